@@ -1,1 +1,1 @@
-"""Plan, apply, write, verify: from chosen fixes to a proven corrected folder."""
+"""Plan, apply, write, verify: from chosen fixes to a corrected and verified folder."""

@@ -1,4 +1,4 @@
-"""Which frames of a sequence each chosen fix gets: every finding is answered once, no value is decided twice."""
+"""Which frames of a sequence each chosen fix gets: every finding is answered once, and no value is set by two fixes."""
 
 from __future__ import annotations
 
@@ -22,7 +22,16 @@ Frames = tuple[Fraction, ...]
 
 @dataclass
 class Task:
-    """A choice for one sequence while its frames are gathered."""
+    """A choice for one sequence while its frames are gathered.
+
+    Attributes:
+        choice: The choice.
+        fix: Its fix.
+        frames: Frames that were assigned to it so far.
+        answers: Checks whose findings it answers.
+        refusals: Frames that it was refused for, with the reason.
+        barred: What a trial of the plan found to do harm. An entry without frames bars the fix altogether.
+    """
 
     choice: Choice
     fix: AnyFix
@@ -30,12 +39,17 @@ class Task:
     answers: list[str] = field(default_factory=list)
     refusals: list[Refused] = field(default_factory=list)
     barred: tuple[Refused, ...] = ()
-    """What a trial of the plan showed to do harm; without frames: all that the fix does."""
 
     def plan(self, inspection: Inspection, frames: Frames | None, before: Sequence[AnyStep] = ()) -> AnyStep:
-        """The step on these frames. before: the steps that are applied first, where frames are made of others.
+        """Plan the step on some frames.
 
-        Raises Refusal.
+        Args:
+            inspection: The sequence.
+            frames: Numbers of the frames; None: all that the fix can be applied to.
+            before: Steps that are applied first, for a fix that makes frames from others.
+
+        Raises:
+            Refusal: The fix would have to guess, or is barred on these frames.
         """
         for refused in self.barred:
             if frames is None or not refused.frames or set(frames) & set(refused.frames):
@@ -45,11 +59,12 @@ class Task:
 
     @property
     def barred_frames(self) -> frozenset[Fraction]:
+        """The frames on which the fix does harm."""
         return frozenset(frame for refused in self.barred for frame in refused.frames)
 
     @property
     def chosen(self) -> Frames | None:
-        """The frames that were chosen, without those on which the fix does harm."""
+        """The frames that the user chose, without those on which the fix does harm; None if none were chosen."""
         if self.choice.frames is None:
             return None
         return tuple(frame for frame in self.choice.frames if frame not in self.barred_frames)
@@ -58,12 +73,20 @@ class Task:
 def allocate(
     inspection: Inspection, choices: Sequence[Choice], barred: Sequence[Refused] = ()
 ) -> tuple[list[AnyStep], list[Refused]]:
-    """The steps of a sequence in canonical order, and what was refused.
+    """Work out the steps of a sequence.
 
-    barred: what a trial of the plan showed to do harm. It is refused with its reason, unless it was asked for by name.
+    Args:
+        inspection: The sequence.
+        choices: What the user wants.
+        barred: What a trial of the plan found to do harm. It is refused with its reason, unless it was asked for by
+            name.
 
-    Raises Refusal for an unknown fix or parameter, for two fixes that decide the same value of a frame, and for a fix
-    that was asked for and is refused for all its frames.
+    Returns:
+        The steps in canonical order, and what was refused.
+
+    Raises:
+        Refusal: A fix or parameter is unknown, two fixes set the same value of a frame, or a fix that was asked for is
+            refused on all its frames.
     """
     tasks = [_task(choice, barred) for choice in choices]
     taken = {(claim, frame): task for task in tasks for frame in task.chosen or () for claim in task.fix.claims}
@@ -90,7 +113,7 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
-    """Findings that a frame made anew answers come first: then nothing else need be done to that frame."""
+    """Findings answered by a frame that is made again come first: nothing else needs to be done to that frame."""
     makers = {task.fix.id for task in tasks if task.fix.edit_output is not None}
     return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
 
@@ -98,9 +121,9 @@ def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
 def _answer(
     inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[Claim, Fraction], Task]
 ) -> None:
-    """Give each frame of the finding to the first fix that isn't refused, those asked for by name before the others.
+    """Give each frame of the finding to the first fix that isn't refused; those asked for by name precede the others.
 
-    A refusal is kept for frames that no other fix takes, and wherever the fix was asked for.
+    A refusal is kept for frames that no other fix takes, and always if the fix was asked for.
     """
     left = set(finding.frames)
     refusals: list[tuple[Task, Refused]] = []
@@ -129,7 +152,7 @@ def _share(
     taken: dict[tuple[Claim, Fraction], Task],
     refusals: list[tuple[Task, Refused]],
 ) -> set[Fraction]:
-    """The frames that the task takes; those whose values another task decides already are done with as well."""
+    """The frames that the task takes. Frames whose values are set by another task are settled as well."""
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
     task.frames += accepted
@@ -153,7 +176,7 @@ def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: li
 
 
 def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
-    """The frames for which the fix is no guess: all together, or else one by one."""
+    """The frames on which the fix doesn't have to guess: all together, or otherwise one by one."""
     refusals += [
         (task, replace(refused, frames=there))
         for refused in task.barred
@@ -170,9 +193,16 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
 def _step(
     inspection: Inspection, task: Task, findings: Sequence[Finding], others: Sequence[AnyStep]
 ) -> Iterator[AnyStep]:
-    """The step of a task, none where there is nothing to do. Raises Refusal where it was asked for and is refused.
+    """The step of a task; none if there is nothing to do.
 
-    others: the steps that edit frames, for a task that makes frames of them.
+    Args:
+        inspection: The sequence.
+        task: The task.
+        findings: The findings to answer.
+        others: The steps that edit frames, for a task that makes frames from them.
+
+    Raises:
+        Refusal: The fix was asked for and is refused.
     """
     frames: Frames | None = tuple(sorted(set(task.frames))) or task.chosen
     if frames == ():
@@ -196,7 +226,7 @@ def _step(
 
 
 def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
-    """The frames that the step really changes: those that can be read and hold a mesh."""
+    """The frames that the step really changes: those that can be read and have a mesh."""
     if fix.edit_frame is None or fix.edit_output is not None or fix.edit_assets is not None:
         return step.frames
     filled = {facts.number for facts in inspection.series.facts if facts.filled}
@@ -204,7 +234,7 @@ def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
 
 
 def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
-    """One entry for each fix and reason, over all its frames."""
+    """One entry per fix and reason, with all its frames."""
     frames: dict[tuple[str, str], set[Fraction]] = {}
     for one in refusals:
         frames.setdefault((one.fix, one.reason), set()).update(one.frames)

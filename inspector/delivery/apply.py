@@ -1,4 +1,4 @@
-"""The steps of a plan applied in memory: what becomes of each frame."""
+"""The steps of a plan applied in memory: the new content of each frame."""
 
 from __future__ import annotations
 
@@ -30,17 +30,29 @@ from inspector.sequence.measure.measure import measure
 
 
 class Sources:
-    """Reads source files. digests: path -> SHA-256 of what was read first."""
+    """Reads source files, and refuses those that changed since the inspection.
+
+    Attributes:
+        digests: SHA-256 of each file when it was first read.
+    """
 
     def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
-        """scope: the folders that may be read; inspected: small files that were read whole at the inspection, as they
-        were then."""
+        """Begin without any digests.
+
+        Args:
+            scope: The folders that may be read.
+            inspected: Content, at the time of the inspection, of small files that the inspection read completely.
+        """
         self._scope = scope
         self.digests: dict[Path, str] = {}
         self._inspected = {path: sha256(data) for path, data in inspected.items()}
 
     def read(self, path: Path) -> bytes:
-        """Raises MeshqcError if the file can't be read or is no longer what was read before."""
+        """Read a file.
+
+        Raises:
+            MeshqcError: The file can't be read, or is not what was read before.
+        """
         try:
             data = self._scope.read(path)
         except OSError as error:
@@ -53,15 +65,31 @@ class Sources:
         return data
 
     def frame_text(self, file: FrameFile) -> bytes:
-        """A frame in OBJ's words. Raises MeshqcError as `read_frame` does, and where it can't be read."""
+        """Read a frame as OBJ text.
+
+        Raises:
+            MeshqcError: The file can't be read, or changed since the inspection.
+        """
         return self.as_text(self.read_frame(file), file.path)
 
     def as_text(self, data: bytes, path: Path) -> bytes:
-        """`data`, the content of `path`, in OBJ's words. Raises MeshqcError."""
+        """Convert a frame to OBJ text.
+
+        Args:
+            data: Content of the file.
+            path: Path of the file.
+
+        Raises:
+            MeshqcError: The file can't be read as a frame.
+        """
         return source_text(data, path, self.read).text
 
     def read_frame(self, file: FrameFile) -> bytes:
-        """The bytes of a frame. Raises MeshqcError also if it is not the file that was inspected."""
+        """Read the bytes of a frame.
+
+        Raises:
+            MeshqcError: The file can't be read, or changed since the inspection.
+        """
         try:
             status = file.place.stat()
         except OSError as error:
@@ -75,12 +103,18 @@ def _changed(path: Path) -> MeshqcError:
     return MeshqcError(f"{Name.from_path(path)}: changed since it was inspected; inspect the folder again")
 
 
-_FRAMES_KEPT = 4  # the neighbours that a run of made frames is blended from, and the next ones
+_FRAMES_KEPT = 4  # the neighbours from which a run of frames is blended, and the next ones
 
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What one output comes to. fixes: ids, in the order applied; touches: keywords of blocks that they may change."""
+    """The content of one output.
+
+    Attributes:
+        data: Its bytes.
+        fixes: Ids of the fixes, in the order applied.
+        touches: Keywords of the blocks that these may change.
+    """
 
     data: bytes
     fixes: tuple[str, ...]
@@ -88,17 +122,23 @@ class Made:
 
 
 def _refuse_other_corners(frame: Frame, data: bytes, output: OutputFrame) -> None:
-    """Raises MeshqcError unless the faces, which no fix may touch, mean what they meant: the same corners."""
+    """Check that faces that no fix may touch still have the same corners. Raises MeshqcError otherwise."""
     ours, theirs = frame.corners, read_frame(data).corners
     if not all(np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("offsets", "v", "vt", "vn")):
         raise MeshqcError(f"{output.file}: faces with relative indices changed their corners; nothing was delivered")
 
 
 class Corrections:
-    """Applies the steps of one sequence. Frames that nothing touches are never parsed, but copied."""
+    """Applies the steps of one sequence. Frames that no step touches are copied without being parsed."""
 
     def __init__(self, facts: Sequence[FrameFacts], steps: Sequence[AnyStep], sources: Sources) -> None:
-        """facts: of the source's frames; steps: in the order in which they apply."""
+        """Sort the steps by frame.
+
+        Args:
+            facts: Facts of the source's frames.
+            steps: The steps, in the order in which they apply.
+            sources: Reads the frames.
+        """
         self._facts = facts
         self._sources = sources
         self._reader = FrameReader()
@@ -113,11 +153,15 @@ class Corrections:
         }
 
     def changes(self, output: OutputFrame) -> bool:
-        """Whether a step edits the frame, or one that it is made from."""
+        """Whether a step edits the frame, or a frame that it is made from."""
         return any(self._steps_of(index) for index in output.sources)
 
     def make(self, output: OutputFrame) -> Made:
-        """The bytes of one output. Raises MeshqcError if a source changed or a frame can't be written."""
+        """Make one output.
+
+        Raises:
+            MeshqcError: A source changed, or the frame can't be written.
+        """
         steps = [step for index in output.sources for step in self._steps_of(index)]
         if output.made is None and not steps:
             facts = self._facts[output.sources[0]]
@@ -152,9 +196,13 @@ class Corrections:
 
 
 def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
-    """The context with the facts that repaired frames have after the steps, for a fix that makes frames of others.
+    """The context with the facts that repaired frames have after some steps, for a fix that makes frames from others.
 
-    Frames that already have the reference's faces keep their facts: of those a frame can be made as they are.
+    Frames that already have the reference's faces keep their facts: a frame can be made from them as they are.
+
+    Args:
+        context: The context of the sequence.
+        steps: The steps, in the order in which they apply.
     """
     series = context.series
     if series.reference_index is None:

@@ -1,4 +1,4 @@
-"""A delivery proven later: every file against the receipt and the list of digests, and the checks again."""
+"""Verifying a delivery later: every file against the receipt and the list of digests, and the checks again."""
 
 from __future__ import annotations
 
@@ -29,8 +29,15 @@ _Found = Mapping[tuple[str, str], frozenset[Fraction]]
 
 @dataclass(frozen=True, slots=True)
 class Receipt:
-    """What the proof needs of a receipt. files, notes: path -> SHA-256. left: sequence and check -> frames.
-    version: of the tool that wrote it."""
+    """What the verification needs of a receipt.
+
+    Attributes:
+        version: Version of the tool that wrote it.
+        files: SHA-256 of each delivered file, by path.
+        notes: SHA-256 of the notes, by path.
+        stated: What the user stated.
+        left: Frames of each remaining finding, by sequence and check.
+    """
 
     version: str
     files: Mapping[str, str]
@@ -41,8 +48,17 @@ class Receipt:
 
 @dataclass(frozen=True)
 class Audit:
-    """Paths inside the folder: changed, missing, extra; disputed: those of which receipt and list of digests do not say
-    the same. new: errors and warnings that the receipt does not record, by sequence key."""
+    """The result of a verification. Paths are relative to the folder.
+
+    Attributes:
+        receipt: The receipt.
+        after: The inspection of the folder.
+        changed: Files with another content.
+        missing: Files that are not there.
+        extra: Files that don't belong there.
+        disputed: Files for which the receipt and the list of digests disagree.
+        new: Errors and warnings that the receipt doesn't record, with their sequence key.
+    """
 
     receipt: Receipt
     after: FolderInspection
@@ -54,16 +70,23 @@ class Audit:
 
     @property
     def proven(self) -> bool:
-        """Whether the folder is what was delivered."""
+        """Whether the folder is exactly what was delivered."""
         return not (self.changed or self.missing or self.extra or self.disputed or self.new)
 
 
 def audit(
     out: Path, settings: Settings, digest_done: Callable[[int, int], None], checked: Progress | None = None
 ) -> Audit:
-    """Prove a delivered folder. settings: what the user states now; where nothing, what the receipt kept.
+    """Verify a delivered folder.
 
-    Raises MeshqcError if the folder or its receipt can't be read.
+    Args:
+        out: The folder.
+        settings: What the user states now; the receipt supplies what is not stated.
+        digest_done: Called after each file with the number of files done, and of all files.
+        checked: Called for each frame that the inspection has read.
+
+    Raises:
+        MeshqcError: The folder or its receipt can't be read.
     """
     receipt = read_receipt(out)
     listed = _listed(out)
@@ -96,12 +119,16 @@ def audit(
 
 
 def file_paths(found: Audit) -> list[str]:
-    """Every file that the delivery should have, sorted, the receipt and the list of digests too."""
+    """Every file that the delivery should have, sorted, including the receipt and the list of digests."""
     return sorted({RECEIPT_NAME, SUMS_NAME, *found.receipt.files, *found.receipt.notes})
 
 
 def read_receipt(out: Path) -> Receipt:
-    """Raises MeshqcError where there is none, or none that can be held against a folder."""
+    """Read the receipt of a delivery.
+
+    Raises:
+        MeshqcError: There is none, or it is damaged or has another format.
+    """
     name = Name.from_path(out)
     try:
         text = read_receipt_document(out)
@@ -132,7 +159,7 @@ def _left(entries: list[Mapping[str, list[object]]]) -> _Found:
 
 
 def _listed(out: Path) -> Mapping[str, str] | None:
-    """The list of digests; None where it can't be read."""
+    """The list of digests; None if it can't be read."""
     try:
         return sums_of(Scope(out).read(out / SUMS_NAME))
     except (OSError, ValueError):
@@ -140,7 +167,7 @@ def _listed(out: Path) -> Mapping[str, str] | None:
 
 
 def _digest(out: Path, path: str) -> str | None:
-    """None where no regular file stands there. A link, which might lead outside, is none."""
+    """The digest of a file; None if there is no regular file. A link, which might lead outside, doesn't count."""
     place = Path(os.path.realpath(out))
     for part in parts_of(path):
         place = place / part
@@ -153,7 +180,7 @@ def _digest(out: Path, path: str) -> str | None:
 
 
 def _files(out: Path) -> Iterator[str]:
-    """Every file and link below the folder; with a slash at its end a folder that is empty or can't be read."""
+    """Every file and link below the folder. An empty or unreadable folder is listed with a slash at its end."""
     closed: list[str] = []
     for folder, inner, names in os.walk(out, onerror=lambda error: closed.append(os.fspath(error.filename))):
         here = Path(folder)

@@ -1,4 +1,4 @@
-"""What is wanted of a folder: fixes that somebody chose, and those that answer what was found."""
+"""The fixes that a user chose, and those that answer what was found."""
 
 from __future__ import annotations
 
@@ -17,11 +17,15 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 
 @dataclass(frozen=True)
 class Choice:
-    """A fix that somebody wants.
+    """A fix that the user wants.
 
-    sequence: key of one sequence (see sequence_key), None for all. frames: numbers in the source, None for those that
-    the findings name, or, where none names this fix, all that it can be applied to. asked: chosen by name, so
-    that a refusal stops the plan; otherwise the refusal is kept in it.
+    Attributes:
+        fix: Id of the fix.
+        parameters: Its parameters; defaults for those not given.
+        sequence: Key of one sequence (see sequence_key); None for all.
+        frames: Frame numbers in the source. None: those of the findings that name the fix, or, if none does, all that
+            it can be applied to.
+        asked: Whether it was chosen by name. A refusal then stops the plan; otherwise the plan records it.
     """
 
     fix: str
@@ -33,7 +37,13 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """A fix that would be a guess for these frames, and why."""
+    """A fix that would have to guess on some frames.
+
+    Attributes:
+        fix: Id of the fix.
+        frames: The frames; empty for all.
+        reason: Why, in plain words.
+    """
 
     fix: str
     frames: tuple[Fraction, ...]
@@ -41,7 +51,7 @@ class Refused:
 
 
 def sequence_key(inspection: Inspection) -> str:
-    """What names the inspected sequence inside its folder."""
+    """The key that identifies the inspected sequence inside its folder."""
     return inspection.sequence.key
 
 
@@ -53,7 +63,7 @@ def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
 def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
     """Every fix that answers an error or a warning, with its defaults.
 
-    Textures outside the folder are brought along as well: without them the corrected folder would not be complete.
+    Textures outside the folder are copied as well: without them the corrected folder would be incomplete.
     """
     return tuple(
         Choice(fix, sequence=sequence_key(one), asked=False)
@@ -63,15 +73,17 @@ def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
 
 
 NORMAL_UP, _NORMAL_START, _NORMAL_PADDING = "y", 1, 4
-"""Of a normalised sequence: the axis that points up, the first frame number, and the digits of frame numbers."""
+"""The up axis of a normalised sequence, its first frame number, and the digits of its frame numbers."""
 
 
 def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, ...]:
-    """What brings every sequence into one form by constants alone: its middle at the origin, the longest side as stated
-    (if it is), NORMAL_UP up, numbers from 1 with four digits.
+    """Fixes that bring every sequence into the same form by constants alone.
+
+    The centre is at the origin, the longest side as stated (if it is), NORMAL_UP points up, and numbers start at 1 with
+    four digits.
 
     Args:
-        inspection: With the stated size.
+        inspection: The folder, with the stated size.
         up: The axis that points up now, `y` or `z`.
     """
     choices = []
@@ -89,8 +101,9 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 
 
 def _is_central(one: Inspection) -> bool:
-    """Whether the middle of the reference frame is at the origin to within the last decimal place of its file: scaling
-    rounds there."""
+    """Whether the centre of the reference frame is at the origin, within the last decimal place of its file: scaling
+    rounds to that.
+    """
     series = one.series
     if series.reference_index is None:
         return False
@@ -99,7 +112,7 @@ def _is_central(one: Inspection) -> bool:
 
 
 def serious(inspection: Inspection) -> tuple[Finding, ...]:
-    """Errors and warnings; these alone are answered by fixes."""
+    """Errors and warnings; only these are answered by fixes."""
     return tuple(finding for finding in inspection.findings if finding.severity >= Severity.WARNING)
 
 

@@ -1,4 +1,4 @@
-"""The findings of a folder held against those of its corrected copy."""
+"""The findings of a folder compared with those of its corrected copy."""
 
 from __future__ import annotations
 
@@ -19,7 +19,13 @@ Found = tuple[tuple[str, Finding], ...]
 
 @dataclass(frozen=True)
 class Comparison:
-    """gone, left: errors and warnings that steps aimed at, by sequence key; new: those that were not there before."""
+    """What the fixes did to the findings, each with its sequence key.
+
+    Attributes:
+        gone: Errors and warnings that steps aimed at and removed.
+        left: Errors and warnings that steps aimed at and that remain.
+        new: Errors and warnings that were not there before.
+    """
 
     gone: Found
     left: Found
@@ -28,8 +34,15 @@ class Comparison:
 
 @dataclass(frozen=True)
 class _Pair:
-    """A sequence's plan and what the delivered frames are found to be; number: after -> as in the source; facts: of
-    the delivered frames, by their numbers in the source."""
+    """A sequence's plan, and the findings of the delivered frames.
+
+    Attributes:
+        plan: The plan.
+        after: Errors and warnings of the delivered frames.
+        number: Frame number in the source, by delivered number.
+        facts: Facts of the delivered frames, by number in the source.
+        inherited: Source frames of each made frame, by its number.
+    """
 
     plan: SequencePlan
     after: tuple[Finding, ...]
@@ -38,24 +51,25 @@ class _Pair:
     inherited: Mapping[Fraction, frozenset[Fraction]]
 
     def origins(self, frame: Fraction) -> set[Fraction]:
-        """The frames that a changed one was made from or made like."""
+        """The frames that a changed one was made from, or made to resemble."""
         series = self.plan.inspection.series
         like = set() if series.reference_index is None else {series.reference_facts.number}
         return like | self.inherited.get(frame, frozenset())
 
     def in_source(self, finding: Finding) -> set[Fraction]:
+        """The finding's frames by their numbers in the source."""
         return {self.number.get(frame, frame) for frame in finding.frames}
 
 
 @dataclass(frozen=True, slots=True)
 class Harm:
-    """What a plan makes worse.
+    """Something that a plan makes worse.
 
     Attributes:
-        key: Of the sequence.
-        cause: Tells it from other harm to the sequence.
+        key: Key of the sequence.
+        cause: Distinguishes it from other harm to the sequence.
         words: What it is, for the reason of a refusal.
-        frames: Numbers, as in the source, of the frames that have it; none where some of them are as they were.
+        frames: Numbers in the source of the frames that have it; empty if some of these are unchanged.
     """
 
     key: str
@@ -69,11 +83,16 @@ _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
     "normals": lambda facts: not facts.faces_without_normals,
     "material": lambda facts: facts.problem("face-without-material") is None,
 }
-"""What all frames of a sequence have, or none."""
+"""Traits that either all frames of a sequence have, or none."""
 
 
 def compare(plan: Plan, after: FolderInspection) -> Comparison:
-    """Hold the findings of the delivered folder against the plan's."""
+    """Compare the findings of the delivered folder with those that the plan answers.
+
+    Args:
+        plan: The plan.
+        after: The inspection of the delivered folder.
+    """
     gone: list[tuple[str, Finding]] = []
     left: list[tuple[str, Finding]] = []
     new: list[tuple[str, Finding]] = []
@@ -89,7 +108,12 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 
 
 def harms(plan: Plan, after: FolderInspection) -> list[Harm]:
-    """What the plan makes worse: errors and warnings that were not there, and traits that only some frames have now."""
+    """Find what the plan makes worse: new errors and warnings, and traits that only some frames have now.
+
+    Args:
+        plan: The plan.
+        after: The inspection of the corrected folder.
+    """
     found = []
     for one in plan.sequences:
         pair = _pair(one, after)
@@ -139,18 +163,18 @@ def _place(one: Inspection, index: int) -> str:
 
 
 def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
-    """A frame that was made anew may have what its neighbours have; what is left is left for its own sake."""
+    """Whether some of the frames aimed at still have the finding."""
     wanted = aimed & set(finding.frames)
     return any(other.cause == finding.cause and pair.in_source(other) & wanted for other in pair.after)
 
 
 def _is_new(pair: _Pair, finding: Finding) -> bool:
-    """Whether some frame has it that did not have it before, or not as severely.
+    """Whether some frame has the finding that didn't have it before, or not as severely.
 
-    A made frame may have what its sources had, and a repaired one what the reference had, because it was made like it.
-    Where the finding was there before, a frame that no step touched doesn't make it new: what counts as ordinary is
-    decided over all frames. The same holds of a note on such frames that is more severe now: the broken frames around
-    them are whole, so that more is known; and of a finding that was there all along behind one that explains it.
+    A made frame may have what its sources had, and a repaired one what the reference had, because it was made to
+    resemble it. A frame that no step touched doesn't make a known finding new, because checks judge frames by comparing
+    them with all others. Nor does a note on such frames that is more severe now: the broken frames around them are
+    repaired, so the checks see more. Nor does a finding that another one explained before.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

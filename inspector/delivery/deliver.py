@@ -1,4 +1,4 @@
-"""Plan -> a corrected folder that is proven: write, read back, compare, check again."""
+"""A plan -> a corrected and verified folder: write, read back, compare, check again."""
 
 from __future__ import annotations
 
@@ -41,16 +41,21 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import Cancel, never
 
 Progress = Callable[[str, int, int], None]
-"""Called with what is being done ("write", "read back", "check"), how much of it is done, and of how much."""
+"""Called with the current stage ("write", "read back", "check"), how much of it is done, and how much there is."""
 
 
 @dataclass(frozen=True)
 class Proof:
-    """files: written and read back; blocks: untouched blocks compared byte for byte, all equal; sources: files of the
-    source whose digests are as before.
+    """What the verification of a delivery found.
 
-    gone, left: findings (errors and warnings) aimed at, by sequence key; new: those that were not there before.
-    second: steps that a second plan would still have.
+    Attributes:
+        files: Number of files written and read back.
+        blocks: Number of untouched blocks that were compared byte for byte; all are equal.
+        sources: Number of source files whose digests are unchanged.
+        gone: Errors and warnings that fixes aimed at and removed, with their sequence key.
+        left: Errors and warnings that fixes aimed at and that remain.
+        new: Errors and warnings that were not there before.
+        second: Number of steps that a second plan would still have.
     """
 
     files: int
@@ -63,7 +68,7 @@ class Proof:
 
     @property
     def clean(self) -> bool:
-        """Whether everything aimed at is gone and nothing new came."""
+        """Whether everything aimed at is gone, nothing new appeared, and a second plan would be empty."""
         return not self.left and not self.new and not self.second
 
 
@@ -74,11 +79,11 @@ class Delivery:
     Attributes:
         out: The folder.
         before: Inspection of the source.
-        after: Inspection of the delivered frames; where they are in a scene file, of the OBJ frames it was made of.
-        receipt: What stands in the receipt file, JSON-able.
+        after: Inspection of the delivered frames; of a scene file, of the OBJ frames that it was made from.
+        receipt: The content of the receipt file, as values for JSON.
         proof: What the verification found.
-        by_form: Causes of findings that the verified OBJ frames do not have: the form can't hold what they ask for,
-            which is named before it is written.
+        by_form: Causes of findings that only the converted frames have, because the format can't hold what the checks
+            look for. The user was informed before anything was written.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")
@@ -95,7 +100,7 @@ class Delivery:
 
     @property
     def errors(self) -> int:
-        """Errors of the delivered frames, without those that the form alone has."""
+        """Number of errors in the delivered frames, without those that only the format causes."""
         findings = (finding for one in self.after.inspections for finding in one.findings)
         return sum(one.severity is Severity.ERROR and one.cause not in self.by_form for one in findings)
 
@@ -107,12 +112,21 @@ def deliver(
     cancelled: Cancel = never,
     form: Form | None = None,
 ) -> Delivery:
-    """Write the corrected folder, prove it, and only then give it its name. form: what the proven frames become; None:
-    they stay OBJ.
+    """Write the corrected folder, verify it, and only then give it its name.
 
-    Raises Refusal where `out` exists, or lies inside or over a folder that is read; MeshqcError if writing or
-    proving fails; Cancelled. After each of these nothing stands under the name `out`; work that was begun is kept in
-    a hidden folder beside it and resumed by the next delivery of the same plan.
+    Unfinished work is kept in a hidden folder beside `out`, and the next delivery of the same plan resumes it.
+
+    Args:
+        plan: What is done.
+        out: The folder to create.
+        progress: Called after each file or frame of each stage.
+        cancelled: Whether to stop.
+        form: The format that the verified frames are converted to; None: they stay OBJ.
+
+    Raises:
+        Refusal: `out` exists, or is inside or around a folder that is read.
+        MeshqcError: Writing or verifying failed; `out` was not created.
+        Cancelled: It was stopped; `out` was not created.
     """
     tell = progress or (lambda _, __, ___: None)
     if form is not None:
@@ -145,11 +159,16 @@ def refuse_form(plan: Plan, form: Form) -> None:
 _LEAST_LINE = 8
 """Bytes of the shortest line of a vertex or a face, `v 0 0 0` with its end."""
 _LEAST_VERTEX = 6
-"""Bytes that a vertex takes at the least in a file of another form, as text."""
+"""Fewest bytes of a vertex in a file of another format, as text."""
 
 
 def bytes_needed(plan: Plan, form: Form | None) -> int:
-    """About how much the delivery takes on the disk while it is written, rather too little than too much."""
+    """A lower estimate of how many bytes the delivery needs on the disk while it is written.
+
+    Args:
+        plan: What is done.
+        form: The format that the frames are converted to; None for OBJ.
+    """
     needed = 0
     for one in plan.sequences:
         smaller = any(DataChange.DROPS in fix_by_id(step.fix).changes for step in one.steps)
@@ -167,7 +186,7 @@ def bytes_needed(plan: Plan, form: Form | None) -> int:
 
 
 def _refuse_small_disk(plan: Plan, staging: Staging, form: Form | None) -> None:
-    """Raise MeshqcError, before anything is written, where the disk has less free than the delivery takes."""
+    """Raise MeshqcError, before anything is written, if the disk has less free space than the delivery needs."""
     needed = bytes_needed(plan, form)
     free = shutil.disk_usage(staging.out.parent).free
     begun = sum(path.stat().st_size for path in staging.files.rglob("*") if path.is_file())
@@ -184,7 +203,7 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, fo
     blocks = read_back(plan, files, staging, writing.sources, lambda done, of: tell("read back", done, of), cancelled)
     sources = sources_unchanged(writing.sources, cancelled)
     receipt = receipt_of(plan, files, writing.sources)
-    # The checks read it: a frame that it calls invented is not frozen.
+    # The checks read it: a frame that it lists as invented is not reported as frozen.
     staging.put(RECEIPT_NAME, receipt_bytes(receipt))
     after = _checked(plan, staging, tell, cancelled)
     comparison, second = compare(plan, after), second_steps(plan, after)
@@ -226,7 +245,12 @@ def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
 
 
 def moved(after: FolderInspection, out: Path) -> FolderInspection:
-    """The inspection of the staging folder under its final name, without measuring the frames again."""
+    """The inspection of the staging folder as one of the final folder, without measuring the frames again.
+
+    Args:
+        after: The inspection of the staging folder.
+        out: The final folder.
+    """
     known = {(one.sequence.relative, facts.file.name): facts for one in after.inspections for facts in one.series.facts}
     discovery = discover(out)
     measured = []

@@ -1,4 +1,4 @@
-"""Where a delivery may stand: never inside, over or around a folder that is read."""
+"""Where a delivery may be written: never inside or around a folder that is read."""
 
 from __future__ import annotations
 
@@ -13,29 +13,44 @@ from inspector.names import Name
 
 
 def place_for(out: Path, read: Iterable[Path]) -> Path:
-    """The folder to deliver to, with all links in its parents followed. read: the folders that are read.
+    """Check the folder to deliver to.
 
-    Raises Refusal if it exists, or lies inside one of these; MeshqcError if its parent isn't there or can't
-    be written to.
+    Args:
+        out: The folder as the user named it.
+        read: The folders that are read.
+
+    Returns:
+        Its path, with all links in its parents resolved.
+
+    Raises:
+        Refusal: It exists, or is inside one of the folders that are read.
+        MeshqcError: Its parent doesn't exist or can't be written to.
     """
     place = new_place(out)
     for root in read:
         if any(_same(folder, root) for folder in (place, *place.parents)):
-            where = f"lies inside or over {Name.from_path(root)}, which is only read"
+            where = f"is inside {Name.from_path(root)}, which is only read"
             raise Refusal(f"{Name.from_path(out)}: {where}; choose another place")
     return place
 
 
 def new_place(out: Path) -> Path:
-    """The folder of that name, with all links in its parents followed. Raises Refusal if it exists, MeshqcError if its
-    parent isn't there or can't be written to."""
+    """Check the name of a new folder.
+
+    Returns:
+        Its path, with all links in its parents resolved.
+
+    Raises:
+        Refusal: It exists.
+        MeshqcError: Its parent doesn't exist or can't be written to.
+    """
     name = Name.from_path(out)
     if out.name in ("", "..", "."):
         raise Refusal(f"{name}: name a new folder")
     try:
         parent = out.parent.resolve(strict=True)
     except (OSError, ValueError, RuntimeError) as error:
-        raise MeshqcError(f"{Name.from_path(out.parent)}: no such folder; make it first") from error
+        raise MeshqcError(f"{Name.from_path(out.parent)}: no such folder; create it first") from error
     if not parent.is_dir():
         raise MeshqcError(f"{Name.from_path(out.parent)}: not a folder")
     place = parent / out.name
@@ -46,7 +61,11 @@ def new_place(out: Path) -> Path:
 
 
 def refuse_unwritable(folder: Path) -> None:
-    """Raises MeshqcError where nothing can be made in a folder, with the system's reason."""
+    """Check that something can be created in a folder.
+
+    Raises:
+        MeshqcError: It can't, with the system's reason.
+    """
     if not os.access(folder, os.W_OK | os.X_OK, effective_ids=os.access in os.supports_effective_ids):
         sealed = hasattr(os, "ST_RDONLY") and os.statvfs(folder).f_flag & os.ST_RDONLY
         reason = os.strerror(errno.EROFS if sealed else errno.EACCES)
@@ -54,7 +73,7 @@ def refuse_unwritable(folder: Path) -> None:
 
 
 def free_name(folder: Path) -> Path:
-    """A name beside the folder that nothing has yet: kelp_fixed, kelp_fixed_2, ..."""
+    """An unused name beside the folder: kelp_fixed, kelp_fixed_2, ..."""
     whole = folder.resolve()
     beside = folder.parent if folder.name not in ("", "..") else whole.parent
     names = (beside / f"{whole.name}_fixed{f'_{number}' if number > 1 else ''}" for number in count(1))
@@ -62,7 +81,7 @@ def free_name(folder: Path) -> Path:
 
 
 def _same(folder: Path, root: Path) -> bool:
-    """Whether both are one folder, by whatever name (links, mounts, other case)."""
+    """Whether both paths lead to the same folder, whatever they are called (links, mounts, letter case)."""
     try:
         return folder.samefile(root)
     except OSError:
@@ -70,8 +89,12 @@ def _same(folder: Path, root: Path) -> bool:
 
 
 def parts_of(place: str) -> Iterator[str]:
-    """The parts of a place inside the delivered folder. Raises Refusal for one that would lead out of it."""
+    """The parts of a path inside the delivered folder.
+
+    Raises:
+        Refusal: One of them would lead outside.
+    """
     parts = place.split("/")
     if any(part in ("", ".", "..") or "\0" in part or (os.sep != "/" and os.sep in part) for part in parts):
-        raise Refusal(f"{Name.from_path(place)}: leads out of the delivered folder")
+        raise Refusal(f"{Name.from_path(place)}: leads outside the delivered folder")
     yield from parts

@@ -1,4 +1,4 @@
-"""Materials as glTF can hold them: which channel of which image its maps are read from.
+"""Materials as glTF can hold them: which channel of which image each map uses.
 
 Source: Khronos, glTF 2.0 specification: 3.8.2 (PNG and JPEG), 3.9.2 (roughness in green, metallic in blue, opacity in
 the colour's alpha).
@@ -26,10 +26,13 @@ Pixels = npt.NDArray[np.uint8]
 
 
 def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
-    """The material with PNG and JPEG images, its maps of single numbers in glTF's channels, and what can't be held.
+    """Convert a material: its images become PNG or JPEG, and its maps use glTF's channels.
 
-    Images of other formats become PNG; roughness and metallic maps are combined in one image, and so are colour and
-    opacity maps, unless they are so already. All images must have their data.
+    Images of other formats become PNG. Roughness and metallic maps are combined in one image, and so are colour and
+    opacity maps, unless they already are. All images must have their data.
+
+    Returns:
+        The material, and what glTF can't hold of it.
     """
     layers = _Layers()
     kept = tuple(one for one in material.maps if layers.can_hold(one, material))
@@ -45,20 +48,20 @@ def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
 
 
 class _Layers:
-    """Images decoded, each once."""
+    """Decoded images, each decoded once."""
 
     def __init__(self) -> None:
         self._known: dict[Image, Pixels] = {}
 
     def of(self, image: Image) -> Pixels:
-        """(h, w, 4): red, green, blue, alpha. Raises MeshqcError."""
+        """The pixels of an image, (h, w, 4): red, green, blue, alpha. Raises MeshqcError if it can't be decoded."""
         if image not in self._known:
             data = image.data or b""
             self._known[image] = read_layer(Path(image.name.text), lambda _: io.BytesIO(data)).pixels
         return self._known[image]
 
     def can_hold(self, one: Map, material: Material) -> bool:
-        """Whether the map needs no work, or its image can be decoded."""
+        """Whether the map needs no conversion, or its image can be decoded."""
         if _is_held(one.image) and one.slot in (Slot.COLOUR, Slot.NORMAL, Slot.EMISSIVE):
             return True
         if _is_in_place(material, one):
@@ -76,7 +79,7 @@ class _Layers:
         return replace(one, image=_png_image(one.image, b"", self.of(one.image)))
 
     def channel(self, one: Map) -> Pixels:
-        """(h, w): the channel that the map is read from, its brightness where none is stated."""
+        """The channel that the map uses, (h, w); its brightness if none is stated."""
         layer = self.of(one.image)
         if one.channel:
             channel: Pixels = layer[:, :, _CHANNELS.index(one.channel)]
@@ -93,7 +96,7 @@ def _is_held(image: Image) -> bool:
 def _is_in_place(material: Material, one: Map) -> bool:
     """Whether a map of single numbers is already where glTF reads it.
 
-    The channel that no map uses is multiplied by its number all the same: that number must be 0, or there is a map.
+    A channel that no map uses is still multiplied by its factor, so either there is a map or the factor is 0.
     """
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     if one.slot is Slot.OPACITY:
@@ -136,7 +139,7 @@ def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> 
 
 
 def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
-    """The channels as one image in the size of the largest, white where there is none: (h, w, c)."""
+    """The channels as one image of the size of the largest, (h, w, c); white where there is none."""
     from PIL import Image as Pictures
 
     height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])

@@ -26,13 +26,13 @@ HANDOFF_NAME = "HANDOFF.txt"
 def handoff_bytes(
     plan: Plan, after: FolderInspection, lost: Sequence[SequenceLosses], form: Form | None = None
 ) -> bytes:
-    """The note of a delivery in UTF-8, names in their safe form.
+    """The note of a delivery as UTF-8, with names in their safe form.
 
     Args:
         plan: What was done.
         after: The inspection of the delivery.
         lost: What the source has and the delivery doesn't.
-        form: The format that the verified OBJ frames were converted to, None for OBJ.
+        form: The format that the verified OBJ frames were converted to; None for OBJ.
     """
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
     if form is not None:
@@ -49,12 +49,12 @@ def handoff_bytes(
 def unpacked_note_bytes(
     source: Name, about: Sequence[str], left_out: Mapping[LeftOut, int], after: FolderInspection
 ) -> bytes:
-    """The note for frames unpacked from a scene file.
+    """The note for frames unpacked from a scene file, as UTF-8.
 
     Args:
         source: Name of the scene file.
         about: Its content, line by line.
-        left_out: What was left out of frames -> of how many.
+        left_out: What was left out of frames, and of how many.
         after: The inspection of the frames.
     """
     lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *left_out_lines(left_out), *_rate(after)]
@@ -65,7 +65,7 @@ def unpacked_note_bytes(
 
 
 def left_out_lines(left_out: Mapping[LeftOut, int]) -> Iterator[str]:
-    """What was left out of frames, a line each; a warning changes the picture."""
+    """What was left out of frames, one line each; a warning affects the picture."""
     for one, count in left_out.items():
         frames = "1 frame" if count == 1 else f"{count:,} frames"
         yield f"{'warning' if one.seen else 'note'}: left out of {frames}: {one.what}"
@@ -83,7 +83,7 @@ def _limits(form: Form) -> Iterator[str]:
 
 
 def _lost(lost: Sequence[SequenceLosses]) -> Iterator[str]:
-    """Content of the source that the delivery doesn't have; a warning changes the picture."""
+    """Content of the source that the delivery doesn't have; a warning affects the picture."""
     for one in lost:
         yield ""
         yield f"Not carried over from {one.sequence}:"
@@ -145,7 +145,7 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Scale and offset, also if there is none: it is needed to place the object."""
+    """Scale and offset, even if there is none: both are needed to place the object."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (

@@ -1,4 +1,6 @@
-"""The record of a delivery that is being written: whose it is, what is written already, and that somebody is at it."""
+"""The record of a delivery in progress: which delivery it is, what is written already, and that someone is writing
+it.
+"""
 
 from __future__ import annotations
 
@@ -20,10 +22,16 @@ _MOST_HEAD = 4096  # bytes of a first line: a file name has 255 at most, each es
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """One file of the delivery, as the journal and the receipt have it.
+    """One file of the delivery, as recorded in the journal and the receipt.
 
-    path: in the delivered folder. sources: path relative to the source folder (or absolute, where it lies outside), and
-    SHA-256. sha256: of what was written. fixes: ids. touches: keywords that they may change. invented: how.
+    Attributes:
+        path: Path in the delivered folder.
+        sources: Path and SHA-256 of each file that it was made from; relative to the source folder, or absolute if
+            outside.
+        sha256: SHA-256 of what was written.
+        fixes: Ids of the fixes applied.
+        touches: Keywords of the blocks that these may change.
+        invented: How the frame was made; None if it is one of the source.
     """
 
     path: str
@@ -40,19 +48,28 @@ def sha256(data: bytes) -> str:
 
 
 class Busy(Exception):
-    """Somebody else is writing with this journal now."""
+    """Another process is using this journal."""
 
 
 class Journal:
-    """A file of lines: the head, which names the delivery and its plan, and one for each file that is written.
+    """A file of lines: a head, which names the delivery and its plan, and one line for each file written.
 
-    begun: whether it was there already, of the same plan; done: what it then records, by path.
+    Attributes:
+        begun: Whether the file existed already, for the same plan.
+        done: What it recorded then, by path.
     """
 
     def __init__(self, folder: OpenFolder, out: str, plan: str) -> None:
-        """Open and lock; make it anew where it is of another plan or torn in its head.
+        """Open and lock the journal; start a new one if it is for another plan or its head is damaged.
 
-        folder: that it is in; out: name of the delivered folder; plan: digest. Raises Busy, OSError.
+        Args:
+            folder: The folder that contains it.
+            out: Name of the delivered folder.
+            plan: Digest of the plan.
+
+        Raises:
+            Busy: Another process is using it.
+            OSError: It can't be opened.
         """
         self._file = open_locked(folder, os.O_CREAT)
         try:
@@ -65,17 +82,17 @@ class Journal:
                 self._file.seek(0)
                 self._append(head)
             elif not text.endswith(b"\n"):
-                self._append(b"\n")  # the last line is torn: the next one must not be lost with it
+                self._append(b"\n")  # the last line is cut off: the next one must not be lost with it
         except BaseException:
             self._file.close()
             raise
 
     def record(self, written: Written) -> None:
-        """Raises OSError."""
+        """Add a file. Raises OSError."""
         self._append(json.dumps(asdict(written)).encode("ascii") + b"\n")
 
     def close(self) -> None:
-        """Let go of the lock."""
+        """Release the lock."""
         self._file.close()
 
     def _append(self, line: bytes) -> None:
@@ -85,10 +102,18 @@ class Journal:
 
 
 def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
-    """A folder's journal for reading and writing, locked until it is closed or the process ends, however it ends.
+    """Open a folder's journal for reading and writing. It stays locked until it is closed or the process ends.
 
-    Where a file system has no locks it goes without: two runs of one plan then write the same bytes, and reading back
-    decides. Raises Busy, OSError.
+    If the file system has no locks, none is taken: two runs of the same plan then write the same bytes, and reading
+    back decides.
+
+    Args:
+        folder: The folder.
+        flags: Further flags for opening, such as os.O_CREAT.
+
+    Raises:
+        Busy: Another process is using it.
+        OSError: It can't be opened.
     """
     file = io.FileIO(folder.open(_NAME, os.O_RDWR | flags), "r+")
     if _locked(file) and _still_there(file, folder):
@@ -98,13 +123,20 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal begins as one for a delivery of that name does, as far as it goes: it may be torn."""
+    """Whether a folder's journal begins like one for a delivery of that name. It may be cut off.
+
+    Args:
+        folder: The folder.
+        out: Name of the delivered folder.
+    """
     begin = _head(out)[:-1]
     return begin.startswith(_beginning(folder, len(begin)))
 
 
 def delivery_of(folder: OpenFolder) -> str | None:
-    """The name of the delivered folder that a folder's journal is for; None if it is no journal or torn in its head."""
+    """Name of the delivered folder that a folder's journal is for; None if it isn't a journal, or its head is
+    damaged.
+    """
     try:
         head = json.loads(_beginning(folder, _MOST_HEAD).partition(b"\n")[0])
         return str(head["out"]) if head["what"] == _WHAT else None
@@ -117,7 +149,7 @@ def _head(out: str, **more: str) -> bytes:
 
 
 def _beginning(folder: OpenFolder, size: int) -> bytes:
-    """The first bytes of a regular file (no link); what no journal begins with where it is none."""
+    """The first bytes of the journal; bytes that no journal begins with if it isn't a regular file."""
     with contextlib.suppress(OSError):
         return folder.read(_NAME, size)
     return b"\0"
@@ -136,7 +168,7 @@ def _entries(text: bytes) -> dict[str, Written]:
 
 
 def _still_there(file: io.FileIO, folder: OpenFolder) -> bool:
-    """Whether the name still leads to the open file: who had the lock before may have finished and removed it."""
+    """Whether the name still leads to the open file: a process that had the lock before may have removed the file."""
     status = folder.status(_NAME)
     return status is not None and os.path.samestat(os.fstat(file.fileno()), status)
 
@@ -157,7 +189,7 @@ else:
     import fcntl
 
     def _locked(file: io.FileIO) -> bool:
-        """Take the lock (flock: reading the file elsewhere in this process does not let go of it)."""
+        """Take the lock (flock: reading the file elsewhere in this process does not release it)."""
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:

@@ -1,4 +1,4 @@
-"""What a delivery will not have of its source, named before anything is written and again in its notes."""
+"""What a delivery will not have of its source: reported before anything is written, and again in its notes."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class SequenceLosses:
 
     Attributes:
         sequence: Its pattern.
-        losses: Each once, what is visible first.
+        losses: Each once, visible ones first.
     """
 
     sequence: Name
@@ -39,17 +39,27 @@ class SequenceLosses:
 
 
 def source_losses(inspection: FolderInspection) -> list[SequenceLosses]:
-    """What the frame files have and OBJ frames made of them don't."""
+    """What the frame files have and the OBJ frames made from them don't."""
     return _kept((one, _of_files(one.series.facts)) for one in inspection.inspections)
 
 
 def form_losses(inspection: FolderInspection, form: Format) -> list[SequenceLosses]:
-    """What the frames have and a format can't hold."""
+    """What the frames have and a format can't hold.
+
+    Args:
+        inspection: The frames.
+        form: The format.
+    """
     return _kept((one, _of_form(one, form)) for one in inspection.inspections)
 
 
 def joined(first: Sequence[SequenceLosses], second: Sequence[SequenceLosses]) -> list[SequenceLosses]:
-    """Both, by sequence."""
+    """Merge two lists of losses by sequence.
+
+    Args:
+        first: Its losses come first.
+        second: The losses that are added.
+    """
     found: dict[Name, tuple[LeftOut, ...]] = {}
     for one in (*first, *second):
         found[one.sequence] = few((*found.get(one.sequence, ()), *one.losses))
@@ -137,9 +147,14 @@ _PART_OF = {
 
 
 def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Material]], tuple[LeftOut, ...]]:
-    """The materials that faces of any frame have, as the format can hold them, and what is left of them.
+    """The materials that faces of any frame have, as a format can hold them.
 
-    Of a name there is more than one where the material changes over the frames.
+    Args:
+        one: The sequence.
+        form: The format.
+
+    Returns:
+        The materials by name, several for a material that changes over the frames; and what can't be held.
     """
     found: dict[Name, list[Material]] = {}
     losses: list[LeftOut] = []
@@ -156,7 +171,7 @@ def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Materi
 
 
 def _answers(one: Inspection) -> Iterator[tuple[FrameMaterials, FrameFacts]]:
-    """What the frames' materials lead to, each answer once, and a frame that has it."""
+    """What the frames' materials resolve to, each result once, with a frame that has it."""
     seen: set[int] = set()
     for index, facts in enumerate(one.series.facts):
         answer = one.context.materials(index)
@@ -196,7 +211,7 @@ _UDIM = b"<UDIM>"
 
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
-    """An image as seen from the sequence's folder; with its bytes where the format takes it in."""
+    """An image relative to the sequence's folder; with its bytes if the format embeds images."""
     path, scope = use.target.path, one.context.book.scope
     if path is None:
         file = scope.place(facts.file.path)

@@ -1,4 +1,6 @@
-"""Folders held open while they are written to: what is done in one by name is done in it, whatever takes its path."""
+"""Folders that stay open while they are written to: a name is used inside the open folder, even if its path now
+leads elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -19,20 +21,40 @@ _NEVER_LINKS = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0) | getat
 
 
 class OpenFolder:
-    """A folder, open until `close`. Names are single ones, and no link is followed."""
+    """A folder, open until `close`. Names are single path components, and no link is followed.
+
+    Attributes:
+        path: Its path, for messages, and for systems that can't use names in an open folder.
+    """
 
     def __init__(self, path: Path, held: int | None) -> None:
-        """path: for people, and where nothing is held; held: the folder's descriptor."""
+        """Keep an open folder.
+
+        Args:
+            path: Its path.
+            held: Its descriptor; None if the system can't use one.
+        """
         self.path, self._held = path, held
 
     @classmethod
     def at(cls, place: Path) -> OpenFolder:
-        """A folder at a path that was judged with all its links resolved. Raises OSError, also where a part of it is a
-        link by now."""
+        """Open the folder at a path whose links were all resolved before.
+
+        Raises:
+            OSError: It can't be opened, or a part of the path is a link by now.
+        """
         return cls(place, open_folder_place(place) if _HELD else None)
 
     def inner(self, name: str, make: bool = False) -> OpenFolder:
-        """A folder in it, made if it isn't there. Raises OSError; a link is none."""
+        """Open a folder in this one.
+
+        Args:
+            name: Its name.
+            make: Whether to create it if it doesn't exist.
+
+        Raises:
+            OSError: It can't be opened, or is a link.
+        """
         if make:
             with suppress(FileExistsError):
                 os.mkdir(self._at(name), dir_fd=self._held)
@@ -42,36 +64,63 @@ class OpenFolder:
         return OpenFolder(self.path / name, self.open(name, os.O_RDONLY | os.O_DIRECTORY) if _HELD else None)
 
     def open(self, name: str, flags: int) -> int:
-        """A file's descriptor. Raises OSError."""
+        """Open a file and return its descriptor.
+
+        Args:
+            name: Its name.
+            flags: As for os.open.
+
+        Raises:
+            OSError: It can't be opened, or is a link.
+        """
         return os.open(self._at(name), flags | _NEVER_LINKS, 0o666, dir_fd=self._held)
 
     def create(self, name: str, data: bytes) -> None:
-        """A new file, whole and on the disk. Raises OSError, FileExistsError where the name is taken."""
+        """Create a file and make sure that it is complete on the disk.
+
+        Args:
+            name: Its name.
+            data: Its content.
+
+        Raises:
+            FileExistsError: The name is taken.
+            OSError: The file can't be written.
+        """
         with os.fdopen(self.open(name, os.O_WRONLY | os.O_CREAT | os.O_EXCL), "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
 
     def read(self, name: str, size: int = -1) -> bytes:
-        """The bytes of a regular file, the first `size` of them. Raises OSError."""
+        """Read a regular file.
+
+        Args:
+            name: Its name.
+            size: How many bytes; -1: all.
+
+        Raises:
+            OSError: It can't be read, or is not a regular file.
+        """
         with os.fdopen(self.open(name, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0)), "rb", buffering=0) as file:
             if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
                 raise OSError(0, "not a regular file")
             return file.read(size) or b""
 
     def status(self, name: str) -> os.stat_result | None:
-        """Of what has the name, links themselves included; None where nothing has."""
+        """The status of what has the name, without following a link; None if nothing has it."""
         try:
             return os.stat(self._at(name), dir_fd=self._held, follow_symlinks=False)
         except FileNotFoundError:
             return None
 
     def names(self) -> list[str]:
-        """Of all that is in it. Raises OSError."""
+        """The names of everything in it. Raises OSError."""
         return os.listdir(self.path if self._held is None else self._held)
 
     def files(self, above: str = "") -> Iterator[tuple[OpenFolder, str, str]]:
-        """All that is no folder, here and below: the folder it is in, its name there, its path from here."""
+        """Everything that is not a folder, here and below: the folder that contains it, its name there, and its path
+        from here.
+        """
         for name in self.names():
             status = self.status(name)
             if status is None or not stat.S_ISDIR(status.st_mode):
@@ -81,11 +130,11 @@ class OpenFolder:
                     yield from folder.files(f"{above}{name}/")
 
     def keep_only(self, paths: set[str], above: str = "") -> None:
-        """Remove every other file, here and below, and folders that hold nothing. Raises OSError.
+        """Remove all other files, here and below, and empty folders. Raises OSError.
 
         Args:
-            paths: from the folder where this began, with `/` between the parts.
-            above: the path from there to this folder, with `/` at its end.
+            paths: The files to keep, relative to the folder where this began, with `/` between the parts.
+            above: Path from there to this folder, with `/` at its end.
         """
         for name in self.names():
             status, path = self.status(name), above + name
@@ -99,24 +148,39 @@ class OpenFolder:
                 self.remove(name)
 
     def rename(self, name: str, folder: OpenFolder, new: str) -> None:
-        """Raises OSError."""
+        """Rename a file or folder; a file of the new name is replaced. Raises OSError.
+
+        Args:
+            name: Its name here.
+            folder: The folder that it moves to.
+            new: Its new name there.
+        """
         os.replace(self._at(name), folder._at(new), src_dir_fd=self._held, dst_dir_fd=folder._held)
 
     def link(self, name: str, new: str) -> None:
-        """A second name for a file. Raises OSError, FileExistsError where it is taken."""
+        """Give a file a second name.
+
+        Args:
+            name: Its name.
+            new: The second name.
+
+        Raises:
+            FileExistsError: The second name is taken.
+            OSError: The file system has no links.
+        """
         os.link(self._at(name), self._at(new), src_dir_fd=self._held, dst_dir_fd=self._held, follow_symlinks=False)
 
     def remove(self, name: str) -> None:
-        """A file, if it is there. Raises OSError."""
+        """Remove a file, if it exists. Raises OSError."""
         with suppress(FileNotFoundError):
             os.unlink(self._at(name), dir_fd=self._held)
 
     def remove_tree(self, name: str) -> None:
-        """A folder with all that is in it. Raises OSError."""
+        """Remove a folder and everything in it. Raises OSError."""
         shutil.rmtree(self._at(name), dir_fd=self._held)
 
     def path_of(self, name: str) -> Path:
-        """For who opens files by their path alone: through the open folder where the system knows such (Linux)."""
+        """A path for code that opens files only by path: through the open folder if the system supports it (Linux)."""
         through = Path(f"/proc/self/fd/{self._held}")
         return (through if self._held is not None and through.is_dir() else self.path) / name
 
@@ -133,7 +197,7 @@ class OpenFolder:
             return False
 
     def close(self) -> None:
-        """Let go of it; nothing is done in it any more."""
+        """Close it; it can't be used any more."""
         if self._held is not None:
             os.close(self._held)
             self._held = None

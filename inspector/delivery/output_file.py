@@ -1,4 +1,4 @@
-"""Files that a command writes where the user says: new ones, outside of what is read, whole or not at all."""
+"""Files that a command writes where the user says: new, outside of what is read, complete or not at all."""
 
 from __future__ import annotations
 
@@ -16,11 +16,20 @@ from inspector.sequence.discovery.scope import Scope
 
 
 def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, option: str = "--output") -> list[Path]:
-    """Nobody shall wait for a file that can't be written. read: where nothing is written; option: the one that
-    names the files, if any. Returns the files' places, with all links in their parents followed.
+    """Check output files before any work is done for them.
 
-    Raises MeshqcError for another ending or a name given twice; Refusal for a file that is there already and for a
-    place in a folder that is read; MeshqcError as well for one in a folder that isn't there or can't be written to.
+    Args:
+        paths: The files as the user named them.
+        endings: Endings that they may have, in lower case.
+        read: The folders that are read, where nothing may be written.
+        option: The option that names the files; "" if they are not named by one.
+
+    Returns:
+        The files' paths, with all links in their parents resolved.
+
+    Raises:
+        Refusal: A file exists, or is in a folder that is read.
+        MeshqcError: A file has another ending or is given twice, or its folder doesn't exist or can't be written to.
     """
     seen: dict[Path, Path] = {}
     for path in paths:
@@ -31,9 +40,9 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
             raise MeshqcError(f"{option} {name}: given twice".lstrip())
         seen[path.absolute()] = _place(path)
         if not path.parent.is_dir():
-            raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; make it first")
+            raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; create it first")
         if read.contains(path.absolute()):
-            raise Refusal(f"{name}: lies inside a folder that is only read; choose another place")
+            raise Refusal(f"{name}: is inside a folder that is only read; choose another place")
         if os.path.lexists(path):
             raise Refusal(_there(name))
         refuse_unwritable(path.parent)
@@ -41,15 +50,34 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
 
 
 def write_new(path: Path, content: bytes) -> None:
-    """Write a file under a name that nothing has; it gets its name once it is whole. Raises Refusal otherwise."""
+    """Write a file under a new name, which it gets only when it is complete.
+
+    Args:
+        path: The file.
+        content: Its content.
+
+    Raises:
+        Refusal: The name is taken.
+        OSError: The file can't be written.
+    """
     write_placed(_place(path), content)
 
 
 def write_placed(place: Path, content: bytes) -> None:
-    """As `write_new`, at a place that `refuse_early` gave: a link that took a folder's place since is not followed."""
+    """Write a file like `write_new`, but at a path that `refuse_early` returned: its links are resolved, and none is
+    followed.
+
+    Args:
+        place: The path.
+        content: Its content.
+
+    Raises:
+        Refusal: The name is taken.
+        OSError: The file can't be written.
+    """
     with _drafted(place, content) as (folder, draft):
         try:
-            # A second name takes no name that is taken, whoever took it meanwhile; where there are none, a new file.
+            # A link never replaces a file that someone else just created. Without links, create the file directly.
             try:
                 folder.link(draft, place.name)
             except OSError:
@@ -59,22 +87,30 @@ def write_placed(place: Path, content: bytes) -> None:
 
 
 def write_over(path: Path, content: bytes) -> None:
-    """Write a file in the place of another, in one go. A link that has the name is replaced, not followed."""
+    """Write a file, or replace it in one step. A link that has the name is replaced, not followed.
+
+    Args:
+        path: The file.
+        content: Its content.
+
+    Raises:
+        OSError: The file can't be written.
+    """
     place = _place(path)
     with _drafted(place, content) as (folder, draft):
         folder.rename(draft, folder, place.name)
 
 
 def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
-    """Write files into a new folder, which gets its name once all of them are on the disk.
+    """Write files into a new folder, which gets its name only when all of them are on the disk.
 
     Args:
-        place: Where `destination.place_for` allowed it.
-        files: Name -> content.
+        place: The path that `destination.place_for` returned.
+        files: Content of each file, by name.
 
     Raises:
-        Refusal: something has the name by then.
-        OSError: the disk says no; the place is named.
+        Refusal: The name is taken by now.
+        OSError: The files can't be written; the error names the place.
     """
     draft = f".meshqc-{secrets.token_hex(8)}"
     try:
@@ -97,8 +133,9 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 
 @contextmanager
 def _drafted(place: Path, content: bytes) -> Iterator[tuple[OpenFolder, str]]:
-    """The folder of a place, and the name there of a file with the content, on the disk; gone in the end, whatever
-    happens. An OSError names the place."""
+    """Write a file with a temporary name. Yields its folder and name, and removes it at the end. An OSError names
+    the place.
+    """
     draft = f".meshqc-{secrets.token_hex(8)}"
     try:
         with OpenFolder.at(place.parent) as folder:

@@ -1,6 +1,6 @@
 """A delivery and what belongs to it as one package: a ZIP file or a folder, verified before it gets its name.
 
-In the package: the delivered folder as it is, what goes along with it, and all digests.
+The package contains the delivered folder as it is, the files that accompany it, and all digests.
 """
 
 from __future__ import annotations
@@ -26,13 +26,13 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import Cancel, never
 
 _DATE = (1980, 1, 1, 0, 0, 0)
-"""Of every entry, the earliest that ZIP has: the same delivery gives the same bytes."""
+"""The date of every entry, the earliest that ZIP has: the same delivery gives the same bytes."""
 
 _STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")
-"""Endings of files that are compressed already; deflating them again takes time and saves nothing."""
+"""Endings of files that are already compressed; compressing them again takes time and saves nothing."""
 
 Progress = Callable[[str, int, int], None]
-"""Called with what is being done, how much of it is done, and of how much."""
+"""Called with the current stage, how much of it is done, and how much there is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,9 @@ class Package:
     """A package that was written.
 
     Attributes:
-        files: number of files in it.
-        size: their size in bytes, and for a ZIP file that of the file.
-        digest: SHA-256 of the ZIP file, None for a folder.
+        files: Number of files in it.
+        size: Size of the ZIP file, or of all files in the folder, in bytes.
+        digest: SHA-256 of the ZIP file; None for a folder.
     """
 
     files: int
@@ -61,26 +61,24 @@ def pack(
     """Write a package.
 
     Args:
-        out: the delivered folder.
-        proven: what `audit` said of it, just now; it must be proven.
-        place: resolved path of the package, which nothing has yet; a ZIP file if it ends so, else a folder.
-        added: path in the package -> content.
-        progress: told of each step.
-        cancelled: whether to stop.
+        out: The delivered folder.
+        proven: The result of an `audit` just before; it must be proven.
+        place: Path of the package with links resolved, which must not exist; a ZIP file if it ends in .zip, otherwise a
+            folder.
+        added: Content of further files, by path in the package.
+        progress: Called after each file of each stage.
+        cancelled: Whether to stop.
 
     Raises:
-        MeshqcError: the delivery changed meanwhile, what was written reads back as something else, or the disk says
-            no.
-        Cancelled: it was stopped; nothing has the package's name.
+        MeshqcError: The delivery changed meanwhile, the package reads back differently, or the disk failed.
+        Cancelled: It was stopped; the package was not created.
     """
     with Staging(place, "a package") as staging:
         try:
             staging.keep_only(set())  # what a killed run left
             return _packed(out, proven, staging, added, progress, cancelled)
         except OSError as error:
-            raise MeshqcError(
-                f"packing failed: {error.strerror}; nothing has the name {Name.from_path(place)}"
-            ) from error
+            raise MeshqcError(f"packing failed: {error.strerror}; {Name.from_path(place)} was not created") from error
         finally:
             with suppress(OSError):
                 staging.discard()
@@ -96,7 +94,7 @@ def _packed(
     with OpenFolder.at(staging.files) as holder, holder.inner(top.name, make=True) as folder:
         for number, path in enumerate(delivered, 1):
             if cancelled():
-                raise Cancelled("stopped; nothing has the package's name")
+                raise Cancelled("stopped; the package was not created")
             content = read_place(whole.joinpath(*parts_of(path)))
             digests[f"{whole.name}/{path}"] = _put(folder, f"{whole.name}/{path}", content)
             progress("copying", number, len(delivered))
@@ -119,15 +117,13 @@ def _packed(
 
 
 def _take(place: Path, name: Callable[[], object]) -> None:
-    """Give the package its name. Raises Refusal where something has it by now."""
+    """Give the package its name. Raises Refusal if the name is taken by now."""
     try:
         if os.path.lexists(place):
             raise FileExistsError
         name()
     except FileExistsError:
-        raise Refusal(
-            f"{Name.from_path(place)}: appeared meanwhile; it was left as it is. Choose another name"
-        ) from None
+        raise Refusal(f"{Name.from_path(place)}: appeared meanwhile and was not changed; choose another name") from None
 
 
 def _put(folder: OpenFolder, path: str, content: bytes) -> str:
@@ -146,7 +142,7 @@ def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled
     with zipfile.ZipFile(draft, "x") as archive:
         for number, name in enumerate(sorted(digests), 1):
             if cancelled():
-                raise Cancelled("stopped; nothing has the package's name")
+                raise Cancelled("stopped; the package was not created")
             entry = zipfile.ZipInfo(f"{top.name}/{name}", _DATE)
             entry.external_attr = 0o100644 << 16
             stored = name.lower().endswith(_STORED)
@@ -156,6 +152,6 @@ def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled
     with zipfile.ZipFile(draft) as archive:
         for number, (name, digest) in enumerate(digests.items(), 1):
             if sha256(archive.read(f"{top.name}/{name}")) != digest:
-                raise MeshqcError(f"{Name.from_path(name)}: reads back from the package as something else")
+                raise MeshqcError(f"{Name.from_path(name)}: reads back differently from the package")
             progress("reading back", number, len(digests))
     return draft

@@ -1,4 +1,4 @@
-"""What a plan is: for each sequence its steps, the frames to write, and the files that go along with them."""
+"""What a plan consists of: for each sequence its steps, the frames to write, and the files delivered with them."""
 
 from __future__ import annotations
 
@@ -23,7 +23,16 @@ from inspector.names import Name
 
 @dataclass(frozen=True)
 class SequencePlan:
-    """What becomes of one sequence: steps in canonical order, the frames to write, what goes along with them."""
+    """What is done to one sequence.
+
+    Attributes:
+        key: Key of the sequence in its folder.
+        inspection: The inspection that the plan answers.
+        steps: The steps in canonical order.
+        outputs: The frames to write.
+        assets: The libraries and textures delivered with them.
+        refused: Fixes that would have to guess or do harm, with the frames and the reason.
+    """
 
     key: str
     inspection: Inspection
@@ -35,12 +44,12 @@ class SequencePlan:
 
 @dataclass(frozen=True)
 class Plan:
-    """What is to become of a folder.
+    """What is done to a folder.
 
     Attributes:
         choices: The fixes that were chosen, as they were given.
         inspection: The inspection that the plan answers.
-        sequences: What is to become of each sequence.
+        sequences: What is done to each sequence.
 
     Example:
         >>> corrections = plan(inspect("harbour/kelp_broken"), fixes={"scale": {"factor": 0.01}})
@@ -54,17 +63,26 @@ class Plan:
 
     @property
     def steps(self) -> tuple[AnyStep, ...]:
-        """The steps of all sequences; none: there is nothing to correct."""
+        """The steps of all sequences; empty if there is nothing to correct."""
         return tuple(step for one in self.sequences for step in one.steps)
 
 
 def frame_path(plan: SequencePlan, output: OutputFrame) -> str:
-    """The place of a frame in the delivered folder."""
+    """Path of a frame in the delivered folder.
+
+    Args:
+        plan: The plan of its sequence.
+        output: The frame.
+    """
     return posixpath.join(folder_of(plan.inspection.context), output.file_name)
 
 
 def asset_files(plan: Plan) -> dict[str, AssetFile]:
-    """What goes along with all sequences. Raises Refusal where two want different files in one place."""
+    """The files delivered with the frames of all sequences, by path.
+
+    Raises:
+        Refusal: Two sequences need different files at the same path.
+    """
     files: dict[str, AssetFile] = {}
     for one in plan.sequences:
         for place, file in one.assets.files().items():
@@ -79,11 +97,11 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
 
 
 def plan_digest(plan: Plan) -> str:
-    """Hash everything that decides what is written, so that unfinished work is only resumed by the same plan.
+    """Hash everything that decides what is written, so that unfinished work is resumed only by the same plan.
 
-    Held are what was stated about the folder, the steps with all that they found (values taken from the reference, from
-    a donor file or from other frames are among them), the frames to write, the libraries and textures that are made,
-    and the size and time of every source file.
+    The digest covers what was stated about the folder, the steps with everything that they found (including values from
+    the reference, a donor file or other frames), the frames to write, the libraries and textures that are made, and the
+    size and time of every source file.
 
     Returns:
         Hexadecimal SHA-256.
@@ -100,7 +118,9 @@ def plan_digest(plan: Plan) -> str:
 
 
 def _feed(digest: hashlib._Hash, value: object) -> None:
-    """Add a value to a digest, the same in every process: whether parts of it are one object makes no difference."""
+    """Add a value to a digest, the same in every process: it makes no difference whether equal parts are the same
+    object.
+    """
     if isinstance(value, np.ndarray):
         digest.update(f"{value.dtype}{value.shape}".encode())
         digest.update(np.ascontiguousarray(value).data)

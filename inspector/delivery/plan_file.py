@@ -22,8 +22,9 @@ FORMAT = 2
 
 
 def plan_to_json(plan: Plan) -> str:
-    """What was stated about the folder, and one choice for each step, with the constants that were worked out;
-    `summary` is for people."""
+    """Write a plan as JSON: what was stated about the folder, and one choice per step with the constants that were
+    found.
+    """
     document = {
         "format": FORMAT,
         "tool": {"name": "meshqc", "version": __version__},
@@ -46,14 +47,23 @@ def plan_to_json(plan: Plan) -> str:
 
 @dataclass(frozen=True, slots=True)
 class SavedPlan:
-    """choices: for make_plan on this export or the next; stated: what was said about the folder it was made for."""
+    """The content of a plan file.
+
+    Attributes:
+        choices: For make_plan, on this export or the next.
+        stated: What was stated about the folder that it was made for.
+    """
 
     choices: tuple[Choice, ...]
     stated: Settings
 
 
 def plan_from_json(text: str) -> SavedPlan:
-    """What a plan file holds. Raises MeshqcError."""
+    """Read a plan file.
+
+    Raises:
+        MeshqcError: It isn't one, or has another format.
+    """
     try:
         document = json.loads(text)
         if document["format"] != FORMAT:
@@ -68,11 +78,14 @@ def plan_from_json(text: str) -> SavedPlan:
 
 
 def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
-    """The plans that were saved in an export's folder or beside it, and that fit sequences of these keys.
+    """The plans that were saved in an export's folder or beside it, and that fit its sequences.
 
     Args:
         export: The folder of the export.
-        sequences: Keys of the sequences that a plan is wanted for. A plan for one sequence fits one of any name.
+        sequences: Keys of its sequences. A plan for one sequence fits a single sequence of any name.
+
+    Returns:
+        Path and content of each plan.
     """
     found = []
     for path in sorted([*export.glob("*.json"), *export.absolute().parent.glob("*.json")])[:_PLANS_READ]:
@@ -84,10 +97,10 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
 
 _PLANS_READ = 50
-"""JSON files that are looked at; a folder of more holds other things."""
+"""Most JSON files that are read; a folder with more of them holds something else."""
 
 _PLAN_BYTES = 10_000_000
-"""A plan with every frame of a long sequence listed has a tenth of this."""
+"""A plan that lists every frame of a long sequence takes a tenth of this."""
 
 
 def _plan_in(path: Path) -> SavedPlan | None:
@@ -98,20 +111,20 @@ def _plan_in(path: Path) -> SavedPlan | None:
 
 
 def _given(step: AnyStep) -> dict[str, object]:
-    """What the fix takes as parameters; of its other values the receipt tells."""
+    """The fix's parameters. The receipt has its other values."""
     known = fix_by_id(step.fix).parameters
     return {key: value for key, value in step.parameters.items() if key in known}
 
 
 def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
-    """The frames, where somebody chose them; those that findings name are found anew in the next export."""
+    """The frames, if the user chose them; those that findings name are found again in the next export."""
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None
     return [str(number) for number in step.frames]
 
 
 def _asked(plan: Plan, key: str, step: AnyStep) -> bool:
-    """Whether the step is wanted in the next export also where no finding calls for it."""
+    """Whether the step is wanted in the next export even if no finding needs it."""
     return any(choice.asked and (choice.frames is not None or not step.answers) for choice in _choices(plan, key, step))
 
 
@@ -120,7 +133,7 @@ def _choices(plan: Plan, key: str, step: AnyStep) -> list[Choice]:
 
 
 def choice_to_json(choice: Choice) -> dict[str, object]:
-    """A choice as it was made, for choice_from_json."""
+    """A choice as values for JSON; see choice_from_json."""
     frames = None if choice.frames is None else [str(number) for number in choice.frames]
     return {
         "fix": choice.fix,
@@ -132,7 +145,11 @@ def choice_to_json(choice: Choice) -> dict[str, object]:
 
 
 def choice_from_json(entry: Mapping[str, object]) -> Choice:
-    """The other way. Raises TypeError, KeyError, ValueError, ZeroDivisionError."""
+    """Read what choice_to_json wrote.
+
+    Raises:
+        TypeError, KeyError, ValueError, ZeroDivisionError: It is not a choice.
+    """
     fix, parameters, sequence, frames = entry["fix"], entry["parameters"], entry["sequence"], entry["frames"]
     if not isinstance(fix, str) or not isinstance(parameters, dict):
         raise TypeError("fix and parameters")
@@ -143,7 +160,7 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
 
 
 def statements_to_json(settings: Settings) -> dict[str, object]:
-    """Range, size, reference, rate and how many frames may be made up; null where nothing was stated."""
+    """What the user stated: range, size, reference, rate, and how many frames may be invented; null if not stated."""
     return {
         "frames": None if settings.expected is None else [frame_json(number) for number in settings.expected],
         "size": settings.size,
@@ -154,10 +171,10 @@ def statements_to_json(settings: Settings) -> dict[str, object]:
 
 
 def statements_from_json(given: object) -> Settings:
-    """The other way, within the same limits as on the command line.
+    """Read what statements_to_json wrote, within the same limits as on the command line.
 
     Raises:
-        ValueError, TypeError, KeyError: These are not statements.
+        TypeError, KeyError, ValueError, ZeroDivisionError: These are not statements.
     """
     if not isinstance(given, Mapping):
         raise TypeError("statements")
@@ -175,7 +192,12 @@ def statements_from_json(given: object) -> Settings:
 
 
 def with_statements(settings: Settings, kept: Settings) -> Settings:
-    """`settings`, and what was kept where they state nothing."""
+    """Fill in what the user doesn't state now from what was kept.
+
+    Args:
+        settings: What the user states now.
+        kept: What was stated before.
+    """
     return replace(
         settings,
         expected=settings.expected or kept.expected,

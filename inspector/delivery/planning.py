@@ -20,29 +20,29 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""One frame in so many may be made up without a statement; rounded up, so that a short sequence may lose one."""
+"""One frame in this many may be invented without a statement, rounded up: one in any short sequence."""
 _INVENTED_IN_A_ROW = 3
 """Frames in a row; at 24 fps an eighth of a second."""
 
 _Barred = Mapping[str, tuple[Refused, ...]]
-"""Sequence key -> what is left out of its plan, because a trial showed that it does harm."""
+"""What is left out of each sequence's plan, by its key, because a trial showed that it does harm."""
 
 
 def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tried | None = None) -> Plan:
-    """Work the choices out, and leave out what would make the folder worse.
+    """Work out the choices, and leave out what would make the folder worse.
 
-    Steps that nobody asked for by name are tried in memory: the checks judge the result as they will judge the
-    delivery. A step that adds an error or a warning, or that leaves only some frames with what all or none had, is
-    left out and refused with that reason.
+    Steps that were not asked for by name are tried in memory: the checks judge the result as they will judge the
+    delivery. A step that adds an error or a warning, or that leaves only some frames with something that all or none
+    had, is left out and refused with that reason.
 
     Args:
         inspection: The folder.
-        choices: What is wanted.
-        tried: Called after each frame of a trial. Where a step is left out, another trial begins.
+        choices: What the user wants.
+        tried: Called after each frame of a trial. If a step is left out, another trial begins.
 
     Raises:
-        Refusal: An unknown fix or parameter, two choices that claim the same value of a frame, or a fix that was asked
-            for and would be a guess.
+        Refusal: A fix or parameter is unknown, two choices set the same value of a frame, or a fix that was asked for
+            would have to guess.
         MeshqcError: A source changed since it was inspected.
     """
     settled = _for_this_folder(inspection, choices)
@@ -56,7 +56,15 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
-    """The choices worked out as in `make_plan`, without the trial. Raises Refusal as that does."""
+    """Work out the choices as `make_plan` does, without the trial.
+
+    Args:
+        inspection: The folder.
+        choices: What the user wants.
+
+    Raises:
+        Refusal: As `make_plan`.
+    """
     return _worked_out(inspection, choices, _for_this_folder(inspection, choices), {})
 
 
@@ -86,9 +94,14 @@ def _worked_out(
 def _plan_sequence(
     inspection: Inspection, choices: Iterable[Choice], barred: Sequence[Refused], most: int | None
 ) -> SequencePlan:
-    """The plan of one sequence; what can't be applied after all is left out, and its frames are free for other fixes.
+    """The plan of one sequence. A step that turns out to be impossible is left out, and its frames are free for other
+    fixes.
 
-    most: how many frames may be added, None for the default.
+    Args:
+        inspection: The sequence.
+        choices: What the user wants.
+        barred: What is left out of the plan.
+        most: How many frames may be added; None for the default.
     """
     key = sequence_key(inspection)
     own = [choice for choice in choices if choice.sequence in (None, key)]
@@ -110,8 +123,9 @@ def _plan_sequence(
 
 
 def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | None) -> None:
-    """Raise Refusal where the step makes up more frames than were stated, or without a statement more than a tenth of
-    all or a long run of them."""
+    """Raise Refusal if the step invents more frames than were stated, or, without a statement, more than a tenth of
+    all or a long run.
+    """
     invented = [output.made is not None and output.number in step.frames for output in outputs]
     count = sum(invented)
     run = max((len(list(alike)) for made, alike in groupby(invented) if made), default=0)
@@ -141,7 +155,7 @@ def _applied(
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: _Barred, tried: Tried | None) -> _Barred:
-    """What has to be left out, with what is already; the same if the plan does no harm that nobody asked for."""
+    """What has to be left out, including what already is; the same object if the plan does no harm of its own."""
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
         return barred
@@ -162,7 +176,7 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Sorts first the step that most probably does the harm: on its frames, by changing data, and late."""
+    """Sort key: first the step that most probably does the harm, on its frames, by changing data, and late."""
     return (
         not harm.frames.intersection(step.frames),
         fix_by_id(step.fix).kind is FixKind.LOSSLESS,
@@ -171,7 +185,7 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
 
 
 def _with(barred: _Barred, harm: Harm, steps: Iterable[AnyStep]) -> _Barred:
-    """The steps left out on the frames of the harm, or altogether where it isn't one of single frames."""
+    """Bar the steps on the frames of the harm, or altogether if it doesn't concern single frames."""
     more = []
     for step in steps:
         on = harm.frames.intersection(step.frames)

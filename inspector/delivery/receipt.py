@@ -1,4 +1,4 @@
-"""The receipt: what was done to each file, for programs; and the list of digests, for `sha256sum -c`."""
+"""The receipt, which records for programs what was done to each file, and the list of digests for `sha256sum -c`."""
 
 from __future__ import annotations
 
@@ -29,12 +29,15 @@ _ESCAPE = re.compile(rb"\\([\\nr])")
 
 
 def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mapping[str, object]:
-    """JSON-able, without any time, so that the same work gives the same bytes. `before` of a file: digests of the files
-    that it comes from; `invented`: how it was made, or null. `stated`: what held for the copy when it was checked.
+    """The receipt of a delivery, as values for JSON. It has no time, so the same work gives the same bytes.
 
-    `handoff`, added once it is written: SHA-256 of the hand-off note.
+    `before` of a file are the digests of the files that it comes from; `invented` is how it was made, or null; `stated`
+    is what applied to the copy when it was checked. `left`, `left_out` and `handoff` are added after the checks.
 
-    sources: every file of the source that was read, those of dropped and replaced frames too.
+    Args:
+        plan: What was done.
+        files: What was written.
+        sources: Every file of the source that was read, including dropped and replaced frames.
     """
     return {
         **_HEAD,
@@ -68,7 +71,13 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
 
 
 def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequence[Written]) -> Mapping[str, object]:
-    """The receipt of frames that come from a file with a whole animation. source: its name and SHA-256."""
+    """The receipt of frames that come from a scene file, as values for JSON.
+
+    Args:
+        settings: What the user states about the frames.
+        source: Name and SHA-256 of the scene file.
+        files: What was written.
+    """
     return {
         **_HEAD,
         "source": source[0],
@@ -91,7 +100,7 @@ def _file(file: Written, sources: Sequence[tuple[str, str]]) -> Mapping[str, obj
 
 
 def settings_after(plan: Plan) -> Settings:
-    """What the user stated holds for the copy as well, but for the rate and for numbers that frames no longer have."""
+    """What the user stated, as far as it applies to the copy: without a rate or frame numbers that a fix changed."""
     settings = plan.inspection.settings
     retimed = {
         one.key: str(step.parameters["to"]) for one in plan.sequences for step in one.steps if step.fix == "retime"
@@ -105,7 +114,7 @@ def settings_after(plan: Plan) -> Settings:
 
 
 def left_of(after: FolderInspection) -> list[dict[str, object]]:
-    """The errors and warnings that the copy has."""
+    """The errors and warnings that the copy has, as values for JSON."""
     return [
         {
             "sequence": sequence_key(one),
@@ -120,20 +129,23 @@ def left_of(after: FolderInspection) -> list[dict[str, object]]:
 
 
 def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
-    """What the copy doesn't have of its source. `seen`: whether the picture changes without it."""
+    """What the copy doesn't have of its source, as values for JSON. `seen`: whether the picture changes without it."""
     return [
         {"sequence": one.sequence.text, "what": each.what, "seen": each.seen} for one in lost for each in one.losses
     ]
 
 
 def receipt_bytes(receipt: Mapping[str, object]) -> bytes:
-    """ASCII JSON; undecodable bytes of names are surrogate escapes."""
+    """The receipt as ASCII JSON. Undecodable bytes in names are surrogate escapes."""
     return (json.dumps(receipt, indent=1) + "\n").encode("ascii")
 
 
 def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
-    """Lines `DIGEST  PATH` from (path, digest). A name with a backslash or a line end is escaped, and its line begins
-    with a backslash, as the GNU coreutils manual says under "md5sum invocation"."""
+    """Lines `DIGEST  PATH` from (path, digest).
+
+    A name with a backslash or a line end is escaped, and its line begins with a backslash (GNU coreutils manual,
+    "md5sum invocation").
+    """
     lines = []
     for path, digest in digests:
         name = os.fsencode(path)
@@ -144,7 +156,14 @@ def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
 
 
 def sums_of(data: bytes) -> dict[str, str]:
-    """The other way: path -> digest. Raises ValueError for a line that is not ours, or names a file again."""
+    """Read what sums_bytes wrote.
+
+    Returns:
+        Digest of each file, by path.
+
+    Raises:
+        ValueError: A line has another form, or a file is named twice.
+    """
     digests = {}
     for line in data.removesuffix(b"\n").split(b"\n") if data else ():
         digest, gap, name = line.removeprefix(b"\\").partition(b"  ")

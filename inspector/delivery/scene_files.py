@@ -1,7 +1,7 @@
-"""The delivered frames in another form: a scene file of the whole animation, or a file a frame.
+"""The delivered frames in another form: a scene file of the whole animation, or one file per frame.
 
-They are made of the OBJ frames that were written and proven, are read back by this tool's own readers and compared with
-them, and take their place.
+They are made from the OBJ frames that were written and verified, read back by this tool's own readers, and compared
+with them. Then they replace them.
 """
 
 from __future__ import annotations
@@ -40,13 +40,13 @@ from inspector.units import METRES
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """What the frames become.
+    """What the frames are converted to.
 
     Attributes:
-        id: Of a format, other than OBJ.
-        unit: Of the scene's numbers, None: not stated.
-        rate: Frames per second, None: not stated.
-        share_textures: Whether GLB frames name texture files beside them instead of holding each texture.
+        id: Id of a format other than OBJ.
+        unit: Unit of length of the scene; None: not stated.
+        rate: Frames per second; None: not stated.
+        share_textures: Whether GLB frames refer to texture files beside them instead of containing each texture.
     """
 
     id: str
@@ -56,16 +56,17 @@ class Form:
 
     @property
     def format(self) -> Format:
+        """The format."""
         return format_by_id(self.id)
 
 
 def forms() -> tuple[str, ...]:
-    """Ids of all formats that frames can be delivered in beside OBJ."""
+    """Ids of all formats in which frames can be delivered, besides OBJ."""
     return tuple(one.id for one in all_formats() if one.write is not None or one.scene is not None)
 
 
 def limits(form: Form) -> str:
-    """What no frame can have in that form, in plain words."""
+    """What frames can't have in that form, in plain words."""
     cut = ["faces with more than three corners are cut"] if Trait.POLYGONS not in form.format.carries else []
     welded = ["faces don't share vertices"] if Trait.SHARED not in form.format.carries else []
     left = [form.format.leaves] if form.format.leaves else []
@@ -98,7 +99,12 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
 
 
 def texture_bytes(inspection: FolderInspection, form: Form) -> int:
-    """Bytes of textures in all files of that form together, where each holds its own."""
+    """Total size of the textures in all files of that form, if each file contains its own.
+
+    Args:
+        inspection: The frames.
+        form: What they are converted to.
+    """
     if form.id != "glb":
         return 0
     return sum(
@@ -124,9 +130,24 @@ def put_scenes(
     progress: Progress,
     cancelled: Cancel,
 ) -> list[Written]:
-    """Put the frames' new form in their place. Returns the records of all files that now stand in the staging folder.
+    """Replace the frames by files of another form.
 
-    Raises Refusal for what the form can't hold, MeshqcError where it reads back as something else, OSError, Cancelled.
+    Args:
+        form: What the frames are converted to.
+        after: The inspection of the OBJ frames in the staging folder.
+        files: The records of its files.
+        staging: The staging folder.
+        progress: Called after each file with the number of frames done, and of all frames.
+        cancelled: Whether to stop.
+
+    Returns:
+        The records of all files that are now in the staging folder.
+
+    Raises:
+        Refusal: The form can't hold something.
+        MeshqcError: A file reads back differently.
+        OSError: A file can't be written.
+        Cancelled: It was stopped.
     """
     records = {written.path: written for written in files}
     frames = {_place(one, index) for one in after.inspections for index in range(len(one.series.facts))}
@@ -136,7 +157,7 @@ def put_scenes(
         whole = _Sequence(form, one, staging)
         for place, data, indices in whole.written():
             if cancelled():
-                raise Cancelled("stopped; what is written is kept and resumed by the same command")
+                raise Cancelled("stopped; finished files are kept. Run the same command to resume")
             if place in made or (place in records and place not in frames):
                 raise Refusal(
                     f"{Name.from_path(place)}: two files would get this name; give each sequence a folder of its own"
@@ -146,7 +167,7 @@ def put_scenes(
             done += len(indices)
             progress(done, total)
     libraries = {path for path in records if path.lower().endswith(".mtl")}
-    # A GLB takes its textures in, or has its own beside it, and other formats of frames have no materials.
+    # A GLB contains its textures or has its own beside it, and other formats of frames have no materials.
     kept = form.format.scene is not None
     textures = {path for path in records if path not in frames | libraries} if kept else set()
     staging.keep_only(set(made) | textures)
@@ -158,7 +179,7 @@ def _place(one: Inspection, index: int) -> str:
 
 
 def _record(place: str, data: bytes, parts: Sequence[Written]) -> Written:
-    """The record of a file that takes the place of others."""
+    """The record of a file that replaces others."""
     return Written(
         place,
         tuple(dict.fromkeys(source for part in parts for source in part.sources)),
@@ -170,11 +191,11 @@ def _record(place: str, data: bytes, parts: Sequence[Written]) -> Written:
 
 
 _NORMAL_ROUNDING = 1e-6
-"""How far single precision may move a component of a unit normal, here and back: 2^-23 is 1.2e-7."""
+"""How far a component of a unit normal may move when it is written in single precision and read: 2^-23 is 1.2e-7."""
 
 
 class _Sequence:
-    """One delivered sequence on its way into another form."""
+    """One delivered sequence that is being converted."""
 
     def __init__(self, form: Form, one: Inspection, staging: Staging) -> None:
         unread = [facts for facts in one.series.facts if not facts.readable]
@@ -185,7 +206,7 @@ class _Sequence:
         self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
 
     def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
-        """Place, bytes, and the indices of the frames that it holds, of each file."""
+        """Path, bytes, and the indices of its frames, for each file."""
         scene = self._form.format.scene
         yield from self._files() if scene is None else self._scene(scene)
 
@@ -196,7 +217,7 @@ class _Sequence:
             yield index, frame
 
     def _refuse_numbers(self, index: int, frame: Frame) -> None:
-        """Every form is written with numbers of 32 bits. Raises Refusal for what those can't hold."""
+        """Raise Refusal if single precision can't hold a number: every form is written with it."""
         form = self._form.format
         carried = {"position": frame.positions}
         carried |= {"UV": frame.uvs[:, :2]} if Trait.UVS in form.carries else {}
@@ -234,10 +255,10 @@ class _Sequence:
             yield place, data, [index]
 
     def _compare(self, place: str, data: bytes, mesh: Mesh) -> None:
-        """Hold what reads back against what was to be written: every corner's position, in any order."""
+        """Compare what was read back with what was written: the position of every corner, in any order."""
         again = FrameReader().read(data, Path(place), _nothing_beside)
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
-            raise MeshqcError(f"{Name.from_path(place)}: reads back as another mesh than was written")
+            raise MeshqcError(f"{Name.from_path(place)}: reads back as a different mesh from the one written")
 
     def _scene(self, scene: SceneFormat) -> Iterator[tuple[str, bytes, list[int]]]:
         data = self._staging.made(f"scene{scene.ending}", lambda draft: self._write_scene(scene, draft))
@@ -276,10 +297,10 @@ class _Sequence:
         for index, frame in self._frames():
             number = self._one.series.facts[index].number
             if not _same_scene(_read_again(animation, number), mesh_of(frame, self._materials)):
-                raise MeshqcError(f"{path.name}, frame {number}: reads back as another mesh than was written")
+                raise MeshqcError(f"{path.name}, frame {number}: reads back as a different mesh from the one written")
 
     def _all_materials(self) -> tuple[Material, ...]:
-        """The materials of all frames, with the images that they lead to. Raises Refusal where two have one name."""
+        """The materials of all frames, with their images. Raises Refusal if two have the same name."""
         if Trait.SURFACES not in self._form.format.carries:
             return ()
         found, _ = materials_for(self._one, self._form.format)
@@ -290,7 +311,7 @@ class _Sequence:
 
 
 def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], dict[str, bytes]]:
-    """The materials with images that are files, and those files by name."""
+    """The materials with images that are separate files, and those files by name."""
     files: dict[str, bytes] = {}
     named: dict[Image, Image] = {}
 
@@ -309,7 +330,7 @@ def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], di
 
 
 def _read_again(animation: Animation, number: Fraction) -> Mesh:
-    """A frame of the scene; an empty mesh where nothing is visible. Raises UnreadableFrame."""
+    """A frame of the scene; an empty mesh if nothing is visible. Raises UnreadableFrame."""
     try:
         return animation.mesh(number, Take())
     except UnreadableFrame as error:
@@ -319,8 +340,11 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 
 
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
-    """Whether a mesh reads back as it was written: points, faces, UVs and normals of each corner in single precision,
-    and which faces share a material (its name may have had to change)."""
+    """Whether a mesh reads back as it was written.
+
+    Compared are points, faces, UVs and normals of each corner in single precision, and which faces share a material
+    (its name may have had to change).
+    """
     return (
         np.array_equal(again.positions, mesh.positions.astype(np.float32))
         and np.array_equal(again.corners.v, mesh.corners.v)
@@ -339,7 +363,7 @@ def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]
 
 
 def _same_normals(again: Mesh, mesh: Mesh) -> bool:
-    """Whether every corner with a direction has it again. Those without any may have got their face's."""
+    """Whether every corner with a direction reads back with it. Corners without one may have got their face normal."""
     slots = mesh.corners.vn
     has = slots != ABSENT
     has[has] = np.any(mesh.normals[slots[has]] != 0, axis=1)
@@ -351,7 +375,7 @@ def _same_normals(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _materials_of_faces(mesh: Mesh) -> Indices:
-    """The material of each face, counted in order of first use."""
+    """The material of each face, as a number in order of first use."""
     found = np.zeros(len(mesh.corners.sizes), np.int64)
     numbers: dict[Name | None, int] = {}
     for part in mesh.parts:
@@ -365,7 +389,7 @@ def _nothing_beside(path: Path) -> bytes:
 
 
 def _in_triangles(frame: Frame, mesh: Mesh, triangulator: Triangulator) -> Mesh:
-    """Every face cut, on all frames with the same faces alike."""
+    """Cut every face into triangles; frames with the same faces are cut in the same way."""
     triangles = triangulator.of(frame)
     cut = triangles.corners.reshape(-1)
     corners = mesh.corners

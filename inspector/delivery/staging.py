@@ -1,6 +1,6 @@
-"""The hidden folder in which a delivery is built: each file whole on the disk before it gets its name.
+"""The hidden folder in which a delivery is built: each file is complete on the disk before it gets its name.
 
-It and the folder it is in are held open, so that a link that takes a name meanwhile leads nowhere.
+This folder and its parent stay open, so a link that takes the name of either has no effect.
 """
 
 from __future__ import annotations
@@ -24,19 +24,28 @@ _FILES = "files"
 _DRAFT = "draft"
 _TRIES = 3
 _TAKEN = (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR)
-"""What renaming a folder fails with where something has the name (POSIX, rename)."""
+"""Errors of renaming a folder to a name that is taken (POSIX, rename)."""
 
 
 class Staging:
     """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery, one for each name.
 
     It holds the journal, a draft of the file that is being written, and `files`, which becomes the delivery. What the
-    journal records as written is kept for the next run of the same plan, and dropped for another's.
+    journal records as written is kept for the next run of the same plan, and discarded for any other plan.
+
+    Attributes:
+        out: Path of the delivery.
+        folder: Path of this folder.
+        files: Path of the folder that becomes the delivery.
     """
 
     def __init__(self, out: Path, digest: str) -> None:
-        """out: the final place, with all links in its parents followed; digest: of the plan and its sources, so that
-        only the same work is resumed."""
+        """Prepare; nothing is created yet.
+
+        Args:
+            out: Path of the delivery, with all links in its parents resolved.
+            digest: Of the plan and its sources, so that only the same work is resumed.
+        """
         self.out = out
         self.folder = out.parent / _name_for(out.name)
         self.files = self.folder / _FILES
@@ -45,7 +54,12 @@ class Staging:
         self._held = contextlib.ExitStack()
 
     def __enter__(self) -> Staging:
-        """Raises Refusal if something else stands there or another run is writing, OSError if it can't be made."""
+        """Create or resume the folder.
+
+        Raises:
+            Refusal: The name is taken by something else, or another run is writing.
+            OSError: It can't be created.
+        """
         with contextlib.ExitStack() as held:
             self._parent = held.enter_context(OpenFolder.at(self.out.parent))
             _sweep(self._parent)
@@ -69,7 +83,7 @@ class Staging:
                 raise self._in_the_way() from error
             if work.names() and not may_be_ours(work, self.out.name):
                 raise self._in_the_way()
-            # Who had the lock may just have finished and removed the folder.
+            # The process that had the lock may just have finished and removed the folder.
             with contextlib.suppress(Busy, FileNotFoundError):
                 journal = Journal(work, self.out.name, self._digest)
                 held.callback(journal.close)
@@ -77,10 +91,10 @@ class Staging:
         raise Refusal(f"{Name.from_path(self.out)}: another run is writing it; wait for it or choose another name")
 
     def _in_the_way(self) -> Refusal:
-        return Refusal(f"{Name.from_path(self.folder)}: is in the way, and not this tool's work")
+        return Refusal(f"{Name.from_path(self.folder)}: is in the way, and was not written by this tool")
 
     def done(self, path: str) -> Written | None:
-        """What an earlier run wrote under this path, if it is still exactly that."""
+        """What an earlier run wrote to this path, if it is unchanged; otherwise None."""
         written = self._journal.done.get(path)
         try:
             if written is None or sha256(self.read(path)) != written.sha256:
@@ -93,12 +107,28 @@ class Staging:
         return written
 
     def write(self, data: bytes, written: Written) -> None:
-        """Put a file in its place, whole, and record it. Raises OSError; nothing half written has its name then."""
+        """Write a file and record it. An OSError leaves nothing incomplete under its name.
+
+        Args:
+            data: Its content.
+            written: Its record, with its path.
+
+        Raises:
+            OSError: The file can't be written.
+        """
         self.put(written.path, data)
         self._journal.record(written)
 
     def put(self, path: str, data: bytes) -> None:
-        """A file, whole or not at all; one that isn't recorded is made anew by every run. Raises OSError."""
+        """Write a file, complete or not at all, without recording it: every run writes it again.
+
+        Args:
+            path: Path in the delivery.
+            data: Its content.
+
+        Raises:
+            OSError: The file can't be written.
+        """
         *folders, name = parts_of(path)
         self._work.remove(_DRAFT)
         self._work.create(_DRAFT, data)
@@ -113,7 +143,15 @@ class Staging:
             return folder.read(name)
 
     def made(self, name: str, make: Callable[[Path], None]) -> bytes:
-        """The bytes of a file that `make` writes under a path of its own. Raises OSError and what `make` does."""
+        """The bytes of a temporary file that `make` writes.
+
+        Args:
+            name: Its name.
+            make: Writes it to the path that it is given.
+
+        Raises:
+            OSError: The file can't be read; also whatever `make` raises.
+        """
         self._work.remove(name)
         try:
             make(self._work.path_of(name))
@@ -128,30 +166,37 @@ class Staging:
         return self._work.status(_DRAFT.upper()) is None
 
     def keep_only(self, paths: set[str]) -> None:
-        """Remove the files that do not belong, and folders left empty by that. Raises OSError."""
+        """Remove all other files, and folders left empty by that. Raises OSError."""
         self._files.keep_only(paths)
         self._standing = {path: state for path, state in self._standing.items() if path in paths}
 
     def discard(self) -> None:
-        """Remove everything: of work that isn't resumed. Raises OSError."""
+        """Remove everything, for work that isn't resumed. Raises OSError."""
         self._parent.remove_tree(self.folder.name)
 
     def ours(self) -> None:
-        """Raises MeshqcError where the paths no longer lead to what was written: nothing read there proves anything."""
+        """Check that the paths still lead to what was written: otherwise reading there verifies nothing.
+
+        Raises:
+            MeshqcError: They don't.
+        """
         if not all(folder.in_place() for folder in (self._parent, self._work, self._files)):
             raise MeshqcError(
-                f"{Name.from_path(self.folder)}: was taken away while it was written; nothing is delivered"
+                f"{Name.from_path(self.folder)}: was moved or replaced while it was written; nothing is delivered"
             )
 
     def finish(self) -> None:
-        """Give the files their final name. Raises Refusal if something stands there by now, MeshqcError where something
-        else stands among them than was put there, OSError."""
+        """Give the files their final name.
+
+        Raises:
+            Refusal: The name is taken by now.
+            MeshqcError: A file is not the one that was written.
+            OSError: The folder can't be renamed.
+        """
         self.ours()
         for folder, name, path in self._files.files():
             if self._standing.get(path) != _state(folder, name):
-                raise MeshqcError(
-                    f"{Name.from_path(path)}: changed while it was delivered; nothing stands under the name"
-                )
+                raise MeshqcError(f"{Name.from_path(path)}: changed while it was delivered; nothing is delivered")
         for folders in {tuple(parts_of(path))[:-1] for path in self._standing}:
             for depth in range(len(folders) + 1):
                 with self._folder(folders[:depth]) as folder:
@@ -178,7 +223,7 @@ class Staging:
 
 
 def _state(folder: OpenFolder, name: str) -> _State:
-    """What tells a file from one that took its place; none of a link's."""
+    """What distinguishes a file from another one that took its place; None for a link."""
     status = folder.status(name)
     if status is None or not stat.S_ISREG(status.st_mode):
         return None
@@ -191,8 +236,9 @@ def _name_for(out: str) -> str:
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work beside deliveries that stand by now: it can never get its name. Only folders of which
-    name and journal agree that they are ours, and in which nobody is at work."""
+    """Remove unfinished work beside deliveries that exist by now: it can never get its name. A folder is removed
+    only if its name and journal agree that it is ours, and no process is using it.
+    """
     with contextlib.suppress(OSError):
         for name in parent.names():
             if name.startswith(".") and name.endswith(".unfinished"):
@@ -204,15 +250,18 @@ def _sweep(parent: OpenFolder) -> None:
 
 
 def disk_error(error: OSError, staging: Staging) -> MeshqcError:
-    """The failure in words; what is written already stays and is resumed."""
+    """The error for the user; what is already written stays and is resumed.
+
+    Args:
+        error: The error of the system.
+        staging: The staging folder.
+    """
     full = error.errno in (errno.ENOSPC, errno.EDQUOT)
     free = f" ({shutil.disk_usage(staging.out.parent).free / 1e6:,.0f} MB free)" if full else ""
     begun = staging.files.is_dir() and any(staging.files.iterdir())
     rest = (
-        f"; what is written is kept in {Name.from_path(staging.folder.name)} beside it and resumed by the same command"
+        f"; finished files are kept in {Name.from_path(staging.folder.name)} beside it. Run the same command to resume"
         if begun
         else ""
     )
-    return MeshqcError(
-        f"writing failed: {error.strerror}{free}. Nothing stands under the name {Name.from_path(staging.out)}{rest}"
-    )
+    return MeshqcError(f"writing failed: {error.strerror}{free}. {Name.from_path(staging.out)} was not created{rest}")

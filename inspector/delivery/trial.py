@@ -1,4 +1,4 @@
-"""A plan tried in memory: what the checks would say of the corrected folder, before anything is written."""
+"""A plan tried in memory: what the checks would report for the corrected folder, before anything is written."""
 
 from __future__ import annotations
 
@@ -36,12 +36,14 @@ _FRAMES_KEPT = 4  # the frame that is measured, the one before it, and two that 
 
 
 Tried = Callable[[int, int], None]
-"""Called with the number of frames that were tried, and how many there are."""
+"""Called with the number of frames that were tried, and of all frames."""
 
 
 def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection:
-    """What an inspection of the corrected folder would give. Only frames that the plan changes are measured, and those
-    after them, because the movement since the frame before is a fact of a frame.
+    """The result of inspecting the corrected folder.
+
+    Only the frames that the plan changes are measured, and those after them, because the movement since the frame
+    before is one of the facts of a frame.
 
     Args:
         plan: What would be done.
@@ -49,13 +51,13 @@ def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection
 
     Raises:
         MeshqcError: A source changed since it was inspected.
-        Refusal: Two sequences need different files in one place.
+        Refusal: Two sequences need different files at the same path.
     """
     return _Trial(plan).inspection(tried)
 
 
 class _Trial:
-    """The corrected folder as it would be, at the place of the source folder."""
+    """The corrected folder as it would be, in place of the source folder."""
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
@@ -123,7 +125,7 @@ class _Trial:
         measurer.close()
 
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
-        """The facts of a frame that is as in the source, and so is the frame before it; None for any other."""
+        """The facts of a frame that is unchanged, as is the frame before it; None for any other."""
         one, _, _ = self._outputs[file.path]
         index = self._as_in_source(file)
         if index is None:
@@ -134,7 +136,7 @@ class _Trial:
         return facts[index]
 
     def _before(self, before: FrameFile | None, plan: SequencePlan) -> int | None:
-        """The source's index of the frame before, -1 where the plan changes it."""
+        """The source's index of the frame before; -1 if the plan changes that frame."""
         if before is None:
             return None
         index = self._as_in_source(before)
@@ -162,8 +164,11 @@ class _Trial:
 
 
 class PlannedScope(Scope):
-    """The files that a plan leaves in the corrected folder, by the paths that they would have in the source folder;
-    and the further folders that may be read, as they are."""
+    """The files that a plan would leave in the corrected folder, by the paths that they would have in the source
+    folder.
+
+    Other folders that may be read are unchanged.
+    """
 
     def __init__(self, plan: Plan) -> None:
         inspection = plan.inspection
@@ -179,10 +184,11 @@ class PlannedScope(Scope):
         }
 
     def planned(self, path: Path) -> AssetFile | None:
-        """What the plan puts at a path."""
+        """What the plan puts at a path; None if nothing."""
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:
+        """As Scope.place: of a planned file the path of its first source."""
         file = self.planned(path)
         if file is not None and file.sources:
             return self._source.place(file.sources[0])
@@ -191,13 +197,16 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
+        """As Scope.read: of a file that the plan makes its content."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 
     def contains(self, path: Path) -> bool:
+        """As Scope.contains."""
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
+        """As Scope.names_in: of the corrected folder the names that the plan gives."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)
@@ -219,7 +228,7 @@ class PlannedScope(Scope):
 
 
 class _PlannedImages(ImageCache):
-    """The images of a corrected folder. One that a fix makes is right by itself."""
+    """The images of a corrected folder. An image that a fix makes is not judged."""
 
     def __init__(self, scope: PlannedScope) -> None:
         super().__init__(scope)

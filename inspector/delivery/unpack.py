@@ -1,4 +1,4 @@
-"""A file that holds a whole animation -> a folder of OBJ frames, checked before it gets its name."""
+"""A scene file -> a folder of OBJ frames, checked before it gets its name."""
 
 from __future__ import annotations
 
@@ -39,12 +39,12 @@ class Wanted:
     """What is unpacked.
 
     Attributes:
-        frames: Their numbers.
+        frames: Numbers of the frames.
         take: The meshes, and the constants for all frames.
-        shift: Added to the numbers of all frames in the names of files.
-        split: Whether each mesh becomes a sequence of its own.
-        settings: What the user states of the frames, and their rate.
-        about: Lines for the hand-off note: what is in the file, and the constants.
+        split: Whether each mesh becomes a separate sequence.
+        shift: Added to all frame numbers in file names.
+        settings: What the user states about the frames, and their rate.
+        about: Lines for the hand-off note: the content of the file, and the constants.
         notes: What is left out of all frames.
     """
 
@@ -59,12 +59,12 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Unpacked:
-    """What became of it.
+    """The result of unpacking.
 
     Attributes:
         after: The inspection of the frames that were written.
-        damaged: Frames that can't be read, and why; they were left out.
-        left_out: What was left out of frames -> of how many.
+        damaged: Frames that can't be read and were left out, with the reason.
+        left_out: What was left out of frames, and of how many.
     """
 
     after: FolderInspection
@@ -89,8 +89,20 @@ def unpack(
 ) -> Unpacked:
     """Write the frames, their library and textures, read them back, check them, and only then give the folder its name.
 
-    Raises Refusal where `out` exists, MeshqcError, Cancelled; `out` was not created then. Frames that are written are
-    kept beside it and taken up by the next call with the same arguments.
+    Frames that are written are kept beside `out`, and the next call with the same arguments resumes the work.
+
+    Args:
+        path: The scene file.
+        animation: The same file, opened.
+        wanted: What is unpacked.
+        out: The folder to create.
+        progress: Called after each frame with the number of frames done, and of all frames.
+        cancelled: Whether to stop.
+
+    Raises:
+        Refusal: `out` exists.
+        MeshqcError: Reading, writing or checking failed; `out` was not created.
+        Cancelled: It was stopped; `out` was not created.
     """
     state = path.stat()
     staging = Staging(new_place(out), _digest(path, state, wanted))
@@ -112,7 +124,16 @@ def unpack(
 
 
 def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, Take]:
-    """Name of each sequence, without a frame number -> what it takes. Raises MeshqcError for what no mesh fits."""
+    """The sequences that unpacking gives: the name of each, without a frame number, and what it takes.
+
+    Args:
+        animation: The opened file.
+        wanted: What is unpacked.
+        stem: Name of the file without its ending.
+
+    Raises:
+        MeshqcError: No mesh fits one of the patterns.
+    """
     for pattern in wanted.take.only:
         if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
             raise MeshqcError(f"{safe(pattern)}: no mesh at or below this path, and none that fits it as a pattern")
@@ -144,7 +165,9 @@ class _Frames:
     """Writes the frames one after the other; only two of them are in memory.
 
     Attributes:
-        files: What was written; counts: by path, what a frame holds; damaged: frames that were left out, and why.
+        files: What was written.
+        counts: Counts of vertices, UVs and faces of each frame, by path.
+        damaged: Frames that were left out, with the reason.
     """
 
     def __init__(self, path: Path, animation: Animation, wanted: Wanted, staging: Staging) -> None:
@@ -161,18 +184,18 @@ class _Frames:
         self._written: set[str] = set()
 
     def write(self, progress: Callable[[int, int], None], cancelled: Cancel) -> None:
-        """All frames, their library and textures. Raises Cancelled, MeshqcError, OSError."""
+        """Write all frames, their library and textures. Raises Cancelled, MeshqcError, OSError."""
         self._staging.keep_only(
             {self._place(name, number) for name in self._sequences for number in self._wanted.frames}
         )
         for done, number in enumerate(self._wanted.frames, 1):
             for name, take in self._sequences.items():
                 if cancelled():
-                    raise Cancelled("stopped; what is written is kept and resumed by the same command")
+                    raise Cancelled("stopped; finished files are kept. Run the same command to resume")
                 self._frame(name, take, number)
             progress(done, len(self._wanted.frames))
         for name, number in self._empty:
-            if name in self._written:  # of a mesh that is never seen there are no frames
+            if name in self._written:  # a mesh that is never visible has no frames
                 self._add(name, number, _NOTHING)
         if not self.counts:
             number, why = next(iter(self.damaged.items()), (Fraction(0), "no mesh is visible in any frame"))
@@ -216,7 +239,7 @@ class _Frames:
         self.files.append(written)
 
     def _beside(self) -> Iterator[tuple[str, bytes]]:
-        """Library and textures."""
+        """The library and the textures."""
         materials = self._materials.values()
         if materials:
             yield os.fsdecode(library_name(self._path).raw), compose_library(materials)
@@ -228,7 +251,7 @@ class _Frames:
 
 
 def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
-    """Hold what the checks read against what was written. Raises MeshqcError."""
+    """Compare what the checks read with what was written. Raises MeshqcError."""
     read = {
         os.fsdecode(facts.file.name.raw): (facts.vertices, facts.uvs, facts.faces)
         for one in after.inspections
@@ -236,7 +259,9 @@ def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
     }
     for name, counts in written.items():
         if read.get(name) != counts:
-            raise MeshqcError(f"{safe(name)}: reads back as another mesh than was written; nothing was unpacked")
+            raise MeshqcError(
+                f"{safe(name)}: reads back as a different mesh from the one written; nothing was unpacked"
+            )
 
 
 def _put_notes(
@@ -247,7 +272,7 @@ def _put_notes(
     after: FolderInspection,
     staging: Staging,
 ) -> None:
-    """Receipt, hand-off note and digests, as a correction has them: the rate goes on with the frames."""
+    """Write the receipt, hand-off note and digests, as for a correction. The receipt passes on the rate."""
     handoff = unpacked_note_bytes(Name(os.fsencode(source[0])), wanted.about, left_out, after)
     receipt = {
         **unpacked_receipt(wanted.settings, source, files),

@@ -1,4 +1,4 @@
-"""Proof: what was written is on the disk, and untouched blocks and sources are as before."""
+"""Verification: what was written is on the disk, and untouched blocks and sources are unchanged."""
 
 from __future__ import annotations
 
@@ -27,17 +27,31 @@ def read_back(
     progress: Callable[[int, int], None],
     cancelled: Cancel,
 ) -> int:
-    """Compare every file with its record, and its untouched blocks with the source's. Returns how many were compared.
+    """Compare every file with its record, and its untouched blocks with those of the source.
 
-    Raises MeshqcError at the first difference, OSError, Cancelled.
+    Args:
+        plan: What was done.
+        files: The records of the files.
+        staging: The staging folder.
+        sources: Reads the source.
+        progress: Called after each file with the number of files done, and of all files.
+        cancelled: Whether to stop.
+
+    Returns:
+        How many blocks were compared.
+
+    Raises:
+        MeshqcError: Something differs.
+        OSError: A file can't be read.
+        Cancelled: It was stopped.
     """
     blocks = 0
     for number, written in enumerate(files, 1):
         if cancelled():
-            raise Cancelled("stopped; what is written is kept and resumed by the same command")
+            raise Cancelled("stopped; finished files are kept. Run the same command to resume")
         data = staging.read(written.path)
         if sha256(data) != written.sha256:
-            raise MeshqcError(f"{Name.from_path(written.path)}: the disk gives back other bytes than were written")
+            raise MeshqcError(f"{Name.from_path(written.path)}: reads back differently from what was written")
         if written.fixes:
             path = plan.inspection.root / written.sources[0][0]
             source = sources.as_text(sources.read(path), path)
@@ -47,9 +61,19 @@ def read_back(
 
 
 def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], path: str) -> int:
-    """Compare all blocks but those with keywords in `touches`, in order. Returns how many the first file has.
+    """Compare all blocks of two OBJ files except those that may have changed.
 
-    Raises MeshqcError if one differs.
+    Args:
+        before: The source.
+        after: What was written.
+        touches: Keywords of the blocks that may have changed.
+        path: Path of the file, for the message.
+
+    Returns:
+        How many blocks of the source were compared.
+
+    Raises:
+        MeshqcError: One of them differs.
     """
     allowed = frozenset(touches)
     ours, theirs = _untouched(before, allowed), _untouched(after, allowed)
@@ -69,16 +93,33 @@ def _untouched(data: bytes, touches: frozenset[bytes]) -> list[bytes]:
 
 
 def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
-    """Read every source file again and compare digests. Returns their number; raises MeshqcError, Cancelled."""
+    """Read every source file again and compare its digest.
+
+    Args:
+        sources: Reads the files, and has their digests.
+        cancelled: Whether to stop.
+
+    Returns:
+        How many files there are.
+
+    Raises:
+        MeshqcError: A file changed.
+        Cancelled: It was stopped.
+    """
     for path in list(sources.digests):
         if cancelled():
-            raise Cancelled("stopped; what is written is kept and resumed by the same command")
+            raise Cancelled("stopped; finished files are kept. Run the same command to resume")
         sources.read(path)
     return len(sources.digests)
 
 
 def second_steps(plan: Plan, after: FolderInspection) -> int:
-    """How many steps the same fixes would take once more on frames that they have corrected."""
+    """How many steps the same fixes would take again on frames that they have corrected.
+
+    Args:
+        plan: What was done.
+        after: The inspection of the corrected folder.
+    """
     used: dict[str, set[Fraction]] = {}
     for step in plan.steps:
         used.setdefault(step.fix, set()).update(step.frames)

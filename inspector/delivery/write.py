@@ -22,7 +22,13 @@ from inspector.sequence.run.scan import Cancel
 
 @dataclass(frozen=True)
 class Job:
-    """One file to write: its place, the source files it comes from, and what makes its bytes and its record."""
+    """One file to write.
+
+    Attributes:
+        path: Path in the delivery.
+        sources: The source files that it is made from.
+        make: Makes its bytes and its record.
+    """
 
     path: str
     sources: tuple[Path, ...]
@@ -31,7 +37,13 @@ class Job:
 
 @dataclass
 class Writing:
-    """One delivery being written. `sources` keeps the digests of all that is read."""
+    """One delivery that is being written.
+
+    Attributes:
+        plan: What is done.
+        staging: The staging folder.
+        sources: Reads the source, and keeps the digests of everything that is read.
+    """
 
     plan: Plan
     staging: Staging
@@ -46,7 +58,17 @@ class Writing:
     def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[Written]:
         """Write every file of the plan, or take it over from an earlier run.
 
-        Raises MeshqcError, OSError, Cancelled; what is written by then stays in the staging folder.
+        Args:
+            progress: Called after each file with the number of files done, and of all files.
+            cancelled: Whether to stop.
+
+        Returns:
+            The records of the files.
+
+        Raises:
+            MeshqcError: A source changed, or a frame can't be written.
+            OSError: The disk failed. What is already written stays in the staging folder, here and when it was stopped.
+            Cancelled: It was stopped.
         """
         jobs = [*self._frames(), *self._kit()]
         _refuse_collisions(jobs, self.staging)
@@ -54,14 +76,14 @@ class Writing:
         files = []
         for number, job in enumerate(jobs, 1):
             if cancelled():
-                raise Cancelled("stopped; what is written is kept and resumed by the same command")
+                raise Cancelled("stopped; finished files are kept. Run the same command to resume")
             files.append(self._taken_over(job) or self._write(job))
             progress(number, len(jobs))
         self._read_the_rest()
         return files
 
     def _read_the_rest(self) -> None:
-        """Frames that were replaced or dropped are not needed, but they must stay as they are too."""
+        """Read frames that were replaced or dropped: they must stay unchanged too."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):
@@ -97,7 +119,7 @@ class Writing:
         return written
 
     def _taken_over(self, job: Job) -> Written | None:
-        """What an earlier run wrote, if it is whole and its sources are what they were."""
+        """The record of a file from an earlier run, if the file is complete and its sources are unchanged."""
         written = self.staging.done(job.path)
         if written is None:
             return None
@@ -110,7 +132,12 @@ class Writing:
 
 
 def source_name(plan: Plan, path: Path) -> str:
-    """A source file for the receipt: relative to the source folder, absolute where it lies outside."""
+    """Name of a source file for the receipt: relative to the source folder, absolute if it is outside.
+
+    Args:
+        plan: What is done.
+        path: The file.
+    """
     root = plan.inspection.root
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else str(path)
 

@@ -54,7 +54,7 @@ def _present(path: Path, content: bytes) -> bool:
     if not path.exists():
         return False
     if path.read_bytes() != content:
-        raise Refusal(f"{Name.from_path(path)}: is there already with another content; choose another folder")
+        raise Refusal(f"{Name.from_path(path)}: already exists with different content; choose another folder")
     return True
 
 

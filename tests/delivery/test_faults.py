@@ -217,7 +217,7 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
         assert "No space left on device" in run.stderr
-        assert "resumed by the same command" in run.stderr
+        assert "Run the same command to resume" in run.stderr
         assert len(list(unfinished(small)[0].glob("files/*.obj"))) > 2
         assert_nothing_half_done(calm, out)
         subprocess.run(["mount", "-o", "remount,nr_inodes=1000", str(small)], check=True)

@@ -76,7 +76,7 @@ def test_a_full_disk_leaves_nothing_half_written_and_the_work_is_resumed(
 
     with monkeypatch.context() as patch:
         patch.setattr(staging_module.os, "fsync", fsync)
-        with pytest.raises(MeshqcError, match=r"No space left on device .*Nothing stands under the name"):
+        with pytest.raises(MeshqcError, match=r"No space left on device .*was not created"):
             deliver(planned, tmp_path / "out")
     assert files_of(tmp_path / "in") == FILES
     assert not (tmp_path / "out").exists()
@@ -153,7 +153,7 @@ def test_unfinished_work_for_another_name_is_left_alone(tmp_path: Path, planned:
 def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Plan, content: dict[str, bytes]) -> None:
     place = Staging(tmp_path / "out", "").folder
     write(place, content)
-    with pytest.raises(Refusal, match="is in the way, and not this tool's work"):
+    with pytest.raises(Refusal, match="is in the way, and was not written by this tool"):
         deliver(planned, tmp_path / "out")
     assert files_of(place) == content
     (tmp_path / "out").mkdir()  # now it could never be finished, if it were ours

@@ -20,6 +20,7 @@ ROOMS = (
     "checks",
     "report",
     "cli",
+    "delivery",
     "sequence",
     "formats",
     "demo",
