@@ -18,6 +18,7 @@ from inspector.cli.manual import TOPICS
 ROOT = Path(__file__).parents[2]
 ROOMS = (
     "checks",
+    "fixes",
     "report",
     "cli",
     "delivery",

@@ -1,4 +1,4 @@
-"""The libraries and textures that go along with the frames, and where they stand in the delivered folder."""
+"""The libraries and textures that are delivered along with the frames, and their places in the delivered folder."""
 
 from __future__ import annotations
 
@@ -19,7 +19,12 @@ from inspector.sequence.materials.references import Status, Target, resolve_map
 
 @dataclass(frozen=True, slots=True)
 class AssetFile:
-    """One file that goes along: a byte copy of its first source, or `content` where that isn't None."""
+    """A file that is delivered along with the frames.
+
+    Attributes:
+        sources: The files that it comes from.
+        content: Its bytes; None for a copy of the first source.
+    """
 
     sources: tuple[Path, ...]
     content: bytes | None = None
@@ -27,16 +32,20 @@ class AssetFile:
 
 @dataclass(frozen=True, slots=True)
 class TextureAsset:
-    """What one map of a library leads to. place: its path in the delivered folder, of UV tiles the first one's; None:
-    it doesn't go along. content: of a file that is made, or of an image inside a frame's file, which is then the
-    target."""
+    """What a map of a library leads to.
+
+    Attributes:
+        target: The image file; for an image inside a frame's file, the frame's file.
+        place: Its path in the delivered folder, of UV tiles that of the first tile; None if it isn't delivered.
+        content: The bytes of an image that is made, or that is inside a frame's file.
+    """
 
     target: Target
     place: str | None = None
     content: bytes | None = field(default=None, repr=False)
 
     def files(self) -> Iterator[tuple[str, AssetFile]]:
-        """What goes along: its place, and where it comes from."""
+        """The files that are delivered for the map, UV tiles included: place and origin of each."""
         path = self.target.path
         if self.place is None or (self.content is None and path is None):
             return
@@ -47,8 +56,14 @@ class TextureAsset:
 
 @dataclass(frozen=True)
 class LibraryAsset:
-    """A library that goes along. sources: the files it comes from; textures: one for each of `library.maps`; made: its
-    bytes are no source's, for it stands inside frames or a fix has changed it."""
+    """A library that is delivered along with the frames.
+
+    Attributes:
+        library: Its text and content.
+        sources: The files that it comes from.
+        textures: What each of `library.maps` leads to, in the same order.
+        made: Whether its bytes are not those of a source, because it was inside frames or a fix changed it.
+    """
 
     library: Library
     sources: tuple[Path, ...]
@@ -58,17 +73,25 @@ class LibraryAsset:
 
 @dataclass(frozen=True)
 class Assets:
-    """libraries: by their place. A place is a path relative to the delivered folder, with forward slashes, undecodable
-    bytes as surrogate escapes."""
+    """All that is delivered along with the frames.
+
+    Attributes:
+        libraries: Libraries by their place. A place is a path relative to the delivered folder, with forward slashes;
+            undecodable bytes are surrogate escapes.
+    """
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)
 
     def edited(self, edit: Callable[[LibraryAsset, str], LibraryAsset]) -> Assets:
-        """With every library as `edit` makes it from the library and its place."""
+        """A copy with every library changed.
+
+        Args:
+            edit: Called with each library and its place; returns the new library.
+        """
         return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
 
     def files(self) -> dict[str, AssetFile]:
-        """Every file that goes along, by its place. A library whose maps stand elsewhere now names their new places."""
+        """Every file to deliver, by its place. A library whose maps have other places names the new ones."""
         files: dict[str, AssetFile] = {}
         for place, entry in self.libraries.items():
             content = rewritten(entry, place)
@@ -80,7 +103,15 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """The library's bytes as it stands at `place`: maps that would miss their textures from there are renamed."""
+    """The bytes of a library at a place: maps that would miss their textures from there name the right paths.
+
+    Args:
+        entry: The library.
+        place: Its path in the delivered folder.
+
+    Raises:
+        Refusal: A library cannot hold the path of a texture.
+    """
     folder = posixpath.dirname(place)
     names = {}
     for index, (line, texture) in enumerate(zip(entry.library.maps, entry.textures, strict=True)):
@@ -93,26 +124,47 @@ def rewritten(entry: LibraryAsset, place: str) -> bytes:
 
 
 def output_path_of(path: Path, context: CheckContext) -> str | None:
-    """The path relative to the inspected folder: its place in the delivered one too. None if it lies outside."""
+    """The place of a source file in the delivered folder: its path relative to the inspected folder.
+
+    Args:
+        path: The file.
+        context: The sequence.
+
+    Returns:
+        None if the file is outside the inspected folder.
+    """
     root = context.book.scope.roots[0]
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
 
 
 def is_misplaced(target: Target, context: CheckContext) -> bool:
-    """Whether the one file that fits a texture was not found as written, or lies outside the inspected folder."""
+    """Whether a texture was found, but not as written, or outside the inspected folder.
+
+    Args:
+        target: What a map leads to. If several files fit, none is the right one.
+        context: The sequence.
+    """
     if target.path is None or target.rivals:
         return False
     return target.status is not Status.FOUND or output_path_of(target.path, context) is None
 
 
 def folder_of(context: CheckContext) -> str:
-    """The place of the sequence's own folder; "" for the root."""
+    """The sequence's own folder relative to the inspected one, "" if they are the same."""
     relative = os.fsdecode(context.series.sequence.relative.raw)
     return "" if relative == "." else Path(relative).as_posix()
 
 
 def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
-    """A library of the source with what its maps lead to; textures found as written keep their places."""
+    """A library of the source, with what its maps lead to; textures found as written keep their places.
+
+    Args:
+        path: The library.
+        context: The sequence.
+
+    Returns:
+        None if the library can't be read.
+    """
     library = context.book.library(path)
     if library is None:
         return None
@@ -128,7 +180,12 @@ def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset
 
 
 def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
-    """The libraries that these frames name and that are found as written inside the folder, with their textures."""
+    """The libraries that these frames name and that were found as written inside the folder, with their textures.
+
+    Args:
+        context: The sequence.
+        indices: Indices of the frames.
+    """
     libraries: dict[str, LibraryAsset] = {}
     for index in indices:
         for use in context.materials(index).libraries:
@@ -143,7 +200,11 @@ def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
 
 
 def source_assets(context: CheckContext) -> Assets:
-    """What goes along with the frames as they are. Raises Refusal where materials inside frames contradict."""
+    """All that belongs to the frames as they are.
+
+    Raises:
+        Refusal: Frames that have their materials inside their files contradict each other.
+    """
     assets = assets_of(context, range(len(context.series.facts)))
     return Assets({**assets.libraries, **_from_inside(context)})
 
@@ -174,7 +235,13 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
 
 
 def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
-    """`folder/name`, with a number before its ending where `taken` says that the place has another file."""
+    """`folder/name`, with a number before its ending if the place is taken.
+
+    Args:
+        folder: A path with forward slashes, "" for the root.
+        name: The file name.
+        taken: Whether a place already has another file.
+    """
     stem, ending = posixpath.splitext(name)
     candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))
     return next(place for place in candidates if not taken(place))

@@ -1,4 +1,4 @@
-"""Frames with equal faces -> their weighted mean."""
+"""The weighted mean of frames with equal faces."""
 
 from __future__ import annotations
 
@@ -15,16 +15,19 @@ from inspector.surface.triangles import triangulate
 
 _NORMALS_OF_FACES = 1.0
 """Degrees by which a frame's normals may differ from those computed from its faces and still count as computed that
-way. Four decimals round by 0.005; a step of less than a degree is not seen in the light (common practice, no
-source)."""
+way. Four decimals round by 0.005; less than a degree is invisible in the shading (common practice, no source)."""
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
-    """The first frame with the weighted sum of all positions, and normals to go with them; weights sum to 1.
+    """The first frame, with the weighted mean of all positions, and normals to match.
 
-    All must have equal faces. Where the normals of all frames are those that their faces give
-    (_NORMALS_OF_FACES), new ones are worked out from the new faces. Others hold somebody's intent, or an
-    exporter's own way; they are blended corner by corner, so that light doesn't jump between frames. Hard edges stay.
+    If the normals of all frames are those that their faces give (within _NORMALS_OF_FACES), new normals are computed
+    from the new faces. Otherwise they were edited, or the exporter computes them in its own way; then they are blended
+    corner by corner, so that the shading doesn't jump between frames. Hard edges stay.
+
+    Args:
+        frames: Frames with equal faces.
+        weights: One per frame; their sum is 1.
     """
     first = frames[0]
     positions = _sum(weights, [one.positions for one in frames])
@@ -50,8 +53,10 @@ def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
 
 
 def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
-    """A normal for each vertex and each set of normals that its corners have, from the faces; None where the frames'
-    own are others."""
+    """A normal for each vertex and set of normals that its corners have, computed from the faces.
+
+    None where the frames have other normals.
+    """
     corners = frames[0].corners
     if (corners.v == ABSENT).any():
         return None
@@ -68,8 +73,10 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 
 
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
-    """Unit normals; where opposite ones cancel out, the first frame's. A set that several corners share is blended
-    once."""
+    """Unit normals, blended once for each set that several corners share.
+
+    Where opposite normals cancel out, the first frame's normal is taken.
+    """
     group, first = _told_apart([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]
     mean = _sum(weights, given)
@@ -78,7 +85,7 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
 
 
 def _told_apart(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
-    """Rows of columns (c,) of indices from 0 on: the number of each distinct row, (c,), and where it stands first."""
+    """Number the distinct rows of columns, (c,) each: the number of each row, (c,), and the first row with each."""
     number = np.zeros(len(columns[0]), np.int64)
     for column in columns:
         number = np.unique(number * (int(column.max()) + 1) + column, return_inverse=True)[1].reshape(-1)

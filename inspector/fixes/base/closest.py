@@ -1,4 +1,4 @@
-"""The triangle that is closest to a point, for many points at once: a tree of boxes, walked level by level."""
+"""Find the triangle closest to a point, for many points together: a tree of boxes that is walked level by level."""
 
 from __future__ import annotations
 
@@ -9,19 +9,24 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
-"""Points that go down the tree together: their pairs with boxes stay in the cache."""
+"""Points that are looked up together, so that their pairs with boxes fit into the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Boxes:
-    """Boxes (b, 3) of one level of the tree: those of the level below two by two."""
+    """The boxes of one level of the tree, each around two boxes of the level below.
+
+    Attributes:
+        low: x, y, z minimum, (b, 3).
+        high: x, y, z maximum, (b, 3).
+    """
 
     low: Floats
     high: Floats
 
 
 class TriangleTree:
-    """Triangles (t, 3, 3), t at least 1, all finite."""
+    """A search tree over triangles, (t, 3, 3), at least one, all finite."""
 
     def __init__(self, triangles: Floats) -> None:
         self._triangles = triangles
@@ -34,12 +39,16 @@ class TriangleTree:
             self._levels.insert(0, Boxes(*pairs))
 
     def closest(self, points: Floats) -> tuple[Indices, Floats]:
-        """For each point (n, 3) the closest triangle (n,) and its distance (n,)."""
+        """The closest triangle to each point, (n,), and its distance, (n,).
+
+        Args:
+            points: (n, 3), in the unit of the triangles.
+        """
         parts = [self._closest(points[at : at + _AT_ONCE]) for at in range(0, max(1, len(points)), _AT_ONCE)]
         return np.concatenate([index for index, _ in parts]), np.concatenate([far for _, far in parts])
 
     def _closest(self, points: Floats) -> tuple[Indices, Floats]:
-        """Down the nearer branch first, for a distance; then down all that could hold a lesser one."""
+        """Walk down the nearer branch for a first distance, then down every branch that could hold a shorter one."""
         point: Indices = np.arange(len(points))
         box = np.zeros(len(points), np.int64)
         for boxes in self._levels[1:]:
@@ -61,7 +70,7 @@ class TriangleTree:
         return index, best
 
     def _distance(self, leaf: Indices, points: Floats) -> Floats:
-        """From points (k, 3) to the triangles of leaves (k,)."""
+        """Distances from points, (k, 3), to the triangles of leaves, (k,)."""
         from trimesh.triangles import closest_point
 
         there: Floats = closest_point(self._triangles[self._order[leaf]], points)  # type: ignore[no-untyped-call]
@@ -69,13 +78,18 @@ class TriangleTree:
 
 
 def _way(boxes: Boxes, box: Indices, points: Floats) -> Floats:
-    """From points (k, 3) to boxes (k,): 0 within. Less than any distance there, also after rounding."""
+    """Distances from points, (k, 3), to boxes, (k,); 0 inside. Below any distance in the box, also after rounding."""
     outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", outside, outside)) * (1.0 - 1e-9))
 
 
 def barycentric(triangles: Floats, points: Floats) -> Floats:
-    """Coordinates (n, 3), sum 1, of points (n, 3) projected on the planes of triangles (n, 3, 3) that have an area."""
+    """Barycentric coordinates, (n, 3), of points projected on the planes of triangles; the sum of each row is 1.
+
+    Args:
+        triangles: (n, 3, 3), each with an area.
+        points: (n, 3), one per triangle.
+    """
     from trimesh.triangles import points_to_barycentric
 
     weights: Floats = points_to_barycentric(triangles, points)  # type: ignore[no-untyped-call]
@@ -83,7 +97,10 @@ def barycentric(triangles: Floats, points: Floats) -> Floats:
 
 
 def _halved(centres: Floats) -> Indices:
-    """Numbers of points (n, 3), cut in halves along the longest side again and again; some twice, to a power of 2."""
+    """Numbers of points, (n, 3), cut in halves along the longest side again and again.
+
+    Some occur twice, to make their count a power of two.
+    """
     rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
     while rows.shape[1] > 1:
         points = centres[rows]

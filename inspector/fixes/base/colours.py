@@ -1,7 +1,8 @@
-"""Vertices told apart by how faces connect them, whatever their numbers and places.
+"""Distinguish vertices by how faces connect them, whatever their numbers and positions.
 
-Colour refinement (Weisfeiler and Leman 1968): all vertices begin alike; then each takes a colour from its own and from
-those of the faces round it, until no more of them differ. Two meshes of the same connectivity come to equal colours.
+This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with one colour; then each gets a new colour
+from its own and from those of the faces around it, until no more vertices differ. Two meshes with the same connectivity
+get the same colours.
 """
 
 from __future__ import annotations
@@ -22,7 +23,11 @@ _ROUNDS = 16
 
 
 class Refinement:
-    """The connectivity of `count` vertices by faces that all have three corners or more."""
+    """The connectivity of `count` vertices by faces that all have three corners or more.
+
+    Attributes:
+        count: How many vertices there are.
+    """
 
     def __init__(self, corners: Corners, count: int) -> None:
         self.count = count
@@ -32,7 +37,11 @@ class Refinement:
         self._used, self._starts = np.unique(vertex[self._order], return_index=True)
 
     def refined(self, colours: Colours) -> Colours:
-        """Colours (count,) told apart as far as connectivity goes; equal ones stay equal where nothing differs."""
+        """Colours, (count,), as distinct as the connectivity makes them; vertices that don't differ keep equal colours.
+
+        Args:
+            colours: The colours to begin with, (count,).
+        """
         distinct = len(np.unique(colours))
         while True:
             finer = colours
@@ -44,7 +53,7 @@ class Refinement:
             colours, distinct = finer, found
 
     def plain(self) -> Colours:
-        """The colours that connectivity alone gives."""
+        """The colours, (count,), that the connectivity alone gives."""
         return self.refined(np.zeros(self.count, np.uint64))
 
     def _once(self, colours: Colours) -> Colours:
@@ -57,7 +66,7 @@ class Refinement:
 
 
 def mixed(numbers: Colours) -> Colours:
-    """Numbers scattered over 64 bits, equal ones alike (Steele, Lea, Flood 2014, SplitMix64)."""
+    """Numbers scattered over 64 bits; equal numbers stay equal (Steele, Lea and Flood 2014, SplitMix64)."""
     numbers = numbers + _FORTH
     numbers = (numbers ^ (numbers >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
     numbers = (numbers ^ (numbers >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
@@ -65,9 +74,9 @@ def mixed(numbers: Colours) -> Colours:
 
 
 def _seen_from_corners(ring: Colours) -> Colours:
-    """Colours round faces (k, s) -> a number for each corner of what stands there, read on from it, (k, s).
+    """A number for each corner of faces, (k, s), from the colours around the face, (k, s), read from that corner on.
 
-    The sum of colour times power is turned on from corner to corner, so that long faces cost no more a corner.
+    The sum of colour times power is shifted from corner to corner, so that a corner of a long face costs no more.
     """
     size = ring.shape[1]
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK

@@ -14,24 +14,31 @@ from inspector.surface.edges import edges_of, next_corner
 _OFF = (b"0", b"off")
 
 _Soft = Callable[[SmallIndices, SmallIndices], Flags]
-"""Faces (e,) on both sides of edges -> which of the edges are soft."""
+"""Returns which edges are soft, (e,), given the faces on both sides, (e,) each."""
 
 
 def all_soft(frame: Frame) -> Indices:
-    """(c,): one group for each vertex that faces use."""
+    """The group of each corner, (c,), where all edges are soft: one group for each vertex that faces use."""
     return np.unique(frame.corners.v, return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
 def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
-    """(c,): edges between faces whose normals `facing` (f, 3) differ by more than `degrees` are hard."""
+    """The group of each corner, (c,), where edges are hard if their faces meet at a large angle.
+
+    Args:
+        frame: The frame.
+        facing: Unit normals of the faces, (f, 3).
+        degrees: The largest angle between normals at a soft edge.
+    """
     least = np.cos(np.radians(degrees))
     return _grouped(frame, lambda one, other: np.einsum("ei,ei->e", facing[one], facing[other]) >= least)
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """(c,): edges are soft where both faces stand in one smoothing group; 0 and off: all its edges are hard.
+    """The group of each corner, (c,), where edges are soft if both faces are in the same smoothing group.
 
-    Source: the OBJ format document ("Appendix B1", version 3.0), `s group_number`.
+    All edges of a face in group 0 or off are hard. Source: the OBJ format document ("Appendix B1", version 3.0), `s
+    group_number`.
     """
     names = [run.smoothing for run in frame.runs]
     numbers = {name: number for number, name in enumerate(dict.fromkeys(names))}

@@ -1,4 +1,4 @@
-"""The faces of one frame found again in another whose vertices are known."""
+"""Find the faces of one frame in another whose vertices are known."""
 
 from __future__ import annotations
 
@@ -11,9 +11,15 @@ from inspector.surface.connections import from_lowest, rings_by_size
 
 
 def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | None:
-    """The frame's corner for each of the reference's, (c,), if both have the same faces in the same runs; else None.
+    """The frame's corner for each of the reference's, (c,), if both have the same faces in the same runs.
 
-    order (n,): the frame's vertex for each of the reference's.
+    Args:
+        reference: The frame to compare with.
+        frame: The frame.
+        order: The frame's vertex for each of the reference's, (n,).
+
+    Returns:
+        None if the faces or runs differ.
     """
     number = np.empty(len(order), np.int32)
     number[order] = np.arange(len(order), dtype=np.int32)
@@ -33,7 +39,10 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
 
 
 def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[Indices, Indices, Indices]]]:
-    """For each size: faces, their run and vertices from the lowest on, and the corner that begins there; in order."""
+    """For each size of faces: the faces, their runs and vertices from the lowest on, and the corner where those begin.
+
+    Sorted by runs and vertices.
+    """
     groups = []
     for faces, rings in rings_by_size(corners):
         rows = np.column_stack([runs[faces], from_lowest(rings)])

@@ -1,4 +1,4 @@
-"""Faces of a frame replaced, picked or dropped, in the runs in which they stand."""
+"""Replace, pick or drop faces of a frame, within its runs of faces."""
 
 from __future__ import annotations
 
@@ -19,15 +19,20 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 FACE_COMMENTS = (
     " Comments that follow faces on their lines are dropped; `clean-text` moves them to lines of their own before that."
 )
-"""For the descriptions of fixes that use `with_faces`."""
+"""Ends the descriptions of fixes that use `with_faces`."""
 
 _COMMENT = re.compile(rb"#[^\r\n]*")
 
 
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
-    """The frame with other faces, `counts[i]` of them in its i-th run of faces, the states of which stay.
+    """The frame with other faces in the same runs; the material, group and other states of the runs stay.
 
-    Comments behind faces go: they can't be told apart when a face becomes several or none.
+    Comments on the lines of faces are dropped, because they belong to no face when one becomes several or none.
+
+    Args:
+        frame: The frame.
+        corners: The new faces, run after run.
+        counts: How many faces each run has.
     """
     stops = np.cumsum(counts).tolist()
     runs = tuple(
@@ -37,7 +42,7 @@ def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
 
 
 def _without_comments(frame: Frame) -> bytes:
-    """The text with blanks in place of comments behind faces: spans stay."""
+    """The text with blanks in place of comments after faces, so that positions in it stay."""
     data = frame.data
     if b"#" not in data:
         return data
@@ -50,27 +55,42 @@ def _without_comments(frame: Frame) -> bytes:
 
 
 def counts_of(runs: Sequence[FaceRun], faces: Indices) -> list[int]:
-    """How many of these faces stand in each run."""
+    """How many of these faces are in each run.
+
+    Args:
+        runs: The runs of a frame.
+        faces: Indices of faces, (k,).
+    """
     return [int(((faces >= run.start) & (faces < run.stop)).sum()) for run in runs]
 
 
 def run_of_face(frame: Frame) -> Indices:
-    """(f,): the run that each face stands in."""
+    """The run that each face is in, (f,)."""
     return np.repeat(np.arange(len(frame.runs)), [run.stop - run.start for run in frame.runs])
 
 
 def states_of(frame: Frame) -> list[tuple[object, ...]]:
-    """Material, group, object and smoothing of each run of faces."""
+    """Material, group, object and smoothing group of each run of faces."""
     return [(run.material, run.group, run.object, run.smoothing) for run in frame.runs]
 
 
 def with_faces_kept(frame: Frame, faces: Indices) -> Frame:
-    """The frame with only these faces, (k,) rising."""
+    """The frame with only some of its faces.
+
+    Args:
+        frame: The frame.
+        faces: Indices of the faces to keep, ascending, (k,).
+    """
     return with_faces(frame, frame.corners.picked(faces), counts_of(frame.runs, faces))
 
 
 def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
-    """The frame with only the lines of vertices for which `keep` (n,) is true; its faces must use no other."""
+    """The frame with only some of its vertices, and its faces renumbered.
+
+    Args:
+        frame: The frame.
+        keep: Which vertices stay, (n,); faces must use no other.
+    """
     number = (np.cumsum(keep) - 1).astype(np.int32)
     corners = frame.corners
     renamed = Corners(corners.offsets, number[corners.v], corners.vt, corners.vn)
@@ -78,7 +98,12 @@ def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
 
 
 def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
-    """(n,): vertices that a face names, or one of these faces."""
+    """Which vertices faces use, (n,).
+
+    Args:
+        frame: The frame.
+        faces: Indices of the faces that count, (k,); None for all.
+    """
     used = np.zeros(len(frame.positions), bool)
     corners = frame.corners if faces is None else frame.corners.picked(faces)
     used[corners.v[corners.v != ABSENT]] = True
@@ -86,12 +111,16 @@ def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
 
 
 def has_legal_faces(frame: Frame) -> bool:
-    """Whether every face has three corners or more, and every corner a vertex."""
+    """Whether the frame has faces, every face has at least three corners, and every corner has a vertex."""
     return frame.faces > 0 and int(frame.corners.sizes.min()) >= 3 and not bool((frame.corners.v == ABSENT).any())
 
 
 def refuse_mixed_faces(context: CheckContext) -> None:
-    """Raises Refusal unless every frame that can be read has the reference's faces, in equal states."""
+    """Refuse a sequence in which readable frames have other faces than the reference.
+
+    Raises:
+        Refusal: A frame has other faces or vertex counts, or none can be read.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -108,7 +137,11 @@ def refuse_mixed_faces(context: CheckContext) -> None:
 
 
 def refuse_other_users(context: CheckContext) -> None:
-    """Raises Refusal where points, lines or free forms name vertices, whose numbers could not be changed."""
+    """Refuse a sequence in which points, lines or free-form elements use vertices, because those can't be renumbered.
+
+    Raises:
+        Refusal: A frame has such elements.
+    """
     for kind in ("not-polygonal", "free-form"):
         found = [one.number for one in context.series.facts if one.problem(kind) is not None]
         if found:

@@ -1,4 +1,4 @@
-"""What a fix is: its kind, the blocks it may touch, and the pure functions that plan it and apply it."""
+"""What a fix is: its kind, the blocks that it may touch, and the pure functions that plan and apply it."""
 
 from __future__ import annotations
 
@@ -14,13 +14,19 @@ from inspector.fixes.base.output_frames import OutputFrames
 from inspector.formats.frame import Frame
 
 Parameters = Mapping[str, object]
-"""Parameter name -> string, number, true or false: what a plan file can hold."""
+"""Values by parameter name: strings, numbers, true or false, and lists and tables of these, as in a plan file."""
 
 Work = TypeVar("Work")
 
 
 class FixKind(Enum):
-    """How far a fix goes; the values are the words that users read."""
+    """How much a fix changes; the values are the words that users read.
+
+    Attributes:
+        LOSSLESS: Nothing is made up, and nothing is lost.
+        ONE_CONSTANT: One stated number changes all frames alike.
+        CHANGES_DATA: Data is added, estimated or dropped (`DataChange`).
+    """
 
     LOSSLESS = "lossless"
     ONE_CONSTANT = "one constant"
@@ -36,7 +42,7 @@ class DataChange(Enum):
 
 
 class Claim(Enum):
-    """A value of a frame that a fix decides; the values are the words of a refusal ("both decide the faces of ...")."""
+    """A value of a frame that a fix decides; the values are the words of a refusal."""
 
     COLOUR_MAPS = "colour maps"
     DECIMAL_SIGNS = "decimal signs"
@@ -71,34 +77,41 @@ class Claim(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One value before and after, safe to show."""
+    """A value before and after, safe to show.
+
+    Attributes:
+        label: What changes, `frame 12, vertex 3` for instance.
+        before: The old value, "" if there is none.
+        after: The new value, "" if there is none.
+    """
 
     label: str
-    """What changes, such as `frame 12, vertex 3`."""
     before: str
-    """The old value; "" where there is none."""
     after: str
-    """The new value; "" where there is none."""
 
 
 @dataclass(frozen=True)
 class Step(Generic[Work]):
-    """A fix planned for one sequence."""
+    """A fix as planned for one sequence.
+
+    Attributes:
+        fix: Id of the fix.
+        parameters: What the user gave and the constants that the plan found: enough to repeat the correction on the
+            next export.
+        frames: Numbers, as in the source, of the frames that are changed or made.
+        summary: What the step does to this sequence, in one line.
+        preview: The first values before and after.
+        answers: Ids of the checks whose findings the step answers.
+        work: What the plan found and the edits need, in memory only; None if they need nothing.
+    """
 
     fix: str
-    """Id of the fix."""
     parameters: Parameters
-    """What the user gave and the constants that the plan found: enough to repeat the correction on the next export."""
     frames: tuple[Fraction, ...]
-    """Numbers, as in the source, of the frames that are changed or made."""
     summary: str
-    """What the step does to this sequence, in one line."""
     preview: tuple[Change, ...] = ()
-    """The first values before and after."""
     answers: tuple[str, ...] = ()
-    """Ids of the checks whose findings the step answers."""
     work: Work = field(kw_only=True, repr=False, compare=False)
-    """What the plan found and the edit needs, in memory only; None where the edit needs nothing."""
 
 
 @dataclass(frozen=True)
@@ -106,46 +119,50 @@ class Fix(Generic[Work]):
     """A correction as data: words for the user, limits that verification enforces, and pure functions.
 
     A fix has a plan and at least one edit. Steps are applied in the order of `registry.ORDER`.
+
+    Attributes:
+        id: What users type; also the name of the module, with underscores.
+        title: Label of the fix in lists and notes.
+        kind: Whether it is lossless, sets one constant, or changes data.
+        does: What it does, in plain words.
+        cost: What is added, estimated or dropped; "" unless the fix changes data.
+        touches: Keywords of the blocks that may change. Every other block is compared byte for byte after writing.
+        claims: Values that it decides. Two fixes that claim the same value of a frame conflict.
+        plan: plan(context, parameters, frames) makes the step for a sequence. `parameters` are what the user gave;
+            `frames` are frame numbers, None for all that the fix can be applied to. It raises Refusal, with the reason,
+            where the fix would have to guess.
+        changes: Whether a fix that changes data adds, estimates or drops it.
+        parameters: Description of each parameter, by name.
+        whole: Whether the fix always changes the whole sequence, so that frames can't be chosen.
+        edit_frame: edit_frame(frame, step, number) changes one frame of the step; `number` is its number in the source.
+        edit_output: edit_output(outputs, step, context) changes the list of frames to write.
+        edit_assets: edit_assets(assets, step, context) changes the libraries and textures that are delivered along with
+            the frames.
     """
 
     id: str
-    """What users type; also the name of the module, with underscores."""
     title: str
-    """Label of the fix in lists and notes."""
     kind: FixKind
-    """Whether it is lossless, sets one constant, or changes data."""
     does: str
-    """What it does, in plain words."""
     cost: str
-    """What is added, estimated or dropped; "" unless the fix changes data."""
     touches: frozenset[bytes]
-    """Keywords of the blocks that may change; every other block is compared byte for byte after writing."""
     claims: frozenset[Claim]
-    """Values that it decides: two fixes that claim one value of one frame conflict."""
     plan: Callable[[CheckContext, Parameters, tuple[Fraction, ...] | None], Step[Work]]
-    """plan(context, parameters, frames): the step for a sequence; frames None: all that the fix can be applied to.
-    Raises Refusal with the reason where the fix would be a guess."""
     changes: frozenset[DataChange] = frozenset()
-    """Of a fix that changes data: whether it adds, estimates or drops data."""
     parameters: Mapping[str, str] = field(default_factory=dict)
-    """Parameter name -> description."""
     whole: bool = False
-    """The fix always acts on the whole sequence; its frames can't be chosen."""
     edit_frame: Callable[[Frame, Step[Work], Fraction], Frame] | None = None
-    """edit_frame(frame, step, number): one frame of the step, by its number in the source."""
     edit_output: Callable[[OutputFrames, Step[Work], CheckContext], OutputFrames] | None = None
-    """edit_output(outputs, step, context): the list of frames to write."""
     edit_assets: Callable[[Assets, Step[Work], CheckContext], Assets] | None = None
-    """edit_assets(assets, step, context): the libraries and textures that are delivered with the frames."""
 
     @property
     def kind_text(self) -> str:
-        """The kind in words: `lossless`, or of a fix that changes data `changes data: adds, drops`."""
+        """The kind in words: `lossless`, or, for a fix that changes data, `changes data: adds, drops`."""
         order = [change.value for change in DataChange if change in self.changes]
         return f"{self.kind.value}: {', '.join(order)}" if order else self.kind.value
 
 
 AnyStep = Step[Any]
-"""A step of whatever fix, for code that only passes it on."""
+"""A step of any fix, for code that only passes it on."""
 AnyFix = Fix[Any]
 """Any fix, for code that treats all alike."""

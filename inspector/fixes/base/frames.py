@@ -1,4 +1,4 @@
-"""Frame numbers and indices."""
+"""Translate frame numbers to indices."""
 
 from __future__ import annotations
 
@@ -11,18 +11,31 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices of `series.facts` that have these numbers, those of a repeated number all."""
+    """Indices in `series.facts` of the frames with these numbers; all files of a repeated number.
+
+    Args:
+        context: The sequence.
+        frames: Frame numbers.
+    """
     wanted = set(frames)
     return [index for index, facts in enumerate(context.series.facts) if facts.number in wanted]
 
 
 def all_numbers(context: CheckContext) -> tuple[Fraction, ...]:
-    """Every frame number of the source, each once."""
+    """Every frame number in the source, each once."""
     return tuple(dict.fromkeys(facts.number for facts in context.series.facts))
 
 
 def readable_indices(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices of these frames but the empty ones. Raises Refusal if one doesn't exist or can't be read."""
+    """Indices of the frames with these numbers, without empty frames.
+
+    Args:
+        context: The sequence.
+        frames: Frame numbers.
+
+    Raises:
+        Refusal: A frame doesn't exist or can't be read.
+    """
     wanted = tuple(frames)
     indices = indices_of(context, wanted)
     absent = set(wanted) - {context.series.facts[index].number for index in indices}

@@ -1,4 +1,4 @@
-"""A library that goes along, with other text. Its maps keep what they lead to."""
+"""A delivered library with another text. Its remaining maps keep what they lead to."""
 
 from __future__ import annotations
 
@@ -13,16 +13,26 @@ from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
 
 _Edit = tuple[int, int, bytes]
-"""Bytes from, up to, in a library's data, and what stands there then."""
+"""Start and stop in the bytes of a library, and what replaces them."""
 
 
 def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) -> LibraryAsset:
-    """The library without these of its materials."""
+    """The library without some of its materials.
+
+    Args:
+        entry: The library.
+        definitions: Definitions of this library.
+    """
     return _edited(entry, [(one.start, one.stop, b"") for one in definitions])
 
 
 def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
-    """The library without the lines of these of its maps."""
+    """The library without the lines of some of its maps.
+
+    Args:
+        entry: The library.
+        maps: Maps of this library.
+    """
     text, edits = joined(entry.library.data), []
     for one in maps:
         start = max(text.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
@@ -34,7 +44,14 @@ def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
 def restated(
     entry: LibraryAsset, maps: Iterable[MapLine], keyword: bytes, *, keep_options: bool = False
 ) -> LibraryAsset:
-    """The library with another statement for these of its maps, with or without their options."""
+    """The library with another statement for some of its maps.
+
+    Args:
+        entry: The library.
+        maps: Maps of this library.
+        keyword: The new statement.
+        keep_options: Whether the maps keep their options.
+    """
     text, edits = joined(entry.library.data), []
     for one in maps:
         start = max(text.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
@@ -47,7 +64,12 @@ def restated(
 
 
 def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> LibraryAsset:
-    """The library with another text for these of its statements, keyword and all."""
+    """The library with another text in place of some of its statements.
+
+    Args:
+        entry: The library.
+        texts: The new text of each statement, with its keyword.
+    """
     data = entry.library.data
     return _edited(
         entry,
@@ -59,7 +81,12 @@ def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> L
 
 
 def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
-    """The library with other names for materials; of several that come to one name the first stays."""
+    """The library with other names for materials; of several that get the same name, the first stays.
+
+    Args:
+        entry: The library.
+        names: The new name by the old one.
+    """
     library, edits = entry.library, []
     taken = set(library.materials) - set(names)
     for definition in library.definitions:
@@ -74,14 +101,19 @@ def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
 
 
 def extended(entry: LibraryAsset, text: bytes) -> LibraryAsset:
-    """The library with more lines at its end."""
+    """The library with more lines at its end.
+
+    Args:
+        entry: The library.
+        text: Whole lines.
+    """
     data = entry.library.data
     joint = b"" if not data or data.endswith((b"\n", b"\r")) else b"\n"
     return _edited(entry, [(len(data), len(data), joint + text)])
 
 
 def plain(entry: LibraryAsset) -> LibraryAsset:
-    """The library in UTF-8 (the reader recodes UTF-16) without a byte-order mark, each statement on one line."""
+    """The library as UTF-8 (the reader recodes UTF-16) without a byte-order mark, each statement on one line."""
     data = entry.library.data
     library = read_library(joined(data).removeprefix(BYTE_ORDER_MARK))
     return replace(entry, library=library, made=True)
@@ -93,7 +125,7 @@ def _edited(entry: LibraryAsset, edits: list[_Edit]) -> LibraryAsset:
     for start, stop, text in edits:
         pieces += [data[at:start], text]
         at = stop
-    stops = [stop for _, stop, _ in edits]  # rising, for edits don't overlap
+    stops = [stop for _, stop, _ in edits]  # ascending, because edits don't overlap
 
     def edited(place: int) -> bool:
         after = bisect_right(stops, place)

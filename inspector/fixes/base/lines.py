@@ -1,4 +1,4 @@
-"""A frame's text changed line by line or block by block: for fixes whose change no array holds."""
+"""Change a frame's text line by line or block by block, for fixes whose change no array holds."""
 
 from __future__ import annotations
 
@@ -15,18 +15,22 @@ _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
 _ENDS = re.compile(rb"\r\n|\n|\r")
 
 Line = tuple[bytes, bytes]
-"""What a line says, and its line end; b"" behind an unended last one."""
+"""The text of a line, and its line end; b"" if the last line has none."""
 
 
 def settled(frame: Frame) -> Frame:
-    """The frame with every change of its arrays put into its text."""
+    """The frame with every change of its arrays written into its text."""
     if not frame.changed:
         return frame
     return replace(read_frame(write_frame(replace(frame, encoding=None))), encoding=frame.encoding)
 
 
 class Draft:
-    """The blocks of a frame, each as it stands until another text is put in its place."""
+    """The blocks of a frame, each as in the file until another text is put in its place.
+
+    Attributes:
+        frame: The frame, with every change of its arrays written into its text.
+    """
 
     def __init__(self, frame: Frame) -> None:
         self.frame = settled(frame)
@@ -34,11 +38,11 @@ class Draft:
         self._pieces = [self.frame.data[start:stop] for start, stop in block_spans(self.frame.data, self.frame.blocks)]
 
     def blocks(self, *keywords: bytes) -> list[int]:
-        """Numbers of the blocks with one of these keywords."""
+        """Numbers of the blocks that have one of these keywords."""
         return [number for number, block in enumerate(self.frame.blocks) if block.keyword in keywords]
 
     def lines(self, number: int) -> list[Line]:
-        """Logical lines of a block: what was continued over several is one. Line ends are as in the file."""
+        """The lines of a block, with line ends as in the file; a continued statement is one line."""
         block, lines = self.frame.blocks[number], []
         for match in _LINE.finditer(self._text, block.start, block.stop):
             as_written = self.frame.data[match.start(2) : match.end(2)]
@@ -47,24 +51,41 @@ class Draft:
         return lines
 
     def put(self, number: int, lines: list[Line]) -> None:
-        """Another text for a block."""
+        """Replace the text of a block.
+
+        Args:
+            number: Number of the block.
+            lines: Its new lines.
+        """
         self._pieces[number] = b"".join(body + end for body, end in lines)
 
     def put_before(self, number: int, line: bytes) -> None:
-        """One more line before a block, ended as the block's first."""
+        """Insert a line before a block, with the line end that the block's first line has.
+
+        Args:
+            number: Number of the block.
+            line: The text of the line.
+        """
         piece = self._pieces[number]
         end = _ENDS.search(piece) or _ENDS.search(self.frame.data)
         self._pieces[number] = line + (end.group() if end else b"\n") + piece
 
     def done(self) -> Frame:
-        """The frame that stands there now. Raises UnreadableFrame where none does."""
+        """Read the frame from its new text.
+
+        Raises:
+            UnreadableFrame: The text can't be read as a frame.
+        """
         return replace(read_frame(b"".join(self._pieces)), encoding=self.frame.encoding)
 
 
 def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
-    """Lines of a keyword in another order, byte for byte: line i of the new text is line `order[i]` of the old.
+    """The frame with the lines of a keyword in another order, byte for byte. Line ends and blocks stay in place.
 
-    order must name every line once. Line ends and the places of the blocks stay.
+    Args:
+        frame: The frame.
+        keyword: The keyword of the lines.
+        order: Line i of the new text is line `order[i]` of the old one, (n,). It must name every line once.
     """
     draft = Draft(frame)
     own = {number: draft.lines(number) for number in draft.blocks(keyword)}
@@ -76,7 +97,13 @@ def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
 
 
 def with_lines_kept(frame: Frame, keyword: bytes, keep: Flags) -> Frame:
-    """Only those lines of a keyword, of all its blocks, for which `keep` is true."""
+    """The frame without some of the lines of a keyword.
+
+    Args:
+        frame: The frame.
+        keyword: The keyword of the lines.
+        keep: Which of these lines stay, over all blocks, (n,).
+    """
     draft = Draft(frame)
     wanted = iter(keep.tolist())
     for number in draft.blocks(keyword):

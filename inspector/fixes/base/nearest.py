@@ -1,4 +1,4 @@
-"""The nearest point of the same kind, for many points at once: a grid whose cells fit each kind's own spacing."""
+"""Find the nearest point of the same kind, for many points together, in a grid that fits each kind's spacing."""
 
 from __future__ import annotations
 
@@ -10,16 +10,21 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.fixes.base.colours import Colours, mixed
 
 _PAIRS = 1 << 21
-"""Pairs of points compared at once."""
+"""Pairs of points that are compared together."""
 
 
 def nearest_alike(
     points: Floats, kinds: Indices, queries: Floats, query_kinds: Indices, within: Floats, apart: bool = False
 ) -> tuple[Indices, Floats]:
-    """For each query (m, 3) the index and distance of the nearest point (n, 3) of its kind; -1 and inf without any.
+    """The index of the nearest point of its kind for each query, (m,), and its distance, (m,); -1 and inf without any.
 
-    kinds (n,) and (m,) from 0 to k - 1; within (k,): farther points of a kind needn't be found. apart: points at the
-    very place of the query don't count.
+    Args:
+        points: (n, 3).
+        kinds: The kind of each point, (n,), from 0 to k - 1.
+        queries: (m, 3).
+        query_kinds: The kind of each query, (m,).
+        within: The distance up to which points of each kind must be found, (k,); farther points may be missed.
+        apart: Whether points at the very place of the query don't count.
     """
     best, index = np.full(len(queries), np.inf), np.full(len(queries), -1)
     size, reach = _cells(points, kinds, len(within))
@@ -50,7 +55,7 @@ def nearest_alike(
 
 
 def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
-    """For each kind a cell that holds about one point of a sheet of them, and a length beyond which there is none."""
+    """A cell size for each kind, (k,), with about one point of a sheet per cell; and a length beyond which none is."""
     low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
     np.minimum.at(low, kinds, points)
     np.maximum.at(high, kinds, points)
@@ -68,7 +73,7 @@ def _keys(cells: Floats, kinds: Indices) -> Colours:
 
 
 def _parts(counts: Indices) -> list[Indices]:
-    """Queries cut into pieces that have about _PAIRS pairs each; those without any left out."""
+    """Split the queries into pieces of about _PAIRS pairs each, without those that have no pair."""
     some = np.flatnonzero(counts)
     if not len(some):
         return []
@@ -77,13 +82,21 @@ def _parts(counts: Indices) -> list[Indices]:
 
 
 def _spread(starts: Indices, counts: Indices) -> Indices:
-    """starts[0], starts[0] + 1, ... counts[0] of them, then those of the next."""
+    """`counts[0]` numbers from `starts[0]` on, then the numbers of the next start."""
     ends = np.cumsum(counts)
     return np.repeat(starts - (ends - counts), counts) + np.arange(int(ends[-1]))
 
 
 def spacing_alike(points: Floats, kinds: Indices) -> tuple[Floats, Flags]:
-    """Distance of each point (n, 3) to the nearest other place of its kind, inf without any; and which share theirs."""
+    """The distance of each point to the nearest other place of its kind, and which points share their place.
+
+    Args:
+        points: (n, 3).
+        kinds: The kind of each point, (n,), from 0 on.
+
+    Returns:
+        Distances, (n,), inf where there is no other place; and flags, (n,).
+    """
     count = int(kinds.max(initial=-1)) + 1
     _, first, which = np.unique(np.column_stack([kinds, points]), axis=0, return_index=True, return_inverse=True)
     which = which.reshape(-1)

@@ -1,4 +1,4 @@
-"""Normals of a frame in a preview."""
+"""Normals of a frame for a preview."""
 
 from __future__ import annotations
 
@@ -12,7 +12,16 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """The first normal of the frame at an index that `change` of normals (k, 3) alters, before and after."""
+    """The first normal of a frame that changes, before and after.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame.
+        change: Changes normals, (k, 3).
+
+    Raises:
+        MeshqcError: The frame's file can't be read any more.
+    """
     before = context.frame(index).normals
     after = change(before)
     row = int((before != after).any(axis=1).argmax())

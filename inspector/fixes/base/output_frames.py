@@ -1,4 +1,4 @@
-"""The list of frames to write: for each its file name and the frames of the source that it comes from."""
+"""The list of frames to write: the file name of each, and the source frames that it comes from."""
 
 from __future__ import annotations
 
@@ -14,11 +14,14 @@ from inspector.sequence.series import Series
 
 @dataclass(frozen=True, slots=True)
 class OutputFrame:
-    """One frame to write.
+    """A frame to write.
 
-    number: as in the source, also for a frame that the source lacks. file: its name in the delivered folder.
-    sources: indices of `series.facts`, one, or several for a blend; the first gives all that is not blended. weights:
-    one each, sum 1. made: how the frame was invented, None where it stands in the source.
+    Attributes:
+        number: Frame number as in the source, also of a frame that the source doesn't have.
+        file: Name of its file in the delivered folder.
+        sources: Indices in `series.facts`: one, or several for a blend. All that isn't blended comes from the first.
+        weights: One per source; their sum is 1.
+        made: How the frame was made up ("blend", "hold"), None if it exists in the source.
     """
 
     number: Fraction
@@ -29,7 +32,7 @@ class OutputFrame:
 
     @property
     def file_name(self) -> str:
-        """For paths."""
+        """The file name as a string for paths."""
         return os.fsdecode(self.file.raw)
 
 
@@ -37,7 +40,7 @@ OutputFrames = tuple[OutputFrame, ...]
 
 
 def source_frames(series: Series) -> OutputFrames:
-    """Every frame of the source under its own name; a frame of another format that can be read is written as OBJ."""
+    """Every frame of the source under its own name; readable frames in other formats get an OBJ name."""
     return tuple(OutputFrame(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
 
 
@@ -46,7 +49,7 @@ def _delivered(facts: FrameFacts) -> Name:
 
 
 def as_obj(file: Name) -> Name:
-    """The name of a frame's file with the ending of OBJ, which every frame that can be read is written as."""
+    """The file name with the ending of OBJ, the format in which every readable frame is written."""
     stem, dot, ending = file.raw.rpartition(b".")
     return file if ending.lower() == b"obj" else Name(stem + dot + b"obj")
 
@@ -54,7 +57,12 @@ def as_obj(file: Name) -> Name:
 def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None = None) -> Name:
     """The sequence's file name for a frame number: stem, padded number, ending. 3/2 gives 0001.5.
 
-    A sub-frame that no decimal number states (1/3) is rounded to six places.
+    A sub-frame that no decimal number states exactly (1/3) is rounded to six places.
+
+    Args:
+        sequence: The sequence.
+        number: Frame number, 0 or more.
+        padding: Digits of the whole number, the sequence's own if None.
     """
     whole, part = divmod(number, 1)
     digits = str(int(whole)).zfill(sequence.padding if padding is None else padding)

@@ -1,4 +1,4 @@
-"""Reading what the user gave to a fix: words from a command line or values from a plan file."""
+"""Read what the user gave to a fix: words from a command line, or values from a plan file."""
 
 from __future__ import annotations
 
@@ -10,7 +10,15 @@ from inspector.names import safe
 
 
 def number_of(parameters: Parameters, key: str) -> float | None:
-    """The finite number under `key`, None where it isn't given. Raises Refusal for anything else."""
+    """The finite number of a parameter, None if it isn't given.
+
+    Args:
+        parameters: What the user gave.
+        key: Name of the parameter.
+
+    Raises:
+        Refusal: It is not a finite number.
+    """
     if key not in parameters:
         return None
     try:
@@ -23,7 +31,11 @@ def number_of(parameters: Parameters, key: str) -> float | None:
 
 
 def aspect_of(parameters: Parameters) -> float | None:
-    """The texture's width over its height under `aspect`, None where it isn't given. Raises Refusal unless above 0."""
+    """The aspect of a texture, width over height, from the parameter `aspect`; None if it isn't given.
+
+    Raises:
+        Refusal: It is not a number above 0.
+    """
     aspect = number_of(parameters, "aspect")
     if aspect is not None and not aspect > 0.0:
         raise Refusal("aspect is width over height, and must be above 0")
@@ -31,7 +43,16 @@ def aspect_of(parameters: Parameters) -> float | None:
 
 
 def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str | None:
-    """One of the allowed words under `key`, None where it isn't given. Raises Refusal for anything else."""
+    """The word of a parameter, None if it isn't given.
+
+    Args:
+        parameters: What the user gave.
+        key: Name of the parameter.
+        allowed: The words that it may be.
+
+    Raises:
+        Refusal: It is another word.
+    """
     if key not in parameters:
         return None
     word = str(parameters[key])

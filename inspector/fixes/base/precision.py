@@ -1,4 +1,4 @@
-"""How many digits behind the point changed values need."""
+"""How many decimal places changed values need."""
 
 from __future__ import annotations
 
@@ -12,23 +12,31 @@ from inspector.formats.wavefront.writer import decimals_of
 from inspector.sequence.series import Series
 
 MOST_DECIMALS = 17
-"""Digits behind the point beyond which values below 1 gain nothing in float64 (IEEE 754: 17 significant digits)."""
+"""Decimal places beyond which values below 1 gain nothing in float64 (IEEE 754: 17 significant digits)."""
 
 _SHARE_OF_DIAGONAL = 1e-6  # no vertex moves by more than this share of the reference's diagonal
 
 SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
-"""Scene units: below it, positions with MOST_DECIMALS would round by more than that share, and in the end to zero."""
+"""Smallest diagonal in scene units: below it, positions with MOST_DECIMALS round by more than that share of it."""
 
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:
-    """Decimals at which rounding stays below 1e-6 of the reference's diagonal, after a scale by `factor`."""
+    """Decimal places with which rounding stays below 1e-6 of the reference's diagonal.
+
+    Args:
+        series: The sequence.
+        factor: By which the positions are scaled first.
+
+    Returns:
+        0 if there is no reference, or it has no size.
+    """
     return (
         0 if series.reference_index is None else decimals_for(float(series.diagonals[series.reference_index]) * factor)
     )
 
 
 def decimals_for(diagonal: float) -> int:
-    """Decimals at which rounding stays below 1e-6 of a diagonal; 0 where there is none to speak of.
+    """Decimal places with which rounding stays below 1e-6 of a diagonal; 0 if it is not a finite length above 0.
 
     Rounding to d decimals moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d.
     """
@@ -38,12 +46,23 @@ def decimals_for(diagonal: float) -> int:
 
 
 def position_decimals(frame: Frame, needed: int, more: int = 0) -> dict[bytes, int]:
-    """The frame's own decimals and `more`, at least `needed`."""
+    """Decimal places for the frame's positions, as `Frame.replace` takes them.
+
+    Args:
+        frame: The frame.
+        needed: The fewest.
+        more: How many to add to those that the frame has.
+    """
     return {b"v": min(MOST_DECIMALS, max(decimals_of(frame, b"v") + more, needed))}
 
 
 def exact_decimals(values: Floats, least: int) -> int:
-    """The fewest decimals, `least` or more, that give back every value bit for bit; MOST_DECIMALS if none do."""
+    """The fewest decimal places that keep every value bit for bit; MOST_DECIMALS if none do.
+
+    Args:
+        values: Any shape.
+        least: The fewest to try.
+    """
     for decimals in range(least, MOST_DECIMALS):
         if np.array_equal(np.round(values, decimals), values):
             return decimals

@@ -1,4 +1,4 @@
-"""First values before and after, as text that is safe to show."""
+"""The first values before and after a fix, as text that is safe to show."""
 
 from __future__ import annotations
 
@@ -13,12 +13,21 @@ _VERTICES = 2
 
 
 def point_text(values: Floats) -> str:
-    """`1.25 0 -3.5`."""
+    """Coordinates as text: `1.25 0 -3.5`."""
     return " ".join(f"{value:.7g}" for value in values.tolist())
 
 
 def position_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """The first vertices of the frame at an index, before and after `change` of positions (n, 3)."""
+    """The first vertices of a frame before and after.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame.
+        change: Changes positions, (n, 3).
+
+    Raises:
+        MeshqcError: The frame's file can't be read any more.
+    """
     before = context.frame(index).positions[:_VERTICES]
     after = change(before)
     label = f"frame {frame_text(context.series.facts[index].number)}, vertex"

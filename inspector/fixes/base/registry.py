@@ -1,4 +1,4 @@
-"""All fixes: every module of inspector/fixes that defines FIX. An error in one stops the program."""
+"""All fixes: each module in the groups of inspector/fixes defines a FIX. An error in one of them stops the program."""
 
 from __future__ import annotations
 
@@ -70,13 +70,11 @@ their text, then faces, UVs and positions, then which frames there are, then nor
 
 @cache
 def all_fixes() -> tuple[AnyFix, ...]:
-    """List all fixes in the order in which they apply.
-
-    Returns:
-        The FIX of every module in the groups below inspector/fixes, in the order of ORDER.
+    """All fixes in the order in which they apply.
 
     Raises:
-        ValueError: A fix is missing from ORDER, is named there twice, or is not defined by any module.
+        ImportError: A module of a fix can't be imported.
+        ValueError: Two fixes have the same id, or a fix is missing from ORDER or named there without a module.
     """
     fixes: dict[str, AnyFix] = {}
     for module in pkgutil.walk_packages(inspector.fixes.__path__, "inspector.fixes."):
@@ -92,7 +90,11 @@ def all_fixes() -> tuple[AnyFix, ...]:
 
 
 def fix_by_id(identifier: str) -> AnyFix:
-    """The fix with that id. Raises Refusal that names the nearest ids there are, or all."""
+    """The fix with this id.
+
+    Raises:
+        Refusal: There is none; the message names the nearest ids, or all.
+    """
     fixes = {fix.id: fix for fix in all_fixes()}
     if identifier not in fixes:
         near = get_close_matches(identifier, fixes)

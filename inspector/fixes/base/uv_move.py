@@ -1,4 +1,4 @@
-"""One affine map of the texture's plane, the same for every UV of every frame."""
+"""One affine map of the texture plane, the same for every UV of every frame."""
 
 from __future__ import annotations
 
@@ -26,26 +26,39 @@ _SHOWN = 2
 
 @dataclass(frozen=True, eq=False)
 class UvMove:
-    """(u, v) -> matrix (2, 2) times (u, v), plus shift (2,)."""
+    """An affine map: (u, v) becomes `matrix` times (u, v), plus `shift`.
+
+    Attributes:
+        matrix: (2, 2).
+        shift: (2,), texture widths.
+    """
 
     matrix: Floats
     shift: Floats
 
     def __call__(self, uvs: Floats) -> Floats:
-        """UVs (m, 2 or 3) moved; a third column stays."""
+        """UVs, (m, 2 or 3), mapped; a third column stays."""
         moved = uvs.copy()
         moved[:, :2] = uvs[:, :2] @ self.matrix.T + self.shift
         return moved
 
     @property
     def more_decimals(self) -> int:
-        """Digits that smaller UVs need beyond those of the source, so that none comes to lie on another."""
+        """Decimal places that smaller UVs need in addition to those of the source, so that no two become equal."""
         least = float(np.linalg.svd(self.matrix, compute_uv=False).min())
         return max(0, math.ceil(-math.log10(least) - 1e-9))
 
 
 def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step[UvMove]:
-    """The step of a fix that moves all UVs alike, with the reference's first UVs before and after."""
+    """The step of a fix that maps all UVs alike, with the reference's first UVs as preview.
+
+    Args:
+        context: The sequence.
+        fix: Id of the fix.
+        parameters: What the user gave, and the constants found.
+        move: The map.
+        summary: What the step does, in one line.
+    """
     base = context.series.reference_facts
     before = context.reference_frame.uvs[:_SHOWN]
     label = f"frame {frame_text(base.number)}, UV"
@@ -57,7 +70,12 @@ def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvM
 
 
 def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
-    """The `frame` hook of fixes whose work is one UvMove."""
+    """Map the UVs of a frame: the `edit_frame` of fixes whose work is a UvMove.
+
+    Args:
+        frame: The frame.
+        step: The step, with the map.
+    """
     move = step.work
     assert isinstance(move, UvMove)
     if not len(frame.uvs):
@@ -67,7 +85,11 @@ def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
 
 
 def fit_of(context: CheckContext) -> TextureFit:
-    """How a texture lies on the whole sequence. Raises Refusal where none can."""
+    """How a texture fits the whole sequence.
+
+    Raises:
+        Refusal: There are no UVs, or none with an area.
+    """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
     if context.series.reference_facts.faces_without_uvs == context.series.reference_facts.faces:
@@ -79,7 +101,12 @@ def fit_of(context: CheckContext) -> TextureFit:
 
 
 def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[Floats]:
-    """`measure` of one frame of each distinct set of UVs and UV indices; unreadable frames have none."""
+    """Measure one frame of each distinct set of UVs and UV indices.
+
+    Args:
+        context: The sequence.
+        measure: Called with the frame.
+    """
     first: dict[tuple[bytes, bytes], int] = {}
     for index, facts in enumerate(context.series.facts):
         if facts.filled and facts.uvs:

@@ -1,4 +1,4 @@
-"""UV indices and coordinates of one frame given to others that have the same faces."""
+"""UV indices and coordinates of one frame, given to others that have the same faces."""
 
 from __future__ import annotations
 
@@ -26,13 +26,19 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.run.scan import load_frame
 
 UV_DECIMALS = 6
-"""Digits of UVs that are made up: they round by half a millionth of the texture, a hundredth of a pixel on a map of
-16,384 pixels."""
+"""Decimal places of UVs that are made up: they round by half a millionth of the texture, 0.01 pixels on a map of 16,384
+pixels."""
 
 
 @dataclass(frozen=True, eq=False)
 class UvSet:
-    """uvs (m, 2 or 3) float64; vt (c,) int32, one index for each corner of the faces; decimals that keep all exact."""
+    """UVs for frames that have the same faces.
+
+    Attributes:
+        uvs: Coordinates, (m, 2 or 3).
+        vt: The UV of each corner, (c,).
+        decimals: Decimal places that keep all coordinates exact.
+    """
 
     uvs: Floats
     vt: SmallIndices
@@ -40,8 +46,16 @@ class UvSet:
 
 
 def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame]:
-    """The mesh file that the user named as having the UVs. Raises Refusal without one or where it lacks UVs itself,
-    MeshqcError if it can't be read."""
+    """The mesh file that the user named as having the UVs, read.
+
+    Args:
+        context: The sequence; its settings may name the file.
+        parameters: What the user gave; `from` takes precedence.
+
+    Raises:
+        Refusal: No file is named, or it has corners without UVs.
+        MeshqcError: It can't be read.
+    """
     stated = parameters.get("from", context.settings.uvs_from)
     if stated is None:
         raise Refusal("give the file with the UVs: from=FILE or --uvs-from FILE")
@@ -53,7 +67,15 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
 
 
 def lacking_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
-    """Indices of these frames, or of all that lack UVs somewhere. Raises Refusal where there is none."""
+    """Indices of these frames, or of all frames that have corners without UVs.
+
+    Args:
+        context: The sequence.
+        frames: Frame numbers, None for all frames that have such corners.
+
+    Raises:
+        Refusal: There is no such frame, or one of these can't be read.
+    """
     facts = context.series.facts
     wanted = tuple(one.number for one in facts if one.filled and one.faces_without_uvs) if frames is None else frames
     indices = readable_indices(context, wanted)
@@ -63,7 +85,7 @@ def lacking_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> l
 
 
 def colour_map_aspect(context: CheckContext) -> float | None:
-    """Width over height of the first colour map of the reference frame's materials; None without a readable one."""
+    """Width over height of the first colour map of the reference frame's materials, None if none can be read."""
     index = context.series.reference_index
     maps = () if index is None else context.materials(index).maps
     for use in maps:
@@ -75,17 +97,22 @@ def colour_map_aspect(context: CheckContext) -> float | None:
 
 
 def uv_set_of(frame: Frame) -> UvSet:
-    """The UVs of a frame, with the decimals that lose nothing."""
+    """The UVs of a frame, with enough decimal places to lose nothing."""
     return UvSet(frame.uvs, frame.corners.vt, exact_decimals(frame.uvs, frame.source_decimals.get(b"vt", 0)))
 
 
 def has_whole_uvs(frame: Frame) -> bool:
-    """Whether every corner of every face has a legal UV."""
+    """Whether the frame has faces and every corner a valid UV."""
     return frame.faces > 0 and not bool((frame.corners.vt == ABSENT).any())
 
 
 def with_uvs(frame: Frame, given: UvSet) -> Frame:
-    """The frame with these UVs; it must have the same faces."""
+    """The frame with other UVs.
+
+    Args:
+        frame: The frame.
+        given: UVs for the same faces.
+    """
     corners = frame.corners
     return frame.replace(
         uvs=given.uvs,
@@ -95,12 +122,24 @@ def with_uvs(frame: Frame, given: UvSet) -> Frame:
 
 
 def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
-    """The `frame` hook of fixes whose work is one UvSet."""
+    """Give a frame its UVs: the `edit_frame` of fixes whose work is a UvSet.
+
+    Args:
+        frame: The frame.
+        step: The step, with the UVs.
+    """
     return with_uvs(frame, step.work)
 
 
 def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str) -> str | None:
-    """What differs between the faces of two frames, in words safe to show; None if UVs of one fit the other."""
+    """How the faces of two frames differ, in words; None if the UVs of one fit the other.
+
+    Args:
+        source: The frame with the UVs.
+        source_name: Its name in the message, safe to show.
+        frame: The frame that gets them.
+        frame_name: Its name in the message.
+    """
     for thing, ours, theirs in (
         ("vertices", len(source.positions), len(frame.positions)),
         ("faces", source.faces, frame.faces),
@@ -117,7 +156,18 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
 
 
 def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices: Sequence[int]) -> None:
-    """Raises Refusal if UVs of `source` don't fit one of these frames. Of equal faces one frame is looked at."""
+    """Refuse UVs that don't fit one of these frames. Of frames with equal faces, one is compared.
+
+    Args:
+        context: The sequence.
+        source: The frame with the UVs.
+        name: Its name in the message, safe to show.
+        indices: Indices of the frames that get them.
+
+    Raises:
+        Refusal: A frame has other faces.
+        MeshqcError: A frame's file can't be read any more.
+    """
     facts = context.series.facts
     first: dict[tuple[int, bytes], int] = {}
     for index in indices:
@@ -129,7 +179,16 @@ def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices:
 
 
 def uv_changes(context: CheckContext, index: int, given: UvSet) -> tuple[Change, ...]:
-    """How many UVs there are and the first corners that change, before and after."""
+    """How many UVs a frame has and the first corners that change, before and after.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame.
+        given: Its new UVs.
+
+    Raises:
+        MeshqcError: The frame's file can't be read any more.
+    """
     frame = context.frame(index)
     before = frame.corners.vt
     label = f"frame {frame_text(context.series.facts[index].number)}"
@@ -145,5 +204,10 @@ def _uv_text(uvs: Floats, index: int) -> str:
 
 
 def uv_summary(frames: Sequence[Fraction], whence: str) -> str:
-    """One plain line for a step that gives UVs to frames."""
+    """The summary of a step that gives UVs to frames.
+
+    Args:
+        frames: Frame numbers.
+        whence: Where the UVs come from.
+    """
     return f"give {numbers_text(frames)} the UVs of {whence}"

@@ -1,8 +1,8 @@
-"""Which vertex of one frame is which of another, by connectivity and, where that leaves a choice, by place.
+"""Find which vertex of one frame is which of another, by connectivity and, where that leaves a choice, by position.
 
-Connectivity tells many vertices apart (see colours.py). What it can't, such as the turns of a sphere, is decided by
-place: a vertex that moves by less than half the way to the next one of its kind is nearest to itself. What is
-decided tells its neighbours apart, and so on, until all are told or nothing more is.
+Connectivity distinguishes many vertices (see colours.py). Where it doesn't, as with the rotations of a sphere, position
+decides: a vertex that moves by less than half the distance to the next vertex of its kind is nearest to itself. Each
+vertex that is decided helps to distinguish its neighbours, and so on, until all are decided or nothing more can be.
 """
 
 from __future__ import annotations
@@ -19,13 +19,18 @@ from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""Above every vertex's number: colours given to single vertices."""
+"""Larger than every vertex number; added to it, a colour for a single vertex."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Match:
-    """order (n,): the frame's vertex for each of the reference's, None where not all are told; ambiguous: how many
-    aren't. connected_alike: whether the faces connect equally at all."""
+    """Which vertex of the frame is which of the reference's.
+
+    Attributes:
+        order: The frame's vertex for each of the reference's, (n,); None if not all are decided.
+        ambiguous: How many are not decided.
+        connected_alike: Whether the faces connect equally at all.
+    """
 
     order: Indices | None
     ambiguous: int
@@ -34,15 +39,27 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """Where the reference's vertices stand near the frame in time, (n, 3), and how far each may have moved since,
-    (n,), by the pace of the good frames around; scene units."""
+    """Where the reference's vertices are near the frame in time.
+
+    Attributes:
+        places: Positions, (n, 3), scene units.
+        motion: How far each vertex may have moved since, by the pace of the good frames around, (n,), scene units.
+    """
 
     places: Floats
     motion: Floats
 
 
 def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
-    """Both frames have equally many vertices, no bad number, and only faces with three corners or more."""
+    """Find the frame's vertex for each of the reference's.
+
+    Both frames must have equally many vertices, finite positions, and only faces with three corners or more.
+
+    Args:
+        reference: The frame whose order counts; its faces.
+        course: Where its vertices are near the frame in time.
+        frame: The frame.
+    """
     count = len(frame.positions)
     ours, theirs = Refinement(reference.corners, count), Refinement(frame.corners, count)
     colours, others = ours.plain(), theirs.plain()
@@ -60,7 +77,7 @@ def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
 def _follow(
     meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
-    """The frame's vertex for each of the reference's, -1 where none could be told."""
+    """The frame's vertex for each of the reference's, -1 where it could not be decided."""
     ours, theirs = colours
     order = _singles(ours, theirs)
     while (order < 0).any():
@@ -72,13 +89,13 @@ def _follow(
         ours[sure], theirs[partner] = name, name
         ours, theirs = meshes[0].refined(ours), meshes[1].refined(theirs)
         if not np.array_equal(np.sort(ours), np.sort(theirs)):
-            break  # places and connectivity contradict each other: nothing more can be told
+            break  # positions and connectivity contradict each other, so nothing more can be decided
         order = _singles(ours, theirs)
     return order
 
 
 def _singles(ours: Colours, theirs: Colours) -> Indices:
-    """For vertices whose colour no other has, the other mesh's vertex of that colour; else -1."""
+    """For vertices whose colour no other has, the other mesh's vertex of that colour; otherwise -1."""
     _, first, uses = np.unique(ours, return_index=True, return_counts=True)
     _, partner = np.unique(theirs, return_index=True)
     order = np.full(len(ours), -1)
@@ -89,7 +106,7 @@ def _singles(ours: Colours, theirs: Colours) -> Indices:
 def _by_place(
     ours: Colours, theirs: Colours, order: Indices, course: Course, positions: Floats
 ) -> tuple[Indices, Indices]:
-    """Reference's vertices of shared colours that place alone decides, and the frame's vertices that they are."""
+    """Vertices of the reference that share a colour and that position alone decides, and the frame's that they are."""
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
     kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
     open_here = np.flatnonzero(order < 0)
@@ -106,15 +123,16 @@ def _by_place(
     near, here = near[held], here[held]
     alone = np.bincount(here, minlength=len(open_here))[here] == 1
     near, here = near[alone], here[alone]
-    # Those that are farthest from their like decide first: there, no wrong one comes near by chance.
+    # Vertices that are farthest from others of their kind are decided first: no wrong vertex comes near by chance.
     first = spacing[here] >= spacing[here].max(initial=0.0) / 2.0
     return open_here[here[first]], open_there[near[first]]
 
 
 def _doubtful_pieces(reference: Frame, doubtful: Flags, open_to_doubt: Flags) -> Flags:
-    """(n,): vertices of pieces on which most places decide nothing: another answer would fit those as well.
+    """Vertices, (n,), of components on which most positions decide nothing, so that another answer would fit as well.
 
-    Another answer moves all but a few vertices of a piece (a turn of a connected surface fixes at most two points).
+    Another answer moves all but a few vertices of a component: a rotation of a connected surface fixes at most two
+    points.
     """
     corners = reference.corners
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)

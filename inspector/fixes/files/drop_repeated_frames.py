@@ -1,4 +1,4 @@
-"""Files that repeat a frame dropped."""
+"""Drop files that repeat a frame."""
 
 from __future__ import annotations
 
@@ -19,6 +19,14 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[int]]:
+    """Choose the files to drop: of equal files with one frame number, all but the first.
+
+    Returns:
+        A step whose work is the indices of the dropped files in `series.facts`.
+
+    Raises:
+        Refusal: No number has two files, or two files with one number differ.
+    """
     by_number: defaultdict[Fraction, list[int]] = defaultdict(list)
     for index, facts in enumerate(context.series.facts):
         if frames is None or facts.number in frames:
@@ -43,7 +51,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _equal(context: CheckContext, first: int, other: int) -> bool:
-    """Whether the files are equal byte for byte, or at least all that they say."""
+    """Whether two files are equal byte for byte, or at least in content."""
     files = context.series.facts
     try:
         if read_place(files[first].file.place) == read_place(files[other].file.place):
@@ -72,6 +80,7 @@ def _same_content(a: Frame, b: Frame) -> bool:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:
+    """The list without the dropped files."""
     dropped = step.work
     return tuple(output for output in outputs if output.made is not None or output.sources[0] not in dropped)
 

@@ -1,4 +1,4 @@
-"""Every n-th frame kept."""
+"""Keep every n-th frame."""
 
 from __future__ import annotations
 
@@ -14,6 +14,14 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
+    """Choose the frames to keep, by frame number from the first, so that a missing frame doesn't shift later ones.
+
+    Returns:
+        A step whose work is the numbers of the frames that stay.
+
+    Raises:
+        Refusal: n is not a whole number from 2 on, or only one frame would be left.
+    """
     every = number_of(parameters, "n")
     if every is None:
         raise Refusal("give n=: every n-th frame is kept")
@@ -35,7 +43,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """Counted by frame number, so that a missing frame doesn't shift those behind it."""
+    """The list with only the frames that stay."""
     return tuple(output for output in outputs if output.number in step.work)
 
 

@@ -1,4 +1,4 @@
-"""Missing and broken frames made from their neighbours."""
+"""Make missing and broken frames from their neighbours."""
 
 from __future__ import annotations
 
@@ -19,19 +19,26 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
-"""How far a frame is from the middle between its neighbours, in half distances between these, as the median over all
-frames. Motion keeps below 0.5, held frames and animation on twos give 1, and unrelated poses the root of 3 (the middle
-of two independent points has half their variance). Measured: 0.06 to 0.43 on 15 real motions, 1.31 and 1.72 on two
-real sets of poses."""
+"""How far a frame is from the mean of its neighbours, in half distances between these, as the median over all frames,
+above which the frames are unrelated poses. Motion stays below 0.5, held frames and animation on twos give 1, and
+unrelated poses the root of 3 (the mean of two independent points has half their variance). Measured: 0.06 to 0.43 on 15
+real motions, 1.31 and 1.72 on two real sets of poses."""
 _LEAST_BENDS = 3
-"""Fewer frames between neighbours don't tell poses from motion."""
+"""Fewest frames between neighbours that show whether they are poses or a motion."""
 
 HOLD, BLEND = "hold", "blend"
 
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """How one frame is made: indices of the source frames, the weight of each, and the word for it."""
+    """How one frame is made.
+
+    Attributes:
+        number: Its frame number.
+        sources: Indices of the source frames.
+        weights: One per source; their sum is 1.
+        made: BLEND or HOLD.
+    """
 
     number: Fraction
     sources: tuple[int, ...]
@@ -42,6 +49,15 @@ class Filling:
 def plan(
     context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None
 ) -> Step[tuple[Filling, ...]]:
+    """Choose the intact neighbours of each frame to fill, and whether to blend or to hold them.
+
+    Returns:
+        A step whose work is one Filling per frame.
+
+    Raises:
+        Refusal: Nothing is missing, no frame is intact, more frames would be made than exist, the frames are a set of
+            poses, or a number has several files.
+    """
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))
     wanted = tuple(sorted(set(_gaps(series) if frames is None else frames)))
@@ -78,8 +94,7 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
-    """Refuse frames that don't follow on each other, such as the poses of a face, because none is between its
-    neighbours."""
+    """Refuse frames that don't follow on from each other, such as poses of a face: none is between its neighbours."""
     bends = []
     for middle in range(1, len(series.facts) - 1):
         three = slice(middle - 1, middle + 2)
@@ -94,7 +109,7 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
-    """Frames that others can be made from: whole, and with the reference's faces where most have those."""
+    """Frames that others can be made from: intact, and with the reference's faces if most have those."""
     whole = [
         index
         for index, facts in enumerate(series.facts)
@@ -129,7 +144,7 @@ def _filling(series: Series, good: list[int], number: Fraction, mode: str | None
 
 
 def _same_materials(series: Series, index: int) -> bool:
-    """What isn't blended comes from one neighbour: rather from one that is like the reference."""
+    """Whether a frame has the reference's materials, and so is the better source of what isn't blended."""
     facts, base = series.facts[index], series.reference_facts
     return facts.materials == base.materials and [one.name for one in facts.libraries] == [
         one.name for one in base.libraries
@@ -148,6 +163,7 @@ def _change(series: Series, filling: Filling) -> Change:
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
+    """The list with the filled frames in their places."""
     fillings = {filling.number: filling for filling in step.work}
     files = {output.number: output.file for output in reversed(outputs)}
     kept = [output for output in outputs if output.number not in fillings]

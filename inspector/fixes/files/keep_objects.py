@@ -1,4 +1,4 @@
-"""Only chosen objects kept."""
+"""Keep only chosen objects."""
 
 from __future__ import annotations
 
@@ -27,13 +27,23 @@ from inspector.names import Name, safe
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KeptElements:
-    """faces (k,): those that stay, rising; vertices (n,): those that stay."""
+    """Faces and vertices that stay, the same on all frames.
+
+    Attributes:
+        faces: Indices of the faces, ascending, (k,).
+        vertices: Which vertices stay, (n,).
+    """
 
     faces: Indices
     vertices: Flags
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[KeptElements]:
+    """Find the faces of the named objects or groups, and the vertices that they use.
+
+    Raises:
+        Refusal: No names are given, the reference has no such object or group, or the frames' faces or runs differ.
+    """
     if "names" not in parameters:
         raise Refusal("give the objects or groups to keep: names=NAME,NAME")
     refuse_mixed_faces(context)
@@ -70,7 +80,10 @@ def _wanted(reference: Frame, names: str) -> set[Name | None]:
 
 
 def _refuse_other_states(context: CheckContext) -> None:
-    """One look at each distinct set of names would do, but the facts hold no groups: every frame is looked at."""
+    """Refuse frames whose faces are in other objects, groups or materials.
+
+    The facts hold no groups per face, so every frame is read.
+    """
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
         if facts.filled and states_of(context.frame(index)) != wanted:
@@ -78,6 +91,7 @@ def _refuse_other_states(context: CheckContext) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
+    """The frame with only these faces and vertices."""
     return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)
 
 

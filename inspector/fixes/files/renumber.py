@@ -1,4 +1,4 @@
-"""Frame numbers in one form, or new ones."""
+"""Write frame numbers in one form, or new numbers."""
 
 from __future__ import annotations
 
@@ -21,13 +21,23 @@ _MOST_PADDING = 20
 
 @dataclass(frozen=True, slots=True)
 class Numbering:
-    """padding: digits of a number; start: the first number, None to keep the numbers."""
+    """How frames are numbered.
+
+    Attributes:
+        padding: Digits of a number.
+        start: The first number; None to keep the numbers.
+    """
 
     padding: int
     start: int | None
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Numbering]:
+    """Find the padding and, from `start` or the stated range, the first number.
+
+    Raises:
+        Refusal: A parameter is out of range, every frame already has such a number, or a number has several files.
+    """
     start = _whole(parameters, "start", _stated_start(context))
     largest = max(facts.number for facts in context.series.facts)
     own = context.series.sequence.padding
@@ -55,7 +65,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _stated_start(context: CheckContext) -> int | None:
-    """The first number of the stated range where all numbers are off it by one amount."""
+    """The first number of the stated range, if all numbers are off it by the same amount."""
     if context.settings.expected is None or number_shift(context) is None:
         return None
     first = context.settings.expected[0]
@@ -72,7 +82,11 @@ def _whole(parameters: Parameters, key: str, default: int | None) -> int | None:
 
 
 def edit_output(outputs: OutputFrames, step: Step[Numbering], context: CheckContext) -> OutputFrames:
-    """Raises Refusal where two frames would get one name."""
+    """Give each frame its new file name.
+
+    Raises:
+        Refusal: Two frames would get the same name.
+    """
     renamed = _renamed(outputs, step.work, context)
     files = Counter(output.file for output in renamed)
     twice = {output.number for output in renamed if files[output.file] > 1}

@@ -1,4 +1,4 @@
-"""Another frame rate: new frames between those of the source, blended from them."""
+"""Convert to another frame rate: new frames between those of the source, blended from them."""
 
 from __future__ import annotations
 
@@ -18,16 +18,24 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Most frames made from each source frame when the frame rate changes: 24 to 240 fps. More is a typing error, and fills
-a disk."""
+"""Most frames made per source frame: 24 to 240 fps. More is a typing error, and fills a disk."""
 
 LINEAR, SMOOTH = "linear", "smooth"
 
 Shares = dict[int, float]
-"""Frame of the source, counted from the first -> its weight."""
+"""Weights of source frames, by index."""
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
+    """Plan the new frames: source frames where one falls on the time, blends otherwise.
+
+    Returns:
+        A step whose work is the list of frames to write.
+
+    Raises:
+        Refusal: A rate is missing or wrong, both are the same, frames are missing, broken or repeated, or have other
+            faces.
+    """
     source, target = _rate(context, parameters, "from"), _rate(context, parameters, "to")
     way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
     if source == target:
@@ -76,7 +84,14 @@ def _refuse_gaps(context: CheckContext) -> None:
 
 
 def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> OutputFrames:
-    """pace: frames of the source from one new frame to the next."""
+    """The new frames: exact source frames where one falls on the time, blends otherwise.
+
+    Args:
+        context: The sequence.
+        pace: Source frames from one new frame to the next.
+        shares: Returns the weights of source frames for a time between two of them, given the index before it, its
+            share of the way to the next, and the last index.
+    """
     sequence, facts = context.series.sequence, context.series.facts
     first, last = facts[0].number, len(facts) - 1
     outputs = []
@@ -99,11 +114,12 @@ def _linear(before: int, share: float, _: int) -> Shares:
 
 
 def _smooth(before: int, share: float, last: int) -> Shares:
-    """Catmull and Rom 1974, "A class of local interpolating splines": cubics through all frames without a kink.
+    """Weights of a cubic through all frames without a kink.
 
-    That is cubic convolution with a = -1/2 (Keys 1981, "Cubic convolution interpolation for digital image
-    processing"), whose error falls with the third power of the step. Beyond both ends, as there: a frame that
-    continues the parabola through the outermost three, which keeps that order. Of two frames it is a straight line.
+    The spline is that of Catmull and Rom 1974, "A class of local interpolating splines", or cubic convolution with a =
+    -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"), whose error falls with the third
+    power of the step. Beyond both ends, as in Keys, a frame continues the parabola through the outermost three, which
+    keeps that order. With two frames it is a straight line.
     """
     if last < 2:
         return _linear(before, share, last)
@@ -132,7 +148,11 @@ def _change(context: CheckContext, output: OutputFrame) -> Change:
 
 
 def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckContext) -> OutputFrames:
-    """Raises Refusal where another fix changes which frames there are: the new ones come from the source's."""
+    """The new frames.
+
+    Raises:
+        Refusal: Another fix changes which frames there are; the new frames come from the source's.
+    """
     if outputs != source_frames(context.series):
         raise Refusal("frames that other fixes add or drop cannot be blended; deliver without retime first")
     return step.work

@@ -1,4 +1,4 @@
-"""The sequence played backwards."""
+"""Play the sequence backwards."""
 
 from __future__ import annotations
 
@@ -13,6 +13,11 @@ from inspector.fixes.base.output_frames import OutputFrames
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
+    """Check that the order can be reversed.
+
+    Raises:
+        Refusal: There is one frame only, or frames are missing or repeated.
+    """
     facts = context.series.facts
     numbers = all_numbers(context)
     if len(numbers) < 2:
@@ -33,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_output(outputs: OutputFrames, _: Step[None], __: CheckContext) -> OutputFrames:
-    """Each place in the sequence, with its file name, gets the frame from the other end."""
+    """Each file name gets the frame from the other end."""
     return tuple(replace(frame, file=place.file) for place, frame in zip(outputs, reversed(outputs), strict=True))
 
 

@@ -1,4 +1,4 @@
-"""A loop cut to one round, without the first frame doubled at its end."""
+"""Cut a loop to one round, without the first frame that is repeated at its end."""
 
 from __future__ import annotations
 
@@ -15,10 +15,18 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _SHORTEST = 3
-"""Frames of a round: two that alternate are no motion."""
+"""Fewest frames in a round: two that alternate are not a motion."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
+    """Find the length of one round, to the last digit.
+
+    Returns:
+        A step whose work is the numbers of the frames to drop.
+
+    Raises:
+        Refusal: Frames are missing, repeated or unreadable, or the sequence doesn't repeat.
+    """
     series = context.series
     numbers = all_numbers(context)
     if len(numbers) < len(series.facts) or series.sequence.missing or not all(one.filled for one in series.facts):
@@ -39,7 +47,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _length(context: CheckContext) -> int | None:
-    """Frames of one round: the fewest after which every frame repeats the one so many before; None without any."""
+    """The fewest frames after which every frame equals the one that many before; None if there are none."""
     facts = context.series.facts
     for length in range(_SHORTEST, len(facts)):
         boxes = all(facts[index].box == facts[index - length].box for index in range(length, len(facts)))
@@ -61,6 +69,7 @@ def _still(context: CheckContext) -> bool:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
+    """The list without the dropped frames."""
     return tuple(output for output in outputs if output.number not in step.work)
 
 

@@ -1,4 +1,4 @@
-"""Material libraries in the form that every reader takes."""
+"""Write material libraries in the form that every reader accepts."""
 
 from __future__ import annotations
 
@@ -19,6 +19,11 @@ _TEXT = ("byte-order-mark", "utf-16", "continued-line")
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the libraries whose text has a fault that this fix answers.
+
+    Raises:
+        Refusal: No library was found, or none has such a fault.
+    """
     met = [one for one in _libraries(context) if one.library is not None and _faults(one.library)]
     if not met:
         raise Refusal("the libraries that were found are already clean")
@@ -42,12 +47,13 @@ def _libraries(context: CheckContext) -> list[UsedLibrary]:
 
 
 def _faults(library: Library) -> list[str]:
-    """What this fix answers, in words."""
+    """The faults of a library that this fix answers, in words."""
     found = [KINDS[problem.kind] for problem in library.problems if problem.kind in _TEXT]
     return found + ["a material that is defined twice, alike"] * bool(library.repeats)
 
 
 def edit_assets(assets: Assets, _: Step[None], __: CheckContext) -> Assets:
+    """Rewrite the libraries that have such a fault, without repeated definitions."""
     libraries = dict(assets.libraries)
     for place, entry in assets.libraries.items():
         if _faults(entry.library):

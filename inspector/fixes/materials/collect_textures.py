@@ -1,4 +1,4 @@
-"""Texture paths repaired, and the textures brought along."""
+"""Repair texture paths, and bring the textures along."""
 
 from __future__ import annotations
 
@@ -20,6 +20,11 @@ _FOLDER = "textures"
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the maps whose texture was found elsewhere.
+
+    Raises:
+        Refusal: There is none, or several files fit.
+    """
     indices: list[int] = []
     uses: dict[tuple[object, object], MapUse] = {}
     rivals = False
@@ -54,7 +59,7 @@ def _change(use: MapUse) -> Change:
 
 
 def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
-    """Textures go into a folder beside their library, where every reader looks first."""
+    """Put the textures into a folder beside their library, where every reader looks first."""
     taken = dict(_textures(assets))
     libraries = {}
     for place, entry in assets.libraries.items():

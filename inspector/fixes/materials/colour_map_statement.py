@@ -1,4 +1,4 @@
-"""Ambient maps of materials without a colour map, named as colour maps."""
+"""Name ambient maps as colour maps, in materials that have no colour map."""
 
 from __future__ import annotations
 
@@ -17,6 +17,14 @@ from inspector.names import Name
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Set[Name]]:
+    """Find the coloured ambient maps of materials without a colour map.
+
+    Returns:
+        A step whose work is the names of these materials.
+
+    Raises:
+        Refusal: There is none.
+    """
     try:
         found = ambient_only(textures(context))
     except NotApplicable:
@@ -38,6 +46,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Set[Name]], _: CheckContext) -> Assets:
+    """Write `map_Kd` in place of the ambient statements of these materials."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 

@@ -1,4 +1,4 @@
-"""Materials that no face asks for, removed from the libraries."""
+"""Remove materials that no face uses from the libraries."""
 
 from __future__ import annotations
 
@@ -18,6 +18,11 @@ from inspector.names import Name
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the materials that no face in the folder's sequences uses.
+
+    Raises:
+        Refusal: There is none, or whether they are unused is not known.
+    """
     try:
         unused = unused_materials(context)
     except NotApplicable as reason:
@@ -36,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
-    """Also other sequences of the folder may ask for a material."""
+    """The libraries without these materials; other sequences of the folder count as users."""
     series = (context.series, *context.siblings)
     used: set[Name] = {name for one in series for facts in one.facts for name in facts.materials}
     libraries = {

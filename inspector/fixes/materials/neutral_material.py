@@ -1,4 +1,4 @@
-"""A neutral material where faces have none, or one that no library describes."""
+"""Give faces a neutral material where they have none, or one that no library defines."""
 
 from __future__ import annotations
 
@@ -26,13 +26,19 @@ from inspector.sequence.materials.references import Status
 
 _BARE = "face-without-material"
 _GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
-"""Mid grey without a highlight (MTL File Formats 4.2, 1995: illum 1 is colour and ambient light alone)."""
+"""Mid grey without a highlight (MTL File Formats 4.2, 1995: illum 1 has only colour and ambient light)."""
 
 
 @dataclass(frozen=True, slots=True)
 class NeutralMaterials:
-    """neutral: the material for faces without one; text: the descriptions; homeless: numbers of frames that lead to
-    no library; file: the one that these get."""
+    """What faces without a usable material get.
+
+    Attributes:
+        neutral: The material for faces that have none.
+        text: Definitions of all materials that are missing, as library text.
+        homeless: Numbers of the frames that refer to no library.
+        file: The library that these frames get.
+    """
 
     neutral: Name
     text: bytes
@@ -41,6 +47,11 @@ class NeutralMaterials:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[NeutralMaterials]:
+    """Find faces without a material, and materials that no library defines.
+
+    Raises:
+        Refusal: There are none, or a library was found elsewhere (then share-library is the fix).
+    """
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.filled)
     wanted = readable_indices(context, readable if frames is None else frames)
@@ -72,7 +83,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """The material of all the reference's faces; None where it has several, or some faces have none."""
+    """The material of all the reference's faces; None if it has several, or some faces have none."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -80,7 +91,11 @@ def _reference_material(context: CheckContext) -> Name | None:
 
 
 def _has_library(context: CheckContext, index: int) -> bool:
-    """Raises Refusal where a library stands elsewhere: its materials are there to be had."""
+    """Whether a frame refers to a library that can be read.
+
+    Raises:
+        Refusal: A library was found elsewhere, so its materials can be used.
+    """
     uses = context.materials(index).libraries
     near = [use for use in uses if use.target.status is Status.NEAR]
     if near:
@@ -117,7 +132,10 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
-    """Where another fix points the frame at a library, that stays: `edit_assets` adds the materials to it."""
+    """Name the neutral material before the first face without one, and a library if the frame has none.
+
+    A library that another fix has given the frame stays; `edit_assets` adds the materials to it.
+    """
     pointed = b"mtllib" in frame.changed
     if any(run.material is None for run in frame.runs):
         draft = Draft(frame)  # with changes of fixes before this one written, blocks may have other numbers
@@ -130,6 +148,7 @@ def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> 
 
 
 def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckContext) -> Assets:
+    """Add the missing definitions to every library, and the new library if frames need it."""
     work = step.work
     libraries = {place: _completed(entry, work.text) for place, entry in assets.libraries.items()}
     if work.homeless:
@@ -139,7 +158,7 @@ def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckCont
 
 
 def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
-    """The library with those of the materials that it lacks."""
+    """The library with those of these materials that it doesn't define."""
     known = set(entry.library.materials)
     missing = [one for one in read_library(text).definitions if one.name not in known]
     return extended(entry, b"".join(text[one.start : one.stop] for one in missing)) if missing else entry

@@ -1,4 +1,4 @@
-"""Normal maps that are named as bump maps, named as normal maps."""
+"""Name normal maps with their own statement where they are named as bump maps."""
 
 from __future__ import annotations
 
@@ -17,6 +17,14 @@ from inspector.sequence.materials.resolver import MapUse
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Path]]:
+    """Find the bump maps whose images hold normals.
+
+    Returns:
+        A step whose work is the paths of these images.
+
+    Raises:
+        Refusal: There is none without further options.
+    """
     found: dict[tuple[object, int], MapUse] = {}
     indices: list[int] = []
     images = _images(context)
@@ -52,6 +60,7 @@ def _is_wrong(line: MapLine, path: Path | None, images: frozenset[Path]) -> bool
 
 
 def edit_assets(assets: Assets, step: Step[frozenset[Path]], _: CheckContext) -> Assets:
+    """Write `norm` in place of the bump statements that name these images."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 

@@ -1,4 +1,4 @@
-"""Opacity that is given as `Tr` alone, given as `d`."""
+"""Give opacity as `d` where it is given as `Tr` alone."""
 
 from __future__ import annotations
 
@@ -21,6 +21,14 @@ TRANSPARENCY, OPACITY = "transparency", "opacity"
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[str]:
+    """Find the materials that give their opacity as `Tr` alone.
+
+    Returns:
+        A step whose work is the meaning of `Tr`: TRANSPARENCY or OPACITY.
+
+    Raises:
+        Refusal: There is none, or the user hasn't said what `Tr` means.
+    """
     try:
         found = [(one, lone_tr(one.statements)) for one in used_materials(context)]
     except NotApplicable as reason:
@@ -52,13 +60,14 @@ def _shown(statement: Statement) -> str:
 
 
 def _restated(statement: Statement, means: str) -> bytes:
-    """The statement `d` that says the same."""
+    """The equivalent `d` statement."""
     words = statement.rest.split()
     value = float(words[0])
     return b"d " + (words[0] if means == OPACITY else b"%.9g" % (1.0 - value))
 
 
 def edit_assets(assets: Assets, step: Step[str], _: CheckContext) -> Assets:
+    """Write `d` in place of each lone `Tr`."""
     return assets.edited(
         lambda entry, _: stated_otherwise(
             entry,

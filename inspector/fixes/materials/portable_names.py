@@ -1,4 +1,4 @@
-"""Libraries and textures under names that every system and reader takes."""
+"""Give libraries and textures names that every system and reader accepts."""
 
 from __future__ import annotations
 
@@ -25,12 +25,21 @@ _OTHER = re.compile(r"[^A-Za-z0-9._-]+")
 
 @dataclass(frozen=True, slots=True)
 class RenamedLibraries:
-    """lines: what stands behind mtllib -> what stands there then."""
+    """New names of libraries.
+
+    Attributes:
+        lines: The new text after `mtllib`, by the old text.
+    """
 
     lines: Mapping[Name, Name]
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[RenamedLibraries]:
+    """Find the names that need to change.
+
+    Raises:
+        Refusal: Every library and texture that was found already has a portable name.
+    """
     lines: dict[Name, Name] = {}
     changed: dict[Name, Name] = {}
     for index in range(len(context.series.facts)):
@@ -56,7 +65,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _portable(raw: bytes) -> bytes:
-    """The path without what other systems and readers take differently; ways up stay."""
+    """The path without what other systems and readers don't accept; `.` and `..` stay."""
     if unportable(raw, is_library=True) is None:
         return raw
     parts = [part if part in (b"", b".", b"..") else _portable_part(part) for part in raw.split(b"/")]
@@ -64,7 +73,7 @@ def _portable(raw: bytes) -> bytes:
 
 
 def _portable_part(part: bytes) -> bytes:
-    """Letters without their accents, `_` for all other signs."""
+    """A name with letters without accents, and `_` for all other characters."""
     text = unicodedata.normalize("NFKD", part.decode("utf-8", "surrogateescape"))
     letters = "".join(sign for sign in text if not unicodedata.combining(sign))
     plain = (_OTHER.sub("_", letters).rstrip(".") or "_").encode("ascii")
@@ -72,7 +81,7 @@ def _portable_part(part: bytes) -> bytes:
 
 
 def edit_frame(frame: Frame, step: Step[RenamedLibraries], _: Fraction) -> Frame:
-    """Also names that another fix gave the frame."""
+    """Rename the libraries that the frame names, including those that another fix gave it."""
     pointed = b"mtllib" in frame.changed
     lines = tuple(
         LibraryLine(step.work.lines.get(line.name, Name(_portable(line.name.raw)) if pointed else line.name), line.line)
@@ -82,7 +91,11 @@ def edit_frame(frame: Frame, step: Step[RenamedLibraries], _: Fraction) -> Frame
 
 
 def edit_assets(assets: Assets, _: Step[RenamedLibraries], context: CheckContext) -> Assets:
-    """Every file under its portable name. Raises Refusal where two would get one."""
+    """Put every file under its portable name.
+
+    Raises:
+        Refusal: Two files would get the same name.
+    """
     folder = folder_of(context) or "."
     taken: dict[str, object] = {}
     libraries: dict[str, LibraryAsset] = {}
@@ -105,7 +118,7 @@ def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> Texture
 
 
 def _moved(place: str, old_folder: str, new_folder: str) -> str:
-    """The place that a portable name leads to, seen from a folder that may have been renamed itself."""
+    """The place of a portable name, seen from a folder that may itself have been renamed."""
     path = os.fsencode(posixpath.relpath(place, old_folder))
     return posixpath.normpath(posixpath.join(new_folder, os.fsdecode(_portable(path))))
 

@@ -1,4 +1,4 @@
-"""Maps whose image is nowhere, taken out or given our test picture."""
+"""Remove maps whose image doesn't exist, or give them the test grid."""
 
 from __future__ import annotations
 
@@ -25,20 +25,30 @@ from inspector.sequence.materials.resolver import MapUse
 DROP, GRID = "drop", "grid"
 
 _SIDE = 1024
-"""Pixels along the longer side: eight cells of 128, whose signs are read from afar."""
+"""Pixels along the longer side: eight cells of 128, with signs that can be read from afar."""
 _NARROWEST = 8.0
-"""Aspect beyond which the picture is cut off: cells of a longer strip would hold no sign."""
+"""Largest aspect of the picture: the cells of a longer strip would have no room for signs."""
 
 
 @dataclass(frozen=True, slots=True)
 class Replacement:
-    """by: DROP or GRID; aspects: width over height that the surface wants, by material."""
+    """What becomes of maps without an image.
+
+    Attributes:
+        by: DROP or GRID.
+        aspects: Width over height that suits the surface, by material.
+    """
 
     by: str
     aspects: Mapping[Name, float]
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Replacement]:
+    """Find the maps whose image doesn't exist.
+
+    Raises:
+        Refusal: There is none, or the user hasn't said what to replace them by.
+    """
     uses: dict[tuple[Name, int], MapUse] = {}
     indices: list[int] = []
     for index in range(len(context.series.facts)):
@@ -71,7 +81,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _shows(line: MapLine) -> bool:
-    """Whether the image is seen as such: heights, normals or opacity made of the test picture would mean nothing."""
+    """Whether the map's image is visible as it is: as height, normals or opacity, the test grid would mean nothing."""
     return line.statement.raw.lower() in COLOUR
 
 
@@ -84,6 +94,7 @@ def _aspects(context: CheckContext) -> dict[Name, float]:
 
 
 def edit_assets(assets: Assets, step: Step[Replacement], _: CheckContext) -> Assets:
+    """Remove or replace the maps in every library."""
     work = step.work
     return assets.edited(lambda entry, place: _mended(entry, place, work))
 
@@ -106,7 +117,7 @@ def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
 
 
 def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
-    """The picture with cells that are square on the surface."""
+    """The test grid, with cells that are square on the surface."""
     aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
     width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
     place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")

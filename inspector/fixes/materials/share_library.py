@@ -1,4 +1,4 @@
-"""All frames pointed at one material library."""
+"""Point all frames at one material library."""
 
 from __future__ import annotations
 
@@ -33,7 +33,14 @@ from inspector.sequence.materials.references import Status
 
 @dataclass(frozen=True)
 class Candidate:
-    """A library that some frame leads to. written: the name that reaches it as it stands, None if none does."""
+    """A library that frames refer to.
+
+    Attributes:
+        path: The file.
+        library: What it holds.
+        written: The name by which a frame reaches it as written; None if none does.
+        frames: How many frames refer to it.
+    """
 
     path: Path
     library: Library
@@ -43,7 +50,14 @@ class Candidate:
 
 @dataclass(frozen=True)
 class SharedLibrary:
-    """name: what the frames will say; place: where the library stands in the delivered folder; touched: indices."""
+    """The library that all frames get.
+
+    Attributes:
+        name: Its name in the frames.
+        place: Its path in the delivered folder.
+        entry: The library and its textures.
+        touched: Indices of the frames that change.
+    """
 
     name: Name
     place: str
@@ -52,6 +66,12 @@ class SharedLibrary:
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SharedLibrary]:
+    """Choose one library that defines all materials, or merge several.
+
+    Raises:
+        Refusal: No library was found, none defines a material, definitions contradict each other, or these frames
+            already name only this library.
+    """
     facts = context.series.facts
     indices = [
         index
@@ -77,7 +97,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """Found libraries, those that frames name correctly first, then by how many frames lead to them."""
+    """The libraries that were found, those that frames name correctly first, then by the number of frames."""
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
         for use in context.materials(index).libraries:
@@ -92,7 +112,7 @@ def _candidates(context: CheckContext) -> list[Candidate]:
 
 
 def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameters) -> list[Candidate]:
-    """One library that defines all materials, else several that do together."""
+    """One library that defines all needed materials, or several that do so together."""
     candidates = _candidates(context)
     if "library" in parameters:
         stated = str(parameters["library"])
@@ -120,7 +140,10 @@ def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
 
 
 def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, LibraryAsset]:
-    """A library that some frame names correctly stays in its place; others come beside the frames."""
+    """The name, place and content of the library.
+
+    A library that a frame names correctly stays in its place; any other is put beside the frames.
+    """
     first = chosen[0]
     kept = first.written if len(chosen) == 1 else None
     here = output_path_of(first.path, context)
@@ -138,7 +161,11 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """One library from several. Each is first rewritten as it would stand at `place`. Raises Refusal on a conflict."""
+    """One library from several, each first rewritten for `place`.
+
+    Raises:
+        Refusal: They contradict each other.
+    """
     libraries = [read_library(rewritten(entry, place)) for entry in entries]
     try:
         merged = read_library(merge_libraries(libraries))
@@ -156,11 +183,12 @@ def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
 
 
 def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
+    """Make the library the only one that the frame names."""
     return frame.replace(libraries=(LibraryLine(step.work.name, 0),))
 
 
 def edit_assets(assets: Assets, step: Step[SharedLibrary], context: CheckContext) -> Assets:
-    """The one library, and those that other frames still name."""
+    """The library, and those that other frames still name."""
     work = step.work
     others = (index for index in range(len(context.series.facts)) if index not in work.touched)
     still_named = assets_of(context, others).libraries

@@ -1,4 +1,4 @@
-"""Materials whose names are counted up from frame to frame, called as on the reference."""
+"""Give materials whose names are numbered from frame to frame the names on the reference frame."""
 
 from __future__ import annotations
 
@@ -21,18 +21,28 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 Names = Mapping[Name, Name]
-"""A material's name -> the one that it gets."""
+"""New names of materials by the old ones."""
 
 
 @dataclass(frozen=True, slots=True)
 class UnifiedNames:
-    """frames: by number; libraries: all of these together."""
+    """New names of materials.
+
+    Attributes:
+        frames: New names in each frame, by frame number.
+        libraries: All of these names together.
+    """
 
     frames: Mapping[Fraction, Names]
     libraries: Names
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UnifiedNames]:
+    """Match materials that differ from the reference's only in the number at the end of their names.
+
+    Raises:
+        Refusal: There is none, one may match several, or the definitions differ.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -56,7 +66,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _names(context: CheckContext, index: int) -> Names:
-    """Materials of a frame that the reference lacks, and which of those that it lacks itself each of them is."""
+    """Materials of a frame that the reference doesn't have, and the reference's materials that they stand for."""
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}
     stems = Counter(name_stem(name) for name in base if name not in own)
@@ -73,7 +83,11 @@ def _alike(name: Name, names: list[Name]) -> int:
 
 
 def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
-    """All names at once. Raises Refusal where that would change what a face shows."""
+    """All new names together.
+
+    Raises:
+        Refusal: They would change the material of a face.
+    """
     together: dict[Name, Name] = {}
     reference = context.series.reference_index
     assert reference is not None
@@ -99,6 +113,7 @@ def _content(context: CheckContext, index: int, name: Name) -> bytes | None:
 
 
 def edit_frame(frame: Frame, step: Step[UnifiedNames], number: Fraction) -> Frame:
+    """Rename the materials that the frame's faces use."""
     names = step.work.frames[number]
     draft = Draft(frame)
     for block in draft.blocks(b"usemtl"):
@@ -113,6 +128,7 @@ def _line(body: bytes, names: Names) -> bytes:
 
 
 def edit_assets(assets: Assets, step: Step[UnifiedNames], _: CheckContext) -> Assets:
+    """Rename the materials in the libraries; definitions that are then equal are kept once."""
     names = step.work.libraries
     libraries = {
         place: renamed(entry, names) if set(names) & set(entry.library.materials) else entry

@@ -1,4 +1,4 @@
-"""Normals left out of frames."""
+"""Leave normals out of frames."""
 
 from __future__ import annotations
 
@@ -16,6 +16,11 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the frames that have normals.
+
+    Raises:
+        Refusal: There is none.
+    """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
@@ -35,12 +40,14 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def without_normals(frame: Frame) -> Frame:
+    """The frame without normals."""
     corners = frame.corners
     bare = Corners(corners.offsets, corners.v, corners.vt, np.full_like(corners.vn, ABSENT))
     return frame.replace(normals=np.empty((0, 3)), corners=bare)
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
+    """The frame without normals."""
     return without_normals(frame)
 
 

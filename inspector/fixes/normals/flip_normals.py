@@ -1,4 +1,4 @@
-"""Normals that point against the faces turned round."""
+"""Reverse normals that point against the faces."""
 
 from __future__ import annotations
 
@@ -19,6 +19,11 @@ from inspector.surface.triangles import triangulate
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the frames on which most normals point against their faces; chosen frames need only have normals.
+
+    Raises:
+        Refusal: There is none.
+    """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
@@ -38,7 +43,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def share_against(frame: Frame) -> float:
-    """Share of the corners with a normal at which that points to the side the face turns away; 0 without any."""
+    """Share of the corners whose normal points to the back of their face, 0 to 1; 0 if no corner has a normal."""
     corners = frame.corners
     given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))
     if not len(given):
@@ -53,6 +58,7 @@ def _turned(normals: Floats) -> Floats:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
+    """The frame with all normals reversed."""
     return frame.replace(normals=_turned(frame.normals))
 
 

@@ -1,4 +1,4 @@
-"""Normals worked out anew from the faces of each frame."""
+"""Compute normals from the faces of each frame."""
 
 from __future__ import annotations
 
@@ -21,12 +21,18 @@ from inspector.surface.normals import area_vectors, face_normals, gathered, grou
 from inspector.surface.triangles import Triangles, triangulate
 
 ANGLE, AREA = "angle", "area"
-_DECIMALS = 6  # a millionth of a unit vector turns light by nothing that is seen (common practice, no source)
+_DECIMALS = 6  # a millionth of a unit vector makes no visible difference to the light (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CornerNormals:
-    """triangles of the reference; group (c,): the normal of each corner; weight: ANGLE or AREA."""
+    """How normals are computed on every frame.
+
+    Attributes:
+        triangles: Triangles of the reference's faces.
+        group: The normal of each corner, (c,).
+        weight: ANGLE or AREA.
+    """
 
     triangles: Triangles
     group: SmallIndices
@@ -34,6 +40,11 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
+    """Decide once, on the reference, which corners share a normal.
+
+    Raises:
+        Refusal: Faces differ between frames or aren't valid, or a parameter is wrong.
+    """
     weight = word_of(parameters, "weight", (ANGLE, AREA)) or ANGLE
     refuse_mixed_faces(context)
     reference = context.reference_frame
@@ -54,7 +65,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """Which edges are hard is decided once, on the reference: else shading would flicker."""
+    """The normal of each corner, (c,), by which edges are hard; decided once, or shading would flicker."""
     hard = parameters.get("hard")
     if hard is None:
         return all_soft(reference)
@@ -67,6 +78,7 @@ def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> I
 
 
 def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
+    """The frame with new normals."""
     work, corners = step.work, frame.corners
     return frame.replace(
         normals=_normals(frame, work),
@@ -76,7 +88,7 @@ def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
 
 
 def _normals(frame: Frame, work: CornerNormals) -> Floats:
-    """Unit normals (g, 3), one for each group of corners; +z where the faces round it have no area.
+    """Unit normals, (g, 3), one for each group of corners; +z where the faces around have no area.
 
     By area: the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex Normals from Facet Normals").
     """

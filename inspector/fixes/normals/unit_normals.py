@@ -1,4 +1,4 @@
-"""Normals brought to length 1."""
+"""Scale normals to length 1."""
 
 from __future__ import annotations
 
@@ -23,6 +23,11 @@ _OFF = 2e-3  # a unit vector rounded to three decimals errs by sqrt(3) / 2 * 10^
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the frames with normals that aren't of length 1.
+
+    Raises:
+        Refusal: There is none, or a normal has length 0.
+    """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _off(context.frame(index).normals).any()]
@@ -45,12 +50,13 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """(k,): normals of another length than 1, or none."""
+    """Which normals, (k,), have a length that isn't 1, or isn't a number."""
     with np.errstate(over="ignore"):  # beyond 1e154: not 1 either
         return np.asarray(~(np.abs(np.linalg.norm(normals, axis=1) - 1.0) <= _OFF))
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
+    """The frame with normals of length 1."""
     return frame.replace(normals=unit(frame.normals), decimals={b"vn": max(decimals_of(frame, b"vn"), _DECIMALS)})
 
 

@@ -1,4 +1,4 @@
-"""The object put into the middle of the scene or on its ground, by the reference's box."""
+"""Move the object to the centre of the scene or onto its ground, by the reference's box."""
 
 from __future__ import annotations
 
@@ -21,6 +21,14 @@ _UP = {"y": 1, "z": 2}
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
+    """Find the offset that brings the reference's box to the origin.
+
+    Returns:
+        A step whose work is the offset, (3,), scene units, and the decimal places that positions need.
+
+    Raises:
+        Refusal: A parameter is missing, or the reference has no box or is already there.
+    """
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -43,7 +51,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
-    """The way of the middle of the reference's box, or of the middle of its bottom, to the origin; in its digits."""
+    """The way from the centre of the reference's box, or of its bottom, to the origin, in the reference's decimals."""
     low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
     if not np.isfinite(centre).all():
         raise Refusal("the reference frame has no place")
@@ -53,6 +61,7 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
 
 
 def edit_frame(frame: Frame, step: Step[tuple[Floats, int]], _: Fraction) -> Frame:
+    """The frame, moved."""
     offset, needed = step.work
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
 

@@ -1,4 +1,4 @@
-"""An outlier frame brought to its neighbours' place and size."""
+"""Bring an outlier frame to its neighbours' place and size."""
 
 from __future__ import annotations
 
@@ -24,23 +24,42 @@ from inspector.sequence.series import Series
 
 @dataclass(frozen=True, eq=False)
 class Settling:
-    """positions -> (positions - centre) * factor + target; centre, target (3,) scene units."""
+    """A change of place and size: (positions - centre) * factor + target.
+
+    Attributes:
+        centre: The frame's centre, (3,), scene units.
+        factor: The change of size.
+        target: Its new centre, (3,), scene units.
+    """
 
     centre: Floats
     factor: float
     target: Floats
 
     def move(self, positions: Floats) -> Floats:
+        """Positions, (n, 3), changed."""
         return (positions - self.centre) * self.factor + self.target
 
 
 @dataclass(frozen=True)
 class Realignment:
+    """What the outliers get.
+
+    Attributes:
+        settlings: The change of each frame, by its number.
+        decimals: Decimal places that positions need.
+    """
+
     settlings: dict[Fraction, Settling]
     decimals: int
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[Realignment]:
+    """Find the outliers, by the limits of the checks, and the course of their neighbours.
+
+    Raises:
+        Refusal: There is none, or an outlier has no intact neighbour on both sides.
+    """
     series = context.series
     wanted = _outliers(context) if frames is None else frames
     indices = readable_indices(context, wanted)
@@ -79,7 +98,7 @@ def _ratio(context: CheckContext) -> float:
 
 
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
-    """What is off beyond the limits of the checks is set to the neighbours' course; what is not stays as it is."""
+    """Set what is off by more than the limits of the checks to the neighbours' course; the rest stays as it is."""
     series = context.series
     before, after, share = _neighbours(series, index, outliers)
     centre, size = series.centres[index], float(series.diagonals[index])
@@ -94,7 +113,7 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
 
 
 def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, int, float]:
-    """The nearest good frames on both sides, and where between them the frame stands, 0 to 1."""
+    """The nearest good frames on both sides, and where between them the frame is, 0 to 1."""
     number = series.facts[index].number
     good = [other for other in np.flatnonzero(series.usable & (series.diagonals > 0)) if other not in outliers]
     before = [int(other) for other in good if series.facts[other].number < number]
@@ -110,6 +129,7 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
 
 
 def edit_frame(frame: Frame, step: Step[Realignment], number: Fraction) -> Frame:
+    """The frame at its new place, in its new size."""
     moved = step.work.settlings[number].move(frame.positions)
     return frame.replace(positions=moved, decimals=position_decimals(frame, step.work.decimals))
 

@@ -1,4 +1,4 @@
-"""The scene carried over between a right-handed and a left-handed program."""
+"""Convert the scene between a right-handed and a left-handed program."""
 
 from __future__ import annotations
 
@@ -19,6 +19,11 @@ _AXES = ("x", "y", "z")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
+    """Check which axis is to be reversed.
+
+    Raises:
+        Refusal: No axis is given, or no frame can be read.
+    """
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -36,14 +41,19 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def mirrored(vectors: Floats, axis: str) -> Floats:
-    """Rows (n, 3) with one coordinate's sign turned."""
+    """Vectors with the sign of one coordinate reversed, (n, 3).
+
+    Args:
+        vectors: (n, 3).
+        axis: "x", "y" or "z".
+    """
     fresh = vectors.copy()
     fresh[:, _AXES.index(axis)] = 0.0 - fresh[:, _AXES.index(axis)]
     return fresh
 
 
 def reversed_corners(corners: Corners) -> Indices:
-    """(c,): the corners of each face the other way round, from its first on."""
+    """For each corner, (c,), the corner that takes its place when faces are reversed; the first of a face stays."""
     first, sizes = corners.offsets[:-1], corners.sizes
     place = np.arange(len(corners.v)) - np.repeat(first, sizes)
     size = np.repeat(sizes, sizes)
@@ -51,7 +61,10 @@ def reversed_corners(corners: Corners) -> Indices:
 
 
 def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
-    """A mirror turns the side round from which corners run counter-clockwise; read backwards, they run right again."""
+    """The frame, mirrored.
+
+    A mirror makes corners that run counter-clockwise run clockwise; reversed, they run counter-clockwise again.
+    """
     axis, corners = str(step.parameters["axis"]), frame.corners
     back = reversed_corners(corners)
     return frame.replace(

@@ -1,4 +1,4 @@
-"""One offset for all frames."""
+"""Move all frames by one offset."""
 
 from __future__ import annotations
 
@@ -20,6 +20,14 @@ _AXES = ("x", "y", "z")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
+    """Find the offset, from the parameters or from the reference's centre.
+
+    Returns:
+        A step whose work is the decimal places that positions need.
+
+    Raises:
+        Refusal: No offset is given, it is 0, or no frame can be read.
+    """
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -37,7 +45,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
-    """What was given (also by a plan), else the way of the reference's centre to the origin, in the source's digits."""
+    """The given offset (also from a plan), or the way from the reference's centre to the origin, in its decimals."""
     given = [number_of(parameters, axis) for axis in _AXES]
     to_origin = word_of(parameters, "to", ("origin",)) is not None
     if any(value is not None for value in given):
@@ -51,6 +59,7 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
+    """The frame, moved."""
     offset = np.array([float(str(step.parameters[axis])) for axis in _AXES])
     needed = step.work if isinstance(step.work, int) else 0
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))

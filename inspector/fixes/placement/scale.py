@@ -1,4 +1,4 @@
-"""One scale for all frames."""
+"""Scale all frames by one number."""
 
 from __future__ import annotations
 
@@ -22,6 +22,14 @@ _LARGEST = 3.4e38
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
+    """Find the factor, from the parameters or from an error between units.
+
+    Returns:
+        A step whose work is the decimal places that positions need.
+
+    Raises:
+        Refusal: No factor follows from the parameters, it is 1 or not above 0, or the result is too small or too large.
+    """
     series = context.series
     base = series.reference_index
     if base is None:
@@ -47,8 +55,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _factor(context: CheckContext, parameters: Parameters) -> float:
-    """The factor given (also by a plan), else the one between the units given, else what gives the reference the size
-    given, else one between units that fits the stated size."""
+    """The factor, from the first of these that is given: the factor (also from a plan), two units, or a size.
+
+    Without any, the factor between units that fits the stated size.
+    """
     factor = number_of(parameters, "factor")
     if factor is not None:
         return factor
@@ -82,6 +92,7 @@ def _unit_factor(context: CheckContext) -> float:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
+    """The frame, scaled."""
     factor = float(str(step.parameters["factor"]))
     more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 0.01 needs two more decimals, not three by a rounding error
     needed = step.work if isinstance(step.work, int) else 0

@@ -1,4 +1,4 @@
-"""The scene turned from one up axis to the other."""
+"""Turn the scene from one up axis to the other."""
 
 from __future__ import annotations
 
@@ -17,6 +17,11 @@ from inspector.formats.frame import Frame
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
+    """Check which axis is to point up.
+
+    Raises:
+        Refusal: No axis is given, or no frame can be read.
+    """
     base = context.series.reference_index
     if base is None:
         raise Refusal("no frame can be read")
@@ -34,12 +39,18 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def turned(vectors: Floats, to: str) -> Floats:
-    """Rows (n, 3) turned about x by a right angle: y to z, or z to y. A rotation that rounds nothing."""
+    """Vectors turned about x by a right angle, (n, 3). This rotation rounds nothing.
+
+    Args:
+        vectors: (n, 3).
+        to: "z" turns y to z; "y" turns z to y.
+    """
     x, y, z = vectors.T
     return np.stack([x, 0.0 - z, y] if to == "z" else [x, z, 0.0 - y], axis=-1)
 
 
 def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
+    """The frame, turned."""
     to = str(step.parameters["to"])
     normals = turned(frame.normals, to) if len(frame.normals) else None
     return frame.replace(positions=turned(frame.positions, to), normals=normals)

@@ -1,4 +1,4 @@
-"""The text of frames in the form that every reader takes."""
+"""Write the text of frames in the form that every reader accepts."""
 
 from __future__ import annotations
 
@@ -36,6 +36,11 @@ _DATA = frozenset(NUMBER_STATEMENTS) | FACE_STATEMENTS
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the frames whose text has a fault that this fix answers.
+
+    Raises:
+        Refusal: There is none, or an unknown statement would keep a wrong line end.
+    """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _kinds(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _kinds(facts[index])]
@@ -56,7 +61,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _kinds(facts: FrameFacts) -> list[str]:
-    """What this fix answers. Superseded patches are left: they are no other spelling of something else."""
+    """The faults that this fix answers. Deprecated patches stay, because no other spelling replaces them."""
     found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
         problem.kind
@@ -77,6 +82,7 @@ def _refuse_unknown(facts: FrameFacts) -> None:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
+    """The frame with its text in plain form."""
     draft = Draft(frame)
     newline = _usual_end(draft)
     for number, block in enumerate(draft.frame.blocks):
@@ -91,14 +97,14 @@ def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
 
 
 def _usual_end(draft: Draft) -> bytes:
-    """CRLF where most lines have it, else LF."""
+    """CRLF if most lines end with it, otherwise LF."""
     data = draft.frame.data
     pairs = data.count(b"\r\n")
     return b"\r\n" if 2 * pairs > max(data.count(b"\n"), data.count(b"\r")) else b"\n"
 
 
 def _plain(lines: list[Line]) -> Iterator[Line]:
-    """Lines of data without comments, which follow as lines of their own behind the block."""
+    """Lines of data without comments; these follow the block as lines of their own."""
     comments = []
     for body, end in lines:
         data, mark, comment = body.partition(b"#")

@@ -1,4 +1,4 @@
-"""Decimal commas made points."""
+"""Write decimal commas as points."""
 
 from __future__ import annotations
 
@@ -23,6 +23,11 @@ _KEYWORDS = tuple(NUMBER_STATEMENTS)
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the frames whose numbers have decimal commas.
+
+    Raises:
+        Refusal: There is none, or some numbers of a frame have a point.
+    """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].problem(_KIND) is not None]
@@ -41,8 +46,12 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _checked(frame: Frame, number: str) -> Change:
-    """The first line that changes. Raises Refusal unless every number of the frame is written the same way: where some
-    have a point, a comma may part numbers or thousands."""
+    """The first line that changes.
+
+    Raises:
+        Refusal: Not every number of the frame is written in the same way. If some have a point, a comma may separate
+            numbers or thousands.
+    """
     first: tuple[bytes, int] | None = None
     for body, line in _numbered(frame):
         for word in body.split(b"#")[0].split()[1:]:
@@ -71,6 +80,7 @@ def _pointed(body: bytes) -> bytes:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
+    """The frame with points in place of decimal commas."""
     draft = Draft(frame)
     for number in draft.blocks(*_KEYWORDS):
         draft.put(number, [(_pointed(body), end) for body, end in draft.lines(number)])

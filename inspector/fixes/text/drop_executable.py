@@ -1,4 +1,4 @@
-"""Statements that would include a file or run a program removed."""
+"""Remove statements that would include a file or run a program."""
 
 from __future__ import annotations
 
@@ -19,6 +19,11 @@ _KIND = "executable-statement"
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the frames that have such statements.
+
+    Raises:
+        Refusal: There is none.
+    """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames
     found = [
@@ -44,6 +49,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
+    """The frame without these statements."""
     draft = Draft(frame)
     for number in draft.blocks(*ACTING_STATEMENTS):
         draft.put(number, [])

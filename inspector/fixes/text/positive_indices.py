@@ -1,4 +1,4 @@
-"""Indices of faces rewritten to count from 1 at the head of the file."""
+"""Rewrite the indices of faces to count from 1, from the start of the file."""
 
 from __future__ import annotations
 
@@ -21,6 +21,14 @@ _OUT_OF_RANGE = ("index-zero", "index-range", "vt-index-range", "vn-index-range"
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
+    """Find the frames with relative indices, or with indices that count from 0.
+
+    Returns:
+        A step whose work is the numbers of the frames that count from 0.
+
+    Raises:
+        Refusal: There is none, or an index is out of range.
+    """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _amiss(facts[index])]
@@ -62,7 +70,7 @@ def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, 
 
 
 def _counted_up(frame: Frame) -> Frame:
-    """Every list of indices that runs from 0 to one below its count is counted from 1 instead."""
+    """The frame with every list of indices that runs from 0 to its count less 1 counted from 1 instead."""
     corners = frame.corners
     v = (corners.v + 1).astype(np.int32)
     return frame.replace(
@@ -71,13 +79,17 @@ def _counted_up(frame: Frame) -> Frame:
 
 
 def _up(indices: SmallIndices, count: int) -> SmallIndices:
-    """The reader has counted each down by one and made 0 ABSENT; left as it is where the highest is in use."""
+    """One list of indices counted up, unless its highest index is in use.
+
+    The reader has counted each index down by one, and made 0 ABSENT.
+    """
     if (indices == ABSENT).all() or int(indices.max()) != count - 2:
         return indices
     return (indices + 1).astype(np.int32)
 
 
 def edit_frame(frame: Frame, step: Step[frozenset[Fraction]], number: Fraction) -> Frame:
+    """The frame with indices that count from 1."""
     return _counted_up(frame) if number in step.work else frame.replace(corners=frame.corners)
 
 

@@ -1,4 +1,4 @@
-"""Positions written with as many decimals as the object's size needs."""
+"""Write positions with as many decimal places as the object's size needs."""
 
 from __future__ import annotations
 
@@ -14,6 +14,14 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[int]:
+    """Find the frames with more decimal places than needed.
+
+    Returns:
+        A step whose work is the number of decimal places.
+
+    Raises:
+        Refusal: There is none, or the reference has no size.
+    """
     series = context.series
     needed = needed_decimals(series)
     if not needed:
@@ -41,7 +49,7 @@ def _shortened(frame: Frame, decimals: int) -> Frame:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """Decimals that a fix before this one has added for its own sake are kept on top."""
+    """The frame with fewer decimal places; those that an earlier fix added for its own sake are kept."""
     own = frame.source_decimals.get(b"v", 0)
     return _shortened(frame, min(decimals_of(frame, b"v"), step.work + max(0, decimals_of(frame, b"v") - own)))
 

@@ -1,4 +1,4 @@
-"""Faces without a surface dropped, the same on all frames."""
+"""Drop faces without a surface, the same on all frames."""
 
 from __future__ import annotations
 
@@ -20,7 +20,13 @@ from inspector.surface.edges import next_corner
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KeptCorners:
-    """faces (k,): those that stay, rising; corners (c,): those of them that stay, rising; offsets (k + 1,)."""
+    """What stays, the same on all frames.
+
+    Attributes:
+        faces: Indices of the faces, ascending, (k,).
+        corners: Indices of their corners, ascending, (c,).
+        offsets: Where each face starts among these corners, and their count, (k + 1,).
+    """
 
     faces: Indices
     corners: Indices
@@ -28,6 +34,11 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
+    """Find faces with fewer than three different corners or folded onto themselves, and repeated corners.
+
+    Raises:
+        Refusal: There are none, faces differ between frames, or a corner has no vertex.
+    """
     refuse_mixed_faces(context)
     reference = context.reference_frame
     corners = reference.corners
@@ -59,7 +70,7 @@ def _what_stays(corners: Corners) -> KeptCorners:
 
 
 def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
-    """(f,): faces of four corners that go forth and back over one vertex: their two halves cover each other."""
+    """Faces, (f,), of four corners that go to a vertex and back, so that their two halves cover each other."""
     folded = np.zeros(len(sizes), bool)
     four = np.flatnonzero(sizes == 4)
     if len(four):
@@ -69,6 +80,7 @@ def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
 
 
 def edit_frame(frame: Frame, step: Step[KeptCorners], _: Fraction) -> Frame:
+    """The frame with only these faces and corners."""
     kept, corners = step.work.corners, frame.corners
     fresh = Corners(step.work.offsets, corners.v[kept], corners.vt[kept], corners.vn[kept])
     return with_faces(frame, fresh, counts_of(frame.runs, step.work.faces))

@@ -1,4 +1,4 @@
-"""Faces that lie on an earlier one dropped, the same on all frames."""
+"""Drop faces with the same vertices as an earlier face, the same on all frames."""
 
 from __future__ import annotations
 
@@ -18,6 +18,14 @@ from inspector.surface.connections import same_corners
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Indices]:
+    """Find the faces that repeat an earlier face, in either direction.
+
+    Returns:
+        A step whose work is the indices of the faces that stay, ascending, (k,).
+
+    Raises:
+        Refusal: There are none, or faces differ between frames.
+    """
     refuse_mixed_faces(context)
     reference = context.reference_frame
     doubled, backed = same_corners(reference.corners)
@@ -35,6 +43,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_frame(frame: Frame, step: Step[Indices], _: Fraction) -> Frame:
+    """The frame with only these faces."""
     return with_faces_kept(frame, step.work)
 
 

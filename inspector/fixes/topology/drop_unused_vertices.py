@@ -1,4 +1,4 @@
-"""Vertices that no face uses dropped, the same on all frames."""
+"""Drop vertices that no face uses, the same on all frames."""
 
 from __future__ import annotations
 
@@ -14,6 +14,14 @@ from inspector.formats.frame import ABSENT, Frame
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Flags]:
+    """Find the vertices that no face uses.
+
+    Returns:
+        A step whose work is which vertices stay, (n,).
+
+    Raises:
+        Refusal: There are none, faces differ between frames or have no vertices, or other elements use vertices.
+    """
     refuse_mixed_faces(context)
     refuse_other_users(context)
     reference = context.reference_frame
@@ -34,6 +42,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_frame(frame: Frame, step: Step[Flags], _: Fraction) -> Frame:
+    """The frame with only the used vertices."""
     return with_vertices_kept(frame, step.work)
 
 

@@ -1,4 +1,4 @@
-"""Faces that run round the other way than in the reference turned back."""
+"""Reverse faces whose direction is opposite to the reference's."""
 
 from __future__ import annotations
 
@@ -21,13 +21,23 @@ from inspector.sequence.discovery.settings import frame_text
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FlippedFaces:
-    """faces: the reference's; corners: the frame's corner (c,) for each of the reference's, by frame number."""
+    """The faces that frames get.
+
+    Attributes:
+        faces: The reference's.
+        corners: The frame's corner for each of the reference's, (c,), by frame number.
+    """
 
     faces: Corners
     corners: Mapping[Fraction, Indices]
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[FlippedFaces]:
+    """Find the frames whose faces are the reference's, some of them reversed.
+
+    Raises:
+        Refusal: There is none, or a chosen frame has other faces.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -74,8 +84,17 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
-    """The corner of `found` for each of `wanted`, (c,), if face for face they have equal vertices, read either way
-    round and from any corner on; else None. Of a face that reads equally both ways, the way it stands is kept."""
+    """The corner of `found` for each of `wanted`, (c,), if they have the same faces in the same order.
+
+    Faces may be reversed and start at any corner. The direction of a face that reads equally both ways is kept.
+
+    Args:
+        wanted: The reference's faces.
+        found: The frame's faces.
+
+    Returns:
+        None if a face has other vertices.
+    """
     if not np.array_equal(wanted.offsets, found.offsets):
         return None
     source = np.full(len(wanted.v), -1)
@@ -92,6 +111,7 @@ def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
 
 
 def edit_frame(frame: Frame, step: Step[FlippedFaces], number: Fraction) -> Frame:
+    """The frame with the reference's faces; UVs and normals stay with their vertices."""
     source, faces = step.work.corners[number], step.work.faces
     return frame.replace(
         corners=Corners(faces.offsets, faces.v, frame.corners.vt[source], frame.corners.vn[source]),

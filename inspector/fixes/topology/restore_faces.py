@@ -1,4 +1,4 @@
-"""Frames that were cut into faces anew get the reference's faces back."""
+"""Give frames whose vertices were divided into other faces the reference's faces."""
 
 from __future__ import annotations
 
@@ -21,25 +21,35 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Sides of the given faces may on average be this many times as long as the frame's own: another cut changes diagonals
-only, while faces over vertices in another order reach across the whole mesh."""
+"""How many times as long as the frame's own sides those of the new faces may be, on average: another cut only changes
+diagonals, while faces on vertices in another order reach across the whole mesh."""
 
 _MENDED_SHARE = 0.01
-"""Share of the faces that may have one wrong vertex each; more is another mesh, and no slip."""
+"""Share of the faces that may have one wrong vertex each; more is another mesh and not a slip."""
 
 Face = tuple[int, ...]
-"""The run that a face stands in, and its vertices from the lowest on."""
+"""The run of a face, its size, and its vertices from the lowest on."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RestoredFaces:
-    """corners: by frame number; counts: of faces in each run, as in the reference."""
+    """The faces that frames get.
+
+    Attributes:
+        corners: The faces, by frame number.
+        counts: How many faces each run has, as in the reference.
+    """
 
     corners: Mapping[Fraction, Corners]
     counts: list[int]
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredFaces]:
+    """Find the frames with other faces, and the UVs and normals that the reference's faces get there.
+
+    Raises:
+        Refusal: There is none, a frame has other vertices or another outline, or its UVs or normals are ambiguous.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -65,7 +75,11 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _restored(reference: Frame, frame: Frame) -> Corners:
-    """The reference's faces with the frame's UVs and normals. Raises Refusal where that would be a guess."""
+    """The reference's faces with the frame's UVs and normals.
+
+    Raises:
+        Refusal: They would have to be guessed.
+    """
     _refuse_unfit(reference, frame)
     mended = _with_vertices_mended(reference, frame)
     if mended is not None:
@@ -99,9 +113,9 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
-    """The frame's faces, with the reference's vertex where a few corners name another or none; None where more differs.
+    """The frame's faces, with the reference's vertex where a few corners have a wrong vertex or none.
 
-    All other faces, and the UVs and normals of these, show that nothing else was changed.
+    All other faces, and their UVs and normals, show that nothing else was changed. None where more differs.
     """
     ours, theirs = reference.corners, frame.corners
     if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):
@@ -126,7 +140,7 @@ def _faces(frame: Frame) -> dict[Face, int]:
 
 
 def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: Indices) -> None:
-    """Both sets of faces must fill the same outline in each run, with sides of like length."""
+    """Refuse faces that don't fill the same outline in each run, or whose sides have other lengths."""
     if _outline(reference, new) != _outline(frame, gone):
         raise Refusal(
             "the faces fill another outline than the reference's: some were added or lost; export the frames again"
@@ -144,7 +158,7 @@ def _sides(corners: Corners, faces: Indices) -> Indices:
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Sides (run, from, to) of faces that no other of these in the run goes along the other way."""
+    """Sides (run, from, to) of faces that no other of these faces in the run has in the opposite direction."""
     corners = frame.corners
     start = _sides(corners, faces)
     run = run_of_face(frame)[corners.face_of_corner()[start]]
@@ -154,14 +168,14 @@ def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
 
 
 def _length(frame: Frame, corners: Corners, faces: Indices) -> float:
-    """Mean length of the sides of the faces in the frame, scene units."""
+    """Mean length of the sides of faces on the frame's positions, scene units."""
     start = _sides(corners, faces)
     ends = corners.v[next_corner(corners)[start]]
     return float(np.linalg.norm(frame.positions[ends] - frame.positions[corners.v[start]], axis=1).mean())
 
 
 def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], theirs: Mapping[Face, int]) -> Indices:
-    """For each corner of faces that both have the frame's corner, else 0."""
+    """The frame's corner for each corner of faces that both have, (c,); 0 for other faces."""
     source = np.zeros(len(reference.corners.v), np.int64)
     pairs = np.array([(face, theirs[key]) for key, face in ours.items() if key in theirs], np.int64).reshape(-1, 2)
     sizes = reference.corners.sizes[pairs[:, 0]]
@@ -176,11 +190,11 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
 
 
 class _Filled:
-    """What the corners of new faces get of the faces that were there, by the sides that both have.
+    """What the corners of new faces get from the faces that were there before, by the sides that both have.
 
-    A corner of a new face lies between two sides. A side that a face of the frame goes along the same way has a value
-    at both of its ends, so that seams between two quads that were both cut stay where they are. A corner between two
-    new diagonals gets the one value that its vertex has.
+    A corner of a new face is between two sides. A side that a face of the frame has in the same direction has a value
+    at both ends, so that seams between two quads that were both cut stay where they are. A corner between two new
+    diagonals gets the one value that its vertex has.
     """
 
     def __init__(self, reference: Frame, frame: Frame, gone: Indices, fresh: Indices) -> None:
@@ -207,7 +221,11 @@ class _Filled:
             self._corners.append(found or self._at.get(here, []))
 
     def values(self, slot: SmallIndices, what: str) -> Indices:
-        """The frame's index for each fresh corner. Raises Refusal where several fit, or none."""
+        """The frame's index for each new corner.
+
+        Raises:
+            Refusal: Several fit, or none.
+        """
         values: list[int] = []
         for corners in self._corners:
             found = {int(slot[corner]) for corner in corners}
@@ -223,6 +241,7 @@ class _Filled:
 
 
 def edit_frame(frame: Frame, step: Step[RestoredFaces], number: Fraction) -> Frame:
+    """The frame with the reference's faces."""
     return with_faces(frame, step.work.corners[number], step.work.counts)
 
 

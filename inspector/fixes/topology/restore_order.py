@@ -1,4 +1,4 @@
-"""The vertices of frames that lost their order, put back into the reference's."""
+"""Put the vertices of frames that lost their order back into the reference's order."""
 
 from __future__ import annotations
 
@@ -26,7 +26,12 @@ from inspector.sequence.measure.facts import FrameFacts
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Order:
-    """vertices (n,), corners (c,): the frame's for each of the reference's."""
+    """The order of one frame.
+
+    Attributes:
+        vertices: The frame's vertex for each of the reference's, (n,).
+        corners: The frame's corner for each of the reference's, (c,).
+    """
 
     vertices: Indices
     corners: Indices
@@ -34,13 +39,23 @@ class Order:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RestoredOrder:
-    """faces: the reference's; orders: by frame number."""
+    """The order that frames get.
+
+    Attributes:
+        faces: The reference's faces.
+        orders: The order of each frame, by its number.
+    """
 
     faces: Corners
     orders: Mapping[Fraction, Order]
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredOrder]:
+    """Find the frames with other faces, and which of their vertices is which of the reference's.
+
+    Raises:
+        Refusal: There is none, a frame is not a permutation of the reference, or several orders fit.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -81,11 +96,15 @@ def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def _order(context: CheckContext, index: int) -> Order:
-    """Raises Refusal where the frame is no permutation of the reference, or where several fit equally."""
+    """Which vertex and corner of a frame is which of the reference's.
+
+    Raises:
+        Refusal: The frame is not a permutation of the reference, or several orders fit equally well.
+    """
     frame, reference = context.frame(index), context.reference_frame
     _refuse_unfit(frame, reference)
     ambiguous = 0
-    # Once as they stand, once from the middle of all vertices: a motion of the whole then doesn't count.
+    # First as they are, then relative to the mean of all vertices, so that motion of the whole doesn't count.
     for centre in (False, True):
         placed = frame.replace(positions=_centred(frame.positions)) if centre else frame
         match = match_vertices(reference, _course(context, index, centre), placed)
@@ -111,7 +130,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """Places of the good frame nearest in time, with the pace at which vertices move there."""
+    """Positions on the good frame nearest in time, and how fast vertices move there."""
     series = context.series
     facts, number = series.facts, series.facts[index].number
 
@@ -137,7 +156,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
 
 
 def _centred(positions: Floats) -> Floats:
-    """Positions (n, 3) from their mean, which doesn't depend on their order."""
+    """Positions, (n, 3), relative to their mean, which doesn't depend on their order."""
     return np.asarray(positions - positions.mean(axis=0))
 
 
@@ -149,6 +168,7 @@ def _whole(reference: Frame, frame: Frame, order: Indices) -> Order:
 
 
 def edit_frame(frame: Frame, step: Step[RestoredOrder], number: Fraction) -> Frame:
+    """The frame with its lines in the reference's order."""
     order, faces = step.work.orders[number], step.work.faces
     old = settled(frame)
     counts = [run.stop - run.start for run in old.runs]

@@ -1,4 +1,4 @@
-"""All faces cut into triangles, on every frame along the same lines."""
+"""Cut all faces into triangles, along the same lines on every frame."""
 
 from __future__ import annotations
 
@@ -18,6 +18,14 @@ from inspector.surface.triangles import EAR_CORNERS, FLAT_TURN, Triangles, trian
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Triangles]:
+    """Cut the reference's faces by ear clipping.
+
+    Returns:
+        A step whose work is the triangles, as corners of the faces.
+
+    Raises:
+        Refusal: All faces are triangles, faces differ between frames, or a face can't be cut.
+    """
     refuse_mixed_faces(context)
     reference, base = context.reference_frame, context.series.reference_facts
     if not has_legal_faces(reference):
@@ -38,7 +46,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
-    """Raises Refusal where a cut turns a triangle over: the face crosses itself, or is too large to be cut rightly."""
+    """Refuse faces that cross themselves, or are too large to be cut correctly: a cut would turn a triangle over."""
     areas = area_vectors(reference.positions, triangles)
     facing = face_normals(reference.positions, triangles, reference.faces)[triangles.face]
     sizes = reference.corners.sizes[triangles.face]
@@ -52,6 +60,7 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[Triangles], _: Fraction) -> Frame:
+    """The frame with triangles."""
     cut, corners = step.work.corners.ravel(), frame.corners
     offsets = np.arange(0, len(cut) + 1, 3)
     fresh = Corners(offsets, corners.v[cut], corners.vt[cut], corners.vn[cut])

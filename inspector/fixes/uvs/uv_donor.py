@@ -1,4 +1,4 @@
-"""UVs from a donor file of the same connectivity."""
+"""Take UVs from a donor file with the same faces."""
 
 from __future__ import annotations
 
@@ -20,6 +20,12 @@ from inspector.names import safe
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
+    """Read the donor, and find the frames that have corners without UVs.
+
+    Raises:
+        Refusal: No donor is named, it has no UVs or other faces, or every frame has UVs.
+        MeshqcError: The donor can't be read.
+    """
     path, donor = donor_of(context, parameters)
     name = safe(path.name)
     indices = lacking_uvs(context, frames)

@@ -1,4 +1,4 @@
-"""UVs of a rectangular grid of quads, by row and column."""
+"""Give a rectangular grid of quads UVs by row and column."""
 
 from __future__ import annotations
 
@@ -19,13 +19,18 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.quad_grid import quad_grid
 
 _UP, _AWAY = 1, 2
-"""Axes: y points up; a level sheet is looked at from +z, so that its far side is up in the texture."""
+"""Axes: y points up; a level sheet is seen from +z, so that its far side is up in the texture."""
 
 _LEVEL = 0.2
-"""Share of a grid's height along which it must rise for y to be up on it; flatter ones lie level."""
+"""Share of a grid's height by which it must rise for y to be up on it; flatter grids are level."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
+    """Lay out the reference's grid of quads.
+
+    Raises:
+        Refusal: The faces aren't one grid of quads, or differ between frames.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -57,7 +62,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _upright(grid: Indices, positions: Floats) -> Indices:
-    """The grid turned by quarters, so that rows rise; of a level one, so that they lead away from +z."""
+    """The grid turned by quarters so that rows rise or, if it is level, lead away from +z."""
     turns = [np.rot90(grid, turn) for turn in range(4)]
     ways = np.array([(positions[turn[-1]] - positions[turn[0]]).mean(axis=0) for turn in turns])
     longest = float(np.linalg.norm(ways, axis=1).max())
@@ -76,8 +81,10 @@ def _aspect(grid: Indices, positions: Floats) -> float:
 
 
 def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> Floats:
-    """One UV for each vertex (n, 2): column over columns and row over rows, in the middle of the square and as large as
-    a texture of that aspect shows undistorted. A vertex that no face uses gets (0, 0)."""
+    """One UV for each vertex, (n, 2): column over columns and row over rows; (0, 0) where no face uses the vertex.
+
+    They are in the middle of the square, as large as a texture of that aspect is undistorted.
+    """
     rows, columns = grid.shape
     v, u = np.meshgrid(np.linspace(0.0, 1.0, rows), np.linspace(0.0, 1.0, columns), indexing="ij")
     width, height = (1.0, 1.0) if aspect is None else (min(1.0, own / aspect), min(1.0, aspect / own))

@@ -1,4 +1,4 @@
-"""UVs moved into the unit square, in the proportion of the texture."""
+"""Move UVs into the unit square, in the proportion of the texture."""
 
 from __future__ import annotations
 
@@ -21,6 +21,11 @@ _CONSTANTS = ("scale_u", "scale_v", "shift_u", "shift_v")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
+    """Find the scale and shift, from the parameters or from all frames.
+
+    Raises:
+        Refusal: There are no UVs with an area, materials need different aspects, or the UVs are already there.
+    """
     fit = fit_of(context)
     given = [number_of(parameters, key) for key in _CONSTANTS]
     if any(value is not None for value in given):
@@ -45,10 +50,10 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
-    """Scale and shift (2,) that put the box of all UVs into the middle of the square, as large as it goes.
+    """Scale and shift, (2,) each, that put the box of all UVs into the middle of the square, as large as possible.
 
-    The aspect that a texture must have goes with the length of a unit of u over that of v; so scaling v by r times the
-    scale of u multiplies it by r, and r = aspect / wanted gives the wanted one.
+    The aspect that a texture must have is proportional to the length of a unit of u over that of a unit of v. Scaling v
+    by r times the scale of u therefore multiplies it by r, and r = aspect / wanted gives the wanted aspect.
     """
     wanted = [region.wanted_aspect for region in fit.materials]
     if max(wanted) > MAP_SQUEEZE * min(wanted):
@@ -71,7 +76,7 @@ def _box(context: CheckContext) -> tuple[Floats, Floats]:
 
 
 def _used_box(frame: Frame) -> Floats:
-    """Least and largest u and v of the UVs that faces use, (2, 2); the other way round where there are none."""
+    """Least and largest u and v of the UVs that faces use, (2, 2); infinite, with opposite signs, if there are none."""
     used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
     used = used[np.isfinite(used).all(axis=1)]
     return np.array([used.min(axis=0, initial=np.inf), used.max(axis=0, initial=-np.inf)])

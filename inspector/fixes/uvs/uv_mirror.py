@@ -1,4 +1,4 @@
-"""UVs mirrored, so that lettering doesn't read backwards."""
+"""Mirror UVs, so that lettering doesn't read backwards."""
 
 from __future__ import annotations
 
@@ -14,6 +14,11 @@ _AXES = ("u", "v")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
+    """Find the axis to mirror.
+
+    Raises:
+        Refusal: There are no UVs with an area, or lettering doesn't read backwards and no axis is given.
+    """
     stated = word_of(parameters, "axis", _AXES)
     fit = fit_of(context)
     if stated is None and not all(region.reading.reads_mirrored for region in fit.materials):
@@ -30,7 +35,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _mirrored(axis: str) -> UvMove:
-    """About the middle of the unit square."""
+    """The map that mirrors about the middle of the unit square."""
     across = np.array([name == axis for name in _AXES], float)
     return UvMove(np.diag(1.0 - 2.0 * across), across)
 

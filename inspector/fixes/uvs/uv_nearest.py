@@ -1,4 +1,4 @@
-"""UVs from a donor file whose faces are others, by the closest point of its surface."""
+"""Take UVs from a donor file with other faces, at the closest points of its surface."""
 
 from __future__ import annotations
 
@@ -32,16 +32,22 @@ from inspector.surface.triangles import triangulate
 
 _DONOR_DISTANCE = 0.05
 """Share of the reference's diagonal by which its vertices may be off a donor's surface for UVs to be copied from the
-closest point. Farther away it is another pose, position or size, and the closest point is chance."""
+closest point. Beyond that, the donor has another pose, position or size, and the closest point is chance."""
 
 _INWARD = 0.02
-"""Share of the way to a face's middle from which a corner looks for its UV, so that at a seam it finds its own side."""
+"""Share of the way to its face's middle at which a corner looks for its UV, so that at a seam it finds its own side."""
 
 _ROUNDING = 1e-12
-"""Share of the diagonal below which a distance is what float64 rounds by."""
+"""Share of the diagonal below which a distance is rounding of float64."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
+    """Read the donor, and find the UVs of the reference's corners on its surface.
+
+    Raises:
+        Refusal: No donor is named, it has no UVs or surface or is too far off, or every frame has UVs.
+        MeshqcError: The donor can't be read.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -77,20 +83,20 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 @dataclass(frozen=True, eq=False)
 class _Found:
-    """Triangles (n,) of the donor."""
+    """Triangles, (n,), of the donor."""
 
     surface: _Surface
     triangle: Indices
 
     def uv_at(self, points: Floats) -> Floats:
-        """UVs (n, 2) of points (n, 3), each by the affine map of its triangle, which goes on beyond it."""
+        """UVs, (n, 2), of points, (n, 3), by the affine map of each point's triangle, which continues beyond it."""
         weights = barycentric(self.surface.triangles[self.triangle], points)
         uvs: Floats = np.einsum("nc,ncd->nd", weights, self.surface.uvs[self.triangle])
         return uvs
 
 
 class _Surface:
-    """The donor's triangles that have an area: places (t, 3, 3) and UVs (t, 3, 2)."""
+    """The donor's triangles that have an area: positions, (t, 3, 3), and UVs, (t, 3, 2)."""
 
     def __init__(self, donor: Frame, name: str) -> None:
         if not np.isfinite(donor.positions).all() or not np.isfinite(donor.uvs).all():
@@ -108,10 +114,10 @@ class _Surface:
 
 
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
-    """UVs (c, 2) of the reference's corners; faces (f,) that would have been torn across a seam of the donor.
+    """UVs, (c, 2), of the reference's corners; and faces, (f,), that would have been torn across a seam of the donor.
 
-    Torn is a face whose corners find UVs that lie further from where its middle's triangle puts them than the face is
-    large in the texture. Such a face gets all its UVs from there.
+    A face is torn if its corners find UVs farther from where its middle's triangle puts them than the face is large in
+    the texture. Such a face gets all its UVs from that triangle.
     """
     corners = reference.corners
     face, places = corners.face_of_corner(), reference.positions[corners.v]
@@ -126,7 +132,7 @@ def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
 
 
 def _shared(uvs: Floats) -> UvSet:
-    """One UV for all corners that have the same after rounding."""
+    """One UV for all corners whose UVs are the same after rounding."""
     steps = np.rint(uvs * 10.0**UV_DECIMALS)
     distinct, vt = np.unique(steps, axis=0, return_inverse=True)
     return UvSet(distinct / 10.0**UV_DECIMALS, vt.reshape(-1).astype(np.int32), UV_DECIMALS)

@@ -1,4 +1,4 @@
-"""UVs by projection along one axis."""
+"""Give frames UVs by projection along one axis."""
 
 from __future__ import annotations
 
@@ -40,11 +40,16 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, True): ((0, 1), (1, 1)),
     (2, False): ((0, -1), (1, 1)),
 }
-"""Axis looked along, and whether from its positive end -> coordinate and sign that u and v run along, so that lettering
-isn't mirrored for who looks from there; y is up, or on a level sheet what is away from a camera on +z."""
+"""Coordinate and sign that u and v follow, by the axis of the view and whether it is from the positive end, so that
+lettering isn't mirrored for a viewer there. Up is y or, on a level sheet, away from a camera on +z."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
+    """Project the reference along the axis along which most of it is visible, or along the given axis.
+
+    Raises:
+        Refusal: The reference has no valid faces, is a line along that axis, or has faces edge-on and no axis is given.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -74,7 +79,11 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _areas(reference: Frame) -> Floats:
-    """Area vectors (t, 3) of the reference's triangles. Raises Refusal where a corner has no place."""
+    """Area vectors, (t, 3), of the reference's triangles, scene units squared.
+
+    Raises:
+        Refusal: A corner has no position.
+    """
     corners = reference.corners
     if not reference.faces or (corners.v == ABSENT).any() or not np.isfinite(reference.positions).all():
         raise Refusal("the reference frame has no faces, a bad number, or a corner without a vertex")
@@ -82,8 +91,10 @@ def _areas(reference: Frame) -> Floats:
 
 
 def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: float) -> Floats:
-    """One UV for each vertex (n, 2), within the unit square; in the sheet's own proportions it lies in the middle, as
-    large as a texture of that aspect shows undistorted."""
+    """One UV for each vertex, (n, 2), within the unit square.
+
+    In the sheet's own proportions, it is in the middle, as large as a texture of that aspect is undistorted.
+    """
     (column, turn), (row, tilt) = _SIDES[along, positive]
     flat = reference.positions[:, [column, row]] * [turn, tilt]
     used = flat[reference.corners.v]
@@ -96,7 +107,7 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
 
 
 def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
-    """Raises Refusal where faces are seen edge-on: a texture smears over them, which uv-collapsed would report."""
+    """Refuse faces that are seen edge-on: a texture would smear over them, which `uv-collapsed` would report."""
     area = face_areas(reference)
     collapsed = lay_out(with_uvs(reference, given).corners, given.uvs, None).collapsed
     share = float(area[collapsed].sum() / max(area.sum(), np.finfo(float).tiny))
@@ -108,7 +119,7 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
 
 
 def _losses(areas: Floats, along: int, positive: bool) -> str:
-    """What share of the surface shares its part of the texture, and how much is seen at a slant."""
+    """What share of the surface shares its part of the texture, and how much is seen at a slant, in words."""
     size = np.linalg.norm(areas, axis=1)
     facing = areas[:, along] * (1.0 if positive else -1.0)
     total = max(float(size.sum()), np.finfo(float).tiny)

@@ -1,4 +1,4 @@
-"""UV indices and coordinates restored from the reference frame."""
+"""Restore UV indices and coordinates from the reference frame."""
 
 from __future__ import annotations
 
@@ -21,6 +21,11 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
+    """Find the frames with the reference's faces but other UVs.
+
+    Raises:
+        Refusal: There is none, a chosen frame has other faces, or the reference has no UVs.
+    """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")

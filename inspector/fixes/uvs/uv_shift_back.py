@@ -1,4 +1,4 @@
-"""UV indices that are all off by one constant shifted back."""
+"""Shift back UV indices that are all off by one constant."""
 
 from __future__ import annotations
 
@@ -20,6 +20,14 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SmallIndices]:
+    """Find the frames whose UV indices are off by a constant.
+
+    Returns:
+        A step whose work is the reference's UV of each corner, (c,).
+
+    Raises:
+        Refusal: There is none, or shifting back would not give the reference's coordinates.
+    """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
     reference, facts = context.reference_frame, context.series.facts
@@ -61,7 +69,11 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def _shift(reference: Frame, frame: Frame, number: str) -> int:
-    """The constant. Raises Refusal unless shifting back gives the reference's coordinate at every corner."""
+    """The constant by which the indices are off.
+
+    Raises:
+        Refusal: Shifting back doesn't give the reference's coordinates at every corner.
+    """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):
         raise Refusal(f"frame {number} has other faces than the reference")
@@ -80,7 +92,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
 
 
 def edit_frame(frame: Frame, step: Step[SmallIndices], _: Fraction) -> Frame:
-    """Shifted back, the indices are the reference's; the list of UVs stays as it is."""
+    """The frame with its indices shifted back, which are then the reference's; the list of UVs stays as it is."""
     vt: SmallIndices = np.asarray(step.work, np.int32)
     corners = frame.corners
     return frame.replace(corners=Corners(corners.offsets, corners.v, vt, corners.vn))

@@ -1,4 +1,4 @@
-"""UVs turned by quarter turns, so that lettering reads upright."""
+"""Turn UVs by quarter turns, so that lettering reads upright."""
 
 from __future__ import annotations
 
@@ -14,6 +14,12 @@ _QUARTERS = ("90", "180", "270")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
+    """Find the quarter turn that makes lettering upright, or take the given one.
+
+    Raises:
+        Refusal: There are no UVs with an area, or, without a given angle, lettering is upright, mirrored, or turned
+            differently on different materials.
+    """
     stated = word_of(parameters, "degrees", _QUARTERS)
     fit = fit_of(context)
     if stated is None:
@@ -37,7 +43,7 @@ def _quarter(degrees: float) -> int:
 
 
 def _needed(quarters: set[int]) -> str:
-    """The turn that sets lettering upright: as far as it is turned, for the picture then turns back on the surface."""
+    """The turn that makes lettering upright: as far as it is turned, because the picture turns back on the surface."""
     if quarters == {0}:
         raise Refusal("lettering is upright to within 45 degrees; give degrees= to rotate it anyway")
     if len(quarters) > 1:
@@ -46,7 +52,7 @@ def _needed(quarters: set[int]) -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """About (0.5, 0.5), in whole numbers, so that digits stay as they are."""
+    """The rotation about (0.5, 0.5), in whole numbers, so that digits stay as they are."""
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))
