@@ -59,6 +59,7 @@ class AskingDriver(LinuxDriver):
     """
 
     _asked: Asked | None = None
+    _going_on = False
 
     def __init__(self, app: App[Any], *, debug: bool = False, mouse: bool = True, size: Any = None) -> None:
         super().__init__(app, debug=debug, mouse=mouse, size=size)
@@ -79,15 +80,25 @@ class AskingDriver(LinuxDriver):
     def _sigcont_application(self, *_: object) -> None:
         """Go on after a pause.
 
-        The signal also comes without our pause: when the terminal goes away, and after SIGSTOP, which nobody sees
-        coming. The library would then start a second thread that reads keys, and at the end wait for one of the two.
+        The signal also comes without our pause: when the terminal goes away, after SIGSTOP, which nobody sees coming,
+        and while one before it is handled. The library would then start a second thread that reads keys, and at the end
+        wait for one of the two.
         """
-        if not self._must_signal_resume:
-            if not self._shown or hung_up():
-                return
-            self.suspend_application_mode()
-            self._must_signal_resume = True  # the screen is drawn again
-        super()._sigcont_application()
+        if self._going_on or not (self._must_signal_resume or self._shown) or hung_up():
+            return
+        self._going_on = True
+        try:
+            if not self._must_signal_resume:
+                self.suspend_application_mode()
+                self._must_signal_resume = True  # the screen is drawn again
+            super()._sigcont_application()
+        finally:
+            self._going_on = False
+
+    def write(self, data: str) -> None:
+        """Write to the terminal. During a pause, and where going on failed, nobody would take what is queued."""
+        if self._writer_thread is not None and self._writer_thread.is_alive():
+            super().write(data)
 
     def start_application_mode(self) -> None:
         self._asked = Asked(os.environ)

@@ -50,7 +50,7 @@ class SavedState:
         frame: Key of the frame under the cursor.
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that were plotted; the file holds their title.
-        look: How the viewer drew a surface.
+        look: How the viewer drew a surface; None where nobody chose.
         marks: By key of the sequence, the numbers of the marked frames.
         cameras: By key of the sequence, how its pictures were viewed.
         choices: What was staged and not written.
@@ -61,7 +61,7 @@ class SavedState:
     frame: Place | None = None
     arrangement: Arrangement = field(default_factory=Arrangement)
     panel: int = 0
-    look: Look = Look.SHADED
+    look: Look | None = None
     marks: Mapping[str, list[Fraction]] = field(default_factory=dict)
     cameras: Mapping[str, Cameras] = field(default_factory=dict)
     choices: tuple[Choice, ...] = ()
@@ -139,7 +139,7 @@ def _to_json(saved: SavedState) -> dict[str, object]:
         "frame": None if saved.frame is None else [str(saved.frame[0]), saved.frame[1]],
         "arrangement": asdict(saved.arrangement),
         "curves": PANELS[saved.panel].title,
-        "look": saved.look.value,
+        "look": None if saved.look is None else saved.look.value,
         "marks": {key: [str(number) for number in numbers] for key, numbers in saved.marks.items()},
         "cameras": {key: cameras_to_json(cameras) for key, cameras in saved.cameras.items()},
         "choices": [choice_to_json(choice) for choice in saved.choices],
@@ -156,7 +156,7 @@ def _from_json(entry: Any) -> SavedState:
         None if frame is None else (fraction_of_json(frame[0]), int(frame[1])),
         Arrangement(**entry["arrangement"]),
         titles.index(entry["curves"]),
-        Look(entry["look"]),
+        None if entry["look"] is None else Look(entry["look"]),
         {str(key): [fraction_of_json(number) for number in numbers] for key, numbers in entry["marks"].items()},
         {str(key): cameras_from_json(cameras) for key, cameras in entry["cameras"].items()},
         tuple(map(choice_from_json, entry["choices"])),

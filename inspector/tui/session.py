@@ -45,14 +45,14 @@ class ViewState:
     Attributes:
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that are plotted.
-        look: How the viewer draws a surface.
+        look: How the viewer draws a surface; None for the look that suits the finding.
         marks: By key of the sequence, the numbers of the marked frames in the order of marking.
         cameras: By key of the sequence, how its pictures are viewed.
     """
 
     arrangement: Arrangement = field(default_factory=Arrangement)
     panel: int = 0
-    look: Look = Look.SHADED
+    look: Look | None = None
     marks: dict[str, list[Fraction]] = field(default_factory=dict)
     cameras: dict[str, Cameras] = field(default_factory=dict)
 

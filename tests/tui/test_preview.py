@@ -18,23 +18,51 @@ async def test_v_again_shows_the_offered_fix_and_once_more_the_frame_as_it_is(
     broken: FolderInspection, demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = digests(demo)
-    async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
-        assert "before, shaded" in screen_text(app)
-        await press(pilot, "l", "4", "x")
+    async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
+        assert "before, textured" in screen_text(app)
+        await press(pilot, "x")
         source = picture(app)
         await press(pilot, "v")
         text = screen_text(app)
         assert "AFTER, textured" in text
-        assert "after Restore UVs from the reference" in text
-        assert "not staged" in text
+        assert "not staged: Restore UVs from the reference" in text
         fixed = picture(app)
         assert fixed != source
         await press(pilot, "v")
         assert picture(app) == source
         await press(pilot, "1", "v")
-        await until(pilot, lambda: ", staged" in screen_text(app))
+        await until(pilot, lambda: "─ staged: " in screen_text(app))
         assert picture(app) == fixed
     assert digests(demo) == before
+
+
+async def test_the_look_suits_the_finding_unless_one_is_chosen(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """UVs and materials are seen on the textured surface; frame 13 jumps, frame 3 has no UVs (demo/defects.py)."""
+    async with opened(broken, monkeypatch) as (app, pilot):
+        for frame, look in (("9", "textured"), ("13", "shaded"), ("3", "textured")):
+            await press(pilot, "number_sign", *frame, "enter", "v")
+            assert f"{look}, 24 fps" in screen_text(app)
+            await press(pilot, "q")
+        await press(pilot, "v", "l", "2", "q", "number_sign", "9", "enter", "v")
+        assert "wireframe, 24 fps" in screen_text(app)
+
+
+async def test_a_finding_on_all_faces_hides_none_of_them(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Frame 8 has every UV index off by four, frame 9 other UVs on 334 faces (demo/defects.py)."""
+    async with viewer(broken, monkeypatch, frame=8) as (app, pilot):
+        assert "E UV index mismatch: all 598 faces" in screen_text(app)
+        marked = picture(app)
+        await press(pilot, "x")
+        assert picture(app) == marked
+    async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
+        assert "E UV index mismatch: 334 faces hatched, " in screen_text(app)
+        marked = picture(app)
+        await press(pilot, "x")
+        assert picture(app) != marked
 
 
 async def test_the_preview_holds_what_the_fix_restores(
@@ -83,11 +111,11 @@ async def test_before_and_after_beside_each_other(
     broken: FolderInspection, demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The left half is the frame, the right half the frame after the fix; both seen from one place, and whole."""
-    async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
-        await press(pilot, "l", "4", "x", "tab")
+    async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
+        await press(pilot, "x", "tab")
         text = screen_text(app)
         assert "before | AFTER, textured" in text
-        assert "after Restore UVs from the reference" in text
+        assert "staged: Restore UVs from the reference" in text
         assert "outside the picture" not in text
         left, right = halves(picture(app))
         assert left != right

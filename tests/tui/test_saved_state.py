@@ -241,7 +241,7 @@ async def test_the_picture_comes_back(key: str, broken: FolderInspection, monkey
         await press(pilot, "q", key)
         assert screen_text(app) == left  # already within one run
         await press(pilot, "q")
-    async with viewer(broken, monkeypatch, key=key) as (app, _):
+    async with viewer(broken, monkeypatch, key=key, look=None) as (app, _):
         assert screen_text(app) == left
 
 

@@ -90,7 +90,7 @@ async def test_the_frame_and_its_finding_come_along_and_go_back(
 ) -> None:
     async with viewer(broken, monkeypatch) as (app, pilot):
         assert "frame 8 " in screen_text(app)
-        assert "faces hatched" in screen_text(app)
+        assert "all 598 faces" in screen_text(app)
         await press(pilot, "full_stop", "full_stop")
         assert "frame 10 " in screen_text(app)
         await press(pilot, "comma", "pagedown")
@@ -120,7 +120,7 @@ async def test_what_is_checked_while_one_looks_is_taken_up(
         await press(pilot, "full_stop", "comma")
         assert "frame 8 " in screen_text(app)
         assert "E" in screen_text(app).splitlines()[-2]
-        assert key == "U" or "faces hatched" in screen_text(app)
+        assert key == "U" or "all 598 faces" in screen_text(app)
         await press(pilot, "q")
         assert app.screen.table.frame_row == 7  # type: ignore[attr-defined]
 

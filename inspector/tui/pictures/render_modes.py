@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import enum
 
+from inspector.checks.base.finding import Finding
+from inspector.checks.base.registry import check_by_id
+
 
 class Look(enum.Enum):
     """How the viewer draws a surface."""
@@ -18,6 +21,16 @@ class Look(enum.Enum):
     def fine(self) -> bool:
         """Whether it consists of lines or dots, which need the finest cells rather than the most shades."""
         return self in (Look.WIRES, Look.POINTS)
+
+    @staticmethod
+    def suited(finding: Finding | None) -> Look:
+        """Return the look in which a finding is seen: textured for those about UVs and materials."""
+        about = "" if finding is None else check_by_id(finding.check).run.__module__.split(".")[2]
+        return Look.TEXTURED if about in _ON_TEXTURES else Look.SHADED
+
+
+_ON_TEXTURES = ("uvs", "materials")
+"""Groups of checks whose findings change where the texture is on the surface, or whether there is one."""
 
 
 class Compared(enum.Enum):

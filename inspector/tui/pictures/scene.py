@@ -13,7 +13,7 @@ from textual.strip import Strip
 
 from inspector.arrays import Floats
 from inspector.checks.base.affected_elements import AffectedElements
-from inspector.checks.base.finding import Finding
+from inspector.checks.base.finding import Finding, Severity
 from inspector.errors import MeshqcError
 from inspector.names import counted
 from inspector.picture.bearings import draw_ground
@@ -34,7 +34,7 @@ from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.render_modes import Look
 from inspector.tui.pictures.viewpoints import FIRST, camera_on, joint_corners
 from inspector.tui.session import Session
-from inspector.tui.styles import CURSOR, STRONG
+from inspector.tui.styles import STRONG, STYLES
 
 VIEWER_TEXTURE = 512
 """Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and a finer
@@ -178,7 +178,7 @@ class Scene:
             points=self.look is Look.POINTS,
             textures=textures,
             texture_of=texture_of,
-            marked_faces=picked.faces if len(picked.faces) else None,
+            marked_faces=picked.faces if 0 < len(picked.faces) < read.frame.faces else None,
             marked_vertices=picked.vertices if len(picked.vertices) else None,
             ground=self._ground(self.camera, width, height),
         )
@@ -221,7 +221,7 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
     for row in range(len(lines) // 3, max(len(lines) // 3 + 1, 2 * len(lines) // 3), 3):
         start = (lines[row].cell_length - len(stamp)) // 2
         if start > 0:
-            stamped[row] = overlaid(lines[row], start, stamp, CURSOR + STRONG)
+            stamped[row] = overlaid(lines[row], start, stamp, STYLES[Severity.WARNING] + STRONG)
     return stamped
 
 
@@ -265,7 +265,9 @@ def grid() -> Picture:
 def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: ReadFrame, raster: Raster) -> str:
     """What is marked: `E UV index mismatch: 600 faces hatched, 288 of them seen from here`."""
     parts = []
-    if len(picked.faces):
+    if len(picked.faces) == read.frame.faces > 0:
+        parts.append(f"all {counted(len(picked.faces), 'face')}")
+    elif len(picked.faces):
         seen = np.isin(picked.faces, read.shape.face[raster.triangle[raster.covered]]).sum()
         first = "the first " if picked.first_only else ""
         parts.append(f"{first}{counted(len(picked.faces), 'face')} hatched, {seen:,} seen from here")

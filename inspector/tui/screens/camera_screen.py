@@ -12,6 +12,7 @@ from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.pair_scene import PairScene
+from inspector.tui.pictures.render_modes import Look
 from inspector.tui.pictures.scene import Scene, Source
 from inspector.tui.pictures.viewpoints import (
     AT_MARKS,
@@ -49,7 +50,7 @@ class CameraScreen(PictureScreen):
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
-        self.look = session.view_state.look
+        self.look = session.view_state.look or Look.suited(session.finding)
         self.sight = session.cameras_of(self.view).viewer
 
     @property

@@ -13,6 +13,7 @@ from inspector.checks.base.runner import Verdict
 from inspector.inspection.inspection import FolderInspection
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE, Glyphs
+from inspector.tui.pictures.render_modes import Look
 from tests.helpers.tui.screens import SMALL, app_on, press, screen_text
 
 
@@ -27,11 +28,17 @@ def with_findings(inspection: FolderInspection, *checks: str) -> FolderInspectio
 
 @asynccontextmanager
 async def viewer(
-    inspection: FolderInspection, patch: pytest.MonkeyPatch, frame: int = 8, glyphs: Glyphs = UNICODE, key: str = "v"
+    inspection: FolderInspection,
+    patch: pytest.MonkeyPatch,
+    frame: int = 8,
+    glyphs: Glyphs = UNICODE,
+    key: str = "v",
+    look: Look | None = Look.SHADED,
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
     """The viewer, or the screen behind another key, on a frame; without colours, so that the picture is in the text."""
     patch.setenv("NO_COLOR", "1")
     app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
+    app.session.view_state.look = look
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
         await press(pilot, "number_sign", *str(frame), "enter", key)
