@@ -58,6 +58,7 @@ async def test_a_finding_on_all_faces_hides_none_of_them(
         marked = picture(app)
         await press(pilot, "x")
         assert picture(app) == marked
+        await press(pilot, "x")  # what is shown is kept for the next time
     async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
         assert "E UV index mismatch: 334 faces hatched, " in screen_text(app)
         marked = picture(app)

@@ -38,7 +38,8 @@ async def viewer(
     """The viewer, or the screen behind another key, on a frame; without colours, so that the picture is in the text."""
     patch.setenv("NO_COLOR", "1")
     app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
-    app.session.view_state.look = look
+    if look is not None:
+        app.session.view_state.look = look
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
         await press(pilot, "number_sign", *str(frame), "enter", key)
