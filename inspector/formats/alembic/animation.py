@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -268,17 +268,35 @@ def _listed(mesh: PlacedMesh) -> SceneMesh:
     )
 
 
+_MOST_NAMES = 8
+_NEVER_SEEN = frozenset(("cameras", "lights"))
+"""Kinds of objects that no picture shows."""
+
+
+def _listed_names(names: Sequence[str]) -> str:
+    """Names from the file, each once, of many the first."""
+    once = [safe(name) for name in dict.fromkeys(names)]
+    return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
+
+
 def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
     """What the frames will be without."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
         yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are")
+    several = [name for one in meshes if len(one.uv_sets) > 1 for name in one.uv_sets]
+    if several:
+        yield LeftOut(f"all UV sets of a mesh but the main one, or that of --uv-set: {_listed_names(several)}")
+    coloured = [name for mesh in scene.meshes for name in mesh.reader.colour_sets]
+    if coloured:
+        yield LeftOut(f"vertex colours: {_listed_names(coloured)}", seen=True)
     hidden = sum(one.hidden for one in meshes)
     if hidden:
         yield LeftOut(f"{hidden} of {len(meshes)} meshes are hidden and not taken")
     if scene.not_taken:
         counts = ", ".join(f"{count} {kind}" for kind, count in sorted(scene.not_taken.items()))
-        yield LeftOut(f"not taken, because they are not meshes: {counts}")
+        seen = bool(scene.not_taken.keys() - _NEVER_SEEN)
+        yield LeftOut(f"not taken, because they are not meshes: {counts}", seen)
     for problem in scene.archive.problems:
         yield LeftOut(f"left out: {problem}", seen=True)
     more = scene.archive.left_out - len(scene.archive.problems)

@@ -155,6 +155,7 @@ class MeshReader:
         self._bounds = geometry.property(".selfBnds")
         self.normals = None if self.cage else _parameter(geometry, "N", 3, "normals")
         self.uv_sets = tuple(_uv_sets(geometry))
+        self.colour_sets = tuple(_colour_sets(geometry))
         self._sets = []
         faults = list(geometry.faults)
         for child in node.children:
@@ -395,6 +396,14 @@ def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
         if found is not None:
             names.add(name)
             yield found
+
+
+def _colour_sets(geometry: Compound) -> Iterator[str]:
+    """Names of the colours of points, faces or corners."""
+    others = geometry.compound(".arbGeomParams")
+    for key, header in others.headers.items() if others is not None else ():
+        if header.metadata.get("interpretation") in ("rgb", "rgba"):
+            yield key
 
 
 def _set_name(name: str) -> str:

@@ -147,6 +147,31 @@ def test_objects_and_materials_of_faces(tmp_path: Path) -> None:
     assert [str(one.name) for one in mesh.materials] == ["wet"]
 
 
+def test_what_is_left_out_is_named(tmp_path: Path) -> None:
+    # Geom parameters beside the main UVs are in `.arbGeomParams`, colours by their interpretation (the reference
+    # library's OC3fGeomParam; from memory).
+    def fill(writer: Any) -> None:
+        geometry = add_mesh(writer.top).geometry
+        put(geometry.array("uv", "f4", 2, {"geoScope": "vtx", "sourceName": "map1"}), [np.zeros((4, 2))])
+        more = geometry.compound(".arbGeomParams")
+        put(more.array("wet", "f4", 2, {"geoScope": "vtx", "interpretation": "vector"}), [np.ones((4, 2))])
+        put(more.array("tint", "f4", 3, {"geoScope": "vtx", "interpretation": "rgb"}), [np.ones((4, 3))])
+        writer.top.child("eye", {"schema": "AbcGeom_Camera_v1"})
+
+    notes = {note.what: note.seen for note in animation_at(tmp_path, fill).notes}
+    assert notes == {
+        "all UV sets of a mesh but the main one, or that of --uv-set: map1, wet": False,
+        "vertex colours: tint": True,
+        "not taken, because they are not meshes: 1 cameras": False,
+    }
+
+    def hairy(writer: Any) -> None:
+        add_mesh(writer.top)
+        writer.top.child("hair", {"schema": "AbcGeom_Curve_v2"})
+
+    assert [note.seen for note in animation_at(tmp_path, hairy).notes] == [True]
+
+
 def test_files_that_are_not_there_or_no_files(tmp_path: Path) -> None:
     for path in (tmp_path / "none.abc", tmp_path):
         with pytest.raises(UnreadableFrame):
