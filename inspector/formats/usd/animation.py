@@ -39,11 +39,13 @@ class _Contents:
         meshes: Those that a picture shows in their own place.
         instancers: Those whose copies a picture shows.
         others: Types of visible prims that are not meshes.
+        unseen: Types of the cameras and lights.
     """
 
     meshes: tuple[Any, ...]
     instancers: tuple[Any, ...]
     others: tuple[str, ...]
+    unseen: tuple[str, ...]
 
 
 class StageAnimation:
@@ -169,6 +171,11 @@ class StageAnimation:
             yield LeftOut(f"the copies that {which} makes ({count} PointInstancer); --instances takes them", seen=True)
         if self._contents.others:
             yield LeftOut(f"not taken, since they are not meshes: {', '.join(self._contents.others)}", seen=True)
+        if self._contents.unseen:
+            yield LeftOut(f"not taken, since no picture shows them: {', '.join(self._contents.unseen)}")
+        groups = sum(_groups(prim) for prim in meshes)
+        if groups:
+            yield LeftOut(f"groups of faces that have no material of their own ({groups} GeomSubset)")
         left = {loss: None for prim in meshes for loss in self._first_losses(prim)}
         yield from left
         if any(UsdGeom.Mesh(prim).GetHoleIndicesAttr().HasAuthoredValue() for prim in meshes):
@@ -218,10 +225,10 @@ def _contents(stage: Any) -> _Contents:
     """What a picture shows: no proxies and guides (UsdGeomImageable, "purpose"), and below an instancer only its
     copies.
     """
-    from pxr import Usd, UsdGeom
+    from pxr import Usd, UsdGeom, UsdLux
 
     purposes = (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
-    meshes, instancers, others = [], [], set()
+    meshes, instancers, others, unseen = [], [], set(), set()
     walk = iter(Usd.PrimRange.Stage(stage, Usd.TraverseInstanceProxies()))
     for visited, prim in enumerate(walk):
         if visited >= _MOST_PRIMS:
@@ -229,12 +236,24 @@ def _contents(stage: Any) -> _Contents:
         if prim.IsA(UsdGeom.PointInstancer):
             instancers.append(prim)
             walk.PruneChildren()
-        elif prim.IsA(UsdGeom.Mesh):
-            if UsdGeom.Imageable(prim).ComputePurpose() in purposes:
-                meshes.append(prim)
         elif prim.IsA(UsdGeom.Gprim):
-            others.add(str(prim.GetTypeName()))
-    return _Contents(tuple(meshes), tuple(instancers), tuple(sorted(others)))
+            if UsdGeom.Imageable(prim).ComputePurpose() not in purposes:
+                continue
+            if prim.IsA(UsdGeom.Mesh):
+                meshes.append(prim)
+            else:
+                others.add(str(prim.GetTypeName()))
+        elif prim.IsA(UsdGeom.Camera) or prim.HasAPI(UsdLux.LightAPI):
+            unseen.add(str(prim.GetTypeName()))
+    return _Contents(tuple(meshes), tuple(instancers), tuple(sorted(others)), tuple(sorted(unseen)))
+
+
+def _groups(prim: Any) -> int:
+    """How many subsets of a mesh's faces bind no material."""
+    from pxr import UsdGeom, UsdShade
+
+    subsets = UsdGeom.Subset.GetAllGeomSubsets(UsdGeom.Imageable(prim))
+    return sum(str(one.GetFamilyNameAttr().Get() or "") != str(UsdShade.Tokens.materialBind) for one in subsets)
 
 
 def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
