@@ -233,7 +233,12 @@ class Command(Generic[OptionsT]):
         return parser
 
     def fill(self, parser: argparse.ArgumentParser, names: list[str]) -> None:
-        """Add the command's folder and options to a parser, and the options' names to `names`."""
+        """Add the command's folder and options to a parser.
+
+        Args:
+            parser: The parser.
+            names: Filled with the names of the options.
+        """
         group = Group(parser, names)
         if self.folder is not None:
             group.add("folder", metavar=self.folder.metavar, type=Path, help=self.folder.help)

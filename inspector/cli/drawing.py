@@ -40,16 +40,16 @@ from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 _PICTURES_PIXELS = 1 << 27
-"""Pixels of all pictures in one file, which are in memory together: 0.4 GB, and as much again in the encoder. 580
-pictures of 640 x 360."""
+"""Most pixels of all pictures in one file, which are in memory together: 0.4 GB, and as much again in the encoder. That
+is 580 pictures of 640 x 360."""
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
 """Width and height in pixels where no size of a picture is stated: of a page of a contact sheet, of a movie, and of a
 movie that shows several textures. All are 16 to 9."""
 
 _ROW, _ROWS = 6, 6
-"""Frames across and textures down on a page at most: more would be too small to be judged, and each texture gets a page
-of its own."""
+"""Most frames across and textures down on a page. With more, pictures would be too small to judge, so each texture gets
+its own page."""
 
 _FIT_FRAMES = 24
 """Frames on which aspect and direction of the lettering are measured for a picture, spread evenly."""
@@ -59,7 +59,7 @@ _LIGHT_ROWS = 90
 
 _GRID_SIDE = 2048
 _LETTERS = 26
-"""Letters of a caption: heights of a picture over the em, so that a picture of 360 pixels has 14."""
+"""Height of a picture over the em of its caption's letters: 14 pixels in a picture 360 pixels high."""
 
 Row = list[Captioned]
 """One frame with each texture."""
@@ -104,8 +104,10 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
 
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
-    """Frames across and textures down; of one texture, and of many, rows of frames. A movie shows its textures in as
-    many rows as columns. one: width and height of a picture that is alone."""
+    """Frames across and textures down; rows of frames for one texture, or for too many.
+
+    A movie shows its textures in as many rows as columns. `one` is the width and height of a single picture.
+    """
     textures = len(options.texture or [0])
     if options.animate:
         columns = ceil(sqrt(textures))
@@ -129,7 +131,11 @@ def _refuse_combinations(options: PictureOptions) -> None:
 
 
 def _chosen(series: Series, options: PictureOptions) -> list[int]:
-    """Indices of the frames to draw, rising. Raises MeshqcError for a stated one that can't be drawn."""
+    """Indices of the frames to draw, ascending.
+
+    Raises:
+        MeshqcError: A stated frame can't be drawn, or none can.
+    """
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     if not there or series.reference_index is None:
         raise MeshqcError(f"{series.sequence.pattern}: no frame can be drawn")
@@ -146,7 +152,7 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
 
 
 def _refuse_large(wanted: Wanted, indices: list[int], options: PictureOptions) -> None:
-    """All pictures of one call are in memory together, but for a movie that is written picture by picture."""
+    """Refuse more pictures than fit into memory together; a movie is written picture by picture."""
     if options.animate and options.output.suffix.lower() == STREAMED:
         require(STREAMED)
         return
@@ -215,8 +221,11 @@ def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOp
 
 
 def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], arguments: Arguments[PictureOptions]) -> None:
-    """Report textures that the surface shows squeezed, as far as it was measured. A map of its own may have been
-    painted for the stretch of each place, so that it is reported only where it is squeezed almost everywhere."""
+    """Report textures that look squeezed on the surface, as far as it was measured.
+
+    A material's own map may have been painted to compensate for the stretch of each place, so it is reported only if
+    it is squeezed almost everywhere.
+    """
     if fit is None:
         return
     options = arguments.options
@@ -238,7 +247,7 @@ def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], arguments: Argu
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """aspect: of a texture; fitting: the one from which it must not be far."""
+    """Report a texture whose aspect is far from the fitting one."""
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect
         side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)
@@ -249,7 +258,11 @@ def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: floa
 
 
 def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout, options: PictureOptions) -> bytes:
-    """A picture or pages of a contact sheet. Raises Refusal for several pages in a PNG."""
+    """A picture, or the pages of a contact sheet.
+
+    Raises:
+        Refusal: There are several pages, and the file is a PNG.
+    """
     pages = [rows[0][0].picture] if len(rows) * len(rows[0]) == 1 else _pages(series, indices, rows, layout)
     if options.output.suffix.lower() == ".pdf":
         return pdf_bytes(pages)
@@ -259,7 +272,7 @@ def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout,
 
 
 def _pages(series: Series, indices: list[int], rows: list[Row], layout: _Layout) -> list[Picture]:
-    """Frames from left to right, textures below each other or a page each."""
+    """Frames from left to right, textures below each other or one per page."""
     by_texture = [[row[at] for row in rows] for at in range(len(rows[0]))]
     groups = by_texture if layout.paged else [[one for texture in by_texture for one in texture]]
     title = f"{series.sequence.pattern}, {_frames(series, indices)}"

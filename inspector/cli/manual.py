@@ -84,7 +84,12 @@ def find(words: str) -> list[Hit]:
 
 
 def hits_text(words: str, hits: Sequence[Hit]) -> str:
-    """What `find` found, for people."""
+    """What `find` found, for people.
+
+    Args:
+        words: The text that was searched for.
+        hits: The pages that have it.
+    """
     if not hits:
         return f"the manual does not have {safe(words)}; meshqc manual lists its pages\n"
     parts = []

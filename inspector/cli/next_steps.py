@@ -24,7 +24,13 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
-    """The command that answers the findings, and what it does; nothing where nothing needs an answer."""
+    """The command that answers the findings, and what it does, in lines; nothing if nothing needs an answer.
+
+    Args:
+        result: The inspection.
+        folder: The folder as the user named it.
+        settings: What was stated about it.
+    """
     serious = [finding for one in result.inspections for finding in one.findings if finding.severity > Severity.NOTE]
     if not serious:
         return []
@@ -45,7 +51,7 @@ _PREVIEW = "      (previews the fixes that apply one constant or change data)"
 
 
 def _planned_steps(result: FolderInspection) -> tuple[AnyStep, ...]:
-    """The steps of all fixes; a fix that would be refused is no way on. Nothing where no plan can be made."""
+    """The steps of all fixes that would not be refused; nothing if no plan can be made."""
     try:
         return untried_plan(result, all_choices(result)).steps
     except MeshqcError:
@@ -68,8 +74,13 @@ def steps_after_fix(after: FolderInspection, arguments: Arguments[Options], out:
 
 
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
-    """How to judge and correct an export as the one before it was: by its delivery rules, and by plans that were saved
-    beside it or in it and are for sequences of these names."""
+    """Commands that judge and correct an export as the one before it: by its rules, and by plans saved with it.
+
+    Args:
+        folder: The export.
+        other: The one before.
+        sequences: Names of the sequences that plans may be for.
+    """
     steps = []
     rules = other / FILE_NAME
     if rules.is_file() and not (folder / FILE_NAME).exists():
@@ -80,7 +91,12 @@ def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[
 
 
 def check_command(folder: Path, settings: Settings) -> str:
-    """The command that checks the folder with the same statements and rules."""
+    """The command that checks the folder with the same statements and rules.
+
+    Args:
+        folder: The folder as the user named it.
+        settings: What was stated about it.
+    """
     return " ".join([f"meshqc check {quoted(folder)}", *_how_it_is_judged(folder, settings)])
 
 
@@ -136,8 +152,11 @@ def quoted(path: Path) -> str:
 
 
 def quoted_word(word: str) -> str:
-    """A word of a command line, safe on any screen. What a screen may not show is written as octal in `$'...'`, which
-    POSIX.1-2024 defines and bash, zsh and ksh have long had."""
+    """A word of a command line, safe on any screen.
+
+    What a screen must not show is written as octal in `$'...'`, which POSIX.1-2024 defines and bash, zsh and ksh have
+    long had.
+    """
     if safe(word) == word:
         return shlex.quote(word)
     shown = (

@@ -147,7 +147,12 @@ def fail_on(options: Group) -> None:
 
 
 def json(options: Group, what: str) -> None:
-    """JSON instead of text."""
+    """Add the option for JSON instead of text.
+
+    Args:
+        options: The command's options.
+        what: What is printed, for the help.
+    """
     options.add("--json", action="store_true", help=f"{what} as one JSON document")
 
 

@@ -73,7 +73,17 @@ def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
 def write_page(
     page: Path | None, result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None
 ) -> None:
-    """Write the HTML page, if there is to be one. Frames are read again for its pictures."""
+    """Write the HTML page, if one is wanted. Frames are read again for its pictures.
+
+    Args:
+        page: Where it goes (from `page_destination`), None for no page.
+        result: The inspection.
+        plan: The plan of a correction.
+        delivery: What was delivered.
+
+    Raises:
+        MeshqcError: The page can't be written.
+    """
     if page is None:
         return
     with ProgressLine() as line:

@@ -41,7 +41,7 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
 
 
 def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None) -> View:
-    """ruled: what the delivery rules state of the picture."""
+    """The view by the options and, where these are silent, as the delivery rules state it (`ruled`)."""
     upright = ruled.upright
     if options.up is not None or options.front is not None:
         try:

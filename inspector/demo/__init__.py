@@ -1,8 +1,8 @@
-"""The demo data of the tool, drawn by rule: a healthy swim, the same swim with one defect per frame, a broken
-kelp, and a buoy to be lettered.
+"""The demo data: a healthy swim, the same swim with one defect per frame, a broken kelp, and a buoy for lettering.
 
-The scenario is a harbour aquarium's title sequence: a manta ray swims past, a kelp frond sways, a mooring buoy bobs.
-Everything is computed, so that an installed package can write it anywhere and a test can compare it with fixtures/.
+The scenario is the title sequence of a harbour aquarium: a manta ray swims past, a kelp frond sways, a mooring buoy
+bobs. Everything is computed, so that an installed package can write it anywhere and a test can compare it with
+fixtures/.
 """
 
 from __future__ import annotations

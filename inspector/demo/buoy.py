@@ -1,7 +1,8 @@
 """A mooring buoy that bobs and turns: a closed, curved body with a label band, and a lantern on a bracket before it.
 
 The label has a material and a UV island of its own, which fills its texture; everything else shares another texture.
-The lantern hides a part of the label while the buoy is turned to one side. Metres, Y up; the label looks along +Z.
+The lantern hides a part of the label while the buoy is turned to one side. Units are metres, Y is up, and the label
+faces +Z.
 """
 
 from __future__ import annotations
@@ -18,11 +19,11 @@ LABEL, BODY = "buoy_label", "buoy_body"
 LABEL_MAP, BODY_MAP = "textures/buoy_label.png", "textures/buoy_body.png"
 
 _COLUMNS = 24
-"""Quads around the body; of these the label has the ones from -_LABEL to _LABEL about +Z."""
+"""Quads around the body. The label consists of those from -_LABEL to _LABEL about +Z."""
 _LABEL = 4
 _HEIGHT: Floats = np.array([-0.55, -0.42, -0.25, -0.1, 0.05, 0.2, 0.34, 0.42])
 _RADIUS: Floats = np.array([0.3, 0.44, 0.5, 0.515, 0.515, 0.5, 0.42, 0.28])
-"""Of the body's rings, from below; the label reaches from ring 2 to ring 5."""
+"""Radius of each ring of the body, from below, metres. The label is between rings 2 and 5."""
 _BAND = slice(2, 6)
 _DOME = 0.04
 
@@ -30,17 +31,17 @@ _LANTERN_HEIGHT: Floats = np.array([-0.16, -0.12, 0.1, 0.15])
 _LANTERN_RADIUS: Floats = np.array([0.06, 0.1, 0.1, 0.05])
 _LANTERN_COLUMNS = 8
 _LANTERN_AT = 0.76
-"""Metres of the lantern's axis from the buoy's."""
+"""Distance of the lantern's axis from the buoy's, metres."""
 _LANTERN_SIDE = np.radians(33.0)
-"""How far it stands to the right of the label's middle."""
+"""How far the lantern is to the right of the label's middle, radians."""
 _BRACKET: Floats = np.array(
     [[0.0, 0.44], [0.0, 0.6], [0.2, 0.66], [0.6, 0.66], [_LANTERN_AT, 0.58], [_LANTERN_AT, 0.13]]
 )
-"""Distance from the axis and height of the bracket's middle, from the body's top into the lantern."""
+"""Distance from the axis and height of points along the bracket, from the body's top into the lantern, metres."""
 _BRACKET_HALF = 0.025
 
 _SHEET: Floats = np.array([3.6, 2.4])
-"""Metres of the surface that the body's texture has room for, across and upward."""
+"""Size of the surface that fits on the body's texture, across and upward, metres."""
 
 _PERIOD = 41.0
 _TURN = np.radians(30.0)
@@ -50,7 +51,14 @@ _BOB = 0.07
 
 @dataclass(frozen=True, eq=False)
 class _Part:
-    """positions (n, 3), uvs (m, 2) and quads (f, 4) of both, counted from 0 within the part."""
+    """A part of the buoy, with indices from 0.
+
+    Attributes:
+        positions: (n, 3), metres.
+        uvs: (m, 2).
+        v: Positions at the corners of the quads, (f, 4).
+        vt: UVs at the corners, (f, 4).
+    """
 
     positions: Floats
     uvs: Floats
@@ -59,10 +67,10 @@ class _Part:
 
 
 def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
-    """Quads (columns * rows, 4) of a grid whose points count along columns first.
+    """Quads, (columns * rows, 4), of a grid whose points are numbered along columns first.
 
-    They run counter-clockwise where columns run to the right and rows upward. closed: so many points make a ring, and
-    the last quad of a row ends at the first of them.
+    They are counter-clockwise where columns run to the right and rows upward. With `closed`, this many points make a
+    ring, and the last quad of a row ends at the first point of its ring.
     """
     across = columns + 1 if closed is None else closed
     row, column = (axis.ravel() for axis in np.meshgrid(np.arange(rows), np.arange(columns), indexing="ij"))
@@ -71,8 +79,10 @@ def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
 
 
 def _disc(sides: int) -> tuple[Floats, Indices]:
-    """A disc of a quarter of `sides` quads each way: its inner points (k, 2) in the unit circle, and its quads, which
-    number the rim's points, counter-clockwise from the lower left, and then the inner ones."""
+    """A disc of `sides` / 4 quads each way: its inner points, (k, 2), in the unit circle, and its quads.
+
+    The quads number the points of the rim first, counter-clockwise from the lower left, and then the inner points.
+    """
     side = sides // 4
     number = np.full((side + 1, side + 1), sides, np.int64)
     around = np.arange(sides).reshape(4, side)
@@ -85,10 +95,10 @@ def _disc(sides: int) -> tuple[Floats, Indices]:
 
 
 def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indices]:
-    """Inner points in the scene (k, 3) and in the plane (k, 2), and quads, of a cap inside a rim (n, 3).
+    """A cap inside a rim, (n, 3): inner points in the scene, (k, 3), and in the plane, (k, 2), and quads.
 
-    flat (n, 2): the rim in a plane as it is seen from outside, counter-clockwise. dome: metres that the middle rises
-    above the rim, along Y.
+    `flat`, (n, 2), is the rim in a plane as seen from outside, counter-clockwise; `dome` is how far the middle rises
+    above the rim, along Y, metres.
     """
     inner, quads = _disc(len(rim))
     ends = np.stack([flat[0] - flat.mean(axis=0), flat[len(flat) // 4] - flat.mean(axis=0)], axis=1)
@@ -102,22 +112,22 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
 
 
 def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Floats:
-    """Rings (r * columns, 3) about Y, from azimuth `first` on, to the right as seen from outside."""
+    """Rings, (r * columns, 3), about Y, from azimuth `first` on, to the right as seen from outside."""
     azimuth = first + 2.0 * np.pi * np.arange(columns) / columns
     x, z = radius[:, None] * np.sin(azimuth), radius[:, None] * np.cos(azimuth)
     return np.stack([x, np.broadcast_to(height[:, None], x.shape), z], axis=-1).reshape(-1, 3)
 
 
 def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: float) -> Floats:
-    """UVs of a strip laid flat, metres on the sheet: (rows + 1) * (columns + 1) points."""
+    """UVs of a strip laid flat, in metres on the sheet, ((rows + 1) * (columns + 1), 2)."""
     x, y = np.meshgrid(left + width * np.arange(columns + 1) / columns, bottom + heights)
     return np.stack([x, y], axis=-1).reshape(-1, 2)
 
 
 def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floats, Floats], domes: Floats) -> _Part:
-    """A closed tube: rings (r * columns, 3) from its first end to its last, counter-clockwise seen from the last end.
+    """A closed tube from rings, (r * columns, 3), counter-clockwise as seen from the last end.
 
-    at: lower left of its side on the sheet, metres; caps: middles of its two ends there.
+    `at` is the lower left corner of its side on the sheet, and `caps` are the centres of its two ends there, metres.
     """
     table = rings.reshape(-1, columns, 3)
     rows = len(table) - 1
@@ -144,7 +154,7 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
 
 
 def _body() -> tuple[_Part, Indices]:
-    """The body, and which of its faces are the label's. The label's UVs are those of its own texture."""
+    """The body, and which of its faces are the label's. The label's UVs are on its own texture."""
     first = -_LABEL * 2.0 * np.pi / _COLUMNS
     rings = _turned(_RADIUS, _HEIGHT, _COLUMNS, first)
     caps = np.array([0.45, 1.95]), np.array([1.15, 1.95])
@@ -166,7 +176,7 @@ def _lantern() -> _Part:
 
 
 def _bracket() -> _Part:
-    """A square tube along `_BRACKET`; at each bend its section halves the angle."""
+    """A square tube along `_BRACKET`; at each bend, its section halves the angle."""
     steps = np.diff(_BRACKET, axis=0)
     along = steps / np.linalg.norm(steps, axis=1, keepdims=True)
     along = np.concatenate([along[:1], along[1:] + along[:-1], along[-1:]])
@@ -182,7 +192,7 @@ def _bracket() -> _Part:
 
 
 def _joined() -> tuple[_Part, int]:
-    """All parts as one, the label's faces last, and the first of these."""
+    """All parts as one, the label's faces last, and the first of these faces."""
     body, label = _body()
     parts = [body, _lantern(), _bracket()]
     starts = np.cumsum([0, *(len(part.positions) for part in parts)])
@@ -198,7 +208,7 @@ _BUOY, _LABEL_START = _joined()
 
 
 def _posed(frame: int) -> Floats:
-    """Positions of one frame: the buoy turns about its axis from one side to the other, rocks, and bobs."""
+    """Positions on one frame: the buoy turns about its axis from one side to the other, rocks, and bobs."""
     phase = 2.0 * np.pi * (frame - FRAMES.start) / _PERIOD
     turn, rock = _TURN * np.cos(phase), _ROCK * np.sin(1.7 * phase + 0.4)
     about_y = np.array([[np.cos(turn), 0, np.sin(turn)], [0, 1, 0], [-np.sin(turn), 0, np.cos(turn)]])
@@ -208,7 +218,7 @@ def _posed(frame: int) -> Floats:
 
 
 def bob(frame: int) -> Mesh:
-    """One frame of the sequence."""
+    """The mesh of one frame."""
     positions = _posed(frame)
     return Mesh(
         title=f"mooring buoy, frame {frame} of {FRAMES.start}-{FRAMES[-1]}",

@@ -1,7 +1,7 @@
-"""The table of what is planted in `manta_broken`, one row a defect; the generator and the tests go by it.
+"""The table of what is planted in `manta_broken`, one row per defect, for the generator and the tests.
 
-Frames 1 and 2 are healthy, and frame 24 but for its name. A frame whose place or shape is wrong, or that cannot be
-read, has two frames on either side whose positions are healthy, so that its neighbours can judge it.
+Frames 1 and 2 are healthy, and so is frame 24 except for its name. A frame whose place or shape is wrong, or that can't
+be read, has two frames on either side with healthy positions, so that its neighbours can judge it.
 """
 
 from __future__ import annotations
@@ -17,9 +17,16 @@ Severity = Literal["error", "warning", "note"]
 
 @dataclass(frozen=True, slots=True)
 class Defect:
-    """One planted defect: the frames that have it, and the check that must find it on exactly those.
+    """A planted defect.
 
-    `companions` are further checks that may rightly speak up on the same frames, `reason` says why they may.
+    Attributes:
+        name: What is wrong, for people.
+        frames: Numbers of the frames that have it.
+        check: Id of the check that must find it, on exactly these frames.
+        severity: Of the finding.
+        plant: Makes the files of a frame with the defect.
+        companions: Ids of further checks that may report the same frames.
+        reason: Why they may, "" without any.
     """
 
     name: str

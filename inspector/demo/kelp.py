@@ -1,4 +1,4 @@
-"""A swaying kelp frond as it really arrives: the whole sequence wrong in the same way, the parts lying elsewhere."""
+"""A swaying kelp frond as it really arrives: the whole sequence wrong in the same way, its parts in other folders."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from inspector.demo.mesh import ABSENT, Mesh, grid_quads, vertex_normals
 
 FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)
-"""What the shot was said to hold: the last three frames never came."""
+"""The frames that the shot should have: the last three never came."""
 FACTOR = 100.0
-"""Written in centimetres where metres were agreed."""
+"""Factor of the written size, centimetres where metres were agreed on."""
 LIBRARY_AS_WRITTEN = "Export\\KELP.MTL"
 LIBRARY_PLACE = "materials/kelp.mtl"
 MAP_AS_WRITTEN = "C:\\show\\tex\\Kelp_Frond.PNG"
@@ -22,13 +22,13 @@ MATERIAL = "kelp_blade"
 
 _ROWS, _COLUMNS = 50, 5
 _LENGTH = 1.815
-"""Metres along the frond, a little more than its height, for it is never quite straight."""
+"""Length along the frond, metres: a little more than its height, because it is never quite straight."""
 _SWAY = 53.0
 """Frames for one sway there and back."""
 
 
 def _frond(phase: float) -> Floats:
-    """Positions (250, 3): a ribbon from the sea floor upward, bent by a wave that runs along it."""
+    """Positions, (250, 3): a ribbon that rises from the sea floor, bent by a wave that runs along it."""
     along = np.linspace(0.0, 1.0, _ROWS)
     middle = (along[:-1] + along[1:]) / 2
     lean = 0.3 * middle * np.sin(phase - 2.6 * middle) + 0.1 * middle
@@ -45,7 +45,7 @@ def _frond(phase: float) -> Floats:
 
 
 def rest() -> Mesh:
-    """The static model: true size, and the UVs that the sequence lost."""
+    """The static model, in its true size and with the UVs that the sequence lost."""
     positions = _frond(0.0)
     quads = grid_quads(np.arange(_ROWS * _COLUMNS, dtype=np.int64).reshape(_ROWS, _COLUMNS).T)
     upward, sideward = np.meshgrid(np.linspace(0.0, 1.0, _ROWS), np.linspace(0.0, 1.0, _COLUMNS), indexing="ij")
@@ -65,7 +65,7 @@ def rest() -> Mesh:
 
 
 def sway(frame: int) -> Mesh:
-    """One frame of the sequence as written: a hundred times too large and without UVs."""
+    """One frame of the sequence as it was written: a hundred times too large and without UVs."""
     model = rest()
     positions = _frond(2 * np.pi * (frame - FRAMES.start) / _SWAY)
     return replace(

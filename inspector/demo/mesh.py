@@ -1,4 +1,4 @@
-"""A mesh of quads as the demo's generator holds it, before it becomes text."""
+"""A mesh of quads as the demo's generator computes it, before it becomes text."""
 
 from __future__ import annotations
 
@@ -9,15 +9,26 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 ABSENT = -1
-"""A corner's UV index where the corner names none."""
+"""The UV index of a corner that has no UV."""
 
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """One frame. positions (n, 3) in metres, uvs (m, 2), normals (k, 3) of length 1, all float64.
+    """One frame. Indices count from 0.
 
-    v, vt and vn (f, 4) int64 are the corners' indices, counted from 0; vt is ABSENT where a corner has no UV. group and
-    material are those of the first faces; `others` lists, for later faces, the first of them with group and material.
+    Attributes:
+        title: Its title, in the first line of the file.
+        object: Name of the object.
+        group: Group of the first faces.
+        library: Name of the material library.
+        material: Material of the first faces.
+        positions: (n, 3), metres.
+        uvs: (m, 2).
+        normals: (k, 3), of length 1.
+        v: Positions at the corners of the quads, (f, 4).
+        vt: UVs at the corners, (f, 4), ABSENT where there is none.
+        vn: Normals at the corners, (f, 4).
+        others: The first face, group and material of later runs of faces.
     """
 
     title: str
@@ -35,9 +46,13 @@ class Mesh:
 
 
 def vertex_normals(positions: Floats, quads: Indices) -> Floats:
-    """Unit normals (n, 3) at the vertices: the mean direction of the adjacent quads, narrow ones counting in full.
+    """Unit normals at the vertices, (n, 3): the mean direction of the adjacent quads, whatever their size.
 
-    A quad's direction is that of the cross product of its diagonals, also where the quad is not flat.
+    The direction of a quad is that of the cross product of its diagonals, also if it is not flat.
+
+    Args:
+        positions: (n, 3).
+        quads: Positions at the corners of the quads, (f, 4).
     """
     a, b, c, d = (positions[quads[:, corner]] for corner in range(4))
     facing = _unit(np.cross(c - a, d - b))
@@ -53,5 +68,5 @@ def _unit(vectors: Floats) -> Floats:
 
 
 def grid_quads(index: Indices) -> Indices:
-    """The quads ((r - 1) * (c - 1), 4) between the vertex numbers of a grid (r, c), turning from rows to columns."""
+    """The quads, ((r - 1) * (c - 1), 4), between the vertex numbers of a grid, (r, c), turning from rows to columns."""
     return np.stack([index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]], axis=-1).reshape(-1, 4)

@@ -1,8 +1,8 @@
 """The manta ray at rest: outline, thickness, faces, and the UV layout in two islands (back and belly).
 
 The surface is a grid of 25 stations across and 12 rows from front to back, once for the back and once for the belly,
-joined by a narrow strip of quads along the rim: a closed surface of quads without any triangle.
-Metres; Y is up, the animal looks along +Z.
+joined by a narrow strip of quads along the rim: a closed surface of quads without any triangle. Units are metres, Y is
+up, and the animal faces +Z.
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ _RIM = 0.006
 
 STATIONS = 2 * len(SPAN) - 1
 SHEET = STATIONS * len(ROWS)
-"""Vertices of the back, and as many of the belly."""
+"""Vertices of the back; the belly has as many."""
 
 # A picture of 12 by 5 cells: one island in the left six columns, one in the right six.
 _CELL = 0.47
-"""Metres of the animal under one cell of the picture."""
+"""Size of the part of the animal that one cell of the picture covers, metres."""
 _MIDDLE_Z = -0.3
 _RIM_IN_UV = 0.012
-"""Width of the rim's strip in the layout, in metres: a little more than it is, so that it can be seen."""
+"""Width of the rim's strip in the layout, metres: a little more than in the scene, to be visible."""
 
 
 def _sheet_numbers() -> Indices:
@@ -44,7 +44,7 @@ def _sheet_numbers() -> Indices:
 
 
 def _rim_numbers() -> Indices:
-    """The vertices (70,) around one sheet, in the turning sense of the back's faces."""
+    """The vertices around one sheet, (70,), in the direction of the back's faces."""
     sheet = _sheet_numbers()
     return np.concatenate([sheet[:-1, 0], sheet[-1, :-1], sheet[:0:-1, -1], sheet[0, :0:-1]])
 
@@ -53,21 +53,21 @@ RIM: Indices = _rim_numbers()
 
 
 def half_depths() -> Floats:
-    """Z of each station and row of one half (13, 12), tail included."""
+    """Z of each station and row of one half, (13, 12), metres, including the tail."""
     depth = _FRONT[:, None] + (_REAR - _FRONT)[:, None] * ROWS
     depth[:_TAIL_STATIONS] -= _TAIL_LENGTH * TAIL_ROWS
     return depth
 
 
 def tail_narrowing() -> Floats:
-    """The factor (13, 12) on a station's distance from the spine that draws the tail thin."""
+    """The factor, (13, 12), on a station's distance from the spine that makes the tail thin."""
     factor = np.ones((len(SPAN), len(ROWS)))
     factor[:_TAIL_STATIONS] -= (1 - _TAIL_WIDTH) * TAIL_ROWS
     return factor
 
 
 def half_thickness() -> Floats:
-    """Half the height of the body (13, 12): a thick trunk, thin wings, blunt in front, fading into the tail."""
+    """Half the height of the body, (13, 12), metres: a thick trunk, thin wings, blunt in front, thin at the tail."""
     across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
     along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
     thickness: Floats = across[:, None] * along + _RIM
@@ -75,12 +75,17 @@ def half_thickness() -> Floats:
 
 
 def both_halves(half: Floats, sign: int) -> Floats:
-    """A half's values (13, 12) for all stations (25, 12), from -X to +X; `sign` is that of the mirrored half."""
+    """The values of one half, (13, 12), for all stations from -X to +X, (25, 12).
+
+    Args:
+        half: The values.
+        sign: 1 or -1, the factor for the mirrored half.
+    """
     return np.concatenate([sign * half[:0:-1], half])
 
 
 def faces() -> Indices:
-    """The quads (598, 4), counter-clockwise from outside: back, belly, rim. Back vertices first, then the belly's."""
+    """The quads, (598, 4), counter-clockwise from outside: back, belly, rim. The back's vertices come first."""
     back = grid_quads(_sheet_numbers())
     following = np.roll(RIM, -1)
     rim = np.stack([following, RIM, RIM + SHEET, following + SHEET], axis=-1)
@@ -88,9 +93,12 @@ def faces() -> Indices:
 
 
 def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
-    """UVs (670, 2) and the quads' UV numbers (598, 4): back, belly, and the rim's outer edge as a row of its own.
+    """UVs, (670, 2), and the quads' UV indices, (598, 4): back, belly, and the rim's outer edge as a separate row.
 
-    The seam runs along the rim; its strip of faces hangs on the back's island, or on the belly's.
+    The seam runs along the rim.
+
+    Args:
+        rim_with_belly: Whether the rim's strip of faces belongs to the belly's island and not to the back's.
     """
     x = both_halves(SPAN[:, None] * tail_narrowing(), -1).ravel()
     z = both_halves(half_depths(), 1).ravel()
@@ -105,7 +113,7 @@ def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
 
 
 def _island(x: Floats, z: Floats, middle: float, sign: int) -> Floats:
-    """Plan view in cells about column `middle`, seen from above (sign -1) or below (1): never a mirror image."""
+    """The plan view in cells about column `middle`, seen from above (sign -1) or below (1): never a mirror image."""
     return np.stack([(middle + sign * x / _CELL) / 12, (2.5 + (z - _MIDDLE_Z) / _CELL) / 5], axis=-1)
 
 

@@ -1,4 +1,4 @@
-"""What is done to one healthy frame to plant a defect. Each returns the files that stand in the frame's place."""
+"""What is done to a healthy frame to plant a defect. Each function returns the files that replace the frame's."""
 
 from __future__ import annotations
 
@@ -17,20 +17,27 @@ Files = dict[str, bytes]
 
 @dataclass(frozen=True, eq=False)
 class Spot:
-    """The frame to spoil: its number, itself, and the frame before it, both healthy."""
+    """The frame to spoil.
+
+    Attributes:
+        frame: Its number.
+        clean: The healthy frame.
+        before: The healthy frame before it.
+    """
 
     frame: int
     clean: Mesh
     before: Mesh
 
     def file(self, content: bytes) -> Files:
+        """The frame's file with this content."""
         return {f"manta_broken.{self.frame:04}.obj": content}
 
 
 Plant = Callable[[Spot], Files]
 
 _FACE = 180
-"""The face that is spoilt where one face is: on a wing of the back, away from seam and rim."""
+"""The face that is spoilt if only one is: on a wing of the back, away from seam and rim."""
 _VERTEX = 157
 
 
@@ -43,17 +50,18 @@ def edited(edit: Callable[[Mesh], Mesh]) -> Plant:
 
 
 def left_out(_: Spot) -> Files:
+    """No file."""
     return {}
 
 
 def cut_off(spot: Spot) -> Files:
-    """About half of the file, up to the middle of a number, as a full disk or a broken copy leaves it."""
+    """About half of the file, up to the middle of a number, as after a full disk or a broken copy."""
     text = obj_text(spot.clean)
     return spot.file(text[: text.index(b"\n", len(text) // 2) + 9])
 
 
 def twice(spot: Spot) -> Files:
-    """The same frame a second time under a number without padding."""
+    """The same frame again, under a number without padding."""
     text = obj_text(spot.clean)
     return spot.file(text) | {f"manta_broken.{spot.frame}.obj": text}
 
@@ -62,25 +70,25 @@ def twice(spot: Spot) -> Files:
 
 
 def bad_number(spot: Spot) -> Files:
-    """One coordinate that is not a number, in the form that an older C library prints it."""
+    """One coordinate that is not a number, as an older C library prints it."""
     positions = spot.clean.positions.copy()
     positions[_VERTEX, 1] = np.nan
     return spot.file(obj_text(replace(spot.clean, positions=positions)).replace(b"nan", b"1.#QNAN"))
 
 
 def frozen(spot: Spot) -> Files:
-    """The shape and place of the frame before; the swim goes on meanwhile."""
+    """The shape and place of the frame before, while the swim goes on."""
     before = spot.before
     return spot.file(obj_text(replace(spot.clean, positions=before.positions, normals=before.normals)))
 
 
 def moved_aside(mesh: Mesh) -> Mesh:
-    """Two metres to the side: about the animal's length."""
+    """Two metres to the side, about the animal's length."""
     return replace(mesh, positions=mesh.positions + np.array([2.0, 0.0, 0.0]))
 
 
 def enlarged(mesh: Mesh) -> Mesh:
-    """Half as large again about the middle of its box, so that the place stays."""
+    """One and a half times as large, about the centre of its box, so that the place stays."""
     middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
     return replace(mesh, positions=middle + 1.5 * (mesh.positions - middle))
 
@@ -94,6 +102,7 @@ def stray_vertex(mesh: Mesh) -> Mesh:
 
 
 def face_lost(mesh: Mesh) -> Mesh:
+    """One face missing."""
     kept = np.arange(len(mesh.v)) != _FACE
     return replace(mesh, v=mesh.v[kept], vt=mesh.vt[kept], vn=mesh.vn[kept])
 
@@ -114,6 +123,7 @@ def other_faces(mesh: Mesh) -> Mesh:
 
 
 def vertex_beyond_end(mesh: Mesh) -> Mesh:
+    """A corner with a vertex index beyond the end of the list."""
     v = mesh.v.copy()
     v[_FACE, 2] = len(mesh.positions) + 7
     return replace(mesh, v=v)
@@ -123,26 +133,28 @@ def vertex_beyond_end(mesh: Mesh) -> Mesh:
 
 
 def without_uvs(mesh: Mesh) -> Mesh:
+    """No UVs at all."""
     return replace(mesh, uvs=np.zeros((0, 2)), vt=np.full_like(mesh.vt, ABSENT))
 
 
 def uvs_in_part(mesh: Mesh) -> Mesh:
-    """Forty faces of the back name no UV; the rest do."""
+    """Forty faces of the back without UVs; the others keep theirs."""
     vt = mesh.vt.copy()
     vt[_FACE : _FACE + 40] = ABSENT
     return replace(mesh, vt=vt)
 
 
 def uv_beyond_end(mesh: Mesh) -> Mesh:
+    """A corner with a UV index beyond the end of the list."""
     vt = mesh.vt.copy()
     vt[_FACE, 2] = len(mesh.uvs) + 7
     return replace(mesh, vt=vt)
 
 
 def uvs_shifted(mesh: Mesh) -> Mesh:
-    """Every UV number four too high, as if a card of four corners came first; its UVs are at the end instead.
+    """Every UV index four too high, as if a card with four corners came first; its UVs are at the end instead.
 
-    Without those four the highest numbers would lie beyond the end, which is another defect.
+    Without those four, the highest indices would be beyond the end, which is another defect.
     """
     card = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     return replace(mesh, uvs=np.concatenate([mesh.uvs, card]), vt=mesh.vt + len(card))
@@ -160,12 +172,12 @@ def other_seam(mesh: Mesh) -> Mesh:
 
 
 def uvs_renumbered(mesh: Mesh) -> Mesh:
-    """The same coordinates at every corner, the list in the opposite order and the numbers with it."""
+    """The same coordinates at every corner, with the list in the opposite order and the indices to match."""
     return replace(mesh, uvs=mesh.uvs[::-1], vt=len(mesh.uvs) - 1 - mesh.vt)
 
 
 def uvs_moved(mesh: Mesh) -> Mesh:
-    """The belly's island a quarter of a cell further left; the numbers as they were."""
+    """The belly's island a quarter of a cell to the left, with the same indices."""
     uvs: Floats = mesh.uvs.copy()
     uvs[outline.SHEET : 2 * outline.SHEET, 0] -= 0.25 / 12
     return replace(mesh, uvs=uvs)
@@ -175,15 +187,17 @@ def uvs_moved(mesh: Mesh) -> Mesh:
 
 
 def library_gone(mesh: Mesh) -> Mesh:
+    """A library that doesn't exist."""
     return replace(mesh, library="manta_broken_old.mtl")
 
 
 def map_misspelt(spot: Spot) -> Files:
-    """A library of its own, which names the map with a backslash and in other letters."""
+    """A separate library that names the map with a backslash and in other letters."""
     library = library_text((spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"]))
     name = "manta_broken_wet.mtl"
     return spot.file(obj_text(replace(spot.clean, library=name))) | {name: library}
 
 
 def material_unknown(mesh: Mesh) -> Mesh:
+    """A material that no library defines."""
     return replace(mesh, material="manta_skin_wet")

@@ -11,26 +11,26 @@ from inspector.demo.outline import ROWS, SPAN, TAIL_ROWS, both_halves
 
 FRAMES = range(1, 25)
 SPEED = 0.06
-"""Metres a frame, along +Z."""
+"""Metres per frame, along +Z."""
 _BEAT = 31.0
 """Frames for one beat of the wings. Longer than the shot and not a divisor of it: the shot does not loop."""
 _BEND = 0.8
-"""Radians by which the wing tip turns at most."""
+"""Largest angle by which the wing tip turns, radians."""
 _LAG = 1.2
-"""Radians by which the wing tip follows the root in phase: the wave runs outward."""
+"""Phase by which the wing tip lags behind the root, radians: the wave runs outward."""
 _PITCH = 0.3
-"""Slope along the chord by which the wing tip feathers at most, in metres of height a metre of depth."""
+"""Largest slope of the wing tip along its chord, metres of height per metre of depth."""
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """The wing's slope in radians (s,) against the horizontal at the distances `span` (s,) from the spine."""
+    """The wing's slope, (s,), radians, against the horizontal at distances from the spine, (s,)."""
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
     return wave
 
 
 def _middle_surface(phase: float) -> tuple[Floats, Floats]:
-    """X and Y (13, 12) of one half's middle surface: the slopes followed outward, so that no wing is stretched."""
+    """X and Y, (13, 12), of one half's middle surface; slopes are followed outward, so that no wing is stretched."""
     step, slope = np.diff(SPAN), _slope((SPAN[:-1] + SPAN[1:]) / 2, phase)
     x = np.concatenate([[0.0], np.cumsum(np.cos(slope) * step)])[:, None]
     y = np.concatenate([[0.0], np.cumsum(np.sin(slope) * step)])[:, None]
@@ -43,7 +43,7 @@ def _middle_surface(phase: float) -> tuple[Floats, Floats]:
 
 
 def swim_positions(frame: int) -> Floats:
-    """Positions (600, 3) in metres of one frame: back, then belly."""
+    """Positions of one frame, (600, 3), metres: back, then belly."""
     time = frame - FRAMES.start
     phase = 2 * np.pi * time / _BEAT + 0.35
     x, y = _middle_surface(phase)
@@ -60,7 +60,12 @@ def swim_positions(frame: int) -> Floats:
 
 
 def swim(frame: int, sequence: str) -> Mesh:
-    """One healthy frame of the swim for the sequence of this name (`manta`, `manta_broken`)."""
+    """One healthy frame of the swim.
+
+    Args:
+        frame: Its number.
+        sequence: Name of the sequence, "manta" or "manta_broken", which is also that of its library.
+    """
     positions, quads = swim_positions(frame), outline.faces()
     uvs, uv_numbers = outline.layout()
     return Mesh(

@@ -8,11 +8,11 @@ from inspector.arrays import Floats
 from inspector.demo.mesh import ABSENT, Mesh
 
 DECIMALS = 6
-"""Decimal places: a micrometre, far coarser than what float64 differs by from one machine to the next."""
+"""Decimal places: a micrometre, far coarser than the difference of float64 results from one machine to the next."""
 
 
 def obj_text(mesh: Mesh) -> bytes:
-    """The mesh as an OBJ file; newlines are Unix's."""
+    """The mesh as an OBJ file, with Unix line ends."""
     head = [
         f"# {mesh.title}",
         "# metres, Y up, right-handed",
@@ -30,7 +30,7 @@ def obj_text(mesh: Mesh) -> bytes:
 
 
 def library_text(*materials: tuple[str, str, list[str]]) -> bytes:
-    """A library of materials: of each its name, its colour, and its map lines as they shall stand in the file."""
+    """A library of materials: for each, its name, its colour, and its map lines as they are written in the file."""
     lines = ["# metres, Y up"]
     for material, colour, maps in materials:
         lines += [f"newmtl {material}", f"Kd {colour}", "Ks 0.100 0.100 0.100", "Ns 40", "illum 2", *maps]

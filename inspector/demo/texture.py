@@ -1,7 +1,7 @@
-"""The demo's textures: coloured cells with a glyph in each, an arrow up, and the subject's name.
+"""The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the subject's name.
 
-No turn and no mirror maps a glyph onto itself. A texture that is turned, mirrored, shifted or stretched on the mesh is
-recognised by its glyphs, and from far away by its word.
+No rotation and no mirror maps a glyph onto itself. A texture that is turned, mirrored, shifted or stretched on the mesh
+is recognised by its glyphs, and from far away by its word.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ import numpy as np
 import numpy.typing as npt
 
 Indexed = npt.NDArray[np.uint8]
-"""Pixels (height, width), each a row of PALETTE."""
+"""Pixels, (height, width); each is a row of PALETTE."""
 
 CELL = 40
-"""Pixels along a cell's side."""
+"""Side of a cell, pixels."""
 _ENLARGED = 3
 
 _DARK, _ARROW, _LINE, _PLATE, _WORD, _FIRST_CELL = range(6)
@@ -28,8 +28,9 @@ PALETTE = np.array(
     ],
     np.uint8,
 )
-"""(n, 3): glyph, arrow, line, the word's plate, the word, and the cells of four rows in turn, a darker and a lighter
-colour of each. The rows differ in lightness and between blue and yellow, so that colour-blind eyes see them apart."""
+"""Colours, (n, 3): glyph, arrow, line, the word's plate, the word, and the cells of four rows in turn, a darker and a
+lighter colour for each. The rows differ in lightness and between blue and yellow, so that colour-blind people can
+distinguish them."""
 
 # Five pixels wide and seven high. All are unlike their own mirror images and half turns.
 _GLYPHS = (
@@ -59,9 +60,12 @@ _LETTERS = {
 
 
 def chart(columns: int, rows: int, arrow: int) -> Indexed:
-    """The texture (rows * CELL, columns * CELL), first row on top: cells, glyphs, and one arrow up.
+    """A texture, (rows * CELL, columns * CELL), first row on top: cells, glyphs, and an arrow that points up.
 
-    The arrow stands between the cell columns `arrow` - 1 and `arrow`, so that it hides no glyph.
+    Args:
+        columns: Cells across.
+        rows: Cells down.
+        arrow: The arrow is between the cell columns `arrow` - 1 and `arrow`, so that it hides no glyph.
     """
     picture = np.zeros((rows * CELL, columns * CELL), np.uint8)
     for row in range(rows):
@@ -75,7 +79,12 @@ def chart(columns: int, rows: int, arrow: int) -> Indexed:
 
 
 def label(width: int, height: int) -> Indexed:
-    """A pale label (height, width) with two dark lines round it, for lettering."""
+    """A pale label, (height, width), with two dark lines around it, for lettering.
+
+    Args:
+        width: Pixels.
+        height: Pixels.
+    """
     picture = np.full((height, width), _ARROW, np.uint8)
     for inset, thick in ((6, 4), (14, 1)):
         rim = np.ones((height - 2 * inset, width - 2 * inset), bool)
@@ -89,10 +98,10 @@ def write_word(picture: Indexed, word: str, middle: tuple[int, int], scale: int,
 
     Args:
         picture: The texture.
-        word: Of the letters that there are.
+        word: Letters of _LETTERS.
         middle: Row and column of the word's middle, pixels.
-        scale: Pixels along a dot's side; a letter has five by seven dots.
-        turned: Upside down, for a surface that is seen from its far side.
+        scale: Side of a dot, pixels; a letter has five by seven dots.
+        turned: Whether it is upside down, for a surface that is seen from its far side.
     """
     dots = np.concatenate(
         [np.array([[dot == "#" for dot in f".{line}"] for line in _LETTERS[letter]]) for letter in word], axis=1
@@ -120,10 +129,10 @@ def _place_arrow(picture: Indexed, axis: int) -> None:
 
 
 def png_bytes(picture: Indexed) -> bytes:
-    """An indexed PNG (ISO/IEC 15948, colour type 3, eight bits) of a texture (height, width), first row on top.
+    """An indexed PNG (ISO/IEC 15948, colour type 3, eight bits) of a texture, (height, width), first row on top.
 
-    The pixels are stored, not compressed: a compressor's output changes with the zlib that Python was built with,
-    and the demo's bytes must be the same everywhere. Stored blocks (RFC 1951, 3.2.4) leave it no choice.
+    The pixels are stored, not compressed: the output of a compressor changes with the zlib that Python was built with,
+    and the demo's bytes must be the same everywhere. Stored blocks (RFC 1951, 3.2.4) leave no choice.
     """
     height, width = picture.shape
     raw = np.concatenate([np.zeros((height, 1), np.uint8), picture], axis=1).tobytes()  # filter type 0 on each row

@@ -16,16 +16,22 @@ from inspector.names import Name
 
 
 def demo_files() -> Files:
-    """Every file of the demo: its path below the demo's folder, with slashes, and its content."""
+    """Every file of the demo: content by its path below the demo's folder, with slashes."""
     folders = {"manta": _manta(), "manta_broken": _manta_broken(), "kelp_broken": _kelp_broken(), "buoy": _buoy()}
     return {f"{folder}/{name}": content for folder, files in folders.items() for name, content in files.items()}
 
 
 def write_demo(folder: Path) -> tuple[Path, ...]:
-    """Write `manta`, `manta_broken`, `kelp_broken` and `buoy` below `folder` and return the paths of all their files.
+    """Write the demo's folders below `folder`.
 
-    Files that are there already with this content stay as they are. Raises Refusal, before anything is written,
-    if one is there with another content, and MeshqcError if the disk says no.
+    Files that already exist with the same content stay as they are.
+
+    Returns:
+        The paths of all files.
+
+    Raises:
+        Refusal: A file exists with other content; nothing was written.
+        MeshqcError: The disk refuses a file.
     """
     files = {folder / name: content for name, content in demo_files().items()}
     try:
@@ -40,7 +46,7 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
 
 
 def _write(path: Path, content: bytes) -> None:
-    """A new file, whole or not at all, so that the same command can go on from there. Raises OSError."""
+    """Write a new file, completely or not at all, so that the same command can continue from there."""
     with path.open("xb") as stream:
         try:
             stream.write(content)

@@ -1,4 +1,4 @@
-"""Frames that arrive during an export, each with what it shows by itself and against those already there."""
+"""Verdicts on frames that arrive during an export, each by itself and against the frames before it."""
 
 from __future__ import annotations
 
@@ -23,8 +23,14 @@ pauses in the middle of a file continues sooner (common practice, no source)."""
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """file: relative to the watched folder. findings: errors and warnings that weren't told of this frame before,
-    worst first. new: false for a frame that came earlier and about which a later one said more."""
+    """News about a frame.
+
+    Attributes:
+        file: The frame's file relative to the watched folder.
+        facts: What was measured.
+        findings: Errors and warnings that were not reported for this frame before, worst first.
+        new: Whether the frame has just arrived; otherwise a later frame has shown more about it.
+    """
 
     file: Name
     facts: FrameFacts
@@ -33,17 +39,19 @@ class Arrival:
 
     @property
     def errors(self) -> tuple[Finding, ...]:
+        """The findings that are errors."""
         return tuple(finding for finding in self.findings if finding.severity is Severity.ERROR)
 
     @property
     def is_error(self) -> bool:
+        """Whether there is an error among them."""
         return bool(self.errors)
 
 
 class Arrivals:
-    """Looks at a watched folder -> verdicts on its frames, each told once.
+    """Judges the frames of a watched folder, and reports each finding once.
 
-    Only checks of frame scope judge: what needs the whole sequence (gaps, jumps) is judged when it is there.
+    Only checks of frame scope judge. What needs the whole sequence (gaps, jumps) is judged when it is complete.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -52,16 +60,16 @@ class Arrivals:
         self._told: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: Look) -> list[Arrival]:
-        """The frames that this look has news of: those that arrived, and earlier ones with further findings."""
+        """The frames that this look has news about: those that arrived, and earlier frames with further findings."""
         if not look.arrived:
             return []
         arrived = {facts.file.path for facts in look.arrived}
-        for path in arrived:  # a frame that is written again is judged anew
+        for path in arrived:  # a frame that is written again is judged again
             self._told.pop(path, None)
         return [arrival for one in self.looked(look) for arrival in self._news(one, arrived)]
 
     def looked(self, look: Look) -> tuple[Inspection, ...]:
-        """What the checks of frame scope say of all frames of a look."""
+        """What the checks of frame scope report on all frames of a look."""
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
             self._looked = look, first_look(look.discovery, sequences, self._settings, Scope.FRAME)
@@ -83,15 +91,24 @@ class Arrivals:
 
 
 class Doubts:
-    """Frames with an error, until the error has stood for WATCH_SURE_SECONDS: a file that was only paused in the
-    middle changes before, arrives again, and is judged again."""
+    """Frames with an error, until the error has lasted for WATCH_SURE_SECONDS.
+
+    A file whose writing only paused in the middle changes before that, arrives again, and is judged again.
+    """
 
     def __init__(self) -> None:
         self._since: dict[Path, list[tuple[float, Arrival]]] = {}
 
     def take(self, news: Iterable[Arrival], now: float) -> list[Arrival]:
-        """The frames that an export is to be stopped for, in the order in which they came, after this news at the time
-        `now`, seconds. A frame stands there once for each time that something was told of it."""
+        """Take in news; return the frames whose errors have lasted long enough to stop an export, in order of arrival.
+
+        Args:
+            news: What the last look at the folder showed.
+            now: The time, seconds.
+
+        Returns:
+            A frame occurs once for each time that something was reported about it.
+        """
         for arrival in news:
             path = arrival.facts.file.path
             if arrival.new:

@@ -1,4 +1,4 @@
-"""An export held against the one before it: what changed, what got worse, and what is still there."""
+"""Compare an export with the one before it: what changed, what got worse, and what is still there."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ class SequenceChange:
 
     @property
     def key(self) -> str:
-        """Names the sequence inside its folder."""
+        """The name of the sequence inside its folder."""
         one = self.after or self.before
         return "" if one is None else one.sequence.key
 
@@ -79,13 +79,14 @@ class SequenceChange:
 def export_changes(
     before: FolderInspection, after: FolderInspection, progress: Progress = lambda _: None
 ) -> tuple[SequenceChange, ...]:
-    """Compare two exports, sequence by sequence. Where each folder has one sequence, these belong together whatever
-    their names; otherwise folder and pattern decide.
+    """Compare two exports, sequence by sequence.
+
+    If each folder has one sequence, the two belong together whatever their names; otherwise folder and pattern decide.
 
     Args:
         before: The export before.
-        after: The export that is judged.
-        progress: Called for each frame that is read.
+        after: The export to judge.
+        progress: Called with what is being compared, for each frame.
     """
     ours = {one.sequence.key: one for one in after.inspections}
     theirs = {one.sequence.key: one for one in before.inspections}
@@ -137,8 +138,10 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
 
 
 def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
-    """Whether a frame that both exports have did not have the finding, or not as severely. Of the whole sequence, and
-    of frames that were added, it is new where it was not there at all."""
+    """Whether a frame that both exports have did not have the finding before, or not as severely.
+
+    A finding about the whole sequence, or about added frames, is new if it did not occur at all.
+    """
     known = [one for one in before.findings if one.cause == finding.cause and one.severity >= finding.severity]
     frames = {number for one in known for number in one.frames}
     return not known or not set(finding.frames) - added <= frames
@@ -169,7 +172,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:
-    """Every material that faces use, with its description in one form; None where no library has it."""
+    """Every material that faces use, with its definition in one form; None where no library defines it."""
     found: dict[Name, bytes | None] = {}
     for index, facts in enumerate(one.series.facts):
         uses = one.context.materials(index).libraries
@@ -181,8 +184,10 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """Material and statement -> the name that the map is written with, and SHA-256 of its texture; "" where that isn't
-    found."""
+    """For each material and statement, the name that the map is written with, and the SHA-256 of its texture.
+
+    The digest is "" if the texture wasn't found.
+    """
     found: dict[tuple[Name, Name], tuple[Name, str]] = {}
     for index in range(len(one.series.facts)):
         for use in one.context.materials(index).maps:

@@ -12,9 +12,14 @@ from inspector.rules.read import read_rules
 
 
 def load_rules(folder: Path, file: Path | None = None) -> Rules:
-    """The rules in `file`, else those in the nearest meshqc.toml in the folder or above it, else none.
+    """The rules that apply to a folder.
 
-    Raises MeshqcError as read_rules does.
+    Args:
+        folder: The folder.
+        file: The rules file; None for the nearest meshqc.toml in the folder or above it, if there is one.
+
+    Raises:
+        MeshqcError: The file can't be read, or something in it is wrong.
     """
     found = find_rules(folder) if file is None else Path(os.path.realpath(file))
     return Rules() if found is None else read_rules(found, {check.id: check.settable_names for check in all_checks()})

@@ -1,4 +1,4 @@
-"""A folder -> everything the tool can say about it. The one way that every face takes."""
+"""From a folder to everything that the tool can say about it. Every interface uses this module."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Inspection:
 
     Attributes:
         context: What the checks were given, with the sequence and its measured values.
-        verdict: The findings, and the checks that were left out.
+        verdict: The findings, and the checks that were skipped or failed.
 
     Example:
         >>> one = inspect("harbour/manta").inspections[0]
@@ -51,20 +51,30 @@ class Inspection:
 
     @property
     def series(self) -> Series:
+        """The sequence's measured values."""
         return self.context.series
 
     @property
     def sequence(self) -> FrameSequence:
+        """The sequence's files."""
         return self.context.series.sequence
 
     @property
     def findings(self) -> tuple[Finding, ...]:
+        """What the checks found."""
         return self.verdict.findings
 
 
 @dataclass(frozen=True, slots=True)
 class NotASequence:
-    """Numbered files that are no sequence, and why."""
+    """Numbered files that don't make a sequence.
+
+    Attributes:
+        folder: Their folder relative to the inspected one.
+        pattern: How their names are made.
+        count: How many files there are.
+        reason: Why they don't make a sequence.
+    """
 
     folder: Name
     pattern: Name
@@ -74,13 +84,13 @@ class NotASequence:
 
 @dataclass(frozen=True)
 class FolderInspection:
-    """A folder: its sequences, and what is none.
+    """A folder: its sequences, and the other numbered files.
 
     Attributes:
         discovery: What was found in the folder.
         settings: What was stated about it.
         inspections: One for each sequence, in the order of discovery.
-        not_sequences: Numbered files that are no sequence.
+        not_sequences: Numbered files that don't make a sequence.
 
     Example:
         >>> found = inspect("harbour")
@@ -97,24 +107,25 @@ class FolderInspection:
 
     @property
     def root(self) -> Path:
+        """The inspected folder."""
         return self.discovery.root
 
     def count(self, severity: Severity) -> int:
-        """Findings of that severity over all sequences."""
+        """How many findings of this severity all sequences have."""
         return sum(finding.severity == severity for one in self.inspections for finding in one.findings)
 
     def reaches(self, level: Severity) -> bool:
-        """Whether anything is as bad as `level`, or worse."""
+        """Whether any finding is at least this severe."""
         return any(finding.severity >= level for one in self.inspections for finding in one.findings)
 
 
 @dataclass(frozen=True)
 class Contents:
-    """Where checks get what is in the files of a folder.
+    """Where checks get the contents of files from.
 
     Attributes:
         book: Resolves libraries, materials and maps.
-        marks: What a receipt in the folder says of its frames.
+        marks: What a receipt in the folder says about its frames.
         load: Reads the frame of a file.
     """
 
@@ -132,9 +143,19 @@ def inspect_folder(
     cache: FactsCache | None = None,
     executor: Executor | None = None,
 ) -> FolderInspection:
-    """Discover, read, measure and check everything under `root`. The result is the same with any cache and executor.
+    """Discover, read, measure and check everything in a folder. Cache and executor don't change the result.
 
-    Raises MeshqcError for a folder that can't be opened, Cancelled when stopped.
+    Args:
+        root: The folder.
+        settings: What is stated about it; None for nothing.
+        progress: Called after each frame.
+        cancelled: Returns whether to stop.
+        cache: Measurements of earlier runs; None for no cache.
+        executor: Workers that measure frames; None to choose by the size of the folder.
+
+    Raises:
+        MeshqcError: The folder can't be opened.
+        Cancelled: It was stopped.
     """
     discovery = discover(root)
     measured = measure_all(discovery.sequences, cache or FactsCache(None), executor, progress, cancelled)
@@ -148,7 +169,21 @@ def measure_all(
     progress: Progress | None = None,
     cancelled: Cancel = never,
 ) -> list[tuple[FrameSequence, tuple[FrameFacts, ...]]]:
-    """The facts of all frames, in order. Raises Cancelled."""
+    """Measure all frames of some sequences.
+
+    Args:
+        sequences: The sequences.
+        cache: Measurements of earlier runs.
+        executor: Workers that measure frames.
+        progress: Called after each frame.
+        cancelled: Returns whether to stop.
+
+    Returns:
+        Each sequence with the facts of its frames, in order.
+
+    Raises:
+        Cancelled: It was stopped.
+    """
     facts: list[dict[int, FrameFacts]] = [{} for _ in sequences]
     for number, index, one in collect(sequences, cache, executor, cancelled):
         facts[number][index] = one
@@ -163,7 +198,15 @@ def measure_all(
 def build_all(
     measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings
 ) -> tuple[list[Series], list[NotASequence]]:
-    """The sequences, and what is none. Raises MeshqcError where the stated reference can't be one."""
+    """Build the series of all sequences, and sort out numbered files that don't make a sequence.
+
+    Args:
+        measured: Sequences with the facts of their frames.
+        settings: May state the reference frame.
+
+    Raises:
+        MeshqcError: The stated reference frame can't be one.
+    """
     parts: list[NotASequence] = []
     all_series: list[Series] = []
     for sequence, facts in measured:
@@ -181,9 +224,16 @@ def check_folder(
     settings: Settings,
     contents: Contents | None = None,
 ) -> FolderInspection:
-    """Run all checks on what was measured; cheap, so that a change of settings need not scan again.
+    """Run all checks on what was measured. It is cheap, so that a change of settings needs no new scan.
 
-    contents: what the checks read of files; None: what is on the disk.
+    Args:
+        discovery: What was found in the folder.
+        measured: Its sequences with the facts of their frames.
+        settings: What is stated about the folder.
+        contents: Where the contents of files come from; None for the disk.
+
+    Raises:
+        MeshqcError: The stated reference frame can't be one.
     """
     contents = contents or Contents(
         MaterialResolver(Scope(discovery.root, settings.textures)), read_marks(discovery.root)
@@ -196,7 +246,7 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Files that hold a whole animation, with what is in them: they have to be unpacked to be judged."""
+    """Files that hold a whole animation, with what is in them; they have to be unpacked to be judged."""
     for path in discovery.animations:
         folder = Name.from_path(path.parent.relative_to(discovery.root))
         yield NotASequence(folder, Name.from_path(path.name), 1, describe(path))
@@ -208,8 +258,15 @@ def first_look(
     settings: Settings,
     scope: CheckScope,
 ) -> tuple[Inspection, ...]:
-    """A first verdict while frames are still read. scope FRAME: on a few frames of each sequence, handed in, what each
-    shows by itself and against the others. FILES: on the names of all, whose facts need say nothing yet."""
+    """Give a first verdict while frames are still being read.
+
+    Args:
+        discovery: What was found in the folder.
+        some: Sequences with the facts of a few frames (FRAME), or of all frames, unmeasured (FILES).
+        settings: What is stated about the folder.
+        scope: FRAME runs the checks that judge each frame by itself and against the others; FILES those that judge
+            names and numbers.
+    """
     book = MaterialResolver(Scope(discovery.root, settings.textures))
     checks = [check for check in all_checks() if check.scope is scope]
     looked = []

@@ -1,1 +1,1 @@
-"""Delivery rules: what the receiving side needs, as a TOML file says it."""
+"""Delivery rules: what the receiving side needs, as a TOML file states it."""

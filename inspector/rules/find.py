@@ -1,4 +1,4 @@
-"""Where the rules of a folder stand. Imports nothing heavy: every command line comes by here."""
+"""Find the rules file of a folder. Imports nothing heavy, because every command line needs it."""
 
 from __future__ import annotations
 
@@ -11,8 +11,14 @@ FILE_NAME = "meshqc.toml"
 
 
 def find_rules(folder: Path) -> Path | None:
-    """The rules file of a folder, with all links followed: the nearest one in it or above it. None as well where nobody
-    may look. Raises MeshqcError for a link in the folder that leads out of it."""
+    """The rules file of a folder, with all links resolved: the nearest one in the folder or above it.
+
+    Returns:
+        None if there is none, or a folder may not be read.
+
+    Raises:
+        MeshqcError: The file in the folder is a link that leads out of it.
+    """
     try:
         inner = folder.resolve()
         file = next((file for at in (inner, *inner.parents) if (file := at / FILE_NAME).is_file()), None)

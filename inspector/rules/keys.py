@@ -1,4 +1,4 @@
-"""Every demand that a rules file can make: one table for reading, messages and the start of a file."""
+"""Every requirement that a rules file can state: one table for reading, messages and the commented start of a file."""
 
 from __future__ import annotations
 
@@ -12,8 +12,15 @@ from inspector.units import METRES
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """name: section and key. read: the value in TOML -> the value in Demand, raises ValueError. allowed: what is
-    expected. meaning: for the commented start. example: a value in TOML."""
+    """A key of a rules file.
+
+    Attributes:
+        name: Section and key, "mesh.corners" for instance.
+        read: Converts the TOML value to the value in Demand; raises ValueError if it is wrong.
+        allowed: What is expected, for messages.
+        meaning: What it requires, for the commented start of a file.
+        example: A value in TOML.
+    """
 
     name: str
     read: Callable[[object], object]
@@ -79,7 +86,7 @@ def _map_kinds(value: object) -> tuple[str, ...]:
 
 
 def _length(value: object) -> object:
-    """A number of scene units; a length with a unit stays text, until the file's own unit is known."""
+    """A number of scene units; a length with a unit stays text until the unit of the scene is known."""
     if isinstance(value, str):
         values.metres(value)
         return value
@@ -160,7 +167,7 @@ _TABLE = (
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}
-"""Name of a key -> what it is, in the order of the commented start."""
+"""Keys by name, in the order of the commented start."""
 
 SECTIONS = tuple(dict.fromkeys(name.partition(".")[0] for name in KEYS))
-"""Tables of the file, beside "checks"."""
+"""Tables of the file, except "checks"."""

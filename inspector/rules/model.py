@@ -1,4 +1,4 @@
-"""Rules as values: what is demanded of a delivery, and how checks are judged other than by default."""
+"""Rules as values: what a delivery must meet, and how checks are judged instead of by default."""
 
 from __future__ import annotations
 
@@ -10,7 +10,12 @@ from pathlib import Path
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """value: of the type that keys.py reads for its key. reason: the file's own words, "" without any."""
+    """A requirement.
+
+    Attributes:
+        value: Of the type that keys.py reads for its key.
+        reason: The words of the file, "" without any.
+    """
 
     value: object
     reason: str = ""
@@ -18,8 +23,13 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class CheckRule:
-    """severity: "error", "warning" or "note" in place of the check's own; "off": it isn't run; "": its own.
-    thresholds: name -> value in place of the check's own."""
+    """How a check is judged instead of by default.
+
+    Attributes:
+        severity: "error", "warning" or "note" in place of the check's own; "off" if it isn't run; "" for its own.
+        thresholds: Values in place of the check's own, by the name of the threshold.
+        reason: The words of the file, "" without any.
+    """
 
     severity: str = ""
     thresholds: Mapping[str, float] = field(default_factory=dict)
@@ -28,20 +38,26 @@ class CheckRule:
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """demands: key ("mesh.corners") -> demand. checks: check id -> rule. file: where they stand; None: no rules."""
+    """The rules of a folder.
+
+    Attributes:
+        demands: Requirements by key, "mesh.corners" for instance.
+        checks: How checks are judged, by their ids.
+        file: The file that states them; None if there are no rules.
+    """
 
     demands: Mapping[str, Demand] = field(default_factory=dict)
     checks: Mapping[str, CheckRule] = field(default_factory=dict)
     file: Path | None = None
 
     def value(self, key: str) -> object:
-        """What is demanded, or None."""
+        """The value required for a key, None if nothing is required."""
         demand = self.demands.get(key)
         return None if demand is None else demand.value
 
     @property
     def frames(self) -> tuple[Fraction, Fraction] | None:
-        """First and last frame that are demanded."""
+        """The first and last frame required."""
         value = self.value("frames.range")
         return value if isinstance(value, tuple) else None
 
@@ -58,10 +74,10 @@ class Rules:
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """The reason behind what a check is held to: of its own rule, or of the demand that it judges."""
+        """The reason of a check's own rule, or of the requirement that the check judges; "" without any."""
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""Checks that judge a demand as they judge what is stated on the command line."""
+"""Checks that judge a requirement in the same way as a statement on the command line."""

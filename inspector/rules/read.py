@@ -1,4 +1,4 @@
-"""A rules file (TOML 1.0) -> Rules. Every error names the file, the line, the key and what is allowed."""
+"""Read a rules file (TOML 1.0). Every error names the file, the line, the key and what is allowed."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from inspector.safe_open import open_place
 from inspector.units import METRES
 
 RULES_BYTES = 65_536
-"""Bytes of a rules file at most: a hundred rules with their reasons take a tenth of it."""
+"""Largest size of a rules file: a hundred rules with their reasons take a tenth of it."""
 
 SEVERITIES = ("off", "error", "warning", "note")
 
@@ -27,11 +27,14 @@ Table = Mapping[str, object]
 
 
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
-    """The rules in a file, whose path was judged with all its links resolved. checks: id of every check -> names of the
-    thresholds that can be set for it.
+    """Read a rules file, completely or not at all: rules that apply in part would let through what they forbid.
 
-    Raises MeshqcError for a file that can't be read or is wrong anywhere: rules that are followed in part would let
-    through what they were written against.
+    Args:
+        file: The file, with all links resolved.
+        checks: Names of the thresholds that can be set, by the id of the check.
+
+    Raises:
+        MeshqcError: The file can't be read, or something in it is wrong.
     """
     name = Name.from_path(file)
     try:
@@ -57,10 +60,10 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
 
 
 _MOST_DOTS = 200
-"""Dots in a key beyond which a file is refused. A rule has three; the parser's time grows with their square."""
+"""Most dots in a key of a file that is accepted. A rule has three; the parser's time grows with their square."""
 
 _MOST_TRIES = 20
-"""Lines on which a key is looked for before a message goes without its line: each try parses the text before it."""
+"""Lines that are searched for a key before a message is given without the line: each try parses the text before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +100,7 @@ class _Reading:
                 self._refuse(path, str(error) or f"{KEYS[name].allowed} is expected, not {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
-        """What one demand needs of another."""
+        """Check what one requirement needs of another."""
         for key in ("scene.size", "scene.height"):
             if key in demands and isinstance(demands[key].value, str) and "scene.unit" not in demands:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
@@ -158,9 +161,16 @@ class _Reading:
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """The line, from 1, on which a valid TOML text gives the key at `path`; the parser doesn't say.
+    """The line that gives a key in a valid TOML text, because the parser doesn't report it.
 
-    It is the last line that names the key and before which the text is valid and doesn't have it.
+    It is the last line that contains the key and before which the text is valid and doesn't have it.
+
+    Args:
+        text: The text.
+        path: Table and key.
+
+    Returns:
+        From 1; None if it isn't found.
     """
     lines = text.splitlines(keepends=True)
     named = [at for at in reversed(range(len(lines))) if path[-1] in lines[at]]
@@ -183,7 +193,7 @@ def _lacks(text: str, path: tuple[str, ...]) -> bool:
 
 
 def _in_units(demands: Mapping[str, Demand]) -> dict[str, Demand]:
-    """The demands with lengths in units of the scene."""
+    """The requirements with lengths in scene units."""
     unit = demands.get("scene.unit")
     if unit is None:
         return dict(demands)

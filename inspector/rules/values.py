@@ -1,4 +1,4 @@
-"""Values as people state them, by option or in a rules file. Each raises ValueError with what is expected."""
+"""Values as people state them, in an option or in a rules file. Each raises ValueError that says what is expected."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
-"""Frames that a stated range may span: over eleven hours at 24 a second. Beyond it is a slip of the keys, and listing
+"""Most frames that a stated range may span: over eleven hours at 24 fps. A longer range is a typing error, and listing
 what is missing would take minutes."""
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
@@ -20,7 +20,11 @@ _LENGTH = re.compile(rf"(\S+?) ?({'|'.join(METRES)})", re.ASCII)
 
 
 def frame_range(text: str) -> tuple[Fraction, Fraction]:
-    """`1-240` -> first and last frame."""
+    """First and last frame from `1-240`.
+
+    Raises:
+        ValueError: It has another form, the last frame is before the first, or it is too long.
+    """
     match = _RANGE.fullmatch(text)
     if not match:
         raise ValueError(f"first and last frame are expected, as in 1-240, not {text}")
@@ -33,7 +37,11 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
 
 
 def picture_size(text: str) -> tuple[int, int]:
-    """`1920x1080` -> width and height in pixels."""
+    """Width and height in pixels from `1920x1080`.
+
+    Raises:
+        ValueError: It has another form, or too many pixels.
+    """
     match = _SIZE.fullmatch(text)
     width, height = (int(match[1]), int(match[2])) if match else (0, 0)
     if not (width and height and width * height <= limits.DRAWN_PIXELS):
@@ -43,7 +51,11 @@ def picture_size(text: str) -> tuple[int, int]:
 
 
 def positive(text: str) -> float:
-    """A finite number above 0."""
+    """A finite number above 0.
+
+    Raises:
+        ValueError: It is not.
+    """
     try:
         value = float(text)
     except ValueError:
@@ -54,7 +66,11 @@ def positive(text: str) -> float:
 
 
 def rate(text: str) -> Fraction:
-    """Frames per second: `24`, `23.976` or `24000/1001`."""
+    """Frames per second from `24`, `23.976` or `24000/1001`.
+
+    Raises:
+        ValueError: It has another form, or is not above 0.
+    """
     try:
         value = Fraction(text) if _RATE.fullmatch(text) else Fraction(0)
     except ZeroDivisionError:
@@ -65,7 +81,11 @@ def rate(text: str) -> Fraction:
 
 
 def metres(text: str) -> float:
-    """A length with its unit, `1.8 m`, in metres."""
+    """Metres from a length with its unit, `1.8 m`.
+
+    Raises:
+        ValueError: It has another form, or is not above 0.
+    """
     match = _LENGTH.fullmatch(text)
     if not match:
         raise ValueError(f'a length is expected, as in "1.8 m" (units: {", ".join(METRES)}), not {text}')

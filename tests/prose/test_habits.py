@@ -19,6 +19,7 @@ ROOT = Path(__file__).parents[2]
 ROOMS = (
     "checks",
     "fixes",
+    "inspection",
     "report",
     "cli",
     "delivery",
