@@ -1,1 +1,1 @@
-"""From a folder to measured sequences: discovery, references, facts, series."""
+"""From a folder to measured sequences: discovery, materials, facts of each frame, series over time."""

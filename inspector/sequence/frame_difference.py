@@ -16,12 +16,20 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """block: of the file; noun: one of its elements; unit: of distances in it, "" for plain numbers.
+    """How one block differs between a first frame ("here") and a second one ("there").
 
-    counts: elements here and there. differing: how many of those that both have are not the same. element: of those
-    the one that lies farthest from there, or the first where no distance is known; from 0, None where none differs;
-    line: it stands on in the file here, from 1, 0 where the format has no lines. mean, most: distance over all that
-    both have, in `unit`; None where none is known."""
+    Attributes:
+        block: The block, in words.
+        noun: One of its elements, in words.
+        counts: Number of elements here and there.
+        differing: How many of the elements that both frames have are different.
+        element: Index of the element with the largest distance, or of the first that differs if no distance is known,
+            from 0; None if none differs.
+        line: Line of that element in the file here, from 1; 0 if the format has no lines.
+        unit: Unit of distances; "" for plain numbers.
+        mean: Mean distance over all elements that both have, in `unit`; None if none is known.
+        most: Largest distance, in `unit`; None if none is known.
+    """
 
     block: str
     noun: str
@@ -35,11 +43,17 @@ class Difference:
 
     @property
     def same(self) -> bool:
+        """Whether nothing differs."""
         return not self.differing and self.counts[0] == self.counts[1]
 
 
 def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
-    """Block by block, in the order of a file; the first frame is "here", the second "there"."""
+    """Compare two frames block by block, in the order of a file.
+
+    Args:
+        one: The frame "here".
+        other: The frame "there".
+    """
     colours = _points(one, "vertex colours", "vertex", "", one.colours, other.colours, vertex_line)
     return (
         _libraries(one, other),
@@ -55,14 +69,22 @@ def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
 
 
 def displacement(one: Frame, other: Frame) -> Floats | None:
-    """(n,), scene units: way of each vertex; NaN where a number is bad; None where the counts differ."""
+    """How far each vertex moved, (n,), scene units; NaN if a number is bad.
+
+    Args:
+        one: The first frame.
+        other: The second frame.
+
+    Returns:
+        None if the numbers of vertices differ.
+    """
     if one.positions.shape != other.positions.shape:
         return None
     return _ways(one.positions, other.positions)
 
 
 def _ways(here: Floats, there: Floats) -> Floats:
-    """(n, k) twice -> (n,): distances, NaN where a number is bad."""
+    """Distances between two sets of (n, k) points, (n,); NaN if a number is bad."""
     with np.errstate(over="ignore", invalid="ignore"):
         ways: Floats = np.linalg.norm(here - there, axis=1)
     return np.where(np.isfinite(ways), ways, np.nan)
@@ -84,7 +106,7 @@ def _points(
 
 
 def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
-    """Faces whose corners are not the same in number, order or index. which: v, vt or vn."""
+    """Faces whose corners differ in number, order or index. which: v, vt or vn."""
     both = min(one.faces, other.faces)
     differ = one.corners.sizes[:both] != other.corners.sizes[:both]
     alike = np.flatnonzero(~differ)
@@ -95,7 +117,7 @@ def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
 
 
 def _materials(one: Frame, other: Frame) -> Difference:
-    """Faces that have another material, by name."""
+    """Faces with a different material, by name."""
     numbers: dict[Name | None, int] = {}
     here, there = (
         np.repeat(

@@ -1,4 +1,4 @@
-"""All frames of a sequence as arrays over time, against one reference frame."""
+"""All frames of a sequence as arrays over time, compared with one reference frame."""
 
 from __future__ import annotations
 
@@ -22,9 +22,12 @@ from inspector.sequence.measure.motion_facts import sample_positions, sampled
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """facts in the order of `sequence.files`; `reference_index` is an index into them, None if no frame is readable.
+    """A measured sequence. Its arrays have one row per frame, NaN where a frame has no box or no step.
 
-    The arrays have one row a frame, NaN where a frame has no box or no step.
+    Attributes:
+        sequence: The sequence.
+        facts: Facts of its frames, in the order of `sequence.files`.
+        reference_index: Index of the reference frame in `facts`; None if no frame is readable.
     """
 
     sequence: FrameSequence
@@ -33,15 +36,15 @@ class Series:
 
     @cached_property
     def usable(self) -> npt.NDArray[np.bool_]:
-        """(n,): frames that could be read whole and are not empty. Only these are compared with the reference."""
+        """Which frames could be read completely and are not empty, (n,). Only these are compared with the reference."""
         whole = [facts.filled for facts in self.facts]
         return np.asarray(np.array(whole, bool) & ~self.cut_short)
 
     @cached_property
     def cut_short(self) -> npt.NDArray[np.bool_]:
-        """(n,): frames that lack the final line end that the reference has, and elements with it.
+        """Which frames lack the final line end and some elements, (n,), compared with the reference.
 
-        A file cut exactly behind a complete line reads well on its own; only its neighbours show the cut.
+        A file cut off exactly after a complete line reads well on its own; only its neighbours show the cut.
         """
         if self.reference_index is None or self.reference_facts.problem("no-final-newline"):
             return np.zeros(len(self.facts), bool)
@@ -56,59 +59,62 @@ class Series:
 
     @cached_property
     def boxes(self) -> Floats:
-        """(n, 2, 3), scene units: minimum and maximum."""
+        """Minimum and maximum of each frame, (n, 2, 3), scene units."""
         none = (np.nan,) * 6
         return np.array([facts.box or none for facts in self.facts], float).reshape(-1, 2, 3)
 
     @cached_property
     def centres(self) -> Floats:
-        """(n, 3), scene units: middle of the box."""
+        """Centre of each box, (n, 3), scene units."""
         return np.asarray(self.boxes[:, 0] / 2 + self.boxes[:, 1] / 2)
 
     @cached_property
     def diagonals(self) -> Floats:
-        """(n,), scene units: length of the box's diagonal; NaN as well where it is beyond what a float64 holds."""
+        """Diagonal of each box, (n,), scene units; NaN if it is too large for float64."""
         with np.errstate(over="ignore"):
             lengths = np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1)
         return np.where(np.isfinite(lengths), lengths, np.nan)
 
     @cached_property
     def times(self) -> Floats:
-        """(n,), steps of the sequence: the frame numbers, counted in its step."""
+        """Frame numbers divided by the step of the sequence, (n,)."""
         return np.array([float(facts.number / self.sequence.step) for facts in self.facts])
 
     @cached_property
     def drift(self) -> Floats:
-        """(n, 3), scene units: centre against the reference's centre."""
+        """Centre relative to the reference's centre, (n, 3), scene units."""
         with np.errstate(over="ignore"):
             return self.centres - (np.nan if self.reference_index is None else self.centres[self.reference_index])
 
     @cached_property
     def size_ratio(self) -> Floats:
-        """(n,): diagonal over the reference's diagonal; NaN where that is 0."""
+        """Diagonal divided by the reference's diagonal, (n,); NaN if that is 0."""
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio
 
     @cached_property
     def follows(self) -> npt.NDArray[np.bool_]:
-        """(n,): whether the frame file before is the one a step ahead. Over a gap in the numbers and for a repeated one
-        the way since then says nothing about the pace."""
+        """Whether the frame file before is exactly one step earlier, (n,). Across a gap or a repeated number, the
+        distance moved says nothing about the speed.
+        """
         one_step = self.sequence.step
         return np.array([False, *(after.number - before.number == one_step for before, after in pairwise(self.facts))])
 
     @cached_property
     def steps(self) -> Floats:
-        """(n,), scene units: mean distance that a vertex moved since the frame file before; NaN where it doesn't follow
-        on that (follows)."""
+        """Mean distance that a vertex moved since the frame file before, (n,), scene units; NaN where that is not
+        one step earlier (follows).
+        """
         steps = np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
         steps[1:][~self.follows[1:]] = np.nan
         return steps
 
     @cached_property
     def samples(self) -> Floats:
-        """(n, s, 3), scene units: places of the vertices that `motion_facts.sampled` chooses; NaN in frames that are
-        not whole or have other faces than the reference. Read-only."""
+        """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only; NaN in
+        frames that are not usable or have other faces than the reference.
+        """
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         places = np.full((len(self.facts), size, 3), np.nan)
         for index in np.flatnonzero(self.usable):
@@ -120,7 +126,7 @@ class Series:
 
     @property
     def reference_facts(self) -> FrameFacts:
-        """Facts of the reference. Raises MeshqcError if no frame is readable."""
+        """Facts of the reference frame. Raises MeshqcError if no frame is readable."""
         if self.reference_index is None:
             raise MeshqcError(f"{self.sequence.pattern.display}: no frame can be read")
         return self.facts[self.reference_index]
@@ -136,9 +142,15 @@ class Series:
 
 
 def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference: Fraction | None = None) -> Series:
-    """Facts -> series. `reference`: the number of the frame that the others are compared with; None chooses one.
+    """Put the facts of a sequence together.
 
-    Raises MeshqcError where the chosen frame does not exist or can't be read.
+    Args:
+        sequence: The sequence.
+        facts: Facts of its frames, in the order of `sequence.files`.
+        reference: Number of the frame that the others are compared with; None chooses one.
+
+    Raises:
+        MeshqcError: The chosen frame does not exist or can't be read.
     """
     if reference is None:
         return Series(sequence, tuple(facts), choose_reference(facts))
@@ -159,7 +171,8 @@ _NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (
 
 
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
-    """The earliest frame of the largest group of equal topology, so that one odd first frame doesn't blame all others.
+    """Index of the earliest frame in the largest group of equal topology, so that one odd first frame isn't compared
+    with all others.
 
     Within that group the same choice is made by UV indices, then by UV coordinates. None if no frame can be read, or
     all are empty.
@@ -169,7 +182,7 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
         if not left:
             return None
         sizes = Counter(trait(facts[index]) for index in left)
-        # most_common keeps first-seen order among equals: of two groups of one size, the one that begins earlier.
+        # most_common keeps first-seen order among equals: of two groups of equal size, the one that begins earlier.
         largest = sizes.most_common(1)[0][0]
         left = [index for index in left if trait(facts[index]) == largest]
     return left[0]

@@ -1,6 +1,6 @@
-"""Files that hold a whole animation: what is in them, in a line.
+"""Scene files, which hold a whole animation: their content in one line.
 
-Each is opened in a process of its own: a damaged file can crash the library that reads it, and whatever that library
+Each is opened in a separate process: a damaged file can crash the library that reads it, and whatever that library
 prints must not reach the screen.
 """
 
@@ -19,16 +19,21 @@ from inspector.formats.registry import animations_by_ending
 from inspector.names import safe
 
 DESCRIBING = 30.0
-"""Seconds in which a file that holds a whole animation must say what is in it. Opening one reads its structure, not
-its points, and takes under a second."""
+"""Seconds within which a scene file must be described. Opening one reads its structure, not its points, and takes under
+a second."""
 
 _PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
 
 
 def open_animation(path: Path, opening: Opening | None = None) -> Animation:
-    """The file as an animation.
+    """Open a scene file.
 
-    Raises MeshqcError with file and cause, or that says what to install.
+    Args:
+        path: The file.
+        opening: How it is opened; None: as its format does by default.
+
+    Raises:
+        MeshqcError: The file can't be read, with its name and the cause; or a library is missing, with what to install.
     """
     form = animations_by_ending().get(os.fsencode(path.suffix).lower())
     if form is None or form.scene is None:
@@ -41,7 +46,7 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
 
 def describe(path: Path) -> str:
-    """Frames and meshes of the file and what to do with it, or why it can't be read; safe on any screen."""
+    """Frames and meshes of a scene file and what to do with it, or why it can't be read; safe on any screen."""
     try:
         status = path.stat()
     except OSError as error:
@@ -63,7 +68,7 @@ def _described(path: Path, _: int, __: int) -> str:
 
 
 def main() -> None:
-    """The program of that process: what is in the file, in a line on stdout."""
+    """The program of that process: write the content of the file as one line on stdout."""
     path = Path(sys.argv[1])
     try:
         said = f"meshqc unpack writes its frames ({summary(open_animation(path))})"
@@ -73,7 +78,7 @@ def main() -> None:
 
 
 def summary(animation: Animation) -> str:
-    """`frames 1-24, 2 meshes`."""
+    """Frames and meshes of an animation: `frames 1-24, 2 meshes`."""
     frames, meshes = animation.frames, len(animation.meshes)
     span = f"frame {frames[0]}" if len(frames) == 1 else f"frames {frames[0]}-{frames[-1]}" if frames else "no frames"
     return f"{span}, {meshes} mesh{'' if meshes == 1 else 'es'}"

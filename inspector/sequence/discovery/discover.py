@@ -24,7 +24,8 @@ from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders
 from inspector.sequence.discovery.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
 
 MOST_MISSING = 100_000
-"""Frames that a sequence can miss: more than an hour at 24 a second. Beyond it, numbers are dates or serial numbers."""
+"""Most frames that a sequence can miss: more than an hour at 24 fps. Further apart, numbers are dates or serial
+numbers."""
 
 # A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
@@ -59,7 +60,7 @@ class FrameFile:
 
     @property
     def place(self) -> Path:
-        """The path with all links followed, as it was when the folder was listed: the only one to be opened."""
+        """The path with all links resolved when the folder was listed: the only path that may be opened."""
         return self.target or self.path
 
     @property
@@ -70,12 +71,18 @@ class FrameFile:
 
 @dataclass(frozen=True)
 class Sequence:
-    """Numbered files of one stem in one folder, at least one.
+    """Numbered files with the same stem in one folder, at least one.
 
-    `relative` is the folder seen from the root (b"." for the root itself); `stem` the bytes before the number;
-    `suffix` the most common spelling; `padding` as numbering.padding_of. `files` go by number; files that repeat
-    a number are all kept, the one in the sequence's own padding and suffix first. Two sequences of a folder may have
-    one stem, when more than MOST_MISSING frames lie between them.
+    Two sequences in a folder have the same stem if more than MOST_MISSING frames are between them.
+
+    Attributes:
+        folder: The folder.
+        relative: The folder relative to the root; b"." for the root itself.
+        stem: What precedes the number in the file names.
+        suffix: The ending in its most common spelling.
+        padding: Digits that the numbers are padded to (numbering.padding_of).
+        files: The files, by number. Files with the same number are all kept; the one with the sequence's own padding
+            and ending comes first.
     """
 
     folder: Path
@@ -87,7 +94,7 @@ class Sequence:
 
     @property
     def name(self) -> Name:
-        """The stem without the separators at its end; the folder's name where nothing is left."""
+        """The stem without the separators at its end; the folder's name if nothing remains."""
         shown = self.stem.raw.rstrip(b"._- ")
         return Name(shown) if shown else Name.from_path(self.folder.name)
 
@@ -98,12 +105,14 @@ class Sequence:
 
     @property
     def key(self) -> str:
-        """What names the sequence inside its root: folder and pattern, undecodable bytes as surrogate escapes."""
+        """The key that identifies the sequence in its root: folder and pattern, undecodable bytes as surrogate
+        escapes.
+        """
         return posixpath.normpath(posixpath.join(self.relative.text.replace("\\", "/"), self.pattern.text))
 
     @cached_property
     def grid(self) -> Grid:
-        """The regular grid that the numbers stand on."""
+        """The regular grid that the numbers follow."""
         return grid_of([file.number for file in self.files])
 
     @property
@@ -113,7 +122,7 @@ class Sequence:
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
-        """Numbers of the grid between the first and the last file that have no file."""
+        """Numbers of the grid between the first and the last file for which there is no file."""
         present = {file.number for file in self.files}
         inside = self.grid.numbers(self.files[0].number, self.files[-1].number)
         return tuple(number for number in inside if number not in present)
@@ -121,10 +130,15 @@ class Sequence:
 
 @dataclass(frozen=True)
 class Discovery:
-    """What a folder holds. `stills`: mesh files without a number, alone, or with numbers too far apart for frames.
+    """The content of a folder.
 
-    `unusual`: what is named like a frame but is not a regular file inside the folder, and folders that were not
-    read, each with the reason. `animations`: files that hold a whole animation.
+    Attributes:
+        root: The folder, with all links resolved.
+        sequences: Its sequences, in the order of their paths.
+        stills: Mesh files without a number, alone, or with numbers too far apart for frames.
+        unusual: Names like that of a frame that are not regular files inside the folder, and folders that were not
+            read; each with the reason.
+        animations: Scene files, which hold a whole animation.
     """
 
     root: Path
@@ -135,12 +149,12 @@ class Discovery:
 
     @property
     def left_out(self) -> tuple[tuple[Path, str], ...]:
-        """Stills and what is unusual, each with the reason."""
+        """Stills and unusual entries, each with the reason."""
         return (*((path, _why_still(path)) for path in self.stills), *self.unusual)
 
 
 def _why_still(path: Path) -> str:
-    """What a file is that is not a frame: also one that only has the ending of a mesh. No link is followed."""
+    """What a file is that is not a frame; it may only have the ending of a mesh. No link is followed."""
     try:
         with os.fdopen(open_place(path), "rb", buffering=0) as file:
             head = file.read(HEAD_BYTES)
@@ -177,11 +191,13 @@ _ADVICE = {
 
 
 def discover(root: Path) -> Discovery:
-    """The sequences in a folder and its subfolders, in the order of their paths; hidden folders are skipped.
+    """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A numbered file alone is a sequence of one if its number has four digits or more and is by itself
-    (jelly.0001.obj: the others may be lost), else a still (kelp2.obj). Raises MeshqcError if root is not a folder or
-    cannot be read.
+    A numbered file alone is a sequence of one frame if its number has four digits or more and is separated from the
+    name (jelly.0001.obj: the others may be lost), otherwise a still (kelp2.obj).
+
+    Raises:
+        MeshqcError: The root is not a folder, or can't be read.
     """
     try:
         resolved = os.path.realpath(os.fsencode(root), strict=True)
@@ -198,7 +214,12 @@ def discover(root: Path) -> Discovery:
 
 
 def sorted_out(root: bytes, listings: Iterable[Listing]) -> Discovery:
-    """The sequences among the files of these folders, which lie under `root`."""
+    """Find the sequences among listed files.
+
+    Args:
+        root: The root, absolute.
+        listings: Its folders.
+    """
     found = _Found(root)
     for listing in listings:
         _sort_out(found, listing)
@@ -222,7 +243,7 @@ def _sort_out(found: _Found, listing: Listing) -> None:
 
 
 def _join_subframes(groups: _Groups) -> None:
-    """Moves groups such as `manta.0001.` (5, 25 ...) into `manta.` where they hold its sub-frames."""
+    """Move groups such as `manta.0001.` (5, 25 ...) into `manta.` if they are its sub-frames."""
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:
         parent, whole = split_number(stem[:-1])
@@ -269,12 +290,12 @@ def _frame_file(member: _Numbered) -> FrameFile:
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
-    """Sorted members, cut where more than MOST_MISSING frames lie between two of them."""
+    """Sorted members, cut wherever more than MOST_MISSING frames are between two of them."""
     wholes = [member.numeral.order[0] for member in members]
     cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > MOST_MISSING]
     return [members[start:stop] for start, stop in pairwise([0, *cuts, len(members)])]
 
 
 def _holes(sequence: Sequence) -> Fraction:
-    """How many numbers of the grid have no file, at most; worked out without listing them."""
+    """An upper bound of how many numbers of the grid have no file, computed without listing them."""
     return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files) + 1

@@ -15,7 +15,12 @@ _SHOWN = 6  # ranges in a sentence; more would hide what it says
 
 
 def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
-    """`, all frames`, `, frame 7`, `, frames 1-3, 7`; nothing for no number."""
+    """Frames as the end of a phrase: `, all frames`, `, frame 7`, `, frames 1-3, 7`; "" for none.
+
+    Args:
+        numbers: Frame numbers, in any order.
+        sequence: The sequence that they belong to.
+    """
     distinct = set(numbers)
     if not distinct:
         return ""
@@ -25,15 +30,21 @@ def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
 
 
 def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> str:
-    """Frame numbers as compact ranges; neighbours are `step` apart, and three of them make a range.
+    """Frame numbers as compact ranges. At least three neighbours make a range.
 
-    A step other than 1 is said: 1-11x2 are 1, 3, 5, 7, 9, 11.
+    A step other than 1 is written after the range: 1-11x2 means 1, 3, 5, 7, 9, 11.
+
+    Args:
+        numbers: Frame numbers, in any order.
+        step: Distance between neighbours.
     """
     return ", ".join(_run_text(run, step) for run in _runs(numbers, step))
 
 
 def numbers_text(numbers: Iterable[Fraction]) -> str:
-    """`frame 7`, `frames 3, 5, 9-12`; of many ranges the first few."""
+    """Frame numbers as `frame 7` or `frames 3, 5, 9-12`; of many ranges only the first few, with a count of the
+    rest.
+    """
     distinct = set(numbers)
     runs = _runs(distinct, Fraction(1))
     shown = ", ".join(_run_text(run, Fraction(1)) for run in runs[:_SHOWN])
@@ -43,7 +54,7 @@ def numbers_text(numbers: Iterable[Fraction]) -> str:
 
 
 class _Run(NamedTuple):
-    """Frame numbers a step apart."""
+    """Frame numbers that are one step apart."""
 
     first: Fraction
     last: Fraction

@@ -1,4 +1,4 @@
-"""The mesh files under a folder. None is opened; links to folders are not followed."""
+"""The mesh files below a folder. None is opened; links to folders are not followed."""
 
 from __future__ import annotations
 
@@ -22,8 +22,15 @@ _KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class MeshFile:
-    """A regular file with a mesh's ending; `base` is its name without it, `suffix` the ending as written; `place`
-    is its path with all links followed; `state` identifies its content."""
+    """A regular file with the ending of a mesh.
+
+    Attributes:
+        base: Its name without the ending.
+        suffix: The ending as written, with the dot.
+        path: Its path.
+        place: Its path with all links resolved.
+        state: What identifies its content (safe_open.file_state).
+    """
 
     base: bytes
     suffix: bytes
@@ -34,7 +41,14 @@ class MeshFile:
 
 @dataclass(frozen=True, slots=True)
 class Listing:
-    """One folder: its mesh files by name, files that hold a whole animation, what was left out, with the reason."""
+    """One folder.
+
+    Attributes:
+        folder: Its path.
+        meshes: Its mesh files, by name.
+        animations: Its scene files.
+        unusual: What was left out, with the reason.
+    """
 
     folder: bytes
     meshes: list[MeshFile] = field(default_factory=list)
@@ -43,7 +57,7 @@ class Listing:
 
 
 def list_folders(root: bytes) -> Iterator[Listing]:
-    """The folder `root` (absolute, links resolved) and all below it but hidden ones, in the order of their paths."""
+    """The folder `root` (absolute, links resolved) and all below it except hidden ones, in the order of their paths."""
     pending = [root]
     while pending:
         listing = Listing(pending.pop())
@@ -56,13 +70,13 @@ def list_folders(root: bytes) -> Iterator[Listing]:
 
 
 def mesh_suffix(name: bytes) -> bytes:
-    """The ending of a mesh file's name as written, b"" for any other name."""
+    """The ending of a mesh file's name as written; b"" for any other name."""
     ending = name[name.rfind(b".") :] if b"." in name else b""
     return ending if ending.lower() in by_ending() or ending.lower() in animations_by_ending() else b""
 
 
 def path_of(raw: bytes) -> Path:
-    """A path from the bytes the file system has."""
+    """A path from the bytes that the file system has."""
     return Path(os.fsdecode(raw))
 
 
@@ -107,7 +121,7 @@ def _hidden(entry: os.DirEntry[bytes]) -> bool:
 
 
 def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, FileState] | str:
-    """The regular file's place and state, or why it may not be read."""
+    """The regular file's resolved path and state, or the reason why it may not be read."""
     place = entry.path
     try:
         if entry.is_symlink():

@@ -11,21 +11,22 @@ from inspector.arrays import Flags, Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
-"""Shared over joint volume of neighbouring boxes below which two files are "elsewhere". A fast mover still overlaps
-itself by more from frame to frame at film rates; parts of a body hardly overlap (common practice, no source)."""
+"""Shared volume over joint volume of neighbouring boxes below which two files are in different places. Even a fast
+object overlaps itself by more from frame to frame at film rates; parts of a body hardly overlap (common practice, no
+source)."""
 
 PARTS_SIZE_RATIO = 1.1
-"""Ratio of box diagonals from which two files differ in size. Breathing motion stays below from frame to frame."""
+"""Ratio of box diagonals from which two files differ in size. Breathing causes less from frame to frame."""
 
 PARTS_SIDE_RATIO = 1.25
-"""How much more one side of the box must change than another for two files to have other proportions, wherever they
+"""How much more one side of the box must change than another for two files to have different proportions, wherever they
 are. A splash changes by less from frame to frame at film rates, and a cut happens once (common practice, no source)."""
 
 PARTS_NET = 0.5
-"""Share of all that the sides of the boxes grow and shrink that may be left at the end."""
+"""Net change of the sides of the boxes, as a share of all growing and shrinking, below which they go to and fro."""
 
 LEVEL_RATIO = 1.25
-"""Ratio of vertex counts between neighbouring levels of detail; most are halved. A mesher keeps its counts."""
+"""Least ratio of vertex counts between neighbouring levels of detail; most are halved. A mesher keeps its counts."""
 
 PARTS_SHARE = 0.7
 """Share of neighbouring pairs that must differ in topology, size and place before files count as parts. Two parts of a
@@ -33,11 +34,11 @@ body may happen to be alike (left and right), so not all pairs need to differ.""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
-    """The reason why these numbered files are parts of something rather than frames, or None.
+    """The reason why numbered files are parts of something rather than frames; None if they are frames.
 
-    Frames of a fluid change topology all the time, and a cut pops in place; parts differ from nearly every neighbour in
-    topology and size, and in place or proportions as well (common practice, no source). Levels of detail are one body
-    in one place, with fewer vertices from file to file.
+    Frames of a fluid change topology all the time, and a cut changes them in place. Parts differ from nearly every
+    neighbour in topology and size, and in place or proportions as well (common practice, no source). Levels of detail
+    are one body in one place, with fewer vertices from file to file.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
@@ -67,8 +68,9 @@ def _are_levels(counts: Sequence[int]) -> bool:
 
 
 def _are_twins(boxes: Floats) -> Flags:
-    """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirror images in a plane through the origin, as
-    those of a left and a right part are."""
+    """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirrored in a plane through the origin, like
+    those of a left and a right part.
+    """
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)
         same = np.abs(boxes[:, 0] - boxes[:, 1]).max(axis=1) <= near[:, None]
@@ -77,8 +79,9 @@ def _are_twins(boxes: Floats) -> Flags:
 
 
 def _goes_to_and_fro(boxes: Floats) -> bool:
-    """Whether the sides of the boxes (n, 2, 2, 3) grow and shrink from file to file: what spreads or melts does one of
-    the two."""
+    """Whether the sides of the boxes (n, 2, 2, 3) both grow and shrink from file to file. A body that spreads or
+    melts does only one of these.
+    """
     with np.errstate(all="ignore"):
         changes = np.diff(np.log(boxes[:, :, 1] - boxes[:, :, 0]), axis=1)[:, 0]
         net = np.abs(changes.sum(axis=0)) / np.abs(changes).sum(axis=0)
@@ -86,8 +89,10 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 
 
 def _side_ratio(boxes: Floats) -> Floats:
-    """How much more one side changes than another between the two boxes of each pair, (n, 2, 2, 3) -> (n,). Flat sides
-    count as a hundredth of the longest side."""
+    """How much more one side changes than another between the two boxes of each pair, (n, 2, 2, 3) -> (n,).
+
+    Flat sides count as a hundredth of the longest side.
+    """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]
         sides = np.maximum(extents, extents.max(axis=2, keepdims=True) / 100.0)
@@ -96,7 +101,7 @@ def _side_ratio(boxes: Floats) -> Floats:
 
 
 def _overlap(boxes: Floats) -> Floats:
-    """Shared over joint volume of each pair of boxes, (n, 2, 2, 3) -> (n,). A flat side counts as a sliver."""
+    """Shared volume over joint volume of each pair of boxes, (n, 2, 2, 3) -> (n,). A flat side counts as very thin."""
     extents = boxes[:, :, 1] - boxes[:, :, 0]
     sliver = np.maximum(1e-9 * extents.max(axis=(1, 2)), np.finfo(float).tiny)
     shared = np.minimum(boxes[:, 0, 1], boxes[:, 1, 1]) - np.maximum(boxes[:, 0, 0], boxes[:, 1, 0])

@@ -1,4 +1,4 @@
-"""Frame numbers in file names: reading them, their padding, and the regular grid they stand on."""
+"""Frame numbers in file names: reading them, their padding, and the regular grid that they follow."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""Share of equal differences from which they are the step although others don't fit: one frame between, or one
-more at the end, doesn't turn a sequence on twos into one that lacks every other frame."""
+"""Share of equal differences from which they are the step although others don't fit: one extra frame between or at the
+end doesn't turn a sequence on twos into one in which every other frame is missing."""
 
 UNEVEN_PARTS = 3
 """Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
@@ -22,7 +22,12 @@ _DIGITS = b"0123456789"
 
 @dataclass(frozen=True, slots=True)
 class Numeral:
-    """A frame number as a file name has it: digits of the whole frame, and those behind a sub-frame's point."""
+    """A frame number as written in a file name.
+
+    Attributes:
+        whole: Digits of the whole frame.
+        part: Digits after the point of a sub-frame; b"" for a whole frame.
+    """
 
     whole: bytes
     part: bytes = b""
@@ -35,17 +40,17 @@ class Numeral:
 
     @property
     def order(self) -> tuple[int, bytes]:
-        """Sorts as the number does, without the cost of fractions: decimals compare digit by digit."""
+        """Sort key in the order of the numbers, without the cost of fractions: decimals compare digit by digit."""
         return int(self.whole), self.part.rstrip(b"0")
 
 
 def fraction_of(part: bytes) -> Fraction:
-    """The value of the digits behind a decimal point."""
+    """The value of the digits after a decimal point."""
     return Fraction(int(part), 10 ** len(part))
 
 
 def split_number(base: bytes) -> tuple[bytes, bytes]:
-    """A name without its ending, cut before the digits at its end: (b"walk-", b"0001"). No sign is read."""
+    """A name without its ending, split before the digits at its end: (b"walk-", b"0001"). No sign is read."""
     stem = base.rstrip(_DIGITS)
     return stem, base[len(stem) :]
 
@@ -53,10 +58,13 @@ def split_number(base: bytes) -> tuple[bytes, bytes]:
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 
-    wholes: digits of the files without a part; parts: digits of the whole frame -> digits after its point. They
-    are sub-frames if a whole frame is beside them and the parts cut a frame in pieces of similar length. Or if
-    whole frames are written with a part as well, `manta.0001.0`, and there are more of them than parts in each: frames
-    0 and 5 of some shots look the same. Common practice, no source.
+    They are if a whole frame exists too and the parts divide a frame into pieces of similar length. They also are if
+    whole frames are written with a part as well, `manta.0001.0`, and there are more whole frames than parts in each:
+    frames 0 and 5 of some shots look the same. Common practice, no source.
+
+    Args:
+        wholes: Digits of the files without a part.
+        parts: Digits after the point, by digits of the whole frame.
     """
     for written in parts.values():
         if len({part.rstrip(b"0") for part in written}) < len(written):
@@ -73,10 +81,10 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 
 
 def padding_of(wholes: Iterable[bytes]) -> int:
-    """Digits that the numbers are padded to with zeros, 1 if they aren't: the width that fits most of them.
+    """Digits that numbers are padded to with zeros, 1 if they aren't: the width that fits most of them.
 
-    A number with a leading zero fits its own width alone, any other each width up to its own. Numbers of one
-    width without a leading zero (1001, 1002) count as padded to that width.
+    A number with a leading zero fits only its own width, any other fits every width up to its own. Numbers of one width
+    without a leading zero (1001, 1002) count as padded to that width.
     """
     padded: Counter[int] = Counter()
     plain: Counter[int] = Counter()
@@ -94,9 +102,12 @@ def padding_of(wholes: Iterable[bytes]) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """The numbers that a regular sequence has: whole frames `stride` apart, each with the same parts.
+    """The numbers of a regular sequence: whole frames at equal distances, each with the same parts.
 
-    Whole frames leave the rest `phase` when divided by `stride`; `parts` are fractions of a frame in [0, 1), 0 first.
+    Attributes:
+        stride: Distance between whole frames.
+        phase: Remainder of whole frames divided by `stride`.
+        parts: Fractions of a frame in [0, 1), starting with 0.
     """
 
     stride: int
@@ -105,11 +116,16 @@ class Grid:
 
     @property
     def step(self) -> Fraction:
-        """Frames from one number to the next; their mean where the parts are uneven."""
+        """Frames from one number to the next; the mean if the parts are uneven."""
         return Fraction(self.stride, len(self.parts))
 
     def numbers(self, first: Fraction, last: Fraction) -> tuple[Fraction, ...]:
-        """The grid's numbers from first to last, both included, in order."""
+        """The grid's numbers in a range, in order.
+
+        Args:
+            first: Lowest number, included.
+            last: Highest number, included.
+        """
         start = first.numerator // first.denominator
         start += (self.phase - start) % self.stride
         if start - self.stride + self.parts[-1] >= first:
@@ -120,12 +136,12 @@ class Grid:
 
 
 def grid_of(numbers: Sequence[Fraction]) -> Grid:
-    """The regular grid under frame numbers (any order, repeats allowed, at least one).
+    """The regular grid of frame numbers (in any order, repeats allowed, at least one).
 
-    The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it
-    (1, 3, 5, 9: frame 7 is missing), or nearly all are equal to it; else the greatest common divisor. A difference
+    The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it (1, 3,
+    5, 9: frame 7 is missing), or nearly all are equal to it; otherwise it is the greatest common divisor. A difference
     that occurs once shows no regularity: of 1 and 5 alone, 2, 3 and 4 are missing. A part (the .5 of sub-frames)
-    belongs to the grid if at least half of the spaces between whole frames have it. Common practice, no source.
+    belongs to the grid if at least half of the gaps between whole frames have it. Common practice, no source.
     """
     wholes = sorted({number.numerator // number.denominator for number in numbers})
     stride = _stride(wholes)

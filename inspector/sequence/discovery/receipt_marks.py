@@ -1,4 +1,6 @@
-"""What a delivery's receipt says about the frames beside it, for checks. Written by delivery/receipt.py."""
+"""What a delivery's receipt says about the frames beside it, for checks. The receipt is written by
+delivery/receipt.py.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,7 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_BYTES = 1 << 27
-"""Bytes of a receipt: some 200 a file, so 600,000 files; as JSON in memory it takes ten times as much."""
+"""Most bytes of a receipt: some 200 per file, so 600,000 files; as JSON in memory it takes ten times as much."""
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of a receipt, at the top of a corrected folder."""
@@ -23,12 +25,12 @@ RECEIPT_NAME = "meshqc-receipt.json"
 
 @dataclass(frozen=True, slots=True)
 class ReceiptMarks:
-    """What a receipt says of the frames in its folder.
+    """What a receipt says about the frames in its folder.
 
     Attributes:
-        invented: Path relative to the folder, with forward slashes -> how the frame was made ("hold", "blend"). Frames
-            that are no longer the delivered ones, because a later export wrote over them, are left out.
-        rate: Frames per second, as stated when the frames were written; None if it was not stated.
+        invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes. Frames
+            that are no longer the delivered ones, because a later export replaced them, are not included.
+        rate: Frames per second, as stated when the frames were written; None if not stated.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
@@ -36,7 +38,7 @@ class ReceiptMarks:
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
-    """The marks of the receipt in `folder`; none if there is no receipt or it is not one of ours."""
+    """The marks of the receipt in `folder`; empty if there is no receipt or it is not one of ours."""
     try:
         receipt = read_receipt(folder)
         scope = Scope(folder)
@@ -51,7 +53,7 @@ def read_marks(folder: Path) -> ReceiptMarks:
 
 
 _NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
-"""What comes of a receipt that somebody else wrote, or edited."""
+"""Errors that a receipt causes that someone else wrote or edited."""
 
 
 def _is_as_delivered(scope: Scope, path: Path, sha256: object) -> bool:
@@ -68,8 +70,15 @@ def _rate(receipt: Any) -> Fraction | None:
 
 
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
-    """The file that a delivery to `folder` made of each frame, whether it is there or not: by the receipt, without one
-    the file of the same name. root: of the sources, which the receipt's paths start from."""
+    """The files that a delivery made from frames, whether or not they exist.
+
+    They are those that the receipt states; without a receipt, the files of the same name.
+
+    Args:
+        files: The source frames.
+        root: Root of the source, which the receipt's paths are relative to.
+        folder: The folder of the delivery.
+    """
     made = corrected_files(folder)
     names = [one.path.relative_to(root).as_posix() for one in files]
     paths = [made.get(name, folder / name) for name in names]
@@ -77,8 +86,12 @@ def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tu
 
 
 def corrected_files(folder: Path) -> Mapping[str, Path]:
-    """Source file's path relative to its folder, with forward slashes -> the file that a delivery made of it, by the
-    receipt in `folder`. Empty without a receipt; a path that leads outside of the folder is left out."""
+    """The files that a delivery made from source files, by the receipt in `folder`.
+
+    Returns:
+        Path of the delivered file, by the source file's path relative to its root, with forward slashes. Empty without
+        a receipt; a path that leads outside the folder is left out.
+    """
     try:
         pairs = [(str(before["path"]), str(file["path"])) for file in _files(folder) for before in file["before"][:1]]
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
@@ -88,13 +101,17 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
 
 
 def _files(folder: Path) -> Any:
-    """What the receipt says of the written files; may be anything, and raises whatever comes of that."""
+    """What the receipt says about the written files. It may be anything, and raises accordingly."""
     return read_receipt(folder)["files"]
 
 
 def read_receipt(folder: Path) -> Any:
-    """The receipt's JSON document; may be anything. Raises OSError, also for a link that leads out of the folder, and
-    what json.loads raises."""
+    """The receipt's JSON document, which may be anything.
+
+    Raises:
+        OSError: It can't be read, is too large, or is a link that leads outside the folder.
+        ValueError: It is not JSON.
+    """
     scope, path = Scope(folder), folder / RECEIPT_NAME
     if scope.place(path).stat().st_size > RECEIPT_BYTES:
         raise OSError(0, f"over {RECEIPT_BYTES:,} bytes")

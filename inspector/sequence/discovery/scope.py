@@ -1,4 +1,4 @@
-"""Which places may be read: the user's folder and the roots that the user adds, and nothing else."""
+"""Which places may be read: the user's folder and the folders that the user adds, and nothing else."""
 
 from __future__ import annotations
 
@@ -16,76 +16,102 @@ from inspector.names import Name
 from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
-"""Folder entries that are listed when a file is searched by name alone: about a second on a local disk. A larger root
-is a texture library, and a file with a similar name may then not be found."""
+"""Most folder entries that are listed when a file is searched by name alone: about a second on a local disk. A larger
+root is a texture library, and a file with a similar name may then not be found."""
 
 
 class Scope:
-    """The folders the user named, and a search in them. Nothing outside is opened or looked at."""
+    """The folders that the user named, and a search in them. Nothing outside is opened or examined.
+
+    Attributes:
+        roots: The folders, with all links resolved, in order of preference.
+    """
 
     def __init__(self, root: Path, extra: Sequence[Path] = ()) -> None:
-        """root: the inspected folder; extra: further folders that may be read, in order of preference."""
+        """Resolve the folders.
+
+        Args:
+            root: The inspected folder.
+            extra: Further folders that may be read, in order of preference.
+        """
         self._as_named = root
         self.roots: tuple[Path, ...] = tuple(dict.fromkeys(Path(os.path.realpath(path)) for path in (root, *extra)))
 
     def place(self, path: Path) -> Path:
-        """The path with all links followed. Raises OSError if it lies outside the roots."""
+        """The path with all links resolved. Raises OSError if it is outside the roots."""
         place = Path(os.path.realpath(path))
         if not self._inside(place):
             raise OSError(0, "it leads outside the folders that may be read")
         return place
 
     def read(self, path: Path) -> bytes:
-        """The bytes of a regular file. Raises OSError, also if it lies outside the roots by the time it is opened."""
+        """The bytes of a regular file. Raises OSError, also if the file is outside the roots when it is opened."""
         return read_place(self.place(path))
 
     def open(self, path: Path) -> BinaryIO:
-        """The file, as `read`."""
+        """The file, opened under the same conditions as `read`."""
         return os.fdopen(open_place(self.place(path)), "rb")
 
     def relative(self, path: Path) -> Name:
-        """`path` as seen from the root that holds it, with forward slashes; whole if none does. For people and JSON."""
+        """The path relative to the root that contains it, with forward slashes; unchanged if none does. For people
+        and JSON.
+        """
         for root in (self._as_named, *self.roots):
             if path.is_relative_to(root):
                 return Name(os.fsencode(path.relative_to(root).as_posix()))
         return Name.from_path(path)
 
     def contains(self, path: Path) -> bool:
-        """Whether the path, with all links followed, lies in one of the roots (or is one)."""
+        """Whether the path, with all links resolved, is inside one of the roots (or is one)."""
         try:
             return self._inside(Path(os.path.realpath(path)))
         except (OSError, ValueError):
             return False
 
     def names_outside(self, folder: Path, name: bytes) -> bool:
-        """Whether the text of `name`, seen from `folder`, leads out of the roots (`..`, an absolute path).
+        """Whether the text of a name leads out of the roots (`..`, an absolute path).
 
-        Such a place is not even looked at, so it is not known whether anything is there.
+        Such a place is not even examined, so it is not known whether anything is there.
+
+        Args:
+            folder: The folder that the name is relative to.
+            name: The name as a file has it.
         """
         return not self._inside(_joined(folder, name))
 
     def leads_outside(self, folder: Path, name: bytes) -> bool:
-        """Whether `name`, seen from `folder`, leads out of the roots by its text or through a link."""
+        """Whether a name leads out of the roots by its text or through a link.
+
+        Args:
+            folder: The folder that the name is relative to.
+            name: The name as a file has it.
+        """
         return self.names_outside(folder, name) or not self.contains(_joined(folder, name))
 
     def exact(self, folder: Path, name: bytes) -> Path | None:
-        """The regular file `folder/name` if it lies inside the roots; its folder's links are resolved."""
+        """The regular file of a name if it is inside the roots, otherwise None. Links in its folder are resolved.
+
+        Args:
+            folder: The folder that the name is relative to.
+            name: The name as a file has it.
+        """
         if not name or name.endswith(b"/") or b"\0" in name or self.leads_outside(folder, name):
             return None
         path = folder / os.fsdecode(name)
         return path.parent.resolve() / path.name if self._is_regular(path) else None
 
     def by_base_name(self, base: bytes) -> list[Path]:
-        """Files in the roots called `base`: those of exactly this name first, then those without regard to case.
+        """Files in the roots with the name `base`: first those of exactly this name, then those that differ in letter
+        case.
 
-        Within each, in the order of the roots, then the shallower ones, then by path. Links that lead outside
-        and hidden folders are left out.
+        Within each group they are in the order of the roots, then the less deep ones first, then by path. Links that
+        lead outside and hidden folders are left out.
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
 
     def ending_in(self, endings: Collection[str]) -> list[Path]:
-        """Files in the roots whose names end so, endings in lower case with their point, in no set order."""
+        """Files in the roots with one of these endings (in lower case with their dot), in no particular order."""
         return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
 
     def names_in(self, folder: Path) -> list[str]:
@@ -101,7 +127,7 @@ class Scope:
         return index
 
     def _files(self) -> Iterator[Path]:
-        """Every file in the roots, the shallow ones first, until INDEX_LIMIT entries were seen."""
+        """Every file in the roots, the less deep ones first, until INDEX_LIMIT entries were seen."""
         pending = deque(self.roots)
         seen = 0
         while pending:
@@ -121,7 +147,7 @@ class Scope:
                     yield Path(entry.path)
 
     def _is_regular(self, path: Path) -> bool:
-        """Whether the path leads to a regular file in the roots. A link is resolved before anything is looked at."""
+        """Whether the path leads to a regular file in the roots. Links are resolved before anything is examined."""
         try:
             return self.contains(path) and stat.S_ISREG(path.stat().st_mode)
         except OSError:
@@ -132,10 +158,12 @@ class Scope:
 
 
 def _joined(folder: Path, name: bytes) -> Path:
-    """folder/name with `.` and `..` taken away by their text; the folder's links are resolved, no other."""
+    """folder/name with `.` and `..` removed as text; only links of the folder are resolved."""
     return Path(os.path.normpath(folder.resolve() / os.fsdecode(name)))
 
 
 def fold(name: bytes) -> str:
-    """A name without regard to case and to how accents are coded (composed or not), for comparing only."""
+    """A name for comparing only, in which letter case and the encoding of accents (composed or not) make no
+    difference.
+    """
     return unicodedata.normalize("NFC", name.decode("utf-8", "surrogateescape").casefold())

@@ -1,4 +1,4 @@
-"""What the user states about a folder: nothing here is guessed from files."""
+"""What the user states about a folder; nothing here is derived from files."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pathlib import Path
 from inspector.rules.model import Rules
 
 SIDES = ("front", "back", "right", "left", "above", "below")
-"""Words for the sides of a thing, for somebody who stands in front of it."""
+"""Words for the sides of an object, as seen from in front of it."""
 
 _FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 
@@ -40,7 +40,7 @@ class Settings:
     rules: Rules = field(default_factory=Rules)
 
     def under(self, rules: Rules) -> Settings:
-        """These settings, with the rules; what was stated by hand beats what the rules state."""
+        """These settings with delivery rules; what the user states takes precedence over the rules."""
         return replace(
             self,
             rules=rules,
@@ -61,8 +61,12 @@ def frame_json(number: Fraction) -> int | float:
 
 
 def fraction_of_json(given: object) -> Fraction:
-    """A frame number or a rate from JSON: a number, or text as `str` gives it of a fraction. Raises ValueError,
-    ZeroDivisionError; `1e999999999` as text, which would take minutes to work out, is none."""
+    """A frame number or a rate from JSON: a number, or a fraction as text, such as 24000/1001.
+
+    Raises:
+        ValueError: It is neither. Text such as `1e999999999`, which would take minutes to convert, is refused too.
+        ZeroDivisionError: The denominator is 0.
+    """
     if isinstance(given, str) and not _FRACTION.fullmatch(given):
         raise ValueError(f"no number: {given[:40]}")
     return Fraction(str(given))

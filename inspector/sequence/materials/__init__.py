@@ -1,1 +1,1 @@
-"""What material libraries and texture maps lead to."""
+"""Which files material libraries and texture maps lead to."""

@@ -1,4 +1,4 @@
-"""The colour maps and normal maps that lie on a frame's materials, as pictures."""
+"""The colour maps and normal maps of a frame's materials, as pictures."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ _BUMPS = (b"bump", b"map_bump")  # often name a normal map, which its content sh
 
 
 class MaterialMaps:
-    """Each map is read once; a map that is missing or damaged lies on nothing.
+    """Reads each map once. A map that is missing or damaged is left out.
 
     Args:
-        book: what finds the maps.
-        longest: pixels along the longer side of a texture at most.
+        book: Finds the maps.
+        longest: Most pixels along the longer side of a texture.
     """
 
     def __init__(self, book: MaterialResolver, longest: int) -> None:
@@ -38,7 +38,15 @@ class MaterialMaps:
         self._pictures: dict[Path, Picture | None] = {}
 
     def of(self, facts: FrameFacts, frame: Frame) -> tuple[list[Picture], npt.NDArray[np.int64]]:
-        """The pictures, and which of them lies on each face (f,), -1 for none."""
+        """The colour maps of a frame.
+
+        Args:
+            facts: Facts of the frame.
+            frame: The frame; a fix may have changed its materials.
+
+        Returns:
+            The pictures, and the index of each face's picture, (f,); -1 for none.
+        """
         facts = replace(facts, libraries=frame.libraries, materials=frame.materials)  # a fix may have changed them
         names, which = face_materials(frame)
         pictures: list[Picture] = []
@@ -50,19 +58,38 @@ class MaterialMaps:
         return pictures, np.array(place, np.int64)[which]
 
     def first(self, facts: FrameFacts, frame: Frame, material: Name | None) -> Picture | None:
-        """The picture on a material; without one, on the first material that has a picture."""
+        """The colour map of a material; without a material, that of the first one that has a picture.
+
+        Args:
+            facts: Facts of the frame.
+            frame: The frame.
+            material: Name of the material, or None.
+
+        Returns:
+            The picture, (h, w, 3); None if there is none.
+        """
         wanted = frame.materials if material is None else (material,)
         return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)
 
     def colours(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """The colour map of a material, (h, w, 3); None without one."""
+        """The colour map of a material, (h, w, 3); None without one.
+
+        Args:
+            facts: Facts of the frame.
+            material: Name of the material.
+        """
         for use in self._book.of_frame(facts).maps:
             if use.map.material == material and use.map.statement.raw.lower() == _COLOUR and use.target.path:
                 return self._read(use.target.path)
         return None
 
     def normals(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """The normal map of a material, (h, w, 3); None without one."""
+        """The normal map of a material, (h, w, 3); None without one.
+
+        Args:
+            facts: Facts of the frame.
+            material: Name of the material.
+        """
         for use in self._book.of_frame(facts).maps:
             keyword, path = use.map.statement.raw.lower(), use.target.path
             if use.map.material != material or path is None:
@@ -74,6 +101,6 @@ class MaterialMaps:
     def _read(self, path: Path) -> Picture | None:
         if path not in self._pictures:
             self._pictures[path] = None
-            with suppress(MeshqcError):  # the checks of textures say what is wrong with it
+            with suppress(MeshqcError):  # the checks of textures report what is wrong with it
                 self._pictures[path] = read_picture(path, self._longest, self._book.scope.open)
         return self._pictures[path]

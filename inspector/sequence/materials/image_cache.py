@@ -1,4 +1,4 @@
-"""What texture files really hold: each decoded once a run, in bounded memory and time."""
+"""The real content of texture files: each is decoded once per run, in bounded memory and time."""
 
 from __future__ import annotations
 
@@ -91,29 +91,29 @@ _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
 
 @dataclass(frozen=True, slots=True)
 class ImageFacts:
-    """What one image file holds.
+    """The content of one image file.
 
-    With damage or unjudged, only format and size may mean something. Everything from `transparent` on is of a sample of
-    at most _IMAGE_SAMPLES pixels a side.
+    With damage or unjudged, only format and size may be set. Everything from `transparent` on is measured on a sample
+    of at most _IMAGE_SAMPLES pixels per side.
 
     Attributes:
         damage: Why it can't be decoded, in plain words.
-        unjudged: Why decoding was not tried.
+        unjudged: Why it was not decoded.
         format: Pillow's name of the format.
         size: Width and height, pixels.
         mode: Pillow's name of the colour model.
         depth: Bits per channel.
-        several: Whether the file holds more than one image.
-        upright: False where a tag asks for the image to be turned.
+        several: Whether the file has more than one image.
+        upright: False if a tag says that the image must be rotated.
         transparent: Share of pixels that are not fully opaque.
         one_colour: Whether all pixels are equal.
         grey: Whether all pixels are grey.
         off_length: Share of pixels that are not unit vectors, if read as normals (`_vectors`).
-        inward: Share of pixels that face inward, if read as normals.
+        inward: Share of pixels that point inward, if read as normals.
         mean: Mean of the normals.
-        flat_blue: Whether blue is the same everywhere, as in maps that leave it to be worked out from red and green.
-        green_up: Whether green points up, if read as normals; None where the relief does not tell.
-        along_grey: Their mean part along the direction from black to white, either way.
+        along_grey: Mean of the absolute component along the direction from black to white.
+        flat_blue: Whether blue is the same everywhere, as in maps in which it is computed from red and green.
+        green_up: Whether green points up, if read as normals; None if the relief doesn't show it.
     """
 
     damage: str | None = None
@@ -136,11 +136,12 @@ class ImageFacts:
 
     @property
     def decoded(self) -> bool:
+        """Whether the image was decoded."""
         return self.damage is None and self.unjudged is None
 
     @property
     def looks_like_normals(self) -> bool:
-        """Whether the colours alone say that this is a normal map: unit vectors that face outward on the whole."""
+        """Whether the colours alone show that this is a normal map: unit vectors that point outward on the whole."""
         x, y, z = self.mean
         outward = max(abs(x), abs(y)) < NORMAL_LEAN.value < z
         unit = max(self.off_length, self.inward) < NORMAL_LOOKS_SHARE.value
@@ -148,8 +149,9 @@ class ImageFacts:
 
     @property
     def is_no_normal_map(self) -> bool:
-        """Whether the colours can't be normals: not of length 1, or all about grey, pale or dark. Of two channels with
-        a flat blue nothing is known."""
+        """Whether the colours can't be normals: not of length 1, or all close to grey. Of two channels with a flat
+        blue nothing is known.
+        """
         if self.flat_blue and not self.grey:
             return False
         wrong = self.off_length > NORMAL_SHARE.value or self.along_grey > NORMAL_ALONG_GREY.value
@@ -157,7 +159,7 @@ class ImageFacts:
 
 
 class ImageCache:
-    """The images of one run. Each is looked at once; IMAGES_PIXELS bounds what is decoded in all."""
+    """The images of one run. Each is examined once; IMAGES_PIXELS bounds the total that is decoded."""
 
     def __init__(self, scope: Scope) -> None:
         self._scope = scope
@@ -166,7 +168,15 @@ class ImageCache:
         self._left = IMAGES_PIXELS.value
 
     def add_inside(self, frame: Path, name: Name) -> Path:
-        """Make known an image inside a frame's file. Returns the path that stands for it: no file is there."""
+        """Register an image inside a frame's file.
+
+        Args:
+            frame: The frame's file.
+            name: Name of the image there.
+
+        Returns:
+            The path that identifies it; no file is there.
+        """
         path = frame / name.text
         self._inside[path] = frame, name
         return path
@@ -196,7 +206,7 @@ class ImageCache:
         return self._bounded(_header(place, state), lambda: _decoded(place, state))
 
     def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
-        """The decoded image's facts, or its header's where that is damaged or asks for too much."""
+        """Facts of the decoded image; of its header if that is damaged or the image is too large."""
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]
@@ -210,9 +220,15 @@ class ImageCache:
 
 @lru_cache(maxsize=2)
 def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
-    """The images inside a frame's file, by name. `_` stands for the file's content: its time of writing.
+    """The images inside a frame's file, by name.
 
-    Raises OSError, UnreadableFrame.
+    Args:
+        frame: The file.
+        _: Its modification time, which identifies its content in the cache.
+
+    Raises:
+        OSError: The file can't be read.
+        UnreadableFrame: It can't be read as a frame.
     """
     images = source_text(read_place(frame), frame, read_place).images
     return {image.name: image.data or b"" for image in images}
@@ -220,7 +236,7 @@ def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
 
 @lru_cache(maxsize=4096)
 def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
-    """Format and size. `state` stands for the file's content: size and time of writing."""
+    """Format and size. `state`, size and modification time, identifies the content of the file."""
     if state[0] == 0:
         return ImageFacts(damage="the file is empty")
     return _headed(lambda: os.fdopen(open_place(place), "rb"), place.suffix)
@@ -273,7 +289,7 @@ def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
 
 
 def _reason(error: BaseException) -> str:
-    """What pillow says is not for artists, and may quote the file; only what the system says is passed on."""
+    """The system's reason. Pillow's own message is not for artists, and may quote the file."""
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
     return "its data is damaged or cut off"
@@ -314,7 +330,7 @@ def _middle(picture: Image) -> npt.NDArray[np.float64]:
 
 
 def _several(picture: Image) -> bool:
-    """Whether there is a second image. They are not counted: a TIFF file of 10 MB may hold a hundred thousand."""
+    """Whether there is a second image. They are not counted: a TIFF file of 10 MB may contain a hundred thousand."""
     try:
         picture.seek(1)
     except EOFError:
@@ -323,7 +339,7 @@ def _several(picture: Image) -> bool:
 
 
 def _coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
-    """With what the colours (n, 3), 0 to 255, say."""
+    """The facts with what the colours (n, 3), 0 to 255, show."""
     vectors = _vectors(pixels)
     off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > NORMAL_LENGTH_OFF.value
     x, y, z = vectors.mean(axis=0).tolist()
@@ -340,9 +356,9 @@ def _coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 
 
 def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
-    """Colours (n, 3) as directions (k, 3): 0 to 255 stands for -1 to 1 (common practice, no source).
+    """Colours (n, 3) as directions (k, 3): 0 to 255 means -1 to 1 (common practice, no source).
 
-    The commonest colour is left out where there are others: it fills the space between islands.
+    The most common colour is left out if there are others: it fills the space between islands.
     """
     _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
     rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels

@@ -1,4 +1,4 @@
-"""Images of which each is one of a numbered series: a picture a frame, or a picture a UV tile."""
+"""Images of a numbered series: one picture per frame, or one per UV tile."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _VERSION = re.compile(rb"(?:\A|[._ -])v\Z", re.IGNORECASE)
 
 
 def number_of(name: str) -> int | None:
-    """The number at the end of a file's name, before its ending; None without one, and for a version (`_v012`)."""
+    """The number at the end of a file's name, before its ending; None without one, or if it is a version (`_v012`)."""
     found = _NUMBER.match(os.fsencode(name))
     if found is None or not found[1] or (not found[2] and _VERSION.search(found[1])):
         return None
@@ -21,7 +21,7 @@ def number_of(name: str) -> int | None:
 
 
 def without_number(name: str) -> bytes:
-    """The name with its number, if it has one, taken away: the same for all of a series."""
+    """The name without its number, which is the same for the whole series."""
     found = _NUMBER.match(os.fsencode(name))
     if found is None or number_of(name) is None:
         return os.fsencode(name)
@@ -29,9 +29,11 @@ def without_number(name: str) -> bytes:
 
 
 def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
-    """The files of the series that `path` belongs to, itself included, by number. Empty if its name has none.
+    """The files of the series that a file belongs to, by number. Empty if its name has no number.
 
-    path: a file inside the folders that may be read; only names in its folder are looked at, no file is opened.
+    Args:
+        path: A file inside the folders that may be read. Only names in its folder are compared; no file is opened.
+        scope: The folders that may be read.
     """
     if number_of(path.name) is None:
         return {}
@@ -42,7 +44,12 @@ def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
 
 
 def run_of(numbers: set[int], number: int) -> range:
-    """The longest range of consecutive numbers around `number`, which is one of them."""
+    """The longest range of consecutive numbers around one of them.
+
+    Args:
+        numbers: All numbers.
+        number: One of them.
+    """
     first = last = number
     while first - 1 in numbers:
         first -= 1

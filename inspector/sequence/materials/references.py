@@ -1,4 +1,4 @@
-"""What a reference in a file leads to: the libraries of a frame, the maps of a library."""
+"""Which file a reference leads to: the libraries of a frame, the maps of a library."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from inspector.sequence.discovery.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
 _TILES = {b"<udim>": (b"1001", rb"1\d\d\d"), b"<uvtile>": (b"u1_v1", rb"u\d+_v\d+")}
-"""What stands for a UV tile in a name: the first tile, and all of them (common practice, no source)."""
+"""Tokens for a UV tile in a name: the first tile, and a pattern of all tiles (common practice, no source)."""
 _PLACE = b"\x01"
 _TILE = re.compile(rb"<udim>|<uvtile>", re.IGNORECASE)
 _FIRST_TILE = re.compile(rb"(?<=[._-])1001(?=\.[^.]*\Z)")
@@ -35,10 +35,11 @@ _ELSEWHERE = "elsewhere in the folder"
 
 
 class Status(enum.Enum):
-    """FOUND: as written, from the right folder. NEAR: found inside the scope, but not as written.
+    """How a reference was resolved.
 
-    OUTSIDE: not found, and the path or a link leads out of the scope, where nothing is looked at: whether a file is
-    there isn't known. MISSING: not found, and there is no other place to look.
+    FOUND: as written, from the right folder. NEAR: inside the scope, but not as written. MISSING: not found, and there
+    is no other place to search. OUTSIDE: not found, and the path or a link leads out of the scope, where nothing is
+    examined, so it isn't known whether a file is there.
     """
 
     FOUND = "found"
@@ -49,12 +50,17 @@ class Status(enum.Enum):
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """Where a reference leads. `path` is set for FOUND and NEAR; `how` says, for NEAR and OUTSIDE, what is amiss.
+    """Where a reference leads.
 
-    `rivals`: other files that fit just as well; to take one is then a guess. `others`: files of the same name that fit
-    less well, the best first.
-    tiles: of a texture of several UV tiles the files of the others; `path` is the first one's. token: what stands in
-    the reference for a tile, such as `<UDIM>`, b"" for none; number: of the first tile, as its name has it.
+    Attributes:
+        status: How it was resolved.
+        path: The file, for FOUND and NEAR; of a texture of several UV tiles, the first one.
+        how: What is wrong, for NEAR and OUTSIDE.
+        rivals: Other files that fit equally well; choosing one would be a guess.
+        others: Files of the same name that fit less well, the best first.
+        tiles: The files of the other UV tiles.
+        token: What represents the tile in the reference, such as `<UDIM>`; b"" for none.
+        number: Number of the first tile, as in its file name.
     """
 
     status: Status
@@ -76,7 +82,12 @@ class Target:
         return Name(name.raw.replace(self.token, self.number)) if self.token else name
 
     def tile_place(self, place: str, tile: Path) -> str:
-        """Where a tile belongs if the first file has this place."""
+        """Where a tile belongs if the first tile is at another path.
+
+        Args:
+            place: Path of the first tile.
+            tile: The file of the tile.
+        """
         if self.path is None:
             return place
         before, _, after = os.fsencode(self.path.name).rpartition(self.number)
@@ -85,7 +96,7 @@ class Target:
         return os.fsdecode(head + name[len(before) : len(name) - len(after)] + tail)
 
     def written_as(self, place: str) -> bytes:
-        """How the reference is written for a first file of that name: with the token again, where there is one."""
+        """The reference to a first file of that name, with the token if there is one."""
         if not self.token:
             return os.fsencode(place)
         head, _, tail = os.fsencode(place).rpartition(self.number)
@@ -94,7 +105,13 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class _Written:
-    """A reference without quotation marks and backslashes, the same as a relative path, and what was in the way."""
+    """A reference, cleaned.
+
+    Attributes:
+        plain: Without quotation marks and backslashes.
+        relative: The same as a relative path.
+        faults: What had to be removed, in words.
+    """
 
     plain: bytes
     relative: bytes
@@ -102,11 +119,16 @@ class _Written:
 
 
 def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[tuple[Name, Target], ...]:
-    """The files that the rest of an `mtllib` line names, seen from the frame's folder.
+    """The files that the rest of an `mtllib` line names, each with where it leads.
 
-    The whole rest if that file exists (a name with blanks), else its words if one of them is found (OBJ Appendix
-    B1 v3.0: several names are searched in order), else the same for near misses. Words that all end in `.mtl` are
-    several names in any case; what else isn't found at all is one name.
+    The whole rest is one name if that file exists (a name with blanks); otherwise its words are names if one of them is
+    found (OBJ Appendix B1 v3.0: several names are searched in order); otherwise the same holds for near misses. Words
+    that all end in `.mtl` are always several names. A rest that isn't found at all is one name.
+
+    Args:
+        rest_of_line: What follows `mtllib`.
+        folder: The frame's folder.
+        scope: The folders that may be read.
     """
     line = Name(rest_of_line.raw.strip())
     whole = (line, _resolve(line.raw, [folder], scope))
@@ -124,8 +146,15 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
 def resolve_map(
     name: Name, library_folder: Path, frame_folder: Path, scope: Scope, *, followed: bool = False
 ) -> Target:
-    """The file, or the files of all UV tiles, that a map of a library names, seen from the library's folder, then from
-    the frame's. followed: whether something that doesn't belong there follows the name on its line."""
+    """The file, or the files of all UV tiles, that a map of a library names.
+
+    Args:
+        name: The name as the library has it.
+        library_folder: Where it is searched first.
+        frame_folder: Where it is searched next.
+        scope: The folders that may be read.
+        followed: Whether something that doesn't belong there follows the name on its line.
+    """
     folders = [library_folder, frame_folder]
     token = _TILE.search(name.raw)
     target = _resolve(name.raw, folders, scope) if token is None else _resolve_tiles(token, folders, scope)
@@ -137,7 +166,7 @@ def resolve_map(
 
 
 def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope) -> Target:
-    """The tiles of a name with a token in it: the lowest is looked for as any file is, the others are beside it."""
+    """The tiles of a name with a token. The first is searched like any file, the others are beside it."""
     before, after = token.string[: token.start()], token.string[token.end() :]
     inside, base = posixpath.split(_clean(before + _PLACE + after).relative)
     first = _TILES[token[0].lower()][0]
@@ -152,7 +181,7 @@ def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope
 
 
 def _numbers(pattern: re.Pattern[bytes], inside: bytes, folders: Sequence[Path], scope: Scope) -> Iterator[bytes]:
-    """The numbers of the tiles in the folder that is named, seen from each of `folders`."""
+    """The numbers of the tiles in the folder that the name contains, relative to each of `folders`."""
     for folder in folders:
         place = folder / os.fsdecode(inside)
         if not scope.leads_outside(folder, inside or b".") and place.is_dir():
@@ -161,7 +190,7 @@ def _numbers(pattern: re.Pattern[bytes], inside: bytes, folders: Sequence[Path],
 
 
 def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: bytes = b"<udim>") -> tuple[Path, ...]:
-    """The other files in the folder whose names differ in the number of the tile alone."""
+    """The other files in the folder whose names differ only in the number of the tile."""
     pattern = _pattern(os.fsencode(path.name), number.start(), token)
     return tuple(
         path.parent / name
@@ -171,13 +200,13 @@ def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: byte
 
 
 def _pattern(name: bytes, start: int, token: bytes) -> re.Pattern[bytes]:
-    """Names of all tiles, from that of one whose number starts at a byte."""
+    """Names of all tiles, made from the name of one whose number starts at a byte."""
     first, tile = _TILES[token.lower()]
     return re.compile(b"%b(%b)%b" % (re.escape(name[:start]), tile, re.escape(name[start + len(first) :])))
 
 
 def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
-    """The one way of every reference; `folders` are the places it may be seen from, the right one first."""
+    """Resolve any reference. `folders` are those that it may be relative to, the right one first."""
     if not raw or b"\0" in raw:
         return Target(Status.MISSING)
     written = _clean(raw)
@@ -214,12 +243,12 @@ def _clean(raw: bytes) -> _Written:
 
 
 def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tuple[list[Path], list[Path]]:
-    """The file that is most likely meant, followed by those that are as likely; and the less likely, the best first.
+    """The most likely file, followed by those that are equally likely; and the less likely ones, the best first.
 
-    The file at the written place; else, of the files with the same base name, those in the library's or the frames'
-    folder, or below it as the end of the reference says; of these the ones that share most folders with the reference,
-    counted from the end; of these the ones nearest to the frames, so that a sequence takes its own before a
-    neighbour's of the same name; and of these the ones of exactly this name.
+    The file at the written path comes first. Otherwise, of the files with the same base name, the order is: those in
+    the library's or the frames' folder, or below it as the end of the reference says; those that share most folders
+    with the reference, counted from the end; those nearest to the frames, so that a sequence uses its own file rather
+    than a neighbour's of the same name; those of exactly this name.
     """
     for folder in folders:
         path = scope.exact(folder, written.relative)
@@ -245,19 +274,19 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
 
 
 def _shared_tail(relative: bytes, path: Path) -> int:
-    """How many parts the two paths share at their ends, without regard to case."""
+    """How many parts two paths share at their ends, in any letter case."""
     ours = [fold(part) for part in reversed(relative.split(b"/"))]
     theirs = [fold(os.fsencode(part)) for part in reversed(path.parts)]
     return _alike(ours, theirs)
 
 
 def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
-    """How many parts the two have in common from the first on."""
+    """How many parts two paths have in common at their start."""
     return len(list(takewhile(lambda pair: pair[0] == pair[1], zip(ours, theirs, strict=False))))
 
 
 def _differences(written: _Written, path: Path, folders: Sequence[Path]) -> list[str]:
-    """In plain words, how the reference and the place of the file that it leads to differ."""
+    """How the reference differs from the path of the file that it leads to, in plain words."""
     found = os.fsencode(path)
     faults = list(written.faults)
     relative = [part for part in written.relative.split(b"/") if part]

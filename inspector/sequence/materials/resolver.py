@@ -1,4 +1,4 @@
-"""What the frames' material libraries and maps lead to, each file read once."""
+"""What the frames' material libraries and maps lead to; each file is read once."""
 
 from __future__ import annotations
 
@@ -17,9 +17,14 @@ from inspector.sequence.measure.facts import FrameFacts
 
 @dataclass(frozen=True, slots=True)
 class LibraryUse:
-    """A library that a frame names, or that stands `inside` its file: the target is then the frame's file.
+    """A library that a frame names.
 
-    `library` is None where the target was not found or could not be read.
+    Attributes:
+        line: The line that names it.
+        name: Its name there.
+        target: Where it leads; for a library inside the frame's file, that file.
+        library: The library; None if it was not found or can't be read.
+        inside: Whether it is inside the frame's file.
     """
 
     line: LibraryLine
@@ -34,10 +39,10 @@ class MapUse:
     """A map of a material that the frame uses.
 
     Attributes:
-        library: The library that names it.
+        library: Name of the library that names it.
         map: Its line there.
-        target: Where it leads. Of an image inside the frame's file the target has no path.
-        inside: The path that stands for such an image in `ImageCache`, where no file is.
+        target: Where it leads. For an image inside the frame's file the target has no path.
+        inside: The path that identifies such an image in `ImageCache`; no file is there.
     """
 
     library: Name
@@ -47,13 +52,20 @@ class MapUse:
 
     @property
     def place(self) -> Path | None:
-        """The path by which `ImageCache` knows the image, None if it was not found."""
+        """The path that identifies the image in `ImageCache`; None if it was not found."""
         return self.target.path or self.inside
 
 
 @dataclass(frozen=True, slots=True)
 class FrameMaterials:
-    """defined: materials of all libraries found; undefined: materials that faces use and no library defines."""
+    """The materials of a frame.
+
+    Attributes:
+        libraries: The libraries that it names.
+        defined: Materials of all libraries that were found.
+        undefined: Materials that faces use and no library defines.
+        maps: The maps of the materials that faces use.
+    """
 
     libraries: tuple[LibraryUse, ...]
     defined: tuple[Name, ...]
@@ -65,9 +77,13 @@ _INSIDE = Target(Status.FOUND)
 
 
 class MaterialResolver:
-    """Resolves the references of frames inside a scope. Frames with the same lines in one folder share the answer.
+    """Resolves the references of frames inside a scope. Frames with the same lines in the same folder share the result.
 
-    as_read: the bytes of every library file that was read so far; unopened: why others could not be.
+    Attributes:
+        scope: The folders that may be read.
+        images: The images that maps lead to.
+        as_read: Content of every library file that was read so far.
+        unopened: Why other library files could not be read.
     """
 
     def __init__(self, scope: Scope) -> None:
@@ -114,7 +130,7 @@ class MaterialResolver:
         return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
 
     def _of_file(self, facts: FrameFacts) -> LibraryUse:
-        """The materials inside a frame's file. Its text is ours: its lines are not locations."""
+        """The materials inside a frame's file, as a library. Its text is ours, so its lines are not locations."""
         read = read_library(facts.library)
         library = replace(
             read,

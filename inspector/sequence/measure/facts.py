@@ -1,4 +1,4 @@
-"""The few numbers of one frame that survive when its arrays are let go."""
+"""The few numbers of one frame that are kept after its arrays are released."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.motion_facts import Leap
 
 Digest = bytes
-"""16 bytes of BLAKE2b over an array's bytes. Equal digests: equal arrays."""
+"""16 bytes of BLAKE2b over an array's bytes. Equal digests mean equal arrays."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,7 @@ class FileBeside:
     """A further file that a frame's content depends on.
 
     Attributes:
-        name: Path as seen from the frame's folder.
+        name: Path relative to the frame's folder.
         state: What identified its content when it was read (safe_open.file_state).
     """
 
@@ -31,13 +31,13 @@ class FileBeside:
 
 @dataclass(frozen=True, slots=True)
 class FrameFacts:
-    """One frame, measured. Of an unreadable frame only number, file and problems mean something; counts are 0.
+    """One frame, measured. For an unreadable frame only number, file and problems are meaningful; counts are 0.
 
     Attributes:
         number: Frame number.
         file: The file that was measured.
-        readable: Whether the frame could be read whole.
-        problems: What the reader and the measures found at fault, one entry per kind.
+        readable: Whether the frame could be read completely.
+        problems: What the reader and the measures found wrong, one entry per kind.
         vertices: Positions in the file.
         uvs: UV coordinates in the file.
         normals: Normals in the file.
@@ -46,45 +46,45 @@ class FrameFacts:
         first_face_without_uvs: Where the first of those is.
         box: x, y, z minimum, x, y, z maximum of the finite positions, scene units.
         step: Mean distance that a vertex moved since the frame file before, scene units; None for the first frame, or
-            where vertex counts differ or a number is bad.
-        still: Every position equals that of the frame before.
+            if vertex counts differ or a number is bad.
+        still: Whether every position equals that of the frame before.
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.
         uv_values: Digest of the UV coordinates.
         decimals: Most decimal places of a position as written.
         objects: Names of objects, in file order.
         materials: Names of materials that faces use, in file order.
-        face_materials: Digest of which faces have which material, b"" where none has any.
+        face_materials: Digest of which faces have which material; b"" if none has any.
         libraries: Material libraries that the file names, with their lines.
-        header: Digest of the comment lines above the first statement, b"" without any (text_forms.py).
+        header: Digest of the comment lines above the first statement; b"" without any (text_forms.py).
         line_end: How lines end (text_forms.py).
-        fixed_decimals: Decimal places that all positions share, None where they differ (text_forms.py).
+        fixed_decimals: Decimal places that all positions share; None if they differ (text_forms.py).
         pieces: Connected components of the faces (surface/connections.py).
         boundary_edges: Edges of exactly one face.
         non_manifold_edges: Edges of more than two faces.
-        opposed_edges: Edges of two faces that run along them in the same direction: one of the two shows its back.
+        opposed_edges: Edges that both of their faces pass in the same direction: one of the two shows its back.
         unused_vertices: Vertices that no face uses.
-        face_set: Digest of the faces, whatever their order (surface/face_set.py).
+        face_set: Digest of the faces, independent of their order (surface/face_set.py).
         edge_length: Mean length of an edge, scene units (surface/shapes.py).
         area: Area of the surface, scene units squared.
         volume: Enclosed volume by the divergence theorem, scene units cubed; meaningful for closed meshes.
         faces_without_normals: Faces of which at least one corner has no normal.
         groups: Names of groups, in file order.
-        smoothing: Digest of which faces are in which smoothing group, b"" where smoothing is off.
-        leap: The vertex that moved farthest since the frame before, None where none did.
-        tear: The vertex that moved farthest against its neighbours on the surface, None where none did.
+        smoothing: Digest of which faces are in which smoothing group; b"" if smoothing is off.
+        leap: The vertex that moved farthest since the frame before; None if none moved.
+        tear: The vertex that moved farthest relative to its neighbours on the surface; None if none did.
         sample: Positions of a fixed choice of vertices (motion_facts.py).
-        format: Id of the file's format. Where it has no lines of text, locations have line 0.
-        library: Materials that the frame file itself holds, as library text.
-        images: Textures that the frame file itself names or holds.
-        image_digest: Digest of the bytes of the textures that the frame file itself holds, b"" for none.
+        format: Id of the file's format. If it has no lines of text, locations have line 0.
+        library: Materials inside the frame file, as library text.
+        images: Names of textures inside the frame file.
+        image_digest: Digest of the bytes of these textures; b"" for none.
         colours: Whether all vertices have colours.
         uv_box: u, v minimum, u, v maximum (surface/uv_layout.py).
-        uv_tiles: Unit squares of the texture plane that faces lie in.
+        uv_tiles: Number of unit squares of the texture plane that contain faces.
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
-        uv_overlap: Share of the covered texture that several faces cover, None where not measured.
+        uv_overlap: Share of the covered texture that several faces cover; None if not measured.
         uv_step: Largest change of a UV since the frame before (measure/uv_facts.py).
-        beside: Files that were read along with the frame (the buffers of a glTF file), and what identified them.
+        beside: Files that were read along with the frame (the buffers of a glTF file), with what identified them.
     """
 
     number: Fraction
@@ -148,10 +148,10 @@ class FrameFacts:
         return next((problem for problem in self.problems if problem.kind == kind), None)
 
     def still_holds(self, portable: bool = False) -> bool:
-        """Say whether the files beside the frame are still what they were when it was measured.
+        """Whether the files beside the frame are still what they were when it was measured.
 
         Args:
-            portable: Compare size and modification time alone, which are the same on every machine that mounts the
+            portable: Compare only size and modification time, which are the same on every machine that mounts the
                 storage.
         """
         kept = 2 if portable else 4

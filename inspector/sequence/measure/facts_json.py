@@ -13,7 +13,7 @@ from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
 MEASUREMENT = 17
-"""Version of what is measured and how it is written here. Count it up with any change to FrameFacts, to the reader or
+"""Version of what is measured and how it is written here. Increase it with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
 _PLAIN = (
@@ -41,7 +41,7 @@ _NAMES = ("objects", "materials", "groups", "images")
 
 
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
-    """Everything but number and file, which whoever reads it back knows. Floats survive exactly (repr)."""
+    """Facts as JSON, except number and file, which the reader of them knows. Floats survive exactly (repr)."""
     document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
     document |= {key: getattr(facts, key).hex() for key in _BYTES}
     document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}
@@ -59,7 +59,15 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
 
 
 def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
-    """Raises KeyError, TypeError or ValueError for what facts_to_json did not write."""
+    """Read what facts_to_json wrote.
+
+    Args:
+        document: The JSON document.
+        file: The file that was measured.
+
+    Raises:
+        KeyError, TypeError, ValueError: The document is something else.
+    """
     values: dict[str, Any] = {key: _plain(key, document[key]) for key in _PLAIN}
     values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
     values |= {key: tuple(_name(text) for text in document[key]) for key in _NAMES}
@@ -86,7 +94,7 @@ def _types() -> dict[str, Any]:
 
 
 def _plain(key: str, value: object) -> object:
-    """The value, if it has the field's type; whole numbers serve as floats."""
+    """The value, if it has the field's type; whole numbers are accepted as floats."""
     expected = _types()[key]
     if isinstance(value, expected) and not (isinstance(value, bool) and expected is not bool):
         return value

@@ -1,4 +1,4 @@
-"""A frame -> its facts; what an array decides that frames share is not worked out again."""
+"""A frame -> its facts. What depends only on arrays that two frames share is not computed again."""
 
 from __future__ import annotations
 
@@ -29,7 +29,12 @@ from inspector.sequence.measure.text_forms import (
 
 
 class Known(NamedTuple):
-    """A frame that was measured, and its facts."""
+    """A frame that was measured.
+
+    Attributes:
+        frame: The frame.
+        facts: Its facts.
+    """
 
     frame: Frame
     facts: FrameFacts
@@ -39,10 +44,11 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
     """Measure a frame.
 
     Args:
-        frame: what was read.
-        file: where from.
-        before: the frame of the file before, for movement.
-        known: a frame measured earlier, most often that one. What an array decides that both share is taken over.
+        frame: The frame.
+        file: The file that it was read from.
+        before: The frame of the file before, for movement.
+        known: A frame measured earlier, usually that one. Results that depend only on arrays that both share are
+            copied.
     """
     moved = movement(frame, before)
     lacking, first = _faces_without_uvs(frame)
@@ -93,7 +99,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 
 
 def _without_lines(facts: FrameFacts) -> FrameFacts:
-    """Lines of the text that was made of the file are not locations that anybody could look at."""
+    """The facts without lines: those of a text that was converted from the file are not locations in it."""
     first = facts.first_face_without_uvs
     return replace(
         facts,
@@ -107,7 +113,7 @@ def _without_lines(facts: FrameFacts) -> FrameFacts:
 
 
 def _surface(frame: Frame, known: Known | None) -> tuple[surface_facts.SurfaceValues, list[surface_facts.Fault]]:
-    """The values and faults of the surface; what a shared array decides is taken over from the known frame."""
+    """The values and faults of the surface; those that depend only on shared arrays are copied from the known frame."""
     if known is None or not same_faces(frame, known.frame) or len(known.frame.positions) != len(frame.positions):
         return surface_facts.surface_values(frame, None, None)
     shapes = known.facts if _same_shapes(frame, known.frame) else None
@@ -140,7 +146,7 @@ def _header_digest(frame: Frame) -> Digest:
 
 
 def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
-    """Faces that name a vertex twice, if any; looked for again only where faces changed."""
+    """Faces that name a vertex twice, if any; searched again only if the faces changed."""
     if known is not None and same_faces(frame, known.frame):
         problem = known.facts.problem("repeated-corner")
         faces = [place.element or 0 for place in problem.places] if problem else []
@@ -154,7 +160,12 @@ def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
 
 
 def same_faces(frame: Frame, before: Frame) -> bool:
-    """Whether the frames share the very arrays of face sizes and vertex indices."""
+    """Whether two frames share the same array objects of face sizes and vertex indices.
+
+    Args:
+        frame: One frame.
+        before: The other frame.
+    """
     return frame.corners.v is before.corners.v and frame.corners.offsets is before.corners.offsets
 
 
@@ -164,7 +175,7 @@ def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
 
 
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
-    """Faces of which at least one corner has no (legal) UV, and the first of them."""
+    """Number of faces of which at least one corner has no legal UV, and the first of them."""
     lacking = frame.corners.vt == ABSENT
     if not lacking.any():
         return 0, None
@@ -179,7 +190,7 @@ class _Digests(TypedDict):
 
 
 def _digests(frame: Frame, known: Known | None) -> _Digests:
-    """Digests of what repeats over a sequence. Shared arrays are not digested again."""
+    """Digests of what repeats in a sequence. Shared arrays are not hashed again."""
     corners = frame.corners
     old, facts = known if known is not None else (None, None)
     same_uv_indices = old is not None and corners.vt is old.corners.vt
@@ -192,7 +203,7 @@ def _digests(frame: Frame, known: Known | None) -> _Digests:
 
 
 def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
-    """16 bytes that stand for the arrays' shapes and bytes."""
+    """A digest of the arrays' shapes and bytes, 16 bytes."""
     whole = hashlib.blake2b(digest_size=16)
     for array in arrays:
         whole.update(repr(array.shape).encode())

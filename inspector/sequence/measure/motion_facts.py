@@ -1,5 +1,6 @@
-"""How the vertices of one frame moved, in few numbers: the mean, the farthest of all, the one that tore itself farthest
-from its neighbours, and a fixed sample of places."""
+"""How the vertices of one frame moved, in few numbers: the mean, the farthest of all, the farthest relative to its
+neighbours, and a fixed sample of positions.
+"""
 
 from __future__ import annotations
 
@@ -17,21 +18,21 @@ from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.surface.edges import next_corner
 
 SAMPLED_VERTICES = 64
-"""Vertices whose places are kept of every frame, 1.5 KB: what a twentieth of a surface does is seen by one of them at
-least in 96 of 100 cases, 1 - 0.95^64."""
+"""Vertices whose positions are kept for every frame, 1.5 KB: at least one of them is in any twentieth of a surface in
+96 of 100 cases, 1 - 0.95^64."""
 
 
 @dataclass(frozen=True, slots=True)
 class Leap:
-    """The vertex that moved farthest since the frame before, or that stands for those that tore themselves farthest
-    from their neighbours.
+    """The vertex that moved farthest since the frame before, or the first of those that moved farthest relative to
+    their neighbours.
 
     Attributes:
-        vertex: Counted from 0. Of those that tore themselves about as far it is the first, so that several that leap
-            out and back together are known by one number on both frames.
-        way: Its displacement (x, y, z), against the mean of its neighbours where it tore itself from them, scene units.
-        alike: How many vertices moved about as far, itself included: half as far, or `TORN_ALIKE` of it against their
-            neighbours.
+        vertex: Index from 0. Of several that moved about as far relative to their neighbours it is the first, so that
+            those that leap out and back together have the same number in both frames.
+        way: Its displacement (x, y, z), scene units; relative to the mean of its neighbours in a `tear`.
+        alike: How many vertices moved about as far, itself included: at least half as far, or `TORN_ALIKE` of it in a
+            `tear`.
     """
 
     vertex: int
@@ -40,12 +41,20 @@ class Leap:
 
 
 TORN_ALIKE = 2.0 / 3.0
-"""A vertex that leaps takes half of its distance off a neighbour that it is both neighbours of."""
+"""Share of the farthest distance from which a vertex counts as moving alike. One that has the leaping vertex twice
+among its four neighbours gets half."""
 
 
 @dataclass(frozen=True, slots=True)
 class Movement:
-    """See the fields of FrameFacts that have these names."""
+    """The fields of FrameFacts with the same names.
+
+    Attributes:
+        step: Mean distance that a vertex moved, scene units; None if unknown.
+        still: Whether nothing moved.
+        leap: The vertex that moved farthest.
+        tear: The vertex that moved farthest relative to its neighbours.
+    """
 
     step: float | None = None
     still: bool = False
@@ -54,12 +63,17 @@ class Movement:
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """How `frame` moved since the frame before; nothing where vertex counts differ or are 0, or a number is bad."""
+    """How a frame moved since the frame before. Empty if vertex counts differ or are 0, or a number is bad.
+
+    Args:
+        frame: The frame.
+        before: The frame before; None for the first.
+    """
     if before is None or not len(frame.positions) or before.positions.shape != frame.positions.shape:
         return Movement()
     if before.positions is frame.positions:
         return Movement(0.0, still=True)
-    with np.errstate(all="ignore"):  # a way beyond what a float64 holds is none that can be compared
+    with np.errstate(all="ignore"):  # a distance beyond float64 can't be compared
         distances, vertex, alike = _motion(frame.positions, before.positions)
         step = float(np.float64(distances) / len(frame.positions))
     if not np.isfinite(step):
@@ -72,7 +86,7 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
 
 
 def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
-    """The sum of all ways, the vertex with the longest, and how many are at least half as long."""
+    """The sum of all distances, the vertex with the largest, and how many are at least half as large."""
     if _native.active:
         return _native.core.measure_motion(positions, before)
     x, y, z = (positions - before).T
@@ -83,9 +97,9 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
 
 
 def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
-    """The first of the vertices that moved farthest against the mean of their neighbours; None where none has any.
+    """The first of the vertices that moved farthest relative to the mean of their neighbours; None if none did.
 
-    These differential coordinates of the displacements are near 0 where the surface moves, turns or bends as one.
+    These differential coordinates of the displacements are near 0 where the surface moves, turns or bends as a whole.
     """
     if not len(corners.v):
         return None
@@ -111,13 +125,13 @@ Beside = npt.NDArray[np.int32]
 
 
 def _against_mean(way: Floats, beside: Beside) -> Floats:
-    """(n,): displacements along one axis, less the mean of the neighbours'."""
+    """Displacements along one axis minus the mean of the neighbours', (n,)."""
     one, two, three, four = way.take(beside.T)
     return np.asarray(way - (one + two + three + four) * 0.25)
 
 
 class _Latest(threading.local):
-    """The neighbours that were looked up last: frames that follow each other share their faces."""
+    """The neighbours found last: consecutive frames share their faces."""
 
     corners: weakref.ref[npt.NDArray[np.int32]] | None = None
     beside: Beside = np.empty((0, 4), np.int32)
@@ -127,8 +141,9 @@ _latest = _Latest()
 
 
 def _beside(corners: Corners, count: int) -> Beside:
-    """(n, 4): neighbours of each of `count` vertices, the next and the one before round the first and the last face
-    that it is a corner of. A vertex of no face is its own neighbour."""
+    """Neighbours of each of `count` vertices, (n, 4): the next and the previous corner in the first and in the last
+    face that contains it. A vertex of no face is its own neighbour.
+    """
     known = _latest.corners() if _latest.corners is not None else None
     if known is corners.v and len(_latest.beside) == count:
         return _latest.beside
@@ -148,20 +163,21 @@ def _beside(corners: Corners, count: int) -> Beside:
 
 
 def sample(frame: Frame) -> bytes:
-    """Positions of the sampled vertices, (s, 3) float64, as bytes: small, and equal where they are equal."""
+    """Positions of the sampled vertices, (s, 3) float64, as bytes, which are equal if the positions are."""
     return np.ascontiguousarray(frame.positions[sampled(len(frame.positions))], "<f8").tobytes()
 
 
 def sample_positions(data: bytes) -> Floats:
-    """The positions (s, 3) that `sample` made bytes of."""
+    """The positions (s, 3) from the bytes of `sample`."""
     return np.frombuffer(data, "<f8").reshape(-1, 3)
 
 
 @lru_cache(maxsize=64)
 def sampled(count: int) -> npt.NDArray[np.intp]:
-    """(s,) vertices of `count`, rising, that stand for all: of few each, else SAMPLED_VERTICES spread evenly.
+    """Indices (s,), rising, of the vertices that represent all `count`: all of few, otherwise SAMPLED_VERTICES spread
+    evenly.
 
-    Multiples of the golden ratio modulo 1 spread evenly and never fall in step with the rows of a grid (Weyl 1916,
+    Multiples of the golden ratio modulo 1 spread evenly and never coincide with the rows of a grid (Weyl 1916,
     equidistribution modulo 1).
     """
     if count <= SAMPLED_VERTICES:

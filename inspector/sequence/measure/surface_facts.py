@@ -1,4 +1,4 @@
-"""The measured values of one frame's surface; what depends on the faces alone is worked out once a topology."""
+"""The measured values of one frame's surface; what depends only on the faces is computed once per topology."""
 
 from __future__ import annotations
 
@@ -36,7 +36,13 @@ _SMOOTHING_OFF = (None, Name(b"off"), Name(b"0"))
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """How many faces or normals have a fault (a key of problems.KINDS), and the first few of them, counted from 0."""
+    """One kind of fault of faces or normals.
+
+    Attributes:
+        kind: A key of problems.KINDS.
+        count: How many faces or normals have it.
+        elements: The first few of them, from 0.
+    """
 
     kind: str
     count: int
@@ -44,7 +50,7 @@ class Fault:
 
 
 class SurfaceValues(TypedDict):
-    """Fields of FrameFacts, in scene units, squared, cubed."""
+    """Fields of FrameFacts; lengths in scene units, areas in their squares, volumes in their cubes."""
 
     pieces: int
     boundary_edges: int
@@ -61,8 +67,13 @@ class SurfaceValues(TypedDict):
 def surface_values(
     frame: Frame, faces: FrameFacts | None, shapes: FrameFacts | None
 ) -> tuple[SurfaceValues, list[Fault]]:
-    """faces: facts of a frame with the same faces and as many vertices, if there is one; shapes: of one with the same
-    positions and normals as well."""
+    """Measure the surface of a frame.
+
+    Args:
+        frame: The frame.
+        faces: Facts of a frame with the same faces and number of vertices, which are copied; None if there is none.
+        shapes: Facts of a frame with the same positions and normals as well; None if there is none.
+    """
     connections, faults = _connections(frame, faces)
     closed = connections["pieces"] > 0 and connections["boundary_edges"] == connections["non_manifold_edges"] == 0
     sizes, more = _sizes(frame, shapes, closed)
@@ -94,13 +105,13 @@ def _sizes(frame: Frame, known: FrameFacts | None, closed: bool) -> tuple[dict[s
 
 
 def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
-    """Faces of which at least one corner has no (legal) normal, rising."""
+    """Faces of which at least one corner has no legal normal, in rising order."""
     lacking = frame.corners.vn == ABSENT
     return frame.corners.faces_with(lacking) if lacking.any() else np.zeros(0, np.intp)
 
 
 def _normal_faults(frame: Frame) -> list[Fault]:
-    """Normals without a direction, and those of another length than 1. Bad numbers are reported elsewhere."""
+    """Normals without a direction, and those whose length is not 1. Bad numbers are reported elsewhere."""
     low, high = (1.0 - NORMAL_LENGTH.value) ** 2, (1.0 + NORMAL_LENGTH.value) ** 2
     if _native.active and not _native.core.count_lengths(frame.normals, low, high):
         return []
@@ -112,12 +123,12 @@ def _normal_faults(frame: Frame) -> list[Fault]:
 
 
 def groups(frame: Frame) -> tuple[Name, ...]:
-    """Distinct groups in order of first use by a face; a line that names several counts as one."""
+    """Distinct groups in order of first use by a face; a line with several names counts as one group."""
     return tuple(dict.fromkeys(run.group for run in frame.runs if run.group is not None))
 
 
 def face_materials(frame: Frame) -> bytes:
-    """A digest of which faces have which material; b"" where none has any."""
+    """A digest of which faces have which material; b"" if none has any."""
     changes: list[tuple[int, bytes]] = []
     for run in frame.runs:
         name = b"" if run.material is None else run.material.raw
@@ -129,7 +140,7 @@ def face_materials(frame: Frame) -> bytes:
 
 
 def smoothing(frame: Frame) -> bytes:
-    """A digest of which faces are in which smoothing group; b"" where none is switched on.
+    """A digest of which faces are in which smoothing group; b"" if none is on.
 
     Without an `s` statement, smoothing is off; `s 0` and `s off` are the same (format document, "s group_number").
     """
@@ -144,7 +155,12 @@ def smoothing(frame: Frame) -> bytes:
 
 
 def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
-    """The faults of these kinds that facts already report."""
+    """The faults that facts already report.
+
+    Args:
+        known: The facts.
+        kinds: The kinds to return, keys of problems.KINDS.
+    """
     return [
         Fault(problem.kind, problem.count, tuple(place.element or 0 for place in problem.places))
         for problem in known.problems
@@ -153,6 +169,7 @@ def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
 
 
 def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
+    """Faults from pairs of a kind and the elements that have it; kinds without elements are left out."""
     return [
         Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))
         for kind, elements in found

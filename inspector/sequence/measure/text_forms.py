@@ -1,6 +1,6 @@
-"""How a frame's file is written: traits of its writer, and legal forms that other readers stumble over.
+"""How a frame's file is written: traits of its writer, and legal forms that other readers misread.
 
-They are looked for at the head of each list: a writer has one form throughout.
+They are searched at the start of each list: a writer uses one form throughout.
 """
 
 from __future__ import annotations
@@ -18,28 +18,30 @@ from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMME
 from inspector.names import Name
 
 COMPARED_PAIRWISE = 6
-"""Corners of a face up to which comparing each with each beats sorting: 15 comparisons of whole columns."""
+"""Corners of a face up to which comparing all pairs is faster than sorting: 15 comparisons of whole columns."""
 
 FORM_BYTES = 1 << 12
-"""Bytes at the head of each list in which a writer's form is looked for: a hundred lines, a tenth of a millisecond."""
+"""Bytes at the start of each list in which a writer's form is searched: a hundred lines, a tenth of a millisecond."""
 
 FORM_NUMBERS = 30
-"""Numbers with equal decimals from which a writer is taken to write so many. One that drops zeros at the end gives a
-tenth of them fewer, so that 30 are equal by chance in one file of 25."""
+"""Numbers with equal decimals from which a writer is assumed to use a fixed count. One that drops trailing zeros writes
+a tenth of them shorter, so that 30 are equal by chance in one file of 25."""
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (
     rb"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mon|tue|wed|thu|fri|sat|sun)"
     rb"(?:uary|ruary|ch|il|e|y|ust|tember|t|ober|ember|day|sday|nesday|rsday|urday)?"
 )
-# What tells one run of the same writer from the next: dates, times, counts, frame numbers in names.
+# What differs from one run of the same writer to the next: dates, times, counts, frame numbers in names.
 _PASSING = re.compile(rb"\b(?:" + _MONTHS_AND_DAYS + rb"|am|pm|utc|gmt|ces?t|[0-9]+)\b|[0-9]{3,}", re.IGNORECASE)
 _VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/-])")
 
 
 def header_words(frame: Frame) -> bytes:
-    """The comments above the first statement, without what differs from run to run (dates, times, numbers); version
-    numbers (2.93, 3.0.1) stay. b"" where there is none."""
+    """The comments above the first statement, without what differs from run to run (dates, times, numbers).
+
+    Version numbers (2.93, 3.0.1) stay. b"" if there are no comments.
+    """
     above = takewhile(lambda block: block.keyword in (COMMENT, BLANK, BYTE_ORDER_MARK), frame.blocks)
     header = b"".join(frame.data[block.start : block.stop] for block in above if block.keyword == COMMENT)
     header = header[:FORM_BYTES]
@@ -48,7 +50,7 @@ def header_words(frame: Frame) -> bytes:
 
 
 def line_end(frame: Frame) -> str:
-    """How all lines end: "LF" or "CRLF"; "" for none, and for what the reader has noted: mixed ends, bare returns."""
+    """How all lines end: "LF" or "CRLF"; "" for none, or if the reader reported mixed ends or bare returns."""
     if any(problem.kind in ("mixed-newlines", "bare-returns") for problem in frame.problems):
         return ""
     end = frame.data.find(b"\n")
@@ -56,8 +58,10 @@ def line_end(frame: Frame) -> str:
 
 
 def fixed_decimals(frame: Frame) -> int | None:
-    """The decimals that all vertices looked at have, trailing zeros too; None where they differ or are too few to say:
-    a writer that drops zeros comes to equal counts by chance."""
+    """The decimals that all examined vertices have, trailing zeros included.
+
+    None if they differ, or are too few to be certain: a writer that drops zeros gets equal counts by chance.
+    """
     block = next((block for block in frame.blocks if block.keyword == b"v"), None)
     if block is None:
         return None
@@ -66,7 +70,7 @@ def fixed_decimals(frame: Frame) -> int | None:
 
 
 def count_decimals(text: bytes) -> tuple[int, int]:
-    """The numbers x, y and z of each whole line, and the decimals that all of them have; -1 where they differ."""
+    """How many numbers x, y and z the whole lines have, and the decimals that all of them have; -1 if they differ."""
     if _native.active:
         return _native.core.count_decimals(text, 3)
     rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]
@@ -75,7 +79,9 @@ def count_decimals(text: bytes) -> tuple[int, int]:
 
 
 def form_problems(frame: Frame) -> Iterator[Problem]:
-    """Forms that the reader takes without a word: odd numbers, faces counted from 0 or before the first material."""
+    """Forms that the reader accepts without a problem: odd numbers, faces counted from 0 or before the first
+    material.
+    """
     yield from _faces_before_material(frame)
     odd = _odd_number(frame)
     if odd is not None:
@@ -116,9 +122,14 @@ def _head(frame: Frame, block: Block) -> bytes:
 
 
 def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
-    """Whether the vertex indices run from 0 to one below the number of vertices, and those of UVs, if any, alike.
+    """Whether the vertex indices go from 0 to one less than the number of vertices, and the UV indices, if any,
+    likewise.
 
-    The reader has counted each index down by one and made 0 ABSENT.
+    The reader has subtracted one from each index and made 0 ABSENT.
+
+    Args:
+        frame: The frame.
+        kinds: Kinds of problems that the reader reported.
     """
     if kinds & {"index-range", "relative-index"}:
         return False
@@ -131,7 +142,7 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
 
 
 def repeated_corners(frame: Frame) -> list[int]:
-    """Faces that name a vertex twice; they have no, or a folded, surface."""
+    """Faces that name a vertex twice; their surface is missing or folded."""
     sizes, v = frame.corners.sizes, frame.corners.v
     found: list[int] = []
     for size in (np.flatnonzero(np.bincount(sizes, minlength=2)[2:]) + 2).tolist():

@@ -1,4 +1,4 @@
-"""The measured values of one frame's UVs; the layout is worked out once for each run of frames that share it."""
+"""The measured values of one frame's UVs; the layout is computed once for each run of frames that share it."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _KINDS = ("uv-crossing", "uv-collapsed")
 
 
 class UvValues(TypedDict):
-    """Fields of FrameFacts, in widths of the texture and shares."""
+    """Fields of FrameFacts, in texture widths and shares."""
 
     uv_box: tuple[float, float, float, float] | None
     uv_tiles: int
@@ -27,7 +27,12 @@ class UvValues(TypedDict):
 
 
 def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fault]]:
-    """known: facts of a frame with the same layout (`same_layout`), if there is one."""
+    """Measure the UVs of a frame.
+
+    Args:
+        frame: The frame.
+        known: Facts of a frame with the same layout (`same_layout`), which are copied; None if there is none.
+    """
     if known is not None:
         return {
             "uv_box": known.uv_box,
@@ -45,10 +50,15 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
 
 def same_layout(frame: Frame, before: Frame) -> bool:
-    """Whether the frames share the very arrays of face sizes, vertices, UV indices and UVs, and have equal materials.
+    """Whether two frames share the same array objects of face sizes, vertices, UV indices and UVs, and have equal
+    materials.
 
     The vertices are compared although today's facts follow from the UVs: islands depend on both, and a fact about them
     must not be copied from a frame with other faces.
+
+    Args:
+        frame: One frame.
+        before: The other frame.
     """
     return (
         frame.corners.offsets is before.corners.offsets
@@ -63,9 +73,17 @@ def _materials(frame: Frame) -> list[tuple[int, int, object]]:
     return [(run.start, run.stop, run.material) for run in frame.runs]
 
 
-@np.errstate(over="ignore", invalid="ignore")  # a way beyond what a float64 holds is none that can be compared
+@np.errstate(over="ignore", invalid="ignore")  # a distance beyond float64 can't be compared
 def uv_step(frame: Frame, before: Frame | None) -> float | None:
-    """The longest way of a UV since the frame before, texture widths; None where faces or UV indices are others."""
+    """The largest distance that a UV moved since the frame before, in texture widths.
+
+    Args:
+        frame: The frame.
+        before: The frame before; None for the first.
+
+    Returns:
+        None if the faces or UV indices differ.
+    """
     if before is None or frame.corners.vt is not before.corners.vt or frame.corners.v is not before.corners.v:
         return None
     if frame.uvs is before.uvs or not len(frame.uvs):

@@ -1,10 +1,10 @@
 """Facts kept from one run to the next, so that unchanged frames open again without being read.
 
-One SQLite file in the user's cache folder. Several processes may use it at once; a full disk, a read-only home or a
-damaged file only switch it off. A row counts only while path, size, modification time, change time and inode of the
-frame and of the frame before it are what they were, and only while the digest in the row fits what it holds. What no
-time shows (a write through a memory map that the system has not written back yet) is kept out by age: a frame is kept
-only a minute after it was written last.
+One SQLite file in the user's cache folder. Several processes may use it at the same time; a full disk, a read-only home
+or a damaged file only turn it off. A row is valid only while path, size, modification time, change time and inode of
+the frame and of the frame before it are unchanged, and only if the digest in the row fits its content. Changes that no
+time shows (a write through a memory map that the system has not written back yet) are excluded by age: a frame is kept
+only a minute after it was last written.
 """
 
 from __future__ import annotations
@@ -27,20 +27,20 @@ _FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
 
 _WRITTEN_BACK = 60.0
-"""Seconds since its last write from which a file's times identify its content. Linux writes changed pages of a memory
+"""Seconds after its last write from which a file's times identify its content. Linux writes changed pages of a memory
 map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write then
 sets the times again. FAT stores times to 2 s."""
 
 _CLOCK_GRAIN = 0.1
-"""Seconds since its last change from which a further change gets another change time: ten times the tick of the
+"""Seconds after its last change from which a further change gets another change time: ten times the tick of the
 coarsest kernel clock in use (100 Hz)."""
 
 _KEPT_DAYS = 30
-"""Days for which unused facts are kept. A shot in work is opened more often; a row is about four kilobytes."""
+"""Days for which unused facts are kept. A shot in progress is opened more often; a row is about four kilobytes."""
 
 
 class FactsCache:
-    """Looks facts up and keeps new ones. `folder` None: a cache that keeps nothing."""
+    """Looks up facts and keeps new ones. `folder` None: a cache that keeps nothing."""
 
     def __init__(self, folder: Path | None) -> None:
         self._connection: sqlite3.Connection | None = None
@@ -62,24 +62,24 @@ class FactsCache:
                 self._connection = _open(folder / "facts.sqlite")
 
     def find(self, files: Sequence[FrameFile]) -> list[FrameFacts | None]:
-        """Facts of each file of a sequence, None where they are not known."""
+        """Facts of each file of a sequence; None where they are not known."""
         keys = list(_keys(files))
         rows = self._rows(keys)
         return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]
 
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
-        """Keep facts, each with the file before it. Frames that were written a moment ago are left out."""
+        """Keep facts, each with the file before it. Frames that were written just now are left out."""
         now = time.time()
         for facts, before in measured:
             if all(_settled(file, now) for file in (facts.file, before) if file) and _depends_on_content(facts):
                 key, document = _key(facts.file, before), json.dumps(facts_to_json(facts))
                 self._pending.append((key, int(now), _digest(key, document) + document))
-        # A transaction waits for the disk: one for many rows, and one every few seconds, so that a kill loses little.
+        # A transaction waits for the disk, so one is for many rows; one every few seconds, so that a kill loses little.
         if len(self._pending) >= 512 or time.monotonic() - self._written > 2.0:
             self._write()
 
     def close(self) -> None:
-        """Write what waits, forget what is old, and let go of the file. Nothing is found or kept afterwards."""
+        """Write what is pending, delete what is old, and close the file. Nothing is found or kept afterwards."""
         self._write()
         oldest = int(time.time()) - _KEPT_DAYS * 86_400
         with contextlib.suppress(sqlite3.Error):
@@ -120,7 +120,7 @@ class FactsCache:
 
 
 def _open(path: Path) -> sqlite3.Connection:
-    # A rollback journal, not a write-ahead log: home folders lie on shared storage.
+    # A rollback journal, not a write-ahead log: home folders are on shared storage.
     connection = sqlite3.connect(path, timeout=1.0, check_same_thread=False)
     try:
         connection.execute(_TABLE)
@@ -131,7 +131,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:
-    """Whether what was read decided; a failed read may go well next time."""
+    """Whether the content of the file decided the facts; a failed read may succeed next time."""
     return facts.readable or not any(map(facts.problem, ("unopenable", "stalled", "reader-died", "still-written")))
 
 
@@ -156,7 +156,7 @@ _DIGEST_LENGTH = 32  # hexadecimal digits
 
 
 def _digest(key: bytes, document: str) -> str:
-    """The digest that a row begins with: damage in mid-row must not change a verdict."""
+    """The digest that a row begins with: damage in the middle of a row must not change a result."""
     return hashlib.blake2b(key + b"\0" + document.encode(), digest_size=_DIGEST_LENGTH // 2).hexdigest()
 
 
@@ -168,7 +168,7 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """Facts depend on the frame's file and on the one before it (movement), and on how we measure."""
+    """The key of a row: facts depend on the frame's file, on the one before it (movement), and on how we measure."""
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):
         parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d %d %d" % one.state]

@@ -1,4 +1,4 @@
-"""Which frames are measured when and by whom: neighbouring frames stay with one worker."""
+"""Which frames are measured when and by which worker: neighbouring frames stay with one worker."""
 
 from __future__ import annotations
 
@@ -8,26 +8,33 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Bytes of frames per chunk for a worker: some 50 ms of work, so that progress and cancel respond quickly and handing
-over a chunk (under a millisecond) does not matter."""
+"""Bytes of frames per chunk for a worker: some 50 ms of work, so that progress and stopping respond quickly and the
+cost of handing over a chunk (under a millisecond) does not matter."""
 
 CHUNK_FRAMES = 64
-"""Frames in a chunk at most: small frames cost a millisecond each, most of it apart from their bytes."""
+"""Most frames in a chunk: small frames cost a millisecond each, most of it independent of their size."""
 
 Span = tuple[int, int, int]
 """Sequence, and start:stop of frames in its files."""
 
 Urgent = Callable[[], Span | None]
-"""The frames that somebody looks at now, which come before all others; None: nobody does."""
+"""Gives the frames that the user looks at now, which take precedence over all others; None if there are none."""
 
 
 def nobody_looks() -> None:
-    """For work that is not watched."""
+    """The urgent frames of work that nobody watches: none."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chunk:
-    """Files `start:start + len(files)` of a sequence, and the file before the first."""
+    """Consecutive frames of a sequence that are measured together.
+
+    Attributes:
+        sequence: Index of the sequence.
+        start: Index of the first file in the sequence.
+        files: The files.
+        before: The file before the first one; None at the start of the sequence.
+    """
 
     sequence: int
     start: int
@@ -36,15 +43,16 @@ class Chunk:
 
     @property
     def stop(self) -> int:
+        """Index of the file after the last one."""
         return self.start + len(self.files)
 
 
 class Schedule:
     """Hands out all frames that are still to be measured, chunk by chunk.
 
-    Each worker walks through a span of its own, so that the frame before is still in its memory; when its span is
-    done it takes over the second half of the longest span left. Frames that somebody looks at come before all that.
-    What a worker got never changes a result.
+    Each worker goes through a span of its own, so that the frame before is still in its memory; when the span is done,
+    it takes over the second half of the longest span left. Frames that the user looks at take precedence. Which worker
+    got a frame never changes a result.
     """
 
     def __init__(
@@ -54,7 +62,14 @@ class Schedule:
         chunk_bytes: int = CHUNK_BYTES,
         urgent: Urgent = nobody_looks,
     ) -> None:
-        """wanted: frames to measure, those to begin with first; urgent: asked before each chunk."""
+        """Prepare the spans.
+
+        Args:
+            sequences: The files of each sequence.
+            wanted: Frames to measure, in order of precedence.
+            chunk_bytes: Bytes of frames per chunk.
+            urgent: Called before each chunk for the frames that the user looks at.
+        """
         self._sequences = sequences
         self._chunk_bytes = chunk_bytes
         self._urgent = urgent
@@ -62,7 +77,7 @@ class Schedule:
         self._owned: dict[tuple[int, int], list[int]] = {}
 
     def take(self, last: Chunk | None) -> Chunk | None:
-        """The next chunk for a worker whose last one was `last`; None when nothing is left."""
+        """The next chunk for a worker whose last one was `last`; None if nothing is left."""
         span = self._owned.pop((last.sequence, last.stop), None) if last is not None else None
         span = self._urgent_span(span)
         if span is None or span[1] >= span[2]:
@@ -74,7 +89,9 @@ class Schedule:
         return chunk
 
     def _urgent_span(self, own: list[int] | None) -> list[int] | None:
-        """What somebody looks at, cut out of the span that holds it; where nothing is left of it, `own`."""
+        """The frames that the user looks at, cut out of the span that contains them; `own` if none are left to
+        measure.
+        """
         seen = self._urgent()
         if seen is None:
             return own
@@ -85,7 +102,7 @@ class Schedule:
             if start == span[1] and span not in self._spans:
                 if span is own:
                     return own
-                continue  # its worker is at it
+                continue  # its worker is measuring it
             rest = [[seen[0], stop, span[2]], *([own] if own and own is not span else [])]
             if span is own:
                 rest.append([seen[0], span[1], start])
@@ -95,7 +112,7 @@ class Schedule:
         return own
 
     def _new_span(self) -> list[int] | None:
-        """An untouched span, or else the second half of the longest one that a worker is walking through."""
+        """An untouched span, or the second half of the longest one that a worker is going through."""
         if self._spans:
             return self._spans.pop(0)
         longest = max(self._owned.values(), key=lambda span: span[2] - span[1], default=None)

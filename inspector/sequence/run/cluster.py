@@ -15,18 +15,28 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Bytes of frames in one task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms a task
-and the second read of the frame before don't count."""
+"""Bytes of frames per task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms per task
+and the second read of the frame before don't matter."""
 
 
 class ClusterExecutor:
-    """Hands chunks to the workers of a Dask scheduler. They must see the frames under the same paths and have this
-    package installed; what a worker measures is what this process would."""
+    """Hands chunks to the workers of a Dask scheduler.
+
+    They must see the frames under the same paths and have this package installed; a worker measures exactly what this
+    process would.
+    """
 
     chunk_bytes = CLUSTER_CHUNK_BYTES
 
     def __init__(self, address: str) -> None:
-        """address: of the scheduler, such as tcp://10.0.0.5:8786. Raises MeshqcError if it can't be reached."""
+        """Connect to a scheduler.
+
+        Args:
+            address: Of the scheduler, such as tcp://10.0.0.5:8786.
+
+        Raises:
+            MeshqcError: The extra `cluster` is not installed, or the scheduler can't be reached.
+        """
         try:
             from distributed import Client
         except ImportError:
@@ -39,14 +49,23 @@ class ClusterExecutor:
             raise MeshqcError(f"no scheduler answers at {safe(address)}: {safe(str(error))}") from error
 
     def close(self) -> None:
-        """Let go of the scheduler; its workers go on for others."""
+        """Disconnect from the scheduler; its workers go on for others."""
         self._client.close()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """As the interface says; a task that the scheduler gave up (its workers died over it) comes back with None."""
+        """Measure chunks; see Executor. A task that the scheduler gave up (its workers died) returns None.
+
+        Args:
+            take: Gives the next chunk.
+            cancelled: Whether to stop.
+
+        Raises:
+            Cancelled: It was stopped.
+            MeshqcError: A worker runs another version of this package.
+        """
         from concurrent.futures import wait
 
-        # Two tasks a worker: one in work, one on its way.
+        # Two tasks per worker: one that runs, one on its way.
         room = 2 * max(1, len(self._client.scheduler_info()["workers"]))
         pool = self._client.get_executor(pure=False)
         flying: dict[Any, Chunk] = {}
@@ -72,7 +91,7 @@ def _measure(chunk: Chunk) -> tuple[str, int, Measured]:
 
 
 def measured(future: Any) -> Measured | None:
-    """What was measured; None where the scheduler gave the task up (KilledWorker) or lost it.
+    """The facts of a task; None if the scheduler gave the task up (KilledWorker) or lost it.
 
     Raises:
         MeshqcError: The worker runs another version, whose facts would be taken for ours and kept.

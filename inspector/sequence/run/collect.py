@@ -1,4 +1,4 @@
-"""All frames of all sequences -> facts, from the cache or measured, as they come; and put in order."""
+"""All frames of all sequences -> facts, from the cache or measured, as they become available."""
 
 from __future__ import annotations
 
@@ -18,36 +18,39 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Frames of a long sequence that are read before the others. Each costs a second read (of the frame before it), so
-there are few; nine show whether the whole export is wrong or only its later part."""
+"""Frames of a long sequence that are read before the others. Each costs another read (of the frame before it), so there
+are few; nine show whether the whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
-"""Frames from which a sequence is long enough for samples first: a shorter one is read as quickly as a whole."""
+"""Frames from which a sequence is long enough to read samples first: a shorter one is read quickly anyway."""
 
 NICENESS = 10
-"""Steps by which workers give way to the terminal UI: with a worker on every core a key else waits for a turn, at
-times beyond 50 ms. Where nothing else runs, reading is as fast."""
+"""Niceness of workers beside the terminal UI: with a worker on every core a key would have to wait, sometimes more than
+50 ms. If nothing else runs, reading is as fast."""
 
 WORKER_BYTES = 120_000_000
 """Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
-frame's bytes; two workers on frames of 2 million vertices would pass the budget of 1.5 GB."""
+frame's bytes; two workers on frames of 2 million vertices would exceed the budget of 1.5 GB."""
 
 INLINE_BYTES = 60_000_000
-"""Bytes of all frames below which workers don't pay: they take about 0.2 s to start, in which one process reads as
-much."""
+"""Bytes of all frames below which workers are not worth their start: it takes about 0.2 s, in which one process reads
+as much."""
 
 Arrival = tuple[int, int, FrameFacts]
 """Sequence, index in its files, facts."""
 
 
 def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
-    """The executor that fits the work, with as many workers as memory allows.
+    """Choose the executor that fits the work, with as many workers as memory allows.
 
-    Threads where the native core is there, and in a process that is not the command `meshqc`; else processes, where
-    their start pays. (A file of a format whose library may crash, as USD's may, is no frame and is never read here.)
+    Threads are used if the native core is there, or if this process is not the command `meshqc`; otherwise processes,
+    if they are worth their start. (Formats whose library may crash, such as USD, are not frames and are never read
+    here.)
 
-    watched: somebody presses keys in this process. Then it is processes, and a single one pays too: a thread would hold
-    keys up, for seconds over frames of millions of vertices.
+    Args:
+        sequences: The frames to measure.
+        watched: Whether this process has a terminal UI. Then processes are used, even a single one: a thread would
+            delay keys, for seconds over frames of millions of vertices.
     """
     sizes = [file.size for sequence in sequences for file in sequence.files]
     if not watched and (_native.active or not may_start_processes()):
@@ -72,7 +75,7 @@ def _workers(sizes: Sequence[int]) -> int:
 
 
 def available_cores() -> int:
-    """Cores that this process may use."""
+    """Number of cores that this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
@@ -85,10 +88,17 @@ def collect(
     cancelled: Cancel = never,
     urgent: Urgent = nobody_looks,
 ) -> Iterator[Arrival]:
-    """Facts of every frame, each once, in no set order. Same facts whatever the executor, the cache and the split.
+    """Facts of every frame, each once, in no particular order. They are the same with every executor, cache and split.
 
-    urgent: the frames on the screen, if there is one; asked again and again. Raises Cancelled within 0.1 s (in one
-    process: after the frame in work).
+    Args:
+        sequences: The sequences.
+        cache: Where facts are looked up and kept.
+        executor: Measures the frames; None chooses one.
+        cancelled: Whether to stop.
+        urgent: Gives the frames on the screen; called repeatedly.
+
+    Raises:
+        Cancelled: It was stopped; within 0.1 s, in one process after the current frame.
     """
     unknown: list[Span] = []
     for number, sequence in enumerate(sequences):
@@ -104,7 +114,7 @@ def collect(
         chosen = executor_for(sequences, watched=urgent is not nobody_looks)
     if (
         executor is None and small and isinstance(chosen, ProcessExecutor)
-    ):  # read here, they are there before a worker has started
+    ):  # read here, they are available before a worker has started
         yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
         samples = []
     if samples or rest:
@@ -112,9 +122,10 @@ def collect(
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
-    """The same frames, a few of each long span apart from the rest: the first, the last and every n-th between.
+    """The same frames, with a few of each long span separated from the rest: the first, the last, and some evenly
+    between.
 
-    They tell within a second what is wrong with the whole sequence, which is what happens most.
+    They show within a second what is wrong with the whole sequence, which is the most common case.
     """
     samples: list[Span] = []
     rest: list[Span] = []
@@ -137,7 +148,19 @@ def measure_spans(
     cancelled: Cancel = never,
     urgent: Urgent = nobody_looks,
 ) -> Iterator[Arrival]:
-    """Measure spans of frames, the first ones first, as far as the workers' number allows. Raises Cancelled."""
+    """Measure spans of frames, the first ones first as far as the number of workers allows.
+
+    Args:
+        sequences: The sequences.
+        spans: The frames to measure.
+        cache: Where facts are kept.
+        executor: Measures the frames; None chooses one.
+        cancelled: Whether to stop.
+        urgent: Gives the frames on the screen; called repeatedly.
+
+    Raises:
+        Cancelled: It was stopped.
+    """
     executor = executor or executor_for(sequences)
     arrived: set[tuple[int, int]] = set()
     try:

@@ -1,4 +1,6 @@
-"""Who does the measuring: this process, processes of our own, or (cluster.py) other machines. One interface."""
+"""What does the measuring: this process, processes of our own, or (cluster.py) other machines. All have one
+interface.
+"""
 
 from __future__ import annotations
 
@@ -22,43 +24,71 @@ from inspector.sequence.run.chunks import CHUNK_BYTES, Chunk
 from inspector.sequence.run.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
-"""Gives a worker its next chunk, knowing its last; None: nothing left for it."""
+"""Gives a worker its next chunk, given its last; None if nothing is left for it."""
 
 Measured = tuple[FrameFacts, ...]
 _POLL = 0.05  # seconds between looks at `cancelled`: half of the 0.1 s within which a stop must work
 
 
 class Executor(Protocol):
-    """Measures chunks in any order. A chunk whose worker died comes back with None."""
+    """Measures chunks in any order.
+
+    Attributes:
+        chunk_bytes: Bytes of frames per chunk for this executor.
+    """
 
     chunk_bytes: int
-    """Bytes of frames that make a chunk for this executor."""
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """Raises Cancelled within 0.1 s once `cancelled()` is true. Nothing runs on after the iterator ends."""
+        """Measure chunks until none is left. Nothing runs on after the iterator ends.
+
+        Args:
+            take: Gives a worker its next chunk.
+            cancelled: Whether to stop.
+
+        Yields:
+            Chunks with their facts; None for a chunk whose worker died.
+
+        Raises:
+            Cancelled: It was stopped; within 0.1 s.
+        """
         ...
 
 
 def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
-    """Facts of the frames of a chunk, in order."""
+    """Facts of the frames of a chunk, in order.
+
+    Args:
+        measurer: Measures them; it may still have the frame before.
+        chunk: The chunk.
+    """
     return tuple(scan(chunk.files, before=chunk.before, measurer=measurer))
 
 
 Work = Callable[[Measurer, Chunk], Measured]
 
-_READY = "ready"  # a worker's first word: from then on its death is the frame's doing
+_READY = "ready"  # a worker's first word: if it dies after it, the frame is the cause
 
 
 class NoWorkers(Exception):
-    """Processes can't be started here, such as from a script without its `if __name__ == "__main__"`."""
+    """Processes can't be started here, for example from a script without `if __name__ == "__main__"`."""
 
 
 class InlineExecutor:
-    """Measures in the calling thread, frame by frame, so that a stop waits for one frame at most."""
+    """Measures in the calling thread, frame by frame, so that stopping waits for one frame at most."""
 
     chunk_bytes = CHUNK_BYTES
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        """Measure chunks; see Executor.
+
+        Args:
+            take: Gives the next chunk.
+            cancelled: Whether to stop.
+
+        Raises:
+            Cancelled: It was stopped; after the current frame.
+        """
         measurer = Measurer()
         chunk = take(None)
         while chunk is not None:
@@ -67,7 +97,7 @@ class InlineExecutor:
 
 
 def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured]]:
-    """The frames of a chunk as chunks of their own. Raises Cancelled between frames."""
+    """The frames of a chunk as chunks of one. Raises Cancelled between frames."""
     before = chunk.before
     for offset, facts in enumerate(scan(chunk.files, cancelled, before, measurer)):
         yield Chunk(chunk.sequence, chunk.start + offset, (facts.file,), before), (facts,)
@@ -77,8 +107,8 @@ def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator
 class ThreadExecutor:
     """Measures in threads of this process: the native core and most of NumPy run without the interpreter lock.
 
-    Starts at once, and a thread takes over from the others what their frames share with its first one. A reader that
-    crashes takes the process with it: formats whose readers may do that are not for threads.
+    It starts without delay, and a thread reuses what its frames share with the first frame of the first thread. A
+    reader that crashes ends the process: formats whose readers may crash are not for threads.
     """
 
     chunk_bytes = CHUNK_BYTES
@@ -87,7 +117,16 @@ class ThreadExecutor:
         self.workers = workers
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """As the interface says, but that a stop lets the frames in work be finished: their facts are dropped."""
+        """Measure chunks; see Executor. When it is stopped, the current frames are finished and their facts dropped.
+
+        Args:
+            take: Gives a worker its next chunk.
+            cancelled: Whether to stop.
+
+        Raises:
+            Cancelled: It was stopped; within 0.1 s.
+            NoWorkers: No thread can be started.
+        """
         results: SimpleQueue[_Result] = SimpleQueue()
         lock, stop = threading.Lock(), threading.Event()
 
@@ -102,7 +141,7 @@ class ThreadExecutor:
                     for found in _one_by_one(measurer, last, stop.is_set):
                         results.put(found)
                 results.put(None)
-            except BaseException as error:  # out of memory, say: the caller must hear of it
+            except BaseException as error:  # for example out of memory: the caller must know
                 results.put(error)
             finally:
                 measurer.close()
@@ -139,7 +178,7 @@ class ThreadExecutor:
 
 
 _Result = tuple[Chunk, Measured] | BaseException | None
-"""What a thread gives: a frame's facts, its error, or that it is done."""
+"""What a thread gives: a frame's facts, its error, or None when it is done."""
 
 
 def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
@@ -154,16 +193,17 @@ def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
 
 
 _NO_PROCESSES = (AssertionError, RuntimeError, OSError)
-"""What multiprocessing raises where no process can be started: in a daemonic worker of somebody's pool, in a process
-that was forked from one with a server of its own (ChildProcessError), at a limit of the system."""
+"""What multiprocessing raises if no process can be started: in a daemonic worker of another pool, in a process that was
+forked from one with a server of its own (ChildProcessError), at a limit of the system."""
 
 
 @contextlib.contextmanager
 def _main_hidden() -> Iterator[None]:
     """Keep a new process from running the user's script again.
 
-    multiprocessing imports the main module in each process, for functions that it may define; ours are importable. A
-    script without `if __name__ == "__main__"` would start over in each of them, and one on standard input fail.
+    multiprocessing imports the main module in each process, because it may define functions; ours are importable. A
+    script without `if __name__ == "__main__"` would start over in each process, and a script on standard input would
+    fail.
     """
     main = sys.modules["__main__"].__dict__
     saved: dict[str, object] = {name: main.pop(name) for name in ("__file__", "__spec__") if name in main}
@@ -197,7 +237,8 @@ class _Worker:
     def answer(self) -> Measured | str | None:
         """What the worker sent: its first word or facts; None if it died over its chunk.
 
-        Raises NoWorkers if it never came to life.
+        Raises:
+            NoWorkers: It never started.
         """
         try:
             measured: Measured | str = self.pipe.recv()
@@ -215,16 +256,20 @@ class _Worker:
 
 
 class ProcessExecutor:
-    """Worker processes of our own. One that dies takes its chunk with it and is replaced; the others don't notice.
-
-    run raises NoWorkers where processes can't be started.
+    """Measures in worker processes. One that dies takes its chunk with it and is replaced; the others are not
+    affected.
     """
 
     chunk_bytes = CHUNK_BYTES
 
     def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
-        """work: what a worker does with a chunk; importable, since other processes run it. niceness: steps by which
-        the workers give way to who waits for a core (POSIX, nice)."""
+        """Prepare; the workers start with `run`.
+
+        Args:
+            workers: Number of processes.
+            work: What a worker does with a chunk; it must be importable, because other processes run it.
+            niceness: How far the workers give way to other processes that wait for a core (POSIX, nice).
+        """
         self.workers, self.niceness, self._work = workers, niceness, work
         # Never fork a process that has threads (the terminal UI does); forkserver starts in a clean process.
         method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
@@ -235,6 +280,16 @@ class ProcessExecutor:
                 _start_forkserver()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        """Measure chunks; see Executor.
+
+        Args:
+            take: Gives a worker its next chunk.
+            cancelled: Whether to stop.
+
+        Raises:
+            Cancelled: It was stopped; within 0.1 s.
+            NoWorkers: No process can be started.
+        """
         workers: dict[Connection, _Worker] = {}
         last: Chunk | None = None
         try:
@@ -272,9 +327,10 @@ class ProcessExecutor:
 
 
 def _start_forkserver() -> None:
-    """It starts while this process has other things to do, and deaf to Ctrl-C from its first moment: its imports would
-    end in a traceback. A signal mask is inherited (POSIX, fork and exec)."""
-    resource_tracker.ensure_running()  # else forkserver starts it, and with it takes the mask off
+    """Start the server while this process has other things to do, with Ctrl-C blocked from the start: its imports
+    would end in a traceback. A signal mask is inherited (POSIX, fork and exec).
+    """
+    resource_tracker.ensure_running()  # otherwise forkserver starts it, which removes the mask
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         forkserver.ensure_running()
@@ -283,7 +339,7 @@ def _start_forkserver() -> None:
 
 
 def _serve(pipe: Connection, work: Work, niceness: int) -> None:
-    """A worker's life: chunks in, facts out, until the pipe closes or the parent is gone."""
+    """Run a worker: chunks in, facts out, until the pipe closes or the parent is gone."""
     os.nice(niceness)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
     _be_quiet()
@@ -303,7 +359,7 @@ def _die_with(parent: BaseProcess) -> None:
 
 
 def _be_quiet() -> None:
-    """The screen is the parent's: nothing that a library prints may reach it."""
+    """Silence the process: the screen is the parent's, and nothing that a library prints may reach it."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     for stream in (sys.stdout, sys.stderr):
         if stream is not None:

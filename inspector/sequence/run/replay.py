@@ -1,4 +1,4 @@
-"""Frames of a sequence read once more, for what needs their arrays."""
+"""Frames of a sequence read once more, for work that needs their arrays."""
 
 from __future__ import annotations
 
@@ -16,16 +16,25 @@ from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
 
 Progress = Callable[[int, int], None]
-"""Called after each frame with how many are done, and of how many."""
+"""Called after each frame with the number of frames done, and of all frames."""
 
 
 def quiet(done: int, total: int) -> None:
-    """The progress of work that nobody watches."""
+    """The progress of work that nobody watches: nothing happens.
+
+    Args:
+        done: Number of frames done.
+        total: Number of all frames.
+    """
 
 
 def alike(series: Series) -> list[int]:
-    """Indices of the frames whose faces, vertices and UV indices are the reference's: one triangulation, one set of
-    UV islands serves them all. Raises MeshqcError if no frame is readable."""
+    """Indices of the frames with the same faces, vertices and UV indices as the reference: one triangulation and one
+    set of UV islands serves them all.
+
+    Raises:
+        MeshqcError: No frame is readable.
+    """
     base = series.reference_facts
     traits = ("vertices", "topology", "uv_indices", "uvs")
     return [
@@ -39,9 +48,17 @@ def alike(series: Series) -> list[int]:
 def replay(
     series: Series, indices: Sequence[int], progress: Progress = quiet, cancelled: Cancel = never
 ) -> Iterator[Frame]:
-    """The frames at these indices of `series.facts`, two of them in memory at a time.
+    """Read frames again, with two of them in memory at a time.
 
-    Raises Cancelled between frames once `cancelled()` is true, and MeshqcError where a file has gone or changed.
+    Args:
+        series: The sequence.
+        indices: Which frames, as indices into `series.facts`.
+        progress: Called after each frame.
+        cancelled: Whether to stop; asked before each frame.
+
+    Raises:
+        Cancelled: It was stopped.
+        MeshqcError: A file is gone or changed.
     """
     reader = FrameReader()
     for done, index in enumerate(indices, 1):

@@ -1,4 +1,4 @@
-"""Frame files -> facts, one after the other, with cancel."""
+"""Frame files -> facts, one after the other; can be cancelled."""
 
 from __future__ import annotations
 
@@ -23,16 +23,19 @@ Cancel = Callable[[], bool]
 
 
 def never() -> bool:
-    """The cancel check of work that nobody can cancel."""
+    """The cancel check of work that can't be cancelled."""
     return False
 
 
 class Measurer:
-    """Measures frames one by one. The facts of a frame depend on its file and the file before alone, never on the
-    order of calls; in their order it is fastest, since the frame before is still at hand."""
+    """Measures frames one by one.
+
+    The facts of a frame depend only on its file and the file before, never on the order of calls. It is fastest in the
+    order of the frames, because the frame before is still in memory.
+    """
 
     def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:
-        """read: gives the bytes of a file in place of the disk."""
+        """Begin without any frame. read: reads files instead of the disk."""
         self._storage = PatientReader()
         self._bytes = read or self._storage.read
         self._reader = FrameReader()
@@ -41,13 +44,18 @@ class Measurer:
         self._known: Known | None = None
 
     def fork(self) -> Measurer:
-        """A measurer for another thread that need not work out again what its first frame shares with our last."""
+        """A measurer for another thread, which reuses what its first frame shares with the last one here."""
         other = Measurer()
         other._reader, other._known = self._reader.fork(), self._known
         return other
 
     def facts(self, file: FrameFile, before: FrameFile | None) -> FrameFacts:
-        """Facts of `file`; a file that can't be read gives facts that say why. `before`: the file before it."""
+        """Facts of a file; for a file that can't be read, they say why.
+
+        Args:
+            file: The file.
+            before: The file before it; None for the first.
+        """
         if before is None:
             self._frame = None
         elif before != self._file:
@@ -59,7 +67,7 @@ class Measurer:
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None) -> FrameFacts:
-        """Facts of one file. Whatever goes wrong over it is this frame's problem alone: the others are still read."""
+        """Facts of one file. Whatever goes wrong is a problem of this frame alone: the others are still read."""
         self._file = file
         try:
             data = self._bytes(file.place)
@@ -85,7 +93,7 @@ class Measurer:
         return facts
 
     def _read_beside(self, folder: Path, read: list[FileBeside], path: Path) -> bytes:
-        state = file_state(path.stat())  # before the bytes: a change in between is then seen as one
+        state = file_state(path.stat())  # before the bytes: a change in between is then noticed
         data = self._storage.read(path)
         read.append(FileBeside(Name.from_path(os.path.relpath(path, folder)), state))
         return data
@@ -101,9 +109,16 @@ def scan(
     before: FrameFile | None = None,
     measurer: Measurer | None = None,
 ) -> Iterator[FrameFacts]:
-    """Facts of each file in order, in this process. Memory: two frames. Raises Cancelled between frames.
+    """Facts of each file in order, in this process. Two frames are in memory at a time.
 
-    before: the file before the first; measurer: one that may have it still at hand.
+    Args:
+        files: The files.
+        cancelled: Whether to stop; asked before each file.
+        before: The file before the first one.
+        measurer: Measures them; it may still have that file in memory.
+
+    Raises:
+        Cancelled: It was stopped.
     """
     measurer = measurer or Measurer()
     for file in files:
@@ -114,8 +129,15 @@ def scan(
 
 
 def load_frame(path: Path, place: Path | None = None) -> Frame:
-    """One frame from a file that the user named, or of a sequence: place is then where it was found to be. Raises
-    MeshqcError that names the file and the cause."""
+    """Read one frame.
+
+    Args:
+        path: The file, as the user named it or as a sequence has it.
+        place: Its path with links resolved, for a file of a sequence; None resolves them now.
+
+    Raises:
+        MeshqcError: It can't be read; the message names the file and the cause.
+    """
     if place is None:
         path, place = Path(os.path.realpath(path.parent)) / path.name, Path(os.path.realpath(path))
     try:
@@ -129,5 +151,5 @@ def load_frame(path: Path, place: Path | None = None) -> Frame:
 
 
 def load_file(file: FrameFile) -> Frame:
-    """The frame of a file of a sequence, as `load_frame`."""
+    """Read one file of a sequence, as `load_frame` does."""
     return load_frame(file.path, file.place)

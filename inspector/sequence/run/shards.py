@@ -1,4 +1,4 @@
-"""A sequence measured in parts by any render queue: each part is a file, and merging them needs no second read."""
+"""A sequence measured in parts by any render queue: each part is a file, and merging the parts reads no frame again."""
 
 from __future__ import annotations
 
@@ -23,13 +23,18 @@ FORMAT = 1
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """The k-th of n equal parts, from 1."""
+    """One of several equal parts.
+
+    Attributes:
+        number: Which part, from 1.
+        of: Number of parts.
+    """
 
     number: int
     of: int
 
     def spans(self, sequences: Sequence[FrameSequence]) -> list[Span]:
-        """This part's neighbouring frames of every sequence. The n parts cover each frame once."""
+        """This part's consecutive frames of every sequence. All parts together cover each frame once."""
         return [
             (index, len(one.files) * (self.number - 1) // self.of, len(one.files) * self.number // self.of)
             for index, one in enumerate(sequences)
@@ -37,7 +42,13 @@ class Part:
 
 
 def part_document(part: Part, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
-    """The part as JSON: every frame's facts, with what identifies its file and the file before it."""
+    """A part as JSON: every frame's facts, with what identifies its file and the file before it.
+
+    Args:
+        part: Which part.
+        root: The inspected folder.
+        rows: Facts of each frame, and the file before it.
+    """
     frames = [
         {"file": _identity(root, facts.file), "before": _identity(root, before), "facts": facts_to_json(facts)}
         for facts, before in rows
@@ -49,6 +60,11 @@ def merge_parts(
     paths: Sequence[Path], root: Path, sequences: Sequence[FrameSequence]
 ) -> list[tuple[FrameSequence, tuple[FrameFacts, ...]]]:
     """Read the facts of all frames from part files.
+
+    Args:
+        paths: The part files.
+        root: The inspected folder.
+        sequences: Its sequences.
 
     Raises:
         MeshqcError: A file is not a part, no part has a frame, or a frame's file changed since it was measured.
@@ -102,6 +118,6 @@ def _checked(row: dict[str, Any], file: FrameFile) -> FrameFacts:
 def _identity(root: Path, file: FrameFile | None) -> list[Any] | None:
     if file is None:
         return None
-    # Size and modification time alone: change times and inodes differ between the mounts of one storage.
+    # Only size and modification time: change times and inodes differ between the mounts of one storage.
     place = file.path.relative_to(root) if file.path.is_relative_to(root) else file.path
     return [Name.from_path(place.as_posix()).text, *file.state[:2]]

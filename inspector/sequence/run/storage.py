@@ -1,4 +1,4 @@
-"""The bytes of files, from storage that may stop answering."""
+"""Reading files from storage that may stop answering."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from queue import Empty, SimpleQueue
 from inspector.safe_open import open_place
 
 READ_BYTES = 32_000_000
-"""Bytes read at once: most frames in one call, and on a slow network (10 MB/s) a sign of life every few seconds."""
+"""Bytes per read: most frames in one call, and on a slow network (10 MB/s) a sign of progress every few seconds."""
 
 STALL_SECONDS = 30.0
 """Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten (common practice,
@@ -22,26 +22,31 @@ STALL_AGAIN_SECONDS = 2.0
 """The same for the next files, while one is stalled: whether the rest of the folder can be read shows at once."""
 
 STALLED_FILES = 8
-"""Files that may be stalled at the same time; each holds a thread. From then on the whole folder counts as stalled."""
+"""Files that may be stalled at the same time; each holds a thread. With more, the whole folder counts as stalled."""
 
 
 class Stalled(Exception):
-    """The storage gave no byte for STALL_SECONDS."""
+    """The storage returned no byte for STALL_SECONDS."""
 
 
 class PatientReader:
-    """Reads files at their places one after the other, in a thread that can be left behind: a call into a network mount
-    whose server went away doesn't come back, and nothing can stop it."""
+    """Reads files one after the other, in a thread that can be abandoned: a call into a network mount whose server
+    is gone doesn't return, and nothing can stop it.
+    """
 
     def __init__(self) -> None:
         self._thread: _Thread | None = None
         self._left_behind: list[_Reading] = []
 
     def read(self, path: Path) -> bytes:
-        """The bytes of a regular file. Raises OSError as read_place does, and Stalled.
+        """The bytes of a regular file.
 
-        While a file is stalled, others get little time, and after a few of them none: a folder of thousands of frames
-        must come to an end.
+        While one file is stalled, others get little time, and after a few stalled files none: a folder of thousands of
+        frames must come to an end.
+
+        Raises:
+            OSError: It can't be read.
+            Stalled: The storage stopped answering.
         """
         self._left_behind = [reading for reading in self._left_behind if not reading.is_over]
         if len(self._left_behind) >= STALLED_FILES:
@@ -75,8 +80,9 @@ class PatientReader:
 
 
 class _Thread(threading.Thread):
-    """Does the readings that it is given until it is given None. A start for each file would cost a small frame a tenth
-    of its time."""
+    """Does the readings that it is given until it is given None. Starting a thread for each file would add a tenth
+    to the time of a small frame.
+    """
 
     def __init__(self) -> None:
         super().__init__(daemon=True)
@@ -91,7 +97,7 @@ class _Thread(threading.Thread):
             self._ended.put(None)
 
     def wait(self, seconds: float) -> bool:
-        """Wait for the end of the reading, but not longer than that; whether it came. It comes once per reading."""
+        """Wait at most that long for the end of the reading. Returns whether it ended."""
         try:
             self._ended.get(timeout=seconds)
         except Empty:
@@ -100,7 +106,12 @@ class _Thread(threading.Thread):
 
 
 class _Reading:
-    """pieces: how many have been read so far. is_over: whether there is a result."""
+    """One file that is being read.
+
+    Attributes:
+        pieces: How many pieces have been read so far.
+        is_over: Whether there is a result.
+    """
 
     def __init__(self, path: Path) -> None:
         self._path = path
@@ -112,7 +123,7 @@ class _Reading:
     def run(self) -> None:
         try:
             self._read()
-        except Exception as error:  # out of memory, say: whoever waits for the bytes must hear of it
+        except Exception as error:  # for example out of memory: the waiting thread must know
             self._error = error
         self.is_over = True
 

@@ -1,6 +1,6 @@
-"""Frames that arrive during an export: looked for by polling, measured once they stand still.
+"""Frames that arrive during an export: found by polling, and measured once they no longer change.
 
-Polling, because a notification doesn't see what another machine writes on shared storage.
+Polling, because a notification doesn't report what another machine writes on shared storage.
 """
 
 from __future__ import annotations
@@ -16,17 +16,23 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import Measurer
 
 WATCH_SECONDS = (1.0, 2.0)
-"""Seconds between two looks at a folder while frames arrive, and while nothing happens. An export writes a frame in a
-second or more; listing 10,000 files costs 0.07 s."""
+"""Seconds between two looks at a folder while frames arrive, and while nothing happens. An export takes a second or
+more per frame; listing 10,000 files costs 0.07 s."""
 
 Wait = Callable[[float], bool]
-"""Waits so many seconds; false: stop watching."""
+"""Waits for that many seconds; False means stop watching."""
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What a look at the folder showed. measured: all frames that stand still, in order, with their facts; arrived: the
-    facts that are new since the last look; growing: files that still change."""
+    """What a look at the folder showed.
+
+    Attributes:
+        discovery: The content of the folder.
+        measured: Facts of all frames that no longer change, in order, by sequence.
+        arrived: Facts that are new since the last look.
+        growing: Files that still change.
+    """
 
     discovery: Discovery
     measured: tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...]
@@ -37,10 +43,18 @@ class Look:
 def watch(
     root: Path, wait: Wait, measured: Iterable[tuple[FrameSequence, tuple[FrameFacts, ...]]] = ()
 ) -> Iterator[Look]:
-    """Look at `root` again and again until `wait` says stop. Raises MeshqcError if the folder goes away.
+    """Look at a folder again and again until `wait` says stop.
 
-    A frame counts when its size and time stood still over two looks; so the first look counts none but those of
-    `measured`, facts from before that are taken over and never arrive.
+    A frame counts if its size and time did not change between two looks. So the first look counts only the frames of
+    `measured`.
+
+    Args:
+        root: The folder.
+        wait: Waits before the next look.
+        measured: Facts from before, which are taken over and not reported as arrived.
+
+    Raises:
+        MeshqcError: The folder is gone.
     """
     known = _taken_over(measured)
     counted = {file for file, _ in known}
@@ -57,7 +71,7 @@ def watch(
         yield Look(discovery, measured, arrived, growing)
         changed = bool(growing or arrived)
         seen = {file.path: file for file in files}
-        # A folder that takes long to list is looked at less often: at most a tenth of the time goes into looking.
+        # A folder that takes long to list is listed less often: at most a tenth of the time is spent on it.
         pause = WATCH_SECONDS[0 if changed else 1]
         if not wait(max(pause, 9 * (time.monotonic() - started))):
             return
@@ -84,7 +98,7 @@ def _measure(
     counted: set[FrameFile],
     measurer: Measurer,
 ) -> tuple[tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...], tuple[FrameFacts, ...]]:
-    """Facts of all files, those already known taken from `known`, and the new ones apart."""
+    """Facts of all files, those already known taken from `known`; and the new ones separately."""
     measured = []
     arrived: list[FrameFacts] = []
     for sequence in sequences:
