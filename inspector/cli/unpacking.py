@@ -24,7 +24,8 @@ from inspector.delivery.handoff import left_out_lines
 from inspector.delivery.unpack import Wanted, sequences_of, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.animation import Animation, Opening, SceneMesh, Take
-from inspector.names import Name, safe
+from inspector.formats.mesh import LeftOut
+from inspector.names import Name, counted, safe
 from inspector.report.document import Json, head, json_text
 from inspector.sequence.discovery.animations import open_animation, summary
 from inspector.sequence.discovery.settings import Settings, frame_json, frame_text
@@ -75,9 +76,10 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
         return 0
     _refuse_size(animation, take, box, arguments)
     settings = Settings(rate=animation.rate if animation.rate_source != "unknown" else None, size=options.size)
-    wanted = Wanted(
-        chosen, take, options.split, _shift(chosen, options), settings, tuple(lines), tuple(animation.notes)
-    )
+    notes = list(animation.notes)
+    if animation.sub_frames and not options.sub_frames:
+        notes.append(LeftOut(f"samples between frames ({len(animation.sub_frames):,}); --sub-frames takes them"))
+    wanted = Wanted(chosen, take, options.split, _shift(chosen, options), settings, tuple(lines), tuple(notes))
     with ProgressLine() as line:
         result = unpack(
             path, animation, wanted, options.output, lambda done, of: line.show(f"unpacking: {done:,} of {of:,}")
@@ -105,7 +107,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
     yield f"{safe(name)}: {summary(animation)}, {rate}"
     if animation.sub_frames:
         taken = "included" if options.sub_frames else "left out; include them with --sub-frames"
-        yield f"{len(animation.sub_frames):,} sub-frames: {taken}"
+        yield f"{counted(len(animation.sub_frames), 'sub-frame')}: {taken}"
     if options.unit is not None:
         unit = options.from_unit or f"{animation.metres or 1:g} m"
         yield f"1 unit is {unit}; all frames are multiplied by {take.scale:g}, so that 1 unit is 1 {options.unit}"

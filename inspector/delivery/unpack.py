@@ -198,8 +198,9 @@ class _Frames:
             if name in self._written:  # a mesh that is never visible has no frames
                 self._add(name, number, _NOTHING)
         if not self.counts:
-            number, why = next(iter(self.damaged.items()), (Fraction(0), "no mesh is visible in any frame"))
-            raise MeshqcError(f"{safe(self._path.name)}, frame {frame_text(number)}: {why}; no frame can be unpacked")
+            where = (f"frame {frame_text(number)}: {why}" for number, why in self.damaged.items())
+            why = next(where, "no mesh is visible in any frame")
+            raise MeshqcError(f"{safe(self._path.name)}: {why}; no frame can be unpacked")
         for place, data in self._beside():
             self._put(place, data)
 

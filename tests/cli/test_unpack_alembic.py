@@ -176,7 +176,10 @@ def test_samples_between_frames(tmp_path: Path) -> None:
     assert "2 sub-frames: left out; include them with --sub-frames" in meshqc("unpack", path).stdout
     meshqc("unpack", path, tmp_path / "whole")
     assert sorted(one.name for one in (tmp_path / "whole").glob("*.obj")) == [f"kelp.000{n}.obj" for n in (1, 2, 3)]
+    (lost,) = json.loads((tmp_path / "whole" / "meshqc-receipt.json").read_text())["left_out"]
+    assert lost == {"what": "samples between frames (2); --sub-frames takes them", "seen": False, "frames": 3}
     meshqc("unpack", path, tmp_path / "parts", "--sub-frames")
+    assert not json.loads((tmp_path / "parts" / "meshqc-receipt.json").read_text())["left_out"]
     assert vertices(tmp_path / "parts" / "kelp.0002.5.obj")[0, 2] == 3
 
 

@@ -129,6 +129,28 @@ def test_a_unit_stored_in_single_precision_and_points_of_another_type(tmp_path: 
         animation.mesh(ONE, Take(("/odd",)))
 
 
+def test_what_is_lost_of_several_frames_is_counted(tmp_path: Path) -> None:
+    def fill(stage: Usd.Stage) -> None:
+        for number in (1, 2, 3):
+            add_mesh(stage).CreatePointsAttr().Set([(x, y, number) for x, y, _ in POINTS], number)
+        add_mesh(stage, "/odd").GetFaceVertexCountsAttr().Set([3, 3])
+
+    animation = opened(tmp_path, fill)
+    result = unpack(tmp_path / "kelp.usda", animation, Wanted(animation.frames, Take()), tmp_path / "out")
+    ((loss, count),) = result.left_out.items()
+    assert ("/odd: faceVertexCounts" in loss.what, count) == (True, 3)
+
+
+def test_a_stage_without_anything_visible_says_so(tmp_path: Path) -> None:
+    def fill(stage: Usd.Stage) -> None:
+        UsdGeom.Imageable(add_mesh(stage)).CreateVisibilityAttr().Set("invisible")
+
+    animation = opened(tmp_path, fill)
+    with pytest.raises(MeshqcError, match=r"^kelp\.usda: no mesh is visible in any frame; no frame can be unpacked$"):
+        unpack(tmp_path / "kelp.usda", animation, Wanted(animation.frames, Take()), tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
 def test_frames_in_which_nothing_is_visible_are_empty_frames(tmp_path: Path) -> None:
     def fill(stage: Usd.Stage) -> None:
         visibility = UsdGeom.Imageable(add_mesh(stage)).CreateVisibilityAttr()
