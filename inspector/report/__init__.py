@@ -1,1 +1,1 @@
-"""Results as text and JSON."""
+"""Results as text, JSON and other report formats."""

@@ -15,7 +15,12 @@ _SHOWN = 20
 
 
 def audit_text(audit: Audit, style: TextStyle) -> str:
-    """What changed since the delivery, new findings, and the verdict."""
+    """The verification as text: what changed since the delivery, new findings, and the verdict.
+
+    Args:
+        audit: The verification.
+        style: How text is laid out.
+    """
     receipt = audit.receipt
     lines = style.wrap(f"{Name.from_path(audit.after.root)}, delivered by meshqc {safe(receipt.version)}")
     lines += style.wrap(_whole(audit), "files:    ")
@@ -30,7 +35,7 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
 
 
 def audit_document(audit: Audit) -> Json:
-    """The same for programs; bytes of paths that are not UTF-8 are surrogate escapes."""
+    """The verification as a JSON document; bytes of paths that are not UTF-8 are surrogate escapes."""
     return {
         **head(),
         "folder": Name.from_path(audit.after.root).text,
@@ -50,7 +55,7 @@ def _whole(audit: Audit) -> str:
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """Paths that differ, by kind; with `every` also the kinds without any."""
+    """Paths that differ, by kind; with `every` also kinds without any."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

@@ -1,4 +1,4 @@
-"""Caption versions and how they are read, as a JSON document; form and promises as in `inspector.report.document`."""
+"""Caption versions and how readable they are, as a JSON document in the form of `inspector.report.document`."""
 
 from __future__ import annotations
 
@@ -17,7 +17,15 @@ from inspector.sequence.discovery.settings import frame_json
 def captions_document(
     root: Name, fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], written: Sequence[str] = ()
 ) -> Json:
-    """One sequence and its versions. written: the files made, in the order of the versions."""
+    """The caption versions of one sequence.
+
+    Args:
+        root: The inspected folder.
+        fit: The texture fit of the sequence.
+        file: The captions file; None if there is none.
+        cases: The versions.
+        written: The files made, in the order of the versions.
+    """
     sequence = fit.series.sequence
     return {
         **head(),

@@ -1,4 +1,4 @@
-"""Caption versions and how they are read, as text for people."""
+"""Caption versions and how readable they are, as text for people."""
 
 from __future__ import annotations
 
@@ -20,11 +20,18 @@ from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.sequence.discovery.settings import frame_text
 
 _INDENT = "      "
-_MOST_PARTS = 4  # letters that are named with their share
+_MOST_PARTS = 4  # letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
-    """The sequence, then each version: box, texture, letters, contrast, a strip of its frames, and the verdict."""
+    """The sequence, then each version: box, texture, letters, contrast, a strip of its frames, and the verdict.
+
+    Args:
+        fit: The texture fit of the sequence.
+        file: The captions file; None if there is none.
+        cases: The versions.
+        style: How text is laid out.
+    """
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if file is not None:
         lines.append(f"  {file}, {counted(len(cases), 'version')}")
@@ -34,7 +41,14 @@ def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCa
 
 
 def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, int], style: TextStyle) -> str:
-    """The box of existing artwork, in pixels and in UV."""
+    """The box of existing artwork, in pixels and in UV.
+
+    Args:
+        fit: The texture fit of the sequence, with the box as its lettering box.
+        box: Left, top, right and bottom in pixels, from the top left corner.
+        size: Width and height of the textures, pixels.
+        style: How text is laid out.
+    """
     left, top, right, bottom = box
     words = (
         f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of textures of {size[0]} x {size[1]}, from "
@@ -46,7 +60,12 @@ def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, 
 
 
 def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
-    """Where lettering is safe, for a sequence without a captions file."""
+    """Where lettering is safe, for a sequence without a captions file.
+
+    Args:
+        fit: The texture fit of the sequence.
+        style: How text is laid out.
+    """
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     for area in fit.areas:
         if area.rectangle is not None:
@@ -77,7 +96,7 @@ def _case(case: CaptionCase, style: TextStyle) -> Iterator[str]:
 
 
 def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
-    """A label and a sentence each."""
+    """What is known of a version, as pairs of a label and a sentence."""
     if case.fit is not None and case.box is not None and case.base is not None and case.fit.rectangle is not None:
         left, top, right, bottom = case.box
         width, height = case.base.size
@@ -115,7 +134,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
-    """Which letters are not seen, or seen in part, where the version has to be readable; the worst frame in full."""
+    """Which letters are hidden, in full or in part, where the version has to be readable; the worst frame in full."""
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
     if not len(hurt):
@@ -130,13 +149,23 @@ def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
 
 
 def reads(reading: CaptionReading, at: int) -> str:
-    """What is left of the texts in a frame, with `_` for each letter that is not seen."""
+    """What is left of the texts in a frame, with `_` for each letter that is not visible.
+
+    Args:
+        reading: How the version is read.
+        at: Index of the frame in the reading.
+    """
     lines = reading.letters(at)
     return " | ".join("".join("_" if share < LETTER_SEEN.value else one for one, share in line) for line in lines)
 
 
 def letters_words(reading: CaptionReading, at: int) -> str:
-    """The letters of a frame that are not seen, and those that are seen in part; empty where all are whole."""
+    """The letters of a frame that are not visible or only partly; "" if all are.
+
+    Args:
+        reading: How the version is read.
+        at: Index of the frame in the reading.
+    """
     words = [f"reads {reads(reading, at)}"] if (reading.by_letter[at] < LETTER_SEEN.value).any() else []
     parts = [
         f"{letter} of {text} {share:.0%} seen"
@@ -154,7 +183,12 @@ def letters(reading: CaptionReading) -> list[str]:
 
 
 def frame_words(reading: CaptionReading, at: int) -> str:
-    """How one frame is read; at: its index in the frames of the reading."""
+    """How readable a version is in one frame.
+
+    Args:
+        reading: How the version is read.
+        at: Index of the frame in the reading.
+    """
     seen, obstacle = reading.seen, reading.obstacles()[at]
     words = ["readable" if obstacle is None else obstacle.value]
     if 0.0 < seen.seen[at] < 1.0 and (hidden := letters_words(reading, at)):
@@ -169,14 +203,14 @@ def frame_words(reading: CaptionReading, at: int) -> str:
 
 
 def key_words(reading: CaptionReading) -> str:
-    """What the letters in use mean."""
+    """What the marks in use mean."""
     obstacles = reading.obstacles()
     words = [f"{READ} readable"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in Obstacle if one in obstacles)])
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """Whether it fits and is readable where it has to be, and if not, why and where."""
+    """Whether a version fits and is readable where it has to be, and if not, why and where."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading
@@ -202,7 +236,7 @@ def verdict_words(case: CaptionCase) -> str:
 
 
 def place_words(fit: SequenceFit) -> str:
-    """The part of the surface that lettering is on."""
+    """The part of the surface that the lettering is on."""
     region = fit.region
     if region is None:
         return "no surface"
@@ -210,7 +244,12 @@ def place_words(fit: SequenceFit) -> str:
 
 
 def span(values: Floats, form: str) -> str:
-    """The least and the largest finite value, as `118 to 123`; 0 without any."""
+    """The lowest and the highest finite value, as `118 to 123`; `0` if none is finite.
+
+    Args:
+        values: The values, (n,).
+        form: How a number is written.
+    """
     known = values[np.isfinite(values)]
     if not len(known):
         return "0"

@@ -1,4 +1,4 @@
-"""Plots over the frames: a few curves at a time."""
+"""Plots over the frames, a few curves per panel."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ class Measured:
 
     Attributes:
         title: What is measured.
-        unit: What it counts.
-        values: (facts,), NaN where there is none.
+        unit: Unit of the values; "" for counts.
+        values: Computes the values of a sequence, (facts,), NaN where there is none.
         form: How numbers are written.
-        limits: Values from which a check looks closer; none before there is a reference.
-        checks: Ids of the checks that judge these values: where they found something, the curve is marked.
+        limits: Values from which a check looks closer; empty until there is a reference frame.
+        checks: Ids of the checks that judge these values: the curve is marked where they found something.
     """
 
     title: str
@@ -36,11 +36,12 @@ class Measured:
     checks: tuple[str, ...] = ()
 
     def by_row(self, view: SequenceView) -> Floats:
-        """(rows of the view,): NaN for a frame without a file."""
+        """The values by row of the view, (rows,); NaN for a frame without a file."""
         by_file = self.values(view)
         return np.array([np.nan if row.at is None else by_file[row.at] for row in view.rows])
 
     def text(self, value: float) -> str:
+        """A value as it is shown."""
         return format(value, self.form) if np.isfinite(value) else "no value"
 
 
@@ -84,14 +85,14 @@ def _movement(series: Series) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def centre_speed(series: Series) -> Floats:
-    """(facts,), scene units per frame: displacement of the centre; NaN after a gap."""
+    """Displacement of the centre, (facts,), scene units per frame; NaN after a gap."""
     moved = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
     return np.where(series.follows, moved, np.nan)
 
 
 @np.errstate(over="ignore", invalid="ignore")
 def fastest_vertex(series: Series) -> Floats:
-    """(facts,), scene units per frame: displacement of the fastest vertex; NaN after a gap."""
+    """Displacement of the fastest vertex, (facts,), scene units per frame; NaN after a gap."""
     return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 
 
@@ -102,12 +103,12 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
-    """The value of a threshold, or what the delivery rules set in its place for a check."""
+    """The value of a threshold, or what the delivery rules set instead for a check."""
     return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """Sizes from which one can be a jump, against the usual one."""
+    """Sizes from which one can be a jump, relative to the usual size."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)

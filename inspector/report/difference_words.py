@@ -31,5 +31,5 @@ def _place(one: Difference) -> str:
 
 
 def same_words(found: Sequence[Difference]) -> str:
-    """The blocks that are the same, with what they hold; nothing for none."""
+    """The blocks that are the same, with their counts; "" if there are none."""
     return ", ".join(f"{one.block} {one.counts[0]:,}" for one in found if one.same)

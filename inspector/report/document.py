@@ -152,6 +152,7 @@ def _drift(series: Series, index: int) -> Json | None:
 
 
 def finding_json(finding: Finding) -> Json:
+    """A finding as values for JSON."""
     return {
         "check": finding.check,
         "severity": finding.severity.word,
@@ -177,7 +178,7 @@ def _texts(names: Iterable[Name]) -> list[str]:
 
 
 def finite(value: float | str | None) -> float | str | None:
-    """The value, or None for a number that JSON cannot hold (NaN, infinity)."""
+    """The value; None if it is a number that JSON can't hold (NaN, infinity)."""
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
@@ -185,6 +186,6 @@ def json_text(document: Mapping[str, object]) -> str:
     """The document on one line of ASCII with a line end; bytes of names that are not UTF-8 are surrogate escapes.
 
     Raises:
-        ValueError: a number is NaN or infinite.
+        ValueError: A number is NaN or infinite.
     """
     return json.dumps(document, ensure_ascii=True, allow_nan=False) + "\n"

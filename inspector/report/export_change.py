@@ -19,7 +19,12 @@ from inspector.sequence.frame_difference import Difference
 
 
 def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
-    """What changed in each sequence, and the verdict: better, the same or worse."""
+    """What changed in each sequence since the export before, and the verdict.
+
+    Args:
+        changes: The changes of each sequence.
+        style: How text is laid out.
+    """
     lines: list[str] = []
     for one in changes:
         lines += [*_sequence(one, style), ""]
@@ -31,7 +36,7 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def export_document(changes: Sequence[SequenceChange]) -> Json:
-    """The same as a JSON document."""
+    """The same comparison as a JSON document."""
     return {
         **head(),
         "worse": any(one.worse for one in changes),
@@ -108,7 +113,7 @@ def _kind(frame: FrameChange) -> str:
 
 
 def _farthest(frames: Sequence[FrameChange]) -> Iterator[Difference]:
-    """For each block the greatest of its differences over the frames."""
+    """For each block the largest of its differences over the frames."""
     for same in zip(*(frame.blocks for frame in frames), strict=True):
         yield max(same, key=lambda block: (block.most or 0.0, block.differing))
 

@@ -41,7 +41,7 @@ _INDENT = "    "
 
 @dataclass(frozen=True, eq=False)
 class FitReport:
-    """What `meshqc fit` reports of a sequence.
+    """What `meshqc fit` reports for a sequence.
 
     Attributes:
         fit: Its texture fit.
@@ -61,7 +61,7 @@ class FitReport:
 
     @property
     def texture_size(self) -> tuple[int, int]:
-        """Width and height in pixels of the texture that is there, otherwise of the one that is wanted."""
+        """Width and height in pixels of the existing texture; without one, of the texture that is needed."""
         found = self.known_map
         size = None if found is None else found.size
         return self.fit.material.pixels(self.fit.density) if size is None else size
@@ -73,7 +73,7 @@ def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None)
     Args:
         report: The fit of a sequence.
         style: How text is laid out.
-        only: Show this material alone.
+        only: Show only this material; None for all.
     """
     fit = report.fit
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
@@ -99,14 +99,24 @@ def _material(report: FitReport, material: RegionFit, style: TextStyle) -> Itera
 
 
 def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """The number of each UV island of a material, and a sentence about it."""
+    """The UV islands of a material: the number of each, and a sentence about it.
+
+    Args:
+        fit: The texture fit of the sequence.
+        material: The material.
+    """
     mine = [area for area in fit.areas if area.region.material == material.material]
     for area in sorted(mine, key=lambda area: area.region.island or 0):
         yield str(area.region.island), _island(fit, material, area)
 
 
 def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """What the texture of a material needs: pairs of a label and a sentence."""
+    """What the texture of a material needs, as pairs of a label and a sentence.
+
+    Args:
+        fit: The texture fit of the sequence.
+        material: The material.
+    """
     width, height = material.pixels(fit.density)
     yield "aspect", f"{material.wanted_aspect:.4f} wide to 1 high{_aspect_spread(material)}"
     yield "size", f"{width} x {height} pixels for {fit.density:.4g} pixels per unit: {wish_words(fit)}"
@@ -177,7 +187,12 @@ def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
-    """The side that the region faces, or nothing if it faces all sides."""
+    """The side that a region faces; "" if it faces all sides.
+
+    Args:
+        region: The region.
+        upright: Which axis points up.
+    """
     return "" if region.side is None else f"pointing {_sides()[word_of_side(region.side, upright)]}"
 
 
@@ -198,7 +213,7 @@ def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
 
 
 def box_words(rectangle: Rectangle) -> str:
-    """In the order in which --lettering-box takes the numbers."""
+    """The sides of a box in UV, in the order in which --lettering-box takes the numbers."""
     sides = {name: getattr(rectangle, name) for name in ("left", "bottom", "right", "top")}
     return f"UV {', '.join(f'{name} {side:.4f}' for name, side in sides.items())}"
 
@@ -251,7 +266,7 @@ def letters(seen: Legibility) -> list[str]:
 
 
 def view_words(fit: SequenceFit) -> str:
-    """From where and in what picture lettering is looked at."""
+    """Where lettering is seen from, and how large the picture is."""
     shot = fit.shot
     side = word_of_side(-shot.camera.axes[2], fit.wanted.view.upright)
     where = side if side in ("above", "below") else f"the {side}"
@@ -262,7 +277,7 @@ def view_words(fit: SequenceFit) -> str:
 
 
 def key_words(seen: Legibility) -> str:
-    """What the letters in use mean."""
+    """What the marks in use mean."""
     obstacles = seen.obstacles()
     used = [one for one in Obstacle if one in obstacles]
     words = [f"{READ} readable"] if None in obstacles else []
@@ -283,7 +298,13 @@ def means_words(seen: Legibility) -> str:
 
 
 def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
-    """The frames in which letters of this share of the height of the box are readable, or why there are none."""
+    """The frames in which letters of a height are readable, or why there are none.
+
+    Args:
+        fit: The texture fit of the sequence.
+        seen: How readable lettering in its box is.
+        share: Height of the letters as a share of the height of the box.
+    """
     good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
     if not good:
         causes = [one for one in seen.obstacles(share) if one is not None]
@@ -294,7 +315,13 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
 
 
 def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> str:
-    """The height of the letters of a caption, and the frames in which it is readable."""
+    """The height of the letters of a caption, and the frames in which it is readable.
+
+    Args:
+        fit: The texture fit of the sequence.
+        seen: How readable lettering in its box is.
+        caption: The caption.
+    """
     high = "not visible" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"
     return f'"{safe(caption.text)}": {high}, readable in {read_words(fit, seen, caption.share)}'
 

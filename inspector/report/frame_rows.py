@@ -1,4 +1,4 @@
-"""A sequence as rows to show: one per frame, present or missing, with its findings."""
+"""A sequence as rows to show: one per frame, existing or missing, with its findings."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ NOTHING = -1
 """In `worst`: no finding on this row."""
 
 SHARED_SHARE = 0.9
-"""Share of the frames from which a finding does not single out any of them: below, one in ten is an exception."""
+"""Share of the frames from which a finding does not single out any of them; below it, one in ten is an exception."""
 
 FEWEST_SHARING = 4
-"""Frames from which findings of nearly all frames can be separated from those of a single frame."""
+"""Number of frames from which findings of nearly all frames can be separated from those of a single frame."""
 
 
 Place = tuple[Fraction, int]
@@ -39,6 +39,7 @@ def unread(file: FrameFile) -> FrameFacts:
 
 
 def is_unread(facts: FrameFacts) -> bool:
+    """Whether these facts are a placeholder (`unread`)."""
     return not facts.readable and not facts.problems
 
 
@@ -72,25 +73,27 @@ class SequenceView:
 
     @cached_property
     def read(self) -> int:
-        """How many frames are read."""
+        """Number of frames that have been read."""
         return sum(not is_unread(one) for one in self.facts)
 
     @cached_property
     def was_read(self) -> npt.NDArray[np.bool_]:
-        """(rows,): whether the file of each row is read."""
+        """Whether the file of each row has been read, (rows,)."""
         return np.array([row.at is not None and not is_unread(self.facts[row.at]) for row in self.rows], bool)
 
     @property
     def series(self) -> Series | None:
+        """The sequence over time; None until all frames are checked."""
         return self.inspection.series if self.inspection else None
 
     @property
     def findings(self) -> tuple[Finding, ...]:
+        """The findings; empty until all frames are checked."""
         return self.inspection.findings if self.inspection else ()
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
-        """By frame number; files that share a number are neighbours."""
+        """The rows by frame number; files with the same number are neighbours."""
         rows = [Row(one.number, at) for at, one in enumerate(self.facts)]
         present = {one.number for one in self.facts}
         named = {number for finding in self.findings for number in finding.frames}
@@ -99,7 +102,7 @@ class SequenceView:
 
     @cached_property
     def rows_by_number(self) -> dict[Fraction, list[int]]:
-        """Frame number -> its rows."""
+        """The rows of each frame number."""
         rows: defaultdict[Fraction, list[int]] = defaultdict(list)
         for at, row in enumerate(self.rows):
             rows[row.number].append(at)
@@ -107,7 +110,7 @@ class SequenceView:
 
     @cached_property
     def rows_by_finding(self) -> tuple[npt.NDArray[np.intp], ...]:
-        """For each finding the rows that it touches, ascending."""
+        """The rows that each finding touches, ascending."""
         by_number = self.rows_by_number
         return tuple(
             np.array(sorted(row for number in finding.frames for row in by_number[number]), np.intp)
@@ -116,7 +119,7 @@ class SequenceView:
 
     @cached_property
     def touching(self) -> dict[int, list[int]]:
-        """Row -> places in `findings`, the worst first (as findings are ordered)."""
+        """For each row the indices of the findings that touch it, the worst first (as findings are ordered)."""
         found: defaultdict[int, list[int]] = defaultdict(list)
         for at, rows in enumerate(self.rows_by_finding):
             for row in rows.tolist():
@@ -125,7 +128,7 @@ class SequenceView:
 
     @cached_property
     def worst(self) -> npt.NDArray[np.int8]:
-        """(rows,): the worst severity of each row, NOTHING where there is none."""
+        """The worst severity of each row, (rows,); NOTHING if it has no finding."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for finding, rows in zip(self.findings, self.rows_by_finding, strict=True):
             worst[rows] = np.maximum(worst[rows], finding.severity)
@@ -141,11 +144,11 @@ class SequenceView:
 
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
-        """(rows,): the worst severity of each row without findings that nearly all rows share; NOTHING for none."""
+        """The worst severity of each row without the findings that nearly all rows share, (rows,); NOTHING for none."""
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """As `apart`, of the findings of some checks alone; of all for None."""
+        """As `apart`, but only for the findings of some checks; of all checks for None."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):
@@ -154,7 +157,7 @@ class SequenceView:
 
     @cached_property
     def ranked(self) -> tuple[int, ...]:
-        """Indices of the findings, those that nearly all rows share last: by severity, then the rarest first."""
+        """Indices of the findings by severity, then the rarest first; those that nearly all rows share come last."""
 
         def rank(at: int) -> tuple[bool, int, int, int]:
             return at in self.shared, -self.findings[at].severity, len(self.rows_by_finding[at]), at
@@ -174,11 +177,11 @@ class SequenceView:
         return next((int(self.rows_by_finding[at][0]) for at in self.ranked if len(self.rows_by_finding[at])), None)
 
     def on_row(self, row: int) -> list[int]:
-        """Places in `findings` of what touches a row, the worst first."""
+        """Indices of the findings that touch a row, the worst first."""
         return self.touching.get(row, [])
 
     def ranges(self, finding: int) -> str:
-        """The frames of a finding as compact text, empty where it names none."""
+        """The frames of a finding as compact text; "" if it names none. finding: its index."""
         if finding not in self._ranges:
             self._ranges[finding] = frame_ranges(self.findings[finding].frames, self.sequence.step)
         return self._ranges[finding]
@@ -199,17 +202,18 @@ class SequenceView:
         return number, self.rows_by_number[number].index(row)
 
     def row_at(self, place: Place) -> int | None:
-        """The row of a place, None where there is none any more."""
+        """The row of a place; None if it no longer exists."""
         number, which = place
         rows = self.rows_by_number.get(number, [])
         return rows[which] if which < len(rows) else None
 
     def facts_of(self, row: int) -> FrameFacts | None:
+        """Facts of the frame of a row; None for a frame without a file."""
         at = self.rows[row].at
         return None if at is None else self.facts[at]
 
     def centre_distance(self) -> npt.NDArray[np.float64]:
-        """(facts,): distance of the box's centre from the reference's, in diagonals of the reference's box."""
+        """Distance of the box's centre from the reference's, (facts,), in diagonals of the reference's box."""
         series = self.series
         if series is None or series.reference_index is None:
             return np.full(len(self.facts), np.nan)

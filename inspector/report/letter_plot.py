@@ -1,4 +1,4 @@
-"""A plot in character cells whose marks are letters: what happens as well as how much."""
+"""A plot in character cells whose marks are letters, so that it shows both how much and what."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ _AXIS = 7
 
 
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Lines of at most `width` cells; the frames share columns where there are more of them.
+    """Draw a plot. If there are more frames than columns, several share a column.
 
-    The marks of a column span the values of its frames, and its letter is the rarest, so that a single odd frame is
+    The marks of a column cover the values of its frames, and its letter is the rarest, so that a single odd frame is
     never lost.
 
     Args:
-        values: (n,), n at least 1, from 0 up; NaN for no value, drawn at the bottom.
-        letters: (n,), the mark of each frame.
-        width: cells of a line.
-        ends: labels of the first and the last frame.
+        values: 0 or more, (n,), n at least 1; NaN for no value, which is drawn at the bottom.
+        letters: The mark of each frame, (n,).
+        width: Most cells per line.
+        ends: Labels of the first and the last frame.
     """
     columns = max(1, min(len(values), width - _AXIS - 1))
     order = np.arange(len(values), dtype=float)
@@ -41,15 +41,25 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
 
 
 def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """One line of at most `width` cells with a letter for each frame, and its ends below; as in `letter_plot`, frames
-    share columns where there are more of them."""
+    """Draw one line with a letter for each frame, and the ends below. Frames share columns as in `letter_plot`.
+
+    Args:
+        letters: The mark of each frame, (n,).
+        width: Most cells per line.
+        ends: Labels of the first and the last frame.
+    """
     columns = max(1, min(len(letters), width))
     marks = _marks(columns_of(len(letters), columns), letters)
     return ["".join(marks[column] for column in sorted(marks)), _ends(ends, columns)]
 
 
 def columns_of(frames: int, columns: int) -> list[int]:
-    """The column of each frame, where frames share columns."""
+    """The column of each frame if frames share columns.
+
+    Args:
+        frames: Number of frames.
+        columns: Number of columns.
+    """
     order = np.arange(frames, dtype=float)
     which: list[int] = np.minimum((order / max(order[-1], 1.0) * columns).astype(int), columns - 1).tolist()
     return which
@@ -62,6 +72,6 @@ def _ends(ends: tuple[str, str], columns: int) -> str:
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """The letter of each column: of several, the rarest overall."""
+    """The letter of each column: of several letters, the one that is rarest overall."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

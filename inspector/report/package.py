@@ -1,4 +1,4 @@
-"""What goes into a package beside the delivery: a note, a page, a proof sheet and the textures of caption versions."""
+"""What accompanies the delivery in a package: a note, a page, a proof sheet and the textures of caption versions."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from inspector.report.text import found_words, sequence_range, sequence_title, v
 from inspector.sequence.discovery.settings import frame_text
 
 NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
-"""Name of the note, and of the folders for what proves the delivery and for the textures of caption versions."""
+"""Names of the note, of the folder for the proof, and of the folder for the textures of caption versions."""
 
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 
@@ -34,17 +34,17 @@ _WIDTH = (1920 - GAP) // _ACROSS - GAP
 _LETTERS = 15
 
 Told = Callable[[str], None]
-"""Called with what is being done."""
+"""Called with the current stage."""
 
 
 def package_files(name: Name, page: Page, unit: str | None, told: Told) -> dict[str, bytes]:
-    """The files, by their path in the package.
+    """The files that accompany the delivery, by their path in the package.
 
     Args:
-        name: Of the delivered folder.
-        page: What was gathered of the delivery, with its caption versions.
-        unit: What one unit of the scene is; None if it wasn't stated.
-        told: Progress.
+        name: Name of the delivered folder.
+        page: What was gathered about the delivery, with its caption versions.
+        unit: The unit of the scene; None if it wasn't stated.
+        told: Called with the current stage.
     """
     told("drawing the page")
     files = {PAGE_NAME: html_text(page).encode()}
@@ -62,7 +62,7 @@ def package_files(name: Name, page: Page, unit: str | None, told: Told) -> dict[
 
 
 def _pages(page: Page) -> Iterator[Picture]:
-    """Of each sequence its frames, then each of its caption versions close up; all of one size."""
+    """For each sequence a page of its frames, then one of each caption version close up; all of the same size."""
     for shown in page.sequences:
         if not shown.pictures:
             continue
@@ -92,7 +92,7 @@ def _page(shown: Shown, indices: list[int], shot: Shot, dress: Dress, title: str
 
 
 def _note(name: Name, page: Page, unit: str | None, files: list[str]) -> bytes:
-    """The note in UTF-8, names in their safe form."""
+    """The note as UTF-8, with names in their safe form."""
     lines = ["Hand-off note of the package", "", *_about(page, unit), ""]
     for shown in page.sequences:
         lines += [*_sequence(shown), ""]

@@ -19,7 +19,12 @@ from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, style: TextStyle) -> str:
-    """The steps of each sequence in order, with the first values before and after; then the refused fixes and why."""
+    """The steps of each sequence in order, with the first values before and after; then the refused fixes and why.
+
+    Args:
+        plan: The plan.
+        style: How text is laid out.
+    """
     lines: list[str] = []
     for one in plan.sequences:
         if one.steps or one.refused:
@@ -28,7 +33,13 @@ def plan_text(plan: Plan, style: TextStyle) -> str:
 
 
 def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyle) -> str:
-    """Where the delivery is, what was verified, what remains, and the verdict."""
+    """Where the delivery is, what was verified, what remains, and the verdict.
+
+    Args:
+        delivery: The delivery.
+        next_steps: Lines that say what to run next.
+        style: How text is laid out.
+    """
     proof = delivery.proof
     lines = style.wrap(str(Name.from_path(delivery.out)), "written to ")
     lines += style.wrap(proof_words(proof), "verified: ")
@@ -55,14 +66,19 @@ def proof_words(proof: Proof) -> str:
 
 
 def step_title(step: AnyStep, one: Inspection) -> str:
-    """`scale (one constant), all frames`."""
+    """Fix, kind and frames of a step: `scale (one constant), all frames`.
+
+    Args:
+        step: The step.
+        one: The inspection of its sequence.
+    """
     fix = fix_by_id(step.fix)
     kind = "" if fix.kind is FixKind.LOSSLESS else f" ({fix.kind_text})"
     return f"{step.fix}{kind}{frames_words(step.frames, one.sequence)}"
 
 
 def change_words(change: Change) -> str:
-    """`none -> 1 (0 0)`: a value before and after."""
+    """A value before and after: `none -> 1 (0 0)`."""
     return f"{change.before or 'none'} -> {change.after or 'removed'}"
 
 

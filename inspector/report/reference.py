@@ -1,4 +1,4 @@
-"""What the tool knows of its checks and fixes: the table of all checks, and a page for one check or fix."""
+"""The documentation of checks and fixes: the table of all checks, and a page for one check or fix."""
 
 from __future__ import annotations
 
@@ -22,7 +22,11 @@ _KINDS = {
 
 
 def lookup(identifier: str) -> Check | AnyFix:
-    """The check or fix with that id. Raises MeshqcError that names the nearest ids there are."""
+    """The check or fix with an id.
+
+    Raises:
+        MeshqcError: There is none; the message names the most similar ids.
+    """
     subjects: list[Check | AnyFix] = [*all_checks(), *all_fixes()]
     known = {one.id: one for one in subjects}
     if identifier in known:
@@ -33,7 +37,12 @@ def lookup(identifier: str) -> Check | AnyFix:
 
 
 def table_text(checks: Sequence[Check], style: TextStyle) -> str:
-    """A row a check: id, the worst severity that it gives, its title, and below it the fixes that can answer it."""
+    """One row per check: its id, its highest severity, its title, and below it the fixes that can answer it.
+
+    Args:
+        checks: The checks.
+        style: How text is laid out.
+    """
     width = max(len(check.id) for check in checks) + 1
     lines = [style.strong(f"{'check'.ljust(width)}{'worst'.ljust(TextStyle.SEVERITY_CELLS)}what it finds")]
     for check in checks:
@@ -45,7 +54,12 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
 
 
 def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
-    """All that is known of one check or fix."""
+    """Everything about one check or fix.
+
+    Args:
+        subject: The check or fix.
+        style: How text is laid out.
+    """
     lines = _check_lines(subject, style) if isinstance(subject, Check) else _fix_lines(subject, style)
     return "\n".join(lines) + "\n"
 
@@ -80,7 +94,7 @@ def answered_by(fix: AnyFix) -> list[Check]:
 
 
 def _part(heading: str, texts: Sequence[str], style: TextStyle) -> Iterator[str]:
-    """A heading and its texts below it; nothing where there are none."""
+    """A heading with its texts below it; nothing if there are none."""
     if texts:
         yield from ("", style.strong(heading))
     for text in texts:
@@ -88,7 +102,7 @@ def _part(heading: str, texts: Sequence[str], style: TextStyle) -> Iterator[str]
 
 
 def _items(heading: str, items: Sequence[tuple[str, str]], style: TextStyle) -> Iterator[str]:
-    """A heading and named texts below it; nothing where there are none."""
+    """A heading with named texts below it; nothing if there are none."""
     if items:
         yield from ("", style.strong(heading))
     for name, text in items:
@@ -97,12 +111,12 @@ def _items(heading: str, items: Sequence[tuple[str, str]], style: TextStyle) -> 
 
 
 def threshold_text(threshold: Threshold[object]) -> str:
-    """`jump diagonals = 0.1 reference diagonals`, `unit factors = 10: 1.5, 2.54: 1.15`."""
+    """A threshold with its value: `jump diagonals = 0.1 reference diagonals`, `unit factors = 10: 1.5, 2.54: 1.15`."""
     return f"{threshold.name.replace('-', ' ')} = {value_text(threshold.value)} {threshold.unit}".rstrip()
 
 
 def value_text(value: object) -> str:
-    """`0.1`, `0.7, 1.4`, `10: 1.5, 2.54: 1.15`."""
+    """The value of a threshold: `0.1`, `0.7, 1.4`, `10: 1.5, 2.54: 1.15`."""
     if isinstance(value, Mapping):
         return ", ".join(f"{key:g}: {number:g}" for key, number in value.items())
     if isinstance(value, Iterable):
@@ -111,7 +125,7 @@ def value_text(value: object) -> str:
 
 
 def value_json(value: object) -> object:
-    """The value as JSON holds it; numbers by number become pairs."""
+    """The value of a threshold for JSON; a mapping of numbers becomes pairs."""
     if isinstance(value, Mapping):
         return [list(pair) for pair in value.items()]
     return list(value) if isinstance(value, tuple) else value

@@ -11,12 +11,17 @@ from inspector.report.reference import answered_by, value_json
 
 
 def table_document(checks: Sequence[Check], fixes: Sequence[AnyFix]) -> Json:
-    """All of them."""
+    """All checks and fixes.
+
+    Args:
+        checks: The checks.
+        fixes: The fixes.
+    """
     return {**head(), "checks": [_check(one) for one in checks], "fixes": [_fix(one) for one in fixes]}
 
 
 def page_document(subject: Check | AnyFix) -> Json:
-    """One of them, under `check` or `fix`."""
+    """One check or fix, under `check` or `fix`."""
     return {**head(), **({"check": _check(subject)} if isinstance(subject, Check) else {"fix": _fix(subject)})}
 
 

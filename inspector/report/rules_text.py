@@ -54,7 +54,7 @@ def derived_text(one: Inspection) -> str:
 
 
 def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
-    """Key and value of each rule that the sequence keeps, in the order of the keys."""
+    """Key and value of each rule that the sequence fulfils, in the order of the keys."""
     sequence, facts = one.sequence, one.series.facts
     yield "frames.range", "-".join(frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     yield "frames.padding", sequence.padding or 1
@@ -88,7 +88,7 @@ def _distinct(one: Inspection) -> list[int]:
 
 
 def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
-    """TOML is Unicode only: other names are left out."""
+    """The rule on material names. TOML is Unicode only: other names are left out."""
     texts = [name.text for name in names]
     if texts and all(text.isprintable() for text in texts):
         yield "mesh.material_names", texts

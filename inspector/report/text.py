@@ -24,7 +24,7 @@ _REASONS_NAMED = 3
 
 
 def verdict_text(result: FolderInspection) -> str:
-    """`2 errors, 1 warning, 4 notes`, or that there is nothing to find them in."""
+    """`2 errors, 1 warning, 4 notes`, or that no sequence was found."""
     if not result.inspections:
         return "no sequence of numbered mesh files here"
     counts = ", ".join(counted(result.count(severity), severity.word) for severity in reversed(Severity))
@@ -38,12 +38,17 @@ def verdict_text(result: FolderInspection) -> str:
 
 
 def sequence_title(sequence: FrameSequence) -> str:
-    """Its pattern, behind its folder where that isn't the inspected one."""
+    """The pattern of a sequence, after its folder if that isn't the inspected one."""
     return below(sequence.relative, sequence.pattern)
 
 
 def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
-    """Facts and findings of one sequence."""
+    """Facts and findings of one sequence.
+
+    Args:
+        one: The inspection of the sequence.
+        style: How text is laid out.
+    """
     yield style.strong(f"{sequence_title(one.sequence)}  {sequence_range(one.sequence)}")
     yield from style.wrap(facts_text(one), "  ")
     told: set[str] = set()
@@ -54,7 +59,14 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
-    """One finding: its frames, what it is, where first, and, for more than a fact, what to do about it."""
+    """One finding: its frames, what it is, where it is first, and, unless it is a note, what to do about it.
+
+    Args:
+        finding: The finding.
+        one: The inspection of its sequence.
+        style: How text is laid out.
+        with_advice: Whether to say what to do.
+    """
     first, *more = style.wrap(
         f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * TextStyle.SEVERITY_CELLS
     )
@@ -72,7 +84,7 @@ def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advi
 
 
 def place_text(finding: Finding) -> str:
-    """` (file:line, element)`: where it is first; nothing where it has no line."""
+    """Where a finding is first, as ` (file:line, element)`; "" if it has no line."""
     if not finding.where or finding.where[0].line is None:
         return ""
     where = finding.where[0]
@@ -86,7 +98,7 @@ def _fix(identifier: str) -> str:
 
 
 def sequence_range(sequence: FrameSequence) -> str:
-    """`12 files, frames 1-12`, and their step where it isn't 1."""
+    """`12 files, frames 1-12`, with the step if it isn't 1."""
     first, last = (frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     step = "" if sequence.step == 1 else f" in steps of {frame_text(sequence.step)}"
     return f"{counted(len(sequence.files), 'file')}, frames {first}-{last}{step}"
@@ -114,7 +126,7 @@ def _size(box: tuple[float, float, float, float, float, float] | None) -> str:
 
 
 def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
-    """Checks that had nothing to look at, and those that broke: nothing is silent."""
+    """Checks that were skipped, and those that failed."""
     if one.verdict.skipped:
         yield from style.wrap("; ".join(reasons_text(one.verdict.skipped)), "skipped:  ")
     if one.verdict.failed:
@@ -122,8 +134,12 @@ def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) -> list[str]:
-    """`check, check (reason)` for each reason, of more checks than `named` the first ones; of a traceback its last
-    line."""
+    """Checks by reason, as `check, check (reason)`; of a traceback only its last line.
+
+    Args:
+        pairs: Check and reason.
+        named: Most checks that are listed for each reason; of more, the first ones and a count.
+    """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]
 
@@ -136,7 +152,12 @@ def _first(names: Sequence[str], most: int) -> str:
 
 
 def below(folder: Name, name: Name) -> str:
-    """The name, behind its folder where that isn't the inspected one."""
+    """A name, after its folder if that isn't the inspected one.
+
+    Args:
+        folder: The folder, relative to the inspected one.
+        name: The name.
+    """
     return name.display if folder.raw == b"." else f"{folder}/{name}"
 
 
@@ -144,7 +165,7 @@ _LEFT_OUT_SHOWN = 5
 
 
 def rest_notes(result: FolderInspection) -> list[str]:
-    """What else the folder holds, the first few of it."""
+    """What else is in the folder; only the first few entries."""
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]
@@ -154,7 +175,7 @@ def rest_notes(result: FolderInspection) -> list[str]:
 
 
 def rules_words(rules: Rules) -> str | None:
-    """Which rules the verdict was given under, and what they changed: nobody is to be surprised by them."""
+    """Which rules the verdict is based on, and what they changed; None without rules."""
     if rules.file is None:
         return None
     off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
@@ -165,11 +186,16 @@ def rules_words(rules: Rules) -> str | None:
 
 
 _GOOD = "."
-"""The sign of a sequence in which nothing was found; no letter, so that the eye skips it."""
+"""The sign of a sequence without findings; not a letter, so that the eye skips it."""
 
 
 def summary_lines(result: FolderInspection, style: TextStyle) -> Iterator[str]:
-    """`E error   9 errors, 4 warnings  manta_broken/manta_broken.####.obj`, worst first; none for a lone sequence."""
+    """`E error   9 errors, 4 warnings  manta_broken/manta_broken.####.obj`, worst first; empty for a single sequence.
+
+    Args:
+        result: The inspection.
+        style: How text is laid out.
+    """
     if len(result.inspections) < 2:
         return
     yield style.strong("summary, worst first")
@@ -194,7 +220,7 @@ def worst_first(result: FolderInspection) -> list[Inspection]:
 
 
 def worst_of(one: Inspection) -> Severity | None:
-    """The worst severity that was found, None where nothing was."""
+    """The highest severity that was found; None if nothing was found."""
     return max((finding.severity for finding in one.findings), default=None)
 
 
@@ -204,13 +230,18 @@ def _counts(one: Inspection) -> tuple[int, ...]:
 
 
 def found_words(one: Inspection) -> str:
-    """`9 errors, 4 warnings`."""
+    """Counts of findings: `9 errors, 4 warnings`."""
     found = zip(_counts(one), _WORST_FIRST, strict=True)
     return ", ".join(counted(count, severity.word) for count, severity in found if count) or "nothing found"
 
 
 def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
-    """One line for a frame without a finding, one a finding for others; each begins with the sign of its severity."""
+    """One line for a frame without findings, otherwise one per finding; each begins with the sign of its severity.
+
+    Args:
+        arrival: The frame.
+        style: How text is laid out.
+    """
     name = arrival.file.display
     if not arrival.findings:
         yield style.plain(f"{'.':{TextStyle.SEVERITY_CELLS}}{name}  {counts_text(arrival.facts)}")
@@ -221,6 +252,6 @@ def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
 
 
 def _line(finding: Finding, arrival: Arrival) -> str:
-    """`:1882` where the finding's places name a line of this very file."""
+    """`:1882` if the finding's places name a line of this file."""
     lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
     return f":{lines[0]}" if lines else ""

@@ -32,12 +32,12 @@ class TextStyle:
     SEVERITY_CELLS: ClassVar[int] = len("E warning ")
 
     def severity(self, severity: Severity) -> str:
-        """Sign and word, in colour where there is any: `E error   `."""
+        """Sign and word, `E error   `, in colour if there is colour."""
         word = f"{severity.sign} {severity.word}".ljust(self.SEVERITY_CELLS)
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 
     def strong(self, text: str) -> str:
-        """The text in bold where there is colour."""
+        """The text in bold if there is colour."""
         return f"\x1b[1m{self.plain(text)}\x1b[0m" if self.colour else self.plain(text)
 
     def plain(self, text: str) -> str:

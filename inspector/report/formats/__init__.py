@@ -1,6 +1,6 @@
 """The formats of a report: one file per format, which defines FORMAT; this registry finds it.
 
-A renderer imports what it needs when it runs, because `--help` lists the formats and has to be quick.
+A renderer imports what it needs only when it runs, because `--help` lists the formats and has to be quick.
 """
 
 from __future__ import annotations
@@ -22,19 +22,26 @@ if TYPE_CHECKING:
 
 
 def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
-    """Progress that nobody sees."""
+    """The progress of work that nobody watches: nothing happens.
+
+    Args:
+        _series: The sequence.
+        _doing: The current stage.
+        _done: How much of it is done.
+        _total: How much there is.
+    """
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """How a report is wanted; each format takes what it needs.
+    """What a report needs besides the inspection; each format uses what it needs.
 
     Attributes:
-        folder: the inspected folder as the user named it.
-        fail_on: the severity from which a finding is a failure, None for never.
-        style: width, colour and characters of text for people.
-        next_steps: lines that say what to run next.
-        progress: called with a sequence, what is being done, and how much of how much is done.
+        folder: The inspected folder as the user named it.
+        fail_on: The severity from which a finding is a failure; None for never.
+        style: How text for people is laid out.
+        next_steps: Lines that say what to run next.
+        progress: Called with a sequence, the current stage, how much of it is done, and how much there is.
     """
 
     folder: Path
@@ -49,10 +56,10 @@ class ReportFormat:
     """One format.
 
     Attributes:
-        id: the word of `--format`.
-        help: for whom or what it is, a few words.
-        render: the whole report as text, from an inspection.
-        names_rules: whether the report names the delivery rules that applied; otherwise the command line does.
+        id: The word of `--format`.
+        help: What it is for, in a few words.
+        render: Makes the whole report from an inspection.
+        names_rules: Whether the report names the delivery rules that applied; otherwise the command line does.
     """
 
     id: str
@@ -63,6 +70,6 @@ class ReportFormat:
 
 @cache
 def all_formats() -> dict[str, ReportFormat]:
-    """Id -> format, by id."""
+    """All formats by id, in the order of their ids."""
     found = [import_module(f"{__name__}.{one.name}").FORMAT for one in pkgutil.iter_modules(__path__)]
     return {one.id: one for one in sorted(found, key=lambda one: one.id)}

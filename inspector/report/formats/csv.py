@@ -1,9 +1,9 @@
 """The facts of every frame as comma-separated values (RFC 4180), for a spreadsheet.
 
-A spreadsheet takes text that begins with one of `= + - @` (or their fullwidth forms, in East Asian locales), a tab or a
-carriage return for a formula; a quote mark before it makes it text again (OWASP, "CSV Injection", from memory). So is
-text after a semicolon, because some locales separate cells with it. Numbers stay numbers; tabs and line ends are
-written as escapes.
+A spreadsheet treats text that begins with one of `= + - @` (or their fullwidth forms, in East Asian locales), a tab or
+a carriage return as a formula; a quote mark before it makes it text again (OWASP, "CSV Injection", from memory). The
+same is true of text after a semicolon, because some locales separate cells with it. Numbers stay numbers; tabs and line
+ends are written as escapes.
 """
 
 from __future__ import annotations
@@ -26,10 +26,14 @@ _AXES = ("x", "y", "z")
 
 
 def render(result: FolderInspection, _: Request) -> str:
-    """A line of headings, then one line per frame with the numbers of the JSON document.
+    """Write a line of headings, then one line per frame with the numbers of the JSON document.
 
     A cell is empty where the document has null. Several names in one cell are separated by `; `. The column `findings`
-    holds the checks that name the frame.
+    has the checks that name the frame.
+
+    Args:
+        result: The inspection.
+        _: Not needed.
     """
     from inspector.report.document import folder_document
 
@@ -80,7 +84,7 @@ def _rows(sequence: dict[str, Any]) -> Iterator[dict[str, object]]:
 
 
 def _cell(value: object) -> object:
-    """Numbers as they are; names in a form that neither a screen nor a spreadsheet acts on."""
+    """Numbers unchanged; names in a form that neither a screen nor a spreadsheet acts on."""
     if isinstance(value, list):
         value = "; ".join(value)
     if not isinstance(value, str):

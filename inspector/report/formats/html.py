@@ -11,7 +11,12 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """The page; frames are read again for its pictures and for the texture fit."""
+    """Make the page. Frames are read again for its pictures and for the texture fit.
+
+    Args:
+        result: The inspection.
+        request: Its progress is called.
+    """
     from inspector.report.html.gather import gather
     from inspector.report.html.page import html_text
 

@@ -11,7 +11,12 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, _: Request) -> str:
-    """Everything about a folder, on one line."""
+    """Write everything about a folder on one line.
+
+    Args:
+        result: The inspection.
+        _: Not needed.
+    """
     from inspector.report.document import folder_document, json_text
 
     return json_text(folder_document(result))

@@ -20,10 +20,14 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """The document, all in ASCII.
+    """Write the document, all in ASCII.
 
     A finding at or above `request.fail_on` is a failed test; any other passes, with its message in system-out. A check
     that broke is an error.
+
+    Args:
+        result: The inspection.
+        request: Which findings are failures.
     """
     root = Xml.Element("testsuites", name=f"meshqc {Name.from_path(result.root)}")
     root.extend(_suite(one, request.fail_on, result.settings.rules) for one in result.inspections)

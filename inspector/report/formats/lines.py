@@ -17,17 +17,27 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """The findings of each sequence, worst first; nothing where there are none. Files are named below the folder.
+    """Write the findings of each sequence, worst first; "" if there are none. Paths include the folder.
 
     A finding without a line number points to line 1; one without a file (a missing frame) points to the sequence's
     first file.
+
+    Args:
+        result: The inspection.
+        request: The folder as the user named it.
     """
     lines = [finding_line(finding, one, request.folder) for one in result.inspections for finding in one.findings]
     return "".join(f"{line}\n" for line in lines)
 
 
 def finding_line(finding: Finding, one: Inspection, folder: Path) -> str:
-    """One finding on one line, safe on any screen."""
+    """One finding on one line, safe on any screen.
+
+    Args:
+        finding: The finding.
+        one: The inspection of its sequence.
+        folder: The inspected folder as the user named it.
+    """
     from inspector.sequence.discovery.frame_ranges import frames_words
 
     place = finding.where[0] if finding.where else None

@@ -11,7 +11,12 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """The findings, worst first within each sequence; the last lines are the verdict and what to run next."""
+    """Write the findings, worst first within each sequence; the last lines are the verdict and what to run next.
+
+    Args:
+        result: The inspection.
+        request: How text is laid out, and what to run next.
+    """
     from inspector.report.text import rest_notes, rules_words, sequence_lines, summary_lines, verdict_text
 
     style = request.style

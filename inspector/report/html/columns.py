@@ -1,4 +1,4 @@
-"""The facts of every frame as columns: a table shows them, a plot draws them, the readout under a cursor says them."""
+"""The facts of every frame as columns, for the table, the plots and the readout under the cursor."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ class Column:
 
     Attributes:
         title: What it is, with its unit.
-        values: (rows of the view,), NaN for none.
-        marks: A letter before each, or nothing.
+        values: One per row of the view, (rows,), NaN for none.
+        marks: A letter before each value, or "".
         form: How numbers are written.
-        span: The least difference that fills the height of a plot, so that rounding doesn't look like motion.
+        span: The smallest range of a plot's vertical axis, so that rounding doesn't look like motion.
     """
 
     title: str
@@ -33,7 +33,7 @@ class Column:
 
     @property
     def whole(self) -> bool:
-        """Whether it counts something."""
+        """Whether the values are counts."""
         return self.form.endswith("0f")
 
     def text(self, row: int) -> str:
@@ -43,21 +43,21 @@ class Column:
 
 
 NONE = "–"
-"""What is shown of a frame without a value."""
+"""What is shown for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "of the reference's": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""By unit: a hundredth of the object's diagonal and two hundredths of its size are seen, a thousandth of motion from
-frame to frame just so; of counts, a few."""
+"""Smallest range by unit: a hundredth of the object's diagonal and two hundredths of its size are visible, and just so
+a thousandth of a diagonal per frame; of counts, a few."""
 
 _SPEED_SPAN = 0.001
-"""Of speeds, over the diagonal of the reference frame."""
+"""Smallest range of speeds, as a share of the diagonal of the reference frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
 """Panels of curves on the page, and what begins the titles of those that need it beside others."""
 
 
 def columns_of(shown: Shown) -> list[Column]:
-    """Motion, counts, and the height of letters where lettering was looked at."""
+    """The columns of a sequence: motion, counts, and the height of letters if lettering was measured."""
     view = shown.view
     plain = ("",) * len(view.rows)
     columns = [
@@ -70,7 +70,7 @@ def columns_of(shown: Shown) -> list[Column]:
 
 
 def _span(measured: Measured, shown: Shown) -> float:
-    """The least span of a plot, in its unit."""
+    """The smallest range of a plot, in its unit."""
     series = shown.inspection.series
     if measured.unit in _SPANS or series.reference_index is None:
         return _SPANS.get(measured.unit, 0.0)

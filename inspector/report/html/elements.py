@@ -1,4 +1,6 @@
-"""Elements of an HTML page. All text passes here, where what a reader could act on becomes harmless."""
+"""Elements of an HTML page. All text passes through here, where anything that a reader could act on becomes
+harmless.
+"""
 
 from __future__ import annotations
 
@@ -16,11 +18,17 @@ Content = Element | str | Iterable["Content"] | None
 _OWN_LINE = frozenset(
     "article dd div dl dt figure h1 h2 h3 h4 header li nav p path section summary table td th tr".split(" ")  # noqa: SIM905
 )
-"""Tags with a line end behind them, so that the source can be read and words of cells stay apart."""
+"""Tags that are followed by a line end, so that the source is readable and the words of cells stay apart."""
 
 
 def el(tag: str, *content: Content, **attributes: str | None) -> Element:
-    """`el("a", "frame 8", href="#s1-f1", aria_label="...", class_="E")`. None is left out, as content and as value."""
+    """Make an element, as in `el("a", "frame 8", href="#s1-f1", aria_label="...", class_="E")`.
+
+    Args:
+        tag: Name of the element.
+        content: Elements, text, or any nesting of these; None is left out.
+        attributes: Its attributes; underscores become hyphens, those at the ends are dropped, and None leaves one out.
+    """
     said = {key.strip("_").replace("_", "-"): safe(value) for key, value in attributes.items() if value is not None}
     element = Xml.Element(tag, said)
     _put(element, content)
@@ -43,12 +51,19 @@ def _put(element: Element, content: Content) -> None:
 
 
 def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
-    """A list of terms and what is said of each; a term without anything is left out."""
+    """A list of terms, each with its description. A term without one is left out."""
     return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if not empty(said)])
 
 
 def picture(png: bytes, alternative: str, caption: Content = None, *, size: tuple[int, int] | None = None) -> Element:
-    """A figure with a picture inside the page. size: width and height in pixels, where they are known."""
+    """A figure with a picture embedded in the page.
+
+    Args:
+        png: The picture.
+        alternative: What it shows, for those who don't see it.
+        caption: Text below it.
+        size: Width and height in pixels, if known.
+    """
     source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
     width, height = (None, None) if size is None else map(str, size)
     image = el("img", src=source, alt=alternative, width=width, height=height)
@@ -56,14 +71,18 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
 
 def empty(content: Content) -> bool:
-    """Whether there is nothing to show. An element is something, although one without children counts as false."""
+    """Whether there is nothing to show. An element always counts, although one without children is false in Python."""
     return content is None or (not isinstance(content, Element) and not content)
 
 
 def page_text(title: str, body: Element) -> str:
-    """The document, all in ASCII, as the HTML standard has it (html.spec.whatwg.org).
+    """The document in ASCII, as the HTML standard defines it (html.spec.whatwg.org).
 
-    The browser is told to load nothing and to run no script but ours (Content Security Policy Level 3, W3C).
+    The browser may load nothing and run no script except ours (Content Security Policy Level 3, W3C).
+
+    Args:
+        title: Title of the page.
+        body: Its body, which gets the script.
     """
     style, script = (_own(name) for name in ("page.css", "page.js"))
     policy = (
@@ -93,7 +112,7 @@ def _hash(text: str) -> str:
 
 
 def _raw(tag: str, text: str) -> Element:
-    """Style or script, whose text HTML does not escape."""
+    """Style or script: HTML does not escape its text."""
     element = Xml.Element(tag)
     element.text = text
     return element

@@ -22,7 +22,7 @@ _PLANNED = "Nothing was written. With --all, meshqc fix would apply these fixes;
 
 
 def fixes_section(page: Page) -> Element:
-    """What is, or would be, done about the findings."""
+    """What is done, or would be done, about the findings."""
     done = page.delivery is not None
     return el(
         "section",

@@ -1,4 +1,4 @@
-"""The table of all frames, from which the plots' readout takes what it says."""
+"""The table of all frames, from which the readout of the plots takes its values."""
 
 from __future__ import annotations
 
@@ -15,7 +15,13 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def frame_table(shown: Shown, columns: Sequence[Column], axis: Axis) -> Element:
-    """A row a frame: number, file, the columns, findings. `data-x` is where it stands in the plots."""
+    """The table: one row per frame with its number, file, columns and findings. `data-x` is its position in the plots.
+
+    Args:
+        shown: The sequence.
+        columns: The columns.
+        axis: The horizontal axis of the plots.
+    """
     heads = ["frame", "file", *(column.title for column in columns), "findings"]
     rows = [_row(shown, columns, row, x) for row, x in enumerate(axis.x.tolist())]
     table = el(

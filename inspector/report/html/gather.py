@@ -1,4 +1,4 @@
-"""What a page shows beyond the findings: pictures, texture fit, and fixes worked out. Frames are read again for it."""
+"""What a page shows beyond the findings: pictures, texture fit, and planned fixes. Frames are read again for it."""
 
 from __future__ import annotations
 
@@ -40,20 +40,20 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
-"""Pictures in a report: at about 20 KB each two to three megabytes, which fit into an e-mail."""
+"""Most pictures in a report: at about 20 KB each two to three megabytes, which fit into an e-mail."""
 
 _PAGE_SHEET = 12
-"""Pictures of one sequence in a report: four rows of three, which are seen at a glance."""
+"""Most pictures of one sequence in a report: four rows of three, which can be seen at a glance."""
 
 _PAGE_FRAMES = 240
-"""Frames of all sequences on which a report measures texture and lettering, spread evenly where there are more: ten
-seconds of motion at 10 ms per frame of 600 faces."""
+"""Most frames, over all sequences, on which a report measures texture and lettering; of more they are spread evenly.
+Ten seconds of motion, at 10 ms per frame of 600 faces."""
 
 PAGE_FACES = 1 << 21
-"""Faces over these frames: two million take some fifteen seconds."""
+"""Most faces over these frames: two million take some fifteen seconds."""
 
 Stage = Callable[[Series, str, int, int], None]
-"""Called with the sequence that is worked on, what is being done, how much of it is done, and of how much."""
+"""Called with the sequence, the current stage, how much of it is done, and how much there is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,15 +61,15 @@ class Shown:
     """One sequence on the page.
 
     Attributes:
-        key: What its anchors begin with.
-        inspection: Of the sequence.
-        pictures: Index of a frame -> PNG.
+        key: Prefix of its anchors.
+        inspection: Its inspection.
+        pictures: PNG by index of the frame.
         dress: What the pictures show on the surface, in plain words.
         fit: What was measured of the texture.
-        thumbnails: Place in `fit.maps` -> PNG.
-        strips: Caption versions.
-        why: Where there is no fit ("fit"), or are no pictures ("pictures") or captions ("captions"), the reason.
-        corrected: Whether it is in a delivery.
+        thumbnails: PNG by index in `fit.maps`.
+        strips: Its caption versions.
+        why: The reason if there is no fit ("fit"), or are no pictures ("pictures") or captions ("captions").
+        corrected: Whether it belongs to a delivery.
     """
 
     key: str
@@ -84,28 +84,29 @@ class Shown:
 
     @property
     def title(self) -> str:
-        """What tells it from all others on the page."""
+        """A title that no other sequence on the page has."""
         title = sequence_title(self.inspection.sequence)
         return f"{title}, corrected" if self.corrected else title
 
     @cached_property
     def view(self) -> SequenceView:
+        """The sequence as rows."""
         return SequenceView(self.inspection.sequence, self.inspection.series.facts, self.inspection)
 
 
 @dataclass(frozen=True, eq=False)
 class Page:
-    """All that a page shows.
+    """Everything that a page shows.
 
     Attributes:
         result: The inspection.
         sequences: Its sequences, the worst first.
-        plan: Fixes, done if there is a delivery; None with `no_plan`.
+        plan: The fixes, which were applied if there is a delivery; None with `no_plan`.
         no_plan: Why no plan could be made.
         delivery: What was written.
         after: The corrected sequences.
-        changes: Key of a sequence and id of a fix -> the fix before and after.
-        receipt: Of the delivery, or the one in the folder.
+        changes: Pictures of fixes, by key of the sequence and id of the fix.
+        receipt: That of the delivery, or the one in the folder.
     """
 
     result: FolderInspection
@@ -125,12 +126,12 @@ def gather(
     delivery: Delivery | None = None,
     captions: tuple[Path, Scope] | None = None,
 ) -> Page:
-    """What the page shows.
+    """Gather what the page shows.
 
     Args:
         result: The inspection.
-        stage: Progress.
-        plan: Without one, every fix that answers a finding is worked out, and nothing written.
+        stage: Called with the progress.
+        plan: The fixes; None plans every fix that answers a finding, without writing anything.
         delivery: What was written.
         captions: A captions file and the folders that may be read for it; None for captions.toml beside the frames.
     """
@@ -158,7 +159,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
             continue
         fit = None if one.fit is None else one.fit.fit
         side = np.array([0.0, 0.0, 1.0]) if fit is None else -fit.shot.camera.axes[2]
-        with suppress(MeshqcError):  # a source has changed; the plan itself would say so
+        with suppress(MeshqcError):  # a source has changed, which the plan itself reports
             for step, pictures in fix_pictures(part, side, dress_of(part.inspection, fit)[0]):
                 found[part.key, step.fix] = pictures
                 stage(part.inspection.series, "drawing fixes", len(found), len(plan.steps))
@@ -168,7 +169,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """The worst first, so that these have pictures where there are too many."""
+    """The sequences, the worst first, so that these have pictures if there are too many."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
@@ -212,7 +213,7 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
 
 
 def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -> FitReport:
-    """share: of the work that a page may take."""
+    """The texture fit of a sequence. share: its share of the work that a page may take."""
     most = min(_PAGE_FRAMES, PAGE_FACES // max(1, one.series.reference_facts.faces))
     series = thinned(one.series, max(3, int(share * most)))
     fit = fit_sequence(series, Wanted(), told)
@@ -250,6 +251,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """`even`, and more from the front where some of them are chosen already."""
+    """`even`, and more from the front in place of those that are chosen already."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

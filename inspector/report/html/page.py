@@ -27,7 +27,7 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def html_text(page: Page) -> str:
-    """The page in one file that loads nothing; in ASCII and without a date: equal input gives an equal page."""
+    """The page in one file that loads nothing, in ASCII and without a date: equal input gives an equal page."""
     title = f"Inspection of {Name.from_path(page.result.root.name or '/')}"
     body = el(
         "body",
@@ -118,7 +118,7 @@ def _contents(page: Page) -> Element:
 
 _HEADS = ("sequence", "result", "frames", "rate", "duration", "findings")
 _USUAL_RATE = Fraction(24)
-"""Frames per second that a duration is worked out for where none is stated."""
+"""Frames per second that a duration is computed with if none is stated."""
 
 
 def _line(shown: Shown, rate: Fraction | None) -> Element:

@@ -1,4 +1,4 @@
-"""Pictures of a page: frames in the maps of their materials, fixes before and after, caption versions, textures."""
+"""Pictures of a page: frames with the maps of their materials, fixes before and after, caption versions, textures."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ WIDTH, HEIGHT = 320, 180
 """Pixels of a picture of a frame."""
 
 _MAP_SIDE = 1024
-"""Pixels along the longer side of a map on a picture: three times as wide as the picture, as it is sampled."""
+"""Pixels along the longer side of a map in a picture: three times the width of the picture, because it is sampled."""
 
 _THUMBNAIL = 160
 _GRID_SIDE = 512
@@ -47,10 +47,10 @@ _STRIP = 5
 """Frames of a caption version on the page."""
 
 _FIXES = 8
-"""Fixes of a sequence that are shown before and after."""
+"""Most fixes of a sequence that are shown before and after."""
 
 _FIX_FACES = 100_000
-"""Faces of a frame up to which fixes are shown: both states are written and read, about a second for 100,000 faces."""
+"""Most faces of a frame for which fixes are shown: both states are written and read, about a second for 100,000."""
 
 Told = Callable[[str, int, int], None]
 
@@ -60,8 +60,9 @@ class FixPictures:
     """A fix on one frame.
 
     Attributes:
-        frame: Its number as text.
-        before, after: PNG; None where there is nothing to draw.
+        frame: Number of the frame, as text.
+        before: PNG; None if nothing can be drawn.
+        after: PNG; None if nothing can be drawn.
     """
 
     frame: str
@@ -75,7 +76,7 @@ class Strip:
 
     Attributes:
         case: The version.
-        pictures: Number of a frame as text -> PNG.
+        pictures: PNG by number of the frame, as text.
     """
 
     case: CaptionCase
@@ -83,8 +84,16 @@ class Strip:
 
 
 def dress_of(one: Inspection, fit: SequenceFit | None) -> tuple[Dress, str]:
-    """What a sequence wears on its pictures: the maps that its materials name, else a test grid, else nothing. And
-    that in words."""
+    """What pictures of a sequence show on its surface: the maps of its materials, otherwise a test grid, otherwise
+    nothing.
+
+    Args:
+        one: The sequence.
+        fit: Its texture fit; None if it couldn't be measured.
+
+    Returns:
+        How to draw it, and the same in words.
+    """
     base = one.series.reference_facts
     book = one.context.book
     maps = MaterialMaps(book, _MAP_SIDE)
@@ -96,12 +105,12 @@ def dress_of(one: Inspection, fit: SequenceFit | None) -> tuple[Dress, str]:
 
 
 def fix_pictures(part: SequencePlan, side: Floats, dress: Dress) -> Iterator[tuple[AnyStep, FixPictures]]:
-    """The steps of a plan that change what is seen, each on the first of its frames on which it does.
+    """The steps of a plan that change the picture, each on the first tried frame where it does.
 
     Args:
         part: The plan of a sequence.
-        side: (3,), from the object to the eye.
-        dress: What the frames wear.
+        side: Direction from the object to the viewer, (3,).
+        dress: What is drawn on the surface.
     """
     one = part.inspection
     series = one.series
@@ -128,7 +137,7 @@ def fix_pictures(part: SequencePlan, side: Floats, dress: Dress) -> Iterator[tup
 
 
 def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Frame | None:
-    """A frame after some steps; None where it can't be read."""
+    """A frame after some steps; None if it can't be read."""
     scope = Scope(one.context.book.scope.roots[0], one.context.settings.textures)
     try:
         return read_frame(Corrections(one.series.facts, steps, Sources(scope, {})).make(output).data)
@@ -151,16 +160,16 @@ def _drawn(one: Inspection, index: int, frame: Frame | None, side: Floats, dress
 def caption_strips(
     one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, told: Told
 ) -> tuple[Strip, ...]:
-    """Each caption version of a sequence over some frames, close up; none without a captions file.
+    """Each caption version of a sequence over some frames, close up; empty without a captions file.
 
     Args:
         one: The sequence.
-        fit: What was measured of it.
+        fit: Its texture fit.
         stated: The captions file, and the folders that may be read for it; None for captions.toml beside the frames.
-        told: Progress.
+        told: Called with the progress.
 
     Raises:
-        MeshqcError: A mistake in the captions file, or something can't be read.
+        MeshqcError: The captions file has a mistake, or something can't be read.
     """
     series, book = fit.series, one.context.book
     scope = book.scope if stated is None else stated[1]
@@ -181,13 +190,23 @@ def caption_strips(
 
 
 def sheet_indices(series: Series, most: int) -> list[int]:
-    """Indices of at most `most` frames that can be drawn, spread evenly."""
+    """Indices of frames that can be drawn, spread evenly.
+
+    Args:
+        series: The sequence.
+        most: How many at most.
+    """
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     return [there[place] for place in evenly(len(there), most)] if there else []
 
 
 def strip_dress(one: Inspection, case: CaptionCase) -> Dress:
-    """A version that fits, on its material; the other materials in their own maps."""
+    """A version that fits, on its material; the other materials have their own maps.
+
+    Args:
+        one: The sequence.
+        case: The version.
+    """
     assert case.lettered is not None
     assert case.fit is not None
     texture = flattened(case.lettered.rendered.pixels, 2 * _MAP_SIDE)
@@ -196,12 +215,20 @@ def strip_dress(one: Inspection, case: CaptionCase) -> Dress:
 
 
 def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:
-    """Place in `maps` -> PNG of the image, small; none for one that can't be read."""
+    """Small pictures of texture maps; maps that can't be read are left out.
+
+    Args:
+        maps: The maps.
+        scope: The folders that may be read.
+
+    Returns:
+        PNG by index in `maps`.
+    """
     found: dict[int, bytes] = {}
     for place, one in enumerate(maps):
         if one.map.target.path is not None:
             try:
                 found[place] = png_bytes(read_picture(one.map.target.path, _THUMBNAIL, scope.open))
             except MeshqcError:
-                continue  # the checks of textures say what is wrong with it
+                continue  # the checks of textures report what is wrong with it
     return found

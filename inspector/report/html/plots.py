@@ -20,43 +20,55 @@ from inspector.sequence.discovery.settings import frame_text
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
 _MOST_COLUMNS = 566
-"""One to a unit of the drawing; of more frames a column shows the least and the greatest."""
+"""One column per unit of the drawing; with more frames, a column shows the lowest and the highest value."""
 
 
 @dataclass(frozen=True, eq=False)
 class Axis:
-    """Where the rows of a view stand from left to right. columns: one for each step of the sequence, if they fit."""
+    """The horizontal axis of the plots.
+
+    Attributes:
+        places: Position of each row of the view, in steps of the sequence, (rows,).
+        columns: Number of columns; one per step of the sequence, if they fit.
+    """
 
     places: Floats
     columns: int
 
     @cached_property
     def column_of(self) -> npt.NDArray[np.intp]:
-        """(rows,)."""
+        """The column of each row, (rows,)."""
         reach = float(self.places[-1] - self.places[0])
         share = (self.places - self.places[0]) / reach if reach > 0.0 else np.zeros(len(self.places))
         return np.minimum((share * self.columns).astype(np.intp), self.columns - 1)
 
     @cached_property
     def x(self) -> Floats:
-        """(rows,), units of the drawing."""
+        """The horizontal position of each row, (rows,), in units of the drawing."""
         return self.x_of(self.column_of)
 
     def x_of(self, column: npt.NDArray[np.intp]) -> Floats:
-        """The middles of columns."""
+        """The middles of columns, in units of the drawing."""
         return np.asarray(_LEFT + (column + 0.5) / self.columns * (_WIDTH - _LEFT - _RIGHT))
 
 
 def axis_of(view: SequenceView) -> Axis:
-    """Of at least one row."""
+    """The axis of a view with at least one row."""
     step = view.sequence.step
     places = np.array([float((row.number - view.rows[0].number) / step) for row in view.rows])
     return Axis(places, min(int(places[-1]) + 1, _MOST_COLUMNS))
 
 
 def plot(column: Column, place: int, axis: Axis, view: SequenceView, key: str) -> Element:
-    """A figure of a column that has a value. place: of the column among the cells of a frame's row, from which the
-    readout takes the value."""
+    """A figure with the plot of a column that has at least one value.
+
+    Args:
+        column: The column.
+        place: Index of its cell in a frame's row of the table, where the readout finds the value.
+        axis: The horizontal axis.
+        view: The sequence as rows.
+        key: Prefix of the anchors.
+    """
     name = f"{key}-p{place}"
     heading = el("figcaption", el("span", column.title, id=name), " ", el("span", class_="value"))
     finite = column.values[np.isfinite(column.values)]
@@ -77,7 +89,7 @@ def plot(column: Column, place: int, axis: Axis, view: SequenceView, key: str) -
 
 
 def _ends(low: float, high: float, span: float) -> tuple[float, float]:
-    """The lower and the upper end of a plot: of the values, or with them in the middle of the least span."""
+    """The lower and the upper end of a plot: those of the values, or of the smallest range around them."""
     more = (span - (high - low)) / 2.0
     if not more > 0.0:
         return low, high
@@ -94,13 +106,13 @@ def _said(column: Column, view: SequenceView) -> str:
 
 
 def _y(values: Floats, low: float, high: float) -> Floats:
-    """Greater is higher; a value that never changes lies in the middle."""
+    """Vertical positions: larger values are higher, and a value that never changes is in the middle."""
     share = (values - low) / (high - low) if high > low else np.full(len(values), 0.5)
     return np.asarray(_HEIGHT - _BOTTOM - share * (_HEIGHT - _TOP - _BOTTOM))
 
 
 def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
-    """A path around the values of all columns: a line where a column has one, a gap where it has none."""
+    """A path around the values of all columns, with a gap where a column has none."""
     least, most = envelope(axis.places, values, axis.places[0], axis.places[-1], axis.columns)
     x, bottom, top = axis.x_of(np.arange(axis.columns)), _y(least, low, high), _y(most, low, high)
     parts = []
@@ -108,14 +120,14 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
         if known:
             columns = list(run)
             points = [(x[at], top[at]) for at in columns] + [(x[at], bottom[at]) for at in reversed(columns)]
-            if len(columns) == 1:  # a value between gaps is wide enough to be seen
+            if len(columns) == 1:  # make a value between gaps wide enough to be visible
                 points = [(across + side, down) for across, down in points for side in (-2.0, 2.0)]
             parts.append("M" + "L".join(f"{_number(across)} {_number(down)}" for across, down in points) + "Z")
     return "".join(parts)
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Round numbers on the left, each with its level; whole ones for counts."""
+    """Round numbers on the left, each with its level; only whole numbers for counts."""
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]
@@ -125,7 +137,7 @@ def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
 
 
 def _frames(axis: Axis, view: SequenceView) -> Iterator[Element]:
-    """Frame numbers below: the ends."""
+    """The first and the last frame number below the plot."""
     for row, anchor in dict(zip((0, len(view.rows) - 1), ("start", "end"), strict=True)).items():
         text = frame_text(view.rows[row].number)
         yield el("text", text, x=_number(axis.x[row]), y=f"{_HEIGHT - 6:g}", text_anchor=anchor)

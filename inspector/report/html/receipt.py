@@ -11,7 +11,7 @@ from inspector.report.html.elements import Element, el, terms
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200
-"""Files in the table; a browser shows thousands slowly, and nobody reads them."""
+"""Most files in the table; a browser shows thousands slowly, and nobody reads them."""
 
 Receipt = Mapping[str, Any]
 
@@ -27,7 +27,11 @@ def standing_receipt(folder: Path) -> Receipt | None:
 
 
 def receipt_section(receipt: Receipt) -> Element:
-    """Raises KeyError, TypeError or AttributeError for a receipt of another program."""
+    """The receipt as a section of the page.
+
+    Raises:
+        KeyError, TypeError, AttributeError: Another program wrote the receipt.
+    """
     files, invented = receipt["files"], receipt["invented"]
     return el(
         "section",

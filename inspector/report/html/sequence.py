@@ -1,4 +1,4 @@
-"""One sequence on the page: overview, findings, plots, contact sheet, texture fit."""
+"""One sequence on the page: overview, findings, plots, contact sheet, captions, texture fit."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Letters in the overview: one row of a page, each wide enough for a finger."""
+"""Most letters in the overview: one row of a page, each wide enough for a finger."""
 
 
 _LEGEND = "one letter per part of the sequence, for its worst finding: {}, . none".format(
@@ -48,7 +48,7 @@ def sign(severity: Severity | None) -> Element | None:
 
 
 def sequence_section(shown: Shown) -> Element:
-    """All about a sequence."""
+    """Everything about a sequence."""
     one, key = shown.inspection, shown.key
     parts: list[tuple[str, Content]] = [
         ("Findings", _findings(shown)),
@@ -125,7 +125,7 @@ def _findings(shown: Shown) -> Element:
 
 
 def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> Element:
-    """explained: the anchor of the first finding of this check, which has the rationale."""
+    """One finding. explained: anchor of the first finding of this check, which has the rationale."""
     check = check_by_id(finding.check)
     severity = finding.severity
     why = check.rationale
@@ -216,7 +216,7 @@ def _captions(shown: Shown) -> Iterator[Element]:
 
 
 def _maps(shown: Shown, material: RegionFit) -> Element | None:
-    """The maps of a material: thumbnail, pixels, aspect, and what the surface wants."""
+    """The maps of a material: thumbnail, pixels, aspect, and what the surface needs."""
     report = shown.fit
     assert report is not None
     wide, high = material.pixels(report.fit.density)

@@ -122,7 +122,7 @@ class Sequence:
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
-        """Numbers of the grid between the first and the last file for which there is no file."""
+        """Numbers of the grid without a file, between the first and the last file."""
         present = {file.number for file in self.files}
         inside = self.grid.numbers(self.files[0].number, self.files[-1].number)
         return tuple(number for number in inside if number not in present)
