@@ -155,7 +155,7 @@ def _keys() -> Iterator[str]:
 def _rules() -> Iterator[str]:
     from inspector.rules.keys import KEYS
 
-    yield from _head("rule", "value", "what it demands", "example")
+    yield from _head("rule", "value", "what it requires", "example")
     for key in KEYS.values():
         yield _row(f"`{key.name}`", key.allowed, key.meaning, f"`{key.example}`")
 
