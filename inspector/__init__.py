@@ -1,6 +1,7 @@
 """Inspect, fix and verify sequences of one mesh file per frame.
 
-The public names are those of `__all__`; inspector/api.py documents the functions, and README has an example.
+The public names are listed in `__all__`; inspector/api.py documents the functions, and `meshqc manual python` has
+examples.
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ __all__ = [
 
 
 def __getattr__(name: str) -> object:
-    """Import a public name when it is used, so that `import inspector` and `--help` stay quick."""
+    """Import a public name when it is first used, so that `import inspector` and `--help` stay fast."""
     if name in __all__:
         from importlib import import_module
 

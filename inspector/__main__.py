@@ -1,4 +1,4 @@
-"""The command `meshqc`: runs a command line and turns every end into an exit code."""
+"""The command `meshqc`: runs a command line and turns every outcome into an exit code."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ def main(words: Sequence[str] | None = None) -> int:
     exception raised during imports would end in a traceback, or, in a callback of Python's, be printed and ignored.
 
     Args:
-        words: the command line without the program's name, None for that of the process.
+        words: The command line without the program's name; None for that of the process.
     """
     usual = getsignal(SIGINT)
     if usual is default_int_handler:
         signal(SIGINT, SIG_DFL)
-    # Read when NumPy is imported, here and in worker processes. Our matrices have three columns: the algebra library's
-    # own threads would only wait for each other, which makes a picture three times slower on a busy machine.
+    # Read when NumPy is imported, here and in worker processes. Our matrices have three columns, so the threads of the
+    # algebra library would only wait for each other, which makes a picture three times slower on a busy machine.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
     def run() -> int:

@@ -1,4 +1,4 @@
-"""The tool from Python: what a pipeline calls. `from inspector import inspect, plan, deliver, read_frame`."""
+"""The Python interface, for pipelines: `from inspector import inspect, plan, deliver, read_frame`."""
 
 from __future__ import annotations
 
@@ -59,13 +59,13 @@ def inspect(
 
     Args:
         folder: The folder; its subfolders are inspected too.
-        frames: First and last frame that should be there.
+        frames: First and last frame that should exist.
         size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
         reference: Number of the frame that the others are compared with; None chooses one.
         uvs_from: A mesh file with the same faces, and UVs.
         rules: A rules file; None looks for meshqc.toml in the folder and above it.
-        workers: Number of processes that read the frames; None uses threads of this process. Where no process can be
+        workers: Number of processes that read the frames; None uses threads of this process. If no process can be
             started, this process reads them.
 
     Returns:
@@ -125,14 +125,15 @@ def plan(
     Args:
         inspection: What `inspect` returned.
         all: Plan every fix that answers a finding, not only the lossless ones.
-        fixes: Plan these, by id, with their parameters, such as {"scale": {"factor": 0.01}}; without `all` no others.
-        invent_at_most: How many frames of a sequence may be added; None: a tenth, and three in a row.
+        fixes: Plan these, by id, with their parameters, such as {"scale": {"factor": 0.01}}; no others unless `all` is
+            set.
+        invent_at_most: How many frames of a sequence may be added; None: a tenth of them, and three in a row.
 
     Returns:
         The plan, which `deliver` carries out.
 
     Raises:
-        Refusal: An unknown fix or parameter, fixes that conflict, or a fix that would have to guess.
+        Refusal: A fix or parameter is unknown, two fixes conflict, or a fix would have to guess.
 
     Example:
         >>> corrections = plan(inspect("harbour/manta_broken"))
@@ -156,11 +157,11 @@ def deliver(plan: Plan, out: AnyPath) -> Delivery:
         out: The folder to create; it must not exist yet.
 
     Returns:
-        What was written, with the verdict after it; `proof.clean` says whether every finding that a fix answers is
-        gone.
+        What was written, with its inspection; `proof.clean` says whether every finding that a fix answers is gone.
 
     Raises:
-        MeshqcError: The delivery was refused (Refusal) or failed; `out` was not created.
+        Refusal: The delivery was refused; `out` was not created.
+        MeshqcError: The delivery failed; `out` was not created.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"renumber": {"start": 101}}), "manta_101")

@@ -1,4 +1,4 @@
-"""The array types of the package; what a shape holds is said where an array is taken or returned."""
+"""The array types of the package; shapes are documented where an array is taken or returned."""
 
 from __future__ import annotations
 

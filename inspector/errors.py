@@ -19,7 +19,7 @@ class MeshqcError(Exception):
 
 
 class Refusal(MeshqcError):
-    """A fix or a delivery that would be a guess or could hurt; the message is the reason.
+    """A fix or a delivery was refused, because it would be a guess or could do harm; the message is the reason.
 
     Example:
         >>> try:
@@ -31,9 +31,9 @@ class Refusal(MeshqcError):
 
 
 class Cancelled(MeshqcError):
-    """The user stopped the work; nothing is half done under its final name.
+    """The user stopped the work; nothing unfinished has its final name.
 
-    The functions of the package stop for nobody; a command stops like this for Ctrl-C.
+    The functions of the package are never stopped; a command raises this for Ctrl-C.
 
     Example:
         >>> issubclass(Cancelled, MeshqcError)
@@ -42,11 +42,11 @@ class Cancelled(MeshqcError):
 
 
 def unexpected(error: BaseException) -> str:
-    """Describe an error that nobody foresaw, for the user and for a bug report.
+    """Describe an unforeseen error, for the user and for a bug report.
 
     Returns:
         `a mistake in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`; the location is the
-        innermost one. Characters beyond printable ASCII are escaped, since the message may hold text from a file.
+        innermost one. Characters beyond printable ASCII are escaped, because the message may contain text from a file.
     """
     frames = traceback.extract_tb(error.__traceback__)
     location = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""

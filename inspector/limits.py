@@ -1,4 +1,4 @@
-"""Bounds that several rooms share. Every other bound is in the module that uses it."""
+"""Bounds that several packages share. Every other bound is in the module that uses it."""
 
 from __future__ import annotations
 
@@ -22,5 +22,5 @@ UV_DIFFERENCE = Threshold(
 )
 
 DRAWN_PIXELS = 1 << 23
-"""Pixels that are drawn together: 1920 x 1080 at twice the size. At about 80 bytes per pixel 0.7 GB, within the budget
-of 1.5 GB."""
+"""Most pixels that are drawn together: 1920 x 1080 at twice the size. At about 80 bytes per pixel this is 0.7 GB,
+within the budget of 1.5 GB."""

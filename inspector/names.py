@@ -1,4 +1,4 @@
-"""Text that came from a file or a folder: raw bytes for matching, a safe form for people."""
+"""Text from a file or a folder: raw bytes for matching, a safe form for people."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def safe(text: str) -> str:
-    """The text with every character that a screen could act on written as an escape (`\\x1b`, `\\u202e`).
+    """The text with every character that a screen could act on replaced by an escape (`\\x1b`, `\\u202e`).
 
-    Undecodable bytes must have come in as surrogate escapes (os.fsdecode); each is shown as `\\xNN`.
+    Undecodable bytes must be surrogate escapes (os.fsdecode); each is shown as `\\xNN`.
     """
     if text.isascii() and text.isprintable():
         return text
@@ -34,33 +34,39 @@ def _safe_character(character: str) -> str:
 
 
 def counted(number: int, thing: str, things: str = "") -> str:
-    """`1 error`, `1,200 errors`.
+    """A number with its noun: `1 error`, `1,200 errors`.
 
     Args:
-        number: how many.
-        thing: the noun in the singular.
-        things: its plural, where that is not the singular with an s.
+        number: How many.
+        thing: The noun in the singular.
+        things: Its plural, if that is not the singular with an s.
     """
     return f"{number:,} {thing if number == 1 else things or thing + 's'}"
 
 
 @dataclass(frozen=True, order=True)
 class Name:
-    """A name as the file has it. `raw` is for matching, writing and JSON; `display` for everything people see."""
+    """A name as the file has it.
+
+    Attributes:
+        raw: Its bytes, for matching and writing. People see `display`, and JSON has `text`.
+    """
 
     raw: bytes
 
     @classmethod
     def from_path(cls, path: str | os.PathLike[str]) -> Name:
+        """The name of a path or file name."""
         return cls(os.fsencode(path))
 
     @cached_property
     def display(self) -> str:
+        """The name in a form that is safe on any screen."""
         return safe(self.raw.decode("utf-8", "surrogateescape"))
 
     @property
     def text(self) -> str:
-        """For JSON and paths: UTF-8 with surrogate escapes, so that no byte is lost. Never for a screen."""
+        """The name for JSON and paths: UTF-8 with surrogate escapes, so that no byte is lost. Never for a screen."""
         return self.raw.decode("utf-8", "surrogateescape")
 
     def __str__(self) -> str:

@@ -1,4 +1,6 @@
-"""Files and folders opened at a place that was judged before: no link that took a part of it meanwhile is followed."""
+"""Files and folders opened at a path that was checked before: a link that has replaced a part of it since is not
+followed.
+"""
 
 from __future__ import annotations
 
@@ -8,38 +10,48 @@ import stat
 from pathlib import Path
 
 FRAME_BYTES = 2_000_000_000
-"""Size of a file beyond which it is not opened. Frames of 2 million vertices have 320 MB and take 1.4 GB of memory."""
+"""Largest size of a file that is opened. Frames of 2 million vertices have 320 MB and take 1.4 GB of memory."""
 
 FileState = tuple[int, int, int, int]
 """Size in bytes, modification and change time in ns, inode number."""
 
 
 def file_state(status: os.stat_result) -> FileState:
-    """Say what identifies the content of a file without reading it.
+    """What identifies the content of a file without reading it.
 
-    A copy that keeps the old modification time has another change time, and a file renamed into place another inode.
-    A write through a memory map that was dirty already leaves all four as they are until the system writes it back.
+    A copy that keeps the old modification time has another change time, and a file renamed into place has another
+    inode. A write through a memory map that was already dirty changes none of the four until the system writes it back.
     """
     return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino
 
 
 def read_file(path: Path) -> bytes:
-    """The bytes of a regular file that the user named. Raises OSError; a FIFO or device is refused without
-    waiting for it."""
+    """Read a regular file that the user named. A FIFO or device is refused without waiting for it.
+
+    Raises:
+        OSError: It can't be read, is too large, or is not a regular file.
+    """
     return read_place(Path(os.path.realpath(path)))
 
 
 def read_place(place: Path) -> bytes:
-    """The bytes of a regular file at a path that was judged with all its links resolved. Raises OSError.
+    """Read a regular file at a path that was checked with all its links resolved.
 
-    No link is followed any more: what takes a part's name between the judgement and now leads nowhere.
+    Links are no longer followed: whatever has replaced a part of the path since has no effect.
+
+    Raises:
+        OSError: It can't be read, is too large, or is not a regular file.
     """
     with os.fdopen(open_place(place), "rb", buffering=0) as file:
         return file.read()
 
 
 def open_place(place: Path) -> int:
-    """A descriptor for reading, opened as read_place says. Raises OSError."""
+    """A descriptor for reading, opened like `read_place` opens a file.
+
+    Raises:
+        OSError: It can't be opened, is too large, or is not a regular file.
+    """
     try:
         descriptor = _opened(place)
     except OSError as error:
@@ -55,7 +67,11 @@ def open_place(place: Path) -> int:
 
 
 def open_scene(path: Path) -> int:
-    """A descriptor of a regular file of any size that the user named, for reading piece by piece. Raises OSError."""
+    """A descriptor of a regular file of any size that the user named, for reading piece by piece.
+
+    Raises:
+        OSError: It can't be opened, or is not a regular file.
+    """
     descriptor = _opened(Path(os.path.realpath(path)))
     if not stat.S_ISREG(os.fstat(descriptor).st_mode):
         os.close(descriptor)
@@ -64,7 +80,11 @@ def open_scene(path: Path) -> int:
 
 
 def open_folder_place(place: Path) -> int:
-    """A descriptor of a folder, opened as read_place opens a file. Raises OSError."""
+    """A descriptor of a folder, opened like `read_place` opens a file.
+
+    Raises:
+        OSError: It can't be opened, or is not a folder.
+    """
     try:
         return _opened(place, getattr(os, "O_DIRECTORY", 0))
     except OSError as error:
@@ -74,8 +94,14 @@ def open_folder_place(place: Path) -> int:
 
 
 def refuse_others(folder: Path) -> None:
-    """Raises OSError for a folder of ours that isn't: a link, another user's, or one that others may write to (XDG base
-    directory specification 0.8: such folders have the rights 0700)."""
+    """Check that a folder that this tool writes to is safe: a real folder of this user that others can't write to (XDG
+    base directory specification 0.8: such folders have the mode 0700).
+
+    Raises:
+        NotADirectoryError: It is a link or not a folder.
+        PermissionError: It belongs to another user, or others may write to it.
+        OSError: It can't be examined.
+    """
     status = folder.lstat()
     if not stat.S_ISDIR(status.st_mode):
         raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
@@ -84,8 +110,10 @@ def refuse_others(folder: Path) -> None:
 
 
 def _opened(place: Path, more: int = 0) -> int:
-    """Folder by folder from the root, so that no part is a link. Where the system can't do that (no O_PATH: Linux has
-    it), only the last part is held to it. more: flags."""
+    """Open a path folder by folder from the root, so that no part is a link. more: further flags.
+
+    If the system can't do that (it has no O_PATH; Linux has it), only the last part is checked.
+    """
     flags = (
         os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | more
     )

@@ -12,15 +12,15 @@ T_co = TypeVar("T_co", covariant=True)
 class Threshold(Generic[T_co]):
     """A value that a check compares with.
 
-    It is defined once, in the check that uses it, or in the module that measures with it if several checks share that.
+    It is defined once: in the check that uses it, or, if several checks share it, in the module that measures with it.
 
     Attributes:
         name: Lower-case words with hyphens, as in delivery rules and in `explain`.
-        value: A number, several numbers, or numbers by number.
+        value: A number, several numbers, or a mapping of numbers.
         why: The reason for the value, as a full sentence; with its source, or "common practice, no source".
-        unit: What the value counts, "" for a ratio of equal units.
-        settable: Whether delivery rules can set it. The check then reads it through `CheckContext.limit`, never
-            through `value`. The value is a single number above 0.
+        unit: Unit of the value; "" for a ratio of equal units.
+        settable: Whether delivery rules can set it. The check then reads it through `CheckContext.limit`, never through
+            `value`. The value is a single number above 0.
     """
 
     name: str

@@ -1,4 +1,4 @@
-"""The folders of the user that this tool may write to besides OUT: cache and state."""
+"""The user's folders that this tool may write to besides OUT: cache and state."""
 
 from __future__ import annotations
 
