@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.helpers.command import assert_one_sentence, meshqc, strict_json
+from tests.helpers.gltf import scene, triangle
 
 
 @pytest.fixture(scope="module")
@@ -44,6 +45,39 @@ def test_parts_of_a_render_queue_merge_to_the_verdict_of_the_whole(demo: Path, v
     assert lacking.returncode == 2
     assert_one_sentence(lacking.stderr)
     assert "a part is missing" in lacking.stderr
+
+
+def test_a_bin_that_changed_between_part_and_merge_is_noticed(tmp_path: Path) -> None:
+    """glTF frames that share a `.bin`, as a render queue measures them: a wider triangle of as many bytes, and then the
+    file gone. Truth: the folder checked as a whole."""
+    root = tmp_path / "in"
+    root.mkdir()
+    document, primitive = triangle()
+    for frame in (1, 2, 3, 4):
+        (root / f"kelp.{frame:04d}.gltf").write_bytes(document.json(scene([primitive]), "kelp.bin"))
+    buffer = root / "kelp.bin"
+    buffer.write_bytes(document.buffer)
+    os.utime(buffer, (1_700_000_000, 1_700_000_000))
+
+    def measure(number: int) -> Path:
+        part = tmp_path / f"{number}.json"
+        part.write_text(meshqc("check", root, "--part", f"{number}/2").stdout)
+        return part
+
+    parts = [measure(1), measure(2)]
+    assert meshqc("merge", root, *parts, "--json").stdout == meshqc("check", root, "--json").stdout
+    buffer.write_bytes(document.buffer.replace(b"\0\0\x80?", b"\0\0\0@"))
+    for at, frame in ((0, 1), (1, 3)):  # all parts are old, then the first is new and the second is old
+        refused = meshqc("merge", root, *parts)
+        assert (refused.returncode, refused.stdout) == (2, "")
+        assert_one_sentence(refused.stderr)
+        assert f"kelp.{frame:04d}.gltf: a file that it needs changed" in refused.stderr
+        parts[at] = measure(at + 1)
+    assert meshqc("merge", root, *parts, "--json").stdout == meshqc("check", root, "--json").stdout
+    buffer.unlink()
+    refused = meshqc("merge", root, *parts)
+    assert refused.returncode == 2
+    assert "kelp.0001.gltf: a file that it needs changed" in refused.stderr
 
 
 def test_a_scheduler_that_does_not_answer_is_said_in_one_sentence(demo: Path) -> None:
