@@ -70,7 +70,7 @@ def _pages(page: Page) -> Iterator[Picture]:
         indices = sheet_indices(series, _SHEET)
         fit = None if shown.fit is None else shown.fit.fit
         view = View(width=_WIDTH, height=round(_WIDTH * 9 / 16))
-        shot = view.shot(series, None if fit is None else -fit.shot.camera.axes[2])
+        shot = view.shot(series, shown.side)
         title = f"{shown.title}, {sequence_range(series.sequence)}"
         yield _page(shown, indices, shot, dress_of(shown.inspection, fit)[0], title)
         for strip in shown.strips:
@@ -79,7 +79,8 @@ def _pages(page: Page) -> Iterator[Picture]:
                 continue
             near = replace(closeup(case.fit), width=shot.width, height=shot.height)
             words = f"{title}: {case.version.name}, {verdict_words(case)}"
-            yield _page(shown, indices, near, strip_dress(shown.inspection, case), words)
+            if asked := sheet_indices(series, _SHEET, case.version.frames):
+                yield _page(shown, asked, near, strip_dress(shown.inspection, case), words)
 
 
 def _page(shown: Shown, indices: list[int], shot: Shot, dress: Dress, title: str) -> Picture:

@@ -138,7 +138,7 @@ SHOWN = """section => [...section.querySelectorAll('figure[data-cell]')].map(one
 def test_every_frame_is_read_by_keyboard_on_every_plot(browser: Any, inspected: Path) -> None:
     with opened(browser, inspected) as page:
         sections = page.locator("[data-frames]").all()
-        assert len(sections) == 3
+        assert len(sections) == 4
         for section in sections:
             rows, shown = section.evaluate(ROWS), section.evaluate(SHOWN)
             assert len(shown) >= 9

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.finding import Severity
 from inspector.delivery.choices import all_choices
 from inspector.delivery.deliver import Delivery
@@ -18,7 +19,7 @@ from inspector.delivery.planning import make_plan
 from inspector.errors import MeshqcError, unexpected
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.lettering.maps_fit import judge_maps
-from inspector.lettering.sequence_fit import SequenceFit, Wanted, evenly, fit_sequence, read_lettering, thinned
+from inspector.lettering.sequence_fit import Wanted, evenly, fit_sequence, read_lettering, thinned
 from inspector.lettering.still_pictures import draw_frames
 from inspector.lettering.viewpoint import View
 from inspector.picture.png import png_bytes
@@ -87,6 +88,15 @@ class Shown:
         """A title that no other sequence on the page has."""
         title = sequence_title(self.inspection.sequence)
         return f"{title}, corrected" if self.corrected else title
+
+    @property
+    def side(self) -> Floats | None:
+        """(3,): from the object to the eye, where its first caption looks, else the largest safe lettering box; None
+        where neither is known."""
+        fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
+        if self.fit is not None:
+            fits.append(self.fit.fit)
+        return -fits[0].shot.camera.axes[2] if fits else None
 
     @cached_property
     def view(self) -> SequenceView:
@@ -158,7 +168,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
         if one is None:
             continue
         fit = None if one.fit is None else one.fit.fit
-        side = np.array([0.0, 0.0, 1.0]) if fit is None else -fit.shot.camera.axes[2]
+        side = np.array([0.0, 0.0, 1.0]) if one.side is None else one.side
         with suppress(MeshqcError):  # a source has changed, which the plan itself reports
             for step, pictures in fix_pictures(part, side, dress_of(part.inspection, fit)[0]):
                 found[part.key, step.fix] = pictures
@@ -190,14 +200,6 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
         why["fit"] = str(reason)
     except Exception as error:  # the rest of the page is still of use
         why["fit"] = unexpected(error)
-    drawn: Mapping[int, bytes] = {}
-    dress = ""
-    try:
-        drawn, dress = _draw(shown, pictures, None if fit is None else fit.fit, told)
-    except MeshqcError as reason:
-        why["pictures"] = str(reason)
-    except Exception as error:
-        why["pictures"] = unexpected(error)
     if not pictures:
         why["pictures"] = "there are more sequences here than a page has pictures for"
     strips: tuple[Strip, ...] = ()
@@ -208,8 +210,17 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
             why["captions"] = str(reason)
         except Exception as error:
             why["captions"] = unexpected(error)
+    shown = replace(shown, fit=fit, strips=strips)
+    drawn: Mapping[int, bytes] = {}
+    dress = ""
+    try:
+        drawn, dress = _draw(shown, pictures, told)
+    except MeshqcError as reason:
+        why["pictures"] = str(reason)
+    except Exception as error:
+        why["pictures"] = unexpected(error)
     small = {} if fit is None else thumbnails(fit.maps, shown.inspection.context.book.scope)
-    return replace(shown, pictures=drawn, dress=dress, fit=fit, thumbnails=small, strips=strips, why=why)
+    return replace(shown, pictures=drawn, dress=dress, thumbnails=small, why=why)
 
 
 def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -> FitReport:
@@ -223,17 +234,15 @@ def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -
     return FitReport(fit, lettering, maps)
 
 
-def _draw(
-    shown: Shown, most: int, fit: SequenceFit | None, told: Callable[[str, int, int], None]
-) -> tuple[Mapping[int, bytes], str]:
+def _draw(shown: Shown, most: int, told: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
     """Pictures, and what they show on the surface."""
     series = shown.inspection.series
     indices = _chosen(shown, most)
     if not indices:
         return {}, ""
     view = View(width=WIDTH, height=HEIGHT)
-    shot = view.shot(series, None if fit is None else -fit.shot.camera.axes[2])
-    dress, words = dress_of(shown.inspection, fit)
+    shot = view.shot(series, shown.side)
+    dress, words = dress_of(shown.inspection, None if shown.fit is None else shown.fit.fit)
     drawn = draw_frames(series, indices, shot, [dress], partial(told, "drawing"))
     return {index: png_bytes(pictures[0]) for index, pictures in drawn}, words
 

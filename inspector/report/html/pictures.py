@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -177,26 +178,31 @@ def caption_strips(
     if file is None:
         return ()
     cases = caption_cases(fit, read_captions(file, scope), book.of_frame(series.reference_facts), scope, told)
-    indices = sheet_indices(series, _STRIP)
     strips = []
     for case in cases:
         pictures: dict[str, bytes] = {}
         if case.lettered is not None and case.fit is not None:
             shot = replace(closeup(case.fit), width=WIDTH, height=HEIGHT)
+            indices = sheet_indices(series, _STRIP, case.version.frames)
             for index, drawn in draw_frames(series, indices, shot, [strip_dress(one, case)]):
                 pictures[frame_text(series.facts[index].number)] = png_bytes(drawn[0])
         strips.append(Strip(case, pictures))
     return tuple(strips)
 
 
-def sheet_indices(series: Series, most: int) -> list[int]:
+def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | None = None) -> list[int]:
     """Indices of frames that can be drawn, spread evenly.
 
     Args:
         series: The sequence.
         most: How many at most.
+        span: First and last frame; None for all.
     """
-    there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
+    there = [
+        index
+        for index in np.flatnonzero(series.usable).tolist()
+        if series.facts[index].box is not None and (span is None or span[0] <= series.facts[index].number <= span[1])
+    ]
     return [there[place] for place in evenly(len(there), most)] if there else []
 
 
