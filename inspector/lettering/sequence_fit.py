@@ -12,7 +12,16 @@ from inspector.arrays import Flags
 from inspector.errors import MeshqcError
 from inspector.formats.frame import Frame
 from inspector.lettering.captions import CaptionFit, fit_captions
-from inspector.lettering.legibility import LETTER_SAMPLES, READ_SEEN, Legibility, Shot, legibility, see, uv_corners
+from inspector.lettering.legibility import (
+    LETTER_SAMPLES,
+    READ_SEEN,
+    READ_TURN,
+    Legibility,
+    Shot,
+    legibility,
+    see,
+    uv_corners,
+)
 from inspector.lettering.safe_lettering import LETTER_STRETCH, SafeArea, safe_areas
 from inspector.lettering.texel_density import density_for_camera, density_to_fill
 from inspector.lettering.texture_fit import RegionFit, TextureFit, fit_texture
@@ -178,8 +187,10 @@ def _lettering(
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
     """Choose where lettering goes, and the picture in which it is judged, taken from the side that this region faces.
 
-    Of the safe rectangles it is the largest on the surface that is visible in the reference frame, because a part that
-    is hidden can't carry lettering. Region and rectangle are None where nothing is safe.
+    Of the safe rectangles it is the largest in which lettering reads upright and is visible in the reference frame,
+    because a part that is hidden can't carry lettering, and nobody reads lines that run upwards. Where there is none,
+    it is the most visible of those that read upright, otherwise of all. Region and rectangle are None where nothing is
+    safe.
     """
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)
@@ -189,17 +200,20 @@ def _lettering(
     else:
         safe = [area for area in areas if _fits(area.region, wanted)][:_TRIED]
         candidates = [(area.region, area.rectangle) for area in safe if area.rectangle is not None]
-    found: tuple[RegionFit | None, Rectangle | None, Shot] | None = None
+    best: tuple[tuple[bool, float], RegionFit, Rectangle, Shot] | None = None
     for region, rectangle in candidates:
         samples = locate(uv_corners(frame, triangles, faces_of(texture, region)), rectangle, *LETTER_SAMPLES)
         facing = texture.normals[:, samples.triangle].sum(axis=1)
         size = float(np.linalg.norm(facing))
         shot = wanted.view.shot(series, facing / size if 0.0 < size < np.inf else None)
-        found = found or (region, rectangle, shot)
-        if see(frame, triangles, samples, shot, rectangle)["seen"] >= READ_SEEN:
-            return region, rectangle, shot
-    if found is not None:
-        return found
+        sight = see(frame, triangles, samples, shot, rectangle)
+        upright = abs(sight["turned"]) <= READ_TURN.value and sight["mirrored"] < 0.5
+        if best is None or (upright, sight["seen"]) > best[0]:
+            best = (upright, sight["seen"]), region, rectangle, shot
+        if upright and sight["seen"] >= READ_SEEN:
+            break
+    if best is not None:
+        return best[1:]
     largest = next((region for region in texture.regions if _fits(region, wanted)), None)
     return None, None, wanted.view.shot(series, None if largest is None else largest.side)
 

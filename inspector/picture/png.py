@@ -37,24 +37,34 @@ def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
 
 
 _A4 = 297.0 / 25.4
-"""Longer side of A4 in inches (ISO 216)."""
+"""Longer side of A4 in inches (ISO 216); the shorter one is this over the square root of 2."""
+
+_MARGIN = 0.03
+"""White on each side of a page, of its width: 9 mm, more than most printers leave white themselves."""
 
 _EPOCH = 315_532_800
 """Date of a PDF, 1980-01-01 in seconds since 1970, so that the same pictures give the same bytes."""
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:
-    """Make a PDF of pictures (h, w, 3), one per page. The first is as wide as A4 in landscape."""
+    """Make a PDF of pictures (h, w, 3), each centred on a page of A4 in landscape; one scale for all, in which the
+    largest fills its page."""
     from PIL import Image
 
-    first, *rest = (Image.fromarray(page) for page in pages)
+    wide = max(max(page.shape[1], page.shape[0] * 2**0.5) for page in pages) / (1.0 - 2.0 * _MARGIN)
+    size = round(wide), round(wide / 2**0.5)
+    sheets = []
+    for page in pages:
+        sheet = Image.new("RGB", size, "white")
+        sheet.paste(Image.fromarray(page), ((size[0] - page.shape[1]) // 2, (size[1] - page.shape[0]) // 2))
+        sheets.append(sheet)
     stream = io.BytesIO()
-    first.save(
+    sheets[0].save(
         stream,
         "PDF",
         save_all=True,
-        append_images=rest,
-        resolution=first.width / _A4,
+        append_images=sheets[1:],
+        resolution=size[0] / _A4,
         quality=92,
         creationDate=time.gmtime(_EPOCH),
         modDate=time.gmtime(_EPOCH),

@@ -136,12 +136,22 @@ def test_the_grids_arrow_points_up() -> None:
     assert len(np.unique(white[widest + 2 : rows[-1]])) == 1
 
 
-def test_a_pdf_has_a_page_for_each_picture_and_no_date_of_today() -> None:
-    """Counted by what every PDF has of each page (ISO 32000-1, 7.7.3.3), and the page as wide as A4 in landscape."""
-    data = pdf_bytes([blank(640, 360, (90, 0, 0)), blank(640, 360)])
+def test_a_pdf_has_a_page_of_a4_for_each_picture_and_no_date_of_today() -> None:
+    """Counted by what every PDF has of each page (ISO 32000-1, 7.7.3.3); A4 in landscape is 297 by 210 mm (ISO 216)."""
+    pictures = [blank(640, 360, (90, 0, 0)), blank(320, 700), blank(80, 60)]
+    data = pdf_bytes(pictures)
     assert data.startswith(b"%PDF-")
-    assert len(re.findall(rb"/Type\s*/Page\b", data)) == 2
-    (width, height), *_ = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", data)
-    assert float(width) == pytest.approx(297 / 25.4 * 72, abs=0.5)
-    assert float(height) == pytest.approx(297 / 25.4 * 72 * 9 / 16, abs=0.5)
-    assert data == pdf_bytes([blank(640, 360, (90, 0, 0)), blank(640, 360)])
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", data)
+    assert len(boxes) == len(re.findall(rb"/Type\s*/Page\b", data)) == 3
+    for width, height in boxes:
+        assert float(width) == pytest.approx(297 / 25.4 * 72, abs=0.5)
+        assert float(height) == pytest.approx(210 / 25.4 * 72, abs=0.5)
+    assert data == pdf_bytes(pictures)
+    first = data[data.index(b"\xff\xd8\xff") :]  # JPEG's SOI, a marker (ITU-T T.81, table B.1)
+    with Image.open(io.BytesIO(first)) as sheet:
+        page = np.asarray(sheet)
+    assert page[0].min() > 250  # white all around
+    assert page[-1].min() > 250
+    middle = page[page.shape[0] // 2].astype(int)
+    assert np.abs(middle[page.shape[1] // 2] - (90, 0, 0)).max() <= 6
+    assert (middle[:, 1] < 128).sum() == pytest.approx(640, abs=2)
