@@ -23,6 +23,9 @@ AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104,
 _ARM, _MARGIN = 0.09, 0.15
 """Length of an arm of the sign of the axes, and distance of its centre from the corner, in picture heights."""
 
+_CLEAR = 3
+"""Pixels that stay free between the sign and the edges of a picture."""
+
 _TOWARDS = 0.3
 """Share of an arm's full length below which its axis points to the eye or away from it; its letter then goes beside the
 centre."""
@@ -71,22 +74,27 @@ class AxesSign:
     """The axes as a camera sees them, for the lower left corner of its pictures.
 
     Attributes:
-        mask: (h, w), pixels of that corner that are drawn.
+        mask: (h, w), pixels that are drawn.
         colours: (h, w, 3).
+        left: Column of the picture where it begins.
+        below: Rows of the picture under it.
     """
 
     mask: Mask
     colours: Picture
+    left: int = 0
+    below: int = 0
 
     def draw(self, picture: Picture) -> None:
         """Draw the sign into a picture of the camera, in place."""
         height, width = self.mask.shape
-        corner = picture[len(picture) - height :, :width]
+        top = len(picture) - self.below - height
+        corner = picture[top : top + height, self.left : self.left + width]
         corner[self.mask] = self.colours[self.mask]
 
 
 def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
-    """Make the sign for the pictures of a camera.
+    """Make the sign for the pictures of a camera: whole, in small ones farther from the corner.
 
     Args:
         camera: The camera.
@@ -94,19 +102,25 @@ def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
         height: Height of the pictures, pixels.
         up: Name of the axis that was stated to point up; its letter is followed by "up".
     """
-    picture = blank(min(round(2 * _MARGIN * height), width), round(2 * _MARGIN * height))
     if min(height, width) < _SMALLEST_SIGN:
-        return AxesSign(np.zeros((0, 0), bool), picture[:0, :0])
-    side = picture.shape[0]
-    middle = np.array([side / 2.0, side / 2.0])
+        return AxesSign(np.zeros((0, 0), bool), blank(0, 0))
     size = max(height // 24, 11)
+    reach = round(_ARM * height) + 5 * size  # of an arm and the widest text beyond it
+    picture = blank(2 * reach, 2 * reach)
+    middle = np.array([reach, reach], float)
     for name, direction in arms(camera):
         end = middle + _ARM * height * direction
-        mask = line_pixels(np.array([[middle, end]]), picture.shape[1], side)
+        mask = line_pixels(np.array([[middle, end]]), 2 * reach, 2 * reach)
         picture[grown(mask, height // 500)] = AXES[name]
         text = f"{name} up" if name == up else name
         wide, high = label_size(text, size)
         away = direction if np.hypot(*direction) > _TOWARDS else np.array([-0.7, 0.7])
         place = end + (0.5 * size + 0.35 * wide) * away - [wide / 2, high / 2]
         write_label(picture, text, round(float(place[0])), round(float(place[1])), size, ink=AXES[name])
-    return AxesSign((picture != np.array(GROUND, np.uint8)).any(axis=2), picture)
+    drawn = (picture != np.array(GROUND, np.uint8)).any(axis=2)
+    rows, columns = np.flatnonzero(drawn.any(axis=1)), np.flatnonzero(drawn.any(axis=0))
+    whole = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    aside = round(_MARGIN * height)
+    left = max(aside - reach + int(columns[0]), _CLEAR)
+    below = max(aside + reach - int(rows[-1]) - 1, _CLEAR)
+    return AxesSign(drawn[whole], picture[whole], left, below)
