@@ -1,5 +1,6 @@
-"""Files and folders opened at a path that was checked before: a link that has replaced a part of it since is not
-followed.
+"""Files and folders opened at a path that was checked before.
+
+A link that has replaced a part of the path since is not followed.
 """
 
 from __future__ import annotations
@@ -94,8 +95,9 @@ def open_folder_place(place: Path) -> int:
 
 
 def refuse_others(folder: Path) -> None:
-    """Check that a folder that this tool writes to is safe: a real folder of this user that others can't write to (XDG
-    base directory specification 0.8: such folders have the mode 0700).
+    """Check that a folder that this tool writes to is safe: a real folder of this user that others can't write to.
+
+    Source: XDG base directory specification 0.8: such folders have the mode 0700.
 
     Raises:
         NotADirectoryError: It is a link or not a folder.

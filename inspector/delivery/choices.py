@@ -101,8 +101,9 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 
 
 def _is_central(one: Inspection) -> bool:
-    """Whether the centre of the reference frame is at the origin, within the last decimal place of its file: scaling
-    rounds to that.
+    """Whether the centre of the reference frame is at the origin.
+
+    It may be off by the last decimal place of the file, because scaling rounds to that.
     """
     series = one.series
     if series.reference_index is None:

@@ -1,6 +1,4 @@
-"""The record of a delivery in progress: which delivery it is, what is written already, and that someone is writing
-it.
-"""
+"""The record of a delivery in progress: for which delivery, what is written already, and whether it is in use."""
 
 from __future__ import annotations
 
@@ -134,8 +132,9 @@ def may_be_ours(folder: OpenFolder, out: str) -> bool:
 
 
 def delivery_of(folder: OpenFolder) -> str | None:
-    """Name of the delivered folder that a folder's journal is for; None if it isn't a journal, or its head is
-    damaged.
+    """Name of the delivered folder that a folder's journal is for.
+
+    None if it isn't a journal, or its head is damaged.
     """
     try:
         head = json.loads(_beginning(folder, _MOST_HEAD).partition(b"\n")[0])

@@ -1,5 +1,6 @@
-"""Folders that stay open while they are written to: a name is used inside the open folder, even if its path now
-leads elsewhere.
+"""Folders that stay open while they are written to.
+
+A name is used inside the open folder, even if the folder's path now leads elsewhere.
 """
 
 from __future__ import annotations
@@ -118,8 +119,10 @@ class OpenFolder:
         return os.listdir(self.path if self._held is None else self._held)
 
     def files(self, above: str = "") -> Iterator[tuple[OpenFolder, str, str]]:
-        """Everything that is not a folder, here and below: the folder that contains it, its name there, and its path
-        from here.
+        """Everything that is not a folder, here and below.
+
+        Yields:
+            The folder that contains it, its name there, and its path from here.
         """
         for name in self.names():
             status = self.status(name)

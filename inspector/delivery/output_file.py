@@ -64,8 +64,7 @@ def write_new(path: Path, content: bytes) -> None:
 
 
 def write_placed(place: Path, content: bytes) -> None:
-    """Write a file like `write_new`, but at a path that `refuse_early` returned: its links are resolved, and none is
-    followed.
+    """Write a file like `write_new`, but at a path that `refuse_early` returned, without following links.
 
     Args:
         place: The path.
@@ -133,8 +132,9 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 
 @contextmanager
 def _drafted(place: Path, content: bytes) -> Iterator[tuple[OpenFolder, str]]:
-    """Write a file with a temporary name. Yields its folder and name, and removes it at the end. An OSError names
-    the place.
+    """Write a file with a temporary name.
+
+    Yields its folder and name, and removes it at the end. An OSError names the place.
     """
     draft = f".meshqc-{secrets.token_hex(8)}"
     try:

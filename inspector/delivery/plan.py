@@ -118,8 +118,9 @@ def plan_digest(plan: Plan) -> str:
 
 
 def _feed(digest: hashlib._Hash, value: object) -> None:
-    """Add a value to a digest, the same in every process: it makes no difference whether equal parts are the same
-    object.
+    """Add a value to a digest, the same in every process.
+
+    It makes no difference whether equal parts are the same object.
     """
     if isinstance(value, np.ndarray):
         digest.update(f"{value.dtype}{value.shape}".encode())

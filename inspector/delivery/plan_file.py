@@ -22,8 +22,9 @@ FORMAT = 2
 
 
 def plan_to_json(plan: Plan) -> str:
-    """Write a plan as JSON: what was stated about the folder, and one choice per step with the constants that were
-    found.
+    """Write a plan as JSON.
+
+    It has what was stated about the folder, and one choice per step with the constants that were found.
     """
     document = {
         "format": FORMAT,

@@ -94,8 +94,9 @@ def _worked_out(
 def _plan_sequence(
     inspection: Inspection, choices: Iterable[Choice], barred: Sequence[Refused], most: int | None
 ) -> SequencePlan:
-    """The plan of one sequence. A step that turns out to be impossible is left out, and its frames are free for other
-    fixes.
+    """The plan of one sequence.
+
+    A step that turns out to be impossible is left out, and its frames are free for other fixes.
 
     Args:
         inspection: The sequence.
@@ -123,8 +124,9 @@ def _plan_sequence(
 
 
 def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | None) -> None:
-    """Raise Refusal if the step invents more frames than were stated, or, without a statement, more than a tenth of
-    all or a long run.
+    """Raise Refusal if the step invents too many frames.
+
+    Too many are more than were stated, or, without a statement, more than a tenth of all or a long run.
     """
     invented = [output.made is not None and output.number in step.frames for output in outputs]
     count = sum(invented)

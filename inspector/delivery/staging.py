@@ -236,8 +236,9 @@ def _name_for(out: str) -> str:
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work beside deliveries that exist by now: it can never get its name. A folder is removed
-    only if its name and journal agree that it is ours, and no process is using it.
+    """Remove unfinished work beside deliveries that exist by now: it can never get its name.
+
+    A folder is removed only if its name and journal agree that it is ours, and no process is using it.
     """
     with contextlib.suppress(OSError):
         for name in parent.names():

@@ -164,8 +164,7 @@ class _Trial:
 
 
 class PlannedScope(Scope):
-    """The files that a plan would leave in the corrected folder, by the paths that they would have in the source
-    folder.
+    """The files that a plan would leave in the corrected folder, by their future paths in the source folder.
 
     Other folders that may be read are unchanged.
     """

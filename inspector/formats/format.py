@@ -46,18 +46,19 @@ Beside = Callable[[str], bytes]
 class Format:
     """A format of mesh files.
 
-    id: Its name in JSON and options.
-    title: Its name for people.
-    endings: Endings of file names, with the dot and in lower case, the usual one first.
-    carries: What a file can hold.
-    recognises: Whether a file is in this format, by its first 16 kB and its size in bytes.
-    read: Reads a file, given its bytes and a reader of files beside it; raises UnreadableFrame. None for OBJ, which
-        has a reader of its own that keeps every byte, and for scene files.
-    write: Writes a file; None if the format isn't written as frames.
-    alone: Whether a file can always be read without another one beside it.
-    scene: How a file holds a whole animation; such a file is not a frame.
-    leaves: What writing leaves out besides what the format can't carry, in plain words.
-    merges: The part of `carries` that a written file doesn't have.
+    Attributes:
+        id: Its name in JSON and options.
+        title: Its name for people.
+        endings: Endings of file names, with the dot and in lower case, the usual one first.
+        carries: What a file can hold.
+        recognises: Whether a file is in this format, by its first 16 kB and its size in bytes.
+        read: Reads a file, given its bytes and a reader of files beside it; raises UnreadableFrame. None for OBJ, which
+            has a reader of its own that keeps every byte, and for scene files.
+        write: Writes a file; None if the format isn't written as frames.
+        alone: Whether a file can always be read without another one beside it.
+        scene: How a file holds a whole animation; such a file is not a frame.
+        leaves: What writing leaves out besides what the format can't carry, in plain words.
+        merges: The part of `carries` that a written file doesn't have.
     """
 
     id: str

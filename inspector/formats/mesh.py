@@ -281,8 +281,9 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
 
 
 def _joined_colours(meshes: Sequence[Mesh]) -> Numbers:
-    """Colours of all vertices, (n, 3); (0, 3) if no mesh has any. Vertices of a mesh without colours are white, the
-    neutral factor.
+    """Colours of all vertices, (n, 3); (0, 3) if no mesh has any.
+
+    Vertices of a mesh without colours are white, the neutral factor.
     """
     if not any(len(mesh.colours) for mesh in meshes):
         return np.zeros((0, 3))

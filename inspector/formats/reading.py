@@ -134,8 +134,10 @@ class LibraryNames:
     """
 
     def __init__(self, path: Path) -> None:
-        """Begin without any names. path: the mesh file, after which the library and the textures inside the file are
-        named.
+        """Begin without any names.
+
+        Args:
+            path: The mesh file, after which the library and the textures inside the file are named.
         """
         self._prefix = b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_"
         self._materials: dict[object, Name] = {}
@@ -179,10 +181,10 @@ def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
 
 
 def library_name(path: Path) -> Name:
-    """Name of the library that all frames of a sequence share: manta.0001.glb -> manta.mtl, fish1.0001.glb ->
-    fish1.mtl.
+    """Name of the library that all frames of a sequence share: manta.0001.glb -> manta.mtl.
 
-    A sub-frame has two numbers at the end, and the second is the shorter one: manta.0001.5.glb -> manta.mtl.
+    A sub-frame has two numbers at the end, and the second is the shorter one: manta.0001.5.glb -> manta.mtl. Other
+    digits belong to the name: fish1.0001.glb -> fish1.mtl.
     """
     stem = os.fsencode(path.stem)
     if last := _FRAME_NUMBER.fullmatch(stem):

@@ -1,5 +1,7 @@
-"""Linear blend skinning: vertices that follow joints. Source: Khronos, glTF 2.0 specification, 3.7.3.3; OpenUSD,
-UsdSkel, "Skinning"."""
+"""Linear blend skinning: vertices that follow joints.
+
+Source: Khronos, glTF 2.0 specification, 3.7.3.3; OpenUSD, UsdSkel, "Skinning".
+"""
 
 from __future__ import annotations
 

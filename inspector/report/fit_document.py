@@ -86,8 +86,9 @@ def _material(report: FitReport, material: RegionFit) -> Json:
 
 
 def _region(region: RegionFit, density: float) -> Json:
-    """One region as values for JSON. Rows of three are the values at 5 %, 50 % and 95 % of the surface; lists have
-    one row per frame.
+    """One region as values for JSON.
+
+    Rows of three are the values at 5 %, 50 % and 95 % of the surface; lists have one row per frame.
     """
     size = region.pixels(density)
     use, reading = region.use, region.reading

@@ -95,16 +95,18 @@ class Series:
 
     @cached_property
     def follows(self) -> npt.NDArray[np.bool_]:
-        """Whether the frame file before is exactly one step earlier, (n,). Across a gap or a repeated number, the
-        distance moved says nothing about the speed.
+        """Whether the frame file before is exactly one step earlier, (n,).
+
+        Across a gap or a repeated number, the distance moved says nothing about the speed.
         """
         one_step = self.sequence.step
         return np.array([False, *(after.number - before.number == one_step for before, after in pairwise(self.facts))])
 
     @cached_property
     def steps(self) -> Floats:
-        """Mean distance that a vertex moved since the frame file before, (n,), scene units; NaN where that is not
-        one step earlier (follows).
+        """Mean distance that a vertex moved since the frame file before, (n,), scene units.
+
+        NaN if that is not exactly one step earlier (`follows`).
         """
         steps = np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
         steps[1:][~self.follows[1:]] = np.nan
@@ -112,8 +114,9 @@ class Series:
 
     @cached_property
     def samples(self) -> Floats:
-        """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only; NaN in
-        frames that are not usable or have other faces than the reference.
+        """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only.
+
+        NaN in frames that are not usable or have other faces than the reference.
         """
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         places = np.full((len(self.facts), size, 3), np.nan)
@@ -171,11 +174,10 @@ _NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (
 
 
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
-    """Index of the earliest frame in the largest group of equal topology, so that one odd first frame isn't compared
-    with all others.
+    """Index of the earliest frame in the largest group of equal topology.
 
-    Within that group the same choice is made by UV indices, then by UV coordinates. None if no frame can be read, or
-    all are empty.
+    So one odd first frame doesn't make all others look wrong. Within that group the same choice is made by UV indices,
+    then by UV coordinates. None if no frame can be read, or all are empty.
     """
     left = [index for index, one in enumerate(facts) if one.filled]
     for trait in _NARROWING:

@@ -218,9 +218,7 @@ def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
 
 
 def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[Numbers, Indices]:
-    """A normal for each point if all its corners have the same one, as in smooth meshes; otherwise the normals as
-    given.
-    """
+    """A normal for each point if all its corners have the same one, as in smooth meshes; else the normals as given."""
     if len(normals) <= points:
         return normals, vn
     first = np.zeros(points, np.int64)

@@ -216,8 +216,9 @@ class Placement:
         return self._world
 
     def shown(self, time: float) -> bool:
-        """Whether the object is visible at a time: as it states itself, or as the nearest object above that states
-        it.
+        """Whether the object is visible at a time.
+
+        What it states itself counts, otherwise what the nearest object above states.
         """
         for one in self.upwards():
             if one.visible is not None:

@@ -92,8 +92,9 @@ def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
 
 
 def _colours(vertices: Element) -> Numbers:
-    """Colours of the vertices, (n, 3) from 0 to 1: whole numbers are divided by the largest of their type, others stay
-    as they are.
+    """Colours of the vertices, (n, 3), from 0 to 1.
+
+    Whole numbers are divided by the largest of their type, others stay as they are.
     """
     names = next((names for names in _COLOURS if all(_is_colour(vertices.values.get(one)) for one in names)), None)
     if names is None:

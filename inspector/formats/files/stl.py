@@ -1,5 +1,7 @@
-"""STL, binary and ASCII. Source of the binary form: 80 bytes of header, a count n, 50 bytes for each triangle, so 84 +
-50 n bytes in all (3D Systems, "StereoLithography Interface Specification", 1989; from memory).
+"""STL, binary and ASCII.
+
+Source of the binary form: 80 bytes of header, a count n, 50 bytes for each triangle, so 84 + 50 n bytes in all (3D
+Systems, "StereoLithography Interface Specification", 1989; from memory).
 
 Not read with trimesh: it silently drops a text that ends early, and only warns of bad numbers. The numbers of the text
 are those of `v` lines of OBJ, and are read by the same code.
@@ -93,8 +95,9 @@ def _solids(text: bytes) -> Iterator[tuple[bytes, Numbers]]:
 
 
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
-    """The lines that begin and end solids, found by the letters that both share: a pattern for the starts of all lines
-    takes ten times as long.
+    """The lines that begin and end solids.
+
+    They are found by the letters that both share: a pattern for the starts of all lines takes ten times as long.
     """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:

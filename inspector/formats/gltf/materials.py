@@ -127,8 +127,9 @@ class Materials:
         return None if source is None else self._image(source), wraps == {_CLAMP}, not wraps < {_CLAMP, _REPEAT}
 
     def has_alpha(self, image: Image) -> bool:
-        """Whether an image is a PNG with an alpha channel (ISO/IEC 15948, 11.2.2: colour types 4 and 6) or a tRNS
-        chunk.
+        """Whether an image is a PNG with an alpha channel or a tRNS chunk.
+
+        Source: ISO/IEC 15948, 11.2.2: colour types 4 and 6 have alpha.
         """
         data = image.data
         with suppress(UnreadableFrame):

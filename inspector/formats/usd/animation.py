@@ -222,8 +222,9 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """What a picture shows: no proxies and guides (UsdGeomImageable, "purpose"), and below an instancer only its
-    copies.
+    """What a picture shows: no proxies and guides, and below an instancer only its copies.
+
+    Source: OpenUSD, UsdGeomImageable, "purpose".
     """
     from pxr import Usd, UsdGeom, UsdLux
 

@@ -95,8 +95,9 @@ def _transformed(values: Numbers, index: Offsets, corners: Corners, bound: Bound
 
 
 def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets | None]:
-    """The normals and the index of each corner's normal. `primvars:normals` takes precedence over `normals`
-    (UsdGeomPointBased).
+    """The normals and the index of each corner's normal.
+
+    `primvars:normals` takes precedence over `normals` (UsdGeomPointBased).
     """
     from pxr import UsdGeom
 
@@ -113,8 +114,10 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 
 
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
-    """`displayColor` of each point. Colours of faces or corners can't be carried over; one colour for the whole mesh
-    matters only where no material covers it.
+    """`displayColor` of each point.
+
+    Colours of faces or corners can't be carried over; one colour for the whole mesh matters only where no material
+    covers it.
     """
     from pxr import UsdGeom
 

@@ -270,8 +270,9 @@ class _Reading:
         self._layouts.append((slot, self._layout(shader)))
 
     def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
-        """Strength of a normal map. The scale of any other map is kept as its factor, which multiplies the image as
-        Kd does in MTL.
+        """Strength of a normal map.
+
+        The scale of any other map is kept as its factor, which multiplies the image as Kd does in MTL.
         """
         scale = tuple(map(float, _value(shader, "scale") or (1, 1, 1, 1)))
         bias = tuple(map(float, _value(shader, "bias") or (0, 0, 0, 0)))
@@ -323,8 +324,9 @@ class _Reading:
 
 
 def _unpacked(package: bytes, name: str) -> bytes | None:
-    """A file inside a .usdz, whose files are neither compressed nor encrypted (OpenUSD, "Usdz file format
-    specification").
+    """A file inside a .usdz; None if it is compressed.
+
+    The format has no compressed or encrypted files (OpenUSD, "Usdz file format specification").
     """
     with zipfile.ZipFile(io.BytesIO(package)) as files:
         return files.read(name) if files.getinfo(name).compress_type == zipfile.ZIP_STORED else None

@@ -185,8 +185,9 @@ class _Following:
 
 
 def _take_out(layer: Any, asset: str) -> None:
-    """Remove a name from a layer. If it is among the sublayers, the library removes one occurrence at a time (seen
-    in 26.11).
+    """Remove a name from a layer.
+
+    If it is among the sublayers, the library removes one occurrence at a time (seen in 26.11).
     """
     for _ in range(_MOST_PLACES):
         layer.UpdateCompositionAssetDependency(asset, "")

@@ -148,8 +148,9 @@ class StageWriter:
         return primvar
 
     def _materials(self, known: tuple[Material, ...]) -> None:
-        """All materials, each with a subset of faces that is still empty. A material of which only the name is known
-        has no colour.
+        """All materials, each with a subset of faces that is still empty.
+
+        A material of which only the name is known has no colour.
         """
         from pxr import UsdGeom, UsdShade, Vt
 

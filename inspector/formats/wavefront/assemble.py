@@ -185,8 +185,9 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
 
 
 def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
-    """Indices as written -> from 0, ABSENT for none or an illegal one. They are checked before they are narrowed to
-    int32.
+    """Indices as written -> from 0, ABSENT for none or an illegal one.
+
+    They are checked before they are narrowed to int32.
     """
     if not len(raw):
         return np.empty(0, np.int32)

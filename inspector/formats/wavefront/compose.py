@@ -33,8 +33,9 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 
 
 class Composer:
-    """Composes the frames of an animation one after the other. An array that is that of the frame before keeps its
-    text.
+    """Composes the frames of an animation one after the other.
+
+    An array that is that of the frame before keeps its text.
     """
 
     def __init__(self) -> None:

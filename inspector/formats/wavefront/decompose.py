@@ -26,8 +26,9 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
 
 
 def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tuple[Material, tuple[LeftOut, ...]]]:
-    """Each material of a library, and what of it can't be carried over. Of several statements of a kind the last one
-    counts.
+    """Each material of a library, and what of it can't be carried over.
+
+    Of several statements of a kind the last one counts.
 
     Args:
         library: The library.

@@ -1,5 +1,6 @@
-"""Many short runs of ASCII digits together: eight bytes of text as one uint64, the first character in the lowest
-byte.
+"""Many short runs of ASCII digits together.
+
+Eight bytes of text are one uint64, with the first character in the lowest byte.
 """
 
 from __future__ import annotations
@@ -58,8 +59,9 @@ def digit_flags(text: Bytes) -> Flags:
 
 
 def count_words(text: bytes) -> int:
-    """Number of words in the text, separated by bytes up to the blank (0x20): len(text.split()) at a tenth of its
-    cost.
+    """Number of words in the text, separated by bytes up to the blank (0x20).
+
+    It is len(text.split()) at a tenth of its cost.
     """
     count, before = 0, False
     for start in range(0, len(text), _PIECE):

@@ -119,8 +119,9 @@ class _Sheet:
         self.keep: Flags = np.ones(self._cells.shape, np.bool_)
 
     def put_digits(self, numbers: _Unsigned, at: int, width: int) -> _Unsigned:
-        """Write the last `width` digits of each number from cell `at` on. Returns the digits before them, as
-        numbers.
+        """Write the last `width` digits of each number from cell `at` on.
+
+        Returns the digits before them, as numbers.
         """
         cell = at + width
         while cell > at:

@@ -45,9 +45,7 @@ def read_regular(piece: bytes, keyword: bytes) -> FaceTable | None:
 
 
 def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: int) -> bool:
-    """Whether all bytes are of the known kinds, with one keyword per line, and each slash and sign is where it may
-    be.
-    """
+    """Whether all bytes are of known kinds, with one keyword per line, and each slash and sign is where it may be."""
     minus = text == _MINUS
     signs = np.count_nonzero(minus)
     known = np.count_nonzero(digit) + np.count_nonzero(slash) + signs + lines * (len(keyword) + 1)

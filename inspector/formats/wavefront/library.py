@@ -115,8 +115,10 @@ class Library:
         return joined(self.data)
 
     def with_map_names(self, names: Mapping[int, bytes]) -> Library:
-        """Replace file names of maps. Every other byte stays as it was, except that options after a replaced name move
-        before it, and a comment after it gets a line of its own.
+        """Replace file names of maps.
+
+        Every other byte stays as it was, except that options after a replaced name move before it, and a comment after
+        it gets a line of its own.
 
         Args:
             names: New names, by index in `maps`.

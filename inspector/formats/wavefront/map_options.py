@@ -119,8 +119,9 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 
 
 def _taken(tokens: list[bytes], spare: int) -> int:
-    """How many words the option at the head takes, itself included; 0 if it isn't one. `spare`: how many it may
-    take.
+    """How many words the option at the head takes, itself included; 0 if it isn't one.
+
+    `spare`: how many it may take.
     """
     option = tokens[0].lower()
     if option in _FIXED:

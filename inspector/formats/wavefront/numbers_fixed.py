@@ -34,8 +34,9 @@ class FixedForm:
         self._repeat(0)
 
     def _repeat(self, rows: int) -> None:
-        """Tables for that many rows: from each point to the start of the next number, and the byte after each
-        number.
+        """Make tables for that many rows.
+
+        They hold the distance from each point to the start of the next number, and the byte after each number.
         """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)

@@ -144,8 +144,9 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 
 
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
-    """Replace the keyword's first block by `lines` and drop its others; if it has none, insert them before block
-    `before`.
+    """Replace the keyword's first block by `lines` and drop its others.
+
+    If it has none, insert them before block `before`.
     """
     own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
     for number in own:

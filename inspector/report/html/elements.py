@@ -1,5 +1,6 @@
-"""Elements of an HTML page. All text passes through here, where anything that a reader could act on becomes
-harmless.
+"""Elements of an HTML page.
+
+All text passes through here, where anything that a reader could act on becomes harmless.
 """
 
 from __future__ import annotations

@@ -85,8 +85,9 @@ class Strip:
 
 
 def dress_of(one: Inspection, fit: SequenceFit | None) -> tuple[Dress, str]:
-    """What pictures of a sequence show on its surface: the maps of its materials, otherwise a test grid, otherwise
-    nothing.
+    """What pictures of a sequence show on its surface.
+
+    It is the maps of its materials, otherwise a test grid, otherwise nothing.
 
     Args:
         one: The sequence.

@@ -105,8 +105,9 @@ class Sequence:
 
     @property
     def key(self) -> str:
-        """The key that identifies the sequence in its root: folder and pattern, undecodable bytes as surrogate
-        escapes.
+        """The key that identifies the sequence in its root: folder and pattern.
+
+        Undecodable bytes are surrogate escapes.
         """
         return posixpath.normpath(posixpath.join(self.relative.text.replace("\\", "/"), self.pattern.text))
 

@@ -68,8 +68,9 @@ def _are_levels(counts: Sequence[int]) -> bool:
 
 
 def _are_twins(boxes: Floats) -> Flags:
-    """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirrored in a plane through the origin, like
-    those of a left and a right part.
+    """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirrored in a plane through the origin.
+
+    Those of a left and a right part are.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)
@@ -79,8 +80,9 @@ def _are_twins(boxes: Floats) -> Flags:
 
 
 def _goes_to_and_fro(boxes: Floats) -> bool:
-    """Whether the sides of the boxes (n, 2, 2, 3) both grow and shrink from file to file. A body that spreads or
-    melts does only one of these.
+    """Whether the sides of the boxes (n, 2, 2, 3) both grow and shrink from file to file.
+
+    A body that spreads or melts does only one of these.
     """
     with np.errstate(all="ignore"):
         changes = np.diff(np.log(boxes[:, :, 1] - boxes[:, :, 0]), axis=1)[:, 0]

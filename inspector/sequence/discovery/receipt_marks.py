@@ -1,5 +1,6 @@
-"""What a delivery's receipt says about the frames beside it, for checks. The receipt is written by
-delivery/receipt.py.
+"""What a delivery's receipt says about the frames beside it, for checks.
+
+The receipt is written by delivery/receipt.py.
 """
 
 from __future__ import annotations

@@ -53,8 +53,9 @@ class Scope:
         return os.fdopen(open_place(self.place(path)), "rb")
 
     def relative(self, path: Path) -> Name:
-        """The path relative to the root that contains it, with forward slashes; unchanged if none does. For people
-        and JSON.
+        """The path relative to the root that contains it, with forward slashes; unchanged if none does.
+
+        For people and JSON.
         """
         for root in (self._as_named, *self.roots):
             if path.is_relative_to(root):
@@ -101,11 +102,10 @@ class Scope:
         return path.parent.resolve() / path.name if self._is_regular(path) else None
 
     def by_base_name(self, base: bytes) -> list[Path]:
-        """Files in the roots with the name `base`: first those of exactly this name, then those that differ in letter
-        case.
+        """Files in the roots with a base name, in any letter case; those of exactly this name come first.
 
-        Within each group they are in the order of the roots, then the less deep ones first, then by path. Links that
-        lead outside and hidden folders are left out.
+        Otherwise they are in the order of the roots, then the less deep ones first, then by path. Links that lead
+        outside and hidden folders are left out.
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
@@ -163,7 +163,5 @@ def _joined(folder: Path, name: bytes) -> Path:
 
 
 def fold(name: bytes) -> str:
-    """A name for comparing only, in which letter case and the encoding of accents (composed or not) make no
-    difference.
-    """
+    """A name for comparing only, independent of letter case and of the encoding of accents (composed or not)."""
     return unicodedata.normalize("NFC", name.decode("utf-8", "surrogateescape").casefold())

@@ -149,8 +149,9 @@ class ImageFacts:
 
     @property
     def is_no_normal_map(self) -> bool:
-        """Whether the colours can't be normals: not of length 1, or all close to grey. Of two channels with a flat
-        blue nothing is known.
+        """Whether the colours can't be normals: not of length 1, or all close to grey.
+
+        Of two channels with a flat blue nothing is known.
         """
         if self.flat_blue and not self.grey:
             return False

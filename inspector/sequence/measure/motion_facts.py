@@ -1,5 +1,6 @@
-"""How the vertices of one frame moved, in few numbers: the mean, the farthest of all, the farthest relative to its
-neighbours, and a fixed sample of positions.
+"""How the vertices of one frame moved, in few numbers.
+
+These are the mean, the farthest of all, the farthest relative to its neighbours, and a fixed sample of positions.
 """
 
 from __future__ import annotations
@@ -24,13 +25,13 @@ SAMPLED_VERTICES = 64
 
 @dataclass(frozen=True, slots=True)
 class Leap:
-    """The vertex that moved farthest since the frame before, or the first of those that moved farthest relative to
-    their neighbours.
+    """The vertex that moved farthest, or the first of those that moved farthest relative to their neighbours.
 
     Attributes:
         vertex: Index from 0. Of several that moved about as far relative to their neighbours it is the first, so that
             those that leap out and back together have the same number in both frames.
-        way: Its displacement (x, y, z), scene units; relative to the mean of its neighbours in a `tear`.
+        way: Its displacement (x, y, z) since the frame before, scene units; relative to the mean of its neighbours in a
+            `tear`.
         alike: How many vertices moved about as far, itself included: at least half as far, or `TORN_ALIKE` of it in a
             `tear`.
     """
@@ -141,8 +142,10 @@ _latest = _Latest()
 
 
 def _beside(corners: Corners, count: int) -> Beside:
-    """Neighbours of each of `count` vertices, (n, 4): the next and the previous corner in the first and in the last
-    face that contains it. A vertex of no face is its own neighbour.
+    """Neighbours of each of `count` vertices, (n, 4).
+
+    They are the next and the previous corner in the first and in the last face that contains it. A vertex of no face is
+    its own neighbour.
     """
     known = _latest.corners() if _latest.corners is not None else None
     if known is corners.v and len(_latest.beside) == count:
@@ -174,11 +177,10 @@ def sample_positions(data: bytes) -> Floats:
 
 @lru_cache(maxsize=64)
 def sampled(count: int) -> npt.NDArray[np.intp]:
-    """Indices (s,), rising, of the vertices that represent all `count`: all of few, otherwise SAMPLED_VERTICES spread
-    evenly.
+    """Indices (s,), rising, of the vertices that represent all `count`.
 
-    Multiples of the golden ratio modulo 1 spread evenly and never coincide with the rows of a grid (Weyl 1916,
-    equidistribution modulo 1).
+    These are all of few, otherwise SAMPLED_VERTICES spread evenly. Multiples of the golden ratio modulo 1 spread evenly
+    and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
     """
     if count <= SAMPLED_VERTICES:
         chosen = np.arange(count)

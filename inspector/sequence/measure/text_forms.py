@@ -79,9 +79,7 @@ def count_decimals(text: bytes) -> tuple[int, int]:
 
 
 def form_problems(frame: Frame) -> Iterator[Problem]:
-    """Forms that the reader accepts without a problem: odd numbers, faces counted from 0 or before the first
-    material.
-    """
+    """Forms that the reader accepts silently: odd numbers, faces counted from 0 or before the first material."""
     yield from _faces_before_material(frame)
     odd = _odd_number(frame)
     if odd is not None:
@@ -122,8 +120,7 @@ def _head(frame: Frame, block: Block) -> bytes:
 
 
 def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
-    """Whether the vertex indices go from 0 to one less than the number of vertices, and the UV indices, if any,
-    likewise.
+    """Whether all indices count from 0: those of vertices go from 0 to one less than their number, as do those of UVs.
 
     The reader has subtracted one from each index and made 0 ABSENT.
 

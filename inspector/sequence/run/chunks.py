@@ -89,9 +89,7 @@ class Schedule:
         return chunk
 
     def _urgent_span(self, own: list[int] | None) -> list[int] | None:
-        """The frames that the user looks at, cut out of the span that contains them; `own` if none are left to
-        measure.
-        """
+        """The frames that the user looks at, cut out of the span that contains them; else `own`."""
         seen = self._urgent()
         if seen is None:
             return own

@@ -122,10 +122,10 @@ def collect(
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
-    """The same frames, with a few of each long span separated from the rest: the first, the last, and some evenly
-    between.
+    """The same frames, with a few of each long span separated from the rest.
 
-    They show within a second what is wrong with the whole sequence, which is the most common case.
+    These are the first, the last, and some evenly between. They show within a second what is wrong with the whole
+    sequence, which is the most common case.
     """
     samples: list[Span] = []
     rest: list[Span] = []

@@ -1,6 +1,4 @@
-"""What does the measuring: this process, processes of our own, or (cluster.py) other machines. All have one
-interface.
-"""
+"""What does the measuring: this process, other processes, or (cluster.py) other machines, with one interface."""
 
 from __future__ import annotations
 
@@ -256,8 +254,9 @@ class _Worker:
 
 
 class ProcessExecutor:
-    """Measures in worker processes. One that dies takes its chunk with it and is replaced; the others are not
-    affected.
+    """Measures in worker processes.
+
+    One that dies takes its chunk with it and is replaced; the others are not affected.
     """
 
     chunk_bytes = CHUNK_BYTES
@@ -327,8 +326,10 @@ class ProcessExecutor:
 
 
 def _start_forkserver() -> None:
-    """Start the server while this process has other things to do, with Ctrl-C blocked from the start: its imports
-    would end in a traceback. A signal mask is inherited (POSIX, fork and exec).
+    """Start the server while this process has other things to do.
+
+    Ctrl-C is blocked in it from the start: its imports would end in a traceback. A signal mask is inherited (POSIX,
+    fork and exec).
     """
     resource_tracker.ensure_running()  # otherwise forkserver starts it, which removes the mask
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})

@@ -29,8 +29,9 @@ def quiet(done: int, total: int) -> None:
 
 
 def alike(series: Series) -> list[int]:
-    """Indices of the frames with the same faces, vertices and UV indices as the reference: one triangulation and one
-    set of UV islands serves them all.
+    """Indices of the frames with the same faces, vertices and UV indices as the reference.
+
+    One triangulation and one set of UV islands serves them all.
 
     Raises:
         MeshqcError: No frame is readable.

@@ -30,8 +30,9 @@ class Stalled(Exception):
 
 
 class PatientReader:
-    """Reads files one after the other, in a thread that can be abandoned: a call into a network mount whose server
-    is gone doesn't return, and nothing can stop it.
+    """Reads files one after the other, in a thread that can be abandoned.
+
+    A call into a network mount whose server is gone doesn't return, and nothing can stop it.
     """
 
     def __init__(self) -> None:
@@ -80,8 +81,9 @@ class PatientReader:
 
 
 class _Thread(threading.Thread):
-    """Does the readings that it is given until it is given None. Starting a thread for each file would add a tenth
-    to the time of a small frame.
+    """Does the readings that it is given, until it is given None.
+
+    Starting a thread for each file would add a tenth to the time of a small frame.
     """
 
     def __init__(self) -> None:
