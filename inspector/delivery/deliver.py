@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -28,11 +27,9 @@ from inspector.delivery.scene_files import Form, put_scenes, refuse_numbers
 from inspector.delivery.staging import Staging, disk_error
 from inspector.delivery.verify import read_back, second_steps, sources_unchanged
 from inspector.delivery.write import Writing
-from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import DataChange
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, check_folder, inspect_folder, measure_all
-from inspector.names import Name
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.discover import discover
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
@@ -134,7 +131,7 @@ def deliver(
     staging = Staging(place_for(out, (plan.inspection.root, *plan.inspection.settings.textures)), plan_digest(plan))
     try:
         with staging:
-            _refuse_small_disk(plan, staging, form)
+            staging.refuse_small_disk(bytes_needed(plan, form))
             return _deliver(plan, staging, tell, cancelled, form)
     except OSError as error:
         raise disk_error(error, staging) from error
@@ -183,18 +180,6 @@ def bytes_needed(plan: Plan, form: Form | None) -> int:
         with contextlib.suppress(OSError):  # it is reported when it is read
             needed += file.sources[0].stat().st_size if file.content is None else len(file.content)
     return needed
-
-
-def _refuse_small_disk(plan: Plan, staging: Staging, form: Form | None) -> None:
-    """Raise MeshqcError, before anything is written, if the disk has less free space than the delivery needs."""
-    needed = bytes_needed(plan, form)
-    free = shutil.disk_usage(staging.out.parent).free
-    begun = sum(path.stat().st_size for path in staging.files.rglob("*") if path.is_file())
-    if needed > free + begun:
-        raise MeshqcError(
-            f"{Name.from_path(staging.out.parent)}: the corrected copy takes about {needed / 1e6:,.1f} MB, and "
-            f"{free / 1e6:,.1f} MB are free; free some space or choose another place. Nothing was written"
-        )
 
 
 def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, form: Form | None) -> Delivery:

@@ -93,6 +93,23 @@ class Staging:
     def _in_the_way(self) -> Refusal:
         return Refusal(f"{Name.from_path(self.folder)}: is in the way, and was not written by this tool")
 
+    def refuse_small_disk(self, needed: int) -> None:
+        """Refuse a disk with less free space than the delivery needs.
+
+        Args:
+            needed: Bytes of all files of the delivery, rather too few than too many.
+
+        Raises:
+            MeshqcError: There is less, with what an earlier run wrote.
+        """
+        free = shutil.disk_usage(self.out.parent).free
+        begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())
+        if needed > free + begun:
+            raise MeshqcError(
+                f"{Name.from_path(self.out)} takes about {needed / 1e6:,.1f} MB, and "
+                f"{free / 1e6:,.1f} MB are free; free some space or choose another place. Nothing was written"
+            )
+
     def done(self, path: str) -> Written | None:
         """What an earlier run wrote to this path, if it is unchanged; otherwise None."""
         written = self._journal.done.get(path)

@@ -7,6 +7,7 @@ import json
 import os
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -25,7 +26,7 @@ from inspector.formats.animation import Animation, Take
 from inspector.formats.mesh import LeftOut, Material, Mesh, corners_of
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import LibraryNames, library_name
-from inspector.formats.wavefront.compose import Composer, compose_library, plain_name
+from inspector.formats.wavefront.compose import Composer, compose, compose_library, plain_name
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name, safe
 from inspector.safe_open import open_scene
@@ -108,6 +109,7 @@ def unpack(
     staging = Staging(new_place(out), _digest(path, state, wanted))
     try:
         with staging:
+            staging.refuse_small_disk(_bytes_needed(animation, wanted))
             frames = _Frames(path, animation, wanted, staging)
             frames.write(progress, cancelled)
             staging.ours()
@@ -121,6 +123,13 @@ def unpack(
     except OSError as error:
         raise disk_error(error, staging) from error
     return Unpacked(moved(after, staging.out), frames.damaged, animation.left_out)
+
+
+def _bytes_needed(animation: Animation, wanted: Wanted) -> int:
+    """About half of what all frames take that are like the first: later ones may be smaller."""
+    with suppress(MeshqcError):  # it is reported when the frame is written
+        return len(compose(animation.mesh(wanted.frames[0], wanted.take))) * len(wanted.frames) // 2
+    return 0
 
 
 def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, Take]:

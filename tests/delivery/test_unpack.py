@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from inspector.__main__ import main
 from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Take
+from inspector.formats.wavefront.compose import compose
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.discovery.settings import Settings
@@ -36,7 +38,7 @@ def test_stopped_and_taken_up_again(archive: Path, tmp_path: Path) -> None:
         asked += 1
         return asked > 5
 
-    with pytest.raises(Cancelled, match="kept and resumed"):
+    with pytest.raises(Cancelled, match="finished files are kept"):
         unpack(archive, animation, wanted, tmp_path / "out", cancelled=stop)
     assert not (tmp_path / "out").exists()
     (kept,) = tmp_path.glob(".out.*.unfinished/files")
@@ -49,6 +51,21 @@ def test_stopped_and_taken_up_again(archive: Path, tmp_path: Path) -> None:
     unpack(archive, open_animation(archive), wanted, tmp_path / "whole")
     for path in (tmp_path / "whole").iterdir():
         assert (tmp_path / "out" / path.name).read_bytes() == path.read_bytes()
+
+
+def test_a_disk_with_less_than_half_of_what_the_first_frame_tells_is_refused(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    animation = open_animation(archive)
+    wanted = Wanted(animation.frames, Take())
+    half = 8 * len(compose(animation.mesh(Fraction(1), Take()))) // 2
+    free = half - 1
+    monkeypatch.setattr("inspector.delivery.staging.shutil.disk_usage", lambda _: SimpleNamespace(free=free))
+    with pytest.raises(MeshqcError, match=r"out takes about 0\.0 MB, and 0\.0 MB are free"):
+        unpack(archive, animation, wanted, tmp_path / "out")
+    assert not list(tmp_path.rglob("*.obj"))
+    free = half
+    unpack(archive, animation, wanted, tmp_path / "out")
 
 
 def test_another_choice_starts_afresh(archive: Path, tmp_path: Path) -> None:
