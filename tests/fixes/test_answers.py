@@ -204,6 +204,8 @@ CASES: dict[tuple[str, str], Case] = {
     ),
     ("opacity-unclear", "opacity-statement"): Case(with_library("Tr 1"), parameters={"means": "opacity"}),
     ("colour-map-slot", "colour-map-statement"): Case(with_library("map_Ka skin.png")),
+    ("colour-map-unnamed", "name-colour-map"): Case(shot() | {"manta.mtl": library("Kd 1 1 1")}),
+    ("normal-map", "colour-map-statement"): Case(with_library("norm skin.png")),
     ("component-count", "fill-frames"): Case(sequence(with_fin, {5: grown_on})),
     ("noisy-frame", "fill-frames"): Case(drifting({7: noisy(0.01)})),
     ("pop", "fill-frames"): Case(in_fifth(lifted(TIP))),

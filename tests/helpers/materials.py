@@ -18,8 +18,10 @@ def library(*lines: str) -> bytes:
 
 
 def with_library(*lines: str, **images: bytes) -> Files:
-    """The shot with another library; images by the name that stands before `.png`."""
-    return shot() | {"manta.mtl": library(*lines)} | {f"{name}.png": data for name, data in images.items()}
+    """The shot with another library and without its texture if no line names it; images by the name before `.png`."""
+    gone = set() if any("skin.png" in line for line in lines) else {"skin.png"}
+    files = {name: data for name, data in shot().items() if name not in gone}
+    return files | {"manta.mtl": library(*lines)} | {f"{name}.png": data for name, data in images.items()}
 
 
 def with_skin(image: bytes) -> Files:
@@ -28,7 +30,8 @@ def with_skin(image: bytes) -> Files:
 
 
 def library_a_frame(texts: dict[int, bytes]) -> Files:
-    """The shot with a library for each frame, by number."""
+    """The shot with a library for each frame, by number, and without its texture if none names it."""
     meshes = {number: wing(number).edit(head=(f"mtllib manta.{number:04}.mtl", "o manta")) for number in texts}
     libraries = {f"manta.{number:04}.mtl": text for number, text in texts.items()}
-    return {"skin.png": shot()["skin.png"]} | libraries | frames(meshes)
+    texture = {"skin.png": shot()["skin.png"]} if any(b"skin.png" in text for text in texts.values()) else {}
+    return texture | libraries | frames(meshes)

@@ -31,4 +31,5 @@ def all_laid(change: Callable[[Floats], Floats], first: int = RIGHT, **more: byt
 
 def unpainted(files: Files) -> Files:
     """The same without a texture."""
-    return files | {"manta.mtl": b"newmtl skin\nKd 1 1 1\n"}
+    kept = {name: data for name, data in files.items() if name != "skin.png"}
+    return kept | {"manta.mtl": b"newmtl skin\nKd 1 1 1\n"}

@@ -108,14 +108,15 @@ def normal_maps(context: CheckContext) -> list[Texture]:
     ]
 
 
-def ambient_only(found: list[Texture]) -> list[Usage]:
-    """Ambient maps with a coloured image on materials that have no `map_Kd`; the first for each material."""
+def misplaced_colours(found: list[Texture]) -> list[Usage]:
+    """Coloured images that materials without map_Kd name as their ambient map, or as their normal map although they
+    hold no normals; of several of one material the first."""
     coloured = {usage.map.map.material for one in found for usage in one.usages if usage.keyword == b"map_kd"}
     misplaced: dict[Name, Usage] = {}
     for one in found:
         facts = one.facts
         if facts.decoded and not facts.grey and not facts.one_colour and not facts.looks_like_normals:
-            for usage in one.used_as(AMBIENT):
+            for usage in one.used_as(AMBIENT | NORMAL if facts.is_no_normal_map else AMBIENT):
                 if usage.map.map.material not in coloured:
                     misplaced.setdefault(usage.map.map.material, usage)
     return list(misplaced.values())

@@ -8,12 +8,12 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
-from inspector.checks.base.textures import ambient_only, textures
+from inspector.checks.base.textures import AMBIENT, misplaced_colours, textures
 from inspector.formats.format import Trait
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    misplaced = ambient_only(textures(context))
+    misplaced = [usage for usage in misplaced_colours(textures(context)) if usage.keyword in AMBIENT]
     if misplaced:
         message = f"no colour map, but an ambient map on material {named(one.map.map.material for one in misplaced)}"
         spots = [usage.spot for usage in misplaced]

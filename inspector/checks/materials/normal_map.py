@@ -8,7 +8,16 @@ from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
-from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, Usage, is_plain_bump, textures
+from inspector.checks.base.textures import (
+    BUMP,
+    COLOUR,
+    NORMAL,
+    Texture,
+    Usage,
+    is_plain_bump,
+    misplaced_colours,
+    textures,
+)
 from inspector.formats.format import Trait
 from inspector.sequence.materials.image_cache import (
     NORMAL_ALONG_GREY,
@@ -31,7 +40,8 @@ accept it."""
 
 def run(context: CheckContext) -> Iterator[Finding]:
     met: dict[str, list[tuple[Texture, list[Usage]]]] = {}
-    for texture in textures(context):
+    found = textures(context)
+    for texture in found:
         judged = _judge(texture) if texture.facts.decoded else None
         if judged is not None:
             met.setdefault(judged[0], []).append((texture, judged[1]))
@@ -42,12 +52,16 @@ def run(context: CheckContext) -> Iterator[Finding]:
             "kind": kind,
             "off_length": round(places[0][0].facts.off_length, 4),
         }
-        fixes = (
-            ("norm-statement",)
-            if kind == "as height" and any(is_plain_bump(usage.map.map) for _, usages in places for usage in usages)
-            else ()
-        )
-        yield spot_finding(context, CHECK.id, _SEVERITY[kind], message, spots, numbers, fixes)
+        yield spot_finding(context, CHECK.id, _SEVERITY[kind], message, spots, numbers, _answers(kind, places, found))
+
+
+def _answers(kind: str, places: list[tuple[Texture, list[Usage]]], found: list[Texture]) -> tuple[str, ...]:
+    """The fixes that change something."""
+    usages = [usage for _, some in places for usage in some]
+    if kind == "as height" and any(is_plain_bump(usage.map.map) for usage in usages):
+        return ("norm-statement",)
+    misplaced = {usage.spot.where for usage in misplaced_colours(found)}
+    return ("colour-map-statement",) if any(usage.spot.where in misplaced for usage in usages) else ()
 
 
 def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
@@ -74,7 +88,7 @@ CHECK = Check(
         what_to_do="Name the right image, or set the kind of map (normal, height, colour) by hand after the import.",
     ),
     run=run,
-    fixes=("norm-statement",),
+    fixes=("norm-statement", "colour-map-statement"),
     scope=Scope.SEQUENCE,
     thresholds=(NORMAL_LENGTH_OFF, NORMAL_SHARE, NORMAL_LOOKS_SHARE, NORMAL_LEAN, NORMAL_ALONG_GREY),
 )

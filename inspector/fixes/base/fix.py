@@ -44,6 +44,7 @@ class DataChange(Enum):
 class Claim(Enum):
     """A value of a frame that a fix decides; the values are the words of a refusal."""
 
+    ADDED_MAPS = "added maps"
     COLOUR_MAPS = "colour maps"
     DECIMAL_SIGNS = "decimal signs"
     DECIMALS = "decimals"

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
+import posixpath
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from inspector.fixes.base.assets import LibraryAsset
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import LibraryAsset, TextureAsset
 from inspector.formats.wavefront.library import Definition, MapLine, read_library
 from inspector.formats.wavefront.library_lines import LINE, Statement, joined
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
@@ -61,6 +64,29 @@ def restated(
             options = one.options if keep_options else ()
             edits.append((start + blanks, one.start, b" ".join((keyword, *options, b""))))
     return _edited(entry, edits)
+
+
+def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: TextureAsset) -> LibraryAsset:
+    """The library with a map more in each definition of a material, which has none with that keyword.
+
+    Raises:
+        Refusal: A library can't hold the name of the texture.
+    """
+    library, name = entry.library, os.fsencode(posixpath.basename(texture.place or ""))
+    text, edits = joined(library.data), []
+    for definition in library.definitions:
+        if definition.name == material:
+            last = library.statements(definition)[-1]
+            line = LINE.match(text, last.rest_start + len(last.rest))
+            place, end = (line.end(), line[2]) if line else (len(text), b"")
+            edits.append((place, place, b"%s%s %s%s" % (b"" if end else b"\n", keyword, name, end or b"\n")))
+    edited = _edited(entry, edits).library
+    added = [line for line in edited.maps if line.material == material and line.statement.raw == keyword]
+    if len(edited.maps) != len(library.maps) + len(edits) or any(line.name.raw != name for line in added):
+        raise Refusal(f"A library cannot hold the file name '{Name(name)}': it would be read as another.")
+    old = iter(entry.textures)
+    textures = tuple(texture if line in added else next(old) for line in edited.maps)
+    return replace(entry, library=edited, textures=textures, made=True)
 
 
 def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> LibraryAsset:

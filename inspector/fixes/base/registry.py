@@ -50,6 +50,7 @@ ORDER = (
     "drop-normals",
     "reverse",
     "renumber",
+    "name-colour-map",
     "share-library",
     "clean-library",
     "unify-material-names",

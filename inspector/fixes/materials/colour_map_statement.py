@@ -1,4 +1,4 @@
-"""Name ambient maps as colour maps, in materials that have no colour map."""
+"""Name colour maps as such that materials without one name as another map."""
 
 from __future__ import annotations
 
@@ -8,60 +8,68 @@ from fractions import Fraction
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
-from inspector.checks.base.textures import AMBIENT, ambient_only, textures
+from inspector.checks.base.textures import AMBIENT, misplaced_colours, textures
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets, LibraryAsset
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.library_edit import restated
 from inspector.names import Name
 
+Misplaced = Set[tuple[Name, bytes]]
+"""Materials, and the statement in lower case under which each names its colour map."""
 
-def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Set[Name]]:
-    """Find the coloured ambient maps of materials without a colour map.
+
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Misplaced]:
+    """Find the colour maps under other statements.
 
     Returns:
-        A step whose work is the names of these materials.
+        A step whose work is the materials and these statements.
 
     Raises:
         Refusal: There is none.
     """
     try:
-        found = ambient_only(textures(context))
+        found = misplaced_colours(textures(context))
     except NotApplicable:
         found = []
     if not found:
-        raise Refusal("no material has a coloured ambient map and no colour map")
+        raise Refusal("no material without a colour map names a coloured image as its ambient or normal map")
     indices = sorted({index for usage in found for index in usage.indices})
     return Step(
         FIX.id,
         {},
         context.numbers(indices),
-        f"name {count_of(len(found), 'ambient map')} as colour {'map' if len(found) == 1 else 'maps'}",
+        f"name {count_of(len(found), 'image')} as colour {'map' if len(found) == 1 else 'maps'}",
         tuple(
             Change(f"{usage.map.map.material}, {usage.map.map.name}", usage.map.map.statement.display, "map_Kd")
             for usage in found[:3]
         ),
-        work=frozenset(usage.map.map.material for usage in found),
+        work=frozenset((usage.map.map.material, usage.keyword) for usage in found),
     )
 
 
-def edit_assets(assets: Assets, step: Step[Set[Name]], _: CheckContext) -> Assets:
-    """Write `map_Kd` in place of the ambient statements of these materials."""
+def edit_assets(assets: Assets, step: Step[Misplaced], _: CheckContext) -> Assets:
+    """Write `map_Kd` in place of these statements."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 
-def _restated(entry: LibraryAsset, materials: Set[Name]) -> LibraryAsset:
-    wrong = [
-        line for line in entry.library.maps if line.material in materials and line.statement.raw.lower() in AMBIENT
-    ]
-    return restated(entry, wrong, b"map_Kd", keep_options=True) if wrong else entry
+def _restated(entry: LibraryAsset, misplaced: Misplaced) -> LibraryAsset:
+    for options in (True, False):  # those of a normal map mean nothing to a colour map
+        wrong = [
+            line
+            for line in entry.library.maps
+            if (line.material, keyword := line.statement.raw.lower()) in misplaced and (keyword in AMBIENT) is options
+        ]
+        entry = restated(entry, wrong, b"map_Kd", keep_options=options) if wrong else entry
+    return entry
 
 
 FIX = Fix(
     id="colour-map-statement",
     title="Colour maps named as such",
     kind=FixKind.LOSSLESS,
-    does="In materials without a colour map, names a coloured ambient map with the statement of colour maps, `map_Kd`.",
+    does="In materials without a colour map, names a coloured image with the statement of colour maps, `map_Kd`, that "
+    "is named as the ambient map, or as the normal map although it holds no normals.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.COLOUR_MAPS}),

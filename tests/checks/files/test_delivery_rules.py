@@ -55,7 +55,7 @@ CASES: dict[str, tuple[str, Files, list[float]]] = {
     "scene.size": ("[scene]\nsize = 4", edited(lambda mesh: mesh.edit(positions=mesh.positions * 7)), ALL),
     "scene.up": ('[scene]\nup = "y"\nheight = 0.35', edited(laid_down), ALL),
     "scene.sides": ("[scene]\nsides = [4, 0.35, 1.5]", edited(laid_down), ALL),
-    "textures.maps": ('[textures]\nmaps = ["colour"]', shot() | {"manta.mtl": b"newmtl skin\nKd 1 1 1\n"}, ALL),
+    "textures.maps": ('[textures]\nmaps = ["colour"]', with_library("Kd 1 1 1"), ALL),
     "textures.least_side": ("[textures]\nleast_side = 20", shot() | {"skin.png": image_file(spots(61, 19))}, ALL),
     "textures.equal_size": (
         "[textures]\nequal_size = true",

@@ -1,4 +1,4 @@
-"""Ambient maps named as colour maps."""
+"""Colour maps that are named as other maps."""
 
 from __future__ import annotations
 
@@ -19,7 +19,14 @@ def test_the_statement_changes_and_the_options_stay(tmp_path: Path) -> None:
     assert result.delivery.proof.clean
 
 
+def test_a_colour_image_in_the_normal_slot(tmp_path: Path) -> None:
+    """Its options, which scale a relief, go."""
+    result = fixed(tmp_path, with_library("Kd 1 1 1", "norm -bm 2 skin.png"), "colour-map-statement")
+    assert result.after["manta.mtl"] == library("Kd 1 1 1", "map_Kd skin.png")
+    assert result.delivery.proof.clean
+
+
 @pytest.mark.parametrize("lines", [("map_Ka skin.png", "map_Kd skin.png"), ("Kd 1 1 1",)])
 def test_where_there_is_nothing_to_do(lines: tuple[str, ...], tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="no material has a coloured ambient map"):
+    with pytest.raises(Refusal, match="no material without a colour map"):
         plan_for(tmp_path, with_library(*lines), "colour-map-statement")

@@ -27,7 +27,7 @@ PORTABLE = {
 @pytest.mark.parametrize("name", ODD_PATHS)
 def test_a_texture(name: str, tmp_path: Path) -> None:
     files = with_library(f"map_Kd {name}") | {name: SKIN}
-    del files["skin.png"]
+    files.pop("skin.png", None)
     result = fixed(tmp_path, files, "portable-names")
     assert result.after["manta.mtl"] == library(f"map_Kd {PORTABLE[name]}")
     assert result.after[PORTABLE[name]] == SKIN

@@ -1,0 +1,141 @@
+"""Images that no map names, and that by their own names are the colour maps of materials without one."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import dataclass
+from pathlib import Path
+
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.libraries import UsedMaterial, used_libraries, used_materials
+from inspector.checks.base.textures import misplaced_colours, textures
+from inspector.formats.wavefront.library import MapLine
+from inspector.names import Name
+from inspector.sequence.materials.image_cache import ENDINGS
+
+_FOLDERS = ("", "textures", "texture", "tex", "maps", "images")
+"""Folders beside a library that hold its images (common practice, no source)."""
+
+_COLOUR = frozenset(("albedo", "base", "basecolor", "basecolour", "color", "colour", "col", "diff", "diffuse"))
+_OTHER = frozenset(("bump", "height", "metallic", "metalness", "nor", "normal", "normals", "nrm", "rough", "roughness"))
+"""Words by which the name of an image says what kind of map it is (common practice, no source)."""
+
+_WORD = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+|[^\W\d_a-zA-Z]+")
+
+Words = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class UnnamedMap:
+    """A used material without a colour map, and what is taken for its colour map.
+
+    Attributes:
+        material: The material.
+        library: The file that defines it.
+        images: The images whose names fit, each of which could be meant.
+    """
+
+    material: UsedMaterial
+    library: Path
+    images: tuple[Path, ...]
+
+
+def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
+    """Materials without a colour map for which images of a fitting name are beside their library.
+
+    An image fits if it has the name of the material, with or without a word for colour, or the name of another map of
+    the material with a word for colour in place of the word for the other kind.
+
+    Raises:
+        NotApplicable: No library was found.
+    """
+    libraries = {one.file: one for one in used_libraries(context)}
+    materials = used_materials(context)
+    coloured = {one.definition.name for one in materials if one.last(b"map_kd") is not None} | _misplaced(context)
+    lines = [line for one in libraries.values() if one.library is not None for line in one.library.maps]
+    beside: dict[Path, _Images] = {}
+    found = []
+    for material in materials:
+        if material.definition.name in coloured:
+            continue
+        library = libraries[material.file].path
+        if library.parent not in beside:
+            beside[library.parent] = _Images.beside(library.parent, lines, context)
+        images = beside[library.parent].of(material.definition.name)
+        fitting = tuple(path for path in images if _is_colour(context, path))
+        if fitting:
+            found.append(UnnamedMap(material, library, fitting))
+    return found
+
+
+def _misplaced(context: CheckContext) -> set[Name]:
+    """Materials whose colour map has another statement, which is another finding's."""
+    try:
+        return {usage.map.map.material for usage in misplaced_colours(textures(context))}
+    except NotApplicable:
+        return set()
+
+
+def _is_colour(context: CheckContext, path: Path) -> bool:
+    facts = context.book.images.of(path)
+    return facts.decoded and not facts.one_colour and not facts.looks_like_normals
+
+
+@dataclass(frozen=True, slots=True)
+class _Images:
+    """Images beside a library that no library names.
+
+    Attributes:
+        by_name: Words of a name -> images.
+        by_subject: Words of a name without those for colour -> images whose names have such a word.
+        maps: Material -> words of the names of its maps.
+    """
+
+    by_name: Mapping[Words, list[Path]]
+    by_subject: Mapping[Words, list[Path]]
+    maps: Mapping[Name, list[Words]]
+
+    @classmethod
+    def beside(cls, folder: Path, lines: Sequence[MapLine], context: CheckContext) -> _Images:
+        """lines: the maps of all libraries in use."""
+        maps, by_name, by_subject = defaultdict(list), defaultdict(list), defaultdict(list)
+        taken = set()
+        for line in lines:
+            path = Path(line.name.text.replace("\\", "/"))
+            taken.add(path.name.casefold())
+            maps[line.material].append(_words(path.stem))
+        for path in _files(folder, context):
+            if path.name.casefold() not in taken:
+                words = _words(path.stem)
+                by_name[words].append(path)
+                if _COLOUR & {*words}:
+                    by_subject[_without(words, _COLOUR)].append(path)
+        return cls(by_name, by_subject, maps)
+
+    def of(self, material: Name) -> list[Path]:
+        """The images that fit a material; those with a word for colour before others."""
+        words = _words(material.text)
+        subjects = {_without(words, _COLOUR), *(_without(one, _COLOUR | _OTHER) for one in self.maps.get(material, []))}
+        found = [path for subject in subjects if subject for path in self.by_subject.get(subject, [])]
+        return sorted({*found}) or sorted(self.by_name.get(words, []))
+
+
+def _files(folder: Path, context: CheckContext) -> Iterator[Path]:
+    """Images in the folder of a library and in those that are usual beside it, inside the inspected folder."""
+    scope = context.book.scope
+    for name in _FOLDERS:
+        place = folder / name
+        if place.is_relative_to(scope.roots[0]) and scope.contains(place) and place.is_dir():
+            yield from (place / one for one in scope.names_in(place) if Path(one).suffix.lower() in ENDINGS)
+
+
+def _words(name: str) -> Words:
+    """The words of a name: `SkinBaseColor` and `skin_base-color` have the same."""
+    return tuple(word.casefold() for word in _WORD.findall(name))
+
+
+def _without(words: Words, dropped: Set[str]) -> Words:
+    return tuple(word for word in words if word not in dropped)

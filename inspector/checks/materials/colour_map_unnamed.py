@@ -1,0 +1,41 @@
+"""Materials without a colour map whose image is there, unnamed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.colour_map_names import unnamed_colour_maps
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.libraries import Spot, named, spot_finding
+from inspector.formats.format import Trait
+
+
+def run(context: CheckContext) -> Iterator[Finding]:
+    found = unnamed_colour_maps(context)
+    if found:
+        images = [context.book.scope.relative(image) for one in found for image in one.images]
+        materials = [one.material.definition.name for one in found]
+        message = f"no map names the image {named(images)}, and material {named(materials)} has no colour map"
+        spots = [Spot(one.material.where(one.material.statements[0]), one.material.indices) for one in found]
+        fixes = CHECK.fixes if any(len(one.images) == 1 for one in found) else ()
+        yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, fixes=fixes)
+
+
+CHECK = Check(
+    id="colour-map-unnamed",
+    title="Colour map not named",
+    severity=Severity.WARNING,
+    needs=(Trait.LIBRARIES,),
+    rationale=Rationale(
+        what="A material has no colour map, but beside its library is an image that has its name, or the name of "
+        "another of its maps with a word for colour, and that no map names. Exports leave the statement out when a "
+        "texture is connected in a way that they don't know.",
+        after_import="The surface shows one plain colour and no texture.",
+        what_to_do="Use the fix that names the image as the colour map, or assign it by hand after the import.",
+    ),
+    run=run,
+    fixes=("name-colour-map",),
+    scope=Scope.SEQUENCE,
+)

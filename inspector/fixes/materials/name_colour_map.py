@@ -1,0 +1,71 @@
+"""Colour maps that are beside their library, named in it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from pathlib import Path
+
+from inspector.checks.base.check import NotApplicable
+from inspector.checks.base.colour_map_names import unnamed_colour_maps
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Assets, LibraryAsset, TextureAsset, output_path_of
+from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
+from inspector.fixes.base.library_edit import with_map
+from inspector.names import Name
+from inspector.sequence.materials.references import Status, Target
+
+Images = Mapping[tuple[Path, Name], Path]
+"""Library and material -> the image that becomes its colour map."""
+
+
+def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Images]:
+    try:
+        found = unnamed_colour_maps(context)
+    except NotApplicable:
+        found = []
+    if not found:
+        raise Refusal("no image beside a library has the name of a material without a colour map")
+    clear = [one for one in found if len(one.images) == 1]
+    if not clear:
+        raise Refusal("more than one image fits, and the intended one is not known")
+    relative = context.book.scope.relative
+    return Step(
+        FIX.id,
+        {},
+        context.numbers(sorted({index for one in clear for index in one.material.indices})),
+        f"name the colour {'map' if len(clear) == 1 else 'maps'} of {count_of(len(clear), 'material')}",
+        tuple(Change(one.material.definition.name.display, "", relative(one.images[0]).display) for one in clear[:3]),
+        work={(one.library, one.material.definition.name): one.images[0] for one in clear},
+    )
+
+
+def edit_assets(assets: Assets, step: Step[Images], context: CheckContext) -> Assets:
+    return assets.edited(lambda entry, _: _named(entry, step.work, context))
+
+
+def _named(entry: LibraryAsset, images: Images, context: CheckContext) -> LibraryAsset:
+    for material in dict.fromkeys(entry.library.materials):
+        image = next((images[key] for key in ((one, material) for one in entry.sources) if key in images), None)
+        place = None if image is None else output_path_of(image, context)
+        if image is not None and place is not None:
+            entry = with_map(entry, material, b"map_Kd", TextureAsset(Target(Status.FOUND, image), place))
+    return entry
+
+
+FIX = Fix(
+    id="name-colour-map",
+    title="Colour map named",
+    kind=FixKind.CHANGES_DATA,
+    changes=frozenset({DataChange.ADDS}),
+    does="In materials without a colour map, names the image beside the library that has the name of the material, or "
+    "of another of its maps, as the colour map.",
+    cost="A line is added to each such material. That the image belongs to it follows from the names alone.",
+    touches=frozenset(),
+    claims=frozenset({Claim.ADDED_MAPS}),
+    plan=plan,
+    whole=True,
+    edit_assets=edit_assets,
+)
