@@ -11,16 +11,23 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image, ImageCms
+from scipy import ndimage
 
 from inspector.errors import MeshqcError
-from inspector.lettering.caption_file import Version
+from inspector.formats.wavefront.reader import read_frame
+from inspector.lettering.caption_file import Version, read_captions
 from inspector.lettering.caption_versions import CaptionCase
 from inspector.lettering.legibility import READ_PIXELS, Obstacle
+from inspector.lettering.viewpoint import View
 from inspector.report.captions_text import letters_words, reads
+from inspector.sequence.discovery.scope import Scope
+from inspector.surface.islands import face_materials
+from inspector.surface.triangles import triangulate
 from tests.helpers.captioned import FONTS, SHEET, VIEW, WHITE, cases_of, overlap, read, seen_ink
 from tests.helpers.meshes import Mesh
-from tests.helpers.shapes import remapped, series_of, sheet_mesh, with_screen
+from tests.helpers.shapes import remapped, scanned, series_of, sheet_mesh, with_screen
 from tests.helpers.variable_font import HEIGHT, variable_font
+from tests.helpers.zbuffer import seen_uvs, shown
 
 BENT = sheet_mesh(lambda u, v: (7 * np.sin(2 * u - 1), 4 * v - 2, 7 * np.cos(2 * u - 1) - 7), 16, 2)
 """A part of an upright cylinder, 14 units of arc wide and 4 high."""
@@ -352,3 +359,66 @@ def test_what_a_map_loses_is_said(tmp_path: Path) -> None:
     assert bases["rgb"].lost == ()
     assert bases["grey"].lost == ("its ICC profile is for GRAY, the rendered texture is RGB without a profile",)
     assert bases["deep"].lost == ("it has 16 bits per channel, the rendered texture has 8",)
+
+
+def test_letters_end_without_halos(tmp_path: Path) -> None:
+    """On a plain ground every pixel is between the two colours; on none every pixel that is seen has the letters'."""
+    colour, ground = (10, 40, 90), (240, 230, 200)
+    version = Version("a", ("ROSE",), colour=colour)
+    (on,) = cases_of(tmp_path / "on", SHEET, version, view=SMALL, base=np.full((90, 160, 3), ground, np.uint8))
+    assert on.lettered is not None
+    pixels = on.lettered.rendered.pixels[..., :3].reshape(-1, 3).astype(int)
+    share = (pixels - ground) / np.subtract(colour, ground)
+    assert (share.min(), share.max()) == (0.0, 1.0)
+    assert np.ptp(share, axis=1).max() < 0.02, "one mixture in all three channels"
+    named = {1: SHEET.edit(state=("usemtl skin",))}
+    (off,) = read(tmp_path / "off", series_of(tmp_path / "off", named), (version,), SMALL, None)
+    assert off.lettered is not None
+    pixels = off.lettered.rendered.pixels
+    assert {tuple(one) for one in pixels[pixels[..., 3] > 0][:, :3].tolist()} == {colour}
+    assert 0 < (pixels[..., 3] == 255).mean() < 0.5
+
+
+@pytest.mark.parametrize("number", [12, 15, 19])
+def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
+    """Each letter's share, by pixels that it takes in a picture of the whole buoy over those of one of the label alone.
+    Letters are the connected parts of the ink, from the left in each line."""
+    folder = demo / "buoy"
+    scope, series = Scope(folder), scanned(folder)
+    (version,) = (one for one in read_captions(folder / "captions.toml", scope) if one.name == "en")
+    (case,) = read(folder, series, (version,), replace(View(), width=960, height=540), None)
+    assert case.lettered is not None
+    assert case.reading is not None
+    parts, letters = _letters(case)
+    camera, shot = case.lettered.shot.camera, case.lettered.shot
+    frame = read_frame((folder / f"buoy.{number:04}.obj").read_bytes())
+    names, which = face_materials(frame)
+    triangles = triangulate(frame.corners, frame.positions)
+    label = np.array([name is not None and name.text == "buoy_label" for name in names])[which[triangles.face]]
+    corners, uvs = frame.positions[triangles.vertices], frame.uvs[frame.corners.vt[triangles.corners]]
+    eye = camera.position, camera.target, camera.field_of_view, shot.width, shot.height
+    alone = shown(parts, seen_uvs(corners[label], uvs[label], *eye))
+    uvs[~label] = np.nan
+    whole = shown(parts, seen_uvs(corners, uvs, *eye))
+    shares = [(whole == part).sum() / (alone == part).sum() for part in letters]
+    at = case.reading.seen.frames.index(Fraction(number))
+    assert case.reading.by_letter[at] == pytest.approx(shares, abs=0.08)
+    assert min(shares) < 0.65
+
+
+def _letters(case: CaptionCase) -> tuple[np.ndarray, list[int]]:
+    """Numbered parts of the ink on the texture, (h, w), and the number of each letter."""
+    assert case.lettered is not None
+    assert case.box is not None
+    assert case.base is not None
+    pixels = case.lettered.rendered.pixels[..., :3].astype(int)
+    ink = np.abs(pixels - case.version.colour).sum(axis=2) < 60
+    left, top, right, bottom = np.array(case.box) * (len(ink) / case.base.size[1])
+    kept = np.zeros_like(ink)
+    inside = slice(int(top) + 1, int(bottom)), slice(int(left) + 1, int(right))
+    kept[inside] = ink[inside]
+    parts, count = ndimage.label(kept)
+    rows, columns = np.array(ndimage.center_of_mass(kept, parts, range(1, count + 1))).T
+    order = np.lexsort((columns, rows > len(ink) / 2)) + 1
+    assert count == len("HARBOURAQUARIUM")
+    return parts, order.tolist()

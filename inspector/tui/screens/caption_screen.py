@@ -258,7 +258,7 @@ class CaptionScreen(SessionScreen):
         if there:
             self._go_to(there[0] if step > 0 else there[-1])
         else:
-            self.say("no further frame in which it can't be read" if step > 0 else "no such frame before this one")
+            self.say(f"it can be read in every {'later' if step > 0 else 'earlier'} frame of its range")
 
     # Versions
 

@@ -21,7 +21,9 @@ def test_another_case(line: str, tmp_path: Path) -> None:
 
 
 def test_the_first_word_of_a_material(tmp_path: Path) -> None:
-    assert heard(look(tmp_path, shot() | {"manta.mtl": b"NewMtl skin\nmap_Kd skin.png\n"})) == [("statement-case", "warning", ALL)]
+    assert heard(look(tmp_path, shot() | {"manta.mtl": b"NewMtl skin\nmap_Kd skin.png\n"})) == [
+        ("statement-case", "warning", ALL)
+    ]
 
 
 def test_both_usual_forms_of_a_later_word_are_right(tmp_path: Path) -> None:
