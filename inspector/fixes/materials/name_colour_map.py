@@ -22,6 +22,14 @@ Images = Mapping[tuple[Path, Name], Path]
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Images]:
+    """Find materials without a colour map whose image is beside their library.
+
+    Returns:
+        A step whose work is the image of each.
+
+    Raises:
+        Refusal: There is none, or more than one image fits each.
+    """
     try:
         found = unnamed_colour_maps(context)
     except NotApplicable:
@@ -43,6 +51,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Images], context: CheckContext) -> Assets:
+    """Add `map_Kd` to each of these materials."""
     return assets.edited(lambda entry, _: _named(entry, step.work, context))
 
 
