@@ -32,9 +32,9 @@ LOOP_SEAM = Threshold(
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "How many times farther from its first frame the motion must have been than the seam and every step are long: "
-    "otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice the radius over a chord of "
-    "45 degrees.",
+    "How many times farther from its first frame a motion that comes round once must have been than the seam and every "
+    "step are long: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice the radius over "
+    "a chord of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(
@@ -98,9 +98,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
         cycle = min((one for one in cycles if one is not None), key=lambda one: one.length, default=None)
     if cycle is not None and cycle.odd:
         seam = _seam(context, cycle.odd)
-    if seam.away <= LOOP_AWAY.value * max(seam.way, seam.longest) or seam.usual == 0.0:
-        return
     count = len(series.facts)
+    repeats = cycle is not None and cycle.length < count - 1
+    if seam.away <= (seam.longest if repeats else LOOP_AWAY.value * max(seam.way, seam.longest)) or seam.usual == 0.0:
+        return
     numbers: dict[str, float | int | str | None] = {
         **{"seam": seam.way, "step": seam.usual},
         "round": count if cycle is None else cycle.length,
@@ -115,10 +116,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
             files(context, odd),
             {"kind": "odd", **numbers},
         )
-    if cycle is not None and cycle.length < count - 1:
-        rest = f" but {count_of(len(cycle.odd), 'frame')}" if cycle.odd else ""
+    if cycle is not None and repeats:
         kind = "rounds"
-        words = f"comes round every {cycle.length} frames, and all{rest} that follows the first round repeats it"
+        words = f"comes round every {cycle.length} frames{_except(series, cycle.odd)}"
     elif seam.way <= LOOP_SAME.value * seam.usual and not seam.held:
         first = frame_text(series.facts[0].number)
         kind, words = "doubled", f"a loop whose last frame is frame {first} again: played on, this pose stands twice"
@@ -138,6 +138,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
         numbers={"kind": kind, **numbers},
         fixes=CHECK.fixes if cycle is not None and cycle.exact else (),
     )
+
+
+def _except(series: Series, odd: Sequence[int]) -> str:
+    """The frames that break a cycle, for the end of a sentence; empty where none does."""
+    if not odd:
+        return ""
+    named = f"frame {frame_text(series.facts[odd[0]].number)}" if len(odd) == 1 else count_of(len(odd), "frame")
+    return f", except {named}"
 
 
 def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
@@ -196,9 +204,10 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 
 
 def _odd_one(places: Floats, one: int, other: int) -> int:
-    """Which of two frames that should be the same pose is rougher: the one with the longer step to a neighbour."""
-    steps = np.concatenate([[0.0], _ways(places[1:], places[:-1]), [0.0]])
-    return one if max(steps[one : one + 2]) > max(steps[other : other + 2]) else other
+    """Which of two frames that should be the same pose, neither of them the first, is farther from the middle of the
+    frames beside the earlier one."""
+    off = _ways(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
+    return one if off[0] > off[1] else other
 
 
 CHECK = Check(

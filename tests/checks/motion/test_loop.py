@@ -51,6 +51,22 @@ def test_no_loop(places: Sequence[float], tmp_path: Path) -> None:
     assert "loop" not in {check for check, _, _ in said}
 
 
+@pytest.mark.parametrize(("around", "comes_round"), [(8, True), (7, False)])
+def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_round: bool, tmp_path: Path) -> None:
+    """The longest chord of a regular octagon over its side is 2.6, of a heptagon 2.2 (chord: 2 r sin(angle / 2))."""
+    said = heard(look(tmp_path, circle([16 * n / around for n in range(around)])))
+    assert ("loop" in {check for check, _, _ in said}) == comes_round
+
+
+def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
+    """A hexagon, twice: its longest chord is two sides. The last frame may be the start of something else."""
+    turns = [16 * (n % 6) / 6 for n in range(12)]
+    finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
+    assert (finding.numbers["kind"], finding.message) == ("rounds", "comes round every 6 frames")
+    finding = finding_of(look(tmp_path / "off", circle([*turns[:-1], 16 * 4.5 / 6])), "loop")
+    assert (finding.severity.word, finding.message) == ("note", "comes round every 6 frames, except frame 11")
+
+
 def test_not_judged_where_frames_are_missing(tmp_path: Path) -> None:
     files = circle(range(17))
     del files["manta.0004.obj"]
