@@ -238,10 +238,13 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
     return OffPath(spikes, {index: pop for index, pop in rest.items() if index not in whole}, whole)
 
 
+def few_vertices(vertices: int) -> float:
+    """How many of so many vertices are a few: a spike, where they leap together."""
+    return max(SPIKE_FEW.value, SPIKE_SHARE.value * vertices)
+
+
 def _few(series: Series, pop: Pop) -> bool:
-    return pop.share * series.reference_facts.vertices <= max(
-        SPIKE_FEW.value, SPIKE_SHARE.value * series.reference_facts.vertices
-    )
+    return pop.share * series.reference_facts.vertices <= few_vertices(series.reference_facts.vertices)
 
 
 def _off(series: Series) -> Floats:

@@ -19,6 +19,7 @@ from inspector.checks.base.off_path import (
     SPIKE_FEW,
     SPIKE_RUN_DIAGONALS,
     SPIKE_SHARE,
+    few_vertices,
     pops_and_spikes,
 )
 from inspector.checks.base.steps import JUMP_FACTOR
@@ -44,8 +45,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     spikes = {index: every[index] for index in context.unexplained(every)}
     if spikes:
         diagonal = float(context.series.diagonals[context.series.reference_index or 0])
-        worst = max(spikes.values(), key=lambda spike: spike.distance)
-        vertices = count_of(max(1, round(worst.share * base.vertices)), "vertex")
+        index, worst = max(spikes.items(), key=lambda spike: spike[1].distance)
+        vertices = count_of(_leaping(context, index, set(every)), "vertex")
         yield Finding(
             CHECK.id,
             Severity.WARNING,
@@ -57,6 +58,24 @@ def run(context: CheckContext) -> Iterator[Finding]:
             CHECK.fixes,
         )
     yield from _strays(context)
+
+
+def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
+    """How many vertices leap with the one that stands for them: at least half as far off the middle of the frames
+    beside that have no spike, beyond what most do. Only those that tear themselves from their neighbours as far where
+    the whole surface moves so."""
+    series, spike, base = context.series, pops_and_spikes(context).spikes[index], base_facts(context)
+    torn = max(1, round(spike.share * base.vertices))
+    calm = [at for at in range(len(series.facts)) if at not in spikes and series.facts[at].topology == base.topology]
+    beside = [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
+    if not beside:
+        return torn
+    with np.errstate(over="ignore", invalid="ignore"):
+        off = context.frame(index).positions - sum(context.frame(at).positions / len(beside) for at in beside)
+        off -= np.median(off, axis=0)
+        ways = np.linalg.norm(off, axis=1)
+    leaping = int(np.count_nonzero(ways >= ways[spike.vertex] / 2.0))
+    return leaping if torn <= leaping <= few_vertices(base.vertices) else torn
 
 
 def _strays(context: CheckContext) -> Iterator[Finding]:

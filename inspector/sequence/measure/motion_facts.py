@@ -41,9 +41,10 @@ class Leap:
     alike: int
 
 
-TORN_ALIKE = 2.0 / 3.0
+TORN_ALIKE = 0.7
 """Share of the farthest distance from which a vertex counts as moving alike. One that has the leaping vertex twice
-among its four neighbours gets half."""
+among its four neighbours gets half. In a strip of quads that leaps, the vertices inside get two thirds of what its ends
+get: at that share rounding would decide."""
 
 
 @dataclass(frozen=True, slots=True)

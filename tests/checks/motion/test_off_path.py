@@ -36,6 +36,20 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
     assert said == [("spike", "warning", [5.0, 6.0, 7.0])]
 
 
+@pytest.mark.parametrize("count", [1, 4, 30])
+def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
+    """Those of a strip, of which the rim alone tears itself off, while the surface as a whole gathers pace."""
+
+    def ruffled(number: int) -> Mesh:
+        mesh = torus(120, 60)
+        positions = mesh.positions + np.array([0.0, 0.02 * number**2, 0.0])
+        positions[60 : 60 + count] += 0.4 * (number == 6) * UP
+        return mesh.edit(positions=positions)
+
+    finding = finding_of(look(tmp_path, frames({n: ruffled(n) for n in NUMBERS})), "spike")
+    assert finding.message.startswith(f"{count} vert{'ex' if count == 1 else 'ices'} of 7,200 out of place")
+
+
 def test_a_vertex_far_out_throughout(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "spike", sequence(lambda n: beside_ring(n, 500.0)), good=sequence(beside_ring))
     assert said == [("spike", "warning", EVERY)]
