@@ -84,7 +84,7 @@ def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
     """
     with TODAY.open("rb") as file:
         table: dict[str, dict[str, dict[str, list[int]]]] = tomllib.load(file)
-    return table
+    return {"defects": {}, "healthy": {}} | table
 
 
 @lru_cache(maxsize=64)

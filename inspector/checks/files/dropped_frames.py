@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
-from inspector.checks.base.smoothness import ROUGHNESS_LEFT
+from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps
 from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
 from inspector.checks.base.stillness import held_poses
 from inspector.checks.base.time_edits import DROPPED_AIM, NEAR, dropped, paths
@@ -43,8 +43,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _cut_short(context: CheckContext) -> dict[int, int]:
-    """Frames after a pose that is held for fewer frames than all others, and how many fewer."""
-    poses = held_poses(context.series)
+    """Frames after a pose that is held for fewer frames than all others though no frame beside it is missing, and how
+    many fewer."""
+    poses, apart = held_poses(context.series), gaps(context)
     lengths = [stop - start for start, stop in poses]
     inner = lengths[1:-1]
     held = max(set(inner), key=inner.count, default=1)
@@ -53,7 +54,7 @@ def _cut_short(context: CheckContext) -> dict[int, int]:
     return {
         poses[at][1]: held - lengths[at]
         for at in range(2, len(poses) - 2)
-        if lengths[at] < held == lengths[at - 1] == lengths[at + 1]
+        if lengths[at] < held == lengths[at - 1] == lengths[at + 1] and not apart[poses[at][0] : poses[at][1] + 1].any()
     }
 
 
