@@ -42,20 +42,24 @@ class Series:
 
     @cached_property
     def cut_short(self) -> npt.NDArray[np.bool_]:
-        """Which frames lack the final line end and some elements, (n,), compared with the reference.
+        """Which frames lack the final line end and some elements, or all faces and some vertices, (n,).
 
-        A file cut off exactly after a complete line reads well on its own; only its neighbours show the cut.
+        They are compared with the reference. A file cut off exactly after a complete line reads well on its own; only
+        its neighbours show the cut.
         """
-        if self.reference_index is None or self.reference_facts.problem("no-final-newline"):
+        if self.reference_index is None:
             return np.zeros(len(self.facts), bool)
-        return np.array(
-            [
-                facts.problem("no-final-newline") is not None
-                and (facts.vertices < self.reference_facts.vertices or facts.faces < self.reference_facts.faces)
-                for facts in self.facts
-            ],
-            bool,
-        )
+        base = self.reference_facts
+        ended = base.problem("no-final-newline") is None
+
+        def cut(facts: FrameFacts) -> bool:
+            fewer_vertices, fewer_faces = facts.vertices < base.vertices, facts.faces < base.faces
+            unended = ended and facts.problem("no-final-newline") is not None
+            return facts.filled and (
+                (fewer_vertices or fewer_faces) if unended else fewer_vertices and fewer_faces and facts.faces == 0
+            )
+
+        return np.array([cut(facts) for facts in self.facts], bool)
 
     @cached_property
     def boxes(self) -> Floats:

@@ -31,7 +31,7 @@ CAUSES: Mapping[str, frozenset[str]] = {
         "other units": "scale-suspect",
         "mirrored": "winding",
         "turned": "up-axis-suspect",
-        "rounded": "few-decimals",
+        "rounded": "few-decimals uv-values",
         # topology
         "vertex order": "vertex-order",
         "face order": "face-order",

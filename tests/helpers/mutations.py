@@ -418,7 +418,8 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    return lambda text: text[: int(share * len(text))]
+    """Amid a line: what ends with a whole line is `cut_at_a_line`."""
+    return lambda text: text[: int(share * len(text))].rstrip(b"\n")
 
 
 def cut_at_a_line(text: bytes) -> bytes:

@@ -128,6 +128,15 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
     return found if len(found) <= SIDE_SHARE.value * len(frames) else []
 
 
+def ending_open(context: CheckContext) -> list[int]:
+    """Frames with an open surface and vertices without faces, as the lost end of a file leaves, where the mesh changes
+    throughout, and nearly all other frames are closed and use all vertices."""
+    facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
+    if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
+        return []
+    return [index for index in opened if facts[index].unused_vertices]
+
+
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
     """By how many boundary edges and non-manifold edges the frame differs."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))

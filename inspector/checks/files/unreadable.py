@@ -9,7 +9,8 @@ import numpy as np
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import files, problem_places
+from inspector.checks.base.helpers import count_of, files, problem_places
+from inspector.checks.base.topology_changes import SIDE_SHARE, ending_open
 from inspector.formats.problems import KINDS, Problem
 
 
@@ -29,17 +30,31 @@ def run(context: CheckContext) -> Iterator[Finding]:
             {"kind": kind},
             CHECK.fixes,
         )
-    short = [int(index) for index in np.flatnonzero(context.series.cut_short)]
+    short = np.flatnonzero(context.series.cut_short).tolist()
     if short:
         facts, base = context.series.facts[short[0]], context.series.reference_facts
+        unended = ", and no line end after the last line" if facts.problem("no-final-newline") else ""
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"the file ends early: {facts.vertices:,} of {base.vertices:,} vertices and "
-            f"{facts.faces:,} of {base.faces:,} faces, and no line end after the last line",
+            f"the file ends early: {facts.vertices:,} of {base.vertices:,} vertices and {facts.faces:,} of "
+            f"{base.faces:,} faces{unended}",
             context.numbers(short),
             files(context, short),
             {"kind": "cut-short", "vertices": facts.vertices, "faces": facts.faces},
+            CHECK.fixes,
+        )
+    torn = ending_open(context)
+    if torn:
+        facts = context.series.facts[torn[0]]
+        yield Finding(
+            CHECK.id,
+            Severity.ERROR,
+            f"the file probably ends early: no face uses {count_of(facts.unused_vertices, 'vertex')}, and there are "
+            f"{facts.boundary_edges:,} boundary edges, where the other frames are closed",
+            context.numbers(torn),
+            files(context, torn),
+            {"kind": "torn", "unused": facts.unused_vertices, "boundary": facts.boundary_edges},
             CHECK.fixes,
         )
 
@@ -55,4 +70,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
+    thresholds=(SIDE_SHARE,),
 )

@@ -33,8 +33,8 @@ LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
     "How many times farther from its first frame a motion that comes round once must have been than the seam and every "
-    "step are long: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice the radius over "
-    "a chord of 45 degrees.",
+    "step are long: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice the radius "
+    "over a chord of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(

@@ -19,6 +19,7 @@ from inspector.checks.base.topology_changes import (
     SIDE_SHARE,
     changed_places,
     edge_counts,
+    ending_open,
     odd_edges,
     told_by,
     whole_indices,
@@ -65,27 +66,22 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Frames with a slit, where every frame has another mesh and nearly all are closed."""
-    frames = odd_edges(context, lambda facts: sum(edge_counts(facts)))
+    """Frames with a slit that don't end early, where every frame has another mesh and nearly all are closed."""
+    odd = odd_edges(context, lambda facts: sum(edge_counts(facts)))
+    frames = [index for index in odd if index not in ending_open(context)]
     if not frames:
-        if any(sum(edge_counts(facts)) for facts in context.series.facts):
+        if not odd and any(sum(edge_counts(facts)) for facts in context.series.facts):
             raise NotApplicable("the mesh changes throughout, as a simulation's does, and is open in many frames")
         return
     facts = context.series.facts[frames[0]]
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{_words(facts)}, where the other frames are closed{_unused(facts)}",
+        f"{_words(facts)}, where the other frames are closed",
         context.numbers(frames),
         tuple(where for index in frames[: limits.PLACES_KEPT] for where in _slit(context, index))[: limits.PLACES_KEPT],
         {"boundary": facts.boundary_edges, "non_manifold": facts.non_manifold_edges},
     )
-
-
-def _unused(facts: FrameFacts) -> str:
-    """A note that faces are missing at the end of the file, if vertices show it."""
-    some = count_of(facts.unused_vertices, "vertex")
-    return f"; no face uses {some}: the end of the file is probably missing" if facts.unused_vertices else ""
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:

@@ -12,9 +12,10 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import with_other_uvs
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_with_uvs, files, same_faces
+from inspector.checks.base.helpers import base_with_uvs, count_of, files, same_faces
 from inspector.checks.base.uv_compare import corner_uvs, moving_uvs
 from inspector.formats.format import Trait
+from inspector.formats.frame import Frame
 
 DIFFERENCE = replace(limits.UV_DIFFERENCE, settable=True)
 
@@ -29,25 +30,37 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if facts.uv_indices == base.uv_indices and facts.uv_values != base.uv_values:
             by_values.setdefault(facts.uv_values, []).append(index)
     wanted = corner_uvs(context.reference_frame) if by_values else np.empty((0, 2))
-    other: list[int] = []
-    largest = 0.0
+    found: dict[int | None, list[int]] = {}
+    largest: dict[int | None, float] = {}
     for indices in by_values.values():
+        frame = context.frame(indices[0])
         with np.errstate(over="ignore"):
-            difference = float(np.abs(corner_uvs(context.frame(indices[0])) - wanted).max())
-        if not difference <= context.limit(DIFFERENCE):
-            other += indices
-            largest = max(largest, difference) if np.isfinite(difference) else largest
-    if not other:
-        return
-    yield Finding(
-        CHECK.id,
-        Severity.WARNING,
-        f"UV coordinates differ from the reference by up to {largest:.4g} texture widths",
-        context.numbers(sorted(other)),
-        files(context, sorted(other)),
-        {"largest": largest},
-        CHECK.fixes,
-    )
+            difference = float(np.abs(corner_uvs(frame) - wanted).max())
+        if difference <= context.limit(DIFFERENCE):
+            continue
+        decimals = _rounded_to(frame, context.reference_frame, difference)
+        found.setdefault(decimals, []).extend(indices if decimals is None else context.unexplained(indices))
+        finite = difference if np.isfinite(difference) else 0.0
+        largest[decimals] = max(finite, largest.get(decimals, 0.0))
+    for decimals, other in found.items():
+        if other:
+            rounded = "" if decimals is None else f" are rounded to {count_of(decimals, 'decimal')}: they"
+            yield Finding(
+                CHECK.id,
+                Severity.WARNING,
+                f"UV coordinates{rounded} differ from the reference by up to {largest[decimals]:.4g} texture widths",
+                context.numbers(sorted(other)),
+                files(context, sorted(other)),
+                {"largest": largest[decimals]},
+                CHECK.fixes,
+            )
+
+
+def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None:
+    """The decimals of a frame's UVs where they are the reference's, rounded to fewer: off by half a step at most."""
+    decimals = frame.source_decimals.get(b"vt", 0)
+    rounded = decimals < reference.source_decimals.get(b"vt", 0) and difference <= 0.500001 * 10.0**-decimals
+    return decimals if rounded else None
 
 
 CHECK = Check(
@@ -62,6 +75,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-restore",),
+    explained_by=("few-decimals",),
     thresholds=(DIFFERENCE,),
     affected_faces=with_other_uvs,
 )

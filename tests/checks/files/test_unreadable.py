@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from inspector.inspection.inspection import inspect_folder
-from tests.helpers.meshes import wing
+from tests.helpers.meshes import sphere, wing
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look, shot, write
+from tests.helpers.sequences import finding_of, frames, heard, look, shot, write
 
 WHOLE = wing(5).text()
 
@@ -41,6 +41,30 @@ def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: P
     said, inspection = broken(tmp_path, "unreadable", shot() | {"manta.0005.obj": cut})
     assert said == [("unreadable", "error", [5.0])]
     assert finding_of(inspection, "unreadable").numbers == {"kind": "cut-short", "vertices": 20, "faces": 11}
+
+
+@pytest.mark.parametrize(
+    ("keyword", "check"), [(b"\nf ", "face-count"), (b"\nvt ", "face-count"), (b"\nv ", "unreadable")]
+)
+def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, tmp_path: Path) -> None:
+    """The last line of a keyword and all that follows is lost, with nothing left to tell but what isn't there. All
+    vertices with fewer faces may be meant, as where an object is hidden."""
+    inspection = look(tmp_path, shot() | {"manta.0005.obj": WHOLE[: WHOLE.rindex(keyword) + 1]})
+    assert [one for one in heard(inspection) if one[1] != "note"] == [(check, "error", [5.0])]
+    if check == "unreadable":
+        assert finding_of(inspection, check).message == "the file ends early: 19 of 20 vertices and 0 of 12 faces"
+
+
+def test_a_mesh_that_changes_throughout_and_ends_early(tmp_path: Path) -> None:
+    """Balls of another number of faces in each frame. Where the last sixth of the lines is lost, the surface is open
+    and has vertices without faces; where one face is lost, it is open alone."""
+    texts = {number: sphere(12 + number, 20 + number, 2.0).text() for number in range(1, 13)}
+    lines = texts[5].splitlines(keepends=True)
+    cut = b"".join(lines[: 5 * len(lines) // 6])
+    said = heard(look(tmp_path / "cut", frames(texts | {5: cut})))
+    assert [one for one in said if one[1] != "note"] == [("unreadable", "error", [5.0])]
+    said = heard(look(tmp_path / "hole", frames(texts | {5: b"".join(lines[:-1])})))
+    assert [one for one in said if one[1] != "note"] == [("boundary-edges", "error", [5.0])]
 
 
 def test_one_finding_a_kind_over_all_its_frames(tmp_path: Path) -> None:

@@ -9,9 +9,9 @@ import pytest
 
 from inspector import limits
 from tests.helpers.broken.uvs import slid
-from tests.helpers.meshes import Mesh
+from tests.helpers.meshes import Mesh, torus
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look, shot
+from tests.helpers.sequences import finding_of, frames, heard, look, shot
 
 
 def test_an_island_slid(tmp_path: Path) -> None:
@@ -28,3 +28,26 @@ def test_rounding_is_no_slide(tmp_path: Path) -> None:
         return mesh.edit(uvs=np.round(mesh.uvs, 4))
 
     assert heard(look(tmp_path, shot({5: rounded}))) == []
+
+
+def test_uvs_rounded_to_three_decimals_are_called_so(tmp_path: Path) -> None:
+    """Off by up to half of 0.001; more is another layout. With positions rounded so coarsely, too, it is one fault of
+    one frame: few-decimals reports it."""
+
+    def three(mesh: Mesh) -> bytes:
+        return mesh.text(3)
+
+    def ring(number: int) -> Mesh:
+        mesh = torus(16, 8)
+        return mesh.edit(positions=mesh.positions + np.array([0.1 * number, 0.0, 0.0]))
+
+    finding = finding_of(look(tmp_path / "wing", shot({5: three})), "uv-values")
+    assert finding.message.startswith(
+        "UV coordinates are rounded to 3 decimals: they differ from the reference by up to"
+    )
+    assert 0.0003 < float(finding.numbers["largest"] or 0) <= 0.0005 + 1e-9
+    moved = shot({5: lambda mesh: mesh.edit(uvs=mesh.uvs + 0.0006).text(3)})
+    assert "rounded" not in finding_of(look(tmp_path / "moved", moved), "uv-values").message
+    texts: dict[int, Mesh | bytes] = {number: ring(number) for number in range(1, 9)}
+    said = heard(look(tmp_path / "ring", frames({**texts, 5: three(ring(5))})))
+    assert [one for one in said if one[1] != "note"] == [("few-decimals", "warning", [5.0])]
