@@ -5,7 +5,7 @@ A letter means the same on every screen that has it. Movement, search and leavin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import takewhile
 
 from textual.binding import Binding, BindingType
@@ -226,6 +226,19 @@ MAIN = (
     _SUSPEND,
     Key(("q",), "app.leave", "quit", "Leave. Only the key w ever writes a folder.", "q", "exit close"),
 )
+
+
+def _footer_of(*actions: str) -> tuple[Key, ...]:
+    """These actions of the main screen first, then those for more, help and leaving."""
+    by_action = {key.action: key for key in MAIN}
+    wanted = [by_action[action] for action in (*actions, "app.commands", "app.help", "app.leave")]
+    return tuple(replace(key, footer=key.footer or key.shown) for key in wanted)
+
+
+MAIN_EMPTY = _footer_of("app.live", "app.open", "app.again")
+"""What the main screen's footer shows where there is no frame."""
+MAIN_LIVE = _footer_of("app.live", "app.alarms", "view", "read", "search", "next_match(1)")
+"""What it shows while an export is watched."""
 _STEPS = (
     Key(("full_stop", "j"), "step(1)", "next frame", "One frame on.", ", ."),
     Key(("comma", "k"), "step(-1)", "previous frame", "One frame back."),

@@ -43,14 +43,15 @@ def style_of(severity: Severity | None) -> Style:
     return FAINT if severity is None else STYLES[severity]
 
 
-def tally(findings: Iterable[Finding]) -> Text:
-    """Number of findings of each severity, with sign and word: `E 2 errors  i 1 note`."""
+def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
+    """Number of findings of each severity, with sign and word: `E 2 errors  n 1 note`; `E 2  n 1` in brief."""
     severities = [finding.severity for finding in findings]
     text = Text()
     for severity in WORST_FIRST:
         number = severities.count(severity)
         if number:
-            text.append(f"{'  ' if text else ''}{severity.sign} {counted(number, severity.word)}", STYLES[severity])
+            said = f"{number:,}" if brief else counted(number, severity.word)
+            text.append(f"{'  ' if text else ''}{severity.sign} {said}", STYLES[severity])
     return text or Text(f"{GOOD_SIGN} nothing found")
 
 

@@ -17,7 +17,7 @@ import time
 from fcntl import ioctl
 from termios import TIOCSWINSZ
 
-MARKS = {"first paint": b"meshqc  ", "verdict on names": b"names:", "first look": b"first look"}
+MARKS = {"first paint": b"meshqc  ", "verdict on names": b"file names:", "first look": b"first frames"}
 
 
 def main() -> None:

@@ -92,7 +92,7 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         assert "nothing found on this frame so far" in text
         assert "bell" not in told
         write(demo, export, 3, uvs=False)
-        text = await until(app, pilot, "E ALARM frame 3: No UVs  manta.0003.obj  live: 3 frames  L: end\n")
+        text = await until(app, pilot, "reference 1  E ALARM frame 3: No UVs  live: 3 frames  L: end\n")
         assert "fixes: offered after the export, when you" in text
         for key in ("1", "e", "w"):
             await pilot.press(key)

@@ -43,7 +43,7 @@ def test_the_names_are_judged_before_a_frame_is_read(demo: Path) -> None:
     engine.read_and_check(demo / "manta_broken", Settings(), posted.append, no_stop)
     first = posted[0]
     assert isinstance(first, Read)
-    assert first.words.startswith("names: E 1 error  W 1 warning")
+    assert first.words.startswith("file names: E 1 error  W 1 warning")
     assert all(is_unread(facts) for view in first.views for facts in view.facts)
 
 
@@ -155,7 +155,7 @@ def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, mo
     settings = Settings(size=1.8)
     engine.read_and_check(demo / "kelp_broken", settings, posted.append, lambda: False)
     words = [one.words for one in posted if isinstance(one, Read)]
-    looked = [one for one in words if one.startswith("first look: E 4 errors  reading ")]
+    looked = [one for one in words if one.startswith("first frames: E 4 errors  reading ")]
     assert looked
     assert words.index(looked[0]) <= 3
 
@@ -208,3 +208,30 @@ async def test_each_row_says_what_is_true_of_its_sequence(monkeypatch: pytest.Mo
         app.post_message(Checked(whole, engine.views_of(whole)))
         await press(pilot)
         assert "23 files  E 2 errors" in screen_text(app)
+
+
+async def test_what_is_not_checked_yet_is_called_so(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While all frames are read and none is checked, nobody can say that there is no further problem."""
+    posted: list[Message] = []
+    engine.read_and_check(demo / "manta_broken", Settings(), posted.append, no_stop)
+    checking = next(one for one in posted if isinstance(one, Read) and one.checking)
+    app = app_on(harbour(), monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        app.session.inspection = None
+        app.post_message(checking)
+        await press(pilot, "n")
+        assert "problems are known once the frames are checked" in screen_text(app)
+        assert "─ findings ─" in screen_text(app)
+        assert "0 findings" not in screen_text(app)
+
+
+async def test_an_empty_folder_offers_the_keys_that_lead_on(tmp_path: Path) -> None:
+    app = MeshqcApp(tmp_path, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await until(pilot, lambda: "nothing to inspect" in screen_text(app))
+        assert screen_text(app).splitlines()[-1] == "L live  o open  r read again  : more  ? help  q quit"
+        await pilot.press("L")
+        await until(pilot, lambda: "Waiting for the first frame" in screen_text(app))
+        assert screen_text(app).splitlines()[-1].startswith("L live  a alarms")
+        await pilot.press("L")
+        await until(pilot, lambda: "nothing to inspect" in screen_text(app))

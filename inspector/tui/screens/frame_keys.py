@@ -106,7 +106,8 @@ class FrameKeys(SessionScreen):
     def action_problem(self, step: int) -> None:
         """Go to the next place where an error or a warning begins."""
         if (here := self.here()) is not None:
-            none = "no further problem in this sequence" if step > 0 else "no problem before this one"
+            none = "no further problem in this sequence; [: back" if step > 0 else "no problem before this one; ]: on"
+            none = none if here[0].inspection is not None else "problems are known once the frames are checked"
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
 
     def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> None:

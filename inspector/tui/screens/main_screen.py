@@ -31,7 +31,7 @@ from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.screens.uv_screen import UvScreen
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.widgets.band_plot import BandPlot
-from inspector.tui.widgets.card import finding_card, folder_card, frame_card
+from inspector.tui.widgets.card import finding_card, folder_card, frame_card, waiting_card
 from inspector.tui.widgets.cursor_list import CursorList
 from inspector.tui.widgets.finding_list import FindingList
 from inspector.tui.widgets.footer import KeyFooter
@@ -89,6 +89,9 @@ class MainScreen(FrameKeys):
         sequences.can_focus = len(session.views) > 1
         sequences.display = len(session.views) > 1 or bool(others)
         self.query_one(SharedRow).show(session.views, session.view)
+        live = keys.MAIN_LIVE if session.status.live else keys.MAIN
+        empty = session.view is None and not session.status.text
+        self.query_one(KeyFooter).offer(keys.MAIN_EMPTY if empty else live)
         if session.view is None:
             self._show_empty()
             return
@@ -121,8 +124,13 @@ class MainScreen(FrameKeys):
     def _show_empty(self) -> None:
         """Show why no sequence was found, and what to do."""
         if self.session.inspection is not None:
-            self.query_one("#card", Page).show(folder_card(self.session.inspection))
-            self.query_one("#card-rule", Rule).title = "nothing to inspect"
+            card, title = folder_card(self.session.inspection), "nothing to inspect"
+        elif self.session.status.live and self.query("#card"):  # which comes after this screen
+            card, title = waiting_card(), "live"
+        else:
+            return
+        self.query_one("#card", Page).show(card)
+        self.query_one("#card-rule", Rule).title = title
 
     def show_place(self) -> None:
         """Show everything that depends on the frame under the cursor and on the chosen finding."""
@@ -138,8 +146,10 @@ class MainScreen(FrameKeys):
         self.query_one(FindingList).show(view, chosen, session.answered())
         here = len(view.on_row(row)) if row is not None else 0
         rule = self.query_one("#findings-rule", Rule)
-        rule.title = counted(len(view.findings), "finding")
-        rule.note = f"{here} on this frame" if self.has_class("-wide") else f"{here} here"
+        rule.title, rule.note = "findings", ""
+        if view.inspection is not None:
+            rule.title = counted(len(view.findings), "finding")
+            rule.note = f"{here} on this frame" if self.has_class("-wide") else f"{here} here"
         if chosen is None:
             title = "no frame" if row is None else f"frame {frame_text(view.rows[row].number)}"
             card = frame_card(view, session.all_checks)

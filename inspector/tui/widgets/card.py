@@ -175,6 +175,15 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
     return card
 
 
+def waiting_card() -> Card:
+    """What to show while an export is watched that has not written a frame yet."""
+    card = Card()
+    card.add("", "Waiting for the first frame. A frame counts once its file is complete.")
+    card.add("", "")
+    card.add("L", "stop watching, and check the folder")
+    return card
+
+
 def folder_card(inspection: FolderInspection) -> Card:
     """What to show if the folder contains no sequence: what it contains, and which keys help."""
     card = Card()

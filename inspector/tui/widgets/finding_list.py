@@ -60,8 +60,9 @@ class FindingList(CursorList):
         return len(self._view.findings) if self._view else 0
 
     def empty(self) -> str:
-        checked = self._view is not None and self._view.inspection is not None
-        return "no problems found" if checked else ""
+        if self._view is None:
+            return ""
+        return "not checked yet" if self._view.inspection is None else "no problems found"
 
     def _frames(self, at: int) -> str:
         """`3-5`, `2,997 frames`, or `every frame`."""

@@ -30,6 +30,17 @@ class KeyFooter(Widget):
         self._said = ""
         self._alarm = ""
 
+    def offer(self, keys: tuple[Key, ...]) -> None:
+        """Show other keys of the screen: those that lead on from what it shows now.
+
+        Args:
+            keys: Rows of the table; those without a footer are left out.
+        """
+        shown = [key for key in keys if key.footer]
+        if shown != self._keys:
+            self._keys = shown
+            self.refresh()
+
     def say(self, words: str) -> None:
         """Show a message; an empty one brings the keys back and ends an alarm."""
         alarm = self._alarm if words else ""

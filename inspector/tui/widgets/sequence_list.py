@@ -3,6 +3,8 @@ sequence."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -48,7 +50,7 @@ class SequenceList(CursorList):
         self._views: tuple[SequenceView, ...] = ()
         self._others: tuple[NotASequence, ...] = ()
         self._checking = False
-        self._widths = [0, 0, 0, 0]
+        self._widths = [0] * len(self._texts())
 
     def show(
         self, views: tuple[SequenceView, ...], others: tuple[NotASequence, ...] = (), *, checking: bool = False
@@ -62,11 +64,19 @@ class SequenceList(CursorList):
         """
         before = self.row_count()
         self._views, self._others, self._checking = views, others, checking
-        texts = (pattern_text, range_text, files_text, lambda view: state_text(view, checking=checking).plain)
-        self._widths = [max((cell_len(self.glyphs.text(text(view))) for view in views), default=0) for text in texts]
+        self._widths = [
+            max((cell_len(self.glyphs.text(text(view))) for view in views), default=0) for text in self._texts()
+        ]
         self.rows_changed()
         if self.row_count() != before:
             self.refresh(layout=True)
+
+    def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
+        """What a row consists of; the state in words, and shorter."""
+        return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
+
+    def _state(self, view: SequenceView, *, brief: bool) -> str:
+        return state_text(view, checking=self._checking, brief=brief).plain
 
     def row_count(self) -> int:
         return len(self._views) + len(self._others)
@@ -83,12 +93,24 @@ class SequenceList(CursorList):
             said = f"{other.pattern.display}  {counted(other.count, 'file')}: {other.reason}"
             return [Segment(self.glyphs.fit(said, width), FAINT)]
         view = self._views[at]
-        end = state_text(view, checking=self._checking)
-        counts = f"  {range_text(view):<{self._widths[1]}}  {files_text(view):>{self._widths[2]}}  "
-        room = min(self._widths[0], max(8, width - len(counts) - self._widths[3]))
-        name = self.glyphs.fit(pattern_text(view), room, keep_end=True)
-        strip = self._strip(view, width - room - len(counts) - self._widths[3])
-        return [Segment(name + counts, PLAIN), *strip, *_segments(end)]
+        names, ranges, files, *states = self._widths
+        full = f"  {range_text(view):<{ranges}}  {files_text(view):>{files}}  "
+        layouts = ((full, False), (full, True), (f"  {range_text(view):<{ranges}}  ", True), ("  ", True))
+        for counts, brief in layouts:  # the name is the last to be cut
+            left = width - len(counts) - states[brief]
+            if left >= names:
+                break
+        room = min(names, max(8, left))
+        strip = self._strip(view, left - room)
+        end = state_text(view, checking=self._checking, brief=brief)
+        return [Segment(self._label(view, room) + counts, PLAIN), *strip, *_segments(end)]
+
+    def _label(self, view: SequenceView, room: int) -> str:
+        """Folder and pattern; where they don't fit, first without the number and what follows it."""
+        name = pattern_text(view)
+        if cell_len(self.glyphs.text(name)) > room:
+            name = name.partition("#")[0].rstrip("._-")
+        return self.glyphs.fit(name, room, keep_end=True)
 
     def _strip(self, view: SequenceView, room: int) -> list[Segment]:
         """The whole sequence in a few cells, if there is space for them."""
@@ -107,17 +129,18 @@ class SequenceList(CursorList):
         return [*segments, Segment(" " * (cells + 2 - len(starts)))]
 
 
-def state_text(view: SequenceView, *, checking: bool) -> Text:
+def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
     """What was found, or how many files have been read if reading was stopped.
 
     Args:
         view: The sequence.
         checking: Whether the checks are running.
+        brief: Whether signs and numbers have to do.
     """
     if checking:
         return Text("checking", FAINT)
     if view.inspection is not None:
-        text = tally(view.findings)
+        text = tally(view.findings, brief=brief)
         failed = len(view.inspection.verdict.failed)
         if failed:
             text.append(f"  ! {counted(failed, 'check')} failed")

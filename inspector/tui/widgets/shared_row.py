@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
+from rich.cells import cell_len
 from rich.text import Text
 from textual.geometry import Size
 from textual.widget import Widget
@@ -15,7 +17,29 @@ from inspector.tui.columns import title_of
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import SHARED_SIGN, STYLES
 
-_MOST_NAMED = 2  # maximum number of findings of several sequences
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """A row: what is shared, the worst first.
+
+    Attributes:
+        worst: The most severe of the findings.
+        where: Who shares them, as the row begins.
+        findings: Sign and title of each.
+    """
+
+    worst: Severity
+    where: str
+    findings: tuple[str, ...]
+
+    def fitting(self, width: int) -> str:
+        """As many findings as fit, and the number of the others; the first in any case."""
+        for named in range(len(self.findings), 0, -1):
+            more = f"; {len(self.findings) - named} more" if named < len(self.findings) else ""
+            text = f"{SHARED_SIGN} {self.where}: {'; '.join(self.findings[:named])}{more}"
+            if cell_len(text) <= width:
+                break
+        return text
 
 
 class SharedRow(Widget):
@@ -24,7 +48,7 @@ class SharedRow(Widget):
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
         self._glyphs = glyphs
-        self._lines: list[tuple[Severity, str]] = []
+        self._lines: list[Shared] = []
 
     def show(self, views: Sequence[SequenceView], view: SequenceView | None) -> None:
         """Show what is shared.
@@ -43,19 +67,19 @@ class SharedRow(Widget):
 
     def render(self) -> Text:
         width = self.size.width
-        lines = [Text(self._glyphs.fit(f"{SHARED_SIGN} {words}", width), STYLES[worst]) for worst, words in self._lines]
+        lines = [Text(self._glyphs.fit(line.fitting(width), width), STYLES[line.worst]) for line in self._lines]
         return Text("\n").join(lines)
 
 
-def _every_frame(view: SequenceView | None) -> tuple[Severity, str] | None:
+def _every_frame(view: SequenceView | None) -> Shared | None:
     if view is None or not view.shared:
         return None
     findings = [view.findings[at] for at in view.ranked if at in view.shared]
-    words = "; ".join(f"{finding.severity.sign} {title_of(finding.check)}" for finding in findings)
-    return findings[0].severity, f"every frame: {words}"
+    named = tuple(f"{finding.severity.sign} {title_of(finding.check)}" for finding in findings)
+    return Shared(findings[0].severity, "every frame", named)
 
 
-def _several(views: Sequence[SequenceView]) -> tuple[Severity, str] | None:
+def _several(views: Sequence[SequenceView]) -> Shared | None:
     """`the same in several sequences: E Texture file missing (4 of 5)`."""
     causes: Counter[tuple[Severity, str]] = Counter()
     for view in views:
@@ -64,9 +88,7 @@ def _several(views: Sequence[SequenceView]) -> tuple[Severity, str] | None:
     if not several:
         return None
     several.sort(key=lambda one: (-one[0][0], -one[1], one[0][1]))
-    named = [
-        f"{severity.sign} {title_of(check)} ({number} of {len(views)})"
-        for (severity, check), number in several[:_MOST_NAMED]
-    ]
-    more = f"; {len(several) - _MOST_NAMED} more" if len(several) > _MOST_NAMED else ""
-    return several[0][0][0], f"the same in several sequences: {'; '.join(named)}{more}"
+    named = tuple(
+        f"{severity.sign} {title_of(check)} ({number} of {len(views)})" for (severity, check), number in several
+    )
+    return Shared(several[0][0][0], "the same in several sequences", named)

@@ -18,7 +18,8 @@ from inspector.tui.widgets.sequence_list import files_text, range_text
 
 _ALARM = f"{Severity.ERROR.sign} ALARM"
 _GAP = "  "  # between parts of a state
-_LEAST_FOLDER = 12  # cells for the name and the end of the folder
+_FOLDER, _LEAST_FOLDER = 12, 6  # cells for the end of the folder, and where it has to give way to the reference
+_NARROW = 60  # columns; below, the program's name is left out and words are shortened
 
 
 class Title(Widget):
@@ -49,19 +50,22 @@ class Title(Widget):
 
     def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is only one
         width = self.size.width
-        right = self._fitting(width - _LEAST_FOLDER)
-        if cell_len(right) > width - _LEAST_FOLDER:
+        narrow = width < _NARROW
+        name = "" if narrow else "meshqc  "
+        abouts = [words.replace("reference", "ref") if narrow else words for words in self._about]
+        room = width - len(name) - _LEAST_FOLDER - len(_GAP)
+        reference = abouts[-1] if abouts else ""
+        right = self._fitting(room - len(reference))
+        if cell_len(right) > room - len(reference):
+            reference, abouts = "", []
+        if cell_len(right) > room:
             return strip_of([Segment(self._glyphs.fit(right, width), STRONG)], width)
-        room = width - cell_len(right) - 10
-        about = next((words for words in self._about if len(words) + _LEAST_FOLDER <= room), "")
-        left = "meshqc  " + self._glyphs.fit(self._folder, room - len(about), keep_end=True)
-        if about:
-            folder = self._glyphs.fit(
-                self._folder, min(room - len(about), cell_len(self._glyphs.text(self._folder))), keep_end=True
-            )
-            left = f"meshqc  {folder}" + self._glyphs.fit(about, room - cell_len(folder))
+        room = width - len(name) - len(_GAP) - cell_len(right)
+        about = next((words for words in abouts if len(words) + _FOLDER <= room), reference)
+        folder = self._glyphs.fit(self._folder, room - len(about), keep_end=True).rstrip()
         style = STYLES[Severity.ERROR] if self._state.startswith(_ALARM) else PLAIN
-        return strip_of([Segment(left + "  ", STRONG), Segment(right, style)], width)
+        left = f"{name}{self._glyphs.fit(folder + about, room)}{_GAP}"
+        return strip_of([Segment(left, STRONG), Segment(right, style)], width)
 
     def _fitting(self, width: int) -> str:
         """As many parts of the state as fit; the first always."""
@@ -76,11 +80,8 @@ class Title(Widget):
 def state_words(session: Session) -> str:
     """What is going on, or the tally of the whole folder, in parts, the most important first."""
     if session.status.text:
-        return (
-            f"{_ALARM} {session.status.alarm}{_GAP}{session.status.text}"
-            if session.status.alarm
-            else session.status.text
-        )
+        what, *file = session.status.alarm.split(_GAP)
+        return _GAP.join([f"{_ALARM} {what}", session.status.text, *file]) if what else session.status.text
     if not session.views:
         return "no sequence of numbered mesh files here"
     found = tally([finding for view in session.views for finding in view.findings]).plain

@@ -148,7 +148,7 @@ def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: S
     read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
     looked = first_look(discovery, read, settings, scope)
     found = tally([finding for one in looked for finding in one.findings]).plain
-    return f"{'names' if of_names else 'first look'}: {found}  "
+    return f"{'file names' if of_names else 'first frames'}: {found}  "
 
 
 def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:
