@@ -29,7 +29,7 @@ from inspector.picture.canvas import Picture
 from inspector.picture.flashing import first_flash, light_of
 from inspector.picture.grid import grid_of_aspect
 from inspector.picture.image_files import read_picture
-from inspector.picture.movie import ENDINGS, STREAMED, movie_bytes, require
+from inspector.picture.movie import ENDINGS, movie_bytes, require
 from inspector.picture.png import pdf_bytes, png_bytes
 from inspector.picture.sheet import GAP, Captioned, contact_sheet, side_by_side
 from inspector.picture.smooth import fineness
@@ -40,8 +40,8 @@ from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 _PICTURES_PIXELS = 1 << 27
-"""Most pixels of all pictures in one file, which are in memory together: 0.4 GB, and as much again in the encoder. That
-is 580 pictures of 640 x 360."""
+"""Most pixels of all pictures of a contact sheet, which are in memory together: 0.4 GB, and as much again in the
+encoder."""
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
 """Width and height in pixels where no size of a picture is stated: of a page of a contact sheet, of a movie, and of a
@@ -153,13 +153,15 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
 
 def _refuse_large(wanted: Wanted, indices: list[int], options: PictureOptions) -> None:
     """Refuse more pictures than fit into memory together; a movie is written picture by picture."""
-    if options.animate and options.output.suffix.lower() == STREAMED:
-        require(STREAMED)
+    if options.animate:
+        require(options.output.suffix.lower())
         return
     count = len(indices) * len(options.texture or [0])
     if count * wanted.view.width * wanted.view.height > _PICTURES_PIXELS:
         size = f"{wanted.view.width} x {wanted.view.height}"
-        raise Refusal(f"{count:,} pictures of {size} are too many for one file; choose a smaller --picture or --step N")
+        raise Refusal(
+            f"{count:,} pictures of {size} are too many for one file; choose a smaller --picture or fewer frames"
+        )
 
 
 def _drawn(series: Series, indices: list[int], wanted: Wanted, arguments: Arguments[PictureOptions]) -> Generator[Row]:

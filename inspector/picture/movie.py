@@ -1,8 +1,5 @@
-"""Moving pictures: MP4 with H.264 (ISO/IEC 14496-12 and -10), animated GIF, WebP and PNG (APNG: ISO/IEC 15948, third
-edition).
-
-MP4 is written picture by picture with PyAV (the extra `movie`), so that memory does not grow with the length. The other
-formats are written by Pillow, which needs all pictures together.
+"""Moving pictures: animated PNG, GIF and WebP, and MP4 with H.264 (ISO/IEC 14496-12 and -10) by PyAV (the extra
+`movie`). All are written picture by picture, so that memory holds the file alone.
 """
 
 from __future__ import annotations
@@ -11,15 +8,15 @@ import io
 from collections.abc import Iterable
 from fractions import Fraction
 from itertools import chain
-from typing import Any
 
 import numpy as np
 
 from inspector.errors import MeshqcError
+from inspector.picture.animated import ANIMATED
 from inspector.picture.canvas import Picture
 
-STREAMED = ".mp4"
-ENDINGS = (".png", ".gif", ".webp", STREAMED)
+_MP4 = ".mp4"
+ENDINGS = (*ANIMATED, _MP4)
 
 _QUALITY = "18"
 """Constant rate factor of H.264: at 18 the loss is hardly visible, and lettering stays sharp (common practice, no
@@ -38,7 +35,7 @@ def require(ending: str) -> None:
     Raises:
         MeshqcError: A package is missing.
     """
-    if ending == STREAMED:
+    if ending == _MP4:
         try:
             import av  # noqa: F401
         except ImportError as error:
@@ -49,7 +46,7 @@ def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> byt
     """Encode a moving picture; it repeats endlessly if the format can state that.
 
     Args:
-        pictures: (height, width, 3) uint8 RGB, all of one size. For MP4 they are taken one by one.
+        pictures: (height, width, 3) uint8 RGB, all of one size, taken one by one.
         rate: Pictures per second.
         ending: One of ENDINGS.
 
@@ -61,24 +58,13 @@ def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> byt
     if first is None:
         raise ValueError("a moving picture takes one or more pictures")
     same = (_of_size(picture, first.shape) for picture in chain([first], rest))
-    return _mp4(same, first.shape, rate) if ending == STREAMED else _pillow(same, rate, ending)
+    return _mp4(same, first.shape, rate) if ending == _MP4 else ANIMATED[ending](same, rate)
 
 
 def _of_size(picture: Picture, shape: tuple[int, ...]) -> Picture:
     if picture.shape != shape:
         raise ValueError("a moving picture takes pictures of one size")
     return picture
-
-
-def _pillow(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
-    from PIL import Image
-
-    first, *rest = (Image.fromarray(picture) for picture in pictures)
-    how: dict[str, Any] = {"lossless": True} if ending == ".webp" else {}
-    stream = io.BytesIO()
-    form = ending.removeprefix(".").upper()
-    first.save(stream, form, save_all=True, append_images=rest, duration=float(1000 / rate), loop=0, **how)
-    return stream.getvalue()
 
 
 def _mp4(pictures: Iterable[Picture], shape: tuple[int, ...], rate: Fraction) -> bytes:

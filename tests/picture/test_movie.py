@@ -60,7 +60,7 @@ def test_an_odd_size_grows_by_a_pixel() -> None:
         assert {frame.to_ndarray(format="rgb24").shape for frame in container.decode(video=0)} == {(48, 64, 3)}
 
 
-@pytest.mark.parametrize("ending", [".png", ".webp"])
+@pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
 def test_equal_pictures_keep_their_time(ending: str) -> None:
     """A hold is as long in the animation as in the sequence, whether or not its pictures are merged into one."""
     pictures = [blank(6, 4, (90, 0, 0))] * 3 + [blank(6, 4, (0, 0, 90))]
@@ -75,13 +75,45 @@ def test_pictures_of_several_sizes_or_none(ending: str) -> None:
         movie_bytes([], Fraction(25), ending)
 
 
-def test_memory_does_not_grow_with_the_length() -> None:
+@pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
+def test_rounding_never_strays(ending: str) -> None:
+    """24 a second are 41.67 ms each, which GIF has no number for; after 48 pictures two seconds are over."""
+    pictures = [blank(20, 10, (5 * number, 0, 90)) for number in range(48)]
+    shown = times(movie_bytes(pictures, Fraction(24), ending))
+    assert len(shown) == 48
+    assert sum(shown) == pytest.approx(2000.0, abs=0.01)
+    assert max(shown) - min(shown) <= 10.0
+
+
+@pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
+@pytest.mark.parametrize("rate", [Fraction(24000, 1001), Fraction(1, 3), Fraction(100)])
+def test_other_rates(ending: str, rate: Fraction) -> None:
+    assert times(movie_bytes(PICTURES, rate, ending)) == pytest.approx(
+        [float(1000 / rate)] * 5, abs=10 if ending == ".gif" else 1
+    )
+
+
+@pytest.mark.parametrize("ending", [".png", ".gif"])
+def test_structure_by_ffmpeg(ending: str) -> None:
+    """FFmpeg's demuxers and decoders, which share no code with Pillow: every picture, whole. They don't read animated
+    WebP; for that Pillow's decoder is the format's own library."""
+    rng = np.random.default_rng(4)
+    pictures = [rng.integers(0, 256, (33, 47, 1), np.uint8).repeat(3, axis=2) for _ in range(4)]  # 256 greys fit a GIF
+    with av.open(io.BytesIO(movie_bytes(pictures, Fraction(25), ending))) as container:
+        decoded = [frame.to_ndarray(format="rgb24") for frame in container.decode(video=0)]
+    assert len(decoded) == 4
+    for frame, picture in zip(decoded, pictures, strict=True):
+        assert np.array_equal(frame, picture)
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_memory_does_not_grow_with_the_length(ending: str) -> None:
     def pictures(count: int) -> Iterator[Picture]:
         yield from (blank(320, 180, (number % 256, 0, 90)) for number in range(count))
 
     def peak(count: int) -> int:
         tracemalloc.start()
-        movie_bytes(pictures(count), Fraction(24), ".mp4")
+        movie_bytes(pictures(count), Fraction(24), ending)
         most = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
         return most

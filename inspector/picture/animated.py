@@ -1,0 +1,169 @@
+"""Animated PNG, WebP and GIF, written picture by picture, so that memory holds the file alone.
+
+Pillow compresses each picture as a file of its own, and what is in it goes into the animation's file, which is laid out
+here: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All repeat without end.
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+import zlib
+from collections.abc import Callable, Iterable, Iterator
+from fractions import Fraction
+from itertools import chain
+
+from inspector.picture.canvas import Picture
+
+_PNG = b"\x89PNG\r\n\x1a\n"
+_MOST = 65_535
+"""Largest number of two bytes."""
+
+
+def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
+    """Make an animated PNG.
+
+    Args:
+        pictures: (h, w, 3) of one size, at least one.
+        rate: Pictures per second.
+    """
+    delay = _small(1 / rate)
+    stream = io.BytesIO(_PNG)
+    stream.seek(0, io.SEEK_END)
+    count = order = 0
+    for picture in pictures:
+        chunks = list(_png_chunks(_alone(picture, "PNG")))
+        data = b"".join(body for kind, body in chunks if kind == b"IDAT")
+        if count == 0:
+            stream.write(_png_chunk(*chunks[0]))
+            place = stream.tell()
+            stream.write(_png_chunk(b"acTL", bytes(8)))
+        size = picture.shape[1], picture.shape[0]
+        control = struct.pack(">IIIIIHHBB", order, *size, 0, 0, delay.numerator, delay.denominator, 0, 0)
+        stream.write(_png_chunk(b"fcTL", control))
+        order += 1
+        if count == 0:
+            stream.write(_png_chunk(b"IDAT", data))
+        else:
+            stream.write(_png_chunk(b"fdAT", struct.pack(">I", order) + data))
+            order += 1
+        count += 1
+    stream.write(_png_chunk(b"IEND", b""))
+    stream.seek(place)
+    stream.write(_png_chunk(b"acTL", struct.pack(">II", count, 0)))
+    return stream.getvalue()
+
+
+def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
+    """Make an animated WebP without loss.
+
+    Args:
+        pictures: (h, w, 3) of one size, at least one.
+        rate: Pictures per second.
+    """
+    stream = io.BytesIO()
+    stream.write(b"RIFF\0\0\0\0WEBP")
+    for number, (picture, duration) in enumerate(zip(pictures, _durations(rate, 1000), strict=False)):
+        size = _three(picture.shape[1] - 1) + _three(picture.shape[0] - 1)
+        if number == 0:
+            stream.write(_riff_chunk(b"VP8X", b"\x02\0\0\0" + size))  # an animation without opacity
+            stream.write(_riff_chunk(b"ANIM", bytes(6)))  # a ground that never shows; repeats without end
+        bits = _alone(picture, "WEBP", lossless=True)[12:]
+        stream.write(_riff_chunk(b"ANMF", bytes(6) + size + _three(duration) + b"\x02" + bits))  # as it is, not mixed
+    length = stream.tell() - 8
+    stream.seek(4)
+    stream.write(struct.pack("<I", length))
+    return stream.getvalue()
+
+
+def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
+    """Make an animated GIF; each picture has 256 colours of its own.
+
+    Args:
+        pictures: (h, w, 3) of one size, at least one.
+        rate: Pictures per second.
+    """
+    rest = iter(pictures)
+    first = next(rest)
+    stream = io.BytesIO()
+    stream.write(b"GIF89a" + struct.pack("<HHBBB", first.shape[1], first.shape[0], 0, 0, 0))
+    stream.write(b"\x21\xff\x0bNETSCAPE2.0\x03\x01\0\0\0")  # the common extension for repeating without end
+    for picture, duration in zip(chain([first], rest), _durations(rate, 100), strict=False):
+        table, depth, data = _gif_parts(_alone(picture, "GIF", interlace=False))
+        stream.write(b"\x21\xf9\x04\x04" + struct.pack("<HBB", duration, 0, 0))  # it stays until the next one
+        stream.write(b"\x2c" + struct.pack("<HHHHB", 0, 0, picture.shape[1], picture.shape[0], 0x80 | depth))
+        stream.write(table + data)
+    stream.write(b"\x3b")
+    return stream.getvalue()
+
+
+ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
+    ".png": animated_png,
+    ".gif": animated_gif,
+    ".webp": animated_webp,
+}
+"""By the ending of their file."""
+
+
+def _alone(picture: Picture, form: str, **how: bool) -> bytes:
+    from PIL import Image
+
+    stream = io.BytesIO()
+    Image.fromarray(picture).save(stream, form, **how)
+    return stream.getvalue()
+
+
+def _small(value: Fraction) -> Fraction:
+    """The nearest fraction of two numbers of two bytes."""
+    near = value.limit_denominator(_MOST)
+    return near if near.numerator <= _MOST else Fraction(min(round(value), _MOST))
+
+
+def _durations(rate: Fraction, unit: int) -> Iterator[int]:
+    """How long each picture is shown, in whole parts of 1/unit of a second; rounded so that the sum never strays."""
+    shown, number = 0, 0
+    while True:
+        number += 1
+        end = round(number * unit / rate)
+        yield end - shown
+        shown = end
+
+
+def _png_chunks(data: bytes) -> Iterator[tuple[bytes, bytes]]:
+    """Kind and body of each chunk of a PNG."""
+    place = len(_PNG)
+    while place < len(data):
+        (length,) = struct.unpack_from(">I", data, place)
+        yield data[place + 4 : place + 8], data[place + 8 : place + 8 + length]
+        place += 12 + length
+
+
+def _png_chunk(kind: bytes, body: bytes) -> bytes:
+    return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
+
+
+def _riff_chunk(kind: bytes, body: bytes) -> bytes:
+    return kind + struct.pack("<I", len(body)) + body + bytes(len(body) % 2)
+
+
+def _three(number: int) -> bytes:
+    return number.to_bytes(3, "little")
+
+
+def _gif_parts(data: bytes) -> tuple[bytes, int, bytes]:
+    """Of a GIF of one picture: its table of colours, the table's size as the format counts it, and the compressed
+    picture."""
+    depth = data[10] & 7
+    after = 13 + (3 << depth + 1 if data[10] & 0x80 else 0)
+    table, place = data[13:after], after
+    while data[place] == 0x21:  # extensions: a kind, then blocks that each begin with their length, an empty one last
+        place += 2
+        while data[place]:
+            place += 1 + data[place]
+        place += 1
+    flags = data[place + 9]
+    place += 10
+    if flags & 0x80:
+        depth = flags & 7
+        table, place = data[place : place + (3 << depth + 1)], place + (3 << depth + 1)
+    return table, depth, data[place:-1]
