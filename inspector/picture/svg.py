@@ -11,7 +11,7 @@ from inspector.names import safe
 from inspector.picture import template as look
 from inspector.picture.canvas import Colour
 from inspector.picture.coverage import twice_areas
-from inspector.picture.template import Template, arrow_lines
+from inspector.picture.template import Label, Template
 
 
 def template_svg(template: Template) -> str:
@@ -22,7 +22,6 @@ def template_svg(template: Template) -> str:
     surface = _triangles(template.to_pixels(template.triangles))
     bleed = f'stroke="{_hex(look.BLEED)}" stroke-width="{2 * template.bleed}" stroke-linejoin="round"'
     thin = f'stroke-width="{max(line / 2, 0.5):g}"'
-    title = _label(template.title(), *look.title_place(template), look.title_size(template), "start")
     layers = {
         "bleed": _group("bleed", f'fill="{_hex(look.BLEED)}" {bleed}', _path(surface)),
         "surface": _group("surface", f'fill="{_hex(look.ISLAND)}"', _path(surface)),
@@ -36,7 +35,7 @@ def template_svg(template: Template) -> str:
         "margin": _group("margin", _stroke(look.MARGIN, line), *map(_rectangle, template.margins())),
         "marks": _group("marks", _stroke(look.MARK, line), _path(_lines(template.marks()))),
         "arrows": _group("arrows", _stroke(look.ARROW, 2 * line), *_arrows(template)),
-        "title": _group("title", "", title),
+        "title": _group("title", "", _label(look.title_label(template))),
     }
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width}" height="{height}" '
@@ -48,16 +47,8 @@ def template_svg(template: Template) -> str:
 
 
 def _safe_rectangles(template: Template) -> list[str]:
-    parts = []
-    for corners in template.safe_corners():
-        (left, _), (right, bottom) = corners.tolist()
-        text, size = look.safe_label(corners, template)
-        inset = look.SAFE_MARGIN * float(np.ptp(corners, axis=0).min()) + 2 * template.line
-        parts += [
-            _rectangle(corners),
-            _label(text, (left + right) / 2, bottom - inset - 1.25 * size, size, "middle", look.SAFE),
-        ]
-    return parts
+    safe = [(_rectangle(one), _label(look.safe_label(one, template), look.SAFE)) for one in template.safe_corners()]
+    return [part for parts in safe for part in parts]
 
 
 def _rectangle(corners: Floats) -> str:
@@ -67,21 +58,20 @@ def _rectangle(corners: Floats) -> str:
 
 
 def _arrows(template: Template) -> list[str]:
-    drawn = [arrow_lines(arrow, template) for arrow in template.arrows]
-    starts = [(strokes[0, 0] + 4 * template.line).tolist() for strokes in drawn]
-    named = zip(template.arrows, starts, strict=True)
-    labels = [_label(arrow.label, x, y, template.letters, "start") for arrow, (x, y) in named]
-    return [_path(_lines(strokes)) for strokes in drawn] + labels
+    strokes = [_path(_lines(look.arrow_lines(arrow, template))) for arrow in template.arrows]
+    return strokes + [_label(look.arrow_label(arrow, template)) for arrow in template.arrows]
 
 
 def _group(name: str, style: str, *content: str) -> str:
     return f'<g id="{name}" {style}>{"".join(content)}</g>'
 
 
-def _label(text: str, x: float, top: float, size: int, anchor: str, colour: Colour = look.ARROW) -> str:
-    """A line of text. top: of the line; size: pixels of the em."""
-    place = f'x="{_number(x)}" y="{_number(top + size)}" font-size="{size}" text-anchor="{anchor}"'
-    return f'<text {place} font-family="sans-serif" fill="{_hex(colour)}" stroke="none">{_text(text)}</text>'
+def _label(label: Label, colour: Colour = look.ARROW) -> str:
+    """A line of text, as wide as in the picture, whatever font there is."""
+    (left, top), (right, _) = label.box
+    place = f'x="{left}" y="{top + label.size}" font-size="{label.size}"'
+    place += f' textLength="{right - left}" lengthAdjust="spacingAndGlyphs"'
+    return f'<text {place} font-family="sans-serif" fill="{_hex(colour)}" stroke="none">{_text(label.text)}</text>'
 
 
 def _stroke(colour: Colour, width: int) -> str:

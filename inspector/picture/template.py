@@ -140,21 +140,46 @@ class Template:
         return safe(", ".join(part for part in parts if part))
 
 
-def safe_label(corners: Floats, template: Template) -> tuple[str, int]:
-    """The label of a safe rectangle, its size in pixels, so that it fits in.
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A line of text on the texture.
+
+    Attributes:
+        text: The line.
+        size: Pixels of the em.
+        left: Its left side, pixels.
+        top: Its upper side, pixels.
+    """
+
+    text: str
+    size: int
+    left: int
+    top: int
+
+    @property
+    def box(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Upper left and lower right corner, pixels."""
+        wide, high = label_size(self.text, self.size)
+        return (self.left, self.top), (self.left + wide, self.top + high)
+
+
+def safe_label(corners: Floats, template: Template) -> Label:
+    """The label of a safe rectangle, so small that it fits in.
 
     Args:
         corners: (2, 2), upper left and lower right, pixels.
         template: The template.
-
-    Returns:
-        The label, and the pixels of its em.
     """
     width, height = np.rint(corners[1] - corners[0]).tolist()
     room = width - 12 * template.line
-    size = f"safe {width:.0f} x {height:.0f}"
-    label = f"lettering {size}" if label_size(f"lettering {size}", template.letters)[0] <= room else size
-    return label, fitting_size(label, room, template.letters)
+    text = f"safe {width:.0f} x {height:.0f}"
+    if label_size(f"lettering {text}", template.letters)[0] <= room:
+        text = f"lettering {text}"
+    size = fitting_size(text, room, template.letters)
+    wide, high = label_size(text, size)
+    inset = round(SAFE_MARGIN * float(np.ptp(corners, axis=0).min())) + 2 * template.line
+    (left, _), (right, bottom) = corners.tolist()
+    return Label(text, size, round((left + right - wide) / 2), round(bottom) - high - inset)
 
 
 def fitting_size(text: str, room: float, most: int) -> int:
@@ -169,39 +194,45 @@ def fitting_size(text: str, room: float, most: int) -> int:
     return max(min(most, int(most * room / max(wide, 1))), 6)
 
 
-def title_size(template: Template) -> int:
-    """Pixels of the em of the title."""
-    return fitting_size(template.title(), 0.9 * template.width, template.letters)
-
-
-def title_place(template: Template) -> tuple[int, int]:
-    """Left and top of the title, in the corner where it hides no label and least of the surface."""
-    size = title_size(template)
+def title_label(template: Template) -> Label:
+    """The title, in the corner where it hides no arrow or label, and least of the surface."""
+    size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
     pixels = template.to_pixels(template.triangles)
     low, far = pixels.min(axis=1), pixels.max(axis=1)
-    labels = np.array([arrow_label(arrow, template) for arrow in template.arrows], float).reshape(-1, 2, 2)
+    taken = _taken(template)
     places: list[tuple[int, int, int, int]] = []
     for top in (margin, max(template.height - high - margin, 0)):
         for left in (margin, max(template.width - wide - margin, 0)):
-            covered = (labels[:, 0] < [left + wide, top + high]) & (labels[:, 1] > [left, top])
+            covered = (taken[:, 0] < [left + wide, top + high]) & (taken[:, 1] > [left, top])
             hidden = (low < [left + wide, top + high]) & (far > [left, top])
             places.append((int(covered.all(axis=1).sum()), int(hidden.all(axis=1).sum()), left, top))
     _, _, left, top = min(places)
-    return left, top
+    return Label(template.title(), size, left, top)
 
 
-def arrow_label(arrow: Arrow, template: Template) -> tuple[tuple[int, int], tuple[int, int]]:
-    """Upper left and lower right corner of an arrow's label, pixels.
+def _taken(template: Template) -> Floats:
+    """Where arrows and labels are, (n, 2, 2): upper left and lower right, pixels."""
+    boxes = [safe_label(corners, template).box for corners in template.safe_corners()]
+    boxes += [arrow_label(arrow, template).box for arrow in template.arrows]
+    lines = [arrow_lines(arrow, template).reshape(-1, 2) for arrow in template.arrows]
+    shafts = [[one.min(axis=0), one.max(axis=0)] for one in lines]
+    return np.array([*boxes, *shafts], float).reshape(-1, 2, 2)
+
+
+def arrow_label(arrow: Arrow, template: Template) -> Label:
+    """The label of an arrow, within the texture as far as it fits.
 
     Args:
         arrow: The arrow.
         template: The template.
     """
-    left, top = np.rint(template.to_pixels(np.array(arrow.place)) + 4 * template.line).astype(int).tolist()
+    beside = np.rint(template.to_pixels(np.array(arrow.place)) + 4 * template.line).astype(int)
     wide, high = label_size(arrow.label, template.letters)
-    return (left, top), (left + wide, top + high)
+    room = np.array([template.width - wide, template.height - high]) - template.letters // 4
+    left, top = np.maximum(np.minimum(beside, room), 0).tolist()
+    return Label(arrow.label, template.letters, left, top)
 
 
 def arrow_lines(arrow: Arrow, template: Template) -> Floats:
@@ -249,23 +280,17 @@ def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
     yield "outlines", _lines(template, template.to_pixels(template.outlines), line, OUTLINE)
     layer = _lines(template, rings(template.safe_corners()), 2 * line, SAFE)
     for corners in template.safe_corners():
-        label, size = safe_label(corners, template)
-        (left, _), (right, bottom) = corners
-        wide, high = label_size(label, size)
-        inset = round(SAFE_MARGIN * float(np.ptp(corners, axis=0).min())) + 2 * line
-        _write(layer, label, round((left + right - wide) / 2), round(bottom) - high - inset, size, SAFE)
+        _write(layer, safe_label(corners, template), SAFE)
     yield "safe", layer
     yield "margin", _lines(template, rings(template.margins()), line, MARGIN)
     yield "marks", _lines(template, template.marks(), line, MARK)
     layer = _layer(template, np.zeros((height, width), bool), ARROW)
     for arrow in template.arrows:
-        strokes = arrow_lines(arrow, template)
-        _draw(layer, strokes, 2 * line, ARROW)
-        (left, top), _ = arrow_label(arrow, template)
-        _write(layer, arrow.label, left, top, template.letters, ARROW)
+        _draw(layer, arrow_lines(arrow, template), 2 * line, ARROW)
+        _write(layer, arrow_label(arrow, template), ARROW)
     yield "arrows", layer
     layer = _layer(template, np.zeros((height, width), bool), ARROW)
-    _write(layer, template.title(), *title_place(template), title_size(template), ARROW)
+    _write(layer, title_label(template), ARROW)
     yield "title", layer
 
 
@@ -295,10 +320,10 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
     layer[grown(line_pixels(ends, width, height), thickness // 2)] = (*colour, 255)
 
 
-def _write(layer: Layer, text: str, left: int, top: int, size: int, colour: Colour) -> None:
+def _write(layer: Layer, label: Label, colour: Colour) -> None:
     """Write letters on a plate of paper, cut off at the edges."""
-    letters = label_mask(text, size)
-    margin = size // 4
+    letters, left, top = label_mask(label.text, label.size), label.left, label.top
+    margin = label.size // 4
     plate = np.pad(np.zeros_like(letters), margin)
     high, wide = layer.shape[:2]
     for whole, column, row, ink in ((plate + 0.85, left - margin, top - margin, PAPER), (letters, left, top, colour)):

@@ -20,8 +20,10 @@ from inspector.picture.template import (
     SAFE,
     Arrow,
     Template,
+    arrow_label,
     draw_layers,
     draw_template,
+    safe_label,
 )
 
 LINES = np.array([[[0.25, 0.5], [0.75, 0.5]], [[0.75, 0.5], [0.25, 1.0]], [[0.25, 1.0], [0.25, 0.5]]])
@@ -57,6 +59,26 @@ def test_the_title_keeps_off_the_edges() -> None:
         assert ink.size
         dot = width / 700
         assert min(ink.min(), (picture.shape[:2] - ink).min()) >= 2 * dot
+
+
+def test_labels_stay_on_the_texture_and_the_title_off_the_arrows() -> None:
+    """An arrow in the lower right corner and one in the upper left, and a safe box with its label at the bottom."""
+    whole = np.array([[[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]])
+    ends = ((0.99, 0.02), (0.02, 0.93))
+    arrows = tuple(Arrow(place, (0.0, 0.05), "island 1 up, to the front") for place in ends)
+    template = replace(PLAIN, triangles=whole, arrows=arrows[:2], material="skin", safe=((0.02, 0.02, 0.98, 0.98),))
+    for arrow in template.arrows:
+        (left, top), (right, bottom) = arrow_label(arrow, template).box
+        assert 0 <= left < right < template.width
+        assert 0 <= top < bottom < template.height
+    layers = {name: layer[..., 3] > 0 for name, layer in draw_layers(template)}
+    assert layers["title"].any()
+    assert not (layers["title"] & layers["arrows"]).any()
+    (left, top), (right, bottom) = safe_label(template.safe_corners()[0], template).box
+    assert not layers["title"][top:bottom, left:right].any()
+    svg = ElementTree.fromstring(template_svg(template))
+    drawn = {float(one.get("x", "")) for one in svg.iter(f"{SVG}text") if one.text == arrows[0].label}
+    assert drawn == {arrow_label(arrow, template).left for arrow in template.arrows}
 
 
 def test_no_bleed_asked_for_none_drawn() -> None:
