@@ -30,6 +30,24 @@ class Refusal(MeshqcError):
     """
 
 
+class SourceChanged(MeshqcError):
+    """A file changed after it was inspected, so that what was found in it may no longer hold.
+
+    Example:
+        >>> str(SourceChanged.of("manta.0003.obj"))
+        'manta.0003.obj: changed after it was inspected; inspect the folder again'
+    """
+
+    @classmethod
+    def of(cls, file: str) -> SourceChanged:
+        """Make the error about a file.
+
+        Args:
+            file: Its name, safe to show.
+        """
+        return cls(f"{file}: changed after it was inspected; inspect the folder again")
+
+
 class Cancelled(MeshqcError):
     """The user stopped the work; nothing unfinished has its final name.
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from inspector.checks.base.context import CheckContext, Measured
 from inspector.delivery.journal import sha256
-from inspector.errors import MeshqcError
+from inspector.errors import MeshqcError, SourceChanged
 from inspector.fixes.base.blend import blend
 from inspector.fixes.base.fix import AnyStep
 from inspector.fixes.base.output_frames import OutputFrame
@@ -59,7 +59,7 @@ class Sources:
             raise MeshqcError(f"{Name.from_path(path)}: {error.strerror}") from error
         digest = sha256(data)
         if self._inspected.get(path, digest) != digest:
-            raise _changed(path)
+            raise SourceChanged.of(str(Name.from_path(path)))
         if self.digests.setdefault(path, digest) != digest:
             raise MeshqcError(f"{Name.from_path(path)}: the source changed while it was being read")
         return data
@@ -95,12 +95,8 @@ class Sources:
         except OSError as error:
             raise MeshqcError(f"{Name.from_path(file.path)}: {error.strerror}") from error
         if (status.st_size, status.st_mtime_ns) != (file.size, file.mtime_ns):
-            raise _changed(file.path)
+            raise SourceChanged.of(str(Name.from_path(file.path)))
         return self.read(file.path)
-
-
-def _changed(path: Path) -> MeshqcError:
-    return MeshqcError(f"{Name.from_path(path)}: changed since it was inspected; inspect the folder again")
 
 
 _FRAMES_KEPT = 4  # the neighbours from which a run of frames is blended, and the next ones

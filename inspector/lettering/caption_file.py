@@ -189,7 +189,7 @@ def _cell_box(cell: str) -> object:
     return [int(side) for side in cell.split()] if cell[:1].isdigit() else cell
 
 
-_FILES = ("font", "base")
+FILES = ("font", "base")
 """Keys that name files."""
 
 _KEYS: Mapping[str, _Key] = {
@@ -397,7 +397,7 @@ class _Reading:
             text: The cell.
         """
         value = self._value(None, key, self._cell(None, key, text))
-        return self._file(None, key, str(value)) if key in _FILES else value
+        return self._file(None, key, str(value)) if key in FILES else value
 
     def version(self, number: int, table: dict[str, object]) -> Version:
         """Read one version, and find its files inside the folders that may be read.
@@ -410,7 +410,7 @@ class _Reading:
             if key not in table:
                 self.refuse(number, key, "is missing")
         read = {key: self._value(number, key, value) for key, value in table.items()}
-        for key in _FILES:
+        for key in FILES:
             if key in read:
                 read[key] = self._file(number, key, str(read[key]))
         return Version(**read)  # type: ignore[arg-type]

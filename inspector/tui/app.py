@@ -539,8 +539,11 @@ class MeshqcApp(App[int]):
 
         fields = [Field(name, meaning, typed.get(name, "")) for name, meaning in fix.parameters.items()]
         note = f"refused: {refused}" if refused else ""
-        title = f"{fix.title}: leave blank for automatic"
-        await self.push_screen(Prompt(self.glyphs, title, fields, note=note), done)
+        if fix.path:
+            prompt = Prompt(self.glyphs, fix.title, fields, note=note, paths=Path.cwd(), files=True)
+        else:
+            prompt = Prompt(self.glyphs, f"{fix.title}: leave blank for automatic", fields, note=note)
+        await self.push_screen(prompt, done)
 
     def _stage(self, fix: AnyFix, values: Values) -> None:
         session = self.session

@@ -427,8 +427,8 @@ CHOICE = (
     Key(("q", "escape"), "back", "cancel", "Back without a change.", "q"),
 )
 COMMANDS = (
-    Key(("down",), "move(1)", "down", "To the next line.", "up down"),
-    Key(("up",), "move(-1)", "up", "To the previous line."),
+    Key(("down",), "move(1)", "choose", "To the next line.", "arrows"),
+    Key(("up",), "move(-1)", "choose above", "To the previous line."),
     *PROMPT,
 )
 

@@ -193,6 +193,6 @@ def test_a_source_that_changed_since_it_was_inspected_is_not_delivered(tmp_path:
     plan = make_plan(inspection, lossless_choices(inspection))
     frame = tmp_path / "in" / "manta.0009.obj"
     frame.write_bytes(frame.read_bytes() + b"# later\n")
-    with pytest.raises(MeshqcError, match=r"manta\.0009\.obj: changed since it was inspected"):
+    with pytest.raises(MeshqcError, match=r"manta\.0009\.obj: changed after it was inspected"):
         deliver(plan, tmp_path / "out")
     assert not os.path.lexists(tmp_path / "out")

@@ -249,7 +249,7 @@ def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path
     before = library.stat()
     library.write_bytes(library.read_bytes().replace(b"Kd 1 1 1", b"Kd 0 0 0"))
     os.utime(library, ns=(before.st_atime_ns, before.st_mtime_ns))  # its size and time tell nothing
-    with pytest.raises(MeshqcError, match=r"manta\.mtl: changed since it was inspected"):
+    with pytest.raises(MeshqcError, match=r"manta\.mtl: changed after it was inspected"):
         deliver(planned, tmp_path / "out")
     assert not (tmp_path / "out").exists()
 

@@ -191,6 +191,7 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
     async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
         await press(pilot, "1", "l", "2")
         assert "textured, frame 9 | reference frame 1" in screen_text(app)
+        assert "outside the picture" not in screen_text(app).split("|", 1)[0]
         assert "x face UVs" in screen_text(app) or "x vertices" in screen_text(app)
         await press(pilot, "l", "4")
         text = screen_text(app)

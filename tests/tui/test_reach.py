@@ -94,7 +94,7 @@ async def test_another_folder_is_opened_next(
         await press(pilot, *"nowhere", "enter")
         assert "not a folder" in screen_text(app)
         await press(pilot, "ctrl+u", *"mant", "tab")
-        assert "manta  manta_broken" in screen_text(app)
+        assert "manta/  manta_broken/" in screen_text(app)
         await press(pilot, "enter")
     assert app.next_folder == broken.root.parent / "manta"
     assert app.return_value == 0
@@ -105,10 +105,15 @@ def test_a_path_is_completed_as_far_as_it_is_certain(tmp_path: Path) -> None:
         (tmp_path / name).mkdir()
     (tmp_path / "shot03").touch()  # no folder
     assert completed("k", tmp_path) == ("kelp/", "")
-    assert completed("s", tmp_path) == ("shot0", "shot01  shot02")
+    assert completed("s", tmp_path) == ("shot0", "shot01/  shot02/")
     assert completed(f"{tmp_path}/shot01", tmp_path) == (f"{tmp_path}/shot01/", "")
     assert completed("x", tmp_path)[1] == "no folder begins like this"
     assert completed(".h", tmp_path) == (".hidden/", "")
+    (tmp_path / "kelp_rest.obj").touch()
+    assert completed("k", tmp_path) == ("kelp/", "")
+    assert completed("k", tmp_path, files=True) == ("kelp", "kelp/  kelp_rest.obj")
+    assert completed("kelp_", tmp_path, files=True) == ("kelp_rest.obj", "")
+    assert completed("x", tmp_path, files=True)[1] == "no file or folder begins like this"
 
 
 async def test_a_frame_file_opens_its_folder_at_that_frame(demo: Path) -> None:

@@ -134,6 +134,7 @@ class Fix(Generic[Work]):
             where the fix would have to guess.
         changes: Whether a fix that changes data adds, estimates or drops it.
         parameters: Description of each parameter, by name.
+        path: Name of the parameter that is the path of a file, from the current folder; "" if none is.
         whole: Whether the fix always changes the whole sequence, so that frames can't be chosen.
         edit_frame: edit_frame(frame, step, number) changes one frame of the step; `number` is its number in the source.
         edit_output: edit_output(outputs, step, context) changes the list of frames to write.
@@ -151,6 +152,7 @@ class Fix(Generic[Work]):
     plan: Callable[[CheckContext, Parameters, tuple[Fraction, ...] | None], Step[Work]]
     changes: frozenset[DataChange] = frozenset()
     parameters: Mapping[str, str] = field(default_factory=dict)
+    path: str = ""
     whole: bool = False
     edit_frame: Callable[[Frame, Step[Work], Fraction], Frame] | None = None
     edit_output: Callable[[OutputFrames, Step[Work], CheckContext], OutputFrames] | None = None

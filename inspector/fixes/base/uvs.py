@@ -53,13 +53,15 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
         parameters: What the user gave; `from` takes precedence.
 
     Raises:
-        Refusal: No file is named, or it has corners without UVs.
+        Refusal: No file is named, there is none, or it has corners without UVs.
         MeshqcError: It can't be read.
     """
     stated = parameters.get("from", context.settings.uvs_from)
     if stated is None:
-        raise Refusal("give the file with the UVs: from=FILE or --uvs-from FILE")
-    path = Path(str(stated))
+        raise Refusal("name the mesh file with the UVs (from=FILE or --uvs-from FILE)")
+    path = Path(str(stated)).expanduser()
+    if not path.is_file():
+        raise Refusal(f"{safe(str(path))} is not a file; relative paths start at {safe(str(Path.cwd()))}")
     donor = load_frame(path)
     if not has_whole_uvs(donor):
         raise Refusal(f"{safe(path.name)} has no UVs")

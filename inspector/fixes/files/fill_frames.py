@@ -159,7 +159,18 @@ def _change(series: Series, filling: Filling) -> Change:
         how = " and ".join(
             f"{weight:.0%} of frame {number}" for weight, number in zip(filling.weights, numbers, strict=True)
         )
-    return Change(f"frame {frame_text(filling.number)}", "as it is" if there else "missing", how)
+    return Change(
+        f"frame {frame_text(filling.number)}", "as it is" if there else "missing", how + _passed(series, filling)
+    )
+
+
+def _passed(series: Series, filling: Filling) -> str:
+    """Which frames are nearer than those that it is made from, and why not they: ` (frames 20-23 are not intact)`."""
+    sources = [series.facts[index].number for index in filling.sources]
+    low, high = min(*sources, filling.number), max(*sources, filling.number)
+    nearer = tuple(one.number for one in series.facts if low < one.number < high and one.number != filling.number)
+    verb = "is" if len(nearer) == 1 else "are"
+    return f" ({numbers_text(nearer)} {verb} not intact)" if nearer else ""
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:

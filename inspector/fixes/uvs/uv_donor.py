@@ -52,5 +52,6 @@ FIX = Fix(
     claims=frozenset({Claim.UVS}),
     plan=plan,
     parameters={"from": "mesh file with the same faces that has UVs"},
+    path="from",
     edit_frame=apply_uv_set,
 )

@@ -151,5 +151,6 @@ FIX = Fix(
     claims=frozenset({Claim.UVS}),
     plan=plan,
     parameters={"from": "mesh file of the same shape, in the pose of the reference, that has UVs"},
+    path="from",
     edit_frame=apply_uv_set,
 )

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
-from inspector.errors import Cancelled, MeshqcError
+from inspector.errors import Cancelled, MeshqcError, SourceChanged
 from inspector.formats.frame import Frame
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.reading import FrameReader
@@ -71,6 +71,6 @@ def replay(
         except (UnreadableFrame, OSError) as error:
             raise MeshqcError(f"{safe(path.name)}: could be read before, but not any more") from error
         if frame.faces != series.facts[index].faces or len(frame.positions) != series.facts[index].vertices:
-            raise MeshqcError(f"{safe(path.name)}: was changed meanwhile; inspect the folder again")
+            raise SourceChanged.of(safe(path.name))
         yield frame
         progress(done, len(indices))

@@ -16,6 +16,7 @@ from inspector.tui.widgets.cursor_list import CursorList
 
 _ROWS = 8
 _KEY, _NAME = 10, 16  # cells
+_BEFORE_HELP = 2 + _KEY + 1 + _NAME + 1  # cells: the cursor, the key and the name with a blank after each
 
 
 class CommandList(CursorList):
@@ -64,10 +65,15 @@ class CommandsDrawer(Drawer[str]):
         self._goes = any(key.action == "go" for key in table)
         self._list = CommandList(glyphs)
         self._line = Line(compact=True, select_on_focus=False)
+        self._help = Static(markup=False, classes="note")
 
     def body(self) -> list[Widget]:
         self._line.cursor_blink = False
-        return [self._list, Horizontal(Static(": ", markup=False, classes="label"), self._line, classes="field")]
+        return [
+            self._list,
+            self._help,
+            Horizontal(Static(": ", markup=False, classes="label"), self._line, classes="field"),
+        ]
 
     def on_mount(self) -> None:
         self.on_input_changed()
@@ -82,6 +88,16 @@ class CommandsDrawer(Drawer[str]):
         if self._goes and text and text.replace(".", "", 1).isdecimal() and text.isascii():
             lines.insert(0, ("enter", f"frame {text}", "Go to this frame.", f"go_to({text!r})"))
         self._list.show(lines)
+        self._show_help()
+
+    def on_resize(self) -> None:
+        self._show_help()
+
+    def _show_help(self) -> None:
+        """Show in full what its line cuts."""
+        chosen = self._list.lines[self._list.cursor] if self._list.lines else None
+        is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP
+        self._help.update(self.glyphs.text(chosen[2]) if chosen is not None and is_cut else "")
 
     def submit(self) -> None:
         if self._list.lines:
@@ -89,6 +105,7 @@ class CommandsDrawer(Drawer[str]):
 
     def action_move(self, rows: int) -> None:
         self._list.action_move(rows)
+        self._show_help()
 
 
 def _searched(key: Key) -> str:

@@ -65,7 +65,7 @@ class Line(Input):
     def _complete(self) -> None:
         """Complete a path, or go to the next line."""
         if isinstance(self.screen, Prompt) and self.screen.paths is not None:
-            self.value, note = completed(self.value, self.screen.paths)
+            self.value, note = completed(self.value, self.screen.paths, files=self.screen.files)
             self.cursor_position = len(self.value)
             self.screen.show_note(note)
         else:
@@ -86,6 +86,7 @@ class Prompt(Drawer[Values]):
         fault: Returns what is wrong with the values, None if nothing is. If something is, what was typed stays.
         note: Text below the rows at first.
         paths: If given, the values are paths, relative ones start here, and tab completes them.
+        files: Whether they lead to files, not only to folders.
     """
 
     BINDINGS = keys.bindings(keys.PROMPT)
@@ -99,10 +100,11 @@ class Prompt(Drawer[Values]):
         *,
         note: str = "",
         paths: Path | None = None,
+        files: bool = False,
     ) -> None:
         one = keys.PROMPT if paths is None else keys.PROMPT_OF_PATHS
         super().__init__(glyphs, title, keys.PROMPT_OF_SEVERAL if len(fields) > 1 else one)
-        self.paths = paths
+        self.paths, self.files = paths, files
         self._fields = fields
         self._fault = fault
         self._inputs = [Line(glyphs.text(one.value), compact=True, select_on_focus=False) for one in fields]
@@ -137,12 +139,13 @@ class Prompt(Drawer[Values]):
 _MOST_NAMED = 6  # folders to name if a path has several continuations
 
 
-def completed(text: str, base: Path) -> tuple[str, str]:
+def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
     """Complete a typed path as a shell does.
 
     Args:
         text: What was typed.
         base: Folder that relative paths start from.
+        files: Whether the path may end in a file.
 
     Returns:
         The longer text, and the possible continuations if there are several.
@@ -153,17 +156,19 @@ def completed(text: str, base: Path) -> tuple[str, str]:
         with os.scandir(folder) as entries:
             hidden = stem.startswith(".")
             names = sorted(
-                entry.name
+                f"{entry.name}/" if entry.is_dir() else entry.name
                 for entry in entries
-                if entry.name.startswith(stem) and entry.is_dir() and (hidden or not entry.name.startswith("."))
+                if entry.name.startswith(stem)
+                and (files or entry.is_dir())
+                and (hidden or not entry.name.startswith("."))
             )
     except OSError:
         names = []
     if not names:
-        return text, "no folder begins like this"
+        return text, f"no {'file or ' if files else ''}folder begins like this"
     start = f"{head}/" if "/" in text else ""
     if len(names) == 1:
-        return f"{start}{names[0]}/", ""
+        return start + names[0], ""
     more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
     common = os.path.commonprefix(names)  # noqa: RUF071 - of names, letter by letter
     return start + common, "  ".join(map(safe, names[:_MOST_NAMED])) + more

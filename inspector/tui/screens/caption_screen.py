@@ -14,7 +14,7 @@ from textual.containers import Horizontal
 
 from inspector.delivery.output_file import refuse_early, write_new
 from inspector.errors import MeshqcError
-from inspector.lettering.caption_file import KEYS, Version, allowed, with_typed
+from inspector.lettering.caption_file import FILES, KEYS, Version, allowed, with_typed
 from inspector.lettering.caption_versions import CaptionCase
 from inspector.lettering.caption_writing import captions_toml, typed
 from inspector.lettering.sequence_fit import SequenceFit, display
@@ -331,7 +331,10 @@ class CaptionScreen(SessionScreen):
 
         meaning = "a | begins another line" if key == "texts" else allowed(key)
         fields = [Field(key, meaning, "" if version is None else typed(version, key, folder))]
-        await self.app.push_screen(Prompt(self.glyphs, f"{like.name}: {key}", fields, fault), done)
+        paths = folder if key in FILES else None
+        await self.app.push_screen(
+            Prompt(self.glyphs, f"{like.name}: {key}", fields, fault, paths=paths, files=True), done
+        )
 
     def action_drop(self) -> None:
         """Remove the version from the list; this can be undone."""
@@ -377,7 +380,9 @@ class CaptionScreen(SessionScreen):
 
         name = f"{safe(self._view.sequence.name.display).strip('._').replace('/', '_')}_captions.toml"
         fields = [Field("to", "a new file that ends in .toml", str(self.session.root.parent / name))]
-        await self.app.push_screen(Prompt(self.glyphs, "write the captions", fields, fault), done)
+        await self.app.push_screen(
+            Prompt(self.glyphs, "write the captions", fields, fault, paths=Path.cwd(), files=True), done
+        )
 
     def _write(self, path: Path) -> None:
         captions = self._captions

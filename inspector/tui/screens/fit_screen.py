@@ -135,7 +135,7 @@ class FitScreen(SessionScreen):
 
     def on_fitted(self, message: Fitted) -> None:
         asked = message.report.fit.wanted.material
-        self._known[asked] = message
+        self._known[asked] = self._known[display(message.report.fit.material.material)] = message
         if asked == self._material:
             self._show(message)
 
@@ -223,7 +223,9 @@ class FitScreen(SessionScreen):
 
         suggested = safe(str(self.session.root.parent / name.replace("/", "_")))
         fields = [Field("to", "a new file that ends in .png or .svg", suggested)]
-        await self.app.push_screen(Prompt(self.glyphs, "write a template", fields, fault), done)
+        await self.app.push_screen(
+            Prompt(self.glyphs, "write a template", fields, fault, paths=Path.cwd(), files=True), done
+        )
 
     def template_done(self, words: str) -> None:
         """Show whether the template was written."""

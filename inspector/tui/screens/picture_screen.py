@@ -197,7 +197,7 @@ class PictureScreen(FrameKeys):
                 try:
                     self.post_message(PreviewReady(preview_of(source, inspection, staged, offered, number)))
                 except MeshqcError as error:
-                    self.post_message(PreviewReady(None, str(error)))
+                    self.post_message(PreviewReady(None, engine.reason_of(error)))
 
         self.work(make)
 
@@ -252,6 +252,7 @@ class PictureScreen(FrameKeys):
         self.query_one("#picture-words", Rule).title = self.no_words
 
     def on_picture_pane_resized(self) -> None:
+        self.refit()
         self.draw()
 
     def on_painted(self, message: Painted) -> None:

@@ -16,7 +16,7 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan
 from inspector.delivery.planning import make_plan, untried_plan
 from inspector.delivery.trial import Tried
-from inspector.errors import Cancelled, MeshqcError
+from inspector.errors import Cancelled, MeshqcError, SourceChanged
 from inspector.fixes.base.registry import all_fixes
 from inspector.inspection.inspection import FolderInspection, check_folder, first_look
 from inspector.report.frame_rows import SequenceView, is_unread, unread
@@ -200,6 +200,11 @@ def _tried(post: Post) -> Tried:
     return tried
 
 
+def reason_of(error: MeshqcError) -> str:
+    """What went wrong; with the key for reading again where that helps."""
+    return f"{error} (r on the main screen)" if isinstance(error, SourceChanged) else str(error)
+
+
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
     """Make a plan, if it is still wanted when its turn comes. Posts Planning, then Planned or PlanRefused.
 
@@ -215,7 +220,7 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
         try:
             post(Planned(choices, choices, make_plan(inspection, choices, _tried(post))))
         except MeshqcError as error:
-            post(PlanRefused(choices, str(error)))
+            post(PlanRefused(choices, reason_of(error)))
 
 
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
@@ -265,4 +270,4 @@ def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
         except Cancelled:
             post(NotWritten("stopped; the output folder was not created"))
         except MeshqcError as error:
-            post(NotWritten(str(error)))
+            post(NotWritten(reason_of(error)))

@@ -200,6 +200,13 @@ def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
     assert make_plan(inspection, all_choices(inspection)).steps == ()
 
 
+def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
+    """Frame 7 has its faces in another order, so that frame 6 is made of 5 and 8."""
+    files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
+    step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]
+    assert step.preview[0].after == "67% of frame 5 and 33% of frame 8 (frame 7 is not intact)"
+
+
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
     """Frame 7 gets its faces back in the same plan, so that frame 6 is half way between 5 and 7."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])

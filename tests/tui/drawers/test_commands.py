@@ -26,6 +26,16 @@ async def test_a_command_is_found_and_done(monkeypatch: pytest.MonkeyPatch) -> N
         assert "refused: manta.0001.obj: No such file" in screen_text(app)  # the made-up world has no files
 
 
+async def test_what_a_line_cuts_is_shown_below_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "colon", *"copy")
+        text = " ".join(screen_text(app).split())
+        assert "Copy the file's path, the finding or a command line to the clipboard. : copy" in text
+        await press(pilot, "ctrl+u", *"mark", "down")
+        assert "The next marked frame." in screen_text(app)
+        assert screen_text(app).count("The next marked frame.") == 1  # which fits
+
+
 @pytest.mark.parametrize(
     ("words", "name"),
     [
