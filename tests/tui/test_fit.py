@@ -108,7 +108,8 @@ async def test_a_material_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPa
         await press(pilot, "2")
         text = screen_text(app)
         assert text.splitlines()[1].startswith("─ stem")
-        await press(pilot, "M", "1", "enter")
+        await press(pilot, "M", "1")
+        await press(pilot, "enter")
         assert "  leaf, 1 face" in screen_text(app)
         await press(pilot, "q")
         asked: list[object] = []
