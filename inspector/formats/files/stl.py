@@ -30,6 +30,8 @@ _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
 _PIECE = 1 << 22
 """Bytes of text that are split into words together: the words of the whole file never exist at the same time."""
+_KEYWORD = b"v"
+"""What the numbers of a vertex follow when they are read: without the e of `vertex`, which could be an exponent's."""
 _LINES = 7
 """Lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common practice, no
 source)."""
@@ -137,10 +139,10 @@ def _piece(piece: bytes, text: bytes, start: int) -> Numbers:
         rows = [b""] * (3 * (len(lines) // _LINES))
         for corner in range(3):
             rows[corner::3] = lines[2 + corner :: _LINES]
-        chosen = b"\n".join(rows) + b"\n"
+        chosen = b"\n".join(rows).replace(b"vertex", _KEYWORD) + b"\n"
     else:
-        chosen = b"".join(b"vertex %b %b %b\n" % match.groups() for match in _VERTEX.finditer(piece))
-    table = read_numbers(chosen, b"vertex", 3, 3)
+        chosen = b"".join(b"%b %b %b %b\n" % (_KEYWORD, *match.groups()) for match in _VERTEX.finditer(piece))
+    table = read_numbers(chosen, _KEYWORD, 3, 3)
     for problem in table.problems:
         for place in problem.places:
             word = b"" if place.text is None else place.text.raw

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from inspector import _native
 from inspector.formats.files import off, stl
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import format_of
@@ -168,6 +169,15 @@ def _on_one_line(values: np.ndarray) -> bytes:
     """Readers go by words: a facet may be one line."""
     text = facets(values).replace(b"\n", b" ").replace(b"endfacet", b"endfacet\n")
     return text.replace(b"solid bell ", b"solid bell\n", 1).replace(b" endsolid bell", b"endsolid bell\n")
+
+
+@pytest.mark.parametrize("native", [True, False])
+def test_exponents_are_not_read_word_by_word(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    # The keyword once made each number go through Python: its e looked like an exponent's.
+    monkeypatch.setattr("inspector._native.active", native and _native.active)
+    monkeypatch.setattr("inspector.formats.wavefront.numbers.read_lines", lambda *_: pytest.fail("line by line"))
+    values = np.random.default_rng(3).normal(size=(400, 3, 3))
+    np.testing.assert_allclose(stl.read(facets(values), nowhere).positions.reshape(-1, 3, 3), values, atol=1e-6)
 
 
 def test_a_solid_named_solid_and_words_in_names() -> None:
