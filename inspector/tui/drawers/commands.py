@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rich.segment import Segment
 from textual.containers import Horizontal
+from textual.geometry import Size
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -28,7 +29,7 @@ class CommandList(CursorList):
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__(glyphs)
-        self.styles.height = _ROWS
+        self.styles.height = "auto"
         self.can_focus = False
         self.lines: list[tuple[str, str, str, str]] = []
 
@@ -40,6 +41,10 @@ class CommandList(CursorList):
 
     def row_count(self) -> int:
         return len(self.lines)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
+        """As many rows whatever matches, and few enough for a low screen to show what is typed."""
+        return max(2, min(_ROWS, viewport.height * 4 // 10))
 
     def empty(self) -> str:
         return "no matching command"

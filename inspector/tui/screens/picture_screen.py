@@ -26,6 +26,7 @@ from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.workers import engine
 
+_NARROW = 60  # columns
 _LINK_LOOKS = 0.03  # seconds between checks whether another picture can be sent
 
 
@@ -253,6 +254,7 @@ class PictureScreen(FrameKeys):
 
     def on_picture_pane_resized(self) -> None:
         self.refit()
+        self.show_place()
         self.draw()
 
     def on_painted(self, message: Painted) -> None:
@@ -296,7 +298,8 @@ class PictureScreen(FrameKeys):
         """Show everything about the frame except its picture."""
         number = frame_text(self.view.rows[self.row].number)
         rule = self.query_one("#picture-title", Rule)
-        rule.title = f"{self.view.sequence.pattern.display}  frame {number}"
+        narrow = self.size.width < _NARROW  # there, how the frame is shown matters more
+        rule.title = f"frame {number}" if narrow else f"{self.view.sequence.pattern.display}  frame {number}"
         side = "before, " if self.flips and self.session.offers() else ""
         if self.preview is not None:
             side = "AFTER, " if self.sides is None else "before | AFTER, "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rich.cells import cell_len
 from rich.segment import Segment
 from textual.app import ComposeResult
 
@@ -94,9 +95,12 @@ class PlanList(CursorList):
     def row(self, at: int, width: int) -> list[Segment]:
         line = self.lines[at]
         words = f"{line.state:<9} {fix_by_id(line.fix).title}"
-        tail = f"  {line.frames}  {line.pattern}"
-        words_width = max(20, width - len(tail))
-        return [Segment(self.glyphs.fit(words, words_width)), Segment(self.glyphs.fit(tail, width - words_width))]
+        sequences = {one.pattern for one in self.lines}
+        tails = [f"  {line.frames}  {line.pattern}"] if len(sequences) > 1 else []
+        tails += [f"  {line.frames}", ""]  # the words are the last to be cut
+        tail = next((one for one in tails if len(words) + cell_len(self.glyphs.text(one)) <= width), "")
+        words_width = width - cell_len(self.glyphs.text(tail))
+        return [Segment(self.glyphs.fit(words, words_width)), Segment(self.glyphs.text(tail))]
 
 
 class PlanScreen(SessionScreen):
