@@ -15,7 +15,7 @@ from inspector.formats.problems import Problem
 from inspector.names import Name
 
 ABSENT = -1
-"""A corner's index where the file gives none, or none that is legal (a Problem then says so)."""
+"""A corner's index if the file gives none, or an illegal one, which a Problem reports."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """Bytes of a mesh file of any format -> Frame. OBJ is read as it is; any other format is converted to OBJ text first.
 
-So every frame has blocks, arrays and whatever it shares with the frame before, whatever its file format. A fix changes
+So every frame has blocks, and arrays that it may share with the frame before, in any file format. A fix changes
 and the delivery writes the same text that was inspected. Lines of that text are not lines of the file: code that
 reports locations looks at `Frame.format`.
 """
@@ -171,7 +171,7 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """The key's name: the wanted one, with a number before its ending if another key has it, in whatever case."""
+    """The key's name: the wanted one, with a number before its ending if another key has it in any letter case."""
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}
         stem, dot, ending = wanted.rpartition(b".") if b"." in wanted else (wanted, b"", b"")

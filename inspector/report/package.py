@@ -62,8 +62,10 @@ def package_files(name: Name, page: Page, unit: str | None, told: Told) -> dict[
 
 
 def _pages(page: Page) -> Iterator[Picture]:
-    """For each sequence a page of its frames, then one of each caption version close up, in the frames that it is
-    for."""
+    """For each sequence a page of its frames, then one of each caption version close up.
+
+    Caption versions are shown in the frames that they are for.
+    """
     for shown in page.sequences:
         if not shown.pictures:
             continue

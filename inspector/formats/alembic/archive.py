@@ -196,7 +196,7 @@ class Compound:
         """Read the headers.
 
         Raises:
-            ArchiveError: The headers can't be told from each other, or another compound has the same group.
+            ArchiveError: It is not clear where each header ends, or another compound has the same group.
         """
         self._archive = archive
         self.headers: dict[str, Header] = {}

@@ -242,7 +242,7 @@ class ArchiveAnimationWriter:
         )
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. Faces without normals get face normals if others have normals: the format wants all.
+        """Add one frame. Faces without normals get face normals if others have normals: the format needs all.
 
         Args:
             number: Number of the frame.

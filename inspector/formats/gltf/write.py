@@ -117,7 +117,7 @@ def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, 
     """The faces in groups of one object and one material, with or without UVs and normals."""
     corners = mesh.corners
     lit = corners.vn != ABSENT
-    # 3.7.2.1 wants unit length; faces without normals are shaded flat.
+    # 3.7.2.1 requires unit length; faces without normals are shaded flat.
     lit[lit] = np.any(mesh.normals[corners.vn[lit]] != 0, axis=1)
     has = [flags.reshape(-1, 3).all(axis=1) for flags in (corners.vt != ABSENT, lit)]
     alike: dict[tuple[Name | None, Name | None], list[npt.NDArray[np.int64]]] = {}

@@ -17,7 +17,7 @@ Words = npt.NDArray[np.uint64]
 MARGIN = 32
 """Blanks before and after a padded text, so that whole words can be loaded around each of its bytes."""
 
-_PIECE = 1 << 18  # bytes looked at at once: their flags stay in the processor's cache
+_PIECE = 1 << 18  # bytes examined together: their flags stay in the processor's cache
 _WORD = np.dtype("<u8")
 _WORD_BITS = np.uint64(64)
 # Multiplying a word that has one byte of 1 by this leaves that byte's number (0 to 7) in the top byte.

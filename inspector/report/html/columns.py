@@ -53,7 +53,7 @@ _SPEED_SPAN = 0.001
 """Smallest range of speeds, as a share of the diagonal of the reference frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
-"""Panels of curves on the page, and what begins the titles of those that need it beside others."""
+"""Panels of curves on the page, and the prefix of their titles, for those that need one."""
 
 
 def columns_of(shown: Shown) -> list[Column]:

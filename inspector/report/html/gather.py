@@ -91,8 +91,10 @@ class Shown:
 
     @property
     def side(self) -> Floats | None:
-        """(3,): from the object to the eye, where its first caption looks, else the largest safe lettering box; None
-        where neither is known."""
+        """Direction from the object to the viewer, (3,); None if it is not known.
+
+        It is that of the first caption, otherwise that of the largest safe lettering box.
+        """
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
             fits.append(self.fit.fit)

@@ -135,7 +135,7 @@ class Scope:
                 with os.scandir(pending.popleft()) as listing:
                     entries = sorted(listing, key=lambda entry: os.fsencode(entry.name))
             except OSError:
-                continue  # it cannot be read, so it cannot hold what is looked for
+                continue  # it can't be read, so the file that is searched can't be there
             for entry in entries:
                 seen += 1
                 if seen > INDEX_LIMIT:

@@ -229,7 +229,7 @@ class _Worker:
 
     def give(self, chunk: Chunk) -> None:
         self.chunk = chunk
-        with contextlib.suppress(OSError):  # it died: the closed pipe says so when its answer is awaited
+        with contextlib.suppress(OSError):  # it died: the closed pipe shows it when the answer is read
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | str | None:
@@ -275,7 +275,7 @@ class ProcessExecutor:
         self._context = multiprocessing.get_context(method)
         if method == "forkserver":
             self._context.set_forkserver_preload([__name__])
-            with contextlib.suppress(*_NO_PROCESSES):  # run says so, and its caller goes on without
+            with contextlib.suppress(*_NO_PROCESSES):  # run raises NoWorkers, and its caller goes on without them
                 _start_forkserver()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
