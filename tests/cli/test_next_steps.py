@@ -1,18 +1,24 @@
-"""What `check` offers as the next command has something to do."""
+"""What `check` offers as the next command has something to do, and so has what that command offers next."""
 
 from __future__ import annotations
 
+import re
+import shlex
+import shutil
 from pathlib import Path
 
 import pytest
 
+from inspector.__main__ import main
 from inspector.cli.next_steps import next_steps
 from inspector.delivery.choices import all_choices, lossless_choices
 from inspector.delivery.planning import make_plan
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
+from tests.helpers.bodies import BODIES, shot_of
 from tests.helpers.broken.topology import one_face_less
 from tests.helpers.broken.uvs import bare, layout_turned
+from tests.helpers.mutations import MUTATIONS, Mutation
 from tests.helpers.sequences import Files, shot, write
 from tests.helpers.uvs import all_laid
 
@@ -25,6 +31,78 @@ KINDS: dict[str, Files] = {
     "another topology on many frames": shot(dict.fromkeys(range(3, 8), one_face_less)),
     "not readable": shot() | {"manta.0005.obj": b""},
 }
+
+PRINTED = re.compile(
+    r"(?:next: |  or: |details: |to write the frames: |correct it: |correct: )(meshqc .*)$", re.MULTILINE
+)
+
+
+def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
+    """Run a command, and each that it prints as the next one, in the folder, but for those that open the terminal UI.
+
+    Returns:
+        The printed commands, each once.
+    """
+    done: list[str] = []
+    waiting = [words]
+    while waiting:
+        code = main(waiting.pop())
+        said = capsys.readouterr()
+        assert code in (0, 1), (done[-1:], said.err)
+        for line in PRINTED.findall(said.out + said.err):
+            command, *rest = shlex.split(line)[1:]
+            if line in done:
+                continue
+            done.append(line)
+            if not rest:
+                assert (folder / command).is_dir(), line
+            else:
+                waiting.append([command, *rest])
+    return done
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_printed_command_runs(
+    kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write(tmp_path / "in", KINDS[kind])
+    monkeypatch.chdir(tmp_path)
+    lines = follow(["check", "in"], tmp_path, capsys)
+    assert all((tmp_path / "in_fixed").is_dir() for line in lines if " fix " in line and "--dry-run" not in line)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("mutation", MUTATIONS, ids=lambda mutation: mutation.name)
+def test_each_command_printed_for_a_planted_defect_runs(
+    mutation: Mutation, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    number = MUTATIONS.index(mutation)
+    bodies = [body for body in BODIES if mutation.fits(body)]
+    mutant = mutation.mutant(shot_of(bodies[number % len(bodies)], 1), 1)
+    write(tmp_path / "in", mutant.files)
+    monkeypatch.chdir(tmp_path)
+    stated = mutant.settings
+    words = ["--frames", "{}-{}".format(*stated["frames"])] if "frames" in stated else []
+    words += ["--size", str(stated["size"])] if "size" in stated else []
+    lines = follow(["check", "in", *words], tmp_path, capsys)
+    assert lines, "an error or a warning has a next step"
+    assert all((tmp_path / "in_fixed").is_dir() for line in lines if " fix " in line and "--dry-run" not in line)
+
+
+@pytest.mark.parametrize("words", [["check"], ["watch", "--until", "1"]], ids=lambda words: words[0])
+@pytest.mark.parametrize("name", ["manta_broken", "kelp_broken"])
+def test_each_command_printed_for_the_demo_runs(
+    name: str,
+    words: list[str],
+    demo: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    shutil.copytree(demo, tmp_path / "harbour")
+    monkeypatch.chdir(tmp_path / "harbour")
+    assert follow([*words, name], tmp_path / "harbour", capsys)
+    assert (tmp_path / "harbour" / f"{name}_fixed").is_dir()
 
 
 @pytest.mark.parametrize("kind", KINDS)
