@@ -76,9 +76,7 @@ def test_each_printed_command_runs(
 def test_each_command_printed_for_a_planted_defect_runs(
     mutation: Mutation, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    number = MUTATIONS.index(mutation)
-    bodies = [body for body in BODIES if mutation.fits(body)]
-    mutant = mutation.mutant(shot_of(bodies[number % len(bodies)], 1), 1)
+    mutant = mutation.mutant(shot_of(next(body for body in BODIES if mutation.fits(body)), 1), 1)
     write(tmp_path / "in", mutant.files)
     monkeypatch.chdir(tmp_path)
     stated = mutant.settings

@@ -95,5 +95,5 @@ CHECK = Check(
         SURFACE_OFF,
         ROUGHNESS_LEFT,
     ),
-    explained_by=("centre-jump", "size-jump", "noisy-frame", "swapped-frames", "frozen"),
+    explained_by=("centre-jump", "size-jump", "noisy-frame", "swapped-frames", "frozen", "winding"),
 )
