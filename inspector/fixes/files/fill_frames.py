@@ -21,8 +21,8 @@ from inspector.sequence.series import Series
 POSES_BEND = 1.15
 """How far a frame is from the mean of its neighbours, in half distances between these, as the median over all frames,
 above which the frames are unrelated poses. Smooth motion stays near 0.5 or below, held frames and animation on twos
-give 1, and unrelated poses the root of 3 (the mean of two independent points has half their variance). Measured: 0.06 to
-0.51 on 17 real motions, 1.31 and 1.72 on two real sets of poses."""
+give 1, and unrelated poses the root of 3 (the mean of two independent points has half their variance). Measured:
+0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real sets of poses."""
 _LEAST_BENDS = 3
 """Fewest frames between neighbours that show whether they are poses or a motion."""
 
