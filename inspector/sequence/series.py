@@ -172,6 +172,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
 _NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (
     lambda facts: bool(facts.problems and (facts.problem("bad-number") or facts.problem("bad-uv"))),
     lambda facts: (facts.vertices, facts.topology),
+    lambda facts: (facts.objects, facts.groups, facts.materials),
     lambda facts: facts.uv_indices,
     lambda facts: facts.uv_values,
 )
@@ -180,15 +181,15 @@ _NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     """Index of the earliest frame in the largest group of equal topology.
 
-    So one odd first frame doesn't make all others look wrong. Within that group the same choice is made by UV indices,
-    then by UV coordinates. None if no frame can be read, or all are empty.
+    So one odd first frame doesn't make all others look wrong. Within that group, or several of equal size, the same
+    choice is made by the names of objects, groups and materials, by UV indices, then by UV coordinates. None if no
+    frame can be read, or all are empty.
     """
     left = [index for index, one in enumerate(facts) if one.filled]
     for trait in _NARROWING:
         if not left:
             return None
         sizes = Counter(trait(facts[index]) for index in left)
-        # most_common keeps first-seen order among equals: of two groups of equal size, the one that begins earlier.
-        largest = sizes.most_common(1)[0][0]
-        left = [index for index in left if trait(facts[index]) == largest]
+        largest = max(sizes.values())
+        left = [index for index in left if sizes[trait(facts[index])] == largest]
     return left[0]

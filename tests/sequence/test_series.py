@@ -43,6 +43,8 @@ def series(facts: list[FrameFacts], numbers: list[float] | None = None, **settin
         ([other(uv_values=b"odd"), GOOD, GOOD], 1),
         ([other(problems=BAD), GOOD, GOOD], 1),
         ([GOOD, other(topology=b"odd")], 0),  # of two groups of one size the one that begins earlier
+        ([other(topology=b"odd"), GOOD, other(objects=(Name(b"ray"),)), GOOD], 1),
+        ([other(topology=bytes([n]), objects=(Name(b"ray"),) if n else ()) for n in range(4)], 1),  # one odd name
         ([other(topology=b"odd"), GOOD, other(uv_values=b"w"), other(uv_values=b"w"), other(topology=b"odd")], 2),
         ([UNREADABLE, UNREADABLE], None),
         ([], None),

@@ -12,7 +12,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.off_path import pops_and_spikes
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, incoherent, single_outliers
-from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
+from inspector.checks.base.steps import JUMP_WINDOW, JUMPS_OF_A_POSE_SET
 from inspector.checks.base.turned import upset_frames
 from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
@@ -52,8 +52,52 @@ NOISE_POINTS = Threshold(
 )
 
 
+NOISE_ROUGHER = Threshold(
+    "noise-rougher",
+    3.0,
+    "How much rougher a frame must be than every frame around, where the mesh changes throughout and no vertex can be "
+    "followed. Meshers that make somewhat larger or smaller faces from frame to frame change it by up to a half.",
+)
+
+
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
+    rougher = context.unexplained(_rougher_frames(context))
+    if rougher:
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough as on each frame around",
+            context.numbers(rougher),
+            files(context, rougher),
+            {"kind": "rougher"},
+            CHECK.fixes,
+        )
+    yield from _of_followed(context)
+
+
+def _rougher_frames(context: CheckContext) -> list[int]:
+    """Frames that are far rougher for their size than each frame around, where vertices can't be followed."""
+    series = context.series
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rough = (
+            np.array([np.nan if one.roughness is None else one.roughness for one in series.facts]) / series.diagonals
+        )
+    if 2 * np.isfinite(rough).sum() <= len(rough):
+        return []
+    found = []
+    for index in np.flatnonzero(np.isfinite(rough)).tolist():
+        low = max(0, index - JUMP_WINDOW.value)
+        around = np.delete(rough[low : index + JUMP_WINDOW.value + 1], index - low)
+        around = around[np.isfinite(around)]
+        enough = len(around) >= JUMP_WINDOW.value
+        if enough and rough[index] > max(NOISE_LEAST.value, NOISE_ROUGHER.value * around.max()):
+            found.append(index)
+    return found
+
+
+def _of_followed(context: CheckContext) -> Iterator[Finding]:
+    """Frames on which vertices that can be followed are off their paths, each on its own."""
     rough, diagonal = context.once(incoherent), float(context.series.diagonals[context.series.reference_index or 0])
     if rough is None or rough.shape[1] < NOISE_POINTS.value or not 0.0 < diagonal < np.inf:
         return
@@ -81,7 +125,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         "root mean square); the frames beside are smooth",
         context.numbers(sorted(found)),
         files(context, sorted(found)),
-        {"distance": most, "diagonals": most / diagonal},
+        {"kind": "off", "distance": most, "diagonals": most / diagonal},
         CHECK.fixes,
     )
 
@@ -112,6 +156,9 @@ CHECK = Check(
     run=run,
     fixes=("fill-frames",),
     scope=Scope.SEQUENCE,
-    thresholds=(ROUGHNESS_LEFT, NOISE_LEAST, NOISE_MOST, NOISE_APART, NOISE_OF_POP, NOISE_POINTS, JUMPS_OF_A_POSE_SET),
+    thresholds=(
+        *(ROUGHNESS_LEFT, NOISE_LEAST, NOISE_MOST, NOISE_APART, NOISE_OF_POP, NOISE_POINTS, NOISE_ROUGHER),
+        *(JUMPS_OF_A_POSE_SET, JUMP_WINDOW),
+    ),
     explained_by=("size-jump", "swapped-frames", "frozen", "dropped-frames"),
 )

@@ -73,6 +73,8 @@ class FrameFacts:
         smoothing: Digest of which faces are in which smoothing group; b"" if smoothing is off.
         leap: The vertex that moved farthest since the frame before; None if none moved.
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if none did.
+        roughness: How rough the surface is, scene units; None if vertices can be followed from the frame before, or
+            there are no faces (motion_facts.py).
         sample: Positions of a fixed choice of vertices (motion_facts.py).
         format: Id of the file's format. If it has no lines of text, locations have line 0.
         library: Materials inside the frame file, as library text.
@@ -125,6 +127,7 @@ class FrameFacts:
     smoothing: Digest = b""
     leap: Leap | None = None
     tear: Leap | None = None
+    roughness: float | None = None
     sample: bytes = field(default=b"", repr=False)
     format: str = "obj"
     library: bytes = b""

@@ -12,13 +12,13 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 18
+MEASUREMENT = 19
 """Version of what is measured and how it is written here. Increase it with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
 _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
-    *("step", "still", "decimals", "line_end", "fixed_decimals"),
+    *("step", "still", "roughness", "decimals", "line_end", "fixed_decimals"),
     *(
         "pieces",
         "boundary_edges",

@@ -74,6 +74,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
         still=moved.still,
         leap=moved.leap,
         tear=moved.tear,
+        roughness=moved.roughness,
         sample=sample(frame),
         decimals=frame.source_decimals.get(b"v", 0),
         objects=frame.objects,

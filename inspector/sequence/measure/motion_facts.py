@@ -56,22 +56,26 @@ class Movement:
         still: Whether nothing moved.
         leap: The vertex that moved farthest.
         tear: The vertex that moved farthest relative to its neighbours.
+        roughness: How rough the surface is, scene units; None if vertices can be followed from the frame before.
     """
 
     step: float | None = None
     still: bool = False
     leap: Leap | None = None
     tear: Leap | None = None
+    roughness: float | None = None
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """How a frame moved since the frame before. Empty if vertex counts differ or are 0, or a number is bad.
+    """How a frame moved since the frame before. Roughness alone if vertex counts differ; empty if a number is bad.
 
     Args:
         frame: The frame.
         before: The frame before; None for the first.
     """
-    if before is None or not len(frame.positions) or before.positions.shape != frame.positions.shape:
+    if before is None or before.positions.shape != frame.positions.shape:
+        return Movement(roughness=_roughness(frame.positions, frame.corners))
+    if not len(frame.positions):
         return Movement()
     if before.positions is frame.positions:
         return Movement(0.0, still=True)
@@ -121,6 +125,20 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
     if not 0.0 < largest < np.inf:
         return None
     return Leap(first, (way[0], way[1], way[2]), alike)
+
+
+def _roughness(positions: Floats, corners: Corners) -> float | None:
+    """How far the usual (median) vertex is off the mean of its neighbours, beyond how far these are off theirs.
+
+    A smooth surface bends alike around neighbours; noise doesn't.
+    """
+    if not len(corners.v):
+        return None
+    beside = _beside(corners, len(positions))
+    with np.errstate(all="ignore"):
+        x, y, z = (_against_mean(_against_mean(axis, beside), beside) for axis in np.ascontiguousarray(positions.T))
+        rough = float(np.median(np.sqrt(x * x + y * y + z * z)))
+    return rough if np.isfinite(rough) else None
 
 
 Beside = npt.NDArray[np.int32]

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from tests.helpers.broken.motion import DIAGONAL, drifting, noisy
-from tests.helpers.meshes import Mesh
+from tests.helpers.meshes import Mesh, grid_faces, plain, sphere
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.sequences import finding_of, frames, heard, look
 from tests.helpers.surfaces import ring, sequence
 
 
@@ -19,6 +19,36 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "noisy-frame", drifting({7: noisy(size)}), good=drifting())
     assert said == [("noisy-frame", "warning", [7.0])]
     assert finding_of(inspection, "noisy-frame").numbers["diagonals"] == pytest.approx(size, rel=0.25)
+
+
+def remeshed(number: int, noise: float = 0.0) -> Mesh:
+    """A ball that every frame has another mesh of, with noise of so many root mean squares on every vertex."""
+    ball = sphere(24 + number % 3, 36 + number % 5, 2.0)
+    return ball.edit(positions=ball.positions + np.random.default_rng(number).normal(0.0, noise, ball.positions.shape))
+
+
+@pytest.mark.parametrize(("times", "found"), [(2.6, False), (3.6, True)])
+def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, found: bool, tmp_path: Path) -> None:
+    """What is noisy throughout, as scans are, is so on every frame."""
+    files = frames({number: remeshed(number, 0.02 * (times if number == 7 else 1.0)) for number in range(1, 21)})
+    said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
+    assert said == [("noisy-frame", "warning", [7.0])] * found
+
+
+def test_a_little_noise_on_a_smooth_mesh_is_not_seen(tmp_path: Path) -> None:
+    """The flat sheet is divided into other faces in each frame. Noise of so many units makes it 2.3 times as rough (the
+    root of 3 axes, times 1 + 4/16 and what neighbours share, in the median), over a diagonal of 1.41."""
+
+    def flat(number: int, noise: float) -> Mesh:
+        rows, columns = 20 + number % 3, 24 + number % 5
+        v, u = (axis.ravel() for axis in np.meshgrid(np.arange(rows), np.arange(columns), indexing="ij"))
+        points = np.stack([u / (columns - 1), v / (rows - 1), 0.0 * u], axis=1)
+        return plain(points + np.random.default_rng(1).normal(0, noise, points.shape), grid_faces(rows, columns))
+
+    for noise, found in ((0.0003, False), (0.0006, True)):
+        files = frames({number: flat(number, noise * (number == 7)) for number in range(1, 21)})
+        said = [one for one in heard(look(tmp_path / str(noise), files)) if one[1] != "note"]
+        assert said == [("noisy-frame", "warning", [7.0])] * found
 
 
 @pytest.mark.parametrize(("size", "found"), [(0.0009, False), (0.0014, True)])
