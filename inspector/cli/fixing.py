@@ -140,7 +140,7 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
         lines.append("no unit stated (--unit): the numbers are kept, and readers assume metres")
     gaps = [number for one in before.inspections for number in one.sequence.missing]
     if gaps and form.id == "usd":
-        lines.append(f"frames {numbers_text(gaps)} are missing: the object is hidden there")
+        lines.append(f"missing: {numbers_text(gaps)}; the object is hidden there")
     if form.rate is None and form.id == "abc":
         lines.append("no frame rate stated (--fps): the samples are written at 24 fps")
     return lines

@@ -27,8 +27,10 @@ from inspector.delivery.scene_files import Form, put_scenes, refuse_numbers
 from inspector.delivery.staging import Staging, disk_error
 from inspector.delivery.verify import read_back, second_steps, sources_unchanged
 from inspector.delivery.write import Writing
+from inspector.errors import Refusal
 from inspector.fixes.base.fix import DataChange
 from inspector.fixes.base.registry import fix_by_id
+from inspector.formats.format import Trait
 from inspector.inspection.inspection import FolderInspection, check_folder, inspect_folder, measure_all
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.discover import discover
@@ -145,9 +147,18 @@ def refuse_form(plan: Plan, form: Form) -> None:
         form: What the frames become.
 
     Raises:
-        Refusal: Frame numbers are too large, or too far apart.
+        Refusal: Frame numbers are too large, or too far apart; faces have no UVs, and no step may give them any.
     """
     for one in plan.sequences:
+        if not one.steps and form.format.scene is not None and Trait.PARTIAL_UVS not in form.format.carries:
+            partial = [
+                each.file.name for each in one.inspection.series.facts if 0 < each.faces_without_uvs < each.faces
+            ]
+            if partial:
+                raise Refusal(
+                    f"{partial[0]}: some faces have UVs and some don't, which {form.format.title} can't hold; choose "
+                    "another format, or a fix of UVs"
+                )
         if all(step.fix != "renumber" for step in one.steps):
             numbers = [output.number for output in one.outputs]
             refuse_numbers(form, one.inspection.sequence.pattern, numbers)
