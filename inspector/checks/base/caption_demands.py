@@ -16,6 +16,7 @@ from inspector.lettering.caption_reading import CaptionReading
 from inspector.lettering.caption_versions import CaptionCase, caption_cases
 from inspector.lettering.sequence_fit import Wanted, fit_sequence
 from inspector.lettering.viewpoint import view_under
+from inspector.sequence.discovery.settings import frame_text
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
@@ -53,6 +54,14 @@ def _judge(
             if case.reading is None:
                 yield Breach(f"caption version {case.version.name} does not fit: {case.refusal}", everything, 0.0)
                 continue
+            if not case.reading.wanted.any():
+                first, last = map(frame_text, case.reading.unreadable)
+                yield Breach(
+                    f"caption version {case.version.name} is for frames {first}-{last}, of which none was read",
+                    everything,
+                    0.0,
+                )
+                continue
             wrong, said = words(case.reading, wanted)
             numbers = {number for number, bad in zip(case.reading.seen.frames, wrong.tolist(), strict=True) if bad}
             if numbers:
@@ -77,8 +86,12 @@ def _unreadable(reading: CaptionReading, _: object) -> tuple[Flags, str]:
 
 def _low(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     assert isinstance(least, int)
-    height = np.nan_to_num(np.where(reading.wanted, reading.seen.height, np.inf))
-    return height < least, f"has capitals {height.min():.1f} pixels high, {least} at least,"
+    unseen = reading.wanted & np.isnan(reading.seen.height)
+    height = np.where(reading.wanted & ~unseen, reading.seen.height, np.inf)
+    words = [f"has capitals {height.min():.1f} pixels high"] if (height < least).any() else []
+    if unseen.any():
+        words.append("is not seen")
+    return unseen | (height < least), f"{' and '.join(words)}, capitals of {least} pixels at least are asked for,"
 
 
 def _faint(reading: CaptionReading, least: object) -> tuple[Flags, str]:

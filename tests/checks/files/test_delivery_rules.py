@@ -207,7 +207,7 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
         f"captions.readable: {pale} can't be read (too little contrast to the ground) {wide}",
         f"captions.least_contrast: {pale} has a contrast of 1.16 to 1 to its ground, 4.5 at least, {wide}",
-        f"captions.least_height: {pale} has capitals 0.0 pixels high, 200 at least, {wide}",
+        f"captions.least_height: {pale} is not seen, capitals of 200 pixels at least are asked for, {wide}",
     ]
     file = folder / "captions.toml"
     file.write_text(
@@ -217,13 +217,17 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     assert breaches(tmp_path, folder, text.format(200, "1920x1080")) == []
     assert breaches(tmp_path, folder, text.format(20, "192x108")) == []
     assert breaches(tmp_path, folder, text.format(30, "192x108")) == [
-        f"captions.least_height: caption version {name} has capitals 21.1 pixels high, 30 at least, in a picture of "
-        "192 x 108"
+        f"captions.least_height: caption version {name} has capitals 21.1 pixels high, capitals of 30 pixels at "
+        "least are asked for, in a picture of 192 x 108"
         for name in ("en", "p")
     ]
     assert breaches(tmp_path, folder, text.format(1, "96x54")) == [
         f"captions.readable: caption version {name} can't be read (too small) in a picture of 96 x 54"
         for name in ("en", "p")
+    ]
+    file.write_text(file.read_text().replace('"1-2"', '"7-9"'))
+    assert breaches(tmp_path, folder, "[captions]\nreadable = true") == [
+        f"captions.readable: caption version {name} is for frames 7-9, of which none was read" for name in ("en", "p")
     ]
     file.write_text("[[version]]\n")
     (wrong,) = breaches(tmp_path, folder, "[captions]\nreadable = true")
