@@ -25,6 +25,7 @@ from inspector.sequence.materials.image_cache import (
     NORMAL_LENGTH_OFF,
     NORMAL_LOOKS_SHARE,
     NORMAL_SHARE,
+    NORMAL_STRAIGHT,
 )
 
 _HOW = {
@@ -90,5 +91,5 @@ CHECK = Check(
     run=run,
     fixes=("norm-statement", "colour-map-statement"),
     scope=Scope.SEQUENCE,
-    thresholds=(NORMAL_LENGTH_OFF, NORMAL_SHARE, NORMAL_LOOKS_SHARE, NORMAL_LEAN, NORMAL_ALONG_GREY),
+    thresholds=(NORMAL_LENGTH_OFF, NORMAL_SHARE, NORMAL_LOOKS_SHARE, NORMAL_LEAN, NORMAL_STRAIGHT, NORMAL_ALONG_GREY),
 )

@@ -38,6 +38,14 @@ NORMAL_LEAN = Threshold(
     "vectors (common practice, no source).",
 )
 
+NORMAL_STRAIGHT = Threshold(
+    "normal-straight",
+    0.1,
+    "Mean of the two sideward components below which, with an outward one above `normal-lean`, an image that is named "
+    "as a normal map is one whatever the length of its colours: strong compression takes the colour of fine, steep "
+    "relief and leaves its lightness, but keeps the mean. Of colour maps only blue-violet ones are like that.",
+)
+
 NORMAL_SHARE = Threshold(
     "normal-share",
     0.25,
@@ -155,8 +163,10 @@ class ImageFacts:
         """
         if self.flat_blue and not self.grey:
             return False
-        wrong = self.off_length > NORMAL_SHARE.value or self.along_grey > NORMAL_ALONG_GREY.value
-        return self.decoded and (self.grey or wrong)
+        x, y, z = self.mean
+        straight = max(abs(x), abs(y)) < NORMAL_STRAIGHT.value and z > NORMAL_LEAN.value
+        off = self.off_length > NORMAL_SHARE.value and not straight
+        return self.decoded and (self.grey or off or self.along_grey > NORMAL_ALONG_GREY.value)
 
 
 class ImageCache:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from tests.helpers.images import image_file, normals, spots
 from tests.helpers.materials import ALL, NORMALS, with_library
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.sequences import Heard, finding_of, heard, look
 
 NOISE = np.random.default_rng(5).integers(0, 256, (20, 64, 3)).astype(np.uint8)
 
@@ -70,3 +72,29 @@ def test_maps_that_are_what_they_are_named(line: str, image: bytes, tmp_path: Pa
 def test_a_compressed_normal_map_is_one(quality: int, tmp_path: Path) -> None:
     files = with_library("norm a.jpg") | {"a.jpg": image_file(normals(), "JPEG", quality=quality)}
     assert heard(look(tmp_path, files)) == []
+
+
+def rough(seed: int = 3, width: int = 256, height: int = 80) -> np.ndarray:
+    """A relief whose slopes, 45 degrees in the mean, change from pixel to pixel: gravel."""
+    slopes = np.random.default_rng(seed).normal(size=(height, width, 2))
+    normal = np.dstack([slopes, np.ones((height, width))])
+    return np.rint((normal / np.linalg.norm(normal, axis=2, keepdims=True) + 1) * 127.5).astype(np.uint8)
+
+
+@pytest.mark.parametrize("quality", [90, 50])
+def test_a_rough_normal_map_stays_one_when_it_is_compressed(quality: int, tmp_path: Path) -> None:
+    """JPEG halves the resolution of colour (ITU-T T.81, A.1.1), so that most lengths are off."""
+    compressed = image_file(rough(), "JPEG", quality=quality, subsampling="4:2:0")
+    lengths = np.linalg.norm(np.asarray(Image.open(io.BytesIO(compressed)), float) / 127.5 - 1, axis=2)
+    assert (np.abs(lengths - 1) > 0.2).mean() > 0.3
+    assert heard(look(tmp_path, with_library("norm a.jpg") | {"a.jpg": compressed})) == []
+
+
+@pytest.mark.parametrize(("red", "said"), [(118, []), (110, [("normal-map", "error", ALL)])])
+def test_only_colours_that_lean_straight_outwards_are_taken_for_one(
+    red: int, said: list[Heard], tmp_path: Path
+) -> None:
+    """Blue-violet paint in light and shade: 118 means -0.07, 110 means -0.14."""
+    light = np.random.default_rng(2).integers(-60, 61, (20, 64, 1))
+    paint = np.clip(np.array((red, 128, 190)) + light, 0, 255).astype(np.uint8)
+    assert heard(look(tmp_path, with_library("norm a.png", a=image_file(paint)))) == said
