@@ -8,8 +8,8 @@ from __future__ import annotations
 import hashlib
 import os
 import zipfile
-from collections.abc import Callable, Mapping
-from contextlib import ExitStack, suppress
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,9 +19,13 @@ from inspector.delivery.journal import sha256
 from inspector.delivery.open_folder import OpenFolder
 from inspector.delivery.receipt import SUMS_NAME, sums_bytes
 from inspector.delivery.staging import Staging
+from inspector.delivery.unpack import Wanted, unpack
 from inspector.errors import Cancelled, MeshqcError, Refusal
+from inspector.formats.animation import Take
+from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name
 from inspector.safe_open import read_place
+from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import Cancel, never
 
@@ -79,6 +83,45 @@ def pack(
             return _packed(out, proven, staging, added, progress, cancelled)
         except OSError as error:
             raise MeshqcError(f"packing failed: {error.strerror}; {Name.from_path(place)} was not created") from error
+        finally:
+            with suppress(OSError):
+                staging.discard()
+
+
+@contextmanager
+def frames_to_show(
+    out: Path, proven: Audit, place: Path, progress: Progress, cancelled: Cancel = never
+) -> Iterator[FolderInspection]:
+    """Give the inspection whose frames a package shows: the delivery's own, or, if that is a scene file, one of the
+    file's frames, which are beside the package as long as this lasts.
+
+    Args:
+        out: The delivered folder.
+        proven: Its audit.
+        place: Path of the package.
+        progress: Called after each frame.
+        cancelled: Whether to stop.
+
+    Raises:
+        MeshqcError: A scene file can't be read, or its frames can't be written.
+        Cancelled: It was stopped.
+    """
+    after = proven.after
+    if after.inspections or not after.discovery.animations:
+        yield after
+        return
+    with Staging(place.with_name(f"{place.name}.frames"), "frames of scene files") as staging:
+        try:
+            staging.keep_only(set())  # what a killed run left
+            for path in after.discovery.animations:
+                animation = open_animation(path)
+                wanted = Wanted(animation.frames, Take(z_up=animation.up == "z"), settings=after.settings)
+                into = staging.files / path.relative_to(out.resolve()).with_suffix("")
+                into.parent.mkdir(parents=True, exist_ok=True)
+                unpack(path, animation, wanted, into, lambda at, of: progress("unpacking", at, of), cancelled)
+            yield inspect_folder(staging.files, after.settings)
+        except OSError as error:
+            raise MeshqcError(f"frames of {Name.from_path(out)} can't be written: {error.strerror}") from error
         finally:
             with suppress(OSError):
                 staging.discard()

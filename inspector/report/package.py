@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -37,7 +37,9 @@ Told = Callable[[str], None]
 """Called with the current stage."""
 
 
-def package_files(name: Name, page: Page, unit: str | None, told: Told) -> dict[str, bytes]:
+def package_files(
+    name: Name, page: Page, unit: str | None, told: Told, added: Collection[str] = ()
+) -> dict[str, bytes]:
     """The files that accompany the delivery, by their path in the package.
 
     Args:
@@ -45,6 +47,7 @@ def package_files(name: Name, page: Page, unit: str | None, told: Told) -> dict[
         page: What was gathered about the delivery, with its caption versions.
         unit: The unit of the scene; None if it wasn't stated.
         told: Called with the current stage.
+        added: Paths of further files, for the list in the note.
     """
     told("drawing the page")
     files = {PAGE_NAME: html_text(page).encode()}
@@ -57,7 +60,7 @@ def package_files(name: Name, page: Page, unit: str | None, told: Told) -> dict[
             if case.lettered is not None:
                 profile = case.base.profile if case.base else b""
                 files[f"{CAPTIONS}/{case.version.name}.png"] = texture_png(case.lettered.rendered.pixels, profile)
-    files[NOTE] = _note(name, page, unit, sorted(files))
+    files[NOTE] = _note(name, page, unit, sorted([*files, *added]))
     return files
 
 
@@ -101,13 +104,15 @@ def _note(name: Name, page: Page, unit: str | None, files: list[str]) -> bytes:
     for shown in page.sequences:
         lines += [*_sequence(shown), ""]
     lines += ["In this package", "---------------", f"{name}/: the delivery, with its own HANDOFF.txt"]
-    lines += [f"{safe(path)}: {_WHAT.get(path, 'texture of a caption version')}" for path in files]
+    lines += [f"{safe(path)}: {_what(path)}" for path in files]
     lines += ["SHA256SUMS: the digests of all files", ""]
     lines += ["Check the copy: sha256sum -c SHA256SUMS", f"Check the delivery: meshqc verify {name}"]
     return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
 
 
-_WHAT = {PAGE_NAME: "the inspection as a page", SHEET_NAME: "frames and caption versions, to be printed"}
+def _what(path: str) -> str:
+    known = {PAGE_NAME: "the inspection as a page", SHEET_NAME: "frames and caption versions, to be printed"}
+    return known.get(path, "texture of a caption version" if path.startswith(f"{CAPTIONS}/") else "added by hand")
 
 
 def _about(page: Page, unit: str | None) -> Iterator[str]:

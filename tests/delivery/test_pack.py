@@ -16,12 +16,13 @@ from inspector.cli.registry import ready
 from inspector.delivery import pack as packing
 from inspector.delivery.audit import Audit, audit
 from inspector.delivery.deliver import deliver
-from inspector.delivery.pack import pack
+from inspector.delivery.pack import frames_to_show, pack
 from inspector.delivery.planning import make_plan
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.command import digests, environment, meshqc
+from tests.helpers.sequences import shot, write
 
 
 @pytest.fixture(scope="module")
@@ -85,7 +86,7 @@ KILLED = """
 import os, signal, sys
 from pathlib import Path
 from inspector.delivery.audit import audit
-from inspector.delivery.pack import pack
+from inspector.delivery.pack import frames_to_show, pack
 from inspector.sequence.discovery.settings import Settings
 out, place = map(Path, sys.argv[1:])
 progress = lambda what, done, of: os.kill(os.getpid(), signal.SIGKILL) if what == "packing" and done == 3 else None
@@ -165,3 +166,50 @@ def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_pat
     (tmp_path / "again").mkdir()
     assert meshqc("pack", out, "--output", tmp_path / "again" / "buoy.zip", *words).returncode == 0
     assert (tmp_path / "again" / "buoy.zip").read_bytes() == file.read_bytes()
+
+
+def test_a_scene_file_is_packed_with_what_its_frames_show(tmp_path: Path) -> None:
+    """Range, size and pictures are those of the frames in the archive, which are nowhere afterwards; what is added by
+    hand is listed. The size is that of the frames before."""
+    source = write(tmp_path / "in", shot())
+    (reference,) = inspect_folder(source).inspections
+    low, high = reference.series.reference_facts.box[:3], reference.series.reference_facts.box[3:]
+    out, movie = tmp_path / "scene", tmp_path / "moving.mp4"
+    assert meshqc("fix", source, "--output", out, "--as", "abc", "--fps", "25").returncode == 0
+    movie.write_bytes(b"frames")
+    places = []
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        places.append(tmp_path / name / "scene.zip")
+        run = meshqc("pack", out, "--output", places[-1], "--add", movie)
+        assert (run.returncode, run.stderr) == (0, "")
+        assert [path.name for path in places[-1].parent.iterdir()] == ["scene.zip"]
+    assert places[0].read_bytes() == places[1].read_bytes()
+    with zipfile.ZipFile(places[0]) as archive:
+        archive.extractall(tmp_path / "there")
+    there = tmp_path / "there" / "scene"
+    assert digests(there / "scene") == digests(out)
+    assert proof_of(there / "scene").proven
+    note = (there / "HANDOFF.txt").read_text()
+    count = len(reference.series.facts)
+    assert f"Range: {count} files, frames 1-{count}" in note
+    size = " x ".join(f"{b - a:.6g}" for a, b in zip(low, high, strict=True))
+    assert f"Size: {size} units" in note
+    assert "proof/moving.mp4: added by hand" in note
+    page = (there / "proof" / "report.html").read_text("ascii")
+    assert "Inspection of scene<" in page
+    assert "Contact sheet" in page
+    assert (there / "proof" / "sheet.pdf").exists()
+
+
+def test_frames_of_a_scene_file_are_removed_when_it_is_stopped(tmp_path: Path) -> None:
+    source = write(tmp_path / "in", shot())
+    out, place = tmp_path / "scene", tmp_path / "new" / "scene.zip"
+    place.parent.mkdir()
+    assert meshqc("fix", source, "--output", out, "--as", "abc").returncode == 0
+    with (
+        pytest.raises(Cancelled),
+        frames_to_show(out, proof_of(out), place, lambda *_: None, cancelled=lambda: True),
+    ):
+        pass
+    assert list(place.parent.iterdir()) == []

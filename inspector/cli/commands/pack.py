@@ -60,7 +60,7 @@ def run(arguments: Arguments[PackOptions]) -> int:
     from inspector.cli.streams import ProgressLine
     from inspector.delivery.audit import audit
     from inspector.delivery.destination import place_for
-    from inspector.delivery.pack import pack
+    from inspector.delivery.pack import frames_to_show, pack
     from inspector.names import Name, counted
     from inspector.report.html.gather import gather
     from inspector.report.package import NOTE, PAGE_NAME, PROOF, SHEET_NAME, package_files
@@ -76,10 +76,6 @@ def run(arguments: Arguments[PackOptions]) -> int:
         if inside in (*added, PAGE_NAME, SHEET_NAME):
             raise UsageError(f"--add {Name.from_path(path)}: two files of this name would be in {PROOF}/")
         added[inside] = read_file(path)
-    captions = None
-    if options.captions is not None:
-        file = options.captions.resolve()
-        captions = file, Scope(arguments.folder, (file.parent,))
     with ProgressLine() as line, progress() as checked:
 
         def show(what: str, at: int, of: int) -> None:
@@ -89,11 +85,23 @@ def run(arguments: Arguments[PackOptions]) -> int:
         if not found.proven:
             say(f"{name}: not what was delivered, so it was not packed; see meshqc verify {name}")
             return FOUND
-        page = gather(found.after, lambda _, what, at, of: show(what, at, of), captions=captions)
-        ours = package_files(Name.from_path(delivery), page, options.unit, line.show)
+        with frames_to_show(arguments.folder, found, place, show) as result:
+            captions = None
+            if options.captions is not None:
+                file = options.captions.resolve()
+                captions = file, Scope(result.root, (file.parent,))
+            page = gather(
+                result,
+                lambda _, what, at, of: show(what, at, of),
+                captions=captions,
+                elsewhere=None if result is found.after else found.after.root,
+            )
+            ours = package_files(Name.from_path(delivery), page, options.unit, line.show, added)
         if delivery in {path.partition("/")[0] for path in ours}:
             raise UsageError(f"{name}: a folder of this name can't be in a package, which has {NOTE} and {PROOF}/")
         done = pack(arguments.folder, found, place, {**ours, **added}, show)
+    if options.captions is not None and not page.sequences:
+        say("caution: no captions drawn: there is no sequence of frames")
     for shown in page.sequences:
         if "captions" in shown.why:
             say(f"caution: {shown.title}: no captions drawn: {shown.why['captions']}")

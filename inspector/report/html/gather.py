@@ -119,6 +119,7 @@ class Page:
         after: The corrected sequences.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
         receipt: That of the delivery, or the one in the folder.
+        elsewhere: The folder that the page is about, if its frames were unpacked into another one.
     """
 
     result: FolderInspection
@@ -129,6 +130,12 @@ class Page:
     after: tuple[Shown, ...] = ()
     changes: Mapping[tuple[str, str], FixPictures] = field(default_factory=dict)
     receipt: Mapping[str, object] | None = None
+    elsewhere: Path | None = None
+
+    @property
+    def folder(self) -> Path:
+        """The folder that the page is about."""
+        return self.elsewhere or self.result.root
 
 
 def gather(
@@ -137,6 +144,7 @@ def gather(
     plan: Plan | None = None,
     delivery: Delivery | None = None,
     captions: tuple[Path, Scope] | None = None,
+    elsewhere: Path | None = None,
 ) -> Page:
     """Gather what the page shows.
 
@@ -146,6 +154,7 @@ def gather(
         plan: The fixes; None plans every fix that answers a finding, without writing anything.
         delivery: What was written.
         captions: A captions file and the folders that may be read for it; None for captions.toml beside the frames.
+        elsewhere: The folder that the page is about, if its frames were unpacked into another one.
     """
     sequences = _shown(result, "s", stage, captions)
     no_plan = ""
@@ -156,7 +165,8 @@ def gather(
             no_plan = str(reason)
     changes = {} if plan is None else _changes(plan, sequences, stage)
     if delivery is None:
-        return Page(result, sequences, plan, no_plan, changes=changes, receipt=standing_receipt(result.root))
+        receipt = standing_receipt(elsewhere or result.root)
+        return Page(result, sequences, plan, no_plan, changes=changes, receipt=receipt, elsewhere=elsewhere)
     after = tuple(replace(one, corrected=True) for one in _shown(delivery.after, "c", stage))
     return Page(result, sequences, plan, no_plan, delivery, after, changes, delivery.receipt)
 

@@ -7,7 +7,6 @@ from fractions import Fraction
 
 from inspector import __version__
 from inspector.checks.base.finding import Severity
-from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name, counted
 from inspector.report.html.elements import Element, el, page_text, terms
 from inspector.report.html.fixes import fixes_section
@@ -28,11 +27,11 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 def html_text(page: Page) -> str:
     """The page in one file that loads nothing, in ASCII and without a date: equal input gives an equal page."""
-    title = f"Inspection of {Name.from_path(page.result.root.name or '/')}"
+    title = f"Inspection of {Name.from_path(page.folder.name or '/')}"
     body = el(
         "body",
         el("a", "skip to the findings", href="#findings", class_="skip"),
-        el("header", el("h1", title), _verdict(page), _stated(page.result)),
+        el("header", el("h1", title), _verdict(page), _stated(page)),
         _contents(page),
         el("main", list(_parts(page)), id="findings", tabindex="-1"),
         el("footer", el("p", f"made by meshqc {__version__}; the inspected files are never changed")),
@@ -69,10 +68,11 @@ def _counted(severity: Severity, count: int) -> Element:
     return el("data", counted(count, severity.word), value=str(count), class_=severity.word)
 
 
-def _stated(result: FolderInspection) -> Element:
+def _stated(page: Page) -> Element:
+    result = page.result
     return terms(
         [
-            ("folder", str(Name.from_path(result.root))),
+            ("folder", str(Name.from_path(page.folder))),
             ("stated", "; ".join(_statements(result.settings)) or "nothing"),
             ("rules", rules_words(result.settings.rules)),
             ("not inspected", [el("div", note) for note in rest_notes(result)]),
