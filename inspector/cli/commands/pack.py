@@ -101,7 +101,7 @@ def run(arguments: Arguments[PackOptions]) -> int:
             raise UsageError(f"{name}: a folder of this name can't be in a package, which has {NOTE} and {PROOF}/")
         done = pack(arguments.folder, found, place, {**ours, **added}, show)
     if options.captions is not None and not page.sequences:
-        say("caution: no captions drawn: there is no sequence of frames")
+        say("caution: no captions drawn: no sequence of frames was found")
     for shown in page.sequences:
         if "captions" in shown.why:
             say(f"caution: {shown.title}: no captions drawn: {shown.why['captions']}")
