@@ -72,7 +72,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     talk = sys.stdout if options.output is None else sys.stderr
     talk.write("".join(f"{line}\n" for line in lines))
     if options.output is None:
-        sys.stdout.write("".join(f"{line}\n" for line in _list(animation, path)))
+        sys.stdout.write("".join(f"{line}\n" for line in _list(animation, arguments)))
         return 0
     _refuse_size(animation, take, box, arguments)
     settings = Settings(rate=animation.rate if animation.rate_source != "unknown" else None, size=options.size)
@@ -267,18 +267,23 @@ def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
     return Fraction(0) if options.start is None else options.start - chosen[0]
 
 
-def _list(animation: Animation, path: Path) -> Iterator[str]:
-    """The meshes, and the next command."""
+def _list(animation: Animation, arguments: Arguments[UnpackOptions]) -> Iterator[str]:
+    """The meshes, and the next command, with the options that were given."""
     for mesh in animation.meshes:
         yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])
-    yield f"to write the frames: meshqc unpack {quoted(path)} OUT"
+    path, *given = _words(arguments)
+    sizes = [("--from-unit", arguments.options.from_unit), ("--unit", arguments.options.unit)]
+    given += [f"{name} {value}" for name, value in sizes if value is not None]
+    if arguments.options.scale_to is not None:
+        given.append(f"--scale-to {arguments.options.scale_to:g}")
+    yield " ".join(["to write the frames: meshqc unpack", path, "OUT", *given])
 
 
 def _facts(mesh: SceneMesh) -> Iterator[str]:
     if mesh.kind != "mesh":
         yield "subdivision cage"
     if mesh.faces is not None:
-        yield f"{mesh.faces:,} faces"
+        yield counted(mesh.faces, "face")
     if mesh.motion:
         yield mesh.motion
     if mesh.materials:

@@ -37,6 +37,9 @@ def test_without_out_it_lists_what_is_in_the_file(stage: Path) -> None:
     ]
     assert run.stdout.splitlines()[-2] == "  /reef/kelp; subdivision cage"
     assert run.stdout.splitlines()[-1] == f"to write the frames: meshqc unpack {stage} OUT"
+    run = meshqc("unpack", stage, "--frames", "2-8", "--unit", "m", "--mesh", "/reef")
+    command = f"to write the frames: meshqc unpack {stage} OUT --mesh=/reef --frames 2-8 --unit m"
+    assert run.stdout.splitlines()[-1] == command
 
 
 def test_frames_are_written_and_judged(stage: Path, tmp_path: Path) -> None:
