@@ -165,12 +165,18 @@ def without(choices: Choices, fix: str, key: str) -> Choices:
 
 
 def with_lossless(choices: Choices, exact: Choices) -> Choices:
-    """Add the lossless choices that are not among the choices yet.
+    """Add the lossless choices; those that are chosen for some frames only are widened to all that they answer.
 
     Args:
         choices: What is staged.
         exact: All lossless choices.
     """
     named = {(one.fix, one.sequence) for one in choices}
+    lossless = {(one.fix, one.sequence) for one in exact}
+    kept = [
+        # A refusal on frames that nobody chose by hand must not stop the plan.
+        replace(one, frames=None, asked=False) if one.frames and (one.fix, one.sequence) in lossless else one
+        for one in choices
+    ]
     wanted = [one for one in exact if (one.fix, one.sequence) not in named and (one.fix, None) not in named]
-    return (*choices, *wanted)
+    return (*kept, *wanted)

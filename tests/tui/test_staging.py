@@ -156,3 +156,23 @@ async def test_the_plan_shows_how_far_its_trial_is(broken: FolderInspection, mon
         app.post_message(Planning(12, 24))
         await pilot.pause()
         assert "trying it ██████████░░░░░░░░░░ 12 of 24" in screen_text(app)
+
+
+async def test_every_lossless_fix_is_staged_whatever_was_staged_before(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A fix that was staged for one frame answers its findings on the other frames as well."""
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "e")
+        plan = app.session.staged.plan
+        assert plan is not None
+        expected = [(step.fix, step.frames) for step in plan.steps]
+        assert ("uv-restore", (3, 5, 6, 9, 11, 14)) in expected
+        await press(pilot, "u", "number_sign", "9", "enter", "1")
+        plan = app.session.staged.plan
+        assert plan is not None
+        assert [(step.fix, step.frames) for step in plan.steps] == [("uv-restore", (9,))]
+        await press(pilot, "e")
+        plan = app.session.staged.plan
+        assert plan is not None
+        assert sorted((step.fix, step.frames) for step in plan.steps) == sorted(expected)

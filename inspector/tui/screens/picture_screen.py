@@ -26,7 +26,7 @@ from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.workers import engine
 
-_NARROW = 60  # columns
+_RULE = 8  # cells of the title's row that are no words
 _LINK_LOOKS = 0.03  # seconds between checks whether another picture can be sent
 
 
@@ -298,12 +298,13 @@ class PictureScreen(FrameKeys):
         """Show everything about the frame except its picture."""
         number = frame_text(self.view.rows[self.row].number)
         rule = self.query_one("#picture-title", Rule)
-        narrow = self.size.width < _NARROW  # there, how the frame is shown matters more
-        rule.title = f"frame {number}" if narrow else f"{self.view.sequence.pattern.display}  frame {number}"
         side = "before, " if self.flips and self.session.offers() else ""
         if self.preview is not None:
             side = "AFTER, " if self.sides is None else "before | AFTER, "
         rule.note = side + self.state_words()
+        title = f"{self.view.sequence.pattern.display}  frame {number}"
+        fits = len(title) + len(rule.note) + _RULE <= self.size.width
+        rule.title = title if fits else f"frame {number}"  # how it is shown matters more than of what
         self.query_one(Overview).show(self.view, self.row, self.session.selection.finding, "")
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:

@@ -41,19 +41,19 @@ SCREENS = {
         ("number_sign", "8", "enter"),
     ),
     "finding": Shown(
-        "A finding in full: what it is, what comes after the import, what to do", ("number_sign", "9", "enter", "enter")
+        "A finding in full: what you would see, what it is, what to do", ("number_sign", "9", "enter", "enter")
     ),
     "side-by-side": Shown(
         "Viewer: frame 9 with its texture as it is, and beside it as the fix that is offered would make it",
-        ("number_sign", "9", "enter", "v", "l", "4", "x", "tab"),
+        ("number_sign", "9", "enter", "v", "x", "tab"),
     ),
     "uv-map": Shown(
-        "UV map of frame 14 over its texture: the faces that lie elsewhere than in the reference have level lines",
+        "UV map of frame 14 over its texture: faces whose UVs differ from the reference's are striped",
         ("number_sign", "1", "4", "enter", "U", "l", "2", "b"),
     ),
     "plots": Shown("Plots of drift, size and movement over the frames", ("number_sign", "1", "6", "enter", "d")),
     "compare": Shown(
-        "Compare: frame 5 against the reference frame, block by block, and a picture of how far each part moved",
+        "Compare: frame 5 with the reference frame, block by block, and a picture of how far each part moved",
         ("number_sign", "5", "enter", "c", "1"),
         "manta",
     ),
@@ -63,16 +63,17 @@ SCREENS = {
         "manta",
     ),
     "plan": Shown("The plan: what is staged, what it changes, what was refused", ("e", "p", "down", "down", "down")),
-    "before-and-after": Shown("Before and after: what the corrected folder proved", ("e", "w", "enter")),
+    "before-and-after": Shown(
+        "After writing: errors before and after, what was verified, and what is left", ("e", "w", "enter")
+    ),
 }
 
 ANIMATION = "find-fix-verify"
 STEPS = (
     ((), "meshqc manta_broken", "opens on the worst finding", 3.0),
     (("number_sign", "9", "enter"), "# 9", "goes to a frame", 2.0),
-    (("enter",), "enter", "what it is, what comes after the import, what to do", 4.0),
-    (("q", "v", "x"), "v", "the frame as a picture", 2.0),
-    (("l", "4"), "l 4", "with its texture: the UVs are wrong", 2.5),
+    (("enter",), "enter", "what you would see, what it is, what to do", 4.0),
+    (("q", "v", "x"), "v", "the frame with its texture: the UVs are wrong", 3.5),
     (("tab",), "tab", "before, and after the fix that is offered", 3.0),
     *(((("up",), "arrows", "turn both", 0.5),) * 3),
     (("up",), "arrows", "turn both", 3.0),
@@ -96,12 +97,15 @@ def main() -> None:
     root = Path(tempfile.gettempdir()) / "harbour"  # a short path, because screens show it
     root.mkdir()
     try:
-        os.environ["XDG_CACHE_HOME"] = os.environ["XDG_STATE_HOME"] = str(root / "own")
+        os.environ["XDG_CACHE_HOME"] = str(root / "own")
         write_demo(root)
-        if ANIMATION in names:
-            names.remove(ANIMATION)
-            (FOLDER / f"{ANIMATION}.png").write_bytes(asyncio.run(_animated(root / "manta_broken")))
         for name in names:
+            # Nothing stays of the picture before: no camera, no cursor, no folder that it wrote.
+            os.environ["XDG_STATE_HOME"] = str(root / "own" / name)
+            shutil.rmtree(root / "manta_broken_fixed", ignore_errors=True)
+            if name == ANIMATION:
+                (FOLDER / f"{name}.png").write_bytes(asyncio.run(_animated(root / "manta_broken")))
+                continue
             shown = SCREENS[name]
             picture = drawn(asyncio.run(screen(root / shown.folder, shown.keys, shown.size, ascii_only=False)))
             (FOLDER / f"{name}.svg").write_text(svg(picture, shown.title), encoding="utf-8")
