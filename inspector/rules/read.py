@@ -43,7 +43,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     except OSError as error:
         raise MeshqcError(f"{name}: the rules can't be read ({error.strerror})") from error
     if len(data) > RULES_BYTES:
-        raise MeshqcError(f"{name}: over {RULES_BYTES:,} bytes, so no rules file")
+        raise MeshqcError(f"{name}: over {RULES_BYTES:,} bytes, so not a rules file")
     try:
         text = data.decode()
         if any(line.partition("=")[0].count(".") > _MOST_DOTS for line in text.splitlines()):
@@ -106,7 +106,7 @@ class _Reading:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
         for key, other in (("scene.up", "scene.height"), ("scene.height", "scene.up")):
             if key in demands and other not in demands:
-                why = "no file says which axis is up, the height along it does"
+                why = "no file states which axis is up; the height along it shows it"
                 self._refuse(tuple(key.split(".")), f"needs {other} as well: {why}")
 
     def _check(self, check: str, value: object) -> CheckRule:

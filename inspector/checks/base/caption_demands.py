@@ -97,7 +97,7 @@ def _low(reading: CaptionReading, least: object) -> tuple[Flags, str]:
 def _faint(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     assert isinstance(least, float)
     ratio = np.where(reading.wanted & np.isfinite(reading.contrast), reading.contrast, np.inf)
-    return ratio < least, f"has a contrast of {ratio.min():.2f} to 1 to its ground, {least:g} at least,"
+    return ratio < least, f"has a contrast of {ratio.min():.2f} to 1 to its background, {least:g} at least,"
 
 
 CAPTION_JUDGES: Mapping[str, Judge] = {

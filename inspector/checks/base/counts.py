@@ -76,7 +76,7 @@ def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("faces", lambda facts: facts.faces),
-        ("separate pieces", lambda facts: facts.pieces),
+        ("connected components", lambda facts: facts.pieces),
         ("boundary edges", lambda facts: facts.boundary_edges),
     ]
     words = []

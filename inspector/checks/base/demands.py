@@ -81,7 +81,7 @@ def _exactly(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
         other = usable_where(context, lambda facts: count(facts) != wanted)
         if other:
             there = count(context.series.facts[other[0]])
-            yield Breach(f"{there:,} {thing}, {wanted:,} are wanted", other, there, files(context, other))
+            yield Breach(f"{there:,} {thing}, {wanted:,} are required", other, there, files(context, other))
 
     return judge
 
@@ -130,7 +130,9 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
     other = usable_where(context, lambda facts: not known.issuperset(facts.materials))
     if other:
         strange = next(name for name in context.series.facts[other[0]].materials if name not in known)
-        yield Breach(f"material `{strange}` is none of those agreed on", other, strange.display, files(context, other))
+        yield Breach(
+            f"material `{strange}` is not one of those agreed on", other, strange.display, files(context, other)
+        )
 
 
 def _sides(context: CheckContext) -> Floats:
@@ -149,7 +151,7 @@ def _size(context: CheckContext, _: object) -> Iterator[Breach]:
     """The longest side; a size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
-        words = f"longest side {size:.4g} units, {wanted:.4g} is wanted"
+        words = f"longest side {size:.4g} units, {wanted:.4g} is required"
         yield Breach(words, list(range(len(context.series.facts))), size, fixes=("scale",))
 
 
@@ -162,7 +164,7 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
     ]
     if axis not in fitting:
         turned = f"; along {fitting[0]} it is: does {fitting[0]} point up?" if len(fitting) == 1 else ""
-        words = f"{height:.4g} units high along {axis}, {wanted:.4g} is wanted{turned}"
+        words = f"{height:.4g} units high along {axis}, {wanted:.4g} is required{turned}"
         yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 
 
@@ -176,7 +178,7 @@ def _all_sides(context: CheckContext, wanted: tuple[float, ...]) -> Iterator[Bre
     )
     shown, listed = (" x ".join(f"{side:.4g}" for side in some) for some in (sides, wanted))
     turned = ": the same sides along other axes, so the object is turned" if alike else ""
-    words = f"sides of {shown} units along x, y, z, {listed} are wanted{turned}"
+    words = f"sides of {shown} units along x, y, z, {listed} are required{turned}"
     yield Breach(words, list(range(len(context.series.facts))), shown, fixes=("up-axis",) if alike else ())
 
 

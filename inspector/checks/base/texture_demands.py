@@ -103,7 +103,7 @@ def _too_small(texture: Texture, least: int) -> str | None:
 
 def _odd(texture: Texture, _: object) -> str | None:
     odd = any(side & (side - 1) for side in texture.facts.size or (0, 0))
-    return f"{_size_words(texture)}, no powers of two" if odd else None
+    return f"{_size_words(texture)}, not powers of two" if odd else None
 
 
 def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
@@ -159,7 +159,7 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
         width, height = texture.facts.size or (1, 1)
         words = (
             f"texture {texture.file} has an aspect of {width / height:.3f}, the surface of {usage.map.map.material} "
-            f"wants {aspect:.3f}"
+            f"requires {aspect:.3f}"
         )
         indices = sorted({index for _, one, _, _ in wrong for index in one.indices})
         where = tuple(Where(file) for file in dict.fromkeys(one.file for one, _, _, _ in wrong))[: limits.PLACES_KEPT]
@@ -176,7 +176,7 @@ def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
         found = "down" if wanted == "up" else "up"
         indices = sorted({index for one in other for usage in one.usages for index in usage.indices})
         where = tuple(Where(one.file) for one in other[: limits.PLACES_KEPT])
-        yield Breach(f"green points {found} in normal map {other[0].file}, {wanted} is wanted", indices, found, where)
+        yield Breach(f"green points {found} in normal map {other[0].file}, {wanted} is required", indices, found, where)
 
 
 TEXTURE_JUDGES: Mapping[str, Judge] = {

@@ -34,8 +34,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the motion is smooth with {count_of(lost, 'frame')} more before this one: dropped, though the numbers are "
-        "complete",
+        f"the motion would be smooth with {count_of(lost, 'frame')} more before this one: dropped, although the "
+        "numbers are complete",
         context.numbers(list(found)),
         files(context, found),
         {"steps": most + 1, "dropped": lost},

@@ -32,7 +32,7 @@ def _finding(context: CheckContext, severity: Severity, indices: list[int], why:
     return Finding(
         CHECK.id,
         severity,
-        f"nothing is seen in {count_of(len(indices), 'frame')}: {why}",
+        f"nothing is visible in {count_of(len(indices), 'frame')}: {why}",
         context.numbers(indices),
         files(context, indices),
         {"frames": len(indices)},

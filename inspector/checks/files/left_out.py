@@ -24,7 +24,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             yield Finding(
                 CHECK.id,
                 severity,
-                f"not taken over: {what}",
+                f"left out: {what}",
                 context.numbers(indices),
                 files(context, indices),
                 {"left_out": what},
@@ -33,7 +33,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="left-out",
-    title="Data that is not taken over",
+    title="Data that is left out",
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The file holds something that OBJ frames can't carry or that this tool doesn't read. It is not part of "

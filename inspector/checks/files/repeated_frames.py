@@ -21,7 +21,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield _finding(context, "repeated", what, indices, CHECK.fixes)
     odd = [index for index, number in enumerate(numbers) if number not in repeated and not _in_form(context, index)]
     if odd:
-        what = f"{count_of(len(odd), 'file')} named otherwise than `{context.series.sequence.pattern.display}`"
+        what = f"{count_of(len(odd), 'file')} not named like `{context.series.sequence.pattern.display}`"
         yield _finding(context, "mixed", what, odd, ("renumber",))
 
 

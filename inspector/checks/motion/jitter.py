@@ -54,7 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     series = context.series
     diagonal = float(series.diagonals[series.reference_index or 0])
     if not base.faces or not whole_indices(base):
-        raise NotApplicable("without faces, points may each go their own way")
+        raise NotApplicable("without faces, points may each move on their own")
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
     off = _off_cubic(context)
@@ -69,7 +69,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"points tremble, each for itself, by up to {distance:.3g} units ({distance / diagonal:.2g} diagonals)",
+        f"points tremble, each on its own, by up to {distance:.3g} units ({distance / diagonal:.2g} diagonals)",
         context.numbers(indices),
         files(context, indices),
         {"distance": distance, "diagonals": distance / diagonal},

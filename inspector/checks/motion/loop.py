@@ -111,22 +111,23 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{count_of(len(odd), 'frame')} out of step with a motion that comes round every {cycle.length} frames",
+            f"{count_of(len(odd), 'frame')} out of step with a motion that repeats every {cycle.length} frames",
             context.numbers(odd),
             files(context, odd),
             {"kind": "odd", **numbers},
         )
     if cycle is not None and repeats:
         kind = "rounds"
-        words = f"comes round every {cycle.length} frames{_except(series, cycle.odd)}"
+        words = f"repeats every {cycle.length} frames{_except(series, cycle.odd)}"
     elif seam.way <= LOOP_SAME.value * seam.usual and not seam.held:
         first = frame_text(series.facts[0].number)
-        kind, words = "doubled", f"a loop whose last frame is frame {first} again: played on, this pose stands twice"
+        kind = "doubled"
+        words = f"a loop whose last frame is frame {first} again: played as a loop, this pose is shown twice"
     elif seam.way <= LOOP_EVEN.value * seam.usual:
         kind, words = "closed", "a loop: the step from the last frame to the first is like any other"
     elif seam.way <= LOOP_SEAM.value * seam.usual:
         kind = "open"
-        words = f"nearly a loop: from the last frame to the first it is {seam.way:.4g} units, where a step has "
+        words = f"nearly a loop: the last frame is {seam.way:.4g} units from the first, and a usual step is "
         words += f"{seam.usual:.4g}"
     else:
         return
@@ -164,7 +165,7 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
         steps = _ways(places[1:], places[:-1])
         away = _ways(places, places[:1])
     if not np.isfinite(away).all():
-        raise NotApplicable("places are too far apart to be compared")
+        raise NotApplicable("positions are too far apart to be compared")
     held = bool(steps[0] == steps[-1] == 0.0)
     good = np.ones(len(places), bool)
     good[[*off_path(context), *odd]] = False

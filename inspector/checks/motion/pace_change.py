@@ -33,7 +33,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        "the motion runs at half speed, and then on as before: all that follows comes late",
+        "the motion runs at half speed, and then as before: everything after it comes late",
         context.numbers(indices),
         files(context, indices),
         {"runs": len(runs), "frames": len(indices)},

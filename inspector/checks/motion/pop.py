@@ -33,7 +33,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     diagonal = float(series.diagonals[series.reference_index or 0])
     for kind, words, pops in (
         ("part", "of the surface is", found.parts),
-        ("whole", "of the surface, as one, is", found.whole),
+        ("whole", "of the surface, as a whole, is", found.whole),
     ):
         met = {index: pop for index, pop in pops.items() if index in in_order}
         if met:

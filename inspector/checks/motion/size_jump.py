@@ -71,7 +71,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the object is scaled by {worst:.3g}{_units(worst)} against the frames before and after",
+            f"the object is scaled by {worst:.3g}{_units(worst)} compared with the frames before and after",
             context.numbers(indices),
             files(context, indices),
             {"kind": "scaled", "ratio": worst},

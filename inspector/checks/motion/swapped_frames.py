@@ -45,7 +45,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"frames {', '.join(pairs)}{more} are in each other's place: exchanged, the motion is smooth",
+        f"frames {', '.join(pairs)}{more} are in each other's place: with the two exchanged, the motion is smooth",
         context.numbers(indices),
         files(context, indices),
         {"pairs": len(found)},

@@ -29,7 +29,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"up to {far:,.4g} units from the origin, where single precision knows steps of {step:.4g} units: "
+        f"up to {far:,.4g} units from the origin, where single precision has steps of {step:.4g} units: "
         f"{diagonal / step:,.0f} over the object's diagonal of {diagonal:.4g}",
         context.numbers(found),
         files(context, found),

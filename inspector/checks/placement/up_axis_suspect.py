@@ -53,7 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            "turned by a right angle about x against the other frames, as between y up and z up",
+            "turned by a right angle about x compared with the other frames, as between y up and z up",
             context.numbers(list(turned)),
             files(context, turned),
             {"kind": "frames"},
@@ -62,11 +62,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if way:
         up = "z" if way == FORTH else "y"
         yield _of_all(
-            context, Severity.WARNING, "twins", f"turned against other sequences of the same model, as if {up} were up"
+            context,
+            Severity.WARNING,
+            "twins",
+            f"turned compared with other sequences of the same model, as if {up} were up",
         )
     elif _stands_along_z(context.series):
         yield _of_all(
-            context, Severity.NOTE, "stance", "stands on z = 0 and rises along z, while many readers take y for up"
+            context,
+            Severity.NOTE,
+            "stance",
+            "stands on z = 0 and rises along z, while many readers assume that y is up",
         )
 
 

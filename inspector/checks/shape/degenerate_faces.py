@@ -8,7 +8,7 @@ from inspector.checks.base.notes import note_check
 
 CHECK = note_check(
     id="degenerate-faces",
-    title="Faces with under three corners",
+    title="Faces with fewer than three corners",
     kinds={"degenerate-face": Severity.ERROR},
     rationale=Rationale(
         what="A face has no, one or two corners; it needs three.",

@@ -18,7 +18,7 @@ def _repeats(frame: Frame, _: Frame | None) -> Indices:
 
 CHECK = note_check(
     id="duplicate-faces",
-    title="Doubled faces",
+    title="Duplicate faces",
     kinds={"duplicate-face": Severity.WARNING},
     rationale=Rationale(
         what="A face occurs twice: two faces have exactly the same vertices.",

@@ -16,7 +16,7 @@ def _affected(frame: Frame, _: Frame | None) -> Indices:
 
 CHECK = cut_check(
     id="non-planar-faces",
-    title="Warped faces",
+    title="Non-planar faces",
     kind="non-planar-face",
     words="far from flat",
     rationale=Rationale(

@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not met:
         return
     always = varies(context, "zero-area-face", frames) == 0 or (throughout and len(met) == len(frames))
-    words = "of no area in every frame, as the model has them" if always else "of no area in these frames"
+    words = "without area in every frame, as in the model" if always else "without area in these frames"
     few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
     severity = Severity.NOTE if always or few else Severity.WARNING
     yield fault_finding(context, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)

@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
+from inspector.checks.base.helpers import base_facts, files, usable_where
 from inspector.checks.base.topology_changes import PIECES, same_counts, told_by, whole_indices
 from inspector.formats.format import Trait
 
@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{min(counts):,}{others} separate pieces, {count_of(base.pieces, 'piece')} in the reference",
+        f"{min(counts):,}{others} connected components, {base.pieces:,} in the reference",
         context.numbers(frames),
         files(context, frames),
         {"reference": base.pieces, "least": min(counts), "most": max(counts)},
@@ -41,11 +41,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="component-count",
-    title="Pieces appear or vanish",
+    title="Connected components appear or vanish",
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="Faces that are connected by shared edges form a piece. These frames have another number of pieces than "
+        what="Faces that share edges form a connected component. These frames have another number of components than "
         "the reference.",
         after_import="A part of the object is missing or extra for some frames, or comes apart where it was joined.",
         what_to_do="Look for objects that are hidden or shown during the animation, or joined only on some frames. "

@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"{count_of(most, 'face')} of {base.faces:,} run round the other way than in the reference",
+            f"{count_of(most, 'face')} of {base.faces:,} reversed compared with the reference",
             context.numbers(list(turned)),
             changed_places(context, turned),
             {"kind": "faces", "faces": most},
@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            "the points are mirrored, and the faces run as before: they show their backs",
+            "the points are mirrored but the faces are not, so that they show their backs",
             context.numbers(mirrored),
             files(context, mirrored),
             {"kind": "mirrored", "volume": context.series.facts[mirrored[0]].volume, "reference": base.volume},
@@ -57,7 +57,7 @@ def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
         ("inside out", "the closed surface is inside out, unlike in the other frames", inside_out_frames(context)),
         (
             "opposed",
-            "faces run round the other way than their neighbours, unlike in the other frames",
+            "faces are reversed compared with their neighbours, unlike in the other frames",
             odd_edges(context, lambda facts: facts.opposed_edges),
         ),
     ):

@@ -105,7 +105,7 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
             if off > 0.0:
                 bends.append(off / max(across, np.finfo(float).tiny))
     if len(bends) >= _LEAST_BENDS and float(np.median(bends)) > POSES_BEND:
-        raise Refusal("the frames don't follow on each other, as the poses of a set: none is added from its neighbours")
+        raise Refusal("the frames are a set of poses and not a motion, so none can be made from its neighbours")
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:

@@ -106,7 +106,7 @@ FIX = Fix(
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,
-    parameters={"names": "objects or groups of the reference to keep, with commas between"},
+    parameters={"names": "objects or groups of the reference to keep, separated by commas"},
     whole=True,
     edit_frame=edit_frame,
 )

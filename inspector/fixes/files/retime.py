@@ -172,7 +172,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "from": "frames per second of the export, such as 24, 23.976 or 24000/1001; default: the stated rate",
-        "to": "frames per second that are wanted",
+        "to": "frames per second of the result",
         "way": "linear (straight from frame to frame) or smooth (a curve through the frames); default: linear",
     },
     whole=True,

@@ -33,7 +33,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {},
         context.numbers(indices),
-        f"even out the text of {named(one.file for one in met)}",
+        f"clean the text of {named(one.file for one in met)}",
         tuple(Change(fault, "some", "none") for fault in faults),
         work=None,
     )
@@ -49,7 +49,7 @@ def _libraries(context: CheckContext) -> list[UsedLibrary]:
 def _faults(library: Library) -> list[str]:
     """The faults of a library that this fix answers, in words."""
     found = [KINDS[problem.kind] for problem in library.problems if problem.kind in _TEXT]
-    return found + ["a material that is defined twice, alike"] * bool(library.repeats)
+    return found + ["a material that is defined twice in the same way"] * bool(library.repeats)
 
 
 def edit_assets(assets: Assets, _: Step[None], __: CheckContext) -> Assets:

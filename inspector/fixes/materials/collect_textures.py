@@ -36,7 +36,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
                 indices.append(index)
     if not uses:
         why = (
-            "more than one file fits, and the intended value is not known"
+            "more than one file fits, and it is not known which is meant"
             if rivals
             else "no texture was found elsewhere"
         )
@@ -46,7 +46,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {"textures": [use.map.name.text for use in uses.values()]},
         context.numbers(indices),
-        f"bring {count_of(len(names), 'texture')} along into {_FOLDER}/ and point the maps there",
+        f"copy {count_of(len(names), 'texture')} into {_FOLDER}/ and point the maps there",
         tuple(_change(use) for use in list(uses.values())[:3]),
         work=None,
     )
@@ -99,7 +99,7 @@ FIX = Fix(
     title="Repair texture paths",
     kind=FixKind.LOSSLESS,
     does="Copies textures that were found elsewhere into textures/ beside their library, and points the maps there. "
-    "Options after a file name come before it, a comment after it gets a line of its own.",
+    "Options after a file name are moved before it, and a comment after it to a line of its own.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.TEXTURES}),

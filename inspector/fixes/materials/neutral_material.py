@@ -67,7 +67,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     names = dict.fromkeys(name for index in indices for name in context.materials(index).undefined)
     if bare and given is None:
         names[neutral] = None
-    said = [f"describe {named(names)} as mid grey, for {numbers_text(context.numbers(indices))}"] if names else []
+    said = [f"define {named(names)} as mid grey, for {numbers_text(context.numbers(indices))}"] if names else []
     if bare and given is not None:
         said.append(f"give {numbers_text(context.numbers(bare))} the reference's material `{given}`")
     numbers = context.numbers(indices)
@@ -128,7 +128,7 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
     if facts.problem(_BARE):
         return Change(f"frame {frame_text(facts.number)}, faces", "no material", neutral.display)
     undefined = context.materials(index).undefined[0]
-    return Change(f"frame {frame_text(facts.number)}, {undefined}", "not described", "mid grey")
+    return Change(f"frame {frame_text(facts.number)}, {undefined}", "not defined", "mid grey")
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
@@ -166,7 +166,7 @@ def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
 
 FIX = Fix(
     id="neutral-material",
-    title="A neutral material where none is",
+    title="A neutral material where there is none",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
     does="Gives faces without a material the material of the reference frame's faces or, if these have none or "

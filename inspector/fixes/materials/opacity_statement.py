@@ -88,8 +88,8 @@ FIX = Fix(
     id="opacity-statement",
     title="Give opacity as `d`",
     kind=FixKind.ONE_CONSTANT,
-    does="Writes `d`, where 1 is opaque, in place of `Tr` in materials that have `Tr` alone. You say which of its two "
-    "readings is meant.",
+    does="Writes `d`, where 1 is opaque, in place of `Tr` in materials that have `Tr` alone. You state which of its "
+    "two meanings applies.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.OPACITY}),

@@ -66,13 +66,13 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"by": by},
         context.numbers(indices),
-        f"take {count_of(len(maps) - replaced, 'map')} out and show the test picture in {count_of(replaced, 'map')}, "
-        "whose images are nowhere",
+        f"remove {count_of(len(maps) - replaced, 'map')} and show the test grid in {count_of(replaced, 'map')}: "
+        "their images don't exist",
         tuple(
             Change(
                 f"{line.statement} of {line.material}",
                 line.name.display,
-                "test picture" * (by == GRID and _shows(line)),
+                "test grid" * (by == GRID and _shows(line)),
             )
             for line in maps[:3]
         ),
@@ -136,7 +136,7 @@ FIX = Fix(
     touches=frozenset(),
     claims=frozenset({Claim.MISSING_TEXTURES}),
     plan=plan,
-    parameters={"by": "drop (take them out) or grid (our test picture in their place)"},
+    parameters={"by": "drop (remove the maps) or grid (the test grid in their place)"},
     whole=True,
     edit_assets=edit_assets,
 )

@@ -118,7 +118,7 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         stated = str(parameters["library"])
         candidates = [one for one in candidates if context.book.scope.relative(one.path).text == stated]
     if not candidates:
-        raise Refusal("no library was found that the frames lead to")
+        raise Refusal("no library that the frames name was found")
     whole = [one for one in candidates if set(needed) <= set(one.library.materials)]
     if whole:
         best = whole[0]
@@ -206,7 +206,7 @@ FIX = Fix(
     touches=frozenset({b"mtllib"}),
     claims=frozenset({Claim.LIBRARIES}),
     plan=plan,
-    parameters={"library": "the library to take, as a path inside the folder"},
+    parameters={"library": "the library to use, as a path inside the folder"},
     edit_frame=edit_frame,
     edit_assets=edit_assets,
 )

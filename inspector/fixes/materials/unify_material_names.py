@@ -59,7 +59,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"call the materials of {numbers_text(numbers)} as on frame {frame_text(series.reference_facts.number)}",
+        f"name the materials of {numbers_text(numbers)} as on frame {frame_text(series.reference_facts.number)}",
         (Change(f"frame {frame_text(numbers[0])}, material", old.display, new.display),),
         work=UnifiedNames({facts[index].number: names for index, names in found.items()}, libraries),
     )

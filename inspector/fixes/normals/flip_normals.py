@@ -36,7 +36,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"turn the normals of {numbers_text(numbers)} round",
+        f"reverse the normals of {numbers_text(numbers)}",
         normal_changes(context, indices[0], _turned),
         work=None,
     )
@@ -64,7 +64,7 @@ def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
 
 FIX = Fix(
     id="flip-normals",
-    title="Turn normals round",
+    title="Reverse the normals",
     kind=FixKind.LOSSLESS,
     does="Reverses the normals of frames on which most normals point against the faces, or of the frames that you "
     "choose.",

@@ -58,7 +58,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         parameters,
         all_numbers(context),
-        f"work out {count:,} normals for each frame, weighted by {weight}",
+        f"compute {count:,} normals for each frame, weighted by {weight}",
         (Change("normals of the reference", f"{len(reference.normals):,}", f"{count:,}"),),
         work=work,
     )
@@ -104,7 +104,7 @@ def _normals(frame: Frame, work: CornerNormals) -> Floats:
 
 FIX = Fix(
     id="recompute-normals",
-    title="Normals computed again",
+    title="Compute the normals",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
     does="Computes the normals of every frame from its faces. Which edges are hard is decided once, on the reference "
@@ -115,7 +115,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "weight": "angle (of the face at the vertex) or area (of the face); default: angle",
-        "hard": "edges that bend by more degrees stay hard; groups: those between smoothing groups; else none",
+        "hard": "edges that bend by more degrees stay hard; groups: those between smoothing groups; default: none",
     },
     whole=True,
     edit_frame=edit_frame,

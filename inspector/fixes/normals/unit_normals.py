@@ -43,7 +43,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"bring the normals of {numbers_text(numbers)} to length 1",
+        f"scale the normals of {numbers_text(numbers)} to length 1",
         normal_changes(context, indices[0], unit),
         work=None,
     )

@@ -54,7 +54,7 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
     """The way from the centre of the reference's box, or of its bottom, to the origin, in the reference's decimals."""
     low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
     if not np.isfinite(centre).all():
-        raise Refusal("the reference frame has no place")
+        raise Refusal("the reference frame has no box")
     if up is not None:
         centre[up] = low[up]
     return np.asarray(-np.round(centre, context.series.facts[base].decimals) + 0.0)
@@ -77,7 +77,7 @@ FIX = Fix(
     claims=frozenset({Claim.OFFSET}),
     plan=plan,
     parameters={
-        "at": "centre, or ground: the bottom comes to height 0",
+        "at": "centre, or ground: the bottom is moved to height 0",
         "up": "y or z, the axis of the ground's height",
     },
     whole=True,

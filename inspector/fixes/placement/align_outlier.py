@@ -64,7 +64,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = _outliers(context) if frames is None else frames
     indices = readable_indices(context, wanted)
     if not indices:
-        raise Refusal("no frame is out of line with its neighbours")
+        raise Refusal("no frame is an outlier")
     settlings = {series.facts[index].number: _settling(context, index, set(indices)) for index in indices}
     first = settlings[series.facts[indices[0]].number]
     return Step(

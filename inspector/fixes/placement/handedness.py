@@ -34,7 +34,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         parameters,
         all_numbers(context),
-        f"turn the direction of {axis} on every frame, and faces and normals with it",
+        f"reverse the direction of {axis} on every frame, with faces and normals",
         position_changes(context, base, lambda points: mirrored(points, axis)),
         work=None,
     )

@@ -78,7 +78,7 @@ FIX = Fix(
         "x": "units of the source along x",
         "y": "units of the source along y",
         "z": "units of the source along z",
-        "to": "origin: the middle of the reference frame's box comes to 0 0 0",
+        "to": "origin: the centre of the reference frame's box is moved to 0 0 0",
     },
     whole=True,
     edit_frame=edit_frame,

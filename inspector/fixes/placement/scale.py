@@ -111,8 +111,8 @@ FIX = Fix(
     parameters={
         "factor": "the number, such as 0.01 for centimetres read as metres",
         "from": f"unit that the export was made in: {', '.join(METRES)}",
-        "to": "unit of your scene, one of the same",
-        "size": "length that the longest side of the reference frame shall have, scene units",
+        "to": "unit of your scene, from the same list",
+        "size": "length of the longest side of the reference frame after scaling, scene units",
     },
     whole=True,
     edit_frame=edit_frame,

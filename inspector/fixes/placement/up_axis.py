@@ -66,7 +66,7 @@ FIX = Fix(
     touches=frozenset({b"v", b"vn"}),
     claims=frozenset({Claim.UP_AXIS}),
     plan=plan,
-    parameters={"to": "z: what points along y shall point along z; y: the other way"},
+    parameters={"to": "z: from y up to z up; y: from z up to y up"},
     whole=True,
     edit_frame=edit_frame,
 )

@@ -54,7 +54,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"even out the text of {numbers_text(numbers)}",
+        f"clean the text of {numbers_text(numbers)}",
         tuple(Change(KINDS[kind], "some", "none") for kind in kinds),
         work=None,
     )
@@ -76,8 +76,8 @@ def _refuse_unknown(facts: FrameFacts) -> None:
     if unknown is not None and any(kind in _LINE_ENDS for kind in _kinds(facts)):
         line = unknown.places[0].line
         raise Refusal(
-            f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; it is copied unchanged, "
-            "and so would its line end"
+            f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; the line is copied "
+            "unchanged, with its line end"
         )
 
 

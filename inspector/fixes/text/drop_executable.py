@@ -42,7 +42,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"remove {count_of(total, 'statement')} that would act from {numbers_text(numbers)}",
+        f"remove {count_of(total, 'executable statement')} from {numbers_text(numbers)}",
         (Change(label, keyword.display if keyword else "", ""),),
         work=None,
     )
@@ -58,7 +58,7 @@ def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
 
 FIX = Fix(
     id="drop-executable",
-    title="Remove statements that act",
+    title="Remove executable statements",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Removes the lines that would include another file (call) or run a command (csh).",

@@ -53,7 +53,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {},
         all_numbers(context),
-        f"drop {count_of(dropped, 'face')} without a surface, and needless corners of {shorter:,}",
+        f"drop {count_of(dropped, 'face')} without a surface, and repeated corners of {shorter:,}",
         (Change("faces of each frame", f"{reference.faces:,}", f"{len(work.faces):,}"),),
         work=work,
     )

@@ -49,7 +49,7 @@ def edit_frame(frame: Frame, step: Step[Indices], _: Fraction) -> Frame:
 
 FIX = Fix(
     id="drop-duplicate-faces",
-    title="Drop faces that lie on others",
+    title="Drop duplicate faces",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Of faces with the same vertices, in either direction, keeps the first. Only for sequences with equal faces "

@@ -61,8 +61,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {"reference": frame_text(base.number)},
         tuple(turned),
-        f"turn the faces of {numbers_text(turned)} the way they run in frame {frame_text(base.number)}",
-        (Change(f"frame {frame_text(next(iter(turned)))}", f"{count_of(faces, 'face')} run the other way", "none"),),
+        f"reverse faces of {numbers_text(turned)} to their direction in frame {frame_text(base.number)}",
+        (Change(f"frame {frame_text(next(iter(turned)))}", f"{count_of(faces, 'face')} reversed", "none"),),
         work=FlippedFaces(reference.corners, turned),
     )
 
@@ -120,7 +120,7 @@ def edit_frame(frame: Frame, step: Step[FlippedFaces], number: Fraction) -> Fram
 
 FIX = Fix(
     id="flip-winding",
-    title="Turn faces back",
+    title="Reverse flipped faces",
     kind=FixKind.LOSSLESS,
     does="Reverses faces whose vertices are in the opposite direction to the reference frame. UVs and normals stay "
     "with their vertices.",

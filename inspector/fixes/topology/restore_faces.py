@@ -85,10 +85,12 @@ def _restored(reference: Frame, frame: Frame) -> Corners:
     if mended is not None:
         return mended
     if not has_legal_faces(frame):
-        raise Refusal("there are faces with under three corners or without a vertex")
+        raise Refusal("there are faces with fewer than three corners or with a missing vertex")
     ours, theirs = _faces(reference), _faces(frame)
     if len(ours) < reference.faces or len(theirs) < frame.faces:
-        raise Refusal("the frames have faces twice" if len(theirs) < frame.faces else "the reference has faces twice")
+        raise Refusal(
+            "the frame has duplicate faces" if len(theirs) < frame.faces else "the reference has duplicate faces"
+        )
     gone = np.array([face for key, face in theirs.items() if key not in ours], np.int64)
     new = np.array([face for key, face in ours.items() if key not in theirs], np.int64)
     _refuse_other_surface(reference, frame, new, gone)

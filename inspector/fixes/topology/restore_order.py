@@ -117,8 +117,8 @@ def _order(context: CheckContext, index: int) -> Order:
             return _whole(reference, frame, match.order)
         ambiguous = match.ambiguous
     raise Refusal(
-        f"several orders fit equally; {ambiguous:,} of {len(frame.positions):,} vertices can't be told from "
-        "others that are connected alike (they are in one place, or move too far for their spacing)"
+        f"several orders fit equally well; {ambiguous:,} of {len(frame.positions):,} vertices can't be distinguished "
+        "from others that are connected alike (they are in one place, or move too far for their spacing)"
     )
 
 
@@ -126,7 +126,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
     if (len(frame.positions), frame.faces) != (len(reference.positions), reference.faces):
         raise Refusal("there are more or fewer vertices or faces than in the reference")
     if not has_legal_faces(frame) or not np.isfinite(frame.positions).all():
-        raise Refusal("there is a bad number, or a face with under three corners or without a vertex")
+        raise Refusal("there is a bad number, or a face with fewer than three corners or with a missing vertex")
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:

@@ -54,7 +54,7 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     if over.any():
         faces = np.unique(triangles.face[over])
         raise Refusal(
-            f"{len(faces):,} faces cross themselves, or bend in and have over {EAR_CORNERS} corners, "
+            f"{len(faces):,} faces cross themselves, or are concave with more than {EAR_CORNERS} corners, "
             f"face {int(faces[0]) + 1} first"
         )
 

@@ -107,7 +107,7 @@ FIX = Fix(
     claims=frozenset({Claim.UVS}),
     plan=plan,
     parameters={
-        "aspect": "width over height of the texture; left out: that of the material's colour map, and without one the "
+        "aspect": "width over height of the texture; default: that of the material's colour map; without one, the "
         "UVs fill the square"
     },
     edit_frame=apply_uv_set,

@@ -59,7 +59,7 @@ def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floa
     if max(wanted) > MAP_SQUEEZE * min(wanted):
         raise Refusal(
             f"materials need textures of different aspects ({min(wanted):.2f} to {max(wanted):.2f}), so that no single "
-            "change of the UVs serves them"
+            "change of the UVs fits them all"
         )
     low, high = _box(context)
     if not (high > low).all():
@@ -93,8 +93,8 @@ FIX = Fix(
     claims=frozenset({Claim.UV_PROPORTION, Claim.UV_ROTATION}),
     plan=plan,
     parameters={
-        "aspect": "width over height of the texture that will be laid on; left out: 1, a square one",
-        "scale_u": "factor for u, as a saved plan keeps it; left out: worked out from all frames",
+        "aspect": "width over height of the texture; default: 1, a square texture",
+        "scale_u": "factor for u, as a saved plan keeps it; default: computed from all frames",
         "scale_v": "factor for v",
         "shift_u": "added to u after the factor",
         "shift_v": "added to v after the factor",

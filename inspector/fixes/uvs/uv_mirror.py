@@ -25,7 +25,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         share = max(region.reading.mirrored for region in fit.materials)
         raise Refusal(
             f"lettering does not read backwards ({share:.0%} of the surface is mirrored); give axis=u or axis=v to "
-            "mirror it all the same"
+            "mirror it anyway"
         )
     axis = stated or "u"
     sides = "left and right" if axis == "u" else "top and bottom"
@@ -50,7 +50,7 @@ FIX = Fix(
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_MIRRORING}),
     plan=plan,
-    parameters={"axis": "u (swaps left and right) or v (top and bottom); left out: u, if lettering reads mirrored"},
+    parameters={"axis": "u (swaps left and right) or v (top and bottom); default: u, if lettering reads mirrored"},
     whole=True,
     edit_frame=apply_move,
 )

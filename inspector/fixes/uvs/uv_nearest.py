@@ -65,7 +65,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     distance = distance if share > _ROUNDING else 0.0
     if not share <= _DONOR_DISTANCE:
         raise Refusal(
-            f"vertices of frame {number} lie up to {distance:.4g} units ({share:.0%} of its diagonal) off the "
+            f"vertices of frame {number} are up to {distance:.4g} units ({share:.0%} of its diagonal) off the "
             f"surface of {safe(path.name)}: it has another pose, place or size"
         )
     uvs, torn = _carried_over(surface, reference)

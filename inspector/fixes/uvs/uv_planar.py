@@ -140,7 +140,7 @@ FIX = Fix(
     claims=frozenset({Claim.UVS}),
     plan=plan,
     parameters={
-        "axis": "x, y or z, to look along, even if faces are edge-on; default: the one along which most is seen",
+        "axis": "x, y or z, to look along, even if faces are edge-on; default: the axis along which most is visible",
         "fit": "own (the sheet keeps its proportions on its colour map, or on a square one without a map) or fill (it "
         "fills the square, and the texture is squeezed with it); default: own",
     },

@@ -51,7 +51,7 @@ def test_a_frame_of_double_size_is_scaled_back(tmp_path: Path) -> None:
         ((6,), "in line with its neighbours"),
         ((1,), "no intact neighbour"),
         ((99,), "no such frame"),
-        (None, "out of line"),
+        (None, "no frame is an outlier"),
     ],
 )
 def test_refusals(tmp_path: Path, frames: tuple[int, ...] | None, reason: str) -> None:

@@ -1,4 +1,4 @@
-"""Faces that run round the other way than in the reference turned back."""
+"""Faces whose direction is opposite to the reference's, reversed."""
 
 from __future__ import annotations
 
