@@ -110,6 +110,11 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
+    """Find the frames that TODO.
+
+    Raises:
+        Refusal: There is none.
+    """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
     indices: list[int] = [index for index in readable_indices(context, wanted) if False]  # TODO frames that need it
@@ -120,6 +125,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
+    """The frame TODO."""
     return frame  # TODO frame.replace(...)
 
 

@@ -160,7 +160,7 @@ def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckC
 
 FIX = Fix(
     id="retime",
-    title="Another frame rate",
+    title="Change the frame rate",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES, DataChange.DROPS}),
     does="Converts the sequence to another frame rate and numbers the frames consecutively from the first. Frames "

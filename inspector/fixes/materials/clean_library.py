@@ -64,7 +64,7 @@ def edit_assets(assets: Assets, _: Step[None], __: CheckContext) -> Assets:
 
 FIX = Fix(
     id="clean-library",
-    title="Plain libraries",
+    title="Clean the libraries",
     kind=FixKind.LOSSLESS,
     does="Writes material libraries as UTF-8 without a byte-order mark, each statement on one line. Of two equal "
     "definitions of a material, keeps the first.",

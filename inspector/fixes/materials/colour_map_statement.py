@@ -66,7 +66,7 @@ def _restated(entry: LibraryAsset, misplaced: Misplaced) -> LibraryAsset:
 
 FIX = Fix(
     id="colour-map-statement",
-    title="Colour maps named as such",
+    title="Name colour maps as such",
     kind=FixKind.LOSSLESS,
     does="In materials without a colour map, names a coloured image with the statement of colour maps, `map_Kd`, that "
     "is named as the ambient map, or as the normal map although it holds no normals.",

@@ -166,7 +166,7 @@ def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
 
 FIX = Fix(
     id="neutral-material",
-    title="A neutral material where there is none",
+    title="Add a neutral material where there is none",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
     does="Gives faces without a material the material of the reference frame's faces or, if these have none or "

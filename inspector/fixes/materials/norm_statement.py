@@ -72,7 +72,7 @@ def _restated(entry: LibraryAsset, images: frozenset[Path]) -> LibraryAsset:
 
 FIX = Fix(
     id="norm-statement",
-    title="Normal maps named as such",
+    title="Name normal maps as such",
     kind=FixKind.LOSSLESS,
     does="Names bump maps whose images hold normals with the statement of normal maps, `norm`. Maps with other "
     "options than `-bm 1`, the default strength, stay as they are.",

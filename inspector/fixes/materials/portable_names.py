@@ -125,7 +125,7 @@ def _moved(place: str, old_folder: str, new_folder: str) -> str:
 
 FIX = Fix(
     id="portable-names",
-    title="Portable names",
+    title="Make names portable",
     kind=FixKind.LOSSLESS,
     does="Renames libraries and textures to plain letters, digits, `_`, `-` and `.`, and changes the names in frames "
     "and libraries accordingly.",

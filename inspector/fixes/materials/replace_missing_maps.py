@@ -126,7 +126,7 @@ def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
 
 FIX = Fix(
     id="replace-missing-maps",
-    title="Maps without an image",
+    title="Replace maps without an image",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Removes maps whose texture is missing, so that the plain colour of the material shows; or puts a test grid "

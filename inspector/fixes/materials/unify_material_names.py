@@ -139,7 +139,7 @@ def edit_assets(assets: Assets, step: Step[UnifiedNames], _: CheckContext) -> As
 
 FIX = Fix(
     id="unify-material-names",
-    title="One name for a material",
+    title="Give a material one name",
     kind=FixKind.LOSSLESS,
     does="Renames materials whose number at the end differs in some frames (skin.001, skin.002) to the name on the "
     "reference frame, in frames and libraries. Definitions that are then equal are kept once.",

@@ -62,7 +62,7 @@ def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
 
 FIX = Fix(
     id="unit-normals",
-    title="Normals to length 1",
+    title="Scale normals to length 1",
     kind=FixKind.LOSSLESS,
     does="Divides every normal by its length. Directions are unchanged; the format gives the length no meaning.",
     cost="",

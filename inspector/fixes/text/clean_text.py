@@ -117,7 +117,7 @@ def _plain(lines: list[Line]) -> Iterator[Line]:
 
 FIX = Fix(
     id="clean-text",
-    title="Plain text",
+    title="Clean the text",
     kind=FixKind.LOSSLESS,
     does="Rewrites the text form: UTF-8 without a byte-order mark, one kind of line end (also after the last line), "
     "one line per statement, statements in lower case, comments on lines of their own, no empty indices after "

@@ -89,7 +89,7 @@ def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
 
 FIX = Fix(
     id="decimal-commas",
-    title="Decimal commas to points",
+    title="Write decimal commas as points",
     kind=FixKind.LOSSLESS,
     does="Replaces decimal commas by points in frames whose numbers all have them.",
     cost="",

@@ -56,7 +56,7 @@ def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
 
 FIX = Fix(
     id="reduce-decimals",
-    title="Fewer digits",
+    title="Reduce the decimal places",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Rounds positions to the decimals that the size of the reference frame needs. drop-normals makes files "

@@ -48,7 +48,7 @@ def edit_frame(frame: Frame, step: Step[Flags], _: Fraction) -> Frame:
 
 FIX = Fix(
     id="drop-unused-vertices",
-    title="Drop loose vertices",
+    title="Drop unused vertices",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Removes the vertices that no face uses, and renumbers later vertices. Only for sequences with equal faces "
