@@ -247,4 +247,4 @@ def _refuse_conflicts(steps: Sequence[AnyStep]) -> None:
         both = set(one.frames) & set(other.frames)
         claims = sorted(claim.value for claim in fix_by_id(one.fix).claims & fix_by_id(other.fix).claims)
         if both and claims:
-            raise Refusal(f"{one.fix} and {other.fix} both decide the {claims[0]} of {numbers_text(both)}; choose one")
+            raise Refusal(f"{one.fix} and {other.fix} both set the {claims[0]} of {numbers_text(both)}; choose one")

@@ -146,7 +146,9 @@ def read_receipt(out: Path) -> Receipt:
     except OSError as error:
         raise MeshqcError(f"{name}: no {RECEIPT_NAME} that can be read ({error.strerror}); not a delivery?") from error
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
-        raise MeshqcError(f"{name}: its {RECEIPT_NAME} is damaged or not ours; nothing can be proven") from error
+        raise MeshqcError(
+            f"{name}: its {RECEIPT_NAME} is damaged, or another program wrote it; nothing can be verified"
+        ) from error
 
 
 def _left(entries: list[Mapping[str, list[object]]]) -> _Found:

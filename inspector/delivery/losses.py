@@ -86,7 +86,7 @@ def _of_form(one: Inspection, form: Format) -> Iterator[LeftOut]:
             yield LeftOut(trait.value, visible)
     if one.sequence.missing and Trait.GAPS not in form.keeps:
         gap = numbers_text(one.sequence.missing)
-        yield LeftOut(f"the gap in the frame numbers: what reads the file blends across {gap}", seen=True)
+        yield LeftOut(f"the gap in the frame numbers: programs that read the file interpolate across {gap}", seen=True)
     if _some(one, lambda each: each.problem("partial-extras")):
         yield LeftOut("numbers after x, y and z that only some vertices have, such as colours", seen=True)
     if Trait.SURFACES in form.keeps:

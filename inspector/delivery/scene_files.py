@@ -200,7 +200,7 @@ class _Sequence:
     def __init__(self, form: Form, one: Inspection, staging: Staging) -> None:
         unread = [facts for facts in one.series.facts if not facts.readable]
         if unread:
-            raise Refusal(f"{unread[0].file.name}: can't be read, so it can't be put into another form")
+            raise Refusal(f"{unread[0].file.name}: can't be read, so it can't be converted to another format")
         self._form, self._one, self._staging = form, one, staging
         self._materials = self._all_materials()
         self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
@@ -225,7 +225,7 @@ class _Sequence:
         for what, values in carried.items():
             if len(values) and not np.abs(values).max() <= np.finfo(np.float32).max:
                 name = self._one.series.facts[index].file.name
-                raise Refusal(f"{name}: a {what} is not a number or too large for 32 bits, which {form.title} has")
+                raise Refusal(f"{name}: a {what} is not a number or too large for the 32-bit numbers of {form.title}")
 
     def _files(self) -> Iterator[tuple[str, bytes, list[int]]]:
         form = self._form.format

@@ -87,7 +87,7 @@ KINDS: dict[str, str] = {
     "part-outside": "part of the mesh is in another file, which is not read",
     "other-format": "the file is in a different format from what its name says",
     "left-out": "the file holds something that is not taken over",
-    "left-out-seen": "the file holds something that is not taken over, and the picture is another one without it",
+    "left-out-seen": "the file holds something that is not taken over, and the picture is different without it",
     "still-written": "the file changed while it was read: it is still being written",
     "not-measured": "reading or measuring the file failed",
     "reader-died": "the reading process died over this file (memory ran out, or it was killed)",

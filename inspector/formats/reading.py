@@ -205,7 +205,7 @@ def _beside(path: Path, read_file: ReadFile) -> Beside:
         except ValueError:
             raise UnreadableFrame("part-outside", reason=uri) from None
         if not target.is_relative_to(folder):
-            raise UnreadableFrame("part-outside", reason=f"{uri} leads out of the frame's folder")
+            raise UnreadableFrame("part-outside", reason=f"{uri} is outside the frame's folder")
         try:
             return read_file(target)
         except OSError as error:

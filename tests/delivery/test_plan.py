@@ -97,9 +97,9 @@ def test_two_fixes_for_the_same_values_are_refused_with_both_names(tmp_path: Pat
         Choice("uv-restore", frames=(Fraction(3),)),
         Choice("uv-donor", {"from": str(donor)}, frames=(Fraction(3),)),
     ]
-    with pytest.raises(Refusal, match="uv-restore and uv-donor both decide the UVs of frame 3"):
+    with pytest.raises(Refusal, match="uv-restore and uv-donor both set the UVs of frame 3"):
         make_plan(inspection, both)
-    with pytest.raises(Refusal, match="scale and scale both decide"):
+    with pytest.raises(Refusal, match="scale and scale both set"):
         make_plan(inspection, [Choice("scale", {"factor": "2"}), Choice("scale", {"factor": "3"})])
 
 

@@ -145,7 +145,7 @@ def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
         return usual(where, *rest)
 
     monkeypatch.setattr(Sdf.Layer, "FindOrOpen", opened)
-    with pytest.raises(MeshqcError, match="became another file"):
+    with pytest.raises(MeshqcError, match="was replaced by another file"):
         open_animation(folder / "kelp.usda")
     assert (folder / "reef.usda").is_symlink()
 

@@ -142,10 +142,10 @@ def test_it_can_be_stopped_and_says_how_far_it_is(tmp_path: Path) -> None:
 def test_a_file_that_changed_meanwhile_is_named(tmp_path: Path) -> None:
     series = series_of(tmp_path, {1: SHEET, 2: SHEET})
     series.facts[1].file.path.write_bytes(torus(4, 4).text())
-    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: was changed"):
+    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: changed"):
         fit_texture(series)
     series.facts[1].file.path.write_bytes(SHEET.edit(faces=SHEET.faces[1:]).text())
-    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: was changed"):
+    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: changed"):
         fit_texture(series)
     series.facts[1].file.path.unlink()
     with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: could be read before"):

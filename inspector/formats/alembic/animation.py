@@ -281,7 +281,7 @@ def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
     """What the frames will be without."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
-        yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are")
+        yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken unchanged")
     several = [name for one in meshes if len(one.uv_sets) > 1 for name in one.uv_sets]
     if several:
         yield LeftOut(f"all UV sets of a mesh but the main one, or that of --uv-set: {_listed_names(several)}")

@@ -120,7 +120,7 @@ class Property:
         if 0 < size < KEY:
             raise ArchiveError(f"{safe(header.name)}: a sample of {size} bytes, shorter than its own key")
         if header.kind == 1 and header.type < STRING and size != KEY + TYPES[header.type].itemsize * header.extent:
-            raise ArchiveError(f"{safe(header.name)}: a sample of another size than its type has")
+            raise ArchiveError(f"{safe(header.name)}: a sample whose size doesn't fit its type")
         return start, size
 
     def items(self, index: int) -> int:
@@ -148,7 +148,7 @@ class Property:
             ArchiveError: The property holds text, or the sample is damaged.
         """
         if self.header.type >= STRING:
-            raise ArchiveError(f"{safe(self.header.name)} holds text where numbers belong")
+            raise ArchiveError(f"{safe(self.header.name)} has text instead of numbers")
         start, size = self.place(index)
         count = self._items(size)
         kind = TYPES[self.header.type]
@@ -164,7 +164,7 @@ class Property:
             ArchiveError: The property holds something else, or the sample is damaged.
         """
         if self.header.type != STRING:
-            raise ArchiveError(f"{safe(self.header.name)} holds no text")
+            raise ArchiveError(f"{safe(self.header.name)} doesn't contain text")
         start, size = self.place(index)
         data = self._file.read(start + KEY, size - KEY) if size else b""
         return data.partition(b"\0")[0].decode("utf-8", "surrogateescape")
@@ -176,7 +176,7 @@ class Property:
             ArchiveError: The property holds something else, or the sample is damaged.
         """
         if self.header.type not in (STRING, WIDE_STRING):
-            raise ArchiveError(f"{safe(self.header.name)} holds no text")
+            raise ArchiveError(f"{safe(self.header.name)} doesn't contain text")
         start, size = self.place(index)
         data = self._file.read(start + KEY, size - KEY) if size else b""
         if self.header.type == STRING:
@@ -362,7 +362,7 @@ class Archive:
             ArchiveError: It was used before: the file refers back to itself.
         """
         if word in self._visited:
-            raise ArchiveError("its group is used twice; the file runs in a circle")
+            raise ArchiveError("its group is used twice; the file refers back to itself")
         self._visited.add(word)
 
     def note(self, where: str, problem: str) -> None:

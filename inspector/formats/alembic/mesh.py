@@ -269,7 +269,7 @@ class MeshReader:
         first, second = (_finite(self._points.numbers(index)) for index in (at.index, at.index + 1))
         before, after = ([one.place(_held(one, time)) for one in (self._counts, self._indices)] for time in times)
         if before != after or len(first) != len(second):
-            raise NoSample("its faces change between the samples beside this time, so they can't be blended")
+            raise NoSample("its faces change between the samples around this time, so they can't be blended")
         kind = np.float64 if first.dtype == np.float64 else np.float32
         return (first * (1 - at.blend) + second * at.blend).astype(kind)
 
@@ -345,7 +345,7 @@ def _required(geometry: Compound, name: str, kind: str, extent: int) -> Property
         cause = "; ".join(geometry.faults) or "it may be a layer that overrides another file; export the whole scene"
         raise ArchiveError(f"a mesh without `{name}`: {cause}")
     if not _is(found, kind, extent):
-        raise ArchiveError(f"a mesh whose `{name}` is of another type than a mesh has")
+        raise ArchiveError(f"a mesh whose `{name}` has the wrong type")
     return found
 
 

@@ -102,7 +102,7 @@ class Transform:
             if at.blend:
                 following = self.channels.numbers(at.index + 1).ravel()
                 if len(following) != len(values):
-                    raise NoSample("its operations change between the samples beside this time")
+                    raise NoSample("its operations change between the samples around this time")
                 values = values * (1 - at.blend) + following * at.blend
             self._known = key, _composed(self._codes(code_index), values)
         return self._known[1]
@@ -345,7 +345,7 @@ class Scene:
             return None
         original = self.archive.by_path.get(target)
         if original is None or original.parent is None:
-            self.archive.note(path, "an instance of nothing")
+            self.archive.note(path, "an instance of an object that doesn't exist")
         elif original.metadata.get("isInstance") == "1":
             self.archive.note(path, "an instance of an instance")
         elif original.path in inside or f"{node.path}/".startswith(f"{original.path}/"):
@@ -411,7 +411,7 @@ class Clock:
         """
         steps = seconds * (1.0 if self.counts else float(self.rate)) * _FRAME_STEPS
         if not abs(steps) < 1e15:
-            raise ArchiveError("its samples are at times that no film has")
+            raise ArchiveError("the times of its samples are too large")
         return Fraction(round(steps), _FRAME_STEPS)
 
 

@@ -124,7 +124,7 @@ def _records(block: bytes) -> Iterator[TimeSampling]:
         if not all(map(math.isfinite, times)) or any(after <= before for before, after in pairwise(times)):
             raise ArchiveError("a list of times is not finite or doesn't rise")
         if not period > 0 or not math.isfinite(period):
-            raise ArchiveError("samples repeat after a time that is not above 0")
+            raise ArchiveError("the period of its samples is not above 0")
         if period != ACYCLIC and times[-1] - times[0] > period:
             raise ArchiveError("the times of one period are longer than the period")
         yield TimeSampling(period, times, largest)

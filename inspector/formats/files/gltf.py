@@ -75,7 +75,9 @@ def read(data: bytes, beside: Beside) -> Mesh:
         mesh = join_meshes(faces, materials.all)
         return replace(mesh, left_out=losses)
     except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
-        raise broken("a value in the document is missing, or of another kind than the specification says") from error
+        raise broken(
+            "a value in the document is missing, or doesn't have the type that the specification states"
+        ) from error
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:

@@ -157,7 +157,7 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
     sizes = np.diff(offsets)
     given = texcoord.sizes > 0
     if not np.array_equal(texcoord.sizes, np.where(given, 2 * sizes, 0)):
-        raise UnreadableFrame("broken-form", reason="a face's list texcoord doesn't hold two numbers a corner")
+        raise UnreadableFrame("broken-form", reason="a face's list texcoord doesn't have two numbers per corner")
     uvs, indices = distinct_rows(texcoord.values.reshape(-1, 2))
     vt = np.full(int(offsets[-1]), ABSENT, np.int64)
     vt[np.repeat(given, sizes)] = indices

@@ -34,7 +34,7 @@ class Accessors:
         """
         rows = self._rows(number)
         if rows.dtype.kind != "u" or rows.shape[1] != 1:
-            raise broken(f"accessor {number} is used as indices and holds something else")
+            raise broken(f"accessor {number} is used for indices but contains something else")
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:

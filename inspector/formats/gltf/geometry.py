@@ -139,7 +139,7 @@ class Geometry:
             return rows[(a != b) & (b != c) & (c != a)].reshape(-1), []  # the others only connect two triangles
         if mode == _FAN:
             return indices[np.column_stack([start + 1, start + 2, np.zeros_like(start)])].reshape(-1), []
-        raise broken(f"a primitive has the mode {mode}, which there isn't")
+        raise broken(f"a primitive has the unknown mode {mode}")
 
 
 class _Attributes:
@@ -162,7 +162,7 @@ class _Attributes:
             if key in target:
                 added = self._accessors.floats(target[key], *widths)
                 if added.shape != values.shape:
-                    raise broken(f"a morph target has another number of {key} than its mesh")
+                    raise broken(f"a morph target and its mesh have different numbers of {key}")
                 values = (values.astype(np.float64) + weight * added).astype(np.float32)
         return values
 
@@ -172,7 +172,7 @@ class _Attributes:
             return np.zeros((0, 3)), []
         values = self.moved("COLOR_0", 3, 4)
         if len(values) != count:
-            raise broken("a primitive has another number of colours than of positions")
+            raise broken("a primitive has different numbers of colours and positions")
         faint = values.shape[1] == 4 and bool((values[:, 3] < 1).any())
         return values[:, :3].astype(np.float32), [LeftOut("the opacity of vertex colours", seen=True)] if faint else []
 
@@ -184,7 +184,7 @@ class _Attributes:
         joints = np.hstack([self.plain(f"JOINTS_{number}", 4) for number in sets]).astype(np.int64)
         weights = np.hstack([self.plain(f"WEIGHTS_{number}", 4) for number in sets]).astype(np.float64)
         if len(joints) != count or len(weights) != count:
-            raise broken("a primitive has another number of joints or weights than of positions")
+            raise broken("a primitive doesn't have joints and weights for each position")
         return joints, weights
 
 

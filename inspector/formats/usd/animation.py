@@ -162,9 +162,7 @@ class StageAnimation:
         meshes = self._contents.meshes
         cages = sum(_is_cage(prim) for prim in meshes)
         if cages:
-            yield LeftOut(
-                f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken, as they are"
-            )
+            yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken unchanged")
         count = len(self._contents.instancers)
         if count and not self._instances:
             which = safe(str(self._contents.instancers[0].GetPath()))
@@ -179,7 +177,7 @@ class StageAnimation:
         left = {loss: None for prim in meshes for loss in self._first_losses(prim)}
         yield from left
         if any(UsdGeom.Mesh(prim).GetHoleIndicesAttr().HasAuthoredValue() for prim in meshes):
-            yield LeftOut("faces that are holes (holeIndices) are ordinary faces", seen=True)
+            yield LeftOut("faces that are holes (holeIndices) become ordinary faces", seen=True)
 
     def _first_losses(self, prim: Any) -> Sequence[LeftOut]:
         """What is lost of a mesh in the first frame."""

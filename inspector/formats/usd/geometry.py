@@ -187,7 +187,7 @@ def _rows(values: Any, width: int, what: str) -> Numbers:
     if array.size == 0:
         return np.zeros((0, width), np.float32)
     if array.dtype.kind not in "fiu" or array.ndim != 2 or array.shape[1] != width:
-        raise UnreadableFrame("broken-form", reason=f"{what} has another type than it may have")
+        raise UnreadableFrame("broken-form", reason=f"{what} has a type that the format doesn't allow")
     return array.astype(np.float64 if array.dtype.itemsize > 4 else np.float32)
 
 
@@ -195,5 +195,5 @@ def _whole(values: Any, what: str) -> Offsets:
     """Values of the library as whole numbers, (n,)."""
     array = np.zeros(0, np.int64) if values is None else np.asarray(values)
     if array.size and (array.dtype.kind not in "iu" or array.ndim != 1):
-        raise UnreadableFrame("broken-form", reason=f"{what} has another type than it may have")
+        raise UnreadableFrame("broken-form", reason=f"{what} has a type that the format doesn't allow")
     return array.astype(np.int64).reshape(-1)

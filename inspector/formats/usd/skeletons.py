@@ -77,7 +77,7 @@ class Skeletons:
         matrices = matrices @ np.array(query.GetGeomBindTransform(time), np.float64).T
         joints, weights = _influences(prim, query, time, len(mesh.positions))
         if joints.size and (joints.min() < 0 or int(joints.max(where=weights > 0, initial=0)) >= len(matrices)):
-            raise _broken(prim, "a point is bound to a joint that there isn't")
+            raise _broken(prim, "a point is bound to a joint that doesn't exist")
         fresh = _skinned_mesh(mesh, joints, weights, matrices)
         if query.GetSkinningMethod() == "dualQuaternion":
             told = LeftOut(f"{safe(str(prim.GetPath()))}: dual quaternion skinning; it is skinned linearly", seen=True)
@@ -119,7 +119,7 @@ def _influences(prim: Any, query: Any, time: Any, points: int) -> tuple[Any, Any
     if query.IsRigidlyDeformed() and len(joints) == 1:
         return np.repeat(joints, points, axis=0), np.repeat(weights, points, axis=0)
     if len(joints) != points:
-        raise _broken(prim, "it has another number of joints and weights than of points")
+        raise _broken(prim, "it doesn't have joints and weights for each point")
     return joints, weights
 
 
@@ -144,7 +144,7 @@ def _blended(prim: Any, query: Any, skeleton: Any, time: Any, positions: Numbers
         at = np.asarray(indices[number], np.int64)
         at = at if len(at) else np.arange(len(added))
         if len(at) != len(added) or (len(at) and (at.min() < 0 or int(at.max()) >= len(moved))):
-            raise _broken(prim, "a blend shape has other points than the mesh")
+            raise _broken(prim, "a blend shape doesn't fit the points of the mesh")
         np.add.at(moved, at, share * added)
     return moved
 

@@ -102,7 +102,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
         following.follow(layer)
         stage = Usd.Stage.Open(layer)
         if not {one.identifier for one in stage.GetUsedLayers() if not one.anonymous} <= following.layers.keys():
-            raise UnreadableFrame("part-outside", reason="another layer than was looked into")
+            raise UnreadableFrame("part-outside", reason="the stage uses a layer that was not checked")
         return OpenedStage(stage, tuple(following.losses), following.layers)
     except Tf.ErrorException as error:
         raise UnreadableFrame("broken-form", reason=_in_words(str(error))) from error
@@ -175,7 +175,7 @@ class _Following:
         except Tf.ErrorException:
             below = None
         if os.path.realpath(outer) != os.fspath(target):
-            raise UnreadableFrame("part-outside", reason=f"{asset} became another file")
+            raise UnreadableFrame("part-outside", reason=f"{asset} was replaced by another file")
         return below if below is not None else self._left_out(f"{safe(asset)} is not a layer that OpenUSD can read")
 
     def _left_out(self, why: str) -> None:

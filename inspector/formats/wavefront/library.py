@@ -142,7 +142,9 @@ class Library:
         changed = read_library(b"".join([*pieces, self.data[at:]]))
         for index, name in names.items():
             if len(changed.maps) != len(self.maps) or changed.maps[index].name.raw != name:
-                raise Refusal(f"A library cannot hold the file name '{Name(name)}': it would be read as another.")
+                raise Refusal(
+                    f"A library cannot hold the file name '{Name(name)}': it would be read as a different name."
+                )
         return changed
 
 

@@ -111,7 +111,7 @@ def _checked(row: dict[str, Any], file: FrameFile) -> FrameFacts:
         return facts_from_json(row, file)
     except (ValueError, TypeError, KeyError) as error:
         raise MeshqcError(
-            f"{file.name.display}: its part holds facts of another form. Measure the part again."
+            f"{file.name.display}: its part has facts in a different format. Measure the part again."
         ) from error
 
 

@@ -24,5 +24,5 @@ def test_with_a_gap_it_is_refused_and_new_numbers_conflict(tmp_path: Path) -> No
     with pytest.raises(Refusal, match="frames are missing"):
         plan_for(tmp_path / "gap", shot(numbers=[1, 2, 4, 5]), "reverse")
     inspection = look_at_all(tmp_path / "both", shot())
-    with pytest.raises(Refusal, match="reverse and renumber both decide the numbers of frames"):
+    with pytest.raises(Refusal, match="reverse and renumber both set the numbers of frames"):
         make_plan(inspection, [Choice("reverse"), Choice("renumber", {"start": "5"})])

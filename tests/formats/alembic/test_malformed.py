@@ -150,7 +150,7 @@ def test_9_an_object_inside_itself(tmp_path: Path, target: int) -> None:
     # The properties of q become a group that was an object before.
     scene = scene_of(tmp_path, patched((Q + 8, u64(target))))
     assert (scene.meshes, len(scene.archive.problems)) == ((), 1)
-    assert "circle" in scene.archive.problems[0]
+    assert "refers back to itself" in scene.archive.problems[0]
 
 
 def test_9_one_object_in_two_places(tmp_path: Path) -> None:
@@ -164,7 +164,7 @@ def test_9_one_object_in_two_places(tmp_path: Path) -> None:
     data[top + 24 : top + 32] = data[top + 16 : top + 24]
     scene = scene_of(tmp_path, bytes(data))
     assert [mesh.path for mesh in scene.meshes] == ["/a"]
-    assert scene.archive.problems == ["/b: its group is used twice; the file runs in a circle"]
+    assert scene.archive.problems == ["/b: its group is used twice; the file refers back to itself"]
 
 
 class Deep(ObjectOut):

@@ -152,7 +152,7 @@ def test_what_breaks_the_rules_is_said_in_words(what: str) -> None:
 def test_indices_that_are_no_whole_numbers_are_refused() -> None:
     document, primitive = triangle()
     primitive["indices"] = document.array(np.zeros(3, np.float32), FLOAT, "SCALAR")
-    with pytest.raises(UnreadableFrame, match="used as indices"):
+    with pytest.raises(UnreadableFrame, match="used for indices"):
         read(document, scene([primitive]))
     primitive["indices"] = document.array(np.zeros(3, np.uint32), UINT, "SCALAR")
     assert len(read(document, scene([primitive])).corners.sizes) == 1

@@ -125,7 +125,7 @@ def test_a_unit_stored_in_single_precision_and_points_of_another_type(tmp_path: 
     assert animation.metres == 1.0
     assert len(animation.mesh(ONE, Take()).positions) == 3, "one bad mesh does not refuse the others"
     assert any("/odd: points" in what and seen for what, seen in said(animation).items())
-    with pytest.raises(MeshqcError, match="/odd: points has another type"):
+    with pytest.raises(MeshqcError, match="/odd: points has a type that the format doesn't allow"):
         animation.mesh(ONE, Take(("/odd",)))
 
 
