@@ -21,6 +21,7 @@ from inspector.checks.base.textures import (
 from inspector.formats.format import Trait
 from inspector.sequence.materials.image_cache import (
     NORMAL_ALONG_GREY,
+    NORMAL_INWARD,
     NORMAL_LEAN,
     NORMAL_LENGTH_OFF,
     NORMAL_LOOKS_SHARE,
@@ -30,11 +31,17 @@ from inspector.sequence.materials.image_cache import (
 
 _HOW = {
     "none": "is named as a normal map, but its colours are not normals",
+    "inward": "is named as a normal map, but its normals point inwards in parts, as in object space",
     "as height": "looks like a normal map, but is named as a height map",
     "as colour": "looks like a normal map, but is named as a colour map",
 }
 
-_SEVERITY = {"none": Severity.ERROR, "as height": Severity.NOTE, "as colour": Severity.WARNING}
+_SEVERITY = {
+    "none": Severity.ERROR,
+    "inward": Severity.WARNING,
+    "as height": Severity.NOTE,
+    "as colour": Severity.WARNING,
+}
 """A colour image used as normals is wrong in every picture; many writers name normals as a bump map, and many readers
 accept it."""
 
@@ -72,6 +79,8 @@ def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
     facts = texture.facts
     if normals and facts.is_no_normal_map:
         return "none", normals
+    if normals and facts.is_not_tangent:
+        return "inward", normals
     if facts.looks_like_normals and heights:
         return "as height", heights
     return ("as colour", colours) if facts.looks_like_normals and colours else None
@@ -83,13 +92,22 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The colours of a normal map encode directions of length 1. Here an image named as a normal map has "
-        "other colours, or an image with directions is named as height (bump, map_Bump) or as colour.",
+        what="The colours of a normal map encode directions of length 1, all outward in tangent space. Here "
+        "an image named as a normal map has other colours or is in object space, which doesn't follow a surface that "
+        "deforms; or an image with directions is named as height (bump, map_Bump) or as colour.",
         after_import="The light on the surface looks crumpled, or the surface is bluish.",
         what_to_do="Name the right image, or set the kind of map (normal, height, colour) by hand after the import.",
     ),
     run=run,
     fixes=("norm-statement", "colour-map-statement"),
     scope=Scope.SEQUENCE,
-    thresholds=(NORMAL_LENGTH_OFF, NORMAL_SHARE, NORMAL_LOOKS_SHARE, NORMAL_LEAN, NORMAL_STRAIGHT, NORMAL_ALONG_GREY),
+    thresholds=(
+        NORMAL_LENGTH_OFF,
+        NORMAL_SHARE,
+        NORMAL_LOOKS_SHARE,
+        NORMAL_LEAN,
+        NORMAL_STRAIGHT,
+        NORMAL_INWARD,
+        NORMAL_ALONG_GREY,
+    ),
 )

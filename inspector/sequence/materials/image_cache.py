@@ -61,6 +61,13 @@ NORMAL_LOOKS_SHARE = Threshold(
     "file does not say what it is.",
 )
 
+NORMAL_INWARD = Threshold(
+    "normal-inward",
+    0.25,
+    "Share of a normal map's pixels that point inwards from which it is not in tangent space, where none does: of the "
+    "normals of a closed object half do.",
+)
+
 NORMAL_ALONG_GREY = Threshold(
     "normal-along-grey",
     0.8,
@@ -167,6 +174,11 @@ class ImageFacts:
         straight = max(abs(x), abs(y)) < NORMAL_STRAIGHT.value and z > NORMAL_LEAN.value
         off = self.off_length > NORMAL_SHARE.value and not straight
         return self.decoded and (self.grey or off or self.along_grey > NORMAL_ALONG_GREY.value)
+
+    @property
+    def is_not_tangent(self) -> bool:
+        """Whether normals point inwards, as in a map of object space. Of a flat blue nothing is known."""
+        return self.decoded and not self.flat_blue and self.inward > NORMAL_INWARD.value
 
 
 class ImageCache:

@@ -98,3 +98,22 @@ def test_only_colours_that_lean_straight_outwards_are_taken_for_one(
     light = np.random.default_rng(2).integers(-60, 61, (20, 64, 1))
     paint = np.clip(np.array((red, 128, 190)) + light, 0, 255).astype(np.uint8)
     assert heard(look(tmp_path, with_library("norm a.png", a=image_file(paint)))) == said
+
+
+def sphere(inward: float) -> np.ndarray:
+    """Normals of a sphere in object space, over longitude and latitude: the part of the longitudes with z below 0 is
+    `inward` of the picture (closed form)."""
+    half = np.linspace(-1, 1, 64)
+    longitude = np.pi / 2 * np.where(np.abs(half) < 1 - inward, half / (1 - inward), 1 + (np.abs(half) - 1 + inward))
+    latitude = np.linspace(-1.2, 1.2, 20)[:, None]
+    x, y, z = np.cos(latitude) * np.sin(longitude), np.sin(latitude), np.cos(latitude) * np.cos(longitude)
+    return np.rint((np.stack(np.broadcast_arrays(x, y, z), axis=-1) + 1) * 127.5).astype(np.uint8)
+
+
+@pytest.mark.parametrize(("inward", "said"), [(0.2, []), (0.3, [("normal-map", "warning", ALL)])])
+def test_normals_that_point_inwards_are_not_of_tangent_space(inward: float, said: list[Heard], tmp_path: Path) -> None:
+    """A threshold of a quarter, on both sides; in tangent space none does."""
+    inspection = look(tmp_path, with_library("norm a.png", a=image_file(sphere(inward))))
+    assert heard(inspection) == said
+    if said:
+        assert finding_of(inspection, "normal-map").numbers["kind"] == "inward"
