@@ -63,8 +63,8 @@ CHECK = Check(
     title="Frames dropped, the rest renumbered",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion skips ahead in one step, and would be smooth with one or more frames in between. They are "
-        "missing, and those after were renumbered, so that the range looks complete.",
+        what="The motion skips ahead in one step, and would be smooth with one or more frames in between. They "
+        "are missing, and later frames were renumbered, so that the range looks complete.",
         after_import="A hitch in the motion, and from there on everything comes too early against sound and plate.",
         what_to_do="Count the frames of the scene and export the sequence again; no file shows what is lost.",
     ),

@@ -37,8 +37,8 @@ CHECK = Check(
     title="Frames outside the stated range",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="There are frames before the first or after the last frame of the range that you stated. Handles before "
-        "and after a shot are usual; then state the range with them.",
+        what="There are frames before the first or after the last frame of the range that you stated. Handles "
+        "before and after a shot are usual; if there are any, include them in the stated range.",
         after_import="An import that takes the whole folder shows a longer animation than the shot has.",
         what_to_do="State the range that you expect, or move these frames away.",
     ),

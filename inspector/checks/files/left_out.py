@@ -36,8 +36,9 @@ CHECK = Check(
     title="Data that is left out",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The file holds something that OBJ frames can't carry or that this tool doesn't read. It is not part of "
-        "what was inspected, and a corrected copy does not have it. It is a warning where the picture changes.",
+        what="The file holds something that OBJ frames can't carry or that this tool doesn't read. It is not "
+        "part of what was inspected, and a corrected copy does not have it. It is a warning if the "
+        "picture changes.",
         after_import="The source may look different from the corrected copy.",
         what_to_do="If the import needs it, use the source file itself, or apply it to the mesh before the export.",
     ),

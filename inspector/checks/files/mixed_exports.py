@@ -64,7 +64,7 @@ CHECK = Check(
         what="Some frames have another header, other decimals or other line ends than the rest: another program, "
         "version, machine or setting wrote them.",
         after_import="Often nothing; but two exports may hold two states of the object, or one of them is rounded.",
-        what_to_do="Play the frames where it changes. If something slips there, export all frames in one go.",
+        what_to_do="Play the frames where it changes. If something changes there, export all frames again in one go.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

@@ -8,7 +8,7 @@ from inspector.checks.base.notes import note_check
 
 CHECK = note_check(
     "other-format",
-    "Ending and content disagree",
+    "File ending and content disagree",
     {"other-format": Severity.ERROR},
     Rationale(
         what="The file name has the ending of one format, and the content is in another.",

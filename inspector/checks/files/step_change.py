@@ -60,8 +60,9 @@ CHECK = Check(
     title="Step between frames changes",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="One stretch of the range has every frame, another only every second (or third, or has half frames).",
-        after_import="The motion ticks in the coarser stretch, or runs at another speed if frames are read in order.",
+        what="One stretch of the range has every frame, another only every second or third, or has sub-frames.",
+        after_import="The motion stutters in the coarser stretch, or runs at another speed if frames are read "
+        "in order.",
         what_to_do="Set one step for the whole export. The coarser stretch can be filled from its neighbours "
         "(fill-frames on the missing frames).",
     ),

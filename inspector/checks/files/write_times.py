@@ -34,7 +34,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="write-times",
-    title="Written in more than one go",
+    title="Written at different times",
     severity=Severity.NOTE,
     rationale=Rationale(
         what="Some frames were written long before or after the others, which were exported in one go.",

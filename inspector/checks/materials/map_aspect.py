@@ -95,7 +95,7 @@ CHECK = Check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="A texture is much wider or higher than its area on the surface, or the maps of one material have "
-        "different aspects. Judged in the reference frame. The number of pixels is not judged.",
+        "different aspects. Only the reference frame is judged, and the number of pixels is not.",
         after_import="A flat picture (lettering, a circle in a logo) looks squeezed. A texture painted on the surface "
         "is right.",
         what_to_do="Draw flat pictures in the aspect that suits the surface (`meshqc fit`).",

@@ -34,8 +34,8 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material names an image under a statement that is neither in the format nor an extension that most "
-        "readers know. The image goes along with a corrected copy.",
+        what="A material names an image under a statement that is neither in the format nor an extension that "
+        "most readers know. A corrected copy includes the image.",
         after_import="Readers that don't know the statement leave the map out: the surface looks flatter, rougher or "
         "more opaque than it was.",
         what_to_do="Set these maps by hand after the import, or rename the statement where the format has one for it.",

@@ -88,7 +88,7 @@ def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
 
 CHECK = Check(
     id="normal-map",
-    title="Normal map in doubt",
+    title="Doubtful normal map",
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(

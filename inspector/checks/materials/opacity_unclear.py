@@ -58,8 +58,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The format knows `d`, where 1 is opaque. `Tr` came later: most take it as 1 - d, some write it as d.",
         after_import="The surface may be solid, half transparent, or not there at all.",
-        what_to_do="Keep `d` alone in the library, with 1 for an opaque surface, or set the opacity in the export. A "
-        "corrected copy in another format takes `Tr 1` alone as opaque.",
+        what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the "
+        "export. A corrected copy in another format treats a lone `Tr 1` as opaque.",
     ),
     run=run,
     fixes=("opacity-statement",),

@@ -122,13 +122,13 @@ def _colour_without_opacity(texture: Texture) -> bool:
 
 CHECK = Check(
     id="texture-format",
-    title="Form of textures",
+    title="Texture format",
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A texture can be read, but readers handle its form differently: a file format that its ending doesn't "
-        "match, print colours, a tag that turns it, transparency, more than 8 bits.",
-        after_import="It depends on the reader: wrong colours, a turned image, holes where it is transparent.",
+        what="A texture can be read, but readers handle its form differently: a file format that its ending "
+        "doesn't match, print colours, a rotation tag, transparency, more than 8 bits.",
+        after_import="It depends on the reader: wrong colours, a rotated image, holes where it is transparent.",
         what_to_do="If the import shows it, save the image in plain form: RGB, 8 bits (16 for displacement), upright, "
         "with the matching ending.",
     ),

@@ -25,7 +25,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="unused-materials",
-    title="Materials unused",
+    title="Unused materials",
     severity=Severity.NOTE,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(

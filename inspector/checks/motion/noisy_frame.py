@@ -147,8 +147,8 @@ CHECK = Check(
     title="Noise on single frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On this frame all vertices are moved a little, each in another direction than its neighbours; the frames "
-        "before and after are smooth.",
+        what="On this frame all vertices are moved a little, each in a different direction than its "
+        "neighbours; the frames before and after are smooth.",
         after_import="The surface flickers for one frame: shading breaks up, edges are ragged.",
         what_to_do="Export the frame again, or fill it from its neighbours. A scan or a compressed cache that failed "
         "leaves such noise.",

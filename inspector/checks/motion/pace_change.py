@@ -54,11 +54,11 @@ def _runs(context: CheckContext) -> list[tuple[int, int]]:
 
 CHECK = Check(
     id="pace-change",
-    title="Another pace for some frames",
+    title="Speed changes for some frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="From one frame to the next the motion runs at half speed on the same path, and some frames later at full "
-        "speed again. Motion that slows down by itself does so gradually.",
+        what="From one frame to the next the motion drops to half speed on the same path, and some frames "
+        "later it returns to full speed. Natural motion slows down gradually.",
         after_import="The motion drags for a moment, and from there on everything comes late against sound and plate.",
         what_to_do="Look for a time warp, a frame rate that changes, or frames of a test export at another rate in "
         "between, and export these frames again.",

@@ -133,8 +133,8 @@ CHECK = Check(
         what="A few vertices are far from where they belong: out for some frames and back, or far off throughout.",
         after_import="A needle shoots out of the surface, motion blur makes a streak of it, and the box of the object "
         "is far too large: it is framed, lit and culled wrongly.",
-        what_to_do="Look at the named vertices. Frames on which they leap can be filled from their neighbours; points "
-        "that stray throughout are deleted or put back in the scene.",
+        what_to_do="Look at the named vertices. Frames on which they jump can be filled from their neighbours. "
+        "Points that are far off throughout must be deleted or put back in the scene.",
     ),
     run=run,
     fixes=("fill-frames",),

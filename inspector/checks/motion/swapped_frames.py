@@ -78,8 +78,8 @@ CHECK = Check(
         what="Two neighbouring frames hold each other's pose: the motion steps ahead, back, and ahead again, and it is "
         "smooth if the two are exchanged.",
         after_import="The motion stutters for a moment; motion blur points backwards on one frame.",
-        what_to_do="Look at the two frames. Render queues that rename files mix them up: exchange the two names, or "
-        "export both again.",
+        what_to_do="Look at the two frames. Render queues that rename files may mix them up: exchange the two "
+        "names, or export both again.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

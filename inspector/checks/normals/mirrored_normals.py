@@ -64,8 +64,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS, Trait.MATERIALS),
     rationale=Rationale(
-        what="Part of the surface is mirrored in the texture, and the material has a normal map. What leans left in "
-        "the map leans right there.",
+        what="Part of the surface is mirrored in the texture, and the material has a normal map. A slope to "
+        "the left in the map becomes a slope to the right there.",
         after_import="On that part, bumps may look like dents, and a seam shows in the light where the halves meet.",
         what_to_do="Turn the light in the import and look at the mirrored half. If it is wrong, lay out the UVs "
         "without mirroring, or bake a separate map for the mirrored half.",

@@ -51,8 +51,8 @@ CHECK = Check(
     rationale=Rationale(
         what="Normals give the direction of the surface at each corner, and so decide what is smooth and what is an "
         "edge. Faces here have none.",
-        after_import="Facets or smoothed edges that were not meant, where the import computes its own normals. "
-        "Several readers drop the normals of the whole mesh.",
+        after_import="Unintended facets or smoothed edges, if the import computes its own normals. Several "
+        "readers drop the normals of the whole mesh.",
         what_to_do="Switch normals on for all objects in the export. If no frame has any, choose smooth or faceted "
         "after the import, and the same for all frames. The fix computes new normals for every frame.",
     ),

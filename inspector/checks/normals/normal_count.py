@@ -38,8 +38,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The faces stay the same, but frames list different numbers of normals. Many writers write equal normals "
         "only once.",
-        after_import="Usually nothing: each corner still finds its normal. Only tools that compare files line by line "
-        "report other faces.",
+        after_import="Usually nothing: each corner still finds its normal. Only tools that compare files line "
+        "by line report different faces.",
         what_to_do="Nothing. It is reported so that changed face lines are not mistaken for a changed mesh.",
     ),
     run=run,

@@ -76,8 +76,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="The winding of a face says that one side is its front, the normals at two of its corners or more say the "
-        "other: one of them is wrong.",
+        what="The winding of a face says that one side is its front, but the normals at two or more of its "
+        "corners say the other: one of them is wrong.",
         after_import="The surface is lit from the wrong side, has black patches, or has holes where back faces aren't "
         "drawn. Renderers differ in which of the two they believe.",
         what_to_do="Make the normals of these faces point outward in the scene, and look for objects mirrored by a "

@@ -62,7 +62,8 @@ CHECK = Check(
         "precision, about seven digits) are too coarse for its details.",
         after_import="The surface gets steps and cracks, points tremble as they move, and textures and "
         "shadows flicker.",
-        what_to_do="Move the object near the origin by one constant for all frames, and move the camera by the same.",
+        what_to_do="Move the object near the origin by one constant for all frames, and move the camera by the "
+        "same offset.",
     ),
     run=run,
     fixes=("align", "offset"),

@@ -79,7 +79,7 @@ CHECK = Check(
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Positions are rounded so coarsely that the object is only a few thousand steps across.",
-        after_import="Smooth surfaces show facets in reflections, and slow motion ticks from step to step.",
+        after_import="Smooth surfaces show facets in reflections, and slow movement jumps from step to step.",
         what_to_do="Export with more decimals (six are usual), or in a smaller unit, so that the numbers get larger.",
     ),
     run=run,

@@ -39,7 +39,7 @@ def _finding(context: CheckContext, severity: Severity, factor: float, message: 
 
 CHECK = Check(
     id="scale-suspect",
-    title="Scale suspect",
+    title="Suspicious scale",
     severity=Severity.ERROR,
     rationale=Rationale(
         what="The object's size is off by exactly the factor between two units (metre, centimetre, inch, foot).",

@@ -136,7 +136,7 @@ def _stands_along_z(series: Series) -> bool:
 
 CHECK = Check(
     id="up-axis-suspect",
-    title="Up axis suspect",
+    title="Suspicious up axis",
     severity=Severity.ERROR,
     rationale=Rationale(
         what="The format doesn't say which axis points up. This object is turned by a right angle compared with other "

@@ -21,8 +21,9 @@ CHECK = cut_check(
     words="bending inward",
     rationale=Rationale(
         what="A corner of the face points inward, so that not every cut into triangles stays inside its outline.",
-        after_import="Readers that cut from the first corner spill over the outline: overlapping or missing triangles. "
-        "Where a face bends in on some frames only, the cut may flip between frames and the surface flickers.",
+        after_import="Readers that cut from the first corner produce triangles outside the outline, which "
+        "overlap or leave gaps. If a face is concave only on some frames, the cut may flip "
+        "between frames and the surface flickers.",
         what_to_do="Cut these faces into triangles or convex quads in the scene, once and before the animation.",
     ),
     thresholds=(BENDS_IN, FLIP_SHARE),

@@ -20,7 +20,7 @@ def _affected(frame: Frame, _: Frame | None) -> Indices:
 
 CHECK = note_check(
     id="n-gons",
-    title="Faces with very many corners",
+    title="Very large n-gons",
     kinds={"n-gons": Severity.WARNING},
     rationale=Rationale(
         what="A face has more than 255 corners.",

@@ -32,7 +32,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="number-forms",
-    title="Numbers that others misread",
+    title="Numbers that may be misread",
     severity=Severity.ERROR,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(

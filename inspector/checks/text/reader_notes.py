@@ -128,7 +128,8 @@ CHECKS = (
         "free-form",
         "Curves, lines and points",
         {"free-form": Severity.WARNING, "not-polygonal": Severity.NOTE},
-        "The file holds free-form curves or surfaces, or line and point elements, beside or instead of polygons.",
+        "The file holds free-form curves or surfaces, or line and point elements, in addition to or instead of "
+        "polygons.",
         "An import of polygons leaves them out: some or all of the object is missing.",
         "Convert what should be visible to polygons before the export.",
     ),

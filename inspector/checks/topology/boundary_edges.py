@@ -122,8 +122,8 @@ CHECK = Check(
         what="An edge with one face is open; one with three or more doesn't belong to a clean surface. Either is fine "
         "where it is meant, as at the rim of a sheet. Here their number differs from the reference's.",
         after_import="A slit opens along a seam, or a fold appears, on these frames; smooth shading breaks there.",
-        what_to_do="Look for welding, mirroring or splitting of vertices that works on some frames only, apply it once "
-        "to the still model, and export again.",
+        what_to_do="Look for welding, mirroring or splitting of vertices that takes effect only on some "
+        "frames, apply it once to the still model, and export again.",
     ),
     run=run,
     fixes=("fill-frames",),

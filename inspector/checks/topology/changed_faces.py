@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="changed-faces",
-    title="Same counts, other faces",
+    title="Same counts, different faces",
     severity=Severity.ERROR,
     rationale=Rationale(
         what="Vertex and face counts agree with the reference, but some faces connect other vertices.",

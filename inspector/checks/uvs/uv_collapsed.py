@@ -111,8 +111,8 @@ CHECK = Check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="The corners of a face are at one point or on one line of the texture. If that holds for a whole "
-        "material, it probably takes its colours from a palette, which is healthy. Beside faces with an area, or "
-        "everywhere at one point, it is a projection seen edge-on, or UVs that were never laid out.",
+        "material, it probably takes its colours from a palette, which is fine. Otherwise the cause is a "
+        "projection seen edge-on, or UVs that were never laid out.",
         after_import="Such faces show one colour, or the texture smeared into stripes.",
         what_to_do="Lay out the UVs of these faces in the scene and export again.",
     ),

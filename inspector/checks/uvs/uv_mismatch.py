@@ -69,8 +69,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The faces are the reference's, but their corners use other UVs.",
         after_import="The texture jumps, smears or scrambles on these frames. It shows first in lettering.",
-        what_to_do="Stage the fix: indices that are off by a constant are shifted back, others are restored from the "
-        "reference frame. Other indices of the same coordinates do no harm.",
+        what_to_do="Stage the fix: indices that are off by a constant are shifted back, others are restored "
+        "from the reference frame. Different indices with the same coordinates do no harm.",
     ),
     run=run,
     fixes=("uv-shift-back", "uv-restore"),

@@ -80,8 +80,8 @@ CHECK = Check(
         what="The faces stay the same, and the UVs of most frames differ from those of the frame before.",
         after_import="The texture slides over the surface. That is right if the drift is animated. If UVs move back "
         "and forth, the texture shimmers.",
-        what_to_do="If no animated texture is meant, a modifier still lays out the UVs again on every frame. Freeze "
-        "the UVs in the scene, or restore them from the reference.",
+        what_to_do="If no animated texture is intended, a modifier probably lays out the UVs again on every "
+        "frame. Freeze the UVs in the scene, or restore them from the reference.",
     ),
     run=run,
     fixes=("uv-restore",),

@@ -44,7 +44,7 @@ def _is_turned(reading: Reading) -> bool:
 
 CHECK = Check(
     id="uv-turned",
-    title="Turned UVs",
+    title="Rotated UVs",
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
@@ -52,7 +52,7 @@ CHECK = Check(
         "seen from the side that faces point to.",
         after_import="Lettering and logos drawn upright read sideways or upside down. A texture painted on these UVs "
         "looks as painted.",
-        what_to_do="Draw them turned, or turn the UVs if the texture was not painted for them.",
+        what_to_do="Draw them rotated, or rotate the UVs if the texture was not painted for them.",
     ),
     run=run,
     fixes=("uv-turn",),

@@ -71,7 +71,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The corners use the same UV indices as in the reference, but the coordinates are different.",
         after_import="The texture slides over the surface on these frames.",
-        what_to_do="If that is not meant, restore the coordinates from the reference frame.",
+        what_to_do="If that is not intended, restore the coordinates from the reference frame.",
     ),
     run=run,
     fixes=("uv-restore",),

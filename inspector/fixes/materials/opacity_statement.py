@@ -86,7 +86,7 @@ def _of(library: Library, definition: Definition) -> Statement | None:
 
 FIX = Fix(
     id="opacity-statement",
-    title="Give opacity as `d`",
+    title="State opacity as `d`",
     kind=FixKind.ONE_CONSTANT,
     does="Writes `d`, where 1 is opaque, in place of `Tr` in materials that have `Tr` alone. You state which of its "
     "two meanings applies.",
@@ -95,7 +95,7 @@ FIX = Fix(
     claims=frozenset({Claim.OPACITY}),
     plan=plan,
     parameters={
-        "means": "transparency (Tr 1 is invisible, as most writers mean it) or opacity (Tr 1 is opaque); needed"
+        "means": "transparency (Tr 1 is invisible, as most writers mean it) or opacity (Tr 1 is opaque); required"
     },
     whole=True,
     edit_assets=edit_assets,

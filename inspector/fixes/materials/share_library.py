@@ -198,7 +198,7 @@ def edit_assets(assets: Assets, step: Step[SharedLibrary], context: CheckContext
 
 FIX = Fix(
     id="share-library",
-    title="Point frames at one library",
+    title="Point all frames to one library",
     kind=FixKind.LOSSLESS,
     does="Makes all frames name one material library that defines all their materials, either an existing library or "
     "one merged from several.",

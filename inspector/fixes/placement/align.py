@@ -68,7 +68,7 @@ def edit_frame(frame: Frame, step: Step[tuple[Floats, int]], _: Fraction) -> Fra
 
 FIX = Fix(
     id="align",
-    title="Centre or stand on the ground",
+    title="Centre, or place on the ground",
     kind=FixKind.ONE_CONSTANT,
     does="Moves all frames by one offset that brings the bounding box of the reference frame to the origin: its "
     "centre, or the centre of its bottom. The motion is unchanged.",

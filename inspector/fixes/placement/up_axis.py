@@ -58,7 +58,7 @@ def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
 
 FIX = Fix(
     id="up-axis",
-    title="Turn the up axis",
+    title="Change the up axis",
     kind=FixKind.ONE_CONSTANT,
     does="Rotates positions and normals of all frames by 90 degrees about x: from y up to z up, or back. Nothing is "
     "mirrored.",

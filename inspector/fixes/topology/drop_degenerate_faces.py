@@ -88,7 +88,7 @@ def edit_frame(frame: Frame, step: Step[KeptCorners], _: Fraction) -> Frame:
 
 FIX = Fix(
     id="drop-degenerate-faces",
-    title="Drop faces without a surface",
+    title="Drop degenerate faces",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Removes faces with fewer than three corners or folded onto themselves, and the second of two equal corners "

@@ -251,7 +251,7 @@ FIX = Fix(
     id="restore-faces",
     title="Restore the faces",
     kind=FixKind.LOSSLESS,
-    does="Gives frames whose vertices were divided into other faces the faces of the reference frame. Positions, UVs "
+    does="Gives frames whose vertices form different faces the faces of the reference frame. Positions, UVs "
     "and normals are unchanged." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"f", b"fo"}),

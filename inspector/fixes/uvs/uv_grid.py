@@ -99,10 +99,11 @@ FIX = Fix(
     title="UVs of a grid",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Gives a sheet that is one rectangular grid of quads its UVs by row and column, in the proportion of its "
-    "texture, so that nothing is squeezed. Rows rise with y, or on a level sheet lead away from a camera on +z.",
-    cost="The UVs are made up, in place of those that were there. They are even over rows and columns: where these are "
-    "not evenly spaced on the surface, the texture is stretched with them.",
+    does="Gives a sheet that is one rectangular grid of quads its UVs by row and column, in the aspect of its "
+    "texture, so that nothing is squeezed. Rows rise with y, or on a level sheet lead away from a camera "
+    "on +z.",
+    cost="The UVs are made up and replace the existing UVs. They are even over rows and columns: where these "
+    "are not evenly spaced on the surface, the texture is stretched with them.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,

@@ -60,7 +60,7 @@ def _turned(degrees: int) -> UvMove:
 
 FIX = Fix(
     id="uv-turn",
-    title="Turn the UVs",
+    title="Rotate the UVs",
     kind=FixKind.ONE_CONSTANT,
     does="Rotates every UV of every frame by the same quarter turns, so that lettering is upright. A texture made "
     "for the old UVs is then rotated.",
