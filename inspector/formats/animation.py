@@ -93,7 +93,7 @@ class Animation(Protocol):
         up: The axis that points up, "y" or "z"; None: the file doesn't say.
         rate: Frames per second.
         rate_source: Where the rate comes from: "file", "samples", "stated" (by the user) or "unknown".
-        notes: What is not taken over.
+        notes: What is not carried over.
         left_out: What was left out of the frames read so far, and in how many of them.
     """
 

@@ -32,14 +32,14 @@ SEAM_PAUSES = Threshold(
 )
 
 _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
-    "another vertex count": lambda facts: facts.vertices,
-    "other faces": lambda facts: facts.topology,
-    "other UVs": lambda facts: facts.uv_values,
-    "another header": lambda facts: facts.header,
-    "other decimals": lambda facts: facts.fixed_decimals,
-    "other libraries": lambda facts: tuple(line.name for line in facts.libraries),
-    "other objects": lambda facts: facts.objects,
-    "other materials": lambda facts: facts.materials,
+    "a different vertex count": lambda facts: facts.vertices,
+    "different faces": lambda facts: facts.topology,
+    "different UVs": lambda facts: facts.uv_values,
+    "a different header": lambda facts: facts.header,
+    "different decimals": lambda facts: facts.fixed_decimals,
+    "different libraries": lambda facts: tuple(line.name for line in facts.libraries),
+    "different objects": lambda facts: facts.objects,
+    "different materials": lambda facts: facts.materials,
 }
 
 
@@ -72,7 +72,7 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
     Older frames that fit are not leftovers: they needed no new export.
 
     Returns:
-        Indices of the frames, and in what they differ ("other faces"); None if there are none.
+        Indices of the frames, and in what they differ ("different faces"); None if there are none.
     """
     series = context.series
     made = exports(series)
@@ -107,4 +107,4 @@ def _difference(series: Series, inside: list[int], others: list[int]) -> str | N
     around = np.delete(series.steps, seam)
     around = around[np.isfinite(around)]
     moved = series.steps[seam]
-    return "a leap at the seam" if len(around) and moved > JUMP_FACTOR.value * around.max() > 0 else None
+    return "a jump at the seam" if len(around) and moved > JUMP_FACTOR.value * around.max() > 0 else None

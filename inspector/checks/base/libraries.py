@@ -144,7 +144,9 @@ def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definitio
     """
     states = material_states(context)
     if any(state.materials.undefined for state in states):
-        raise NotApplicable("faces use materials that no library defines: the unused ones may be meant")
+        raise NotApplicable(
+            "faces use materials that no library defines: the unused materials may be intended for them"
+        )
     libraries = used_libraries(context)
     if not any(state.used for state in states):
         raise NotApplicable("no face has a material")

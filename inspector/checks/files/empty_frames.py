@@ -15,7 +15,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     empty = [index for index, one in enumerate(facts) if one.readable and not one.filled]
     filled = [index for index, one in enumerate(facts) if one.filled]
     if not filled and empty:
-        yield _finding(context, Severity.WARNING, empty, "no frame holds a vertex")
+        yield _finding(context, Severity.WARNING, empty, "no frame has a vertex")
     if not filled:
         return
     between = [index for index in empty if filled[0] < index < filled[-1]]

@@ -44,7 +44,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     needed = facts[0].file.size if still else total - sum(map(_spare_digits, facts))
     if needed > context.limit(WASTE_SHARE) * total:
         return
-    why = "nothing moves, one frame would do" if still else "the numbers have more digits than single precision holds"
+    why = (
+        "nothing moves, so one frame is enough" if still else "the numbers have more digits than single precision holds"
+    )
     yield Finding(
         CHECK.id,
         Severity.NOTE,

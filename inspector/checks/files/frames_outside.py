@@ -16,7 +16,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if stated is None:
         raise NotApplicable("no range of frames was stated")
     if stated == context.settings.rules.frames:
-        raise NotApplicable("the range is one of the delivery rules, which delivery-rules judges")
+        raise NotApplicable("the range is a delivery rule, which delivery-rules checks")
     facts = context.series.facts
     outside = [index for index, one in enumerate(facts) if not stated[0] <= one.number <= stated[1]]
     outside = context.unexplained(outside)

@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.WARNING,
         f"{count_of(len(ours.files), 'file')} with a minus before the number, such as `{ours.files[0].name}`, "
-        "read as a sequence of their own",
+        "read as a separate sequence",
         context.numbers(indices),
         files(context, indices),
         {"files": len(ours.files)},

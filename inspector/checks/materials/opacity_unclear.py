@@ -18,8 +18,8 @@ _HIDDEN = 1.0 - OPACITY_DIFFERENCE.value
 _HOW = {
     "disagree": (Severity.WARNING, "gives its opacity as `d` and its transparency as `Tr`, and these disagree"),
     "invisible": (Severity.WARNING, "is fully transparent (`d 0`)"),
-    "Tr 1": (Severity.WARNING, "has `Tr 1` alone: invisible to some readers, opaque to others"),
-    "only Tr": (Severity.NOTE, "gives its opacity as `Tr` alone, which readers interpret in opposite ways"),
+    "Tr 1": (Severity.WARNING, "has only `Tr 1`: invisible to some readers, opaque to others"),
+    "only Tr": (Severity.NOTE, "gives its opacity only as `Tr`, which readers interpret in opposite ways"),
 }
 
 

@@ -15,7 +15,7 @@ from inspector.names import Name
 from inspector.sequence.materials.references import Status
 
 _HOW = {
-    "reserved": (Severity.WARNING, "has a name that some systems cannot hold"),
+    "reserved": (Severity.WARNING, "has a name that is not allowed on some systems"),
     "blanks in a library": (Severity.WARNING, "has blanks in its name, which other readers read as several names"),
     "blanks": (Severity.NOTE, "has blanks in its name, at which some readers cut it"),
     "beyond ASCII": (Severity.NOTE, "has letters beyond ASCII in its name, which systems encode differently"),

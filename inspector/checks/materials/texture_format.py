@@ -58,7 +58,7 @@ _FORMS = (
         "turned",
         Severity.WARNING,
         lambda texture: not texture.facts.upright,
-        lambda _: "has a tag to turn or mirror it, which only some readers obey",
+        lambda _: "has a tag that rotates or mirrors it, which only some readers apply",
     ),
     _Form(
         "several images",

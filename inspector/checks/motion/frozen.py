@@ -47,7 +47,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.NOTE,
-            f"{count_of(len(made), 'frame')} made by an earlier fix ({how}), says the receipt",
+            f"{count_of(len(made), 'frame')} made by an earlier fix ({how}), according to the receipt",
             context.numbers(made),
             numbers={"frames": len(made)},
         )

@@ -121,8 +121,8 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"vertices are off in all directions, each on its own, by {most:.3g} units ({most / diagonal:.2g} diagonals, "
-        "root mean square); the frames beside are smooth",
+        f"vertices are off in all directions, independently of each other, by {most:.3g} units "
+        f"({most / diagonal:.2g} diagonals, root mean square); the neighbouring frames are smooth",
         context.numbers(sorted(found)),
         files(context, sorted(found)),
         {"kind": "off", "distance": most, "diagonals": most / diagonal},

@@ -95,7 +95,8 @@ def _slit(context: CheckContext, index: int) -> list[Where]:
 
 
 def _words(facts: FrameFacts) -> str:
-    return f"{count_of(facts.boundary_edges, 'boundary edge')} and {facts.non_manifold_edges:,} of three or more faces"
+    non_manifold = count_of(facts.non_manifold_edges, "non-manifold edge")
+    return f"{count_of(facts.boundary_edges, 'boundary edge')} and {non_manifold}"
 
 
 def _faces(torn: dict[int, FaceChange]) -> str:

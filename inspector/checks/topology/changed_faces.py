@@ -26,8 +26,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{faces} of {base.faces:,} {'connects' if most == 1 else 'connect'} other vertices than in the reference, "
-        "at equal counts",
+        f"{faces} of {base.faces:,} {'connects' if most == 1 else 'connect'} different vertices than in the "
+        "reference, although the counts are equal",
         context.numbers(list(other)),
         changed_places(context, other),
         {"faces": most, "least": least, "variants": len({context.series.facts[index].topology for index in other})},

@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the same {base.faces:,} faces as in the reference, listed in another order",
+        f"the same {base.faces:,} faces as in the reference, listed in a different order",
         context.numbers(moved),
         (_first_moved(context, moved[0]), *files(context, moved[1 : limits.PLACES_KEPT])),
         {"faces": base.faces, "variants": variants},

@@ -58,9 +58,9 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="Corners run the other way round in the texture than on the surface. Halves of a symmetric object often "
-        "share a texture that way. If the whole surface is mirrored, the usual cause is an axis that the export "
-        "reversed.",
+        what="Corners run in opposite directions in the texture and on the surface. Halves of a symmetric "
+        "object often share a texture that way. If the whole surface is mirrored, the usual cause is an "
+        "axis that the export reversed.",
         after_import="Lettering and logos read backwards there. A texture painted on these UVs looks as painted.",
         what_to_do="Keep lettering off mirrored parts, or draw it mirrored. If everything is mirrored and no texture "
         "has been painted yet, mirror the UVs.",

@@ -15,9 +15,9 @@ from inspector.formats.format import Trait
 from inspector.formats.lines import face_line
 
 _WORDS = {
-    "renumbered": "the same UV coordinates at every corner, with other indices",
+    "renumbered": "the same UV coordinates at every corner, with different indices",
     "shifted": "every UV index is off by {shift:+d}",
-    "reassigned": "{faces} of {total:,} use other UVs than in the reference",
+    "reassigned": "{faces} of {total:,} use different UVs than in the reference",
     "seams": "the UV seams are elsewhere: {faces} of {total:,} differ from the reference",
 }
 _FIXES = {"renumbered": (), "shifted": ("uv-shift-back", "uv-restore")}

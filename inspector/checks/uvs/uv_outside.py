@@ -93,7 +93,7 @@ def _shift_words(column: int, row: int, share: float) -> str:
 
 def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     if crossing is None:
-        where = "in one square beside it" if base.uv_tiles == 1 else f"each within one of {base.uv_tiles:,} squares"
+        where = "in another square" if base.uv_tiles == 1 else f"each within one of {base.uv_tiles:,} squares"
         return f"the UVs are outside the unit square, all faces {where}"
     if once:
         return f"{count_of(crossing.count, 'face')} across the border of the texture"

@@ -132,7 +132,7 @@ def refuse_mixed_faces(context: CheckContext) -> None:
     ]
     if other:
         raise Refusal(
-            f"the faces must be the same on all frames; {numbers_text(other)}: other faces than the reference"
+            f"the faces must be the same on all frames; {numbers_text(other)}: different faces from the reference"
         )
 
 

@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"from": str(source), "to": str(target), "way": way},
         tuple(sorted({*numbers, *(output.number for output in outputs)})),
-        f"from {frame_text(source)} to {frame_text(target)} frames per second: {len(outputs)} frames in place of "
+        f"from {frame_text(source)} to {frame_text(target)} frames per second: {len(outputs)} frames instead of "
         f"{len(numbers)}, {len(made)} of them blended ({way})",
         tuple(_change(context, output) for output in outputs[1:4]),
         work=outputs,

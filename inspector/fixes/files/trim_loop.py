@@ -33,13 +33,13 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         raise Refusal("frames are missing, repeated or unreadable: whether the sequence loops is not known")
     length = _length(context)
     if length is None:
-        raise Refusal("no later frame repeats the first in such a way that the frames after it repeat as well")
+        raise Refusal("no later frame repeats the first and is followed by repeated frames")
     kept, dropped = numbers[:length], numbers[length:]
     return Step(
         FIX.id,
         {"length": length},
         numbers,
-        f"keep one round, frames {frame_text(kept[0])} to {frame_text(kept[-1])}; drop {numbers_text(dropped)}, which "
+        f"keep one cycle, frames {frame_text(kept[0])} to {frame_text(kept[-1])}; drop {numbers_text(dropped)}, which "
         "repeat it",
         (Change("frames", f"{len(numbers)}", f"{length}"),),
         work=frozenset(dropped),

@@ -76,7 +76,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             }
         },
         tuple(settlings),
-        f"bring {numbers_text(settlings)} to the place and size of the neighbours",
+        f"move {numbers_text(settlings)} to the position and size of the neighbours",
         position_changes(context, indices[0], first.move),
         work=Realignment(settlings, needed_decimals(series)),
     )

@@ -69,7 +69,7 @@ def _factor(context: CheckContext, parameters: Parameters) -> float:
         return _unit_factor(context)
     current = context.series.reference_size
     if not current > 0:
-        raise Refusal("the size of the reference frame is zero, so that no scale follows from it")
+        raise Refusal("the size of the reference frame is zero, so that it gives no scale")
     return size / current
 
 

@@ -32,7 +32,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         parameters,
         all_numbers(context),
-        f"turn every frame by 90 degrees about x, from {'y' if to == 'z' else 'z'} up to {to} up",
+        f"rotate every frame by 90 degrees about x, from {'y' if to == 'z' else 'z'} up to {to} up",
         position_changes(context, base, lambda points: turned(points, to)),
         work=None,
     )

@@ -52,7 +52,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         corners = turned_corners(reference.corners, context.frame(index).corners)
         if corners is None:
             raise Refusal(
-                f"frame {frame_text(number)} has other faces than the reference frame, not only reversed faces"
+                f"frame {frame_text(number)} has different faces from the reference frame, not only reversed faces"
             )
         turned[number] = corners
     first = context.frame(indices[0]).corners

@@ -111,7 +111,7 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
     if len(frame.positions) != len(reference.positions):
         raise Refusal("there are more or fewer vertices than in the reference")
     if states_of(frame) != states_of(reference):
-        raise Refusal("the faces are in other groups or materials than the reference's")
+        raise Refusal("the faces are in different groups or materials from the reference's")
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
@@ -145,13 +145,13 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
     """Refuse faces that don't fill the same outline in each run, or whose sides have other lengths."""
     if _outline(reference, new) != _outline(frame, gone):
         raise Refusal(
-            "the faces fill another outline than the reference's: some were added or lost; export the frames again"
+            "the faces have a different outline from the reference's: some were added or lost; export the frames again"
         )
     if not len(new):  # the same faces, listed in another order
         return
     before, after = _length(frame, frame.corners, gone), _length(frame, reference.corners, new)
     if not after <= _LONGER * before:
-        raise Refusal("the positions don't fit the reference's faces; the vertices have another order")
+        raise Refusal("the positions don't fit the reference's faces; the vertices are in a different order")
 
 
 def _sides(corners: Corners, faces: Indices) -> Indices:
@@ -233,8 +233,8 @@ class _Filled:
             found = {int(slot[corner]) for corner in corners}
             if len(found) > 1:
                 raise Refusal(
-                    f"the {what} have seams inside the faces that were cut in another way, and it isn't known which of "
-                    f"them belong to the reference's faces; export the frames again, or without {what}"
+                    f"the {what} have seams inside the faces that were cut in a different way, and it isn't known "
+                    f"which of them belong to the reference's faces; export the frames again, or without {what}"
                 )
             if not found:
                 raise Refusal("faces of the reference use vertices that no face of the frame uses")

@@ -110,7 +110,7 @@ def _order(context: CheckContext, index: int) -> Order:
         match = match_vertices(reference, _course(context, index, centre), placed)
         if not match.connected_alike:
             raise Refusal(
-                "the faces connect other vertices than the reference's, whatever the order; export the frames again "
+                "the faces connect different vertices from the reference's in any order; export the frames again "
                 "from the mesh that the reference has"
             )
         if match.order is not None:
@@ -163,7 +163,7 @@ def _centred(positions: Floats) -> Floats:
 def _whole(reference: Frame, frame: Frame, order: Indices) -> Order:
     corners = corners_alike(reference, frame, order) if states_of(frame) == states_of(reference) else None
     if corners is None:
-        raise Refusal("the faces are in other groups or materials than the reference's")
+        raise Refusal("the faces are in different groups or materials from the reference's")
     return Order(order, corners)
 
 

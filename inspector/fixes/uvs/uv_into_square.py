@@ -38,14 +38,14 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     else:
         scale, shift = _fitted(context, fit, aspect_of(parameters) or 1.0)
     if np.abs(scale - 1.0).max() <= limits.UV_DIFFERENCE.value and np.abs(shift).max() <= limits.UV_DIFFERENCE.value:
-        raise Refusal("the UVs are already in the unit square in that proportion, as large as possible")
+        raise Refusal("the UVs are already in the unit square in that aspect, as large as possible")
     constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
     return move_step(
         context,
         FIX.id,
         {**parameters, **constants},
         UvMove(np.diag(scale), shift),
-        f"scale all UVs by {scale[0]:.6g} in u and {scale[1]:.6g} in v and move them into the middle of the square",
+        f"scale all UVs by {scale[0]:.6g} in u and {scale[1]:.6g} in v and move them into the centre of the square",
     )
 
 

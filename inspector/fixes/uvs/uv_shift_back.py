@@ -87,7 +87,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
         not kept
         or not (np.abs(frame.uvs[wanted.vt, :2] - reference.uvs[wanted.vt, :2]) <= limits.UV_DIFFERENCE.value).all()
     ):
-        raise Refusal(f"shifted back, frame {number} would still have other UV coordinates than the reference")
+        raise Refusal(f"shifted back, frame {number} would still have different UV coordinates from the reference")
     return shift
 
 

@@ -34,7 +34,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         FIX.id,
         {**parameters, "degrees": int(stated)},
         _turned(int(stated)),
-        f"turn all UVs by {stated} degrees to the left about the middle of the texture",
+        f"rotate all UVs by {stated} degrees to the left about the centre of the texture",
     )
 
 

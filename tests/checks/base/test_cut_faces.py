@@ -33,7 +33,7 @@ def test_warped_on_one_frame(tmp_path: Path) -> None:
         tmp_path, "non-planar-faces", sequence(lambda n: with_face(wing(n), drawn(SQUARE, SADDLE, n)))
     )
     assert said == [("non-planar-faces", "warning", [5.0])]
-    assert finding_of(inspection, "non-planar-faces").message.startswith("1 face far from flat; ")
+    assert finding_of(inspection, "non-planar-faces").message.startswith("1 face far from planar; ")
     assert finding_of(inspection, "non-planar-faces").where[0].element == "face 13"
 
 

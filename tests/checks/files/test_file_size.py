@@ -55,7 +55,7 @@ def test_a_still_object(tmp_path: Path) -> None:
         inspect=large,
     )
     finding = finding_of(inspection, "file-size")
-    assert finding.message == "240 MB where 20 MB would do: nothing moves, one frame would do"
+    assert finding.message == "240 MB where 20 MB would do: nothing moves, so one frame is enough"
     assert finding.fixes == ()
 
 

@@ -33,7 +33,7 @@ def test_an_older_end_that_differs(tmp_path: Path) -> None:
     )
     assert said == [("leftover-frames", "warning", [11.0, 12.0])]
     finding = finding_of(inspection, "leftover-frames")
-    assert finding.numbers["sign"] == "another header"
+    assert finding.numbers["sign"] == "a different header"
     assert finding.numbers["hours"] == pytest.approx(168, abs=0.1)
     assert [where.file.raw for where in finding.where] == [b"manta.0011.obj", b"manta.0012.obj"]
 
@@ -50,11 +50,11 @@ def test_an_older_end_whose_motion_does_not_join(tmp_path: Path) -> None:
         tmp_path,
         "leftover-frames",
         files,
-        companions={"centre-jump": "the object leaps at the seam"},
+        companions={"centre-jump": "the object jumps at the seam"},
         inspect=lambda folder: rewritten(folder, lambda n: 5 * n - WEEK * (n > 8)),
     )
     assert ("leftover-frames", "warning", [9.0, 10.0, 11.0, 12.0]) in said
-    assert finding_of(inspection, "leftover-frames").numbers["sign"] == "a leap at the seam"
+    assert finding_of(inspection, "leftover-frames").numbers["sign"] == "a jump at the seam"
 
 
 TIMES: dict[str, Callable[[int], float]] = {
