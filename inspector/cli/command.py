@@ -263,7 +263,7 @@ EXIT_CODES = """\
 exit codes:
   0  nothing at or above --fail-on (default: error) was found or remains
   1  something was found or remains
-  2  failed: wrong options, an unreadable folder, a refused fix, a broken check,
+  2  failed: wrong options, an unreadable folder, a refused fix, a failed check,
      or stopped with Ctrl-C
 """
 

@@ -97,9 +97,9 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
     if scene is not None:
         scene.need()
     if options.unit is not None and options.form not in ("usd", "glb"):
-        raise UsageError("--unit needs --as usd or --as glb; the other forms have no unit")
+        raise UsageError("--unit needs --as usd or --as glb; the other formats have no unit")
     if options.share_textures and options.form != "glb":
-        raise UsageError("--share-textures needs --as glb; the other forms hold no textures")
+        raise UsageError("--share-textures needs --as glb; the other formats hold no textures")
     if options.save is not None:
         _refuse_save(options.save, arguments.folder)
     if options.dry_run:

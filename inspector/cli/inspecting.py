@@ -95,7 +95,7 @@ def incomplete(result: FolderInspection) -> str | None:
         return None
     checks = ", ".join(sorted({check for check, _ in failed}))
     causes = dict.fromkeys(safe(error.strip().rpartition("\n")[2]) for _, error in failed)
-    return f"these checks broke and gave no result: {checks} ({'; '.join(causes)})"
+    return f"these checks failed and gave no result: {checks} ({'; '.join(causes)})"
 
 
 def no_sequence(discovery: Discovery) -> str:

@@ -117,7 +117,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
         yield f"1 unit is {animation.metres:g} m"
     up = options.from_up or animation.up
     if up == "z":
-        yield "z is up: " + ("kept so" if options.keep_axis else "all frames are turned so that y is up")
+        yield "z is up: " + ("kept so" if options.keep_axis else "all frames are rotated so that y is up")
     elif up is None:
         yield "the file states no up axis: y is assumed; if z is up, add --from-up z"
     names = list(dict.fromkeys(mesh.uv_sets[:1] for mesh in animation.meshes if take.takes(mesh.path) and mesh.uv_sets))
@@ -165,7 +165,7 @@ def _mix_up(animation: Animation, take: Take, box: Floats | None, options: Unpac
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
     if options.size is not None and factor is not None:
-        cause = f"the object is {longest:.4g} units long, not {options.size:g} as stated: a mix-up of units"
+        cause = f"the object is {longest:.4g} units long, not {options.size:g} as stated: mixed-up units"
         return cause, _UNITS.get(round(factor, 6), f"--scale-to {options.size:g}")
     stated = options.size or options.unit or options.scale_to or options.from_unit
     if animation.metres is None and stated is None and _too_large(longest):
@@ -257,7 +257,7 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
     if chosen[0] + _shift(chosen, options) < 0:
         raise MeshqcError(
             f"a file name can't hold a negative frame number, and the first is {frame_text(chosen[0])}; "
-            "number the frames from another one with --start, or choose --frames from 0 on"
+            "number the frames from another number with --start, or choose --frames from 0 on"
         )
     return tuple(chosen)
 

@@ -69,7 +69,7 @@ def refuse_unwritable(folder: Path) -> None:
     if not os.access(folder, os.W_OK | os.X_OK, effective_ids=os.access in os.supports_effective_ids):
         sealed = hasattr(os, "ST_RDONLY") and os.statvfs(folder).f_flag & os.ST_RDONLY
         reason = os.strerror(errno.EROFS if sealed else errno.EACCES)
-        raise MeshqcError(f"{Name.from_path(folder)}: nothing can be written there ({reason}); choose another place")
+        raise MeshqcError(f"{Name.from_path(folder)}: can't be written to ({reason}); choose another folder")
 
 
 def free_name(folder: Path) -> Path:

@@ -306,7 +306,7 @@ class _Sequence:
         found, _ = materials_for(self._one, self._form.format)
         for name, several in found.items():
             if len(several) > 1:
-                raise Refusal(f"the material {name} changes over the frames; one file can't hold both")
+                raise Refusal(f"the material {name} changes between frames; one file can't hold both")
         return tuple(several[0] for several in found.values())
 
 

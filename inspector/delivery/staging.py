@@ -226,7 +226,7 @@ class Staging:
             if error.errno not in _TAKEN:
                 raise
             taken = Name.from_path(self.out)
-            raise Refusal(f"{taken}: was created meanwhile; choose another name") from error
+            raise Refusal(f"{taken}: was created in the meantime; choose another name") from error
         self._parent.sync()
 
     @contextlib.contextmanager

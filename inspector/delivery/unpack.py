@@ -145,7 +145,7 @@ def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, T
     """
     for pattern in wanted.take.only:
         if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
-            raise MeshqcError(f"{safe(pattern)}: no mesh at or below this path, and none that fits it as a pattern")
+            raise MeshqcError(f"{safe(pattern)}: no mesh at or below this path, and none that matches it as a pattern")
     if not wanted.split:
         return {stem: wanted.take}
     paths = [one.path for one in animation.meshes if wanted.take.takes(one.path) and not one.hidden]
@@ -235,7 +235,7 @@ class _Frames:
         self.counts[place] = (len(mesh.positions), len(mesh.uvs), len(mesh.corners.sizes))
         for material in mesh.materials:
             if self._materials.setdefault(material.name, material) != material:
-                changed = f"material {material.name} changes over the frames; its first values are kept"
+                changed = f"material {material.name} changes between frames; its first values are kept"
                 self._animation.left_out[LeftOut(changed, seen=True)] += 1
 
     def _place(self, name: str, number: Fraction) -> str:

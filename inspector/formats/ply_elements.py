@@ -120,7 +120,7 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
             case ["ply"] | ["comment" | "obj_info", *_] | []:
                 pass
             case _:
-                raise UnreadableFrame("broken-form", number, "a line of the header that the format doesn't know")
+                raise UnreadableFrame("broken-form", number, "a header line that the format doesn't define")
     if order is None:
         raise UnreadableFrame("broken-form", reason="the header has no format line")
     return order, elements

@@ -168,7 +168,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
         elif here[0] != there[0]:
             yield f"{words} names `{here[0]}` instead of `{there[0]}`"
         else:
-            yield f"{words}: the texture `{here[0]}` has other content"
+            yield f"{words}: the texture `{here[0]}` has different content"
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:

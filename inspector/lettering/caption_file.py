@@ -298,7 +298,7 @@ def _content(file: Path) -> str:
     except OSError as error:
         raise MeshqcError(f"{name}: the captions can't be read ({error.strerror})") from error
     if len(data) > _FILE_BYTES:
-        raise MeshqcError(f"{name}: over {_FILE_BYTES:,} bytes, so no captions file")
+        raise MeshqcError(f"{name}: over {_FILE_BYTES:,} bytes, so not a captions file")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -429,7 +429,7 @@ class _Reading:
         if found is None and (b"\0" in raw or self.scope.leads_outside(self.folder, raw)):
             self.refuse(number, key, f"{written} leads outside the folders that may be read; --textures DIR adds one")
         if found is None:
-            self.refuse(number, key, f"{written} is not there, or is not a file")
+            self.refuse(number, key, f"{written} does not exist, or is not a file")
         return found
 
     def refuse(self, number: int | None, key: str, problem: str, known: tuple[str, ...] = ()) -> NoReturn:

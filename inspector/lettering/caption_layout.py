@@ -132,6 +132,6 @@ def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
     )
     sizes = [f"{side[0]:.0f} x {side[1]:.0f}" for side in (needed, there)]
     raise Refusal(
-        f"{words}: the text takes {sizes[0]} pixels of the base map, the box has {sizes[1]}; "
+        f"{words}: the text takes {sizes[0]} pixels of the base map, but the box has {sizes[1]}; "
         f"capitals {np.floor(10 * fitting) / 10:g} pixels high would fit"
     )

@@ -212,7 +212,7 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
         areas = [area for area in fit.areas if area.region.island == version.box]
         if not areas:
             there = ", ".join(str(number) for number in sorted(area.region.island or 0 for area in fit.areas))
-            raise MeshqcError(f"there is no island {version.box} with room for lettering; there are {there}")
+            raise MeshqcError(f"there is no island {version.box} with space for lettering; there are {there}")
         if areas[0].rectangle is None:
             raise Refusal(f"lettering is safe nowhere on island {version.box}")
         return placed(fit, display(areas[0].region.material), areas[0].rectangle)

@@ -37,7 +37,7 @@ READ_PIXELS = 12.0
 READ_TURN = Threshold(
     "read-turn",
     45.0,
-    "Rotation of lines against the picture's horizontal: beyond it, they are closer to upright columns.",
+    "Rotation of lines from the picture's horizontal above which they are closer to vertical columns.",
     unit="degrees",
 )
 
@@ -61,13 +61,13 @@ class Obstacle(Enum):
     """What keeps lettering from being read. The values are shown to people."""
 
     HIDDEN = "hidden by another part of the surface"
-    AWAY = "on the far side, or beside the surface"
+    AWAY = "on the far side, or not on the surface"
     OUTSIDE = "outside the picture"
     MIRRORED = "mirrored"
-    TURNED = "turned too far"
+    TURNED = "rotated too far"
     ASLANT = "seen too far from the side"
     SMALL = "too small"
-    FAINT = "too little contrast to the ground"
+    FAINT = "too little contrast with the background"
 
 
 @dataclass(frozen=True, eq=False)

@@ -92,7 +92,7 @@ def picture_size(path: Path, scope: Scope) -> tuple[int, int] | str:
     except Image.DecompressionBombError:
         return "larger than any picture that is safe to open"
     except UnidentifiedImageError:
-        return "a format whose size can't be told"
+        return "a format whose size can't be read"
     except OSError as error:
         return error.strerror or "damaged"
     except (ValueError, SyntaxError, ArithmeticError, LookupError, TypeError):
@@ -108,7 +108,7 @@ def _judged(
     verdicts = list(filter(None, [_shape(squeeze), _fineness(np.nanmin(middle) / density, region, density)]))
     if others:
         sizes = ", ".join(f"{wide} x {high}" for wide, high in others)
-        verdicts.append(f"other maps of this material have another size: {sizes}")
+        verdicts.append(f"other maps of this material have different sizes: {sizes}")
     return MapFit(use, size, None, squeeze, float(np.nanmin(middle)), tuple(verdicts))
 
 
@@ -124,7 +124,7 @@ def _fineness(share: float, region: RegionFit, density: float) -> str | None:
     """Judge the size of a map. share: pixels over those needed, along a line, on the coarser half of the surface."""
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:
-        return f"too small: wants {wide} x {high}"
+        return f"too small: needs {wide} x {high}"
     if share > _MAP_TOO_BIG:
-        return f"far too big: {wide} x {high} would do"
+        return f"far too large: {wide} x {high} is enough"
     return None

@@ -132,7 +132,7 @@ def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelle
     texture = fit_texture(series, wanted.view.upright, partial(stage, "measuring the surface"), cancelled)
     _material_is_there(series, texture, wanted.material)
     areas = safe_areas(
-        series, texture, wanted.stretch, progress=partial(stage, "looking where lettering is safe"), cancelled=cancelled
+        series, texture, wanted.stretch, progress=partial(stage, "finding where lettering is safe"), cancelled=cancelled
     )
     region, rectangle, shot = _lettering(series, wanted, texture, areas)
     density, limited = _density(series, wanted, texture)

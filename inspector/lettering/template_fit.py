@@ -55,7 +55,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
     if width * height > IMAGE_PIXELS.value:
         raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density or --fill-width")
     if material.use is None or material.use.used is None:
-        raise MeshqcError(f"{name}: its UVs run over so many unit squares that the texture is a repeated pattern")
+        raise MeshqcError(f"{name}: its UVs extend over so many unit squares that the texture is a repeated pattern")
     frame: Frame = next(iter(replay(fit.series, [fit.series.reference_index or 0])))
     islands = fit.texture.islands
     ours = np.array([one == material.material for one in islands.material])

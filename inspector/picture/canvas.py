@@ -105,7 +105,7 @@ def say_blocks(picture: Picture) -> None:
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:
         return
-    text = fitted("drawn in coarse blocks: too many large faces lie on each other", picture.shape[1], scale)
+    text = fitted("drawn in coarse blocks: too many large faces overlap", picture.shape[1], scale)
     write_framed(picture, text, 0, picture.shape[0] - (HEIGHT + 2) * scale, scale=scale)
 
 

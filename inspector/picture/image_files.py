@@ -208,9 +208,7 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
     except Image.DecompressionBombError as error:
         raise MeshqcError(f"{name}: has too many pixels to decode") from error
     except UnidentifiedImageError as error:
-        raise MeshqcError(
-            f"{name}: not a picture that can be read (by its content it is none of those known)"
-        ) from error
+        raise MeshqcError(f"{name}: not a picture that can be read (its content is in no known format)") from error
     except BROKEN as error:
         raise MeshqcError(f"{name}: not a picture that can be read: {safe(str(error))}") from error
 
@@ -221,7 +219,9 @@ def _eight_bits(image: Image, path: Path) -> Image:
 
     if image.mode == "F":
         name = Name.from_path(path)
-        raise MeshqcError(f"{name}: numbers with a point say not how bright they are shown; save it with 8 or 16 bits")
+        raise MeshqcError(
+            f"{name}: floating-point pixels don't state how bright they are shown; save it with 8 or 16 bits"
+        )
     if image.mode.startswith("I"):
         image = Image.fromarray(np.asarray(np.clip(np.asarray(image, np.int64) >> 8, 0, 255), np.uint8))
     return image.convert("RGBA" if image.has_transparency_data else "RGB")

@@ -77,7 +77,7 @@ def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
                 f"{size[1]}, from its top left corner ({box_words(area.rectangle)})"
             )
             lines += style.wrap(words, f"  island {area.region.island} of {display(area.region.material)}: ", "    ")
-    lines += style.wrap("no captions.toml beside the frames; the boxes above are those that it can name", "  ")
+    lines += style.wrap("no captions.toml beside the frames; it can name the boxes above", "  ")
     return "\n".join([*lines, ""])
 
 

@@ -109,7 +109,7 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 def _kind(frame: FrameChange) -> str:
     if frame.unreadable:
         return frame.unreadable
-    return ", ".join(block.block for block in frame.blocks) or "the text of the files alone"
+    return ", ".join(block.block for block in frame.blocks) or "only the text of the files"
 
 
 def _farthest(frames: Sequence[FrameChange]) -> Iterator[Difference]:

@@ -15,7 +15,7 @@ from inspector.report.text_style import TextStyle
 from inspector.threshold import Threshold
 
 _KINDS = {
-    FixKind.LOSSLESS: "adds nothing and drops nothing; plain meshqc fix applies it where it answers a finding",
+    FixKind.LOSSLESS: "adds nothing and drops nothing; meshqc fix applies it wherever it answers a finding",
     FixKind.ONE_CONSTANT: "one declared number for all frames; applied by --all or --with",
     FixKind.CHANGES_DATA: "adds, estimates or drops data; applied by --all or --with",
 }
@@ -50,7 +50,7 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
         title, *more = style.wrap(check.title, start)
         lines += [check.id.ljust(width) + style.severity(check.severity) + title[len(start) :], *more]
         lines += style.wrap(", ".join(check.fixes), f"{start}fix: ") if check.fixes else []
-    return "\n".join([*lines, f"{len(checks)} checks; meshqc explain ID says more of one, or of a fix"]) + "\n"
+    return "\n".join([*lines, f"{len(checks)} checks; meshqc explain ID explains a check or a fix"]) + "\n"
 
 
 def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
@@ -66,7 +66,7 @@ def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
 
 def _check_lines(check: Check, style: TextStyle) -> Iterator[str]:
     yield style.strong(f"{check.id}: {check.title}")
-    yield f"a check; the worst that it gives: {style.severity(check.severity).strip()}"
+    yield f"a check; worst severity: {style.severity(check.severity).strip()}"
     yield from _part("What it is", [check.rationale.what], style)
     yield from _part("After the import", [check.rationale.after_import], style)
     yield from _part("What to do", [check.rationale.what_to_do], style)
@@ -83,9 +83,9 @@ def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
     yield from style.wrap(f"{fix.kind_text}: {_KINDS[fix.kind]}", "a fix, ", "  ")
     yield from _part("What it does", [fix.does], style)
     yield from _part("What is lost or made up", [fix.cost] if fix.cost else [], style)
-    yield from _items("What you can give it", list(fix.parameters.items()), style)
+    yield from _items("Parameters", list(fix.parameters.items()), style)
     answers = [f"{check.id} ({check.severity.word}): {check.title}" for check in answered_by(fix)]
-    yield from _part("Answers", answers or ["no finding by itself; it is made where you name it"], style)
+    yield from _part("Answers", answers or ["no finding; it is applied when you name it"], style)
 
 
 def answered_by(fix: AnyFix) -> list[Check]:

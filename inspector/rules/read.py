@@ -127,7 +127,7 @@ class _Reading:
         given = {}
         for key, number in self._table(path, value).items():
             if key not in known:
-                there = f"it has {', '.join(known)}" if known else "none of its can be set"
+                there = f"it has {', '.join(known)}" if known else "none of its thresholds can be set"
                 self._refuse((*path, key), f"{check} has no such threshold; {there}", known)
             if not isinstance(number, int | float) or isinstance(number, bool):
                 self._refuse((*path, key), f"a number above 0 is expected, not {number!r}")

@@ -219,10 +219,10 @@ class MeshqcApp(App[int]):
             await leave()
             return
         title = (
-            "captions are typed and not written: leaving loses them" if captions else "fixes are staged and not written"
+            "captions are typed but not written; leaving loses them" if captions else "fixes are staged but not written"
         )
         if self.session.staged.unwritten:
-            words += "; what is staged is saved for the next time"
+            words += "; staged fixes are saved for the next time"
 
         async def done(answer: int | None) -> None:
             if answer == 0:
@@ -299,7 +299,7 @@ class MeshqcApp(App[int]):
         elif self.session.inspection is None and self.session.status.text:
             self._stop_reading.set()
         else:
-            self.say("nothing runs; q: leave")
+            self.say("nothing is running; q: quit")
 
     def action_undo(self) -> None:
         if not self.session.undo:
@@ -402,7 +402,7 @@ class MeshqcApp(App[int]):
             self.work(partial(planning, partial(self._wanted, choices)))
         self.tell()
         if previous.choices:
-            self.call_after_refresh(self.say, "staged as you left it; p: plan, u: undo")
+            self.call_after_refresh(self.say, "your staged fixes are restored; p: plan, u: undo")
 
     def on_stopped(self, message: Stopped) -> None:
         session = self.session
@@ -425,7 +425,7 @@ class MeshqcApp(App[int]):
             self.say(f"the reference can be changed {session.all_checks}")
             return
         before = session.settings.reference
-        session.undo.append(Undo("another reference", partial(self._check_with, before)))
+        session.undo.append(Undo("change of reference", partial(self._check_with, before)))
         self._check_with(message.number)
 
     def _check_with(self, reference: Fraction | None) -> None:
@@ -434,7 +434,7 @@ class MeshqcApp(App[int]):
     def on_rules_taken(self, message: RulesTaken) -> None:
         """Check the measured frames by other delivery rules."""
         session = self.session
-        session.undo.append(Undo("other delivery rules", partial(self._check_under, session.settings)))
+        session.undo.append(Undo("change of delivery rules", partial(self._check_under, session.settings)))
         self._check_under(session.settings.under(message.rules))
 
     def _check_under(self, settings: Settings) -> None:
@@ -561,7 +561,7 @@ class MeshqcApp(App[int]):
             return
         choices = with_lossless(session.staged.choices, lossless_choices(session.inspection))
         if choices == session.staged.choices:
-            self.say("every lossless fix is staged already" if choices else "no finding has a lossless fix")
+            self.say("every lossless fix is already staged" if choices else "no finding has a lossless fix")
         else:
             self.change_choices(choices, undo="staging of every lossless fix")
             self.say("every lossless fix is staged; p: plan, w: write, u: undo")
@@ -698,7 +698,7 @@ class MeshqcApp(App[int]):
             if answer is not None:
                 if self._driver is not None and not self.is_headless:
                     self._driver.write(clipboard_sequence(texts[answer][1]))
-                self.say(f"copied the {texts[answer][0]}, where the terminal allows it")
+                self.say(f"copied the {texts[answer][0]}, if the terminal allows it")
 
         await self.push_screen(ChoiceDrawer(self.glyphs, "copy", lines), done)
 

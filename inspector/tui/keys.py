@@ -83,7 +83,7 @@ _COMMANDS = Key(
 )
 _SUSPEND = Key(("ctrl+z",), "app.suspend_process", "suspend", "Back to the shell; `fg` returns.", synonyms="shell")
 _BACK = Key(("q", "escape"), "back", "back", "Back to where you came from.", "q", "close leave")
-_UNDO = Key(("u",), "app.undo", "undo", "Take back the last change: staging, mark, filter, reference.", "u", "revert")
+_UNDO = Key(("u",), "app.undo", "undo", "Undo the last change: staging, mark, filter, reference.", "u", "revert")
 _FIX = Key(tuple("123456789"), "app.fix({})", "stage fix", "Stage the fix with this number, or unstage it.", "1-9")
 _LOSSLESS = Key(
     ("e",),
@@ -148,14 +148,14 @@ _FRAMES = (
         ("right_square_bracket",),
         "problem(1)",
         "next problem",
-        "The next error or warning, whatever is searched.",
+        "The next error or warning, regardless of the search.",
         synonyms="error warning jump",
     ),
     Key(
         ("left_square_bracket",),
         "problem(-1)",
         "previous problem",
-        "The previous error or warning, whatever is searched.",
+        "The previous error or warning, regardless of the search.",
         synonyms="error warning jump",
     ),
     Key(
@@ -166,7 +166,7 @@ _FRAMES = (
         synonyms="check kind",
     ),
     Key(("number_sign",), "go", "go to frame", "Go to a frame by its number.", synonyms="jump number"),
-    Key(("m",), "mark", "mark", "Mark the frame under the cursor, or take the mark away.", synonyms="bookmark"),
+    Key(("m",), "mark", "mark", "Mark the frame under the cursor, or remove its mark.", synonyms="bookmark"),
     Key(("apostrophe",), "next_mark", "next mark", "The next marked frame.", synonyms="bookmark jump"),
     _UNDO,
     _COPY,
@@ -213,16 +213,16 @@ MAIN = (
         ("R",),
         "reference",
         "reference",
-        "Make this frame the reference that all are compared with.",
+        "Make this frame the reference that all others are compared with.",
         synonyms="base",
     ),
     Key(("r",), "app.again", "read again", "Read the folder again; what is staged is kept.", synonyms="reload refresh"),
     Key(("L",), "app.live", "live", "Watch an export into this folder: an alarm at the first error.", synonyms="watch"),
-    Key(("a",), "app.alarms", "alarms", "What the watched export did wrong, in order.", synonyms="live errors"),
-    Key(("o",), "app.open", "open", "Open another folder, one of the recent ones first.", synonyms="folder load"),
+    Key(("a",), "app.alarms", "alarms", "What went wrong in the watched export, in order.", synonyms="live errors"),
+    Key(("o",), "app.open", "open", "Open another folder; recent folders are listed first.", synonyms="folder load"),
     _COMMANDS,
     _HELP,
-    Key(("ctrl+c",), "app.stop", "stop", "Stop reading; on other screens, stop what runs there.", synonyms="cancel"),
+    Key(("ctrl+c",), "app.stop", "stop", "Stop reading; on other screens, stop what is running.", synonyms="cancel"),
     _SUSPEND,
     Key(("q",), "app.leave", "quit", "Leave. Only the key w ever writes a folder.", "q", "exit close"),
 )
@@ -253,7 +253,7 @@ _CELLS = Key(
     ("C",),
     "cells",
     "cells",
-    "The next way to draw: pixels where the terminal has them, parts of cells, dots.",
+    "The next way to draw: pixels if the terminal has them, parts of cells, dots.",
     synonyms="braille pixels sixel",
 )
 _FLIP = Key(
@@ -268,7 +268,7 @@ _BESIDE = Key(
     ("tab",),
     "beside",
     "side by side",
-    "Show before and after beside each other, or one alone.",
+    "Show before and after side by side, or only one.",
     "tab",
     "split both preview",
 )
@@ -296,10 +296,16 @@ VIEWER = (
     Key(("l",), "look", "display", "Shaded, wireframe, points, textured, or a UV checker.", "l", "look mode wire"),
     *_CAMERA,
     Key(("space",), "play", "play", "Play from this frame on, or stop.", "space", "animate"),
-    Key(("s",), "rate", "speed", "How many frames per second are played.", synonyms="fps rate"),
+    Key(("s",), "rate", "speed", "Frames per second of playback.", synonyms="fps rate"),
     *_STEPS,
     Key(("b",), "behind", "reference behind", "Show the reference frame behind, or hide it.", synonyms="ghost onion"),
-    Key(("x",), "marks", "marked faces", "Mark the elements of the finding, or don't.", synonyms="highlight hatch"),
+    Key(
+        ("x",),
+        "marks",
+        "marked faces",
+        "Mark the faces and vertices of the finding, or hide the marks.",
+        synonyms="highlight hatch",
+    ),
     Key(("U",), "uv_map", "UV map", "The UV map of this frame.", synonyms="uvs islands"),
     _OPEN_FIX,
     _CELLS,
@@ -326,7 +332,7 @@ COMPARE = (
     Key(("l",), "look", "display", "Distances, or both frames textured, shaded or as UV maps.", "l", "texture uvs"),
     *_CAMERA,
     *_STEPS,
-    Key(("enter",), "read", "details", "All that differs, as a page.", "enter"),
+    Key(("enter",), "read", "details", "All differences, as a page.", "enter"),
     _CELLS,
     *_GENERAL,
 )
@@ -343,7 +349,7 @@ PLOTS = (
     Key(("d", "tab"), "next_panel(1)", "next curves", "The next curves."),
     *_GENERAL,
 )
-_STOP = Key(("ctrl+c",), "stop", "stop", "Stop what runs here.", "ctrl+c", "cancel")
+_STOP = Key(("ctrl+c",), "stop", "stop", "Stop what is running here.", "ctrl+c", "cancel")
 EXPORT = (
     Key(
         ("p",),
@@ -358,17 +364,17 @@ EXPORT = (
     *_GENERAL,
 )
 FIT = (
-    Key(("enter",), "read", "details", "All figures, and how lettering is read over time.", "enter", "read more"),
+    Key(("enter",), "read", "details", "All figures, and when lettering can be read.", "enter", "read more"),
     Key(
         ("T",), "captions", "captions", "Type captions and see them on the moving surface.", "T", "text lettering type"
     ),
-    Key(("M",), "material", "material", "What fits another material.", "M"),
+    Key(("M",), "material", "material", "The fit of another material.", "M"),
     Key(("w",), "template", "write template", "Write a picture to draw the texture on.", "w", "save"),
     _STOP,
     *_GENERAL,
 )
 CAPTIONS = (
-    Key(("i",), "type", "type", "Type the text of this version; | begins another line.", "i", "text edit insert"),
+    Key(("i",), "type", "type", "Type the text of this version; | begins a new line.", "i", "text edit insert"),
     Key(("enter",), "change", "change", "Font, colour, box, frames: change a value of this version.", "enter", "edit"),
     Key(("l",), "look", "display", "The lettering close up, the whole picture, or the texture.", "l", "look zoom"),
     Key(("full_stop", "right"), "step(1)", "next frame", "One frame on.", ", ."),
@@ -380,7 +386,7 @@ CAPTIONS = (
     Key(("tab",), "version(1)", "next version", "The next caption version.", "tab"),
     Key(("shift+tab",), "version(-1)", "previous version", "The previous caption version."),
     Key(("A",), "add", "add version", "Add a version like this one, and type its text.", "A", "new copy duplicate"),
-    Key(("delete",), "drop", "remove version", "Take this version out of the list; no file is changed.", "", "delete"),
+    Key(("delete",), "drop", "remove version", "Remove this version from the list; no file is changed.", "", "delete"),
     Key(("w",), "write", "write", "Write the versions to a new captions file.", "w", "save toml"),
     _UNDO,
     _CELLS,
@@ -401,7 +407,7 @@ FINDING = (
 )
 PLAN = (
     Key(("x", "delete"), "unstage", "unstage", "Take the step under the cursor out of the plan.", "x", "remove"),
-    Key(("tab",), "app.focus_next", "next pane", "Between the steps and what one of them does.", "tab"),
+    Key(("tab",), "app.focus_next", "next pane", "Switch between the steps and what one of them does.", "tab"),
     _LOSSLESS,
     _WRITE,
     _UNDO,
@@ -416,7 +422,7 @@ WRITTEN = (
 )
 PAGE = _GENERAL
 PROMPT = (
-    Key(("enter",), "", "OK", "Take what was typed.", "enter"),
+    Key(("enter",), "", "OK", "Accept what was typed.", "enter"),
     Key(("escape", "ctrl+c"), "back", "cancel", "Back without a change.", "esc"),
 )
 PROMPT_OF_PATHS = (Key((), "", "complete", "Complete a path.", "tab"), *PROMPT)
@@ -446,8 +452,8 @@ SCREENS = {
     "While writing": WRITING,
     "After writing": WRITTEN,
     "Pages of text": PAGE,
-    "Where something is typed": PROMPT,
-    "Where something is chosen": CHOICE,
+    "Prompts": PROMPT,
+    "Choices": CHOICE,
     "The list of commands": COMMANDS,
     "Lists and pages": LIST,
 }

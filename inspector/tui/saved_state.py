@@ -87,7 +87,7 @@ def outdated() -> str:
     """A sentence for the user if the state file has an older format and is ignored; otherwise empty."""
     with contextlib.suppress(*_FAULTS):
         if _document()["format"] < FORMAT:
-            return "the saved views and staged fixes are of an older version and were ignored"
+            return "the saved views and staged fixes are from an older version and were ignored"
     return ""
 
 

@@ -107,9 +107,7 @@ def test_a_stated_size(archive: Path, tmp_path: Path, size: str, refused: bool) 
 
 def test_a_stated_size_is_judged_in_the_list_too(archive: Path) -> None:
     listed = meshqc("unpack", archive, "--size", "1.8").stdout
-    assert (
-        "180.8 units long, not 1.8 as stated: a mix-up of units; to correct it, add --from-unit cm --unit m" in listed
-    )
+    assert "180.8 units long, not 1.8 as stated: mixed-up units; to correct it, add --from-unit cm --unit m" in listed
     assert "mix-up" not in meshqc("unpack", archive, "--size", "180").stdout
 
 

@@ -224,7 +224,7 @@ def test_left_by_keys_after_hundreds_of_sizes(demo: Path, tmp_path: Path) -> Non
             back_to_main(terminal)
             terminal.press(b"q")
             terminal.settle()
-            if "fixes are staged and not written" in terminal.text():
+            if "fixes are staged but not written" in terminal.text():
                 terminal.press(b"\x1b[A\r")
                 terminal.settle()
         assert terminal.end() == 0

@@ -112,7 +112,11 @@ MISTAKES = {
         "checks.size-jump.thresholds.jump",
         "it has jump-size",
     ),
-    "[checks]\nunreadable = { thresholds = { jump = 2 } }\n": (2, "checks.unreadable", "none of its can be set"),
+    "[checks]\nunreadable = { thresholds = { jump = 2 } }\n": (
+        2,
+        "checks.unreadable",
+        "none of its thresholds can be set",
+    ),
     "[checks]\nsize-jump = { thresholds = { jump-size = -1 } }\n": (2, "jump-size", "above 0"),
     "[mesh]\nreason = 3\nfaces = 2\n": (2, "mesh.reason", "words in quote marks"),
     "[mesh]\nfaces = { worth = 2 }\n": (2, "mesh.faces.worth", "value, reason"),

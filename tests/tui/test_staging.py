@@ -81,7 +81,7 @@ async def test_one_key_stages_every_exact_fix_and_x_unstages_one(
         assert staged(app) == before[1:]
         await press(pilot, "e", "q", "e")
         assert staged(app) == before
-        assert "every lossless fix is staged already" in screen_text(app)
+        assert "every lossless fix is already staged" in screen_text(app)
 
 
 async def test_parameters_are_asked_for_and_a_bad_one_is_refused(

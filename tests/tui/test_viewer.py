@@ -150,7 +150,7 @@ async def test_where_nothing_is_in_view_it_is_said(broken: FolderInspection, mon
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         await press(pilot, *["shift+right"] * 40)
         assert not subject(app).strip()
-        assert "nothing of it in view (0: fit)" in screen_text(app)
+        assert "nothing of the frame is in view (0: fit)" in screen_text(app)
         await press(pilot, "0")
         assert "nothing of it in view" not in screen_text(app)
 

@@ -61,7 +61,7 @@ COMMAND = Command(
 exit codes:
   0  the folder is what was delivered, with no findings beyond the receipt
   1  it is not: files changed, missing or extra, or new findings
-  2  failed: no readable receipt, or a check that broke
+  2  failed: no readable receipt, or a check that failed
 """,
     examples=("meshqc fix harbour/kelp_broken --output harbour_kelp", "meshqc verify harbour_kelp"),
 )

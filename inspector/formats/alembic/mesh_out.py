@@ -85,7 +85,7 @@ class MeshWriter:
         if not len(mesh.sizes) and self._has is not None:
             has = self._has  # an empty frame shows nothing, so nothing is missing
         if self._has not in (None, has):
-            raise Refusal(f"frame {frame}: has UVs or normals and the frames before don't, or the other way round")
+            raise Refusal(f"frame {frame}: has UVs or normals and the frames before don't, or vice versa")
         if self._has is None:
             self._begin(has)
         faces = self._faces = _FacesOut.of(mesh, len(self._sets), self._faces)

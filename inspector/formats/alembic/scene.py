@@ -361,7 +361,7 @@ class Scene:
             except TooMuchStructure:
                 raise
             except ArchiveError as error:
-                self.archive.note(path, f"{error}; it and all below it are left out")
+                self.archive.note(path, f"{error}; it and everything below it are left out")
                 self._transforms[node.path] = None
         known = self._transforms[node.path]
         return None if known is None else Placement(node, above, path, *known)

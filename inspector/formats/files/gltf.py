@@ -84,7 +84,7 @@ def _left_out(document: Document) -> Iterator[LeftOut]:
     """What the document has besides meshes."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
-        yield LeftOut(f"animations inside the file ({animations}); the pose that its nodes state is taken")
+        yield LeftOut(f"animations inside the file ({animations}); the pose stated by its nodes is used")
     lights = len(entries(extension(document, "KHR_lights_punctual") or {}, "lights"))
     if cameras or lights:
         yield LeftOut(f"cameras ({cameras}) and lights ({lights})")

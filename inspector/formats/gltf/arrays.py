@@ -67,7 +67,7 @@ class Accessors:
         width = _WIDTHS.get(value(accessor, "type", str, ""))
         kind = _COMPONENTS.get(value(accessor, "componentType", int, 0))
         if count < 0 or width is None or kind is None:
-            raise broken(f"accessor {number} has no count, type or component type that the specification knows")
+            raise broken(f"accessor {number} has no count, type or component type of the specification")
         dtype = np.dtype(kind)
         if "bufferView" in accessor:
             offset = value(accessor, "byteOffset", int, 0)

@@ -140,7 +140,7 @@ def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOu
     if primvar.IsIndexed():
         index = _whole(primvar.GetIndices(time), f"{prim.GetPath()}: displayColor")
     if len(index) != count or (count and (index.min() < 0 or index.max() >= len(values))):
-        losses.append(LeftOut("displayColor, which has not one colour per point", seen=bare))
+        losses.append(LeftOut("displayColor, which doesn't have one colour per point", seen=bare))
         return np.zeros((0, 3))
     return values[index]
 

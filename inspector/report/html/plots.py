@@ -101,7 +101,7 @@ def _said(column: Column, view: SequenceView) -> str:
     at = [int(np.nanargmin(column.values)), int(np.nanargmax(column.values))]
     least, most = (f"{column.text(row)} in frame {frame_text(view.rows[row].number)}" for row in at)
     if column.values[at[0]] == column.values[at[1]]:
-        return f"the same in all frames that have one: {column.text(at[0])}"
+        return f"{column.text(at[0])} in all frames that have a value"
     return f"least {least}, greatest {most}; every value is in the table of all frames"
 
 

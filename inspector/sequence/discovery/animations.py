@@ -63,7 +63,7 @@ def _described(path: Path, _: int, __: int) -> str:
     except subprocess.TimeoutExpired:
         said = "reading it takes too long"
     except (subprocess.CalledProcessError, OSError):
-        said = "the process that read it died over it"
+        said = "the process that read it crashed"
     return f"a whole animation: {said}"
 
 

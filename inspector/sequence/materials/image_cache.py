@@ -281,9 +281,7 @@ def _headed(open_image: Callable[[], BinaryIO], suffix: str) -> ImageFacts:
     except UnidentifiedImageError:
         known = suffix.lower() in ENDINGS
         return (
-            ImageFacts(damage="what it holds is not an image")
-            if known
-            else ImageFacts(unjudged="its format is unknown")
+            ImageFacts(damage="its content is not an image") if known else ImageFacts(unjudged="its format is unknown")
         )
     except BROKEN as error:
         return ImageFacts(damage=_reason(error))

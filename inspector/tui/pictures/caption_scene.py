@@ -105,7 +105,7 @@ class CaptionScene:
         samples = locate(corners, lettered.layout.rectangle, *_BOX_SAMPLES)
         points = samples.on(read.frame.positions[read.triangles.vertices[samples.triangle]])
         if not len(points):
-            raise MeshqcError("the lettering is nowhere on the surface in this frame")
+            raise MeshqcError("the lettering is not on the surface in this frame")
         middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
         return lettered.shot.camera.zoomed(middle + _ROOM * (points - middle), aspect)
 

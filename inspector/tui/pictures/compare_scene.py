@@ -62,7 +62,7 @@ class CompareScene:
         width, height = self.cells.pixels(self.columns, self.rows)
         camera = self.camera or camera_on(here.frame.positions, FIRST, width / height)
         if camera is None:
-            raise MeshqcError("nothing to draw: no vertex has a place")
+            raise MeshqcError("nothing to draw: no vertex has a position")
         self.camera = camera
         self.found = differences(here.frame, there.frame)
         if self.pair is not None:

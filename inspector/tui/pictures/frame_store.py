@@ -145,7 +145,7 @@ class FrameStore:
         try:
             return self._reader.read(read_place(place), path, read_place)
         except UnreadableFrame as error:
-            raise MeshqcError(f"{safe(path.name)}: can't be drawn, for it can't be read") from error
+            raise MeshqcError(f"{safe(path.name)}: can't be drawn, because it can't be read") from error
         except OSError as error:
             raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error
 

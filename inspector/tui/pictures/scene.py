@@ -145,7 +145,11 @@ class Scene:
             else _marks(self.finding, self.source.view.facts[self.at].number, picked, read, raster)
         )
         seen = raster.covered.any() or (picture != style.ground).any()
-        view = _outside(self.camera, read.frame.positions, width, height) if seen else "nothing of it in view (0: fit)"
+        view = (
+            _outside(self.camera, read.frame.positions, width, height)
+            if seen
+            else "nothing of the frame is in view (0: fit)"
+        )
         words = "; ".join(filter(None, [marks, view, note]))
         return spread(picture, coarseness, width, height), words
 
@@ -204,7 +208,7 @@ class Scene:
             return [], None, ""
         pictures, of_face = self.source.textures.of(self.source.view.facts[self.at], read.frame)
         if not pictures:
-            return [], None, "no texture is found; shaded instead"
+            return [], None, "no texture was found; shaded instead"
         bare = (of_face < 0).any() or np.isnan(read.shape.corner_uvs).any()
         return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture there" if bare else ""
 

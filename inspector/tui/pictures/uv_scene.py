@@ -94,7 +94,7 @@ class UvScene:
         number = frame_text(series.reference_facts.number)
         moved = moved_triangles(layout.map, before)
         if moved is None:
-            return before, f"frame {number} (dotted) has other faces: what moved can't be compared"
+            return before, f"frame {number} (dotted) has different faces: movement can't be compared"
         faces = len(np.unique(layout.map.face[moved]))
         if not faces:
             return before, f"no face has moved from frame {number}"

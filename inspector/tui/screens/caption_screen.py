@@ -78,7 +78,7 @@ class CaptionScreen(SessionScreen):
         self._cells = ""
         self._known: dict[Version, CaptionCase] = {}
         self._subject: Subject | None = None
-        self._note = "i: type a caption. What is typed is seen here, and written only by w."
+        self._note = "i: type a caption. It is shown here, and written only by w."
         self._progress = ""
         self._stop = Event()
 
@@ -315,7 +315,7 @@ class CaptionScreen(SessionScreen):
             except MeshqcError as error:
                 return str(error)
             others = [one.name.casefold() for one in captions.versions if one is not version or new]
-            return f"there is a version {name} already" if name in others else None
+            return f"a version {name} already exists" if name in others else None
 
         def done(values: Values | None) -> None:
             if values is None:
@@ -329,7 +329,7 @@ class CaptionScreen(SessionScreen):
                 versions = (*captions.versions[:at], changed(values), *captions.versions[at:])
                 self._change(versions, at, f"version {like.name}")
 
-        meaning = "a | begins another line" if key == "texts" else allowed(key)
+        meaning = "| begins a new line" if key == "texts" else allowed(key)
         fields = [Field(key, meaning, "" if version is None else typed(version, key, folder))]
         paths = folder if key in FILES else None
         await self.app.push_screen(

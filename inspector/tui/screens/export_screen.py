@@ -104,7 +104,7 @@ class ExportScreen(SessionScreen):
     def action_take_plan(self) -> None:
         """Stage the fixes with which the export before was corrected."""
         if self.found is None or not self.found.choices:
-            self.say("no plan is known of the export before")
+            self.say("no plan of the export before is known")
             return
         self.post_message(FixesTaken(self.found.choices))
         self.say("the fixes of the export before are staged; p on the main screen: plan, u: undo")
@@ -112,7 +112,7 @@ class ExportScreen(SessionScreen):
     def action_take_rules(self) -> None:
         """Check by the delivery rules of the export before."""
         if self.found is None or self.found.rules is None:
-            self.say("the export before has no delivery rules of its own, or this one has")
+            self.say("no rules to use: the export before has none of its own, or this export does")
             return
         self.post_message(RulesTaken(self.found.rules))
         self.say("checking by the delivery rules of the export before; u: undo")
@@ -120,4 +120,4 @@ class ExportScreen(SessionScreen):
     def action_stop(self) -> None:
         """Stop comparing."""
         self._stop.set()
-        self.say("stopped" if self.found is None else "nothing runs; q: back")
+        self.say("stopped" if self.found is None else "nothing is running; q: back")

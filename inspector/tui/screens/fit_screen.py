@@ -42,7 +42,7 @@ from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted
 
 _ENDINGS = (".png", ".svg")
 _BAR = 20  # cells
-_TEMPLATE = "w: a template of the wanted size to draw on, with all that the drawing shows."
+_TEMPLATE = "w: write a template of the required size to draw on, with everything shown here."
 
 
 @dataclass

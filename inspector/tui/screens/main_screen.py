@@ -236,7 +236,7 @@ class MainScreen(FrameKeys):
                 session.arrange(session.view_state.arrangement.by(ids[answer]))
                 self.session_changed()
 
-        title = "sort by (the same column again reverses)"
+        title = "sort by (the same column again reverses the order)"
         now = ids.index(session.view_state.arrangement.column)
         letters = [column.letter for column in COLUMNS]
         lines = [column.title for column in COLUMNS]
@@ -256,7 +256,7 @@ class MainScreen(FrameKeys):
                 self.post_message(ReferenceChosen(number))
 
         lines = [f"make frame {frame_text(number)} the reference", "cancel"]
-        title = "compare all frames with this one? every finding changes; u undoes it"
+        title = "compare all frames with this frame? findings will change; u: undo"
         await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, 1), done)
 
     # Other screens

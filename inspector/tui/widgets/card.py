@@ -157,7 +157,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
         return card
     if later:
         card.add(GOOD_SIGN, "nothing found on this frame so far")
-        card.add("later:", f"gaps, jumps and all else that needs the whole sequence are checked {later}")
+        card.add("later:", f"gaps, jumps and everything else that needs the whole sequence are checked {later}")
     elif view.findings:
         card.add(GOOD_SIGN, "nothing found on this frame")
         card.add("n", "next problem")

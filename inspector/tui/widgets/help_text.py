@@ -12,7 +12,7 @@ from inspector.tui.widgets.card import Card
 _KEYS = 22  # cells for the keys; the longest are those for the window of the plots
 _MEANINGS = {
     Severity.ERROR: "error: the import fails, or the picture is wrong",
-    Severity.WARNING: "warning: it may be wrong, a person should look",
+    Severity.WARNING: "warning: it may be wrong; a person should look",
     Severity.NOTE: "note: a fact, nothing to do",
 }
 _OTHER_SIGNS = {
@@ -70,7 +70,7 @@ def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
             card.add("", "")
             _keys(card, heading, keys)
     card.add("", "")
-    card.add("", "Screen reader: `meshqc check`, `meshqc explain` and `--format html` say the same as text.")
+    card.add("", "Screen reader: `meshqc check`, `meshqc explain` and `--format html` report the same as text.")
     return card
 
 

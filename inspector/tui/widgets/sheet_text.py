@@ -21,14 +21,14 @@ def sheet_card(report: FitReport, template: str) -> Card:
     if found is not None:
         card.add("texture  ", f"{found.map.map.name}, {size[0]:,} x {size[1]:,} px", hang=True)
     else:
-        card.add("texture  ", "none found; drawn at the size that is wanted", hang=True)
+        card.add("texture  ", "none found; drawn at the size that is needed", hang=True)
     now = "" if found is None else f"{size[0] / size[1]:.3g} : 1; "
-    card.add("aspect   ", f"{now}wanted {material.wanted_aspect:.3g} : 1", hang=True)
-    card.add("size     ", f"wanted {wanted[0]:,} x {wanted[1]:,} px: {wish_words(fit)}", hang=True)
+    card.add("aspect   ", f"{now}needs {material.wanted_aspect:.3g} : 1", hang=True)
+    card.add("size     ", f"needs {wanted[0]:,} x {wanted[1]:,} px: {wish_words(fit)}", hang=True)
     now = "" if found is None or found.density is None else f"{found.density:.3g}; "
-    card.add("density  ", f"{now}wanted {fit.density:.3g} px per unit", hang=True)
+    card.add("density  ", f"{now}needs {fit.density:.3g} px per unit", hang=True)
     if material.use is None or material.use.used is None:
-        card.add("coverage ", "UVs run over many unit squares: a repeated pattern", hang=True)
+        card.add("coverage ", "UVs extend over many unit squares: a repeated pattern", hang=True)
     else:
         card.add("coverage ", f"{material.use.used:.0%} of the texture", hang=True)
     areas = [area for area in fit.areas if area.region.material == material.material]

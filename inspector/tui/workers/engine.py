@@ -92,7 +92,7 @@ def read_and_check(
             all_fixes()  # loaded here, because the card of the first finding needs them
             post(Checked(inspection, views_of(inspection)))
         except Cancelled:
-            post(Stopped("stopped: not all frames are read, nothing is checked; r: read again"))
+            post(Stopped("stopped: not all frames were read, and nothing was checked; r: read again"))
         except MeshqcError as error:
             post(Stopped(str(error), fatal=True))
 

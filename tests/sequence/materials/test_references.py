@@ -108,7 +108,7 @@ def test_accents_coded_otherwise(place: Place) -> None:
     """é composed and decomposed: Unicode Standard Annex 15, figure 4."""
     (place.root / "lib" / "cafe\u0301.png").write_bytes(b"")
     target = place.map("caf\u00e9.png".encode())
-    assert (target.status, target.how) == (Status.NEAR, "the name codes its accents in another way")
+    assert (target.status, target.how) == (Status.NEAR, "the name encodes its accents in a different way")
 
 
 def test_of_equal_candidates_the_first_and_its_rivals(place: Place) -> None:
