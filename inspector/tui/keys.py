@@ -166,7 +166,7 @@ _FRAMES = (
         synonyms="check kind",
     ),
     Key(("number_sign",), "go", "go to frame", "Go to a frame by its number.", synonyms="jump number"),
-    Key(("m",), "mark", "mark", "Mark the frame under the cursor, or remove its mark.", synonyms="bookmark"),
+    Key(("m",), "mark", "mark", "Mark the frame under the cursor, or unmark it.", synonyms="bookmark"),
     Key(("apostrophe",), "next_mark", "next mark", "The next marked frame.", synonyms="bookmark jump"),
     _UNDO,
     _COPY,

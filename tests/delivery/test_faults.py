@@ -240,7 +240,7 @@ def test_a_target_that_is_read_only(calm: Calm, tmp_path: Path) -> None:
         run = meshqc("fix", calm.source, "--output", sealed / "out", *WORDS)
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
-        assert "nothing can be written there (Read-only file system)" in run.stderr
+        assert "can't be written to (Read-only file system)" in run.stderr
         assert "resumed" not in run.stderr
         assert_nothing_half_done(calm, sealed / "out")
         subprocess.run(["mount", "-o", "remount,rw", str(sealed)], check=True)
@@ -254,7 +254,7 @@ def test_a_target_without_permission(calm: Calm, tmp_path: Path) -> None:
     run = meshqc("fix", calm.source, "--output", tmp_path / "out", *WORDS)
     tmp_path.chmod(0o755)
     assert run.returncode == 2
-    assert "nothing can be written there (Permission denied)" in run.stderr
+    assert "can't be written to (Permission denied)" in run.stderr
     assert_completes(calm, tmp_path / "out")
 
 

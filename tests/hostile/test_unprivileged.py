@@ -118,7 +118,7 @@ def test_a_place_that_cannot_be_written_to_is_told_before_frames_are_read(
     run = nobody(*(common / word if word in paths else word for word in words))
     assert run.code == 2
     assert_one_sentence(run.err)
-    assert run.err.endswith("nothing can be written there (Permission denied); choose another place\n"), run.err
+    assert run.err.endswith("can't be written to (Permission denied); choose another folder\n"), run.err
     assert run.out == ""
     assert not [name for name in run.opened if name.endswith((".obj", ".mtl"))], run.opened
     assert not [path for path in (common / "own").iterdir() if path.name.startswith("out")]
@@ -129,11 +129,11 @@ def test_merge_and_unpack_and_the_demo_tell_as_well(nobody: Unprivileged, common
     part.write_text(nobody("check", common / "in", "--part", "1/1").out)
     run = nobody("merge", common / "in", part, "--report", common / "page.html")
     assert (run.code, run.out) == (2, "")
-    assert "nothing can be written there (Permission denied)" in run.err
+    assert "can't be written to (Permission denied)" in run.err
     (common / "own" / "kelp.usda").write_text("#usda 1.0\n")
     run = nobody("unpack", common / "own" / "kelp.usda", common / "frames")
     assert (run.code, run.out) == (2, "")
-    assert "nothing can be written there (Permission denied)" in run.err
+    assert "can't be written to (Permission denied)" in run.err
     run = nobody("demo", common / "harbour")
     assert run.code == 2
     assert_one_sentence(run.err)

@@ -49,9 +49,9 @@ async def test_what_changed_and_got_worse(
         assert "new: error missing-frames" in " ".join(text.split())
         assert "verdict: worse than the export before" in text
         await press(pilot, "p")
-        assert "no plan is known" in screen_text(app)
+        assert "no plan of the export before is known" in screen_text(app)
         await press(pilot, "d")
-        assert "has no delivery rules" in screen_text(app)
+        assert "no rules to use" in screen_text(app)
         await press(pilot, "q")
         assert not isinstance(app.screen, ExportScreen)
 

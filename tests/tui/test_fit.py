@@ -40,7 +40,7 @@ async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     async with fitted(demo / "manta", monkeypatch) as (app, pilot):
         assert_screen(app, "fit")
         text = screen_text(app)
-        assert "w: a template of the wanted size" in text
+        assert "w: write a template of the required size" in text
         assert "in all frames" in text
         for label in ("0 up", "1 up"):  # on the islands of the drawing
             assert any(label in row[:39] for row in text.splitlines())

@@ -34,7 +34,7 @@ async def test_reading_again_and_another_reference_keep_what_is_staged(
         await press(pilot, "r")
         await until(pilot, lambda: staged(app) == before)
         await press(pilot, "number_sign", "2", "enter", "R")
-        assert "every finding changes; u undoes it" in screen_text(app)
+        assert "findings will change; u: undo" in screen_text(app)
         await press(pilot, "enter")  # the harmless answer is the first
         assert app.session.settings.reference is None
         await press(pilot, "R", "1")

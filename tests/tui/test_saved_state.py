@@ -302,7 +302,7 @@ async def test_the_staged_plan_comes_back(demo: Path, monkeypatch: pytest.Monkey
     app = app_on(broken, monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
-        assert "staged as you left it" in screen_text(app)
+        assert "your staged fixes are restored" in screen_text(app)
         assert [step.fix for step in app.session.staged.plan.steps] == steps
         await press(pilot, "r")  # reading again keeps what is staged
         assert [step.fix for step in app.session.staged.plan.steps] == steps
@@ -314,7 +314,7 @@ async def stage_and_leave(inspection: FolderInspection, patch: pytest.MonkeyPatc
         await press(pilot)
         await press(pilot, *keys)
         await press(pilot, "q")
-        assert "what is staged is saved for the next time" in screen_text(app)
+        assert "staged fixes are saved for the next time" in screen_text(app)
         steps = [step.fix for step in app.session.staged.plan.steps]
         await pilot.press("1")
         return steps

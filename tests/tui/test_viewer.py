@@ -152,7 +152,7 @@ async def test_where_nothing_is_in_view_it_is_said(broken: FolderInspection, mon
         assert not subject(app).strip()
         assert "nothing of the frame is in view (0: fit)" in screen_text(app)
         await press(pilot, "0")
-        assert "nothing of it in view" not in screen_text(app)
+        assert "nothing of the frame is in view" not in screen_text(app)
 
 
 async def test_arrows_turn_or_move(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

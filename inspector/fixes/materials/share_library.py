@@ -90,7 +90,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {"libraries": [context.book.scope.relative(one.path).text for one in chosen]},
         numbers,
-        f"point {numbers_text(numbers)} at {name}" + (f", merged from {len(chosen)}" if len(chosen) > 1 else ""),
+        f"point {numbers_text(numbers)} to {name}" + (f", merged from {len(chosen)}" if len(chosen) > 1 else ""),
         (Change("mtllib", before, name.display),),
         work=SharedLibrary(name, place, entry, frozenset(touched)),
     )

@@ -80,7 +80,7 @@ RING = {number: torus(7, 5) for number in (1, 2, 3)}
             4,
             "more or fewer vertices",
         ),
-        (shot({4: lambda mesh: cut(mesh).edit(state=("usemtl eye",))}), 4, "other groups or materials"),
+        (shot({4: lambda mesh: cut(mesh).edit(state=("usemtl eye",))}), 4, "different groups or materials"),
         (shot({4: seamed}), 4, "the normals have seams inside the faces"),
         (shot({4: lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[0]))}), 4, "the frame has duplicate faces"),
         (frames(RING | {2: cut(shuffled(RING[2]))}), 2, "vertices have another order"),
@@ -136,7 +136,7 @@ def test_two_wrong_corners_of_one_face_are_no_slip(tmp_path: Path) -> None:
         first, second, *rest = misnamed(mesh).faces[3]
         return mesh.edit(faces=(*mesh.faces[:3], (first, (18, *second[1:]), *rest), *mesh.faces[4:]))
 
-    with pytest.raises(Refusal, match="another outline"):
+    with pytest.raises(Refusal, match="different outline"):
         plan_for(tmp_path, shot({4: both}), "restore-faces", frames=(4,))
 
 
@@ -150,7 +150,7 @@ def test_one_face_in_a_hundred_may_have_a_wrong_corner(tmp_path: Path, wrong: in
         faces[20 * face + 3] = ((100, *first[1:]), *rest)
     files = frames(meshes | {2: meshes[2].edit(faces=tuple(faces))})
     if not mended:
-        with pytest.raises(Refusal, match="another outline"):
+        with pytest.raises(Refusal, match="different outline"):
             plan_for(tmp_path, files, "restore-faces", frames=(2,))
         return
     assert fixed(tmp_path, files, "restore-faces", frames=(2,)).after["manta.0002.obj"] == meshes[2].text()

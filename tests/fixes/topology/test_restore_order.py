@@ -127,7 +127,7 @@ def cut_open(mesh: Mesh) -> Mesh:
         (frames(spinning(0.6) | {3: shuffled(spinning(0.6)[3])}), 3, "several orders fit equally well; 40 of 42"),
         (shot({4: lambda mesh: shuffled(cut_open(mesh))}), 4, "connect other vertices than the reference's"),
         (shot({4: lambda mesh: shuffled(mesh.edit(faces=mesh.faces[1:]))}), 4, "more or fewer vertices or faces"),
-        (shot({4: lambda mesh: shuffled(mesh.edit(state=("usemtl eye",)))}), 4, "other groups or materials"),
+        (shot({4: lambda mesh: shuffled(mesh.edit(state=("usemtl eye",)))}), 4, "different groups or materials"),
     ],
     ids=["nothing", "coincident", "half a spacing", "other faces", "counts", "materials"],
 )
