@@ -102,7 +102,7 @@ async def test_zoom_and_pan_over_ten_thousand_frames(monkeypatch: pytest.MonkeyP
         assert screen.window == (0, 32)
         await press(pilot, "0", "shift+right")
         assert screen.window is None
-        assert "all frames are seen" in screen_text(app)
+        assert "all frames are visible" in screen_text(app)
 
 
 async def test_along_the_columns_and_the_frames(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -107,7 +107,7 @@ async def test_leaving_with_something_staged_asks_first(
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 8)
         await press(pilot, "1", "q")
-        assert "staged and not written" in screen_text(app)
+        assert "staged but not written" in screen_text(app)
         await press(pilot, "2")
         assert app.is_running
         await press(pilot, "q", "1")
