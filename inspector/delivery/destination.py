@@ -30,7 +30,7 @@ def place_for(out: Path, read: Iterable[Path]) -> Path:
     for root in read:
         if any(_same(folder, root) for folder in (place, *place.parents)):
             where = f"is inside {Name.from_path(root)}, which is only read"
-            raise Refusal(f"{Name.from_path(out)}: {where}; choose another place")
+            raise Refusal(f"{Name.from_path(out)}: {where}; choose another folder")
     return place
 
 

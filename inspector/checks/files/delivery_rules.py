@@ -33,7 +33,7 @@ CHECK = Check(
     title="Delivery rules",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The sequence isn't what the receiving side asks for in its rules file (meshqc.toml).",
+        what="The sequence does not meet the rules file of the receiving side (meshqc.toml).",
         after_import="It depends on the rule; the reason that the file gives is shown with it.",
         what_to_do="Export again as the rule asks, or talk to the author of the rules.",
     ),

@@ -11,7 +11,7 @@ CHECK = note_check(
     title="Faces with fewer than three corners",
     kinds={"degenerate-face": Severity.ERROR},
     rationale=Rationale(
-        what="A face has no, one or two corners; it needs three.",
+        what="A face has fewer than three corners.",
         after_import="Many readers stop there; others drop the face, and all face numbers after it shift.",
         what_to_do="Clean the mesh in the scene (loose edges written as faces) and export again.",
     ),

@@ -40,8 +40,8 @@ CHECK = Check(
     title="Same counts, different faces",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="Vertex and face counts agree with the reference, but some faces connect other vertices.",
-        after_import="Creases and texture flicker on these frames; what was selected by face is elsewhere.",
+        what="Vertex and face counts agree with the reference, but some faces connect different vertices.",
+        after_import="Creases and texture flicker on these frames; selections by face number end up elsewhere.",
         what_to_do="Triangulate once before the animation, not on export, and export again. Or fill the frame from its "
         "neighbours.",
     ),

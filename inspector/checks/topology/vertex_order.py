@@ -52,7 +52,7 @@ CHECK = Check(
     rationale=Rationale(
         what="There are as many vertices as in the reference, but they are listed in another order.",
         after_import="Points swap places from one frame to the next: motion blur streaks across the object, "
-        "what is pinned to a point leaps, or the surface bursts into spikes.",
+        "what is attached to a point jumps, or the surface bursts into spikes.",
         what_to_do="Switch on the option of the export that keeps the vertex order, and export these frames again. Or "
         "fill single frames from their neighbours.",
     ),

@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
-    """Scale and shift, (2,) each, that put the box of all UVs into the middle of the square, as large as possible.
+    """Scale and shift, (2,) each, that put the box of all UVs into the centre of the square, as large as possible.
 
     The aspect that a texture must have is proportional to the length of a unit of u over that of a unit of v. Scaling v
     by r times the scale of u therefore multiplies it by r, and r = aspect / wanted gives the wanted aspect.

@@ -168,7 +168,7 @@ class StageAnimation:
             which = safe(str(self._contents.instancers[0].GetPath()))
             yield LeftOut(f"the copies that {which} makes ({count} PointInstancer); --instances takes them", seen=True)
         if self._contents.others:
-            yield LeftOut(f"not taken, since they are not meshes: {', '.join(self._contents.others)}", seen=True)
+            yield LeftOut(f"not taken, because they are not meshes: {', '.join(self._contents.others)}", seen=True)
         if self._contents.unseen:
             yield LeftOut(f"not taken, since no picture shows them: {', '.join(self._contents.unseen)}")
         groups = sum(_groups(prim) for prim in meshes)

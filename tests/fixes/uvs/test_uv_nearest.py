@@ -113,7 +113,11 @@ BARE = shot(dict.fromkeys(range(1, 13), bare))
 @pytest.mark.parametrize(
     ("files", "donor", "reason"),
     [
-        (BARE, wing(1).edit(positions=wing(1).positions * 100), r"away from the surface of rest\.obj: it has a different pose"),
+        (
+            BARE,
+            wing(1).edit(positions=wing(1).positions * 100),
+            r"away from the surface of rest\.obj: it has a different pose",
+        ),
         (BARE, bare(wing(1)), r"rest\.obj has no UVs"),
         (shot(), wing(1), "every frame has UVs"),
         (BARE, wing(1).edit(positions=wing(1).positions * 0), r"rest\.obj has no surface"),
