@@ -254,7 +254,7 @@ def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: floa
         wanted = region.wanted_aspect
         side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)
         say(
-            f"caution: {name} is squeezed in {side} by {factor:.2f}; the surface of {display(region.material)} wants "
+            f"caution: {name} is squeezed in {side} by {factor:.2f}; the surface of {display(region.material)} needs "
             f"{wanted:.3g} to 1"
         )
 

@@ -67,7 +67,7 @@ class Obstacle(Enum):
     TURNED = "rotated too far"
     ASLANT = "seen too far from the side"
     SMALL = "too small"
-    FAINT = "too little contrast with the background"
+    FAINT = "too little contrast"
 
 
 @dataclass(frozen=True, eq=False)

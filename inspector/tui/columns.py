@@ -175,7 +175,7 @@ COLUMNS = (
         "file",
         "i",
         _file_text,
-        lambda values, row: name.raw if (name := values.file(row)) else b"",
+        _file_order,
         9,
         left=True,
     ),

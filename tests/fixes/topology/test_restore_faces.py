@@ -74,7 +74,7 @@ RING = {number: torus(7, 5) for number in (1, 2, 3)}
     ("files", "frame", "reason"),
     [
         (shot(), 4, "already has the faces of the reference frame"),
-        (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), 4, "fill another outline"),
+        (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), 4, "different outline"),
         (
             shot({4: lambda mesh: mesh.edit(positions=mesh.positions[:-1], faces=mesh.faces[:-1])}),
             4,
