@@ -90,8 +90,8 @@ UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
 @pytest.mark.parametrize(
     ("mesh", "size", "said"),
     [
-        (SHEET, (64, 64), "caution: own.png is squeezed in height by 1.78; the surface of skin wants 1.78 to 1\n"),
-        (SHEET, (64, 30), "caution: own.png is squeezed in width by 1.20; the surface of skin wants 1.78 to 1\n"),
+        (SHEET, (64, 64), "caution: own.png is squeezed in height by 1.78; the surface of skin needs 1.78 to 1\n"),
+        (SHEET, (64, 30), "caution: own.png is squeezed in width by 1.20; the surface of skin needs 1.78 to 1\n"),
         (SHEET, (64, 33), ""),
         (UNEVEN, (64, 64), ""),
     ],
