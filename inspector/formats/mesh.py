@@ -275,12 +275,12 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
         np.concatenate([mesh.normals for mesh in meshes]),
         tuple(part for piece in pieces for part in piece.parts),
         materials,
-        _joined_colours(meshes),
+        joined_colours(meshes),
         tuple(dict.fromkeys(one for mesh in meshes for one in mesh.left_out)),
     )
 
 
-def _joined_colours(meshes: Sequence[Mesh]) -> Numbers:
+def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
     """Colours of all vertices, (n, 3); (0, 3) if no mesh has any.
 
     Vertices of a mesh without colours are white, the neutral factor.

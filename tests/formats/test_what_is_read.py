@@ -371,7 +371,15 @@ ABC: Mapping[str, Row] = {
     "UVs": (abc_with("uv", UVS, geoScope="vtx"), uvs),
     "further UVs": (abc_two_sets, "all UV sets of a mesh but the main one"),
     "normals": (abc_with("N", UP, geoScope="vtx"), normals),
-    "colours": (abc_with("tint", np.eye(3), geoScope="vtx", interpretation="rgb"), "vertex colours: tint"),
+    "colours": (abc_with("tint", np.eye(3), geoScope="vtx", interpretation="rgb"), colours),
+    "colours of corners": (
+        abc_with("tint", np.eye(3)[[0, 1, 2]], geoScope="fvr", interpretation="rgb"),
+        lambda mesh: bool(np.allclose(mesh.colours, np.eye(3)[[0, 2, 1]])),
+    ),
+    "opacity of colours": (
+        abc_with("tint", np.full((3, 4), 0.5), geoScope="vtx", interpretation="rgba"),
+        "the opacity of vertex colours",
+    ),
     "objects": (lambda writer: add_mesh(writer.top, points=[POINTS], faces=[(0, 1, 2)]), objects),
     "materials": (abc_material, materials),
     "curves": (abc_beside("Curve_v2"), "1 curves"),

@@ -28,6 +28,7 @@ from inspector.formats.mesh import (
     corners_of,
     distinct_rows,
     join_meshes,
+    joined_colours,
     offsets_of,
     placed,
 )
@@ -107,7 +108,7 @@ class ArchiveAnimation:
             materials = {one.name: one for mesh in pieces for one in mesh.materials}
             self._joined = _Joined(pieces, join_meshes(pieces, tuple(materials.values())))
         positions = np.concatenate([one.positions for one in pieces])
-        return replace(self._joined.whole, positions=positions)
+        return replace(self._joined.whole, positions=positions, colours=joined_colours(pieces))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
         """The box around the boxes that the file states; for a mesh without one, around its points.
@@ -136,7 +137,8 @@ class ArchiveAnimation:
         kept = self._kept.get(mesh)
         if kept is None or not kept.holds(sample):
             kept = self._kept[mesh] = _Kept(sample, _local(mesh, sample))
-        return kept.placed(sample.points, take.constant @ mesh.placement.world(seconds, take.blend).T)
+        there = kept.placed(sample.points, take.constant @ mesh.placement.world(seconds, take.blend).T)
+        return replace(there, colours=sample.colours) if len(sample.colours) else there
 
 
 def _around(mesh: PlacedMesh, seconds: float) -> Floats:
@@ -285,9 +287,9 @@ def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
     several = [name for one in meshes if len(one.uv_sets) > 1 for name in one.uv_sets]
     if several:
         yield LeftOut(f"all UV sets of a mesh but the main one, or that of --uv-set: {_listed_names(several)}")
-    coloured = [name for mesh in scene.meshes for name in mesh.reader.colour_sets]
-    if coloured:
-        yield LeftOut(f"vertex colours: {_listed_names(coloured)}", seen=True)
+    further = [one.name for mesh in scene.meshes for one in mesh.reader.colour_sets[1:]]
+    if further:
+        yield LeftOut(f"all colours of a mesh but the first: {_listed_names(further)}", seen=True)
     hidden = sum(one.hidden for one in meshes)
     if hidden:
         yield LeftOut(f"{hidden} of {len(meshes)} meshes are hidden and not taken")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
 import numpy as np
@@ -13,6 +13,7 @@ from inspector.arrays import Indices
 from inspector.formats.alembic.archive import Compound, Object, Property, Values
 from inspector.formats.alembic.ogawa import ArchiveError, TooMuchStructure
 from inspector.formats.alembic.times import At
+from inspector.formats.mesh import of_vertices
 from inspector.names import safe
 
 POLYGONS = "AbcGeom_PolyMesh_v1"
@@ -43,6 +44,7 @@ class MeshSample:
         materials: Names of the materials.
         material_of: Index of each face's material among them, (f,); -1 for none.
         notes: What was left out of this sample, in words.
+        colours: Red, green, blue of each point, (n, 3); (0, 0) without colours.
     """
 
     points: Values
@@ -55,6 +57,7 @@ class MeshSample:
     materials: tuple[str, ...]
     material_of: Indices
     notes: tuple[str, ...]
+    colours: Values = field(default_factory=lambda: _NOTHING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +159,7 @@ class MeshReader:
         self.normals = None if self.cage else _parameter(geometry, "N", 3, "normals")
         self.uv_sets = tuple(_uv_sets(geometry))
         self.colour_sets = tuple(_colour_sets(geometry))
+        self._last_colours: _Last[tuple[Values, Indices]] = _Last()
         self._sets = []
         faults = list(geometry.faults)
         for child in node.children:
@@ -201,7 +205,7 @@ class MeshReader:
     def properties(self) -> Iterator[Property]:
         """Every property that decides what the mesh is at a time."""
         yield from (self._points, self._counts, self._indices)
-        for parameter in (*self.uv_sets, *([self.normals] if self.normals else [])):
+        for parameter in (*self.uv_sets, *([self.normals] if self.normals else []), *self.colour_sets[:1]):
             yield parameter.values
             if parameter.indices is not None:
                 yield parameter.indices
@@ -247,7 +251,10 @@ class MeshReader:
         uvs, vt = self._elements(self.uv_set(uv_set), time, faces, len(points), self._last_uvs, notes)
         normals, vn = self._elements(self.normals, time, faces, len(points), self._last_normals, notes)
         material_of = self._materials_at(time, len(faces.sizes), notes)
-        return MeshSample(points, faces.sizes, faces.v, uvs, vt, normals, vn, self.materials, material_of, tuple(notes))
+        colours = self._colours_at(time, faces, len(points), notes)
+        return MeshSample(
+            points, faces.sizes, faces.v, uvs, vt, normals, vn, self.materials, material_of, tuple(notes), colours
+        )
 
     def _faces_at(self, time: float) -> _Faces:
         counts, indices = _held(self._counts, time), _held(self._indices, time)
@@ -296,6 +303,22 @@ class MeshReader:
         except ArchiveError as error:
             notes.append(f"{safe(parameter.name)}: {error}; left out")
             return _NOTHING, None
+
+    def _colours_at(self, time: float, faces: _Faces, points: int, notes: list[str]) -> Values:
+        """The first colours, one for each point; without them, with a note, if the faces at a point differ."""
+        if not self.colour_sets:
+            return _NOTHING
+        first = self.colour_sets[0]
+        values, slots = self._elements(first, time, faces, points, self._last_colours, notes)
+        if slots is None:
+            return _NOTHING
+        if values.shape[1] == 4 and (values[:, 3] < 1).any():
+            notes.append(f"{safe(first.name)}: the opacity of vertex colours")
+        rows = of_vertices(values[:, :3], slots.astype(np.int32), faces.v.astype(np.int32), points)
+        if rows is None:
+            notes.append(f"{safe(first.name)}: colours that differ between the faces at a point; left out")
+            return _NOTHING
+        return rows
 
     def _materials_at(self, time: float, faces: int, notes: list[str]) -> Indices:
         names = self.materials
@@ -398,12 +421,14 @@ def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
             yield found
 
 
-def _colour_sets(geometry: Compound) -> Iterator[str]:
-    """Names of the colours of points, faces or corners."""
+def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
+    """The colours of points, faces or corners: three numbers, or four with their opacity."""
     others = geometry.compound(".arbGeomParams")
     for key, header in others.headers.items() if others is not None else ():
-        if header.metadata.get("interpretation") in ("rgb", "rgba"):
-            yield key
+        extent = {"rgb": 3, "rgba": 4}.get(header.metadata.get("interpretation", ""))
+        found = None if extent is None or others is None else _parameter(others, key, extent, key)
+        if found is not None:
+            yield found
 
 
 def _set_name(name: str) -> str:

@@ -39,6 +39,7 @@ class MeshWriter:
         frames: Sequence[Fraction],
         materials: Sequence[str],
         has: tuple[bool, bool] | None = None,
+        colours: bool = False,
     ) -> None:
         """Begin an archive of one mesh, `NAME/NAMEShape`.
 
@@ -49,6 +50,7 @@ class MeshWriter:
             frames: The numbers of all frames that will be added, rising.
             materials: Names of all materials that faces have in any frame.
             has: Whether faces have UVs and normals; None: as in the first frame.
+            colours: Whether points have colours.
         """
         stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}
         self._archive = ArchiveWriter(file, stated, [_sampling(rate, frames)])
@@ -64,6 +66,7 @@ class MeshWriter:
         self._points = geometry.array("P", "f4", 3, metadata, _SAMPLING)
         self._indices = geometry.array(".faceIndices", "i4", 1, None, _SAMPLING)
         self._counts = geometry.array(".faceCounts", "i4", 1, None, _SAMPLING)
+        self._colours = _colours(geometry) if colours else None
         self._parameters: dict[str, tuple[PropertyOut, PropertyOut]] = {}
         self._sets = [_FaceSetOut(mesh, unique) for unique in _object_names(materials)]
         self._has: tuple[bool, bool] | None = None
@@ -96,6 +99,8 @@ class MeshWriter:
         self._points.add(points)
         self._indices.add(faces.stored)
         self._counts.add(mesh.sizes)
+        if self._colours is not None:
+            self._colours.add(np.ascontiguousarray(mesh.colours, np.float32))
         for key, values, slots in (("uv", mesh.uvs, mesh.vt), ("N", mesh.normals, mesh.vn)):
             if key in self._parameters and slots is not None:
                 vals, indices = self._parameters[key]
@@ -176,6 +181,19 @@ def _parameter(geometry: CompoundOut, name: str, extent: int, interpretation: st
     return values, compound.array(".indices", "u4", 1, None, _SAMPLING)
 
 
+def _colours(geometry: CompoundOut) -> PropertyOut:
+    """Colours of points. The name is the usual one (common practice, no source)."""
+    metadata: Metadata = {
+        "arrayExtent": "1",
+        "geoScope": "vtx",
+        "interpretation": "rgb",
+        "isGeomParam": "true",
+        "podExtent": "3",
+        "podName": "float32_t",
+    }
+    return geometry.compound(".arbGeomParams").array("Cs", "f4", 3, metadata, _SAMPLING)
+
+
 def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
     """Uniform if the frames are evenly spaced; otherwise each time is listed."""
     steps = {after - before for before, after in pairwise(frames)} or {Fraction(1)}
@@ -239,6 +257,7 @@ class ArchiveAnimationWriter:
             brief.frames,
             [one.text for one in brief.materials],
             (brief.uvs, brief.normals),
+            brief.colours,
         )
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
@@ -268,7 +287,8 @@ class ArchiveAnimationWriter:
         names = tuple(one.text for one in self._names)
         normals, of_corner = with_face_normals(mesh) if self._normals else (mesh.normals, corners.vn)
         v, vt, vn = (slot.astype(np.int64) for slot in (corners.v, corners.vt, of_corner))
-        return MeshSample(mesh.positions, corners.sizes, v, mesh.uvs, vt, normals, vn, names, material_of, ())
+        colours = mesh.colours if len(mesh.colours) else np.ones((len(mesh.positions), 3))
+        return MeshSample(mesh.positions, corners.sizes, v, mesh.uvs, vt, normals, vn, names, material_of, (), colours)
 
     def save(self) -> None:
         """Complete the file.

@@ -40,7 +40,15 @@ FORMATS = (
         (b".abc",),
         frozenset(
             {
-                *(Trait.UVS, Trait.NORMALS, Trait.CORNER_NORMALS, Trait.POLYGONS, Trait.SHARED, Trait.OBJECTS),
+                *(
+                    Trait.UVS,
+                    Trait.NORMALS,
+                    Trait.CORNER_NORMALS,
+                    Trait.POLYGONS,
+                    Trait.SHARED,
+                    Trait.OBJECTS,
+                    Trait.COLOURS,
+                ),
                 *(Trait.MATERIALS, Trait.LOOSE, Trait.CLOUDS),
             }
         ),

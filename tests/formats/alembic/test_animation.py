@@ -155,13 +155,14 @@ def test_what_is_left_out_is_named(tmp_path: Path) -> None:
         put(geometry.array("uv", "f4", 2, {"geoScope": "vtx", "sourceName": "map1"}), [np.zeros((4, 2))])
         more = geometry.compound(".arbGeomParams")
         put(more.array("wet", "f4", 2, {"geoScope": "vtx", "interpretation": "vector"}), [np.ones((4, 2))])
-        put(more.array("tint", "f4", 3, {"geoScope": "vtx", "interpretation": "rgb"}), [np.ones((4, 3))])
+        for name in ("tint", "dirt"):
+            put(more.array(name, "f4", 3, {"geoScope": "vtx", "interpretation": "rgb"}), [np.ones((4, 3))])
         writer.top.child("eye", {"schema": "AbcGeom_Camera_v1"})
 
     notes = {note.what: note.seen for note in animation_at(tmp_path, fill).notes}
     assert notes == {
         "all UV sets of a mesh but the main one, or that of --uv-set: map1, wet": False,
-        "vertex colours: tint": True,
+        "all colours of a mesh but the first: dirt": True,
         "not taken, because they are not meshes: 1 cameras": False,
     }
 

@@ -129,6 +129,21 @@ def test_frames_with_gaps_and_steps(tmp_path: Path) -> None:
     assert frames_of(scene, clock_of(scene)) == ((1, 2), (Fraction(5, 4),))
 
 
+@pytest.mark.skipif(importlib.util.find_spec("alembic3d") is None, reason="alembic3d has no wheel for this machine")
+def test_the_binding_reads_the_colours_of_points(tmp_path: Path) -> None:
+    colours = np.arange(24.0).reshape(8, 3) / 69
+    path = tmp_path / "kelp.abc"
+    with path.open("xb") as file:
+        writer = MeshWriter(file, "kelp", RATE, FRAMES[:1], ("skin", "wet"), colours=True)
+        writer.add(FRAMES[0], replace(cube(), colours=colours))
+        writer.finish()
+    mesh = alembic_binding.read([path])[0]["/kelp/kelpShape"]
+    found = mesh["properties"][".geom"][".arbGeomParams"]["Cs"]
+    assert np.array_equal(found["values"][0], colours.astype(np.float32))
+    assert "interpretation=rgb" in found["metadata"]
+    assert np.array_equal(opened(path).meshes[0].reader.sample(1001 / 25).colours, colours.astype(np.float32))
+
+
 def test_names_that_no_object_may_have(tmp_path: Path) -> None:
     path = written(tmp_path, [cube(materials=("a/b", "a_b"))])
     assert opened(path).meshes[0].reader.materials == ("a_b", "a_b_2")
