@@ -1,4 +1,4 @@
-"""Images that no map names, and that by their own names are the colour maps of materials without one."""
+"""Images that no map names, but whose names make them the colour maps of materials without one."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _FOLDERS = ("", "textures", "texture", "tex", "maps", "images")
 
 _COLOUR = frozenset(("albedo", "base", "basecolor", "basecolour", "color", "colour", "col", "diff", "diffuse"))
 _OTHER = frozenset(("bump", "height", "metallic", "metalness", "nor", "normal", "normals", "nrm", "rough", "roughness"))
-"""Words by which the name of an image says what kind of map it is (common practice, no source)."""
+"""Words in the name of an image that show what kind of map it is (common practice, no source)."""
 
 _WORD = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+|[^\W\d_a-zA-Z]+")
 
@@ -30,7 +30,7 @@ Words = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class UnnamedMap:
-    """A used material without a colour map, and what is taken for its colour map.
+    """A used material without a colour map, and the images that could be it.
 
     Attributes:
         material: The material.
@@ -44,7 +44,7 @@ class UnnamedMap:
 
 
 def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
-    """Materials without a colour map for which images of a fitting name are beside their library.
+    """Find materials without a colour map that have an image with a fitting name beside their library.
 
     An image fits if it has the name of the material, with or without a word for colour, or the name of another map of
     the material with a word for colour in place of the word for the other kind.
@@ -72,7 +72,7 @@ def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
 
 
 def _misplaced(context: CheckContext) -> set[Name]:
-    """Materials whose colour map has another statement, which is another finding's."""
+    """Materials whose colour map is under another statement, which another check reports."""
     try:
         return {usage.map.map.material for usage in misplaced_colours(textures(context))}
     except NotApplicable:
@@ -89,9 +89,9 @@ class _Images:
     """Images beside a library that no library names.
 
     Attributes:
-        by_name: Words of a name -> images.
-        by_subject: Words of a name without those for colour -> images whose names have such a word.
-        maps: Material -> words of the names of its maps.
+        by_name: Images by the words of their names.
+        by_subject: Images whose names have a word for colour, by the other words of their names.
+        maps: Words of the names of a material's maps, by material.
     """
 
     by_name: Mapping[Words, list[Path]]
@@ -100,7 +100,13 @@ class _Images:
 
     @classmethod
     def beside(cls, folder: Path, lines: Sequence[MapLine], context: CheckContext) -> _Images:
-        """lines: the maps of all libraries in use."""
+        """The images beside a library.
+
+        Args:
+            folder: The library's folder.
+            lines: The maps of all libraries in use.
+            context: The sequence.
+        """
         maps, by_name, by_subject = defaultdict(list), defaultdict(list), defaultdict(list)
         taken = set()
         for line in lines:
@@ -116,7 +122,7 @@ class _Images:
         return cls(by_name, by_subject, maps)
 
     def of(self, material: Name) -> list[Path]:
-        """The images that fit a material; those with a word for colour before others."""
+        """The images that fit a material, those with a word for colour first."""
         words = _words(material.text)
         subjects = {_without(words, _COLOUR), *(_without(one, _COLOUR | _OTHER) for one in self.maps.get(material, []))}
         found = [path for subject in subjects if subject for path in self.by_subject.get(subject, [])]
@@ -124,7 +130,7 @@ class _Images:
 
 
 def _files(folder: Path, context: CheckContext) -> Iterator[Path]:
-    """Images in the folder of a library and in those that are usual beside it, inside the inspected folder."""
+    """Images in the folder of a library and in the usual folders beside it, within the inspected folder."""
     scope = context.book.scope
     for name in _FOLDERS:
         place = folder / name
@@ -133,7 +139,7 @@ def _files(folder: Path, context: CheckContext) -> Iterator[Path]:
 
 
 def _words(name: str) -> Words:
-    """The words of a name: `SkinBaseColor` and `skin_base-color` have the same."""
+    """The words of a name; `SkinBaseColor` and `skin_base-color` have the same words."""
     return tuple(word.casefold() for word in _WORD.findall(name))
 
 

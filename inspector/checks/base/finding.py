@@ -29,6 +29,7 @@ class Severity(IntEnum):
 
     @property
     def word(self) -> str:
+        """The severity in lower case: "error"."""
         return self.name.lower()
 
     @property

@@ -239,7 +239,7 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
 
 
 def few_vertices(vertices: int) -> float:
-    """How many of so many vertices are a few: a spike, where they leap together."""
+    """The largest number of vertices that counts as a few: a spike, if they leap together."""
     return max(SPIKE_FEW.value, SPIKE_SHARE.value * vertices)
 
 

@@ -49,6 +49,7 @@ class Usage:
 
     @property
     def spot(self) -> Spot:
+        """The place of the statement, and the frames that use the material."""
         line = self.map.map
         return Spot(Where(self.library, line.line, f"{line.statement} of {line.material}"), self.indices)
 
@@ -109,8 +110,10 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 
 
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
-    """Coloured images that materials without map_Kd name as their ambient map, or as their normal map although they
-    hold no normals; of several of one material the first."""
+    """Coloured images that materials without `map_Kd` name as their ambient map, or as a normal map without normals.
+
+    The first for each material.
+    """
     coloured = {usage.map.map.material for one in found for usage in one.usages if usage.keyword == b"map_kd"}
     misplaced: dict[Name, Usage] = {}
     for one in found:

@@ -63,6 +63,7 @@ class Motion:
 
     @property
     def frames(self) -> int:
+        """How many frames there are."""
         return len(self.products[0]) + 1
 
 

@@ -129,8 +129,10 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 
 
 def ending_open(context: CheckContext) -> list[int]:
-    """Frames with an open surface and vertices without faces, as the lost end of a file leaves, where the mesh changes
-    throughout, and nearly all other frames are closed and use all vertices."""
+    """Frames that look cut off at the end: an open surface and vertices without faces, unlike nearly all other frames.
+
+    Only where the mesh changes throughout.
+    """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
         return []

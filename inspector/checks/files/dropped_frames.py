@@ -43,8 +43,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _cut_short(context: CheckContext) -> dict[int, int]:
-    """Frames after a pose that is held for fewer frames than all others though no frame beside it is missing, and how
-    many fewer."""
+    """Frames after a pose that is held for fewer frames than all others, and how many fewer.
+
+    No frame beside the pose may be missing.
+    """
     poses, apart = held_poses(context.series), gaps(context)
     lengths = [stop - start for start, stop in poses]
     inner = lengths[1:-1]

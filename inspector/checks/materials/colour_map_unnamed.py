@@ -1,4 +1,4 @@
-"""Materials without a colour map whose image is there, unnamed."""
+"""Materials without a colour map whose image exists, but is not named."""
 
 from __future__ import annotations
 

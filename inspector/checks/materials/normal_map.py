@@ -64,7 +64,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _answers(kind: str, places: list[tuple[Texture, list[Usage]]], found: list[Texture]) -> tuple[str, ...]:
-    """The fixes that change something."""
+    """The fixes that would change something."""
     usages = [usage for _, some in places for usage in some]
     if kind == "as height" and any(is_plain_bump(usage.map.map) for usage in usages):
         return ("norm-statement",)

@@ -205,8 +205,10 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 
 
 def _odd_one(places: Floats, one: int, other: int) -> int:
-    """Which of two frames that should be the same pose, neither of them the first, is farther from the middle of the
-    frames beside the earlier one."""
+    """Which of two frames that should have the same pose breaks the cycle; neither of them is the first.
+
+    It is the one farther from the mean of the frames beside the earlier one.
+    """
     off = _ways(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other
 

@@ -77,7 +77,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rougher_frames(context: CheckContext) -> list[int]:
-    """Frames that are far rougher for their size than each frame around, where vertices can't be followed."""
+    """Frames that are far rougher for their size than each frame around them, where vertices can't be followed."""
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore"):
         rough = (
@@ -97,7 +97,7 @@ def _rougher_frames(context: CheckContext) -> list[int]:
 
 
 def _of_followed(context: CheckContext) -> Iterator[Finding]:
-    """Frames on which vertices that can be followed are off their paths, each on its own."""
+    """Frames on which vertices are off their paths, each on its own, where they can be followed."""
     rough, diagonal = context.once(incoherent), float(context.series.diagonals[context.series.reference_index or 0])
     if rough is None or rough.shape[1] < NOISE_POINTS.value or not 0.0 < diagonal < np.inf:
         return

@@ -57,7 +57,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None:
-    """The decimals of a frame's UVs where they are the reference's, rounded to fewer: off by half a step at most."""
+    """The decimal places of a frame's UVs if they are the reference's UVs rounded to fewer places, otherwise None."""
     decimals = frame.source_decimals.get(b"vt", 0)
     rounded = decimals < reference.source_decimals.get(b"vt", 0) and difference <= 0.500001 * 10.0**-decimals
     return decimals if rounded else None

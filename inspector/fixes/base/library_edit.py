@@ -67,7 +67,13 @@ def restated(
 
 
 def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: TextureAsset) -> LibraryAsset:
-    """The library with a map more in each definition of a material, which has none with that keyword.
+    """The library with one more map in each definition of a material, which must have none with that keyword.
+
+    Args:
+        entry: The library.
+        material: Name of the material.
+        keyword: The statement.
+        texture: What the map leads to. It is named by its file name; `rewritten` adds the folder.
 
     Raises:
         Refusal: A library can't hold the name of the texture.

@@ -165,7 +165,7 @@ def _change(series: Series, filling: Filling) -> Change:
 
 
 def _passed(series: Series, filling: Filling) -> str:
-    """Which frames are nearer than those that it is made from, and why not they: ` (frames 20-23 are not intact)`."""
+    """Which frames are nearer than those used, and why they aren't used: ` (frames 20-23 are not intact)`."""
     sources = [series.facts[index].number for index in filling.sources]
     low, high = min(*sources, filling.number), max(*sources, filling.number)
     nearer = tuple(one.number for one in series.facts if low < one.number < high and one.number != filling.number)

@@ -1,4 +1,4 @@
-"""Colour maps that are beside their library, named in it."""
+"""Name colour maps in the library that they are beside."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from inspector.names import Name
 from inspector.sequence.materials.references import Status, Target
 
 Images = Mapping[tuple[Path, Name], Path]
-"""Library and material -> the image that becomes its colour map."""
+"""The image that becomes the colour map, by library and material."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Images]:
@@ -66,7 +66,7 @@ def _named(entry: LibraryAsset, images: Images, context: CheckContext) -> Librar
 
 FIX = Fix(
     id="name-colour-map",
-    title="Colour map named",
+    title="Name the colour map",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
     does="In materials without a colour map, names the image beside the library that has the name of the material, or "
