@@ -50,3 +50,10 @@ def test_a_jump_that_stays_is_no_dropped_frame(tmp_path: Path) -> None:
         {n: wing(0).edit(positions=wing(0).positions + np.array(place)) for n, place in enumerate(places, 1)}
     )
     assert {check for check, _, _ in heard(look(tmp_path, files))} == {"centre-jump"}
+
+
+@pytest.mark.parametrize(("dropped", "found"), [([11, 25], True), ([11, 19, 27], False)])
+def test_a_pose_cut_short_on_twos(dropped: list[int], found: bool, tmp_path: Path) -> None:
+    """Of 22 poses amid the motion nine tenths must be held as long: two may be cut short, three are a rhythm."""
+    said = heard(look(tmp_path, renumbered(dropped, lambda number: slow(2 * (number // 2)), 48)))
+    assert ("dropped-frames" in {check for check, _, _ in said}) is found

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.checks.motion.jitter import off_path_of
+from inspector.checks.motion.jitter import _is_white, _runs, off_path_of
 from tests.helpers.meshes import Mesh, plain, torus, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, Files, finding_of, frames, heard, look
@@ -85,3 +85,49 @@ def test_rounding_is_told_of_as_that(tmp_path: Path) -> None:
 def test_points_without_faces_go_their_own_way(tmp_path: Path) -> None:
     clouds = {n: plain(trembling(n).positions, []) for n in NUMBERS}
     assert "jitter" in dict(look(tmp_path, frames(clouds)).verdict.skipped)
+
+
+def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> bool:
+    return "jitter" in {check for check, _, _ in heard(look(folder, shot_of(motion, decimals)))}
+
+
+@pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
+def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
+    """The median distance of such noise is 0.89 of its root mean square (Maxwell), and a smooth field takes a sixth of
+    it: 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4."""
+    assert jittery(tmp_path, lambda number: trembling(number, way)) is found
+
+
+@pytest.mark.parametrize(("off", "found"), [(0.016, False), (0.024, True)])
+def test_rounding_to_two_decimals_is_two_steps_at_most(off: float, found: bool, tmp_path: Path) -> None:
+    way = off / DIAGONAL / (0.89 * np.sqrt(1.94))
+    assert jittery(tmp_path, lambda number: trembling(number, way), 2) is found
+
+
+@pytest.mark.parametrize(("own", "found"), [(0.4, False), (0.8, True)])
+def test_how_much_of_it_neighbours_share(own: float, found: bool, tmp_path: Path) -> None:
+    """Of the variance, the rest is a shaking of the whole, which takes neighbours along."""
+
+    def shaken(number: int) -> Mesh:
+        shake = np.random.default_rng(100 + number).normal(0, 0.02 * np.sqrt(1 - own), 3)
+        noise = np.random.default_rng(number).normal(0, 0.02 * np.sqrt(own), RING.positions.shape)
+        return RING.edit(positions=RING.positions + shake + noise)
+
+    assert jittery(tmp_path, shaken) is found
+
+
+@pytest.mark.parametrize(("frames_in_a_row", "runs"), [(5, []), (6, [(3, 9)])])
+def test_how_long_it_must_last(frames_in_a_row: int, runs: list[tuple[int, int]]) -> None:
+    flags = np.zeros(20, bool)
+    flags[3 : 3 + frames_in_a_row] = True
+    assert _runs(flags) == runs
+
+
+@pytest.mark.parametrize(("correlation", "white"), [(-0.3, False), (-0.5, True)])
+def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool) -> None:
+    """A series of the first order has this correlation with itself one step later."""
+    random = np.random.default_rng(3)
+    off = [random.normal(size=(9, 3))]
+    for _ in range(800):
+        off.append(correlation * off[-1] + random.normal(size=(9, 3)))
+    assert _is_white(np.array(off)) is white

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.helpers.broken.motion import Edit, aside, scaled
+from tests.helpers.broken.motion import DIAGONAL, Edit, aside, drifting, scaled
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
@@ -133,3 +133,12 @@ def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path:
 
     said = {one[0] for one in heard(look(tmp_path, long({20: edit}))) if one[1] != "note"}
     assert said == ({"centre-jump", "size-jump"} if both else {"size-jump"})
+
+
+@pytest.mark.parametrize(("diagonals", "check"), [(0.09, "pop"), (0.11, "centre-jump")])
+def test_from_which_distance_a_slip_is_a_jump(diagonals: float, check: str, tmp_path: Path) -> None:
+    def slipped(mesh: Mesh) -> Mesh:
+        return mesh.edit(positions=mesh.positions + np.array([0.0, diagonals * DIAGONAL, 0.0]))
+
+    said = [one for one in heard(look(tmp_path, drifting({6: slipped}))) if one[1] != "note"]
+    assert said == [(check, "warning", [6.0])]

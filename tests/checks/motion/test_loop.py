@@ -102,3 +102,18 @@ def test_a_frame_off_the_path_of_its_round_is_said_once(tmp_path: Path) -> None:
 def test_a_last_frame_that_is_the_first_again(off: float, kind: str, tmp_path: Path) -> None:
     finding = finding_of(look(tmp_path, circle([*map(float, range(16)), off])), "loop")
     assert finding.numbers["kind"] == kind
+
+
+@pytest.mark.parametrize(("count", "comes_round"), [(30, True), (29, False)])
+def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_path: Path) -> None:
+    """Of a circle in 32 steps, over three of them it is 2.96 steps long, over four 3.9 (chord: 2 r sin(angle / 2))."""
+    said = heard(look(tmp_path, circle([n / 2 for n in range(count)])))
+    assert ("loop" in {check for check, _, _ in said}) is comes_round
+
+
+@pytest.mark.parametrize(("odd", "comes_round"), [((36, 39, 42), True), ((34, 37, 40, 43), False)])
+def test_how_many_frames_may_break_a_cycle(odd: tuple[int, ...], comes_round: bool, tmp_path: Path) -> None:
+    """A tenth of the 32 after the first round is 3.2."""
+    turns = [n % 16 + 0.3 * (n in odd) for n in range(48)]
+    said = [one for one in look(tmp_path, circle(turns)).findings if one.check == "loop"]
+    assert ("rounds" in {one.numbers["kind"] for one in said}) is comes_round

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.checks.base.off_path import spread
+from inspector.checks.base.off_path import _stands_out, spread
 from inspector.checks.motion.spike import stray_vertices
 from tests.helpers.broken.motion import TIP, UP, lifted
 from tests.helpers.meshes import ABSENT, Mesh, plain, torus, wing, with_faces
@@ -148,3 +148,21 @@ def kick(number: int) -> Mesh:
 def test_healthy_parts(motion: Callable[[int], Mesh], tmp_path: Path) -> None:
     files = MATERIALS | frames({n: motion(n) for n in range(1, 25)})
     assert [one for one in heard(look(tmp_path, files)) if one[1] != "note"] == []
+
+
+@pytest.mark.parametrize(("diagonals", "found"), [(0.018, False), (0.022, True)])
+def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_path: Path) -> None:
+    diagonal = float(np.linalg.norm(np.ptp(wing(0).positions, axis=0)))
+    said = heard(look(tmp_path, sequence(slow, {6: lifted(slice(None), diagonals * diagonal)})))
+    assert said == [("pop", "warning", [6.0])] * found
+
+
+@pytest.mark.parametrize(
+    ("usual", "pace", "way", "found"),
+    [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
+)
+def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
+    """One and a half steps, and six spreads of 1.4826 times what is usual."""
+    ways = np.full((15, 1), usual)
+    ways[7] = way
+    assert _stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]

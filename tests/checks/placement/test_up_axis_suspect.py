@@ -10,7 +10,7 @@ import pytest
 
 from inspector.inspection.inspection import Inspection
 from tests.helpers.broken.placement import frond, laid_down
-from tests.helpers.meshes import Mesh, wing
+from tests.helpers.meshes import Mesh, plain, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, Heard, finding_of, frames, heard, look, look_at_all, shot
 from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
@@ -85,3 +85,35 @@ def tumbling(number: int) -> Mesh:
 @pytest.mark.parametrize("motion", [spinning, tumbling, ring])
 def test_healthy_turns(motion: Callable[[int], Mesh], tmp_path: Path) -> None:
     assert "up-axis-suspect" not in {check for check, _, _ in heard(look(tmp_path, sequence(motion)))}
+
+
+def post(width: float, high: float, low: float = 0.0, aside: float = 0.0) -> Mesh:
+    """A block with a square base that rises from `low` along z, its middle `aside` of the origin along x."""
+    corners = np.array([[x, y, z] for z in (0, 1) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))], float)
+    placed = (corners - [0.5, 0.5, 0.0]) * [width, width, high] + [aside, 0.0, low]
+    return plain(placed, [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)])
+
+
+@pytest.mark.parametrize(
+    ("mesh", "stands"),
+    [
+        (post(1.0, 0.7), False),  # a share of its width that it must be high: 0.75
+        (post(1.0, 0.8), True),
+        (post(1.0, 1.0, low=0.0095 * 3**0.5), True),  # a hundredth of the diagonal above the ground
+        (post(1.0, 1.0, low=0.0105 * 3**0.5), False),
+        (post(1.0, 1.0, aside=0.24), True),  # a quarter of its width aside
+        (post(1.0, 1.0, aside=0.26), False),
+    ],
+)
+def test_what_counts_as_standing_along_z(mesh: Mesh, stands: bool, tmp_path: Path) -> None:
+    said = heard(look(tmp_path, frames(dict.fromkeys(NUMBERS, mesh))))
+    assert (("up-axis-suspect", "note", EVERY) in said) is stands
+
+
+def test_as_many_points_as_show_a_turn(tmp_path: Path) -> None:
+    """Three points may come to lie so by chance; four don't."""
+    for count, found in ((3, False), (4, True)):
+        points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])[:count]
+        meshes = {n: plain(points + np.array([0.1 * n, 0.0, 0.0]), [range(count)]) for n in NUMBERS}
+        said = heard(look(tmp_path / str(count), frames(meshes | {7: laid_down(meshes[7])})))
+        assert ("up-axis-suspect" in {check for check, _, _ in said}) is found
