@@ -73,7 +73,10 @@ def test_what_changed_in_a_frame(tmp_path: Path, edit: Callable[[Mesh], Mesh], b
     ("after", "words"),
     [
         ({"manta.mtl": b"newmtl skin\nKd 1 1 0\nmap_Kd skin.png\n"}, "material `skin` is defined differently"),
-        ({"skin.png": image_file(spots() // 2)}, "map_Kd of material `skin`: the texture `skin.png` has other content"),
+        (
+            {"skin.png": image_file(spots() // 2)},
+            "map_Kd of material `skin`: the texture `skin.png` has different content",
+        ),
         (
             {"manta.mtl": MATERIALS["manta.mtl"].replace(b"skin.png", b"fin.png"), "fin.png": MATERIALS["skin.png"]},
             "map_Kd of material `skin` names `fin.png` instead of `skin.png`",

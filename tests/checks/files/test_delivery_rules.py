@@ -205,7 +205,7 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     folder = lettered_folder(tmp_path / "shot")
     wide, pale = "in a picture of 1920 x 1080", "caption version pale"
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
-        f"captions.readable: {pale} can't be read (too little contrast to the ground) {wide}",
+        f"captions.readable: {pale} can't be read (too little contrast) {wide}",
         f"captions.least_contrast: {pale} has a contrast of 1.16 to 1 to its background, 4.5 at least, {wide}",
         f"captions.least_height: {pale} is not seen, capitals of 200 pixels at least are asked for, {wide}",
     ]
