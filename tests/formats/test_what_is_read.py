@@ -172,9 +172,10 @@ def bound() -> bytes:
     return document.glb({**parts, "skins": [{"joints": [1]}]})
 
 
-def lines() -> bytes:
+def beside(mode: int) -> bytes:
+    """A triangle, and its vertices once more as lines (1) or points (0)."""
     document, primitive = triangle()
-    return document.glb(scene([primitive, {**primitive, "mode": 1}]))
+    return document.glb(scene([primitive, {**primitive, "mode": mode}]))
 
 
 def moved(mesh: Mesh) -> bool:
@@ -212,7 +213,9 @@ GLTF: Mapping[str, Row] = {
     "animations": (glb(animations=[{}]), "animations inside the file (1)"),
     "cameras": (glb(cameras=[{}]), "cameras (1) and lights (0)"),
     "further scenes": (glb(scenes=[{"nodes": [0]}, {}]), "scenes other than the one to show at first (1)"),
-    "lines": (lines, "points and lines"),
+    "lines": (beside(1), "lines"),
+    "points": (beside(0), "points beside the faces"),
+    "points alone": (glb(primitive={"mode": 0}), lambda mesh: bool(np.allclose(mesh.positions, POINTS))),
     "copies": (glb(node={"name": "kelp", "extensions": {"EXT_mesh_gpu_instancing": {}}}), "copies of kelp"),
 }
 

@@ -19,7 +19,7 @@ from inspector.formats.gltf.document import (
     open_document,
     required,
 )
-from inspector.formats.gltf.geometry import Geometry
+from inspector.formats.gltf.geometry import POINTS, Geometry
 from inspector.formats.gltf.materials import Materials
 from inspector.formats.gltf.nodes import Nodes
 from inspector.formats.gltf.write import write
@@ -71,9 +71,10 @@ def read(data: bytes, beside: Beside) -> Mesh:
         if not pieces:
             return Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64)), left_out=losses)
         # Primitives of points alone are dropped if there are faces: their vertices would be reported as unused.
-        faces = [piece for piece in pieces if len(piece.corners.v)] or pieces
-        mesh = join_meshes(faces, materials.all)
-        return replace(mesh, left_out=losses)
+        faces = [piece for piece in pieces if len(piece.corners.v)]
+        if not faces:
+            losses = tuple(one for one in losses if one != POINTS)
+        return replace(join_meshes(faces or pieces, materials.all), left_out=losses)
     except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
         raise broken(
             "a value in the document is missing, or doesn't have the type that the specification states"

@@ -19,7 +19,9 @@ from inspector.formats.mesh import LeftOut, Mesh, Part, corners_of, legal, place
 from inspector.formats.skinning import skinned
 from inspector.names import Name, safe
 
-_TRIANGLES, _STRIP, _FAN = 4, 5, 6  # modes of a primitive (5.24.4); below 4: points and lines
+_POINTS, _TRIANGLES, _STRIP, _FAN = 0, 4, 5, 6  # modes of a primitive (5.24.4); between 0 and 4: lines
+
+POINTS, _LINES = LeftOut("points beside the faces", seen=True), LeftOut("lines", seen=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +128,7 @@ class Geometry:
         """The corners of all triangles, three each (3.7.2.1). Points and lines have none."""
         mode = value(primitive, "mode", int, _TRIANGLES)
         if mode < _TRIANGLES:
-            return np.zeros(0, np.int64), [LeftOut("points and lines", seen=True)]
+            return np.zeros(0, np.int64), [_LINES if mode > _POINTS else POINTS]
         indices = np.arange(vertices) if "indices" not in primitive else self.accessors.whole(primitive["indices"])
         if mode == _TRIANGLES:
             spare = len(indices) % 3

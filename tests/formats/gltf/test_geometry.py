@@ -43,7 +43,8 @@ def test_points_alone_are_vertices_without_faces_and_beside_faces_they_are_named
     assert (len(alone.positions), len(alone.corners.sizes)) == (3, 0)
     both = read(document, scene([faces, {"attributes": faces["attributes"], "mode": 1}]))
     assert (len(both.positions), len(both.corners.sizes)) == (3, 1)
-    assert LeftOut("points and lines", seen=True) in both.left_out
+    assert both.left_out == (LeftOut("lines", seen=True),)
+    assert alone.left_out == ()
 
 
 def test_a_document_without_a_mesh_is_an_empty_frame() -> None:
