@@ -186,6 +186,15 @@ def test_fixes_are_seen_before_and_after(demo: Path) -> None:
     assert np.ptp(after[60:120, 120:200], axis=2).max() > 60
 
 
+def test_a_step_in_place_is_seen_in_one_view(demo: Path) -> None:
+    """Frame 13 of the broken manta is off its path: before and after are in one picture's view, at different places."""
+    page = parsed(told(demo / "manta_broken"))
+    step = next(one for steps in classed(page, "steps") for one in steps if "align-outlier" in words(one))
+    before, after = (image_of(figure) for figure in next(classed(step, "pair")))
+    places = [np.argwhere(np.ptp(image, axis=2) > 40).mean(axis=0) for image in (before, after)]
+    assert np.abs(places[0] - places[1]).max() > 10
+
+
 def test_captions_of_all_versions_and_the_textures_are_on_the_page(demo: Path) -> None:
     page = parsed(told(demo / "buoy"))
     strips = list(classed(page, "strip"))

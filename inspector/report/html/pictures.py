@@ -26,7 +26,7 @@ from inspector.lettering.maps_fit import MapFit
 from inspector.lettering.sequence_fit import SequenceFit, display, evenly
 from inspector.lettering.still_pictures import Dress, closeup, draw_frame, draw_frames
 from inspector.lettering.viewpoint import up_in_picture
-from inspector.picture.camera import frame_points
+from inspector.picture.camera import Camera, frame_points
 from inspector.picture.grid import grid_of_aspect
 from inspector.picture.image_files import flattened, read_picture
 from inspector.picture.png import png_bytes
@@ -130,8 +130,9 @@ def fix_pictures(part: SequencePlan, side: Floats, dress: Dress) -> Iterator[tup
             if index is None or not series.facts[index].filled:
                 continue
             output = OutputFrame(number, series.facts[index].file.name, (index,))
-            states = (_state(one, part.steps[:end], output) for end in (at, at + 1))
-            before, after = (_drawn(one, index, frame, side, dress) for frame in states)
+            states = [_state(one, part.steps[:end], output) for end in (at, at + 1)]
+            camera = _around(states, side)
+            before, after = (_drawn(one, index, frame, camera, dress) for frame in states)
             if before != after:
                 yield step, FixPictures(frame_text(number), before, after)
                 shown += 1
@@ -147,14 +148,19 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
         return None
 
 
-def _drawn(one: Inspection, index: int, frame: Frame | None, side: Floats, dress: Dress) -> bytes | None:
-    """The picture of one frame, all of it in view."""
-    if frame is None:
-        return None
-    known = frame.positions[np.isfinite(frame.positions).all(axis=1)]
+def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
+    """A camera with all frames in view, so that a step to the side or in size is visible; None if there is nothing."""
+    points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
+    known = points[np.isfinite(points).all(axis=1)]
     if not len(known):
         return None
-    camera = frame_points(known, -side, up=up_in_picture(side, Upright()), aspect=WIDTH / HEIGHT)
+    return frame_points(known, -side, up=up_in_picture(side, Upright()), aspect=WIDTH / HEIGHT)
+
+
+def _drawn(one: Inspection, index: int, frame: Frame | None, camera: Camera | None, dress: Dress) -> bytes | None:
+    """The picture of one frame."""
+    if frame is None or camera is None or not np.isfinite(frame.positions).all(axis=1).any():
+        return None
     facts = replace(one.series.facts[index], libraries=frame.libraries, materials=frame.materials)
     return png_bytes(draw_frame(frame, facts, camera, dress, WIDTH, HEIGHT))
 
