@@ -136,3 +136,16 @@ def test_bad_numbers_and_lacking_vertices_are_passed_over() -> None:
     frame = read_frame(b"v nan 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1\nf 1 2 3\nf 2 3 4\nf 2 3 9\n")
     found = face_shapes(frame, False)
     assert not len(found.flat)
+
+
+@pytest.mark.parametrize(("high", "flat"), [(6.0e-7, True), (6.5e-7, False)])
+def test_from_which_area_a_face_has_one(high: float, flat: bool) -> None:
+    """Base times height, twice the area, is a millionth of the mean square of the sides from one corner, 1 and a half:
+    of 0.625."""
+    assert bool(len(shapes_of(np.array([[0, 0, 0], [1, 0, 0], [0.5, high, 0]])).flat)) is flat
+
+
+@pytest.mark.parametrize(("inwards", "concave"), [(0.04, False), (0.056, True)])
+def test_how_far_a_corner_must_bend_inwards(inwards: float, concave: bool) -> None:
+    """The triangle over the corner has the area `inwards`, the face 1 - `inwards`: a twentieth of it at 0.048."""
+    assert bool(len(shapes_of(np.array([[0, 0, 0], [1, inwards, 0], [2, 0, 0], [1, 1, 0]])).concave)) is concave

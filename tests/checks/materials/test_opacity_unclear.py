@@ -32,3 +32,9 @@ def test_one_form(kind: str, tmp_path: Path) -> None:
 )
 def test_clear_opacity(lines: tuple[str, ...], tmp_path: Path) -> None:
     assert heard(look(tmp_path, with_library(*lines))) == []
+
+
+@pytest.mark.parametrize(("transparency", "found"), [(0.508, False), (0.512, True)])
+def test_by_how_much_the_two_must_disagree(transparency: float, found: bool, tmp_path: Path) -> None:
+    said = heard(look(tmp_path, with_library("d 0.5", f"Tr {transparency}")))
+    assert said == [("opacity-unclear", "warning", ALL)] * found

@@ -11,7 +11,7 @@ from tests.helpers.broken.motion import DIAGONAL, drifting, noisy
 from tests.helpers.meshes import Mesh, grid_faces, plain, sphere
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, frames, heard, look
-from tests.helpers.surfaces import ring, sequence
+from tests.helpers.surfaces import NUMBERS, ring, sequence
 
 
 @pytest.mark.parametrize("size", [0.002, 0.01, 0.03])
@@ -71,3 +71,15 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
         return ring(1).edit(positions=ring(1).positions + np.array([0, abs(number - 6.0), 0]))
 
     assert [one for one in heard(look(tmp_path, sequence(kinked))) if one[1] != "note"] == []
+
+
+@pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
+def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
+    """A fan that glides along; its points are off by a hundredth of its diagonal of 2.8 on one frame."""
+    angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
+    rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
+    still = np.concatenate([[[0.0, 0.0, 0.0]], rim])
+    fan = [(0, k, k % (points - 1) + 1) for k in range(1, points)]
+    off = np.random.default_rng(6).normal(0, 0.028 / np.sqrt(3), still.shape)
+    files = frames({n: plain(still + [0.05 * n, 0.0, 0.0] + off * (n == 7), fan) for n in NUMBERS})
+    assert ("noisy-frame" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
