@@ -17,7 +17,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if found:
         images = [context.book.scope.relative(image) for one in found for image in one.images]
         materials = [one.material.definition.name for one in found]
-        message = f"no map names the image {named(images)}, and material {named(materials)} has no colour map"
+        there = f"{named(images)} beside {named(one.material.file for one in found)}"
+        message = f"no colour map on material {named(materials)}, but {there}, which no map names"
         spots = [Spot(one.material.where(one.material.statements[0]), one.material.indices) for one in found]
         fixes = CHECK.fixes if any(len(one.images) == 1 for one in found) else ()
         yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, fixes=fixes)
