@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from inspector.checks.base.check import Check, Rationale, Scope
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
@@ -22,6 +20,15 @@ MAP_SQUEEZED = Threshold(
     1.5,
     "Ratio of a map's aspect to the one that the surface requires. UVs are stretched a little everywhere, and "
     "painting on the surface compensates for it (common practice, no source).",
+    settable=True,
+)
+
+MAP_SQUEEZED_THROUGHOUT = Threshold(
+    "map-squeezed-throughout",
+    1.1,
+    "Ratio of a map's aspect to the nearest that any part of the surface requires (5 % at either end left out): on a "
+    "sheet that is stretched evenly, a circle is seen not to be round from about a tenth on (common practice, no "
+    "source).",
     settable=True,
 )
 
@@ -66,26 +73,29 @@ def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Tex
     """Colour maps whose aspect is far from the one that suits the surface, and the ratio of the two."""
     if not has_whole_uvs(base_facts(context)) or not any(texture.used_as(COLOUR) for texture in sized):
         return
-    fitting = _fitting_aspects(context)
+    fits = context.material_fits
     for texture in sized:
         for usage in texture.used_as(COLOUR):
-            squeeze = _aspect(texture) / fitting.get(usage.map.map.material, np.nan)
-            if max(squeeze, 1.0 / squeeze) > context.limit(MAP_SQUEEZED):
-                yield texture, usage, squeeze
+            fit = fits.get(usage.map.map.material)
+            if fit is None or not fit.is_even:
+                continue
+            low, middle, high = fit.aspects
+            aspect = _aspect(texture)
+            throughout = _factor(aspect, min(max(aspect, low), high))
+            over = throughout > context.limit(MAP_SQUEEZED_THROUGHOUT)
+            if over or _factor(aspect, middle) > context.limit(MAP_SQUEEZED):
+                yield texture, usage, aspect / middle
+
+
+def _factor(one: float, other: float) -> float:
+    """The larger of two numbers over the smaller."""
+    return max(one / other, other / one)
 
 
 def _aspect(texture: Texture) -> float:
     """Width over height."""
     width, height = texture.facts.size or (1, 1)
     return width / height
-
-
-def _fitting_aspects(context: CheckContext) -> dict[Name | None, float]:
-    """The aspect, width over height, that shows a map undistorted, by material of the reference frame.
-
-    It is the median over the surface, and given only where about the same aspect fits everywhere.
-    """
-    return {name: fit.aspects[1] for name, fit in context.material_fits.items() if fit.is_even}
 
 
 CHECK = Check(
@@ -102,5 +112,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=(MAP_ASPECTS, MAP_SQUEEZED, ASPECT_SPREAD),
+    thresholds=(MAP_ASPECTS, MAP_SQUEEZED, MAP_SQUEEZED_THROUGHOUT, ASPECT_SPREAD),
 )

@@ -13,7 +13,8 @@ import pytest
 from tests.helpers.images import image_file, normals, spots
 from tests.helpers.materials import ALL, with_library, with_skin
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.sequences import Heard, finding_of, frames, heard, look
+from tests.helpers.shapes import sheet_mesh, wall
 
 
 @pytest.mark.parametrize(("width", "height", "squeeze"), [(64, 64, 1 / 3.4), (200, 20, 10 / 3.4)])
@@ -38,3 +39,16 @@ def test_maps_of_one_material_in_different_proportions(tmp_path: Path) -> None:
 def test_other_sizes_in_the_same_proportions(image: object, tmp_path: Path) -> None:
     files = with_library("map_Kd skin.png", "norm a.png", a=image_file(image))  # type: ignore[arg-type]
     assert heard(look(tmp_path, files)) == []
+
+
+SQUEEZED = [("map-aspect", "note", [1.0, 2.0])]
+
+
+@pytest.mark.parametrize(("width", "said"), [(58, SQUEEZED), (59, []), (64, []), (70, []), (71, SQUEEZED)])
+def test_a_sheet_wants_its_own_aspect_throughout(width: int, said: list[Heard], tmp_path: Path) -> None:
+    """A wall 4 wide and 3 high that fills its texture (by hand): beside a height of 48 pixels it wants a width of 64,
+    and from 64 / 1.1 = 58.2 to 64 * 1.1 = 70.4 is close enough."""
+    sheet = sheet_mesh(wall(4, 3), 4, 4).edit(state=("mtllib a.mtl", "usemtl skin"))
+    files = frames({1: sheet, 2: sheet}) | {"a.mtl": b"newmtl skin\nmap_Kd a.png\n"}
+    found = heard(look(tmp_path, files | {"a.png": image_file(spots(width, 48))}))
+    assert [one for one in found if one[0] == "map-aspect"] == said
