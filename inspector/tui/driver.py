@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import selectors
 import signal
 from codecs import getincrementaldecoder
+from collections.abc import Callable
 from contextlib import suppress
 from typing import IO, TYPE_CHECKING, Any
 
@@ -51,6 +53,15 @@ class _Terminal:
         return self._file.fileno()
 
 
+def _soon(work: Callable[[], object]) -> bool:
+    """Do something in the app's loop as soon as it is free; whether there is a loop."""
+    try:
+        asyncio.get_running_loop().call_soon_threadsafe(work)
+    except RuntimeError:
+        return False
+    return True
+
+
 class AskingDriver(LinuxDriver):
     """Asks at the start and after each suspension.
 
@@ -59,7 +70,6 @@ class AskingDriver(LinuxDriver):
     """
 
     _asked: Asked | None = None
-    _going_on = False
 
     def __init__(self, app: App[Any], *, debug: bool = False, mouse: bool = True, size: Any = None) -> None:
         super().__init__(app, debug=debug, mouse=mouse, size=size)
@@ -71,29 +81,31 @@ class AskingDriver(LinuxDriver):
         return self._key_thread is not None and self._key_thread.is_alive() and not self.exit_event.is_set()
 
     def _sigtstp_application(self, *_: object) -> None:
-        """Pause. Before the screen is there and once it has gone, there is nothing to put away and to bring back."""
-        if self._shown:
-            super()._sigtstp_application()
-        else:
+        """Pause.
+
+        Not within the handler: it may have interrupted the very code that queues what is written, whose lock it would
+        then wait for. Where there is nothing to put away (before the screen is there, once it has gone, and while an
+        editor has the terminal) the program stops at once.
+        """
+        if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
             os.kill(os.getpid(), signal.SIGSTOP)
 
     def _sigcont_application(self, *_: object) -> None:
-        """Go on after a pause.
+        """Go on after a pause, as soon as whatever was interrupted is done."""
+        _soon(self._go_on)
 
-        The signal also comes without our pause: when the terminal goes away, after SIGSTOP, which nobody sees coming,
-        and while one before it is handled. The library would then start a second thread that reads keys, and at the end
-        wait for one of the two.
+    def _go_on(self) -> None:
+        """Show the screen again.
+
+        The signal also comes without our pause: when the terminal goes away, and after SIGSTOP, which nobody sees
+        coming. The library would then start a second thread that reads keys, and at the end wait for one of the two.
         """
-        if self._going_on or not (self._must_signal_resume or self._shown) or hung_up():
+        if not (self._must_signal_resume or self._shown) or hung_up():
             return
-        self._going_on = True
-        try:
-            if not self._must_signal_resume:
-                self.suspend_application_mode()
-                self._must_signal_resume = True  # the screen is drawn again
-            super()._sigcont_application()
-        finally:
-            self._going_on = False
+        if self._auto_restart and not self._must_signal_resume:
+            self.suspend_application_mode()
+            self._must_signal_resume = True  # the screen is drawn again
+        super()._sigcont_application()
 
     def write(self, data: str) -> None:
         """Write to the terminal. During a pause, and where going on failed, nobody would take what is queued."""
