@@ -169,27 +169,28 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
     )
 
 
-_NARROWING: tuple[Callable[[FrameFacts], Hashable], ...] = (
-    lambda facts: bool(facts.problems and (facts.problem("bad-number") or facts.problem("bad-uv"))),
-    lambda facts: (facts.vertices, facts.topology),
-    lambda facts: (facts.objects, facts.groups, facts.materials),
-    lambda facts: facts.uv_indices,
-    lambda facts: facts.uv_values,
-)
+_Trait = Callable[[FrameFacts], Hashable]
 
 
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     """Index of the earliest frame in the largest group of equal topology.
 
-    So one odd first frame doesn't make all others look wrong. Within that group, or several of equal size, the same
-    choice is made by the names of objects, groups and materials, by UV indices, then by UV coordinates. None if no
-    frame can be read, or all are empty.
+    So one odd first frame doesn't make all others look wrong. Of several groups of equal size, as where all frames
+    differ, it is one with the usual names of objects, groups and materials. Within the group the same choice is made by
+    UV indices, then by UV coordinates. None if no frame can be read, or all are empty.
     """
     left = [index for index, one in enumerate(facts) if one.filled]
-    for trait in _NARROWING:
-        if not left:
-            return None
+
+    def narrow(trait: _Trait) -> None:
+        """Keep the frames of the largest group, or of several of equal size."""
         sizes = Counter(trait(facts[index]) for index in left)
-        largest = max(sizes.values())
-        left = [index for index in left if sizes[trait(facts[index])] == largest]
-    return left[0]
+        largest = max(sizes.values(), default=0)
+        left[:] = [index for index in left if sizes[trait(facts[index])] == largest]
+
+    narrow(lambda one: bool(one.problems and (one.problem("bad-number") or one.problem("bad-uv"))))
+    narrow(lambda one: (one.vertices, one.topology))
+    if len({facts[index].topology for index in left}) > 1:
+        narrow(lambda one: (one.objects, one.groups, one.materials))
+    narrow(lambda one: one.uv_indices)
+    narrow(lambda one: one.uv_values)
+    return left[0] if left else None

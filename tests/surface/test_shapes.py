@@ -140,8 +140,8 @@ def test_bad_numbers_and_lacking_vertices_are_passed_over() -> None:
 
 @pytest.mark.parametrize(("high", "flat"), [(6.0e-7, True), (6.5e-7, False)])
 def test_from_which_area_a_face_has_one(high: float, flat: bool) -> None:
-    """Base times height, twice the area, is a millionth of the mean square of the sides from one corner, 1 and a half:
-    of 0.625."""
+    """Base times height, twice the area, is a millionth of the mean square of the sides from one corner, which is
+    (1 + 0.25) / 2 = 0.625."""
     assert bool(len(shapes_of(np.array([[0, 0, 0], [1, 0, 0], [0.5, high, 0]])).flat)) is flat
 
 
