@@ -151,7 +151,7 @@ async def test_a_list_says_where_there_is_more(monkeypatch: pytest.MonkeyPatch, 
         lines = screen_text(app).splitlines()
         first = next(at for at, row in enumerate(lines) if row.startswith("  frame file")) + 1
         stop = next(at for at, row in enumerate(lines) if row.startswith(2 * glyphs.rule[0:1]) or " findings " in row)
-        table, actions = slice(first, stop), slice(14, 22)
+        table, actions = slice(first, stop), slice(13, 21)
         shown = stop - first
         assert signs(table) == [*[""] * (shown - 1), down]
         await press(pilot, *["down"] * shown)
@@ -167,7 +167,7 @@ async def test_a_list_says_where_there_is_more(monkeypatch: pytest.MonkeyPatch, 
         assert "more above " in text
         assert [sign for sign in signs(actions) if sign] == [up]
         await press(pilot, *"frame as a picture")
-        assert "more" not in screen_text(app).splitlines()[13]
+        assert "more" not in screen_text(app).splitlines()[12]
 
 
 async def test_a_choice_longer_than_the_screen(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -71,6 +71,7 @@ class CommandsDrawer(Drawer[str]):
         self._list = CommandList(glyphs)
         self._line = Line(compact=True, select_on_focus=False)
         self._help = Static(markup=False, classes="note")
+        self._help.styles.min_height = 1  # the list stays where it is
 
     def body(self) -> list[Widget]:
         self._line.cursor_blink = False
