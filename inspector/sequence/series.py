@@ -183,14 +183,16 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
 
     def narrow(trait: _Trait) -> None:
         """Keep the frames of the largest group, or of several of equal size."""
+        nonlocal left
         sizes = Counter(trait(facts[index]) for index in left)
         largest = max(sizes.values(), default=0)
-        left[:] = [index for index in left if sizes[trait(facts[index])] == largest]
+        left = [index for index in left if sizes[trait(facts[index])] == largest]
 
     narrow(lambda one: bool(one.problems and (one.problem("bad-number") or one.problem("bad-uv"))))
     narrow(lambda one: (one.vertices, one.topology))
     if len({facts[index].topology for index in left}) > 1:
         narrow(lambda one: (one.objects, one.groups, one.materials))
+        left = [index for index in left if facts[index].topology == facts[left[0]].topology]
     narrow(lambda one: one.uv_indices)
     narrow(lambda one: one.uv_values)
     return left[0] if left else None
