@@ -89,6 +89,7 @@ CASES: dict[str, tuple[str, Files, list[float]]] = {
 TURNED = {"uv-turned": "what points up turns with the object"}
 COMPANIONS = {
     "mesh.corners": {"concave-faces": "the corner that is put in bends in"},
+    "textures.aspect_within": {"map-aspect": "on this image the texture is squeezed everywhere"},
     "scene.up": TURNED,
     "scene.sides": TURNED,
 }
