@@ -135,7 +135,7 @@ def measure_motion(positions: _Array, before: _Array, /) -> tuple[float, int, in
 
     Args:
         positions: (n, 3) float64, scene units.
-        before: (n, 3) float64, the frame before.
+        before: (n, 3) float64, the previous frame.
 
     Returns:
         Sum of the distances, the first vertex that moved farthest, and how many moved at least half as far.
@@ -148,7 +148,7 @@ def measure_tear(
 
     Args:
         positions: (n, 3) float64, scene units.
-        before: (n, 3) float64, the frame before.
+        before: (n, 3) float64, the previous frame.
         beside: (n, 4) int32, four neighbours of each vertex.
         alike: Share of the largest squared relative displacement from which a vertex is like the farthest.
 

@@ -146,7 +146,7 @@ def _source_words(settings: Settings) -> Iterator[str]:
 
 
 def quoted(path: Path) -> str:
-    """The path as a word of a command line that is not taken for a command or an option, safe on any screen."""
+    """The path quoted for a command line, never mistaken for a command or an option, and safe on any screen."""
     word = str(path)
     return quoted_word(f"./{word}" if word in named_commands() or word.startswith("-") else word)
 

@@ -133,11 +133,11 @@ class OpenFolder:
                     yield from folder.files(f"{above}{name}/")
 
     def keep_only(self, paths: set[str], above: str = "") -> None:
-        """Remove all other files, here and below, and empty folders. Raises OSError.
+        """Remove all other files from this folder and its subfolders, and empty subfolders. Raises OSError.
 
         Args:
-            paths: The files to keep, relative to the folder where this began, with `/` between the parts.
-            above: Path from there to this folder, with `/` at its end.
+            paths: The files to keep, relative to the folder of the first call, with `/` between the parts.
+            above: Path from that folder to this one, with `/` at the end.
         """
         for name in self.names():
             status, path = self.status(name), above + name
@@ -193,7 +193,7 @@ class OpenFolder:
             os.fsync(self._held)
 
     def in_place(self) -> bool:
-        """Whether its path still leads to it."""
+        """Whether the folder's path still leads to this folder."""
         try:
             return self._held is None or os.path.samestat(os.fstat(self._held), os.lstat(self.path))
         except OSError:

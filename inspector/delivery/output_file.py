@@ -29,7 +29,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
 
     Raises:
         Refusal: A file exists, or is in a folder that is read.
-        MeshqcError: A file has another ending or is given twice, or its folder doesn't exist or can't be written to.
+        MeshqcError: A file has a different ending or is given twice, or its folder is missing or can't be written to.
     """
     seen: dict[Path, Path] = {}
     for path in paths:

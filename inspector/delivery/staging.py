@@ -44,7 +44,7 @@ class Staging:
 
         Args:
             out: Path of the delivery, with all links in its parents resolved.
-            digest: Of the plan and its sources, so that only the same work is resumed.
+            digest: Digest of the plan and its sources, so that only the same work is resumed.
         """
         self.out = out
         self.folder = out.parent / _name_for(out.name)

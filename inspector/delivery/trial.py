@@ -125,7 +125,7 @@ class _Trial:
         measurer.close()
 
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
-        """The facts of a frame that is unchanged, as is the frame before it; None for any other."""
+        """The facts of a frame that is unchanged, as is the previous frame; None for any other."""
         one, _, _ = self._outputs[file.path]
         index = self._as_in_source(file)
         if index is None:
@@ -136,7 +136,7 @@ class _Trial:
         return facts[index]
 
     def _before(self, before: FrameFile | None, plan: SequencePlan) -> int | None:
-        """The source's index of the frame before; -1 if the plan changes that frame."""
+        """The source's index of the previous frame; -1 if the plan changes that frame."""
         if before is None:
             return None
         index = self._as_in_source(before)
@@ -187,7 +187,7 @@ class PlannedScope(Scope):
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:
-        """As Scope.place: of a planned file the path of its first source."""
+        """As Scope.place; for a planned file, the path of its first source."""
         file = self.planned(path)
         if file is not None and file.sources:
             return self._source.place(file.sources[0])
@@ -196,7 +196,7 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
-        """As Scope.read: of a file that the plan makes its content."""
+        """As Scope.read; for a file that the plan makes, its content."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 

@@ -65,7 +65,7 @@ class Unpacked:
     Attributes:
         after: The inspection of the frames that were written.
         damaged: Frames that can't be read and were left out, with the reason.
-        left_out: What was left out of frames, and of how many.
+        left_out: What was left out of frames, and from how many frames.
     """
 
     after: FolderInspection

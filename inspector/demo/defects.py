@@ -23,7 +23,7 @@ class Defect:
         name: What is wrong, for people.
         frames: Numbers of the frames that have it.
         check: Id of the check that must find it, on exactly these frames.
-        severity: Of the finding.
+        severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.
         companions: Ids of further checks that may report the same frames.
         reason: Why they may, "" without any.
@@ -42,9 +42,9 @@ DEFECTS: tuple[Defect, ...] = (
     Defect("no UVs", (3,), "no-uvs", "error", edited(plants.without_uvs)),
     Defect("a coordinate that is not a number", (4,), "bad-number", "error", plants.bad_number),
     Defect("UVs on some faces only", (5,), "partial-uvs", "error", edited(plants.uvs_in_part)),
-    Defect("a UV number beyond the end", (6,), "uv-index-range", "error", edited(plants.uv_beyond_end)),
+    Defect("a UV index beyond the end", (6,), "uv-index-range", "error", edited(plants.uv_beyond_end)),
     Defect("file cut off", (7,), "unreadable", "error", plants.cut_off),
-    Defect("UV numbers shifted by four", (8,), "uv-mismatch", "error", edited(plants.uvs_shifted)),
+    Defect("UV indices shifted by four", (8,), "uv-mismatch", "error", edited(plants.uvs_shifted)),
     Defect("UVs re-assigned", (9,), "uv-mismatch", "error", edited(plants.uvs_reassigned)),
     Defect("frozen", (10,), "frozen", "warning", plants.frozen),
     Defect("another UV seam", (11,), "uv-mismatch", "error", edited(plants.other_seam)),

@@ -1,4 +1,4 @@
-"""What is done to a healthy frame to plant a defect. Each function returns the files that replace the frame's."""
+"""Edits that plant a defect in a healthy frame. Each function returns the files that replace the frame's."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def bad_number(spot: Spot) -> Files:
 
 
 def frozen(spot: Spot) -> Files:
-    """The shape and place of the frame before, while the swim goes on."""
+    """The shape and place of the previous frame, while the swim goes on."""
     before = spot.before
     return spot.file(obj_text(replace(spot.clean, positions=before.positions, normals=before.normals)))
 

@@ -1,6 +1,6 @@
 """Bytes of a mesh file of any format -> Frame. OBJ is read as it is; any other format is converted to OBJ text first.
 
-So every frame has blocks, and arrays that it may share with the frame before, in any file format. A fix changes
+So every frame has blocks, and arrays that it may share with the previous frame, in any file format. A fix changes
 and the delivery writes the same text that was inspected. Lines of that text are not lines of the file: code that
 reports locations looks at `Frame.format`.
 """

@@ -38,19 +38,19 @@ class FrameChange:
 
 @dataclass(frozen=True)
 class SequenceChange:
-    """What became of one sequence.
+    """How one sequence changed between two exports.
 
     Attributes:
-        before: In the export before; None for a sequence that is new.
-        after: In this export; None for a sequence that is missing.
+        before: The sequence in the previous export; None if it is new.
+        after: The sequence in this export; None if it is missing.
         added: Frame numbers that only this export has.
-        missing: Frame numbers that only the export before has.
-        changed: Frames of both whose files differ.
+        missing: Frame numbers that only the previous export has.
+        changed: Frames of both exports whose files differ.
         alike: How many frames have the same bytes in both.
         materials: What changed in materials and textures, in plain words.
-        new: Findings that the export before did not have on these frames, or not as severely.
-        gone: Findings that only the export before has.
-        still: Findings of both.
+        new: Findings that the previous export did not have on these frames, or not as severely.
+        gone: Findings that only the previous export has.
+        still: Findings of both exports.
     """
 
     before: Inspection | None
@@ -84,7 +84,7 @@ def export_changes(
     If each folder has one sequence, the two belong together whatever their names; otherwise folder and pattern decide.
 
     Args:
-        before: The export before.
+        before: The previous export.
         after: The export to judge.
         progress: Called with what is being compared, for each frame.
     """

@@ -35,7 +35,7 @@ def captions_toml(versions: Sequence[Version], folder: Path) -> str:
     """Write a captions file that `read_captions` reads back as the same versions.
 
     Args:
-        versions: In their order.
+        versions: The versions, in order.
         folder: Folder that the file will be in, with all links resolved. Paths are relative to it.
 
     Raises:

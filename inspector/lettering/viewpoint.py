@@ -23,8 +23,8 @@ class View:
     Attributes:
         side: Direction from the object to the eye, of any length; None for the side that the lettering faces, or the
             front.
-        distance: Distance from the centre of the motion, scene units; None for the least from which all of it is seen.
-        field_of_view: Vertical, degrees.
+        distance: Distance from the centre of the motion, scene units; None for the shortest at which all of it is seen.
+        field_of_view: Vertical field of view, degrees.
         width: Width of the picture, pixels.
         height: Height of the picture, pixels.
         upright: Up and front in the scene.

@@ -42,7 +42,7 @@ def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK
         text: Made safe first.
         left: Column at which the text begins.
         top: Row at which the text begins.
-        colour: Of the letters.
+        colour: Colour of the letters.
         scale: Pixels per dot of the font.
     """
     stamp(picture, written(text, scale), left, top, colour)
@@ -75,7 +75,7 @@ def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> 
         dots: The mask, of any size.
         left: Column of the mask's left edge.
         top: Row of the mask's top edge.
-        colour: Of the pixels.
+        colour: Colour of the pixels.
     """
     height, width = picture.shape[:2]
     first_row, first_column = max(-top, 0), max(-left, 0)

@@ -70,7 +70,7 @@ class Flashes:
         """Add the next picture.
 
         Args:
-            seconds: Its time, later than that of the picture before.
+            seconds: Its time, later than that of the previous picture.
             light: (c, 3), from `light_of`.
 
         Returns:

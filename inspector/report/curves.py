@@ -17,7 +17,7 @@ from inspector.threshold import Threshold
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A value of every frame file.
+    """A value measured on every frame file.
 
     Attributes:
         title: What is measured.

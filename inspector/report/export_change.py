@@ -19,7 +19,7 @@ from inspector.sequence.frame_difference import Difference
 
 
 def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
-    """What changed in each sequence since the export before, and the verdict.
+    """What changed in each sequence since the previous export, and the verdict.
 
     Args:
         changes: The changes of each sequence.
@@ -32,7 +32,7 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
     new = sum(finding.severity > Severity.NOTE for one in changes for finding in one.new)
     gone = sum(finding.severity > Severity.NOTE for one in changes for finding in one.gone)
     words = f"{counted(new, 'new error or warning', 'new errors and warnings')}, {gone:,} gone"
-    return "\n".join([*lines, f"verdict: {'worse' if worse else 'no worse'} than the export before ({words})", ""])
+    return "\n".join([*lines, f"verdict: {'worse' if worse else 'no worse'} than the previous export ({words})", ""])
 
 
 def export_document(changes: Sequence[SequenceChange]) -> Json:

@@ -79,7 +79,7 @@ def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None)
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if fit.texture.left_out:
         where = frames_words(fit.texture.left_out, fit.series.sequence).removeprefix(", ")
-        lines += style.wrap(f"{where}: unreadable, or with other faces than the reference", "  left out: ")
+        lines += style.wrap(f"{where}: unreadable, or with different faces from the reference", "  left out: ")
     for material in fit.texture.materials if only is None else [only]:
         lines += _material(report, material, style)
     lines += _lettering(report, style)

@@ -13,7 +13,7 @@ class Demand:
     """A requirement.
 
     Attributes:
-        value: Of the type that keys.py reads for its key.
+        value: The value, of the type that keys.py reads for its key.
         reason: The words of the file, "" without any.
     """
 

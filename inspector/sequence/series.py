@@ -99,7 +99,7 @@ class Series:
 
     @cached_property
     def follows(self) -> npt.NDArray[np.bool_]:
-        """Whether the frame file before is exactly one step earlier, (n,).
+        """Whether the previous frame file is exactly one step earlier, (n,).
 
         Across a gap or a repeated number, the distance moved says nothing about the speed.
         """
@@ -108,7 +108,7 @@ class Series:
 
     @cached_property
     def steps(self) -> Floats:
-        """Mean distance that a vertex moved since the frame file before, (n,), scene units.
+        """Mean distance that a vertex moved since the previous frame file, (n,), scene units.
 
         NaN if that is not exactly one step earlier (`follows`).
         """
@@ -120,7 +120,7 @@ class Series:
     def samples(self) -> Floats:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only.
 
-        NaN in frames that are not usable or have other faces than the reference.
+        NaN in frames that are not usable or have different faces from the reference.
         """
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         places = np.full((len(self.facts), size, 3), np.nan)

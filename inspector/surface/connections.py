@@ -88,8 +88,8 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
     """Find the faces that have exactly the vertices of an earlier face.
 
     Returns:
-        Two rising lists: the duplicates, which run in the same direction or take the vertices in another order, and the
-        faces that run in the opposite direction.
+        Two rising lists: the duplicates, which run in the same direction or take the vertices in a different order, and
+        the faces that run in the opposite direction.
     """
     doubled: list[Indices] = []
     backed: list[Indices] = []

@@ -267,7 +267,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
     """The rows to show, in their order. Equal rows stay in frame order.
 
     Args:
-        values: Of the view.
+        values: Values of the view.
         arrangement: Filter and order.
     """
     least = FILTER_BY_ID[arrangement.filter].least if values.view.inspection else NOTHING

@@ -355,11 +355,11 @@ EXPORT = (
         ("p",),
         "take_plan",
         "stage its fixes",
-        "Stage the fixes of the plan that was saved for the export before.",
+        "Stage the fixes of the plan that was saved for the previous export.",
         "p",
         "plan",
     ),
-    Key(("d",), "take_rules", "use its rules", "Check by the delivery rules of the export before.", "d"),
+    Key(("d",), "take_rules", "use its rules", "Check by the delivery rules of the previous export.", "d"),
     _STOP,
     *_GENERAL,
 )

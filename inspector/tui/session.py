@@ -69,7 +69,7 @@ class Staged:
         tried: Id of the last fix that was tried.
         written: The plan from which the last corrected folder was written.
         written_to: That folder.
-        progress: Of the plan that is being made: number of frames that it was tried on, and of all.
+        progress: Progress of the plan that is being made: number of frames that it was tried on, and of all.
     """
 
     choices: Choices = ()
@@ -97,7 +97,7 @@ class Captions:
     """The caption versions of one sequence, as they were read and typed.
 
     Attributes:
-        versions: In their order.
+        versions: The versions, in order.
         at: Index of the current version.
         written: The versions as they were read, or last written to a file.
     """
@@ -278,7 +278,7 @@ class Session:
             self.view_state.arrangement = arrangement
 
     def cameras_of(self, view: SequenceView) -> Cameras:
-        """How the pictures of a sequence are viewed."""
+        """The cameras of a sequence's pictures."""
         return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
 
     def take_up(self, saved: SavedState) -> None:

@@ -330,7 +330,7 @@ USD: Mapping[str, Row] = {
     "occlusion map": (surface("occlusion", "Float", "r"), "material wet: its occlusion map"),
     "further surfaces": (surface("clearcoat", "Float", "r"), "material wet: its clearcoat"),
     "skeletons": (posed, lifted),
-    "subdivision": (cage, "their cages are taken"),
+    "subdivision": (cage, "their cages are used"),
     "holes": (holes, "faces that are holes"),
     "curves": (define("/hair", "BasisCurves"), "BasisCurves"),
     "cameras and lights": (define("/sun", "DistantLight"), "no picture shows them: DistantLight"),

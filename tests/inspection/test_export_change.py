@@ -130,7 +130,7 @@ def test_as_text_and_as_json(tmp_path: Path) -> None:
     text = export_text(found, PLAIN)
     assert "  changed: frames 5, 6: vertices (v)\n    vertices (v): 1 of 20 differ, mean 0.0125, largest 0.25" in text
     assert "  new: error no-uvs, frame 7" in text
-    assert text.rstrip().splitlines()[-1].startswith("verdict: worse than the export before (")
+    assert text.rstrip().splitlines()[-1].startswith("verdict: worse than the previous export (")
     document = json.loads(json_text(export_document(found)))
     assert document["worse"] is True
     (sequence,) = document["sequences"]

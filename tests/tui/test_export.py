@@ -47,9 +47,9 @@ async def test_what_changed_and_got_worse(
         assert "missing: frame 3" in text
         assert "changed: frame 5" in text
         assert "new: error missing-frames" in " ".join(text.split())
-        assert "verdict: worse than the export before" in text
+        assert "verdict: worse than the previous export" in text
         await press(pilot, "p")
-        assert "no plan of the export before is known" in screen_text(app)
+        assert "no plan of the previous export is known" in screen_text(app)
         await press(pilot, "d")
         assert "no rules to use" in screen_text(app)
         await press(pilot, "q")

@@ -17,7 +17,7 @@ ORDER_FACTOR = Threshold(
     "order-factor",
     1.5,
     "Factor by which edges must grow from one frame to the next, in a box that changes by less, before the "
-    "vertices count as being in another order. In a mesh of twenty vertices a random order makes about 2, in "
+    "vertices count as being in a different order. In a mesh of twenty vertices a random order makes about 2, in "
     "real ones 10 and more; a surface that really grows needs a larger box.",
 )
 
@@ -30,10 +30,10 @@ class FaceChange:
 
     Attributes:
         kind: "reversed" (each face lists its vertices in the opposite direction), "renumbered" (the same surface, its
-            vertices in another order), "reordered" (the same faces in another order), "reconnected" (faces of the same
-            sizes on other vertices) or "divided" (faces of other sizes).
-        count: Faces that differ; all faces if reordered. If renumbered, the vertices that have another number, 0 if the
-            order of the faces changed as well.
+            vertices in a different order), "reordered" (the same faces in a different order), "reconnected" (faces of
+            the same sizes on other vertices) or "divided" (faces of other sizes).
+        count: Faces that differ; all faces if reordered. If renumbered, the vertices that have a different number, 0 if
+            the order of the faces changed as well.
         face: The first face that differs, from 0; 0 if reordered.
     """
 
@@ -96,7 +96,7 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 
 
 def _renumbered(reference: Frame, frame: Frame) -> int | None:
-    """How many vertices have another number, if one renumbering explains the faces; None if this is another surface.
+    """How many vertices have a different number, if one renumbering explains the faces; None if the surface differs.
 
     0 if the order of the faces changed as well.
     """

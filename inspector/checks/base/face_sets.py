@@ -36,7 +36,7 @@ def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Faces that use other vertices than in the reference: indices from 0, ascending, (k,).
+    """Faces that use different vertices than in the reference: indices from 0, ascending, (k,).
 
     Args:
         frame: The frame.

@@ -37,7 +37,7 @@ def fault_finding(
     Args:
         context: The sequence.
         check: Id of the check.
-        severity: Of the finding.
+        severity: Severity of the finding.
         met: Index of each frame that has the fault, and the fault, as `faults` returns them; at least one.
         words: What the message says after the number.
         thing: What is counted, in the singular.

@@ -149,7 +149,7 @@ def problem_findings(
         context: The sequence.
         check: Id of the check.
         kinds: Kinds of problems (keys of problems.KINDS).
-        severity: Of the findings.
+        severity: Severity of the findings.
         fixes: Ids of the fixes that can answer them.
         element: What the places count, "face" for instance; None if they have lines only.
         unless: A kind that describes the same fault better. Frames that have it are left to its own check.

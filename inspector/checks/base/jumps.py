@@ -76,7 +76,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     Args:
         path: (n, d), finite.
         times: Frame numbers in steps of the sequence, (n,).
-        smallest: In the unit of the path.
+        smallest: The least distance that counts, in the unit of the path.
     """
     near = 2 * JUMP_WINDOW.value
     found = []

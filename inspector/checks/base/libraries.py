@@ -174,7 +174,7 @@ def spot_finding(
     Args:
         context: The sequence.
         check: Id of the check.
-        severity: Of the finding.
+        severity: Severity of the finding.
         message: What is wrong.
         spots: The places.
         numbers: Values that prove it; the number of places is added.

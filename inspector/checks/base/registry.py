@@ -1,6 +1,6 @@
 """All checks: each module in the groups of inspector/checks defines a CHECK, or CHECKS if they are rows of a table.
 
-An error in one of them stops the program.
+An error in a module stops the program.
 """
 
 from __future__ import annotations

@@ -57,7 +57,7 @@ def jumps_in(
         steps: The length of each step from its row to the next, (n - 1,).
         gap: Called with two steps, out and back; returns how far the value after `back` is from where it was before
             `out`, in the unit of the steps.
-        smallest: In the unit of the steps.
+        smallest: The least length that counts, in the unit of the steps.
         factor: Its value is used as is; delivery rules don't set it.
 
     Returns:

@@ -1,4 +1,4 @@
-"""Frames that equal the frame before: held, or frozen while the motion went on."""
+"""Frames that equal the previous frame: held, or frozen while the motion went on."""
 
 from __future__ import annotations
 
@@ -165,7 +165,7 @@ def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
 
 
 def still_runs(series: Series) -> Iterator[tuple[int, int]]:
-    """Runs start:stop of frames that each equal the frame before; files that repeat a frame number don't count."""
+    """Runs start:stop of frames that each equal the previous frame; files that repeat a frame number don't count."""
     facts = series.facts
     still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
     start = None

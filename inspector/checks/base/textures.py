@@ -56,14 +56,14 @@ class Usage:
 
 @dataclass(frozen=True, slots=True)
 class Texture:
-    """An image that maps of used materials lead to.
+    """An image that is used by a map of a used material.
 
     Attributes:
-        path: The image; of an image inside a frame's file, a path that does not exist by itself.
-        file: The same relative to the inspected folder.
+        path: Path of the image. For an image inside a frame's file it is not the path of a file.
+        file: The path relative to the inspected folder.
         facts: What is known about the image.
-        usages: The map statements that lead to it.
-        inside: Whether the image is a part of a frame's file.
+        usages: The map statements that name it.
+        inside: Whether the image is inside a frame's file.
     """
 
     path: Path

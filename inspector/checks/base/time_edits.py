@@ -123,7 +123,7 @@ def misfits(motion: Motion, times: Sequence[float], degree: int, turn: float | N
     Args:
         motion: The positions over time.
         times: The time of each frame of a run; NaN for a frame that is left out.
-        degree: Of the polynomial.
+        degree: Degree of the polynomial.
         turn: A time at which the motion may turn suddenly.
 
     Returns:
@@ -148,7 +148,7 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
     Args:
         path: Positions, (k, s, 3), scene units.
         times: The time of each frame, (k,).
-        degree: Of the polynomial.
+        degree: Degree of the polynomial.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         steps = np.diff(path.reshape(len(path), -1), axis=0)
@@ -174,12 +174,12 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def as_it_is(motion: Motion, frames: int, degree: int) -> Floats:
-    """The misfits of runs of frames at their own times, (m,), with a sudden turn wherever that explains more.
+    """The misfit of each run of frames at its own times, (m,), with a sudden turn where one fits better.
 
     Args:
         motion: The positions over time.
         frames: Frames in a run.
-        degree: Of the polynomial.
+        degree: Degree of the polynomial.
     """
     times = range(frames)
     turns = [half / 2.0 for half in range(2, 2 * frames - 3)]
@@ -192,7 +192,7 @@ def left_by(motion: Motion, times: Sequence[float], degree: int) -> Floats:
     Args:
         motion: The positions over time.
         times: The time of each frame of a run; NaN for a frame that is left out.
-        degree: Of the polynomial.
+        degree: Degree of the polynomial.
 
     Returns:
         Infinite where too much is left, or where the run is near a polynomial as it is.
@@ -222,7 +222,7 @@ def dropped(of: Sequence[Motion]) -> dict[int, int]:
 
 
 def _on_its_way(motion: Motion) -> Flags:
-    """Whether each frame, (n,), is where the pace before and after leads from the frame before, times one factor."""
+    """Whether each frame, (n,), is where the pace before and after leads from the previous frame, times one factor."""
     if motion.frames < 4:
         return np.zeros(motion.frames, bool)
     own, next_one, after_next = motion.products[:3]
@@ -244,7 +244,7 @@ def alone(of: Motion) -> list[int]:
 
 
 def off_by(places: Floats) -> Floats:
-    """How far the middle one of seven frames is off the cubic that fits the six others best, (s, 3), scene units.
+    """Offset of the middle frame of seven from the cubic that best fits the other six, (s, 3), scene units.
 
     Args:
         places: Positions, (7, s, 3), scene units.

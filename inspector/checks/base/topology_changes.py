@@ -95,8 +95,8 @@ def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
     """Whether a frame has as many vertices and faces as the reference, so that no check of counts reports it.
 
     Args:
-        facts: Of the frame.
-        base: Of the reference.
+        facts: Facts of the frame.
+        base: Facts of the reference.
     """
     return facts.vertices == base.vertices and facts.faces == base.faces
 
@@ -213,9 +213,9 @@ def side_of(facts: FrameFacts) -> int:
 def exploded_frames(context: CheckContext) -> list[int]:
     """Frames with the reference's faces whose edges are far longer than on the frames beside, in a box of equal size.
 
-    Their vertices came in another order, and the faces were not updated. A surface that stretches needs a larger box,
-    and one that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between such leaps
-    are compared with the runs beside them.
+    Their vertices came in a different order, and the faces were not updated. A surface that stretches needs a larger
+    box, and one that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between such
+    leaps are compared with the runs beside them.
     """
     series = context.series
     frames = [

@@ -21,7 +21,7 @@ TURN_MISS = Threshold(
     "turn-miss",
     0.1,
     "Share of their spread by which sampled vertices may miss the place where a quarter turn would bring them from the "
-    "frame before. It allows for a step of the motion itself.",
+    "previous frame. It allows for a step of the motion itself.",
     "of their spread",
 )
 TURN_BETTER = Threshold(
@@ -35,7 +35,7 @@ MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
     "Share of their spread by which sampled vertices may miss the place where a reflection would bring them from the "
-    "frame before. It allows for a step of the motion itself.",
+    "previous frame. It allows for a step of the motion itself.",
     "of their spread",
 )
 MIRROR_BETTER = Threshold(

@@ -89,7 +89,7 @@ def constant_shift(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.bool_]) -> bool:
-    """Whether each face has the reference's coordinates, but in another order."""
+    """Whether each face has the reference's coordinates, but in a different order."""
     face = frame.corners.face_of_corner()
     touched = np.isin(face, face[differs])
 

@@ -63,7 +63,8 @@ CHECK = Check(
     rationale=Rationale(
         what="Some frames have another header, other decimals or other line ends than the rest: another program, "
         "version, machine or setting wrote them.",
-        after_import="Often nothing; but two exports may hold two states of the object, or one of them is rounded.",
+        after_import="Often nothing. But the two exports may hold different states of the object, or one may be "
+        "rounded.",
         what_to_do="Play the frames where it changes. If something changes there, export all frames again in one go.",
     ),
     run=run,

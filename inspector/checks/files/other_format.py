@@ -1,4 +1,4 @@
-"""Frames whose file name has the ending of another format than their content."""
+"""Frames whose file name has the ending of a different format from their content's."""
 
 from __future__ import annotations
 

@@ -53,7 +53,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Two files have the same frame number, often with and without leading zeros, or some names have another "
-        "number of digits or another ending than the rest.",
+        "number of digits or a different ending from the rest.",
         after_import="Which of the two is shown depends on the reader. Names in another form are often not found.",
         what_to_do="If the two files are equal, the fix drops one. If they differ, keep the newer export. Another fix "
         "writes all numbers in the same form.",

@@ -57,10 +57,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The libraries of a frame define one name more than once. The format doesn't say which definition is "
+        what="The libraries of a frame define the same name more than once. The format doesn't say which definition is "
         "valid.",
         after_import="Readers take the first or the last definition: a colour or a texture may be wrong.",
-        what_to_do="Delete the definition that is not meant, or give it another name in the export.",
+        what_to_do="Delete the definition that is not wanted, or rename its material in the export.",
     ),
     run=run,
     fixes=("clean-library",),

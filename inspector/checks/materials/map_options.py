@@ -73,8 +73,8 @@ CHECK = Check(
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="A map has options: scale (-s), offset (-o), limits of its values (-mm), no repeat (-clamp), and more.",
-        after_import="Readers that ignore an option show the image elsewhere or in another size, or repeat it. Some "
-        "read the option as part of the file name.",
+        after_import="Readers that ignore an option show the image elsewhere or at a different size, or repeat it. "
+        "Some read the option as part of the file name.",
         what_to_do="Set scale and offset in the UVs or in the image itself and export without options, or set them by "
         "hand after the import.",
     ),

@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"material `{was.display}` of the reference has another number in other frames: `{now.display}`, "
+        f"material `{was.display}` of the reference has a different number in other frames: `{now.display}`, "
         f"{count_of(spellings, 'name')} in all",
         context.numbers(indices),
         files(context, indices),
@@ -40,7 +40,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
-    """The first material of the reference that is missing in a frame that has the same name with another number."""
+    """The first material of the reference that is missing in a frame that has the same name with a different number."""
     there, known = set(found), set(base)
     gone = {name_stem(name): name for name in base if name not in there}
     new = (name for name in found if name not in known)
@@ -53,7 +53,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A material has another number at the end of its name in some frames (skin, skin.001, skin.002): the "
+        what="A material has a different number at the end of its name in some frames (skin, skin.001, skin.002): the "
         "export created a new material for each frame.",
         after_import="What was assigned by name on one frame is lost on the others: they show the default shader.",
         what_to_do="Export with one material for all frames: delete its copies in the scene, or export from one file.",

@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _other_faces(context: CheckContext) -> Iterator[Finding]:
-    """Frames in which faces have other materials than in the reference."""
+    """Frames in which faces have different materials than in the reference."""
     base = base_facts(context)
     other = context.unexplained(usable_where(context, lambda facts: _differ(facts, base)))
     if not other:
@@ -54,7 +54,7 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(len(faces), 'face')} of {frame.faces:,} with another material than in the reference"
+        f"{count_of(len(faces), 'face')} of {frame.faces:,} with a different material than in the reference"
         + (f": {', '.join(named_so)}" if named_so else ""),
         context.numbers(other),
         (
@@ -81,7 +81,7 @@ def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
-    """Faces whose material has another name than that of the same face of the reference, ascending, (k,)."""
+    """Faces whose material has a different name than on the same face of the reference, ascending, (k,)."""
     names: dict[Name | None, int] = {}
     ours, theirs = (
         np.array([names.setdefault(name, len(names)) for name in known], np.int64)[material]
@@ -91,7 +91,7 @@ def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
 
 
 def _affected(frame: Frame, reference: Frame | None) -> Indices | None:
-    """The faces with another material than in the reference."""
+    """The faces with a different material than in the reference."""
     if reference is None or reference.faces != frame.faces:
         return None
     return _faces_with_another(frame, reference)
@@ -103,7 +103,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces have another material than in the reference, or frames have their own material libraries, and "
+        what="Faces have a different material than in the reference, or frames have their own material libraries, and "
         "these define a material of one name differently.",
         after_import="Colours and textures change on these frames. An import that reads one library for all frames "
         "shows its materials throughout, and the default shader where a name is not in it.",

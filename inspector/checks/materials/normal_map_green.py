@@ -33,7 +33,8 @@ CHECK = Check(
         what="In a normal map, green means up in one convention and down in the other. The slopes of the relief show "
         "which. The maps of this sequence follow both.",
         after_import="With one setting for all of them, bumps look like dents on some materials.",
-        what_to_do="Save the maps again in one convention, or invert green on those named, after the import.",
+        what_to_do="Save the maps again in one convention, or invert the green channel of the named maps "
+        "after the import.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

@@ -28,7 +28,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{count_of(len(frozen), 'frame')} equal to the frame before, while the motion went on",
+            f"{count_of(len(frozen), 'frame')} equal to the previous frame, while the motion went on",
             context.numbers(frozen),
             files(context, frozen),
             {"frames": len(frozen)},
@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.NOTE,
-            f"{count_of(len(held), 'frame')} held (equal to the frame before, and the motion waits)",
+            f"{count_of(len(held), 'frame')} held (equal to the previous frame, and the motion waits)",
             context.numbers(held),
             numbers={"frames": len(held)},
         )

@@ -1,4 +1,4 @@
-"""Surfaces whose points tremble from frame to frame, each on its own."""
+"""Surfaces whose points jitter from frame to frame, each on its own."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ JITTER_ROUNDING = Threshold(
     "smallest steps of the written decimals",
 )
 JITTER_RUN = Threshold(
-    "jitter-run", 6, "Frames in a row that must tremble. One frame that is off disturbs the path of five.", "frames"
+    "jitter-run", 6, "Frames in a row that must jitter. One frame that is off disturbs the path of five.", "frames"
 )
 JITTER_WHITE = Threshold(
     "jitter-white",
@@ -69,7 +69,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"points tremble, each on its own, by up to {distance:.3g} units ({distance / diagonal:.2g} diagonals)",
+        f"points jitter, each on its own, by up to {distance:.3g} units ({distance / diagonal:.2g} diagonals)",
         context.numbers(indices),
         files(context, indices),
         {"distance": distance, "diagonals": distance / diagonal},
@@ -146,8 +146,8 @@ CHECK = Check(
     title="Trembling points",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Points shake from frame to frame, each in another direction than its neighbours, as after an unsettled "
-        "simulation or a noisy capture. An object that shakes as a whole is not reported.",
+        what="Points shake from frame to frame, each in a different direction from its neighbours, as after an "
+        "unsettled simulation or a noisy capture. An object that shakes as a whole is not reported.",
         after_import="The surface boils: highlights and shadows crawl over it, and motion blur flickers.",
         what_to_do="Raise the quality of the simulation (more steps), smooth the cache over time, and export again.",
     ),

@@ -27,7 +27,7 @@ NOISE_LEAST = Threshold(
 NOISE_MOST = Threshold(
     "noise-most",
     0.05,
-    "Largest distance that counts as noise. Vertices in another order are farther off.",
+    "Largest distance that counts as noise. Vertices in a different order are farther off.",
     "diagonals of the reference",
 )
 NOISE_APART = Threshold(
@@ -147,7 +147,7 @@ CHECK = Check(
     title="Noise on single frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On this frame all vertices are moved a little, each in a different direction than its "
+        what="On this frame all vertices are moved a little, each in a different direction from its "
         "neighbours; the frames before and after are smooth.",
         after_import="The surface flickers for one frame: shading breaks up, edges are ragged.",
         what_to_do="Export the frame again, or fill it from its neighbours. A scan or a compressed cache that failed "

@@ -51,7 +51,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the size jumps to {ratio:.3g} times the frame before{_units(ratio)}, {extent}",
+            f"the size jumps to {ratio:.3g} times the previous frame{_units(ratio)}, {extent}",
             context.numbers(indices),
             files(context, indices),
             {"kind": kind, "ratio": ratio},

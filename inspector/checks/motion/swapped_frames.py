@@ -76,10 +76,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Two neighbouring frames hold each other's pose: the motion steps ahead, back, and ahead again, and it is "
-        "smooth if the two are exchanged.",
+        "smooth if the two are swapped.",
         after_import="The motion stutters for a moment; motion blur points backwards on one frame.",
-        what_to_do="Look at the two frames. Render queues that rename files may mix them up: exchange the two "
-        "names, or export both again.",
+        what_to_do="Look at the two frames. A render queue that renames files may have swapped them: swap the "
+        "names back, or export both again.",
     ),
     run=run,
     scope=Scope.SEQUENCE,

@@ -60,7 +60,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The object is so far from the origin of the scene that the numbers with which an import computes (single "
         "precision, about seven digits) are too coarse for its details.",
-        after_import="The surface gets steps and cracks, points tremble as they move, and textures and "
+        after_import="Steps and cracks appear in the surface, points jitter as they move, and textures and "
         "shadows flicker.",
         what_to_do="Move the object near the origin by one constant for all frames, and move the camera by the "
         "same offset.",

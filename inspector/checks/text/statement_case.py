@@ -47,7 +47,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="The library writes a statement in another case than the format, such as `map_kd` for `map_Kd`.",
+        what="The library writes a statement in a different case from the format's, such as `map_kd` for `map_Kd`.",
         after_import="Readers that compare the exact word ignore the line: a colour or a texture is missing.",
         what_to_do="If the import shows it, correct the words in the library with a text editor.",
     ),

@@ -40,7 +40,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
 
     def split(facts: FrameFacts) -> bool:
-        """Whether vertices were split or merged: as many faces on another number of vertices."""
+        """Whether vertices were split or merged: as many faces on a different number of vertices."""
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.pieces == base.pieces
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
 

@@ -45,8 +45,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="Faces that share edges form a connected component. These frames have another number of components than "
-        "the reference.",
+        what="Faces that share edges form a connected component. These frames have a different number of components "
+        "from the reference.",
         after_import="A part of the object is missing or extra for some frames, or comes apart where it was joined.",
         what_to_do="Look for objects that are hidden or shown during the animation, or joined only on some frames. "
         "Export them on all frames, and hide them after the import.",

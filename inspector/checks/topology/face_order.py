@@ -1,4 +1,4 @@
-"""Frames that list the reference's faces in another order."""
+"""Frames that list the reference's faces in a different order."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _first_moved(context: CheckContext, index: int) -> Where:
-    """The first face in another order, in one frame only, because its file is read again for that."""
+    """The first face in a different order, in one frame only, because its file is read again for that."""
     frame = context.frame(index)
     face = int(changed_faces(context.reference_frame, frame)[0])
     return Where(context.file_name(index), face_line(frame, face), f"face {face + 1}")
@@ -47,7 +47,7 @@ CHECK = Check(
     title="Face order changes",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Each face connects the same vertices as in the reference, but the faces are listed in another order.",
+        what="Each face connects the same vertices as in the reference, but the faces are listed in a different order.",
         after_import="What depends on the number of a face, such as a selection or colours per face, jumps about. "
         "If the whole mesh has one material, nothing shows.",
         what_to_do="Switch on the option of the export that keeps the order, and export these frames again. Or use the "

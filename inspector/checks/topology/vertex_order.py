@@ -1,4 +1,4 @@
-"""Frames whose vertices are numbered in another order, at equal counts."""
+"""Frames whose vertices are numbered in a different order, at equal counts."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"{how} are in another order than in the reference; the surface is the same",
+            f"{how} are in a different order than in the reference; the surface is the same",
             context.numbers(list(moved)),
             changed_places(context, moved),
             {"kind": "faces follow", "vertices": most},
@@ -36,7 +36,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"vertices are in another order, and the faces don't follow: edges are {factor:,.1f} times as long "
+            f"vertices are in a different order, and the faces don't follow: edges are {factor:,.1f} times as long "
             "in a box of the same size",
             context.numbers(exploded),
             files(context, exploded),
@@ -50,7 +50,7 @@ CHECK = Check(
     title="Vertex order changes",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="There are as many vertices as in the reference, but they are listed in another order.",
+        what="There are as many vertices as in the reference, but they are listed in a different order.",
         after_import="Points swap places from one frame to the next: motion blur streaks across the object, "
         "what is attached to a point jumps, or the surface bursts into spikes.",
         what_to_do="Switch on the option of the export that keeps the vertex order, and export these frames again. Or "

@@ -37,8 +37,8 @@ class _Collapsed:
 
     Attributes:
         faces: How many.
-        share: Of the material's surface.
-        of_surface: Of the whole surface.
+        share: Share of the material's surface.
+        of_surface: Share of the whole surface.
     """
 
     faces: int

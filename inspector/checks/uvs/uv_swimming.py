@@ -19,7 +19,7 @@ from inspector.threshold import Threshold
 SWIM_SMOOTH = Threshold(
     "swim-smooth",
     0.0,
-    "Correlation of the UVs' displacements over two successive steps below which they tremble. A drift keeps its "
+    "Correlation of the UVs' displacements over two successive steps below which they jitter. A drift keeps its "
     "direction (about 1); noise returns to where it came from (-0.5, for differences of independent values with "
     "equal variance).",
 )
@@ -77,7 +77,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The faces stay the same, and the UVs of most frames differ from those of the frame before.",
+        what="The faces stay the same, and the UVs of most frames differ from those of the previous frame.",
         after_import="The texture slides over the surface. That is right if the drift is animated. If UVs move back "
         "and forth, the texture shimmers.",
         what_to_do="If no animated texture is intended, a modifier probably lays out the UVs again on every "

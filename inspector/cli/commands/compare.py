@@ -16,7 +16,7 @@ class CompareOptions(Options):
     Attributes:
         against: number of the frame that each frame is compared with.
         corrected: folder with the corrected frames.
-        other: folder with the export before.
+        other: folder with the previous export.
         frame: numbers of the frames to compare, None for all.
         json: whether the comparison of exports is printed as JSON.
     """
@@ -34,7 +34,7 @@ def add_options(options: Group) -> None:
     other = group.exclusive(required=True)
     other.add("--against", metavar="FRAME", type=values.frame, help="this frame of its sequence")
     other.add("--corrected", metavar="OUT", type=Path, help="the same frame in this folder that meshqc fix wrote")
-    other.add("--with", dest="other", metavar="OTHER", type=Path, help="the export before, in this folder")
+    other.add("--with", dest="other", metavar="OTHER", type=Path, help="the previous export, in this folder")
     group.add("--frame", metavar="FRAME", type=values.frame, action="append", help="only this frame; repeatable")
     shared.json(options, "with --with: the comparison")
 

@@ -78,7 +78,7 @@ COMMAND = Command(
     summary="Inspect a folder in the terminal UI.",
     description="Inspects, corrects and verifies sequences of one mesh file per frame\n"
     "(manta.0001.obj ...). With only a folder it opens the terminal UI; without\n"
-    "anything it opens the last folder again.",
+    "arguments it opens the last folder again.",
     options=OpenOptions,
     add_options=add_options,
     run=run,

@@ -1,4 +1,4 @@
-"""`meshqc template`: what a designer draws the texture on."""
+"""`meshqc template`: a UV template to draw the texture on."""
 
 from __future__ import annotations
 

@@ -116,10 +116,10 @@ def has_legal_faces(frame: Frame) -> bool:
 
 
 def refuse_mixed_faces(context: CheckContext) -> None:
-    """Refuse a sequence in which readable frames have other faces than the reference.
+    """Refuse a sequence whose readable frames have different faces from the reference.
 
     Raises:
-        Refusal: A frame has other faces or vertex counts, or none can be read.
+        Refusal: A frame has different faces or another vertex count, or none can be read.
     """
     series = context.series
     if series.reference_index is None:

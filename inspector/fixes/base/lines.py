@@ -80,7 +80,7 @@ class Draft:
 
 
 def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
-    """The frame with the lines of a keyword in another order, byte for byte. Line ends and blocks stay in place.
+    """The frame with the lines of a keyword in a different order, byte for byte. Line ends and blocks stay in place.
 
     Args:
         frame: The frame.

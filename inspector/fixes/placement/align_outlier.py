@@ -129,7 +129,7 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
 
 
 def edit_frame(frame: Frame, step: Step[Realignment], number: Fraction) -> Frame:
-    """The frame at its new place, in its new size."""
+    """The frame at its new position and size."""
     moved = step.work.settlings[number].move(frame.positions)
     return frame.replace(positions=moved, decimals=position_decimals(frame, step.work.decimals))
 

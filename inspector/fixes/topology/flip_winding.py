@@ -86,7 +86,7 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
     """The corner of `found` for each of `wanted`, (c,), if they have the same faces in the same order.
 
-    Faces may be reversed and start at any corner. The direction of a face that reads equally both ways is kept.
+    Faces may be reversed and start at any corner. A face that reads the same both ways keeps its direction.
 
     Args:
         wanted: The reference's faces.

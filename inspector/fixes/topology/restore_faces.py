@@ -22,7 +22,7 @@ from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
 """How many times as long as the frame's own sides those of the new faces may be, on average: another cut only changes
-diagonals, while faces on vertices in another order reach across the whole mesh."""
+diagonals, while faces on vertices in a different order reach across the whole mesh."""
 
 _MENDED_SHARE = 0.01
 """Share of the faces that may have one wrong vertex each; more is another mesh and not a slip."""
@@ -147,7 +147,7 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
         raise Refusal(
             "the faces have a different outline from the reference's: some were added or lost; export the frames again"
         )
-    if not len(new):  # the same faces, listed in another order
+    if not len(new):  # the same faces, listed in a different order
         return
     before, after = _length(frame, frame.corners, gone), _length(frame, reference.corners, new)
     if not after <= _LONGER * before:

@@ -181,7 +181,7 @@ FIX = Fix(
     id="restore-order",
     title="Restore the vertex order",
     kind=FixKind.LOSSLESS,
-    does="Puts the lines of frames whose vertices and faces are in another order into the order of the reference "
+    does="Puts the lines of frames whose vertices and faces are in a different order into the order of the reference "
     "frame. No number changes." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"v", b"f", b"fo"}),

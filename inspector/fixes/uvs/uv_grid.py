@@ -102,8 +102,8 @@ FIX = Fix(
     does="Gives a sheet that is one rectangular grid of quads its UVs by row and column, in the aspect of its "
     "texture, so that nothing is squeezed. Rows rise with y, or on a level sheet lead away from a camera "
     "on +z.",
-    cost="The UVs are made up and replace the existing UVs. They are even over rows and columns: where these "
-    "are not evenly spaced on the surface, the texture is stretched with them.",
+    cost="The UVs are computed from the grid, and replace the existing UVs. They are spaced evenly over rows and "
+    "columns: where these are not evenly spaced on the surface, the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,

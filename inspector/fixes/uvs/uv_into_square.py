@@ -24,7 +24,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the scale and shift, from the parameters or from all frames.
 
     Raises:
-        Refusal: There are no UVs with an area, materials need different aspects, or the UVs are already there.
+        Refusal: There are no UVs with an area, materials need different aspect ratios, or the UVs are already there.
     """
     fit = fit_of(context)
     given = [number_of(parameters, key) for key in _CONSTANTS]

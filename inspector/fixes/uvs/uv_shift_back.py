@@ -76,7 +76,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):
-        raise Refusal(f"frame {number} has other faces than the reference")
+        raise Refusal(f"frame {number} has different faces from the reference")
     if not has_whole_uvs(frame) or not has_whole_uvs(reference):
         raise Refusal(f"frame {number} or the reference frame has corners without UVs")
     shift = constant_shift(reference, frame)

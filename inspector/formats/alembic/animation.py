@@ -74,7 +74,7 @@ class ArchiveAnimation:
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """Join all meshes that are taken and visible in a frame, in world space.
 
-        Corners, UVs and normals that equal those of the frame before are the same arrays.
+        Corners, UVs and normals that equal those of the previous frame are the same arrays.
 
         Args:
             number: Number of the frame.
@@ -164,7 +164,7 @@ class _Kept:
         return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
 
     def placed(self, points: Numbers, world: Floats) -> Mesh:
-        """The mesh in the world with these points; other arrays are those of the frame before where they are equal."""
+        """The mesh in the world with these points; other arrays are the previous frame's where they are equal."""
         if self._world is None or not np.array_equal(world, self._world):
             before, self._world = self._there, world
             bare = placed(Mesh(self._local.positions[:0], _NO_CORNERS, normals=self._local.normals), world)
@@ -283,7 +283,7 @@ def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
     """What the frames will be without."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
-        yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken unchanged")
+        yield LeftOut(f"subdivision surfaces ({cages} of {len(meshes)} meshes); their cages are used unchanged")
     several = [name for one in meshes if len(one.uv_sets) > 1 for name in one.uv_sets]
     if several:
         yield LeftOut(f"all UV sets of a mesh but the main one, or that of --uv-set: {_listed_names(several)}")

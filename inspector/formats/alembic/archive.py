@@ -317,7 +317,7 @@ class Archive:
         """Read the tree of objects, without their properties.
 
         Args:
-            descriptor: Of the file, open for reading; it is closed with this object.
+            descriptor: File descriptor of the file, open for reading; it is closed with this object.
 
         Raises:
             ArchiveError: The file as a whole can't be read.
@@ -332,7 +332,7 @@ class Archive:
             raise ArchiveError("its root isn't that of an archive")
         layout, self.library = self._number(root[0]), self._number(root[1])
         if layout != LAYOUT_VERSION:
-            raise ArchiveError(f"version {layout} of the layout is not known")
+            raise ArchiveError(f"version {layout} of the layout is not supported")
         if self.library < OLDEST_LIBRARY:
             raise ArchiveError(f"written by version {self.library} of the format's library, which is too old")
         self.metadata = parse_metadata(self.file.block(root[3]))

@@ -38,7 +38,7 @@ class Ogawa:
     The file is read piece by piece, not mapped: if someone shortens a mapped file, the process ends (SIGBUS).
 
     Attributes:
-        size: Of the file, in bytes.
+        size: Size of the file, in bytes.
         root: The word of the root group.
     """
 
@@ -75,7 +75,7 @@ class Ogawa:
             raise ArchiveError("an unfinished export, or one that is still being written; export it again or wait")
         version = int.from_bytes(head[6:8], "big")
         if version != 1:
-            raise ArchiveError(f"version {version} of the container is not known")
+            raise ArchiveError(f"version {version} of the container is not supported")
         if not HEADER.size <= root <= self.size - 8:
             raise ArchiveError("the file is cut off: its root is beyond the end")
         return int(root)

@@ -69,7 +69,7 @@ class Transform:
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that decides what the transform is at a time."""
+        """Every property that determines the transform at a given time."""
         yield from (one for one in (self.inherits, self.operations, self.channels) if one is not None)
 
     def alone(self, time: float) -> bool:
@@ -288,7 +288,7 @@ class Scene:
 
     Attributes:
         archive: What was opened; its `problems` say what had to be left out.
-        meshes: In the order of the file, instances expanded.
+        meshes: The meshes in the order of the file, instances expanded.
         not_taken: Number of objects of each other kind, by a plain word for the kind.
     """
 

@@ -47,7 +47,7 @@ def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value
         default: The value if the key is missing.
 
     Raises:
-        UnreadableFrame: The value has another type.
+        UnreadableFrame: The value has a different type.
     """
     found = owner.get(key, default)
     wanted = (int, float) if kind is float else kind

@@ -162,7 +162,7 @@ class StageAnimation:
         meshes = self._contents.meshes
         cages = sum(_is_cage(prim) for prim in meshes)
         if cages:
-            yield LeftOut(f"{cages} of {len(meshes)} meshes are subdivision surfaces; their cages are taken unchanged")
+            yield LeftOut(f"subdivision surfaces ({cages} of {len(meshes)} meshes); their cages are used unchanged")
         count = len(self._contents.instancers)
         if count and not self._instances:
             which = safe(str(self._contents.instancers[0].GetPath()))

@@ -36,7 +36,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
         bound: Its materials at that time.
 
     Raises:
-        UnreadableFrame: Its arrays contradict each other, or have another type than the format allows.
+        UnreadableFrame: Its arrays contradict each other, or have a type that the format doesn't allow.
     """
     from pxr import UsdGeom
 

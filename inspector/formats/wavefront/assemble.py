@@ -1,4 +1,4 @@
-"""Tables of blocks -> the arrays of a frame. An array equal to that of the frame before is the same object."""
+"""Tables of blocks -> the arrays of a frame. An array equal to that of the previous frame is the same object."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def gather_numbers(
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
         keyword: b"v", b"vt" or b"vn".
-        before: The same array of the frame before, which is returned if it is equal.
+        before: The same array of the previous frame, which is returned if it is equal.
         log: Where the problems go.
 
     Returns:
@@ -68,7 +68,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
     Args:
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
-        before: The colours of the frame before, which are returned if they are equal.
+        before: The colours of the previous frame, which are returned if they are equal.
 
     Returns:
         (n, 3) float64; (0, 3) unless every `v` line has six good numbers.
@@ -128,7 +128,7 @@ def gather_corners(
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
         counts: Number of vertices, UVs and normals in the whole file.
-        before: The faces of the frame before, which are returned if nothing differs.
+        before: The faces of the previous frame, which are returned if nothing differs.
     """
     parts = _face_parts(blocks, tables)
     depends_on = (counts, *((id(part.table), part.block.first_line, part.so_far) for part in parts))
@@ -220,7 +220,7 @@ def _read_only(array: Array) -> Array:
 
 
 def _share(fresh: Array, before: Array | None) -> Array:
-    """The array of the frame before if it holds the same bits, so that what was derived from it can be used again."""
+    """The array of the previous frame if it holds the same bits, so that what was derived from it can be used again."""
     if before is None or fresh is before or fresh.shape != before.shape or fresh.dtype != before.dtype:
         return fresh
     return before if _native.is_same(fresh, before) else fresh

@@ -42,11 +42,11 @@ def split_blocks(
 
     Args:
         text: The text.
-        before: Text of the frame before.
+        before: Text of the previous frame.
         blocks_before: Its blocks.
 
     Returns:
-        The blocks, and for each the index of the equal block of the frame before, or None.
+        The blocks, and for each the index of the equal block of the previous frame, or None.
     """
     octets, octets_before = np.frombuffer(text, np.uint8), np.frombuffer(before, np.uint8)
     blocks: list[Block] = []

@@ -35,7 +35,7 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 class Composer:
     """Composes the frames of an animation one after the other.
 
-    An array that is that of the frame before keeps its text.
+    An array that is that of the previous frame keeps its text.
     """
 
     def __init__(self) -> None:

@@ -45,9 +45,9 @@ class FrameFacts:
         faces_without_uvs: Faces of which at least one corner has no legal UV.
         first_face_without_uvs: Where the first of those is.
         box: x, y, z minimum, x, y, z maximum of the finite positions, scene units.
-        step: Mean distance that a vertex moved since the frame file before, scene units; None for the first frame, or
+        step: Mean distance that a vertex moved since the previous frame file, scene units; None for the first frame, or
             if vertex counts differ or a number is bad.
-        still: Whether every position equals that of the frame before.
+        still: Whether every position equals that of the previous frame.
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.
         uv_values: Digest of the UV coordinates.
@@ -62,7 +62,7 @@ class FrameFacts:
         pieces: Connected components of the faces (surface/connections.py).
         boundary_edges: Edges of exactly one face.
         non_manifold_edges: Edges of more than two faces.
-        opposed_edges: Edges that both of their faces pass in the same direction: one of the two shows its back.
+        opposed_edges: Edges that both of their faces traverse in the same direction: one of the two shows its back.
         unused_vertices: Vertices that no face uses.
         face_set: Digest of the faces, independent of their order (surface/face_set.py).
         edge_length: Mean length of an edge, scene units (surface/shapes.py).
@@ -71,9 +71,9 @@ class FrameFacts:
         faces_without_normals: Faces of which at least one corner has no normal.
         groups: Names of groups, in file order.
         smoothing: Digest of which faces are in which smoothing group; b"" if smoothing is off.
-        leap: The vertex that moved farthest since the frame before; None if none moved.
+        leap: The vertex that moved farthest since the previous frame; None if none moved.
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if none did.
-        roughness: How rough the surface is, scene units; None if vertices can be followed from the frame before, or
+        roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame, or
             there are no faces (motion_facts.py).
         sample: Positions of a fixed choice of vertices (motion_facts.py).
         format: Id of the file's format. If it has no lines of text, locations have line 0.
@@ -85,7 +85,7 @@ class FrameFacts:
         uv_tiles: Number of unit squares of the texture plane that contain faces.
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
         uv_overlap: Share of the covered texture that several faces cover; None if not measured.
-        uv_step: Largest change of a UV since the frame before (measure/uv_facts.py).
+        uv_step: Largest change of a UV since the previous frame (measure/uv_facts.py).
         beside: Files that were read along with the frame (the buffers of a glTF file), with what identified them.
     """
 

@@ -30,8 +30,8 @@ class Leap:
     Attributes:
         vertex: Index from 0. Of several that moved about as far relative to their neighbours it is the first, so that
             those that leap out and back together have the same number in both frames.
-        way: Its displacement (x, y, z) since the frame before, scene units; relative to the mean of its neighbours in a
-            `tear`.
+        way: Its displacement (x, y, z) since the previous frame, scene units; relative to the mean of its neighbours in
+            a `tear`.
         alike: How many vertices moved about as far, itself included: at least half as far, or `TORN_ALIKE` of it in a
             `tear`.
     """
@@ -56,7 +56,7 @@ class Movement:
         still: Whether nothing moved.
         leap: The vertex that moved farthest.
         tear: The vertex that moved farthest relative to its neighbours.
-        roughness: How rough the surface is, scene units; None if vertices can be followed from the frame before.
+        roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame.
     """
 
     step: float | None = None
@@ -67,11 +67,11 @@ class Movement:
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """How a frame moved since the frame before. Roughness alone if vertex counts differ; empty if a number is bad.
+    """How a frame moved since the previous frame. Roughness alone if vertex counts differ; empty if a number is bad.
 
     Args:
         frame: The frame.
-        before: The frame before; None for the first.
+        before: The previous frame; None for the first.
     """
     if before is None or before.positions.shape != frame.positions.shape:
         return Movement(roughness=_roughness(frame.positions, frame.corners))

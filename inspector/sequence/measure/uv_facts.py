@@ -74,11 +74,11 @@ def _materials(frame: Frame) -> list[tuple[int, int, object]]:
 
 @np.errstate(over="ignore", invalid="ignore")  # a distance beyond float64 can't be compared
 def uv_step(frame: Frame, before: Frame | None) -> float | None:
-    """The largest distance that a UV moved since the frame before, in texture widths.
+    """The largest distance that a UV moved since the previous frame, in texture widths.
 
     Args:
         frame: The frame.
-        before: The frame before; None for the first.
+        before: The previous frame; None for the first.
 
     Returns:
         None if the faces or UV indices differ.

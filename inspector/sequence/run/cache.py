@@ -2,7 +2,7 @@
 
 One SQLite file in the user's cache folder. Several processes may use it at the same time; a full disk, a read-only home
 or a damaged file only turn it off. A row is valid only while path, size, modification time, change time and inode of
-the frame and of the frame before it are unchanged, and only if the digest in the row fits its content. Changes that no
+the frame and of the previous frame are unchanged, and only if the digest in the row fits its content. Changes that no
 time shows (a write through a memory map that the system has not written back yet) are excluded by age: a frame is kept
 only if it was last written more than a minute ago.
 """

@@ -50,9 +50,9 @@ class Chunk:
 class Schedule:
     """Hands out all frames that are still to be measured, chunk by chunk.
 
-    Each worker goes through a span of its own, so that the frame before is still in its memory; when the span is done,
-    it takes over the second half of the longest span left. Frames that the user looks at take precedence. Which worker
-    got a frame never changes a result.
+    Each worker goes through a span of its own, so that the previous frame is still in its memory; when the span is
+    done, it takes over the second half of the longest span left. Frames that the user looks at take precedence. Which
+    worker got a frame never changes a result.
     """
 
     def __init__(

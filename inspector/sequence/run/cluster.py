@@ -16,7 +16,7 @@ from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
 """Bytes of frames per task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms per task
-and the second read of the frame before don't matter."""
+and the second read of the previous frame don't matter."""
 
 
 class ClusterExecutor:
@@ -32,7 +32,7 @@ class ClusterExecutor:
         """Connect to a scheduler.
 
         Args:
-            address: Of the scheduler, such as tcp://10.0.0.5:8786.
+            address: Address of the scheduler, such as tcp://10.0.0.5:8786.
 
         Raises:
             MeshqcError: The extra `cluster` is not installed, or the scheduler can't be reached.

@@ -57,7 +57,7 @@ def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
     """Facts of the frames of a chunk, in order.
 
     Args:
-        measurer: Measures them; it may still have the frame before.
+        measurer: Measures them; it may still have the previous frame.
         chunk: The chunk.
     """
     return tuple(scan(chunk.files, before=chunk.before, measurer=measurer))

@@ -31,7 +31,7 @@ class Measurer:
     """Measures frames one by one.
 
     The facts of a frame depend only on its file and the file before, never on the order of calls. It is fastest in the
-    order of the frames, because the frame before is still in memory.
+    order of the frames, because the previous frame is still in memory.
     """
 
     def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:

@@ -25,13 +25,13 @@ Wait = Callable[[float], bool]
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What a look at the folder showed.
+    """The state of the folder at one look.
 
     Attributes:
         discovery: The content of the folder.
         measured: Facts of all frames that no longer change, in order, by sequence.
         arrived: Facts that are new since the last look.
-        growing: Files that still change.
+        growing: Files that are still changing.
     """
 
     discovery: Discovery

@@ -101,7 +101,7 @@ def ink_on(line: Strip, colour: Colour) -> Style:
 
     Args:
         line: The line to write on.
-        colour: Of the letters.
+        colour: Colour of the letters.
     """
     coloured = any(piece.style is not None and piece.style.bgcolor is not None for piece in line)
     return Style(color="rgb({},{},{})".format(*colour)) if coloured else PLAIN

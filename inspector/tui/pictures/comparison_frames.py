@@ -65,7 +65,7 @@ def frame_before(source: Source) -> Against:
             raise MeshqcError("no frame before this one")
         return at - 1
 
-    return Against("the frame before", source, place)
+    return Against("the previous frame", source, place)
 
 
 def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path, ...]) -> Against:

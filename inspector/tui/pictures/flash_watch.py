@@ -38,7 +38,7 @@ class FlashWatch:
         """Add the next picture.
 
         Args:
-            seconds: Its time, later than that of the picture before.
+            seconds: Its time, later than that of the previous picture.
             picture: (h, w, 3).
 
         Returns:

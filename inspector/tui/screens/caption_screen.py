@@ -1,4 +1,4 @@
-"""Caption versions, typed and seen on the moving surface; they are written to a file that the user names."""
+"""Caption versions, edited and previewed on the moving surface, and written to a file that the user names."""
 
 from __future__ import annotations
 

@@ -29,7 +29,7 @@ from inspector.tui.workers.messages import FixesTaken, RulesTaken
 
 @dataclass
 class ExportCard(Card):
-    """The text of `meshqc compare --with`, followed by what the export before offers.
+    """The text of `meshqc compare --with`, followed by what the previous export offers.
 
     Attributes:
         changes: For each sequence.
@@ -44,12 +44,12 @@ class ExportCard(Card):
 
 
 class ExportScreen(SessionScreen):
-    """Compares exports and offers the plan and rules of the export before.
+    """Compares exports and offers the plan and rules of the previous export.
 
     Args:
         session: The open folder.
         glyphs: The characters that the terminal can show.
-        other: Folder of the export before.
+        other: Folder of the previous export.
 
     Attributes:
         found: None until the comparison is made.
@@ -96,26 +96,26 @@ class ExportScreen(SessionScreen):
         card = ExportCard(changes=message.changes)
         if message.choices:
             fixes = counted(len(message.choices), "fix", "fixes")
-            card.add("p", f"stage the {fixes} of the export before ({message.plan})", hang=True)
+            card.add("p", f"stage the {fixes} of the previous export ({message.plan})", hang=True)
         if message.rules is not None:
-            card.add("d", "check this export by the delivery rules of the export before", hang=True)
+            card.add("d", "check this export by the delivery rules of the previous export", hang=True)
         self.query_one(Page).show(card)
 
     def action_take_plan(self) -> None:
-        """Stage the fixes with which the export before was corrected."""
+        """Stage the fixes with which the previous export was corrected."""
         if self.found is None or not self.found.choices:
-            self.say("no plan of the export before is known")
+            self.say("no plan of the previous export is known")
             return
         self.post_message(FixesTaken(self.found.choices))
-        self.say("the fixes of the export before are staged; p on the main screen: plan, u: undo")
+        self.say("the fixes of the previous export are staged; p on the main screen: plan, u: undo")
 
     def action_take_rules(self) -> None:
-        """Check by the delivery rules of the export before."""
+        """Check by the delivery rules of the previous export."""
         if self.found is None or self.found.rules is None:
-            self.say("no rules to use: the export before has none of its own, or this export does")
+            self.say("no rules to use: the previous export has none of its own, or this export does")
             return
         self.post_message(RulesTaken(self.found.rules))
-        self.say("checking by the delivery rules of the export before; u: undo")
+        self.say("checking by the delivery rules of the previous export; u: undo")
 
     def action_stop(self) -> None:
         """Stop comparing."""

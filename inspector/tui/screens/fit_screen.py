@@ -158,7 +158,7 @@ class FitScreen(SessionScreen):
         self._painter.ask(SheetScene(self._sheet, cells[0], self._pane.size.width, self._pane.size.height))
 
     def graphics_changed(self) -> None:
-        """Redraw after the terminal has reported pixels or another size of cells."""
+        """Redraw after the terminal has reported pixel graphics or a different cell size."""
         self._draw()
 
     def on_painted(self, message: Painted) -> None:

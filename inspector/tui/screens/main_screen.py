@@ -329,7 +329,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare with", lines), done)
 
     def _others(self, source: Source) -> list[Against]:
-        """The last marked frame, the reference, and the frame before."""
+        """The last marked frame, the reference, and the previous frame."""
         view = source.view
         marked = [rows[0] for number in self.session.marked(view) if (rows := view.rows_by_number.get(number))]
         others = [fixed_frame(source, marked[-1], "marked frame")] if marked else []
@@ -374,7 +374,7 @@ class MainScreen(FrameKeys):
                 await self.app.push_screen(ExportScreen(session, self.glyphs, folder.typed(values["folder"])))
 
         fields = [Field("folder", value=folder.shown)]
-        title = "compare with the export before, in this folder"
+        title = "compare with the previous export, in this folder"
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def compare_with_corrected(self, out: Path) -> None:

@@ -264,7 +264,7 @@ class PictureScreen(FrameKeys):
         but keys are never stuck behind pictures.
         """
         if self.drawn is None:
-            return  # a picture of the frame before, which was begun before this frame turned out to have none
+            return  # a picture of the previous frame, which was begun before this frame turned out to have none
         if self.stopped_picture is not None:
             self.stopped_picture = message
             return
@@ -316,7 +316,7 @@ class PictureScreen(FrameKeys):
         self.draw(moving=moving)
 
     def graphics_changed(self) -> None:
-        """Redraw after the terminal has reported pixels or another size of cells."""
+        """Redraw after the terminal has reported pixel graphics or a different cell size."""
         self.draw()
 
     def action_cells(self) -> None:

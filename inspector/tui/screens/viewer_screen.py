@@ -96,7 +96,7 @@ class ViewerScreen(CameraScreen):
         self.show_place()
 
     def _tick(self) -> None:
-        """Show the newest due frame, if the picture before it is drawn and has been sent."""
+        """Show the newest due frame, if the previous picture is drawn and has been sent."""
         self._ahead.go_on()
         if self.painter.busy or self.stopped_picture is not None:
             return

@@ -47,7 +47,7 @@ class Card:
     """The paragraphs of one page.
 
     Attributes:
-        paragraphs: In their order.
+        paragraphs: The paragraphs, in order.
     """
 
     paragraphs: list[Paragraph] = field(default_factory=list)

@@ -1,4 +1,4 @@
-"""The comparison of the open export with the export before it, in a thread."""
+"""The comparison of the open export with the previous export, in a thread."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ class Compared(Message):
 
     Attributes:
         changes: For each sequence.
-        choices: The fixes that the export before was corrected with, if they are known.
+        choices: The fixes that the previous export was corrected with, if they are known.
         plan: Where the fixes were found, in words; empty if there are none.
         rules: Its delivery rules, if it has its own and this export has none.
     """
@@ -77,13 +77,13 @@ class NotCompared(Message):
 
 
 def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel) -> None:
-    """Inspect the export before under the same settings, and compare.
+    """Inspect the previous export under the same settings, and compare.
 
     Posts Comparing repeatedly, then Compared or NotCompared.
 
     Args:
         after: The open export.
-        other: Folder of the export before.
+        other: Folder of the previous export.
         post: Posts a message.
         cancelled: Asked whether to stop.
     """
@@ -118,7 +118,7 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
 
 
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
-    """The choices of a plan that was saved for the export before, otherwise what was staged when it was open here.
+    """The choices of a plan that was saved for the previous export, otherwise what was staged when it was open here.
 
     If both have one sequence, its choices are taken for the other's, whatever the names.
     """
