@@ -14,7 +14,7 @@ from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.mesh import LeftOut
 from inspector.inspection.inspection import FolderInspection, Inspection
-from inspector.names import Name
+from inspector.names import Name, counted
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.scope import fold
 from inspector.sequence.discovery.settings import frame_text
@@ -67,8 +67,7 @@ def unpacked_note_bytes(
 def left_out_lines(left_out: Mapping[LeftOut, int]) -> Iterator[str]:
     """What was left out of frames, one line each; a warning affects the picture."""
     for one, count in left_out.items():
-        frames = "1 frame" if count == 1 else f"{count:,} frames"
-        yield f"{'warning' if one.seen else 'note'}: left out of {frames}: {one.what}"
+        yield f"{'warning' if one.seen else 'note'}: left out of {counted(count, 'frame')}: {one.what}"
 
 
 def _rate(after: FolderInspection) -> Iterator[str]:
@@ -97,7 +96,7 @@ def _sequence(one: Inspection) -> Iterator[str]:
     yield "-" * len(title)
     first, last = sequence.files[0].number, sequence.files[-1].number
     yield f"Range: frames {frame_text(first)} to {frame_text(last)}, step {frame_text(sequence.step)}, " + (
-        f"{len(sequence.files)} files."
+        f"{counted(len(sequence.files), 'file')}."
     )
     if series.reference_index is not None:
         low, high = series.boxes[series.reference_index]
@@ -181,7 +180,10 @@ def _not_taken(plan: Plan) -> Iterator[str]:
     inspection = plan.inspection
     yield "Not copied (the source is unchanged):"
     found = [
-        *(f"  {one.pattern} in {one.folder}: {one.count} files, {one.reason}" for one in inspection.not_sequences),
+        *(
+            f"  {one.pattern} in {one.folder}: {counted(one.count, 'file')}, {one.reason}"
+            for one in inspection.not_sequences
+        ),
         *(
             f"  {Name.from_path(path.relative_to(inspection.root))}: {why}"
             for path, why in inspection.discovery.left_out

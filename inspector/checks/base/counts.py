@@ -9,7 +9,7 @@ from itertools import pairwise
 from inspector.checks.base.check import Check
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files, usable, usable_where
+from inspector.checks.base.helpers import base_facts, files, plural_of, range_of, usable, usable_where
 from inspector.sequence.measure.facts import FrameFacts
 
 Count = Callable[[FrameFacts], int]
@@ -41,7 +41,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
     Args:
         context: The sequence.
         check: The check that reports it.
-        thing: What is counted, in the plural.
+        thing: What is counted, in the singular.
         count: The count of a frame.
 
     Raises:
@@ -54,10 +54,11 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
         return
     counts = [count(context.series.facts[index]) for index in other]
     throughout = changes_throughout(context, count)
-    message = f"{_range(counts)} {thing} where the reference has {base:,}{_consequences(context, other, thing)}"
+    message = f"{range_of(counts, thing)} where the reference has {base:,}{_consequences(context, other, thing)}"
     if throughout:
         message = (
-            f"the number of {thing} changes throughout, as a simulation's does ({_range([base, *counts])}): "
+            f"the number of {plural_of(thing)} changes throughout, as a simulation's does "
+            f"({min(base, *counts):,} to {max(base, *counts):,}): "
             "points can't be followed from frame to frame"
         )
     yield Finding(
@@ -75,19 +76,13 @@ def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
     """What else changes along with the count on these frames."""
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
-        ("faces", lambda facts: facts.faces),
-        ("connected components", lambda facts: facts.pieces),
-        ("boundary edges", lambda facts: facts.boundary_edges),
+        ("face", lambda facts: facts.faces),
+        ("connected component", lambda facts: facts.pieces),
+        ("boundary edge", lambda facts: facts.boundary_edges),
     ]
     words = []
     for name, count in traits:
         counts = [count(context.series.facts[index]) for index in indices]
         if name != thing and any(value != count(base) for value in counts):
-            words.append(f"{_range(counts)} {name} (reference: {count(base):,})")
+            words.append(f"{range_of(counts, name)} (reference: {count(base):,})")
     return f"; with {', '.join(words)}" if words else ""
-
-
-def _range(counts: list[int]) -> str:
-    """`12`, or `12 to 20`."""
-    least, most = min(counts), max(counts)
-    return f"{least:,}" if least == most else f"{least:,} to {most:,}"

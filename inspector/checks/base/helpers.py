@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from fractions import Fraction
 from itertools import islice
 
@@ -14,6 +14,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.formats.lines import vertex_line
 from inspector.formats.problems import KINDS, Problem
+from inspector.names import counted
 from inspector.sequence.measure.facts import FrameFacts
 
 
@@ -109,8 +110,23 @@ def count_of(number: int, thing: str) -> str:
         number: How many.
         thing: The noun in the singular.
     """
-    many = {"vertex": "vertices"}.get(thing, f"{thing}s")
-    return f"{number:,} {thing if number == 1 else many}"
+    return counted(number, thing, plural_of(thing))
+
+
+def range_of(counts: Collection[int], thing: str) -> str:
+    """The counts of several frames with their noun: `1 face`, `12 faces`, `1 to 12 faces`.
+
+    Args:
+        counts: One count per frame, at least one.
+        thing: The noun in the singular.
+    """
+    least, most = min(counts), max(counts)
+    return count_of(most, thing) if least == most else f"{least:,} to {most:,} {plural_of(thing)}"
+
+
+def plural_of(thing: str) -> str:
+    """The plural of a noun that is counted in messages."""
+    return "vertices" if thing == "vertex" else f"{thing}s"
 
 
 def these_have(indices: Sequence[int]) -> str:

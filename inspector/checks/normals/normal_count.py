@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.helpers import base_facts, range_of
 from inspector.checks.base.topology_changes import same_surface
 from inspector.formats.format import Trait
 
@@ -24,7 +24,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.NOTE,
-        f"{min(counts):,} to {max(counts):,} normals for the same faces: the writer merged equal normals",
+        f"{range_of(counts, 'normal')} for the same faces: the writer merged equal normals",
         context.numbers(frames),
         numbers={"least": min(counts), "most": max(counts)},
     )

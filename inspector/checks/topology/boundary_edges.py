@@ -13,7 +13,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.face_change import FaceChange
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
+from inspector.checks.base.helpers import base_facts, count_of, files, range_of, usable_where
 from inspector.checks.base.topology_changes import (
     EDGES,
     SIDE_SHARE,
@@ -103,9 +103,7 @@ def _faces(torn: dict[int, FaceChange]) -> str:
     """The number of faces with a wrong corner, if there are any."""
     if not torn:
         return ""
-    counts = [change.count for change in torn.values()]
-    faces = count_of(counts[0], "face") if len(set(counts)) == 1 else f"{min(counts):,} to {max(counts):,} faces"
-    return f": {faces} with a wrong vertex index"
+    return f": {range_of([change.count for change in torn.values()], 'face')} with a wrong vertex index"
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:

@@ -9,7 +9,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, count_of
+from inspector.checks.base.helpers import base_facts, range_of
 from inspector.checks.base.topology_changes import OTHER, changed_places, told_by
 
 
@@ -22,12 +22,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     counts = [change.count for change in other.values()]
     least, most = min(counts), max(counts)
-    faces = count_of(most, "face") if least == most else f"{least:,} to {most:,} faces"
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{faces} of {base.faces:,} {'connects' if most == 1 else 'connect'} different vertices than in the "
-        "reference, although the counts are equal",
+        f"{range_of(counts, 'face')} of {base.faces:,} {'connects' if most == 1 else 'connect'} different vertices "
+        "than in the reference, although the counts are equal",
         context.numbers(list(other)),
         changed_places(context, other),
         {"faces": most, "least": least, "variants": len({context.series.facts[index].topology for index in other})},

@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files, usable_where
+from inspector.checks.base.helpers import base_facts, files, range_of, usable_where
 from inspector.checks.base.topology_changes import PIECES, same_counts, told_by, whole_indices
 from inspector.formats.format import Trait
 
@@ -27,11 +27,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not frames:
         return
     counts = [context.series.facts[index].pieces for index in frames]
-    others = f" to {max(counts):,}" if min(counts) != max(counts) else ""
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{min(counts):,}{others} connected components, {base.pieces:,} in the reference",
+        f"{range_of(counts, 'connected component')}, {base.pieces:,} in the reference",
         context.numbers(frames),
         files(context, frames),
         {"reference": base.pieces, "least": min(counts), "most": max(counts)},

@@ -11,7 +11,7 @@ from inspector.checks.base.finding import Finding, Severity
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    yield from count_findings(context, CHECK, "faces", lambda facts: facts.faces)
+    yield from count_findings(context, CHECK, "face", lambda facts: facts.faces)
 
 
 CHECK = Check(

@@ -10,7 +10,7 @@ from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts
+from inspector.checks.base.helpers import base_facts, count_of
 from inspector.checks.base.topology_changes import same_surface, whole_indices
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
@@ -22,12 +22,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
         raise NotApplicable("there are no faces")
     if not base.unused_vertices or not whole_indices(base) or base.problem("not-polygonal"):
         return
+    unused = base.unused_vertices
     yield Finding(
         CHECK.id,
         Severity.NOTE,
-        f"{base.unused_vertices:,} of {base.vertices:,} vertices belong to no face",
+        f"{count_of(unused, 'vertex')} of {base.vertices:,} {'belongs' if unused == 1 else 'belong'} to no face",
         context.numbers(same_surface(context)),
-        numbers={"unused": base.unused_vertices},
+        numbers={"unused": unused},
         fixes=CHECK.fixes,
     )
 

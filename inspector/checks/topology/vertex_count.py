@@ -11,7 +11,7 @@ from inspector.checks.base.finding import Finding, Severity
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    yield from count_findings(context, CHECK, "vertices", lambda facts: facts.vertices)
+    yield from count_findings(context, CHECK, "vertex", lambda facts: facts.vertices)
 
 
 CHECK = Check(

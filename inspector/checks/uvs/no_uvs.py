@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import without_uv
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import files, these_have, usable, usable_where
+from inspector.checks.base.helpers import count_of, files, these_have, usable, usable_where
 from inspector.formats.format import Trait
 from inspector.sequence.materials.image_cache import ENDINGS
 
@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     everywhere = context.series.reference_index in bare  # then no frame has any that others could be given
     unused = context.series.facts[bare[0]].uvs
     extent = "no frame has" if len(bare) == len(usable(context)) else f"{these_have(bare)} no"
-    message = f"{extent} UVs" if not unused else f"{unused:,} UV coordinates are written, but no face uses them"
+    message = f"{extent} UVs" if not unused else f"{count_of(unused, 'UV coordinate')} in the file, none used by a face"
     yield Finding(
         CHECK.id,
         Severity.ERROR if _uvs_are_needed(context, everywhere) else Severity.NOTE,

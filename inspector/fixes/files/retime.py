@@ -12,7 +12,7 @@ from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Pa
 from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, numbered_file, source_frames
 from inspector.fixes.base.parameters import word_of
-from inspector.names import safe
+from inspector.names import counted, safe
 from inspector.rules.values import rate
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
@@ -50,8 +50,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"from": str(source), "to": str(target), "way": way},
         tuple(sorted({*numbers, *(output.number for output in outputs)})),
-        f"from {frame_text(source)} to {frame_text(target)} frames per second: {len(outputs)} frames instead of "
-        f"{len(numbers)}, {len(made)} of them blended ({way})",
+        f"from {frame_text(source)} to {frame_text(target)} frames per second: "
+        f"{counted(len(outputs), 'frame')} instead of {len(numbers)}, {len(made)} of them blended ({way})",
         tuple(_change(context, output) for output in outputs[1:4]),
         work=outputs,
     )

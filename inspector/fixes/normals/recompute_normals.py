@@ -17,6 +17,7 @@ from inspector.fixes.base.frames import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.formats.frame import Corners, Frame
 from inspector.formats.wavefront.writer import decimals_of
+from inspector.names import counted
 from inspector.surface.normals import area_vectors, face_normals, gathered, grouped_normals, unit
 from inspector.surface.triangles import Triangles, triangulate
 
@@ -58,7 +59,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         parameters,
         all_numbers(context),
-        f"compute {count:,} normals for each frame, weighted by {weight}",
+        f"compute {counted(count, 'normal')} for each frame, weighted by {weight}",
         (Change("normals of the reference", f"{len(reference.normals):,}", f"{count:,}"),),
         work=work,
     )

@@ -14,6 +14,7 @@ from inspector.fixes.base.frames import readable_indices
 from inspector.fixes.base.normals import normal_changes
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of
+from inspector.names import counted
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import unit
@@ -37,7 +38,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         none = np.flatnonzero(~unit(context.frame(index).normals).any(axis=1))
         if len(none):
             number = frame_text(facts[index].number)
-            raise Refusal(f"frame {number}: {len(none):,} normals have length 0, normal {int(none[0]) + 1} first")
+            raise Refusal(
+                f"frame {number}: {counted(len(none), 'normal')} of length 0, normal {int(none[0]) + 1} first"
+            )
     numbers = context.numbers(indices)
     return Step(
         FIX.id,

@@ -11,6 +11,7 @@ from inspector.fixes.base.faces import refuse_mixed_faces, refuse_other_users, u
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import ABSENT, Frame
+from inspector.names import counted
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Flags]:
@@ -35,7 +36,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {},
         all_numbers(context),
-        f"drop {loose:,} vertices that no face uses",
+        f"drop {counted(loose, 'vertex', 'vertices')} that no face uses",
         (Change("vertices of each frame", f"{len(used):,}", f"{len(used) - loose:,}"),),
         work=used,
     )

@@ -12,6 +12,7 @@ from inspector.fixes.base.faces import FACE_COMMENTS, counts_of, has_legal_faces
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frames import all_numbers
 from inspector.formats.frame import Corners, Frame
+from inspector.names import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import area_vectors, face_normals, unit
 from inspector.surface.triangles import EAR_CORNERS, FLAT_TURN, Triangles, triangulate
@@ -39,7 +40,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {"reference": frame_text(base.number)},
         all_numbers(context),
-        f"cut {larger:,} faces into triangles, on every frame as on frame {frame_text(base.number)}",
+        f"cut {counted(larger, 'face')} into triangles, on every frame as on frame {frame_text(base.number)}",
         (Change("faces of each frame", f"{reference.faces:,}", f"{len(triangles):,}"),),
         work=triangles,
     )
@@ -54,8 +55,8 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     if over.any():
         faces = np.unique(triangles.face[over])
         raise Refusal(
-            f"{len(faces):,} faces cross themselves, or are concave with more than {EAR_CORNERS} corners, "
-            f"face {int(faces[0]) + 1} first"
+            f"{counted(len(faces), 'face')} can't be cut, face {int(faces[0]) + 1} first: self-intersecting, or "
+            f"concave with more than {EAR_CORNERS} corners"
         )
 
 

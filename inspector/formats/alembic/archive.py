@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from inspector.formats.alembic.ogawa import DATA, ArchiveError, Ogawa, TooMuchStructure
 from inspector.formats.alembic.times import TimeSampling, read_times
-from inspector.names import safe
+from inspector.names import counted, safe
 
 MAX_OBJECTS = 200_000
 """Objects of one archive, expanded instances too. The largest scenes seen have some ten thousand."""
@@ -115,7 +115,7 @@ class Property:
         per_slot = 1 if header.kind == 1 else 2
         if slot * per_slot >= self._stored:
             stored = self._stored // per_slot
-            raise ArchiveError(f"{safe(header.name)} claims {header.samples:,} samples and stores {stored:,}")
+            raise ArchiveError(f"{safe(header.name)} claims {counted(header.samples, 'sample')} and stores {stored:,}")
         start, size = self._file.block_at(self._file.words(self._start + 8 * slot * per_slot, 1)[0])
         if 0 < size < KEY:
             raise ArchiveError(f"{safe(header.name)}: a sample of {size} bytes, shorter than its own key")

@@ -19,6 +19,7 @@ from inspector.delivery.trial import Tried
 from inspector.errors import Cancelled, MeshqcError, SourceChanged
 from inspector.fixes.base.registry import all_fixes
 from inspector.inspection.inspection import FolderInspection, check_folder, first_look
+from inspector.names import counted
 from inspector.report.frame_rows import SequenceView, is_unread, unread
 from inspector.sequence.discovery.discover import Discovery, discover
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
@@ -116,7 +117,7 @@ def _read(
     looked = ""
     if total:
         looked = _first_look(discovery, views(), settings, CheckScope.FILES)
-        post(Read(views(), f"{looked}reading {total:,} files  ctrl+c: stop"))
+        post(Read(views(), f"{looked}reading {counted(total, 'file')}  ctrl+c: stop"))
     with closing(FactsCache(user_folder("cache"))) as cache:
         for done, (number, index, one) in enumerate(collect(sequences, cache, None, cancelled, on_screen), 1):
             facts[number][index] = one

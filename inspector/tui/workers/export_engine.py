@@ -14,6 +14,7 @@ from inspector.errors import Cancelled, MeshqcError, unexpected
 from inspector.inspection.export_change import SequenceChange, export_changes
 from inspector.inspection.folder_rules import load_rules
 from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.names import counted
 from inspector.rules.find import FILE_NAME
 from inspector.rules.model import Rules
 from inspector.sequence.run.cache import FactsCache
@@ -99,7 +100,7 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
     def measured(*_: object) -> None:
         nonlocal read
         read += 1
-        show(f"reading {other.name}, {read:,} files")
+        show(f"reading {other.name}, {counted(read, 'file')}")
 
     try:
         with ENGINE, closing(FactsCache(user_folder("cache"))) as cache:

@@ -19,6 +19,7 @@ def test_a_piece_joins(tmp_path: Path) -> None:
     assert heard(look(tmp_path / "two", sequence(with_fin))) == []
     said, inspection = broken(tmp_path, "component-count", sequence(with_fin, {5: grown_on}))
     assert said == [("component-count", "error", [5.0])]
+    assert finding_of(inspection, "component-count").message == "1 connected component, 2 in the reference"
     assert finding_of(inspection, "component-count").numbers == {"reference": 2, "least": 1, "most": 1}
 
 
@@ -26,7 +27,7 @@ def test_a_piece_vanishes(tmp_path: Path) -> None:
     """A piece takes its faces with it: one cause, one finding, which says that a piece is missing."""
     inspection = look(tmp_path, sequence(with_fin, {5: without_fin, 6: without_fin}))
     assert heard(inspection) == [("face-count", "error", [5.0, 6.0])]
-    assert "1 connected components (reference: 2)" in finding_of(inspection, "face-count").message
+    assert "; with 1 connected component (reference: 2)" in finding_of(inspection, "face-count").message
 
 
 def test_a_piece_appears(tmp_path: Path) -> None:
