@@ -106,8 +106,8 @@ class Staging:
         begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())
         if needed > free + begun:
             raise MeshqcError(
-                f"{Name.from_path(self.out)} takes about {needed / 1e6:,.1f} MB, and "
-                f"{free / 1e6:,.1f} MB are free; free some space or choose another place. Nothing was written"
+                f"{Name.from_path(self.out)} needs about {needed / 1e6:,.3f} MB, but only {free / 1e6:,.3f} MB are "
+                "free; free some space or choose another place. Nothing was written"
             )
 
     def done(self, path: str) -> Written | None:

@@ -229,7 +229,7 @@ def test_a_disk_that_is_too_small_is_named_before_anything_is_written(calm: Calm
         run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
-        assert re.search(r"needs about [\d.]+ MB, but only [\d.]+ MB are free", run.stderr)
+        assert re.search(r"needs about 0\.0[1-9]\d* MB, but only 0\.0\d+ MB are free", run.stderr)
         assert not list(small.glob("**/*.obj"))
         assert_nothing_half_done(calm, small / "out")
 
