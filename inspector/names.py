@@ -13,9 +13,9 @@ _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def safe(text: str) -> str:
-    """The text with every character that a screen could act on replaced by an escape (`\\x1b`, `\\u202e`).
+    r"""The text with every character that a screen could act on replaced by an escape (`\x1b`, `\u202e`).
 
-    Undecodable bytes must be surrogate escapes (os.fsdecode); each is shown as `\\xNN`.
+    Undecodable bytes must be surrogate escapes (os.fsdecode); each is shown as `\xNN`.
     """
     if text.isascii() and text.isprintable():
         return text

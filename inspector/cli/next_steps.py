@@ -62,8 +62,10 @@ def steps_after_fix(after: FolderInspection, arguments: Arguments[Options], out:
     """Where to look at the remaining findings, and how to answer them; nothing where none remain.
 
     Args:
-        out: the corrected folder.
-        more_fixes: whether --all would have added fixes.
+        after: The corrected folder, as it was inspected.
+        arguments: What the command was called with.
+        out: The corrected folder.
+        more_fixes: Whether --all would have added fixes.
     """
     if not any(after.count(severity) for severity in Severity if severity > Severity.NOTE):
         return []

@@ -34,7 +34,9 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
     """Print the report in the format that is asked for, write the page, and return the exit code.
 
     Args:
-        page: where the page goes (from `page_destination`), None for no page.
+        result: The inspection.
+        arguments: What the command was called with.
+        page: Where the page goes (from `page_destination`); None for no page.
     """
     level = failing_severity(arguments.options.fail_on)
     with ProgressLine() as line:

@@ -72,7 +72,7 @@ def count_words(text: bytes) -> int:
 
 
 def word_at(text: Bytes, at: Positions) -> Words:
-    """The 8 bytes from each position on. (NumPy shifts a word by 64 bits to 0.)
+    """The 8 bytes from each position on; NumPy shifts a word by 64 bits to 0.
 
     Args:
         text: Padded text (`padded`).

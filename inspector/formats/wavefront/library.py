@@ -149,9 +149,9 @@ class Library:
 
 
 def read_library(data: bytes) -> Library:
-    """Read a library; never fails. Source: MTL File Formats 4.2, 1995.
+    r"""Read a library; never fails. Source: MTL File Formats 4.2, 1995.
 
-    Lines end only at \\r and \\n, words only at ASCII blanks. A name is the rest of its line, so it may contain `#`.
+    Lines end only at \r and \n, words only at ASCII blanks. A name is the rest of its line, so it may contain `#`.
     Keywords are read in any letter case (common practice, no source).
     """
     log = ProblemLog()

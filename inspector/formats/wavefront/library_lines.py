@@ -75,9 +75,9 @@ def _blanked(match: re.Match[bytes]) -> bytes:
 def statements_of(
     data: bytes, start: int = 0, stop: int | None = None, first_line: int = 1, text: bytes | None = None
 ) -> Iterator[Statement]:
-    """The statements of a library, or of a part of it, in order.
+    r"""The statements of a library, or of a part of it, in order.
 
-    Lines end only at \\r and \\n, words only at ASCII blanks. A continued statement counts as one, on its first line.
+    Lines end only at \r and \n, words only at ASCII blanks. A continued statement counts as one, on its first line.
 
     Args:
         data: The library.

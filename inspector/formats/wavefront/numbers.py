@@ -20,7 +20,7 @@ __all__ = ["NumberTable", "read_numbers"]
 
 
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
-    """Read consecutive lines of numbers, which end in \\n or \\r\\n; the last may have no end.
+    r"""Read consecutive lines of numbers, which end in \n or \r\n; the last may have no end.
 
     Blank lines are ignored. Problem kinds: bad-number (also for a number too many), decimal-comma, few-numbers,
     trailing-comment.

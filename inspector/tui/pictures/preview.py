@@ -102,7 +102,7 @@ class Preview:
         return f"{'staged' if self.staged else 'not staged'}: {', '.join(parts)}"
 
     def _sources(self, output: OutputFrame) -> str:
-        """`83% of frame 18 and 17% of frame 24`"""
+        """What a blended frame is made of, as in `83% of frame 18 and 17% of frame 24`."""
         facts = self.plan.inspection.series.facts
         shares = sorted(
             (facts[index].number, weight) for index, weight in zip(output.sources, output.weights, strict=True)
