@@ -107,7 +107,7 @@ class Staging:
         if needed > free + begun:
             raise MeshqcError(
                 f"{Name.from_path(self.out)} needs about {needed / 1e6:,.3f} MB, but only {free / 1e6:,.3f} MB are "
-                "free; free some space or choose another place. Nothing was written"
+                "free; free some space or choose another folder. Nothing was written"
             )
 
     def done(self, path: str) -> Written | None:

@@ -190,7 +190,7 @@ def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
 
 
 def own_font(weight: int | None = None) -> CaptionFont:
-    """The font that comes with the tool, in the nearest weight that it has; bold without a weight."""
+    """The font that comes with the tool, in the nearest weight that it has; bold if no weight is given."""
     nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
     name = f"SourceSansPro-{_OWN[nearest]}.ttf"
     return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)

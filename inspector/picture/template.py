@@ -101,7 +101,7 @@ class Template:
 
     @property
     def letters(self) -> int:
-        """Pixels of the em of labels, for the same screen."""
+        """Font size of the labels in pixels, for the same screen."""
         return max(round(max(self.width, self.height) / 70), 12)
 
     def safe_corners(self) -> Floats:

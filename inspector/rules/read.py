@@ -106,7 +106,7 @@ class _Reading:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
         for key, other in (("scene.up", "scene.height"), ("scene.height", "scene.up")):
             if key in demands and other not in demands:
-                why = "no file states which axis is up; the height along it shows it"
+                why = "files don't state which axis is up, but the height along it shows it"
                 self._refuse(tuple(key.split(".")), f"needs {other} as well: {why}")
 
     def _check(self, check: str, value: object) -> CheckRule:

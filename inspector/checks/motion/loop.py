@@ -223,7 +223,7 @@ CHECK = Check(
         after_import="Nothing, if it is played once. Played as a loop, a first frame that is repeated at the end makes "
         "a hitch in each round, and a last frame that is off by more than a step makes a jump. A frame out of step "
         "twitches.",
-        what_to_do="To loop it, drop the repeated frame; the fix does that, and also drops further rounds. Close an "
+        what_to_do="To loop it, drop the repeated frame; the fix does that, and also drops repeated rounds. Close an "
         "open seam in the scene.",
     ),
     run=run,

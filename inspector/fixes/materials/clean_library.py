@@ -19,7 +19,7 @@ _TEXT = ("byte-order-mark", "utf-16", "continued-line")
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the libraries whose text has a fault that this fix answers.
+    """Find the libraries whose text has a fault that this fix corrects.
 
     Raises:
         Refusal: No library was found, or none has such a fault.

@@ -36,7 +36,7 @@ _DATA = frozenset(NUMBER_STATEMENTS) | FACE_STATEMENTS
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames whose text has a fault that this fix answers.
+    """Find the frames whose text has a fault that this fix corrects.
 
     Raises:
         Refusal: There is none, or an unknown statement would keep a wrong line end.

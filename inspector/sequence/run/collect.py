@@ -148,7 +148,7 @@ def measure_spans(
     cancelled: Cancel = never,
     urgent: Urgent = nobody_looks,
 ) -> Iterator[Arrival]:
-    """Measure spans of frames, the first ones first as far as the number of workers allows.
+    """Measure spans of frames, in order as far as the number of workers allows.
 
     Args:
         sequences: The sequences.

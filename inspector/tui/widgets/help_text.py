@@ -35,7 +35,7 @@ _COLUMNS = {
     "drift": "distance of the box's centre from the reference frame's, in its diagonals",
     "mat": "materials that the frame uses",
     "worst": "the worst finding on the frame, and how many more there are",
-    "reference": "the frame that all others are compared with (R makes another one the reference)",
+    "reference": "the frame that all others are compared with (R makes another frame the reference)",
 }
 
 
