@@ -1,6 +1,6 @@
 """Every check that names a fix, with each fix: broken in, fixed, checked again. The finding is gone, nothing is new.
 
-A check that names a fix without_material a case here fails the suite.
+A check that names a fix without a case here fails the suite.
 """
 
 from __future__ import annotations
@@ -247,12 +247,14 @@ CASES: dict[tuple[str, str], Case] = {
 }
 
 
-def named() -> list[tuple[str, str]]:
-    return [(check.id, fix) for check in all_checks() for fix in check.fixes]
+def named() -> set[tuple[str, str]]:
+    return {(check.id, fix) for check in all_checks() for fix in check.fixes}
 
 
 def test_every_fix_that_a_check_names_has_a_case_and_no_other() -> None:
-    assert sorted(CASES) == sorted(named())
+    missing, unknown = named() - CASES.keys(), CASES.keys() - named()
+    assert not missing, f'add ("check", "fix"): Case(files that the fix repairs) to CASES for {sorted(missing)}'
+    assert not unknown, f"no check names the fix of these CASES: {sorted(unknown)}"
 
 
 def found(inspection: Inspection, check: str, fix: str) -> list[Finding]:

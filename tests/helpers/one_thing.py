@@ -32,13 +32,19 @@ def broken(
     test_registry.py wants a call of this for every check, so that all calls together are the matrix of all checks.
     """
     healthy = look(folder / "healthy", shot() if good is None else good, **settings)
-    assert heard(healthy) == []
-    assert check not in dict(healthy.verdict.skipped)
+    assert heard(healthy) == [], "nothing may be reported on the healthy shot"
+    skipped = dict(healthy.verdict.skipped)
+    assert check not in skipped, f"{check} is skipped on the healthy shot ({skipped.get(check)}): pass a `good` one"
     inspection = look(folder / "broken", files, **settings)
     if inspect is not None:
         inspection = inspect(folder / "broken")
-    assert {one for one, _, _ in heard(inspection)} == {check, *(companions or {})}, heard(inspection)
-    assert all(reason.strip() for reason in (companions or {}).values())
+    spoke, wanted = {one for one, _, _ in heard(inspection)}, {check, *(companions or {})}
+    assert spoke == wanted, (
+        f"silent: {sorted(wanted - spoke)}; reports as well: {sorted(spoke - wanted)}. Where one check explains the "
+        "other, name it in `explained_by`; where both are right, pass companions={id: why} here.\n"
+        f"{heard(inspection)}"
+    )
+    assert all(reason.strip() for reason in (companions or {}).values()), "each companion needs its reason"
     return heard(inspection), inspection
 
 

@@ -23,7 +23,7 @@ from tests.helpers.command import digests
 from tests.helpers.hostile.evil_folders import BAD, FIRST_BAD, bad_contents, evil_names
 from tests.helpers.hostile.keyboard import KEYS, Keyboard, foreign
 from tests.helpers.hostile.walk import ALL_FRAMES, BACK, ROWS, Walker, all_screens
-from tests.helpers.tui.fixtures import own_cache, short_waits  # noqa: F401
+from tests.helpers.tui.fixtures import own_cache, short_tracebacks, short_waits  # noqa: F401
 from tests.helpers.tui.screens import SMALL, screen_text, until
 
 LOOKS = [kind for kind, row in ROWS.items() if row.over]
@@ -32,7 +32,9 @@ LOOKS = [kind for kind, row in ROWS.items() if row.over]
 
 def test_every_screen_has_a_way_to_it() -> None:
     # The screen after writing is reached, and its keys are pressed, where something is written (below).
-    assert all_screens() == {*ROWS, WrittenScreen}
+    assert all_screens() == {*ROWS, WrittenScreen}, (
+        "ROWS in tests/helpers/hostile/walk.py needs a row for each screen: the keys that lead to it"
+    )
 
 
 class Watch:

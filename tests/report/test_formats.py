@@ -7,7 +7,7 @@ import io
 import json
 import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -19,6 +19,7 @@ import xmlschema
 from jsonschema import Draft202012Validator
 
 from inspector.checks.base.registry import all_checks
+from inspector.cli.manual import page
 from inspector.inspection.inspection import inspect_folder
 from inspector.report.formats import Request, all_formats
 from tests.helpers.command import harmful, meshqc, strict_json
@@ -59,18 +60,31 @@ def test_every_format_is_offered_and_renders(demo: Path) -> None:
 def test_all_formats_say_the_same_numbers(demo: Path, name: str) -> None:
     folder = demo / name
     document = strict_json(told(folder, "json", *KELP))
-    verdict = {key.removesuffix("s"): count for key, count in document["verdict"].items()}
-    assert verdict == verdict_in_text(told(folder, "text", *KELP))
-    assert verdict == {severity: severities(told(folder, "lines", *KELP))[severity] for severity in verdict}
-    suites = ElementTree.fromstring(told(folder, "junit", "--fail-on", "note", *KELP))
+    for form, assert_same in READ_BACK.items():
+        assert_same(document, told(folder, form, "--fail-on", "note", *KELP))
+
+
+def verdict_of(document: Mapping[str, Any]) -> dict[str, int]:
+    return {key.removesuffix("s"): count for key, count in document["verdict"].items()}
+
+
+def assert_same_text(document: Mapping[str, Any], text: str) -> None:
+    assert verdict_of(document) == verdict_in_text(text)
+
+
+def assert_same_lines(document: Mapping[str, Any], text: str) -> None:
+    verdict = verdict_of(document)
+    assert verdict == {severity: severities(text)[severity] for severity in verdict}
+
+
+def assert_same_suites(document: Mapping[str, Any], text: str) -> None:
+    verdict, suites = verdict_of(document), ElementTree.fromstring(text)
     failed = Counter(failure.attrib["type"] for failure in suites.iter("failure"))
     assert verdict == {severity: failed[severity] for severity in verdict}
     stated = Counter[str]()
     for value in suites.iter("property"):
         stated[value.attrib["name"].removesuffix("s")] += int(value.attrib["value"])
     assert stated == Counter(verdict) + Counter(frame=sum(one["count"] for one in document["sequences"]))
-    assert_same_frames(document, rows(told(folder, "csv", *KELP)))
-    assert_same_page(document, parsed(told(folder, "html", *KELP)))
 
 
 def verdict_in_text(text: str) -> dict[str, int]:
@@ -85,9 +99,9 @@ def severities(text: str) -> Counter[str]:
     return Counter(match[2] for match in matches if match) + Counter(other=matches.count(None))
 
 
-def assert_same_frames(document: Mapping[str, Any], table: list[dict[str, str]]) -> None:
+def assert_same_frames(document: Mapping[str, Any], text: str) -> None:
     frames = [(sequence, frame) for sequence in document["sequences"] for frame in sequence["frames"]]
-    for (sequence, frame), row in zip(frames, table, strict=True):
+    for (sequence, frame), row in zip(frames, rows(text), strict=True):
         counts = ("frame", "vertices", "faces", "uvs", "normals", "objects")
         assert [number(row[key]) for key in counts] == [frame[key] for key in counts]
         box, drift = frame["box"], frame["drift"]
@@ -102,13 +116,14 @@ def assert_same_frames(document: Mapping[str, Any], table: list[dict[str, str]])
         assert set(row["findings"].split("; ")) - {""} == named
 
 
-def assert_same_page(document: Mapping[str, Any], page: ElementTree.Element) -> None:
+def assert_same_page(document: Mapping[str, Any], text: str) -> None:
     """Verdict and facts of the frames in the HTML page; its sequences are sorted, the worst first."""
-    (verdict,) = classed(page, "verdict")
+    shown = parsed(text)
+    (verdict,) = classed(shown, "verdict")
     assert document["verdict"] == {f"{one.attrib['class']}s": int(one.attrib["value"]) for one in verdict.iter("data")}
-    assert sum(len(one["findings"]) for one in document["sequences"]) == len(list(classed(page, "finding")))
+    assert sum(len(one["findings"]) for one in document["sequences"]) == len(list(classed(shown, "finding")))
     wanted = {frame["file"]: frame for sequence in document["sequences"] for frame in sequence["frames"]}
-    told_of = {words(cells[1]): cells for cells in frame_rows(page) if words(cells[1]) != "no file"}
+    told_of = {words(cells[1]): cells for cells in frame_rows(shown) if words(cells[1]) != "no file"}
     assert told_of.keys() == wanted.keys()
     for file, frame in wanted.items():
         drift, size = told_of[file][2:4]
@@ -122,13 +137,32 @@ def assert_same_page(document: Mapping[str, Any], page: ElementTree.Element) -> 
         one["check"] for sequence in document["sequences"] for one in sequence["findings"] for _ in one["frames"]
     )
     titles = {check.id: check.title for check in all_checks()}
-    linked = Counter(words(link)[2:] for cells in frame_rows(page) for link in cells[-1])
+    linked = Counter(words(link)[2:] for cells in frame_rows(shown) for link in cells[-1])
     assert sum(linked.values()) >= sum(named.values())
     assert linked.keys() == {titles[check] for check in named}
 
 
 def number(cell: str) -> float | None:
     return float(cell) if cell else None
+
+
+READ_BACK: dict[str, Callable[[Mapping[str, Any], str], None]] = {
+    "text": assert_same_text,
+    "lines": assert_same_lines,
+    "junit": assert_same_suites,
+    "csv": assert_same_frames,
+    "html": assert_same_page,
+}
+"""Format -> how its text is read back and compared with the JSON document."""
+
+
+def test_every_format_is_read_back_and_in_the_manual() -> None:
+    assert {"json", *READ_BACK} == all_formats().keys(), "READ_BACK, above, compares the numbers of each format"
+    manual = page("check")
+    for form in all_formats():
+        assert f"\n| `{form}` | " in manual, (
+            f"add a row for {form} to the table of formats in inspector/manual/check.md"
+        )
 
 
 SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text())

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from inspector.inspection.inspection import FolderInspection, inspect_folder
-from tests.helpers.tui.fixtures import own_cache, short_waits
+from tests.helpers.tui.fixtures import own_cache, short_tracebacks, short_waits
 
-__all__ = ["own_cache", "short_waits"]
+__all__ = ["own_cache", "short_tracebacks", "short_waits"]
 
 
 @pytest.fixture(scope="session")

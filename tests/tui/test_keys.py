@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from string import ascii_letters
+
 import pytest
 
 from inspector.fixes.base.fix import FixKind
@@ -62,24 +65,66 @@ def names(heading: str) -> list[str]:
     return [name for key in keys.SCREENS[heading] for name in key.keys]
 
 
+def free_letters() -> str:
+    taken = {name for table in keys.SCREENS.values() for key in table for name in key.keys}
+    return " ".join(sorted(set(ascii_letters) - taken)) or "none"
+
+
+SEVERAL_NAMES: dict[str, set[str]] = {
+    "G": {"last frame", "last line"},
+    "g": {"first frame", "first line"},
+    "j": {"next frame", "down"},
+    "k": {"previous frame", "up"},
+    "q": {"quit", "back", "cancel"},
+    "a": {"alarms", "arrows"},
+    "b": {"reference behind", "reference"},
+    "d": {"plots", "next curves", "use its rules"},
+    "o": {"open", "open it"},
+    "p": {"plan", "stage its fixes"},
+    "s": {"sort", "speed"},
+    "v": {"view", "before/after"},
+    "w": {"write", "write template"},
+    "x": {"marked faces", "unstage"},
+}
+"""Letters with another name on another screen: the first five are one movement, the others one idea, or were there
+before this list. No new ones of the last kind."""
+
+
+def test_a_letter_means_the_same_on_every_screen() -> None:
+    named: dict[str, set[str]] = {}
+    for table in keys.SCREENS.values():
+        for key in table:
+            for letter in set(key.keys) & set(ascii_letters):
+                named.setdefault(letter, set()).add(key.name)
+    several = {letter: both for letter, both in named.items() if len(both) > 1}
+    assert several == SEVERAL_NAMES, (
+        f"a letter means the same on every screen: give the row the name that the letter has elsewhere, or another "
+        f"letter; free on all screens: {free_letters()}"
+    )
+
+
 def test_every_table_has_a_screen() -> None:
-    assert keys.SCREENS.keys() == OWNERS.keys()
+    assert keys.SCREENS.keys() == OWNERS.keys(), (
+        "each heading of keys.SCREENS belongs to a class in OWNERS, above; only in one of them: "
+        f"{sorted(keys.SCREENS.keys() ^ OWNERS.keys())}"
+    )
 
 
 @pytest.mark.parametrize("heading", keys.SCREENS)
 def test_no_key_that_never_arrives(heading: str) -> None:
-    assert not TAKEN & set(names(heading))
+    assert not TAKEN & set(names(heading)), "the terminal or tmux keeps these for itself; take others in tui/keys.py"
 
 
 @pytest.mark.parametrize("heading", keys.SCREENS)
 def test_no_key_means_two_things(heading: str) -> None:
-    own = names(heading)
-    assert len(own) == len(set(own))
+    twice = [name for name, count in Counter(names(heading)).items() if count > 1]
+    assert not twice, f"in two rows of this table of tui/keys.py: {twice}; free on all screens: {free_letters()}"
 
 
 @pytest.mark.parametrize("heading", WITH_LISTS)
 def test_no_key_of_a_screen_is_one_of_its_lists(heading: str) -> None:
-    assert not set(names(heading)) & set(names("Lists and pages"))
+    both = set(names(heading)) & set(names("Lists and pages"))
+    assert not both, f"its list moves with these: {both}; free on all screens: {free_letters()}"
 
 
 @pytest.mark.parametrize("heading", keys.SCREENS)
@@ -88,13 +133,14 @@ def test_every_action_exists(heading: str) -> None:
         action = key.action.split("(")[0]
         app = action.startswith("app.")
         for owner in (MeshqcApp,) if app else OWNERS[heading]:
-            assert not action or hasattr(owner, f"action_{action.removeprefix('app.')}"), key
+            method = f"action_{action.removeprefix('app.')}"
+            assert not action or hasattr(owner, method), f"{owner.__name__} needs {method} for the key {key.shown}"
 
 
 @pytest.mark.parametrize("heading", keys.SCREENS)
 def test_esc_is_never_the_only_way(heading: str) -> None:
     for key in keys.SCREENS[heading]:
-        assert "escape" not in key.keys or len(key.keys) > 1
+        assert "escape" not in key.keys or len(key.keys) > 1, f"give {key.name} a second key, as `q` in _BACK"
 
 
 def test_one_action_has_one_name() -> None:
@@ -113,7 +159,8 @@ def test_nothing_destructive_waits_below_a_screen() -> None:
     reads, watches = "r", "L"
     for heading, table in keys.SCREENS.items():
         if heading != "Main screen":
-            assert not {reads, watches, "R"} & {name for key in table for name in key.keys}, heading
+            taken = {reads, watches, "R"} & {name for key in table for name in key.keys}
+            assert not taken, f"{heading}: {taken} would act on the main screen if pressed twice; take another letter"
 
 
 def test_the_help_page_shows_every_key_of_the_table_and_this_screen_first() -> None:

@@ -14,7 +14,7 @@ from inspector.tui.styles import PLAIN, STRONG, style_of
 from inspector.tui.widgets.cursor_list import CursorList
 
 _WIDEST_FILE = 40
-_GIVE_WAY = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
+GIVE_WAY = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
 """Columns that a narrow table leaves out, in this order."""
 _SAMPLE = 400  # rows whose text decides a column's width; longer text is cut with a sign
 
@@ -109,7 +109,7 @@ class FrameTable(CursorList):
 
         if missing() > 0:
             widths["file"] = max(COLUMN_BY_ID["file"].narrow, widths["file"] - missing())
-        for column in _GIVE_WAY:
+        for column in GIVE_WAY:
             if missing() > 0:
                 del widths[column]
         left = max(1, width - sum(widths.values()) - len(widths))

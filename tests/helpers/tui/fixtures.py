@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
+from rich.traceback import Traceback
 
 
 @pytest.fixture(autouse=True)
@@ -19,3 +21,14 @@ def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
     """The library sleeps at least two fiftieths of a second for each key until the app is idle; a fifth of that tells
     as well, and saves half the time of these tests."""
     monkeypatch.setattr("textual._wait.SLEEP_GRANULARITY", 0.004)
+
+
+class _WithoutLocals(Traceback):
+    def __init__(self, *words: Any, **settings: Any) -> None:
+        super().__init__(*words, **settings | {"show_locals": False})
+
+
+@pytest.fixture(autouse=True)
+def short_tracebacks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The library prints every local variable of every call, which is 16,000 lines about a session."""
+    monkeypatch.setattr("rich.traceback.Traceback", _WithoutLocals)

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import fields
 from pathlib import Path
 from random import Random
 
@@ -168,7 +169,18 @@ def test_another_measurement_has_another_version(demo: Path) -> None:
         document = facts_to_json(facts) | {"beside": []}
         rounded.append([number, index, json.loads(json.dumps(document), parse_float=lambda text: f"{float(text):.6g}")])
     digest = hashlib.sha256(json.dumps(rounded, sort_keys=True).encode()).hexdigest()[:16]
-    assert (MEASUREMENT, digest) == (19, "f0a806c5b5ed5762")
+    assert (MEASUREMENT, digest) == (19, "f0a806c5b5ed5762"), (
+        "what is measured has changed: on purpose, count MEASUREMENT up in measure/facts_json.py and write both values "
+        "here; otherwise a measure is broken"
+    )
+
+
+def test_every_fact_is_kept(demo: Path) -> None:
+    (one, *_) = facts_of(discover(demo).sequences, FactsCache(None)).values()
+    kept = facts_to_json(one).keys() | {"number", "file"}
+    lost = {field.name for field in fields(FrameFacts)} - kept
+    assert not lost, f"add {sorted(lost)} to the tuple of their type at the top of measure/facts_json.py"
+    assert kept == {field.name for field in fields(FrameFacts)}
 
 
 def test_what_was_written_a_moment_ago_is_not_kept(folder: Path, tmp_path: Path) -> None:
