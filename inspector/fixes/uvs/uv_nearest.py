@@ -65,8 +65,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     distance = distance if share > _ROUNDING else 0.0
     if not share <= _DONOR_DISTANCE:
         raise Refusal(
-            f"vertices of frame {number} are up to {distance:.4g} units ({share:.0%} of its diagonal) off the "
-            f"surface of {safe(path.name)}: it has another pose, place or size"
+            f"vertices of frame {number} are up to {distance:.4g} units ({share:.0%} of its diagonal) away from the "
+            f"surface of {safe(path.name)}: it has a different pose, position or size"
         )
     uvs, torn = _carried_over(surface, reference)
     given, numbers = _shared(uvs), context.numbers(indices)
