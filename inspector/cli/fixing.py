@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,13 +14,13 @@ from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.fix import FixOptions
 from inspector.cli.exit_codes import FOUND, fail, say
 from inspector.cli.inspecting import incomplete, inspect, name_rules
-from inspector.cli.next_steps import statement_words, steps_after_fix
+from inspector.cli.next_steps import fix_command, quoted, quoted_word, statement_words, steps_after_fix
 from inspector.cli.reporting import page_destination, write_page
 from inspector.cli.streams import ProgressLine, style_of
 from inspector.cli.values import FixWords
-from inspector.delivery.choices import Choice, all_choices, lossless_choices, normalising_choices
+from inspector.delivery.choices import Choice, all_choices, lossless_choices, normalising_choices, serious
 from inspector.delivery.deliver import Delivery, deliver, refuse_form
-from inspector.delivery.destination import place_for, refuse_unwritable
+from inspector.delivery.destination import free_name, place_for, refuse_unwritable, unused
 from inspector.delivery.losses import form_losses, joined, source_losses
 from inspector.delivery.output_file import write_over
 from inspector.delivery.plan import Plan
@@ -41,6 +41,9 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from inspector.sequence.discovery.scope import Scope
 
+_DONOR_FIXES = {"uv-donor", "uv-nearest"}
+"""Fixes that take UVs from the file of --uvs-from."""
+
 
 def fix_folder(arguments: Arguments[FixOptions]) -> int:
     """Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed)."""
@@ -54,6 +57,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     if not before.inspections:
         return fail(incomplete(before) or "")
     plan = make_plan(before, _choices(before, arguments.options, saved))
+    _name_unused_donor(plan, arguments)
     if arguments.options.save is not None:
         _save_plan(arguments.options.save, plan, before.root)
     form = _form(before, arguments.options)
@@ -73,6 +77,23 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
         return fail(broken)
     left = before.count(Severity.ERROR) > 0 if delivery is None else delivery.errors or not delivery.proof.clean
     return FOUND if left else 0
+
+
+def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
+    """Say so if a file of UVs was given that no fix of the plan reads or refused."""
+    considered = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
+    if arguments.settings.uvs_from is None or considered & _DONOR_FIXES:
+        return
+    options = arguments.options
+    if not any(_DONOR_FIXES.intersection(one.fixes) for part in plan.sequences for one in serious(part.inspection)):
+        why = "no finding calls for it"
+    elif options.plan is not None:
+        why = "the saved plan names no fix that takes UVs from it"
+    elif options.only is not None:
+        why = "UVs are taken from it with --only uv-donor"
+    else:
+        why = f"UVs are taken from it with {'' if options.all else '--all or '}--with uv-donor"
+    say(f"--uvs-from is not used: {why}")
 
 
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
@@ -159,11 +180,41 @@ def _print(before: FolderInspection, plan: Plan, delivery: Delivery | None, argu
     if arguments.options.json:
         sys.stdout.write(json_text(_document(before, plan, delivery)))
     elif delivery is not None:
-        more = arguments.options.plan is None and not arguments.options.all
-        steps = steps_after_fix(delivery.after, arguments, delivery.out, more)
+        steps = steps_after_fix(plan, delivery.after, delivery.out, _every_fix(arguments))
         sys.stdout.write(delivery_text(delivery, steps, style_of(sys.stdout, arguments.options.color)))
     else:
         say(f"nothing was written; findings in the folder: {verdict_text(before)}")
+        style = style_of(sys.stdout, arguments.options.color)
+        for step in steps_after_fix(plan, before, None, _every_fix(arguments)):
+            sys.stdout.write(f"{style.plain(step)}\n")
+
+
+def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
+    """The same command with --all; None if it has that, or names the fixes itself."""
+    options = arguments.options
+    if options.all or options.only is not None or options.plan is not None:
+        return None
+    named = options.output if options.output is not None and options.output.name else None
+    out = free_name(arguments.folder) if named is None else unused(named)
+    return " ".join([fix_command(arguments.folder, arguments.settings, out), "--all", *_more_words(options)])
+
+
+def _more_words(options: FixOptions) -> Iterator[str]:
+    """What else was asked for, as options of the command line."""
+    for identifier, parameters in options.add:
+        pairs = ",".join(f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items())
+        yield f"--with {quoted_word(f'{identifier}:{pairs}' if pairs else identifier)}"
+    yield from (f"--without {identifier}" for identifier in options.without)
+    if options.normalise is not None:
+        yield f"--normalise {options.normalise}"
+    if options.form is not None:
+        yield f"--as {options.form}"
+    if options.unit is not None:
+        yield f"--unit {options.unit}"
+    if options.share_textures:
+        yield "--share-textures"
+    if options.save is not None:
+        yield f"--save {quoted(options.save)}"
 
 
 def _document(before: FolderInspection, plan: Plan, delivery: Delivery | None) -> Json:

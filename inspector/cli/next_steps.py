@@ -7,11 +7,11 @@ import shlex
 from collections.abc import Iterator, Set
 from pathlib import Path
 
-from inspector.checks.base.finding import Severity
-from inspector.cli.command import Arguments, Options
+from inspector.checks.base.finding import Finding
 from inspector.cli.registry import named_commands
-from inspector.delivery.choices import all_choices
+from inspector.delivery.choices import all_choices, serious
 from inspector.delivery.destination import free_name
+from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import plans_of
 from inspector.delivery.planning import untried_plan
 from inspector.errors import MeshqcError
@@ -31,13 +31,13 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
         folder: The folder as the user named it.
         settings: What was stated about it.
     """
-    serious = [finding for one in result.inspections for finding in one.findings if finding.severity > Severity.NOTE]
-    if not serious:
+    found = _serious(result)
+    if not found:
         return []
     kinds = {fix_by_id(step.fix).kind for step in _planned_steps(result)}
-    command = _fix_command(folder, settings)
-    if not kinds and any(finding.fixes for finding in serious):
-        return [f"next: {command} --all --dry-run", "      (shows why the fixes that could answer these are refused)"]
+    command = fix_command(folder, settings, free_name(folder))
+    if not kinds and any(finding.fixes for finding in found):
+        return [f"next: {command} --all --dry-run", _REFUSED]
     if not kinds:
         return [f"next: meshqc {quoted(folder)}", "      (no fix answers these; look at them in the terminal UI)"]
     if kinds == {FixKind.LOSSLESS}:
@@ -48,6 +48,11 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
 
 
 _PREVIEW = "      (previews the fixes that apply one constant or change data)"
+_REFUSED = "      (shows why the fixes that could answer these are refused)"
+
+
+def _serious(result: FolderInspection) -> list[Finding]:
+    return [finding for one in result.inspections for finding in serious(one)]
 
 
 def _planned_steps(result: FolderInspection) -> tuple[AnyStep, ...]:
@@ -58,21 +63,38 @@ def _planned_steps(result: FolderInspection) -> tuple[AnyStep, ...]:
         return ()
 
 
-def steps_after_fix(after: FolderInspection, arguments: Arguments[Options], out: Path, more_fixes: bool) -> list[str]:
-    """Where to look at the remaining findings, and how to answer them; nothing where none remain.
+def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every: str | None) -> list[str]:
+    """How to answer the findings that a fix left, and where to look at them; nothing where none remain.
 
     Args:
-        after: The corrected folder, as it was inspected.
-        arguments: What the command was called with.
-        out: The corrected folder.
-        more_fixes: Whether --all would have added fixes.
+        plan: What was planned.
+        after: The inspection of the corrected folder, or of the source if nothing was written.
+        out: The corrected folder; None if nothing was written.
+        every: The command that applies every fix; None if that was asked for, or the fixes were named.
     """
-    if not any(after.count(severity) for severity in Severity if severity > Severity.NOTE):
+    found = _serious(after)
+    if not found:
         return []
-    steps = [f"next: meshqc {quoted(out)}"]
-    if not more_fixes:
-        return [*steps, "      (shows the remaining findings in the terminal UI)"]
-    return [*steps, f"  or: {_fix_command(arguments.folder, arguments.settings)} --all --dry-run", _PREVIEW]
+    steps = [] if every is None else _with_every_fix(plan, {fix for one in found for fix in one.fixes}, out, every)
+    if out is not None:
+        start = "  or:" if steps else "next:"
+        steps += [f"{start} meshqc {quoted(out)}", "      (shows the remaining findings in the terminal UI)"]
+    return steps
+
+
+def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -> list[str]:
+    """The command that also applies what was not chosen, if the remaining findings name such fixes."""
+    tried = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
+    offered = {fix for fix in named - tried if fix_by_id(fix).kind is not FixKind.LOSSLESS}
+    if not offered:
+        return []
+    applied = {step.fix: None for step in _planned_steps(plan.inspection) if step.fix in offered}
+    if applied:
+        one = "; --with ID instead of --all adds one of them" if len(applied) > 1 else ""
+        return [f"next: {every}", f"      (adds {', '.join(applied)}{one}; preview with --dry-run)"]
+    if out is None and plan.steps:  # a dry run: its steps may answer these findings
+        return []
+    return [f"next: {every} --dry-run", _REFUSED]
 
 
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
@@ -102,8 +124,15 @@ def check_command(folder: Path, settings: Settings) -> str:
     return " ".join([f"meshqc check {quoted(folder)}", *_how_it_is_judged(folder, settings)])
 
 
-def _fix_command(folder: Path, settings: Settings) -> str:
-    start = f"meshqc fix {quoted(folder)} --output {quoted(free_name(folder))}"
+def fix_command(folder: Path, settings: Settings, out: Path) -> str:
+    """The command that corrects the folder with the same statements and rules.
+
+    Args:
+        folder: The folder as the user named it.
+        settings: What was stated about it.
+        out: The corrected folder.
+    """
+    start = f"meshqc fix {quoted(folder)} --output {quoted(out)}"
     return " ".join([start, *_how_it_is_judged(folder, settings), *_source_words(settings)])
 
 

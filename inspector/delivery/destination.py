@@ -76,7 +76,12 @@ def free_name(folder: Path) -> Path:
     """An unused name beside the folder: kelp_fixed, kelp_fixed_2, ..."""
     whole = folder.resolve()
     beside = folder.parent if folder.name not in ("", "..") else whole.parent
-    names = (beside / f"{whole.name}_fixed{f'_{number}' if number > 1 else ''}" for number in count(1))
+    return unused(beside / f"{whole.name}_fixed")
+
+
+def unused(place: Path) -> Path:
+    """The path if nothing exists there, or the first unused one of kelp_fixed_2, kelp_fixed_3, ..."""
+    names = (place.with_name(f"{place.name}{f'_{number}' if number > 1 else ''}") for number in count(1))
     return next(name for name in names if not os.path.lexists(name))
 
 

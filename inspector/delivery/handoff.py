@@ -106,9 +106,16 @@ def _sequence(one: Inspection) -> Iterator[str]:
     yield "Up axis: the format does not state one, and none was assumed."
     yield from _materials(one)
     left = serious(one)
-    yield "Remaining findings:" if left else "Remaining findings: none."
+    notes = len(one.findings) - len(left)
+    others = counted(notes, "note")
+    if left:
+        yield "Remaining findings:"
+    else:
+        yield f"Remaining findings: {f'no errors or warnings; {others}' if notes else 'none'}."
     for finding in left:
         yield f"  {_finding_line(finding)}"
+    if left and notes:
+        yield f"  and {others}"
 
 
 def _materials(one: Inspection) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from inspector.checks.base.finding import Severity
 from inspector.delivery.audit import Audit
 from inspector.names import Name, counted, safe
 from inspector.report.document import Json, finding_json, head, verdict
@@ -30,7 +31,7 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
         lines += style.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
     found = f"{len(audit.new):,}" if audit.new else "none"
     lines += style.wrap(f"{found} that the receipt does not list; in total {verdict_text(audit.after)}", "findings: ")
-    outcome = "verified: this is what was delivered" if audit.proven else "NOT what was delivered"
+    outcome = f"verified: this is what was delivered{_left(audit)}" if audit.proven else "NOT what was delivered"
     return "\n".join([*lines, *style.wrap(outcome, "verdict: ")]) + "\n"
 
 
@@ -52,6 +53,13 @@ def _whole(audit: Audit) -> str:
     files = audit.receipt.files
     broken = len(files.keys() & {*audit.changed, *audit.missing})
     return f"{len(files) - broken:,} of {counted(len(files), 'file')} as in {RECEIPT_NAME}"
+
+
+def _left(audit: Audit) -> str:
+    """How many errors and warnings the delivery has, since being verified does not mean being free of them."""
+    counts = [(audit.after.count(severity), severity.word) for severity in (Severity.ERROR, Severity.WARNING)]
+    words = " and ".join(counted(count, word) for count, word in counts if count)
+    return f", with {words} remaining" if words else ""
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -258,3 +259,72 @@ def test_normalise_is_not_for_a_plan_that_names_its_fixes(demo: Path, tmp_path: 
     run = meshqc("fix", demo / "buoy", "--output", tmp_path / "out", "--normalise", "--only", "scale:factor=2")
     assert run.returncode == 2
     assert "leave out --with, --without, --all and --normalise" in run.stderr
+
+
+def too_large(demo: Path, folder: Path) -> Path:
+    """The buoy a hundred times too large, and nothing else that a fix answers."""
+    big = folder / "big"
+    assert main(["fix", str(demo / "buoy"), "--output", str(big), "--only", "scale:factor=100"]) == 0
+    return big
+
+
+@pytest.mark.parametrize("words", [[], ["--dry-run"]], ids=["output", "dry run"])
+def test_a_scale_that_is_left_is_named_with_the_command_that_sets_it(
+    words: list[str], demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Truth: the buoy is 100 times its own size, and the printed command, run as it is, brings it back to that."""
+    (low, high) = (positions(path) for path in sorted((demo / "buoy").glob("*.obj"))[:2])
+    size = str(np.ptp(low, axis=0).max())
+    big, out = too_large(demo, tmp_path), tmp_path / "out"
+    capsys.readouterr()
+    assert main(["fix", str(big), "--output", str(out), "--size", size, *words]) == 1
+    nothing, line, what = capsys.readouterr().out.splitlines()
+    assert (nothing, what) == ("nothing to fix", "      (adds scale; preview with --dry-run)")
+    assert line == f"next: meshqc fix {big} --output {out} --size {float(size):.12g} --all"
+    assert main(shlex.split(line)[2:]) == 0
+    assert "next:" not in capsys.readouterr().out
+    sizes = [np.ptp(positions(path), axis=0).max() for path in sorted(out.glob("*.obj"))[:2]]
+    assert sizes == pytest.approx([np.ptp(low, axis=0).max(), np.ptp(high, axis=0).max()], rel=1e-4)
+
+
+def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Truth: the kelp's planted factor of 100; `out` exists by then, so the name goes on from it."""
+    monkeypatch.chdir(tmp_path)
+    kelp = demo / "kelp_broken"
+    words = ["--size", "1.8", "--with", "offset:to=origin", "--without", "portable-names"]
+    assert main(["fix", str(kelp), "--output", "out", *words]) == 1
+    lines = capsys.readouterr().out.splitlines()[-4:]
+    assert lines[0] == (
+        f"next: meshqc fix {kelp} --output out_2 --size 1.8 --all --with offset:to=origin --without portable-names"
+    )
+    assert lines[1].startswith("      (adds uv-grid, scale; --with ID instead of --all adds one of them; ")
+    assert lines[2].startswith("  or: meshqc ")
+    assert main(["fix", str(kelp), "--output", "without", "--size", "1.8", "--without", "scale"]) == 1
+    assert "adds scale" not in capsys.readouterr().out
+    assert main(["fix", str(kelp), "--output", "only", "--size", "1.8", "--only", "share-library"]) == 1
+    assert "--all" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("folder", "words", "said"),
+    [
+        ("kelp_broken", [], "UVs are taken from it with --all or --with uv-donor"),
+        ("kelp_broken", ["--only", "share-library"], "UVs are taken from it with --only uv-donor"),
+        ("kelp_broken", ["--all"], None),
+        ("kelp_broken", ["--with", "uv-donor"], None),
+        ("buoy", [], "no finding calls for it"),
+    ],
+)
+def test_a_file_of_uvs_that_is_not_used_is_named(
+    folder: str, words: list[str], said: str | None, demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Truth: the kelp has no UVs, the buoy has; only the plan decides whether the file is read."""
+    donor = str(demo / "kelp_broken/kelp_rest.obj")
+    main(["fix", str(demo / folder), "--uvs-from", donor, "--dry-run", *words])
+    stdout, stderr = capsys.readouterr()
+    assert ("kelp_rest.obj" in stdout.partition("next:")[0]) == (said is None)
+    assert [line for line in stderr.splitlines() if "--uvs-from" in line] == (
+        [] if said is None else [f"--uvs-from is not used: {said}"]
+    )

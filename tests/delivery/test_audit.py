@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from inspector.checks.base.finding import Severity
 from inspector.delivery.audit import Audit, audit
 from inspector.delivery.choices import all_choices, lossless_choices
 from inspector.delivery.deliver import deliver
@@ -165,7 +166,10 @@ def test_every_demo_delivery_is_proven(demo: Path, tmp_path: Path) -> None:
 def test_verify_as_a_user_runs_it(copy: Path) -> None:
     run = meshqc("verify", copy)
     assert (run.returncode, run.stderr) == (0, "")
-    assert "verdict: verified: this is what was delivered" in run.stdout
+    counts = [prove(copy).after.count(severity) for severity in (Severity.ERROR, Severity.WARNING)]
+    assert counts == [1, 1]
+    words = "verified: this is what was delivered, with 1 error and 1 warning remaining"
+    assert f"verdict: {words}" in " ".join(run.stdout.split())
     flip(copy / "manta.0002.obj")
     run = meshqc("verify", copy)
     assert run.returncode == 1
@@ -178,6 +182,13 @@ def test_verify_as_a_user_runs_it(copy: Path) -> None:
     assert run.returncode == 2
     assert_one_sentence(run.stderr)
     assert "no meshqc-receipt.json that can be read" in run.stderr
+
+
+def test_a_delivery_without_errors_is_verified_without_counts(demo: Path, tmp_path: Path) -> None:
+    inspection = look_at_all(demo / "buoy", {})
+    deliver(make_plan(inspection, all_choices(inspection)), tmp_path / "out")
+    run = meshqc("verify", tmp_path / "out")
+    assert run.stdout.endswith("verdict: verified: this is what was delivered\n")
 
 
 def test_a_receipt_of_an_older_format_is_refused_with_the_way_on(copy: Path) -> None:

@@ -19,6 +19,7 @@ from inspector.delivery.receipt import sums_bytes
 from inspector.delivery.verify import compare_untouched
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import inspect_folder
+from inspector.names import counted
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import files_of
@@ -51,6 +52,8 @@ def test_the_kelp_comes_out_without_an_error(demo: Path, tmp_path: Path) -> None
     note = (tmp_path / "kelp" / "HANDOFF.txt").read_text()
     for words in ("25 fps", "frames 1 to 15", "Constant scale: 0.01", "kelp_broken.0013.obj: hold"):
         assert words in note
+    assert delivery.after.count(Severity.NOTE) == 2  # as `meshqc fix` prints it; the manual shows it
+    assert "Remaining findings: no errors or warnings; 2 notes.\n" in note
 
 
 @pytest.mark.parametrize("every", [False, True])
@@ -59,6 +62,8 @@ def test_the_broken_manta_keeps_what_no_fix_answers_and_gains_nothing(demo: Path
     assert delivery.proof.clean
     assert delivery.proof.sources == len(files_of(demo / "manta_broken"))
     left = {finding.check for finding in delivery.after.inspections[0].findings if finding.severity > Severity.NOTE}
+    note = (tmp_path / "manta" / "HANDOFF.txt").read_text()
+    assert f"\n  and {counted(delivery.after.count(Severity.NOTE), 'note')}\n" in note
     if every:
         assert left == {"materials-change"}  # no fix answers it
 

@@ -15,7 +15,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     size, stated = context.series.reference_size, context.settings.size
     if factor is not None and stated is not None:
         message = (
-            f"{size:.4g} units long where {stated:.4g} was stated: {_times(factor)}, as between {units_of(factor)}"
+            f"{size:.4g} units long where {stated:.4g} was stated: {_times(factor)} that, as between {units_of(factor)}"
         )
         yield _finding(context, Severity.ERROR, factor, message, CHECK.fixes)
     elif factor is not None:
@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield _finding(context, Severity.WARNING, factor, message, CHECK.fixes)
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
-        message = f"{size:.4g} units long where {stated:.4g} was stated: {_times(ratio)}, not a factor between units"
+        message = f"{size:.4g} units long where {stated:.4g} was stated: {_times(ratio)} that, not a factor between units"
         yield _finding(context, Severity.NOTE, ratio, message, ())
 
 
