@@ -202,7 +202,9 @@ def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
 def _more_words(options: FixOptions) -> Iterator[str]:
     """What else was asked for, as options of the command line."""
     for identifier, parameters in options.add:
-        pairs = ",".join(f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items())
+        pairs = ",".join(
+            f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items()
+        )
         yield f"--with {quoted_word(f'{identifier}:{pairs}' if pairs else identifier)}"
     yield from (f"--without {identifier}" for identifier in options.without)
     if options.normalise is not None:

@@ -23,7 +23,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield _finding(context, Severity.WARNING, factor, message, CHECK.fixes)
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
-        message = f"{size:.4g} units long where {stated:.4g} was stated: {_times(ratio)} that, not a factor between units"
+        message = (
+            f"{size:.4g} units long where {stated:.4g} was stated: {_times(ratio)} that, not a factor between units"
+        )
         yield _finding(context, Severity.NOTE, ratio, message, ())
 
 
