@@ -81,6 +81,14 @@ def test_a_page_is_free_of_them(page: str) -> None:
     assert found(ROOT / page) == []
 
 
+def test_no_skeleton_is_left_unfinished() -> None:
+    """What tests.helpers.new writes has this mark wherever something is still to be written."""
+    texts = [path for kind in ("*.py", "*.md") for path in (ROOT / "inspector").rglob(kind)]
+    texts += (ROOT / "tests").rglob("test_*.py")
+    mark = "TO" + "DO"
+    assert [str(path.relative_to(ROOT)) for path in texts if mark in path.read_text(encoding="utf-8")] == []
+
+
 def test_each_habit_is_seen() -> None:
     examples = {
         "anew": "written anew",
