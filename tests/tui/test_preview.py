@@ -94,6 +94,16 @@ async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_added(
         assert "added from" in text
 
 
+async def test_an_added_frame_names_the_frame_that_gives_its_uvs(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Frame 4 has a bad number, 3 has no UVs and 5 not all (demo/defects.py)."""
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", "4", "enter", "v", "v")
+        text = " ".join(screen_text(app).split())
+        assert "added from 50% of frame 3 and 50% of frame 5, UVs of frame 2" in text
+
+
 async def test_the_uv_map_after_the_fix(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     async with viewer(broken, monkeypatch, frame=9, key="U") as (app, pilot):
         source = picture(app)

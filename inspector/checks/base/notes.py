@@ -21,7 +21,7 @@ def note_check(
     fixes: tuple[str, ...] = (),
     element: str | None = None,
     unless: str | None = None,
-    unanswered: tuple[str, ...] = (),
+    fixes_of: Mapping[str, tuple[str, ...]] | None = None,
     thresholds: tuple[Threshold[object], ...] = (),
     needs: tuple[Trait, ...] = (),
     affected_faces: Elements | None = None,
@@ -37,7 +37,7 @@ def note_check(
         fixes: Ids of the fixes that can answer it.
         element: What the places count, "face" for instance; None if they have lines only.
         unless: A kind whose own check describes the same fault better; frames that have it are left out.
-        unanswered: Kinds that the fixes can't answer.
+        fixes_of: The fixes of those kinds that not all of them can answer.
         thresholds: What decides which problems the reader notes.
         needs: What a format must be able to carry to be judged.
         affected_faces: Finds all faces that have the problem.
@@ -46,7 +46,7 @@ def note_check(
 
     def run(context: CheckContext) -> Iterator[Finding]:
         for kind, severity in kinds.items():
-            answers = () if kind in unanswered else fixes
+            answers = (fixes_of or {}).get(kind, fixes)
             yield from problem_findings(context, id, (kind,), severity, answers, element, unless)
 
     return Check(

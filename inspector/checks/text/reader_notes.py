@@ -26,7 +26,7 @@ def _row(
     fixes: tuple[str, ...] = (),
     element: str | None = None,
     unless: str | None = None,
-    unanswered: tuple[str, ...] = (),
+    fixes_of: Mapping[str, tuple[str, ...]] | None = None,
     needs: tuple[Trait, ...] = (Trait.STATEMENTS,),
     affected_faces: Elements | None = None,
 ) -> Check:
@@ -39,7 +39,7 @@ def _row(
         fixes=fixes,
         element=element,
         unless=unless,
-        unanswered=unanswered,
+        fixes_of=fixes_of,
         needs=needs,
         affected_faces=affected_faces,
     )
@@ -55,6 +55,7 @@ CHECKS = (
         "Export the frame again. The usual causes are a simulation that blew up and a system that writes decimal "
         "commas. Or fill the frame from its neighbours.",
         fixes=("decimal-commas", "fill-frames"),
+        fixes_of={"bad-number": ("fill-frames",), "few-numbers": ("fill-frames",)},
         needs=(),
     ),
     _row(
@@ -104,7 +105,7 @@ CHECKS = (
         "textures.",
         "Use plain letters in names, and save as UTF-8 without a byte-order mark.",
         fixes=("clean-text",),
-        unanswered=("not-utf8",),
+        fixes_of={"not-utf8": ()},
     ),
     _row(
         "executable-statements",

@@ -19,23 +19,26 @@ way. Four decimals round by 0.005; less than a degree is invisible in the shadin
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
-    """The first frame, with the weighted mean of all positions, and normals to match.
+    """The first frame, with the weighted mean of all positions, and normals to match if it has any.
 
-    If the normals of all frames are those that their faces give (within _NORMALS_OF_FACES), new normals are computed
-    from the new faces. Otherwise they were edited, or the exporter computes them in its own way; then they are blended
-    corner by corner, so that the shading doesn't jump between frames. Hard edges stay.
+    Frames without normals are left out of these. If the normals of all others are those that their faces give (within
+    _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise they were edited, or the exporter
+    computes them in its own way; then they are blended corner by corner, so that the shading doesn't jump between
+    frames. Hard edges stay.
 
     Args:
         frames: Frames with equal faces.
-        weights: One per frame; their sum is 1.
+        weights: One per frame; their sum is 1. The first may have 0: then it gives everything but the positions.
     """
     first = frames[0]
     positions = _sum(weights, [one.positions for one in frames])
     diagonal = 0.0 if first.box is None else float(np.linalg.norm(first.box[1] - first.box[0]))
     needed = max(decimals_for(diagonal), *(decimals_of(one, b"v") for one in frames))
     moved = first.replace(positions=positions, decimals=position_decimals(first, needed))
-    if not first.faces or any(not len(one.normals) or (one.corners.vn == ABSENT).any() for one in frames):
+    if not first.faces or not _has_normals(first):
         return moved
+    lit = [at for at, one in enumerate(frames) if _has_normals(one)]
+    frames, weights = [frames[at] for at in lit], [weights[at] for at in lit]
     vn, normals = _worked_out(frames, positions) or _blended(frames, weights)
     corners = first.corners
     return moved.replace(
@@ -43,6 +46,10 @@ def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
         corners=Corners(corners.offsets, corners.v, corners.vt, vn),
         decimals={b"vn": max(decimals_of(one, b"vn") for one in frames)},
     )
+
+
+def _has_normals(frame: Frame) -> bool:
+    return bool(len(frame.normals)) and not (frame.corners.vn == ABSENT).any()
 
 
 def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
@@ -75,7 +82,7 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
     """Unit normals, blended once for each set that several corners share.
 
-    Where opposite normals cancel out, the first frame's normal is taken.
+    Where opposite normals cancel out, or all weights are 0, the first frame's normal is taken.
     """
     group, first = _told_apart([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
 
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.uv_compare import moving_uvs
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, as_obj, numbered_file
@@ -35,8 +36,8 @@ class Filling:
 
     Attributes:
         number: Its frame number.
-        sources: Indices of the source frames.
-        weights: One per source; their sum is 1.
+        sources: Indices of the source frames. Faces, UVs and materials come from the first.
+        weights: One per source; their sum is 1. The first has 0 if it gives no positions.
         made: BLEND or HOLD.
     """
 
@@ -70,7 +71,8 @@ def plan(
         raise Refusal("there is no intact frame to fill from")
     if len(wanted) > len({series.facts[index].number for index in good}):
         raise Refusal(f"{len(wanted)} frames would be estimated from {len(good)}: more than exist")
-    fillings = tuple(_filling(series, good, number, mode) for number in wanted)
+    whole = _whole(context, good)
+    fillings = tuple(_filling(series, good, whole, number, mode) for number in wanted)
     return Step(
         FIX.id,
         parameters,
@@ -125,48 +127,104 @@ def _alike(a: FrameFacts, b: FrameFacts) -> bool:
     return (a.vertices, a.topology) == (b.vertices, b.topology)
 
 
-def _filling(series: Series, good: list[int], number: Fraction, mode: str | None) -> Filling:
+def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fraction, mode: str | None) -> Filling:
     facts = series.facts
     before = max((index for index in good if facts[index].number < number), default=None)
     after = min((index for index in good if facts[index].number > number), default=None)
     both = before is not None and after is not None
     if before is not None and after is not None and mode != HOLD and _alike(facts[before], facts[after]):
         share = float((number - facts[before].number) / (facts[after].number - facts[before].number))
-        ends = ((before, 1 - share), (after, share))
-        first, second = sorted(ends, key=lambda end: (not _same_materials(series, end[0]), -end[1]))
-        return Filling(number, (first[0], second[0]), (first[1], second[1]), BLEND)
+        return _based(series, good, whole, Filling(number, (before, after), (1 - share, share), BLEND))
     if mode == BLEND:
         reason = "its neighbours have different faces" if both else "it has a neighbour on one side only"
         raise Refusal(f"frame {frame_text(number)} can't be blended: {reason}")
     ends_there = [index for index in (before, after) if index is not None]
     nearest = min(ends_there, key=lambda index: (abs(facts[index].number - number), index))
-    return Filling(number, (nearest,), (1.0,), HOLD)
+    return _based(series, good, whole, Filling(number, (nearest,), (1.0,), HOLD))
 
 
-def _same_materials(series: Series, index: int) -> bool:
-    """Whether a frame has the reference's materials, and so is the better source of what isn't blended."""
-    facts, base = series.facts[index], series.reference_facts
-    return facts.materials == base.materials and [one.name for one in facts.libraries] == [
-        one.name for one in base.libraries
-    ]
+def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
+    """The filling with the frame first that gives the faces, UVs and materials, which are not blended.
+
+    This is a neighbour if one has the reference's UVs, otherwise the nearest frame with the same faces that has them.
+    The neighbours still give the positions. If there is no such frame, it is a neighbour all the same.
+
+    Args:
+        series: The sequence.
+        good: Indices of the frames that may be sources.
+        whole: Those of them with the UVs and normals of the reference.
+        filling: Made from the neighbours alone.
+    """
+    facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
+    best = min(
+        filling.sources, key=lambda index: (not _same_materials(facts[index], series.reference_facts), -weights[index])
+    )
+    base = min(
+        (index for index in good if _alike(facts[index], facts[best])),
+        key=lambda index: (
+            index not in whole,
+            not _same_materials(facts[index], facts[best]),
+            -weights.get(index, 0.0),
+            abs(facts[index].number - filling.number),
+        ),
+    )
+    sources = (base, *(index for index in filling.sources if index != base))
+    return replace(filling, sources=sources, weights=tuple(weights.get(index, 0.0) for index in sources))
+
+
+def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
+    """Which frames have the reference's UVs, and normals where the reference has them.
+
+    Where the UVs move, no frame has the coordinates of another, and the indices decide.
+    """
+    series = context.series
+    moving = bool(moving_uvs(context))
+
+    def state(facts: FrameFacts) -> tuple[object, ...]:
+        values = b"" if moving else facts.uv_values
+        return facts.uv_indices, values, facts.faces_without_uvs, facts.faces_without_normals
+
+    return frozenset(index for index in good if state(series.facts[index]) == state(series.reference_facts))
+
+
+def _same_materials(a: FrameFacts, b: FrameFacts) -> bool:
+    return a.materials == b.materials and [one.name for one in a.libraries] == [one.name for one in b.libraries]
 
 
 def _change(series: Series, filling: Filling) -> Change:
     there = any(facts.number == filling.number for facts in series.facts)
-    numbers = [frame_text(series.facts[index].number) for index in filling.sources]
-    how = f"held from frame {numbers[0]}"
+    shares = [
+        (weight, frame_text(series.facts[index].number))
+        for index, weight in zip(filling.sources, filling.weights, strict=True)
+        if weight
+    ]
+    how = f"held from frame {shares[0][1]}"
     if filling.made == BLEND:
-        how = " and ".join(
-            f"{weight:.0%} of frame {number}" for weight, number in zip(filling.weights, numbers, strict=True)
-        )
+        how = " and ".join(f"{weight:.0%} of frame {number}" for weight, number in shares)
     return Change(
-        f"frame {frame_text(filling.number)}", "as it is" if there else "missing", how + _passed(series, filling)
+        f"frame {frame_text(filling.number)}",
+        "as it is" if there else "missing",
+        how + _passed(series, filling) + _not_blended(series, filling),
     )
+
+
+def _not_blended(series: Series, filling: Filling) -> str:
+    """Where the rest comes from, if the sources differ in it: `; faces, UVs and materials of frame 2`."""
+    base, *others = (series.facts[index] for index in filling.sources)
+    alike = all(
+        (one.uv_indices, one.uv_values, one.faces_without_normals)
+        == (base.uv_indices, base.uv_values, base.faces_without_normals)
+        and _same_materials(one, base)
+        for one in others
+    )
+    return "" if alike else f"; faces, UVs and materials of frame {frame_text(base.number)}"
 
 
 def _passed(series: Series, filling: Filling) -> str:
     """Which frames are nearer than those used, and why they aren't used: ` (frames 20-23 are not intact)`."""
-    sources = [series.facts[index].number for index in filling.sources]
+    sources = [
+        series.facts[index].number for index, weight in zip(filling.sources, filling.weights, strict=True) if weight
+    ]
     low, high = min(*sources, filling.number), max(*sources, filling.number)
     nearer = tuple(one.number for one in series.facts if low < one.number < high and one.number != filling.number)
     verb = "is" if len(nearer) == 1 else "are"
@@ -196,7 +254,8 @@ FIX = Fix(
     title="Fill frames from their neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest one.",
+    does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest one. "
+    "If the UVs or normals of these are damaged, they give the positions, and the nearest intact frame the rest.",
     cost="What the object did on these frames is not known. They are estimates, and marked in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),

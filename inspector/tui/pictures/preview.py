@@ -102,12 +102,17 @@ class Preview:
         return f"{'staged' if self.staged else 'not staged'}: {', '.join(parts)}"
 
     def _sources(self, output: OutputFrame) -> str:
-        """What a blended frame is made of, as in `83% of frame 18 and 17% of frame 24`."""
+        """What a made frame is made of, as in `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
         facts = self.plan.inspection.series.facts
         shares = sorted(
-            (facts[index].number, weight) for index, weight in zip(output.sources, output.weights, strict=True)
+            (facts[index].number, weight)
+            for index, weight in zip(output.sources, output.weights, strict=True)
+            if weight
         )
-        return " and ".join(f"{weight:.0%} of frame {frame_text(source)}" for source, weight in shares)
+        words = " and ".join(f"{weight:.0%} of frame {frame_text(source)}" for source, weight in shares)
+        if output.weights[0]:
+            return words
+        return f"{words}, UVs of frame {frame_text(facts[output.sources[0]].number)}"
 
 
 class PreviewReady(Message):

@@ -12,19 +12,20 @@ from tests.helpers.sequences import finding_of, shot
 
 
 @pytest.mark.parametrize(
-    ("line", "kind"),
+    ("line", "kind", "fixes"),
     [
-        (b"v nan 0 0", "bad-number"),
-        (b"v 0 1e999 0", "bad-number"),
-        (b"v 0 0 -1.#IND", "bad-number"),
-        (b"v 0 0,25 0", "decimal-comma"),
-        (b"v 0 0", "few-numbers"),
+        (b"v nan 0 0", "bad-number", ("fill-frames",)),
+        (b"v 0 1e999 0", "bad-number", ("fill-frames",)),
+        (b"v 0 0 -1.#IND", "bad-number", ("fill-frames",)),
+        (b"v 0 0,25 0", "decimal-comma", ("decimal-commas", "fill-frames")),
+        (b"v 0 0", "few-numbers", ("fill-frames",)),
     ],
 )
-def test_one_vertex(line: bytes, kind: str, tmp_path: Path) -> None:
+def test_one_vertex(line: bytes, kind: str, fixes: tuple[str, ...], tmp_path: Path) -> None:
     files = shot() | {"manta.0005.obj": TEXT.replace(SECOND, line)}
     said, inspection = broken(tmp_path, "bad-number", files)
     assert said == [("bad-number", "error", [5.0])]
     finding = finding_of(inspection, "bad-number")
+    assert finding.fixes == fixes
     assert finding.numbers == {"kind": kind, "places": 1}
     assert [(where.file.raw, where.line) for where in finding.where] == [(b"manta.0005.obj", LINE)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
@@ -12,13 +13,15 @@ import pytest
 from inspector.delivery.choices import all_choices
 from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
+from inspector.demo import demo_files
 from inspector.errors import Refusal
 from inspector.fixes.base.blend import blend
 from inspector.fixes.files.fill_frames import POSES_BEND
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.broken.topology import diagonal_turned
+from tests.helpers.broken.uvs import bare, beyond, shifted, trembling
 from tests.helpers.fixing import fixed, plan_for
-from tests.helpers.meshes import Mesh, torus, wing
+from tests.helpers.meshes import Mesh, torus, wing, with_faces
 from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, move, shot
 
 GAP = shot(numbers=[*range(1, 6), 7, *range(10, 14)])
@@ -89,6 +92,63 @@ def test_a_broken_frame_is_made_anew_under_its_own_name(tmp_path: Path, broken: 
     assert result.delivery.proof.clean
 
 
+def uv_state(data: bytes) -> list[bytes]:
+    """The lines that decide where the texture is: UVs and faces."""
+    return [line for line in data.splitlines() if line.startswith((b"vt ", b"f "))]
+
+
+@pytest.mark.parametrize("mode", ["blend", "hold"])
+@pytest.mark.parametrize(("before", "after"), [(bare, shifted), (shifted, bare), (beyond, bare), (bare, beyond)])
+def test_damaged_uvs_of_the_neighbours_are_not_copied(
+    tmp_path: Path, before: Callable[[Mesh], Mesh], after: Callable[[Mesh], Mesh], mode: str
+) -> None:
+    """The source of truth is the healthy shot: all its frames have the same UVs and faces."""
+    healthy = shot()
+    files = shot({5: before, 7: after}) | {"manta.0006.obj": b""}
+    result = fixed(tmp_path, files, "fill-frames", {"mode": mode})
+    a, b = (positions(healthy[f"manta.000{number}.obj"]) for number in (5, 7))
+    wanted = a if mode == "hold" else (a + b) / 2
+    made = result.after["manta.0006.obj"]
+    assert uv_state(made) == uv_state(healthy["manta.0006.obj"])
+    assert np.allclose(positions(made), wanted, rtol=0, atol=1e-6)
+    assert result.changed() == {"manta.0006.obj"}
+    assert result.delivery.proof.new == ()
+    how = "held from frame 5" if mode == "hold" else "50% of frame 5 and 50% of frame 7"
+    assert result.step.preview[0].after == f"{how}; faces, UVs and materials of frame 4"
+
+
+def test_the_neighbour_with_intact_uvs_gives_them(tmp_path: Path) -> None:
+    """Frame 8 is nearer to 7 than 5 is, but has no UVs."""
+    files = shot({8: bare}, numbers=[1, 2, 3, 4, 5, 8, 9, 10, 11, 12])
+    step = plan_for(tmp_path, files, "fill-frames", frames=(7,)).steps[0]
+    assert step.preview[0].after == "33% of frame 5 and 67% of frame 8; faces, UVs and materials of frame 5"
+
+
+def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None:
+    """Every frame has coordinates of its own, so none of them is damaged, and those of the reference are no better."""
+    whole = trembling(1e-3)
+    files = {name: data for name, data in whole.items() if name not in ("manta.0007.obj", "manta.0008.obj")}
+    result = fixed(tmp_path, files, "fill-frames", frames=(7, 8))
+    for made, nearer in ((7, 6), (8, 9)):
+        ours, theirs = (result.after[f"manta.000{number}.obj"] for number in (made, nearer))
+        assert uv_state(ours) == uv_state(theirs)
+
+
+def test_no_made_frame_of_the_demo_has_a_new_finding(tmp_path: Path) -> None:
+    """Frames 4, 7, 10 and 19 to 23 are broken or missing, and the UVs around three of them damaged (the demo's
+    table). The reference is frame 1, which is healthy."""
+    files = {name.split("/", 1)[1]: data for name, data in demo_files().items() if name.startswith("manta_broken/")}
+    result = fixed(tmp_path, files, "fill-frames", invent_at_most=8)
+    assert result.step.frames == (4, 7, 10, *range(19, 24))
+    assert result.delivery.proof.new == ()
+    reference = read_frame(files["manta_broken.0001.obj"])
+    for number in map(int, result.step.frames):
+        made = read_frame(result.after[f"manta_broken.{number:04}.obj"])
+        assert np.array_equal(made.uvs, reference.uvs)
+        assert np.array_equal(made.corners.vt, reference.corners.vt)
+        assert np.array_equal(made.corners.v, reference.corners.v)
+
+
 def test_the_blend_touches_positions_alone_where_there_are_no_normals(tmp_path: Path) -> None:
     result = fixed(tmp_path, shot() | {"manta.0006.obj": b""}, "fill-frames")
     before, made = (
@@ -114,6 +174,20 @@ def test_longer_normals_weigh_no_more() -> None:
     assert np.allclose(half.normals[half.corners.vn], [[0, 0.5**0.5, 0.5**0.5]] * 3)
     far = blend([a, b.replace(normals=b.normals * 1e197)], [0.5, 0.5])
     assert np.isfinite(far.normals).all()
+
+
+def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
+    """Tori of sizes 2 and 3 are half way at 2.5. Neither has normals, so that those of 2.5 are computed."""
+    base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
+    a, b = (
+        read_frame(with_faces(mesh, lambda corner: (*corner[:2], -1)).edit(normals=np.empty((0, 3))).text())
+        for mesh in (torus(12, 8, large=size) for size in (2.0, 3.0))
+    )
+    half = blend([base, a, b], [0.0, 0.5, 0.5])
+    assert np.allclose(half.positions, wanted.positions, rtol=0, atol=2e-6)
+    assert np.array_equal(half.corners.vt, base.corners.vt)
+    ours, theirs = (one.normals[one.corners.vn] for one in (half, wanted))
+    assert np.degrees(np.arccos(np.clip((ours * theirs).sum(axis=1), -1, 1))).max() < 1
 
 
 def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
