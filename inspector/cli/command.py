@@ -261,9 +261,9 @@ def _joined(words: Sequence[str]) -> list[str]:
 
 EXIT_CODES = """\
 exit codes:
-  0  nothing at or above --fail-on (default: error) was found or remains
-  1  something was found or remains
-  2  failed: wrong options, an unreadable folder, a refused fix, a failed check,
+  0  nothing at or above --fail-on (default: error) was found
+  1  something was found
+  2  failed: wrong options, an unreadable folder, a failed check,
      or stopped with Ctrl-C
 """
 

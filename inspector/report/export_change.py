@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from inspector.checks.base.finding import Finding, Severity
@@ -15,7 +16,7 @@ from inspector.report.text import sequence_title
 from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.frame_ranges import frames_words, numbers_text
 from inspector.sequence.discovery.settings import frame_json
-from inspector.sequence.frame_difference import Difference
+from inspector.sequence.frame_difference import LIBRARIES, Difference
 
 
 def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
@@ -32,7 +33,21 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
     new = sum(finding.severity > Severity.NOTE for one in changes for finding in one.new)
     gone = sum(finding.severity > Severity.NOTE for one in changes for finding in one.gone)
     words = f"{counted(new, 'new error or warning', 'new errors and warnings')}, {gone:,} gone"
-    return "\n".join([*lines, f"verdict: {'worse' if worse else 'no worse'} than the previous export ({words})", ""])
+    words += "".join(f"; {lost}" for lost in _lost(changes))
+    verdict = f"{'worse' if worse else 'no worse'} than the previous export ({words})"
+    return "\n".join([*lines, *style.wrap(verdict, "verdict: ", "  "), ""])
+
+
+def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
+    """The sequences and the frames that are missing. Frame numbers need no sequence where one alone misses some."""
+    sequences = sum(one.after is None for one in changes)
+    if sequences:
+        yield f"{counted(sequences, 'sequence')} missing"
+    frames = [one.missing for one in changes if one.missing]
+    if len(frames) == 1:
+        yield f"{numbers_text(frames[0])} missing"
+    elif frames:
+        yield f"{counted(sum(map(len, frames)), 'frame')} of {counted(len(frames), 'sequence')} missing"
 
 
 def export_document(changes: Sequence[SequenceChange]) -> Json:
@@ -89,7 +104,13 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
             yield from style.wrap(f"{word}: {numbers_text(numbers)}", "  ")
     if one.alike:
         yield f"  as before: {counted(one.alike, 'frame')}"
-    for title, group in groupby(one.changed, _kind):
+    yield from _library_names(one, style)
+    others = (
+        replace(frame, blocks=tuple(block for block in frame.blocks if block.block != LIBRARIES))
+        for frame in one.changed
+        if not _only_libraries(frame)
+    )
+    for title, group in groupby(others, _kind):
         frames = list(group)
         yield from style.wrap(f"changed: {numbers_text(frame.number for frame in frames)}: {title}", "  ")
         for block in _farthest(frames):
@@ -104,6 +125,24 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
         for finding in findings:
             if finding.severity > Severity.NOTE and inspection is not None:
                 yield from style.wrap(f"{word}: {_finding(finding, inspection)}", "  ", "    ")
+
+
+def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
+    """The frames that name other libraries than before, together, whatever else differs in some of them."""
+    numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
+    if not numbers or one.before is None or one.after is None:
+        return
+    ours, theirs = (
+        {facts.number: ", ".join(f"`{line.name}`" for line in facts.libraries) or "none" for facts in side.series.facts}
+        for side in (one.after, one.before)
+    )
+    pairs = list(dict.fromkeys((ours[number], theirs[number]) for number in numbers))
+    words = f"{pairs[0][0]} instead of {pairs[0][1]}" + (" and so on" if len(pairs) > 1 else "")
+    yield from style.wrap(f"changed: {numbers_text(numbers)}: {LIBRARIES}: {words}", "  ")
+
+
+def _only_libraries(frame: FrameChange) -> bool:
+    return bool(frame.blocks) and all(block.block == LIBRARIES for block in frame.blocks)
 
 
 def _kind(frame: FrameChange) -> str:

@@ -180,7 +180,7 @@ def rules_words(rules: Rules) -> str | None:
         return None
     off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
     other = len(rules.checks) - len(off)
-    parts = [counted(len(rules.demands), "demand"), f"{counted(other, 'check')} adjusted" if other else ""]
+    parts = [counted(len(rules.demands), "rule"), f"{counted(other, 'check')} adjusted" if other else ""]
     parts.append(f"switched off: {', '.join(off)}" if off else "")
     return f"{Name.from_path(rules.file)} ({'; '.join(filter(None, parts))})"
 

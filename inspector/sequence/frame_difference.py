@@ -13,6 +13,9 @@ from inspector.formats.frame import Frame
 from inspector.formats.lines import face_line, normal_line, uv_line, vertex_line
 from inspector.names import Name
 
+LIBRARIES = "libraries"
+"""The block of the names of material libraries."""
+
 
 @dataclass(frozen=True, slots=True)
 class Difference:
@@ -140,7 +143,7 @@ def _libraries(one: Frame, other: Frame) -> Difference:
     differ = np.array([a != b for a, b in zip(here, there, strict=False)], bool)
     first = _first(differ)
     line = 0 if first is None else one.libraries[first].line
-    return Difference("libraries", "library", (len(here), len(there)), int(differ.sum()), first, line)
+    return Difference(LIBRARIES, "library", (len(here), len(there)), int(differ.sum()), first, line)
 
 
 def _first(differ: npt.NDArray[np.bool_]) -> int | None:

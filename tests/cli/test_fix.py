@@ -35,6 +35,17 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
     assert digests(demo) == before
 
 
+def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) -> None:
+    """As the exit codes in `fix --help` state. Frame 21 has other faces than the reference, by the demo's table."""
+    run = fix(demo / "manta_broken", "--output", tmp_path / "unnamed")
+    assert "refused: restore-faces, frame 21" in run.stdout
+    assert run.returncode == 1
+    named = fix(demo / "manta_broken", "--output", tmp_path / "named", "--only", "fill-frames")
+    assert named.returncode == 2
+    assert_one_sentence(named.stderr)
+    assert not (tmp_path / "named").exists()
+
+
 def test_plain_every_with_without_only(demo: Path) -> None:
     """Expected sets: the demo's table of planted defects, and the kinds of the fixes."""
     folder = demo / "manta_broken"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import re
 import shlex
 import shutil
@@ -40,6 +41,18 @@ def test_every_command_is_in_the_help_with_its_usage(capsys: pytest.CaptureFixtu
     for command in named_commands().values():
         assert command.topic is not None
         assert re.search(rf"^    {re.escape(command.usage_line)} +{re.escape(command.summary)}$", shown, re.MULTILINE)
+
+
+def test_help_names_fail_on_only_where_the_option_exists() -> None:
+    """The exit codes of each command, against the options that it understands."""
+    named = named_commands()
+    texts = {name: command.notes if isinstance(command.notes, str) else "" for name, command in named.items()}
+    mentions = {name for name, text in texts.items() if "--fail-on" in text}
+    assert {"check", "watch"} <= mentions
+    for name in mentions:
+        names: list[str] = []
+        named[name].fill(argparse.ArgumentParser(), names)
+        assert "--fail-on" in names, name
 
 
 def _pasted(line: str, place: Path) -> int:

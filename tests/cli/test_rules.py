@@ -96,7 +96,7 @@ def test_rules_from_above_the_folder_are_named_everywhere(demo: Path, tmp_path: 
     file, source = tmp_path / "meshqc.toml", tmp_path / "shots" / "manta"
     file.write_text(RULES)
     shutil.copytree(demo / "manta", source)
-    named = f"rules: {file} (2 demands; switched off: repeated-frames)"
+    named = f"rules: {file} (2 rules; switched off: repeated-frames)"
     for form in ("csv", "lines"):
         run = meshqc("check", source, "--format", form)
         assert run.stderr == f"{named}\n"

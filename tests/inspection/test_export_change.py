@@ -19,6 +19,7 @@ from tests.helpers.meshes import Mesh, wing
 from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, shot
 
 PLAIN = TextStyle(80)
+WIDE = TextStyle(200)
 
 
 def changes(folder: Path, before: Files, after: Files) -> tuple[SequenceChange, ...]:
@@ -136,3 +137,29 @@ def test_as_text_and_as_json(tmp_path: Path) -> None:
     (sequence,) = document["sequences"]
     assert [frame["frame"] for frame in sequence["changed"]] == [5, 6, 7]
     assert np.isclose(sequence["changed"][0]["blocks"][0]["largest"], 0.25)
+
+
+def test_the_verdict_names_the_frames_that_are_missing(tmp_path: Path) -> None:
+    """No check knows of frames that are gone at the end; the numbers are those of the files that were left out."""
+    fewer = changes(tmp_path / "1", shot(), shot(numbers=range(1, 10)))
+    assert export_text(fewer, WIDE).endswith("(0 new errors and warnings, 0 gone; frames 10-12 missing)\n")
+    jelly = frames({number: wing(number) for number in range(1, 9)}, stem="jelly.")
+    fewer_jelly = frames({number: wing(number) for number in range(1, 7)}, stem="jelly.")
+    both = changes(tmp_path / "2", shot() | jelly, shot(numbers=range(1, 10)) | fewer_jelly)
+    assert export_text(both, WIDE).endswith("; 5 frames of 2 sequences missing)\n")
+    assert export_text(changes(tmp_path / "3", shot() | jelly, shot()), WIDE).endswith("; 1 sequence missing)\n")
+    assert max(map(len, export_text(both, PLAIN).splitlines())) <= 80
+    same = export_text(changes(tmp_path / "4", shot(), shot()), WIDE)
+    assert same.endswith("verdict: no worse than the previous export (0 new errors and warnings, 0 gone)\n")
+
+
+def test_another_library_name_is_stated_once_over_all_frames(tmp_path: Path) -> None:
+    """Two frames also differ in their vertices: they have their own line, without the library."""
+    after = {
+        name.replace("manta.mtl", "manta_v2.mtl"): data.replace(b"mtllib manta.mtl", b"mtllib manta_v2.mtl")
+        for name, data in shot({5: raised, 9: raised}).items()
+    }
+    text = export_text(changes(tmp_path, shot(), after), PLAIN)
+    assert "  changed: frames 1-12: libraries: `manta_v2.mtl` instead of `manta.mtl`\n" in text
+    assert "  changed: frames 5, 9: vertices (v)\n" in text
+    assert text.count("libraries") == 1

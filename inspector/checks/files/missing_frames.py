@@ -22,10 +22,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
     missing = tuple(sorted(inside | stated))
     if not missing:
         return
-    ends = len(stated - inside)
+    outside = stated - inside
+    ends = len(outside)
     parts = [f"{len(missing) - ends:,} inside the range"] if len(missing) > ends else []
-    if ends and expected is not None:
-        parts.append(f"{ends:,} at the ends of the stated range {frame_text(expected[0])}-{frame_text(expected[1])}")
+    if outside and expected is not None:
+        sides = {number < sequence.files[0].number for number in outside}
+        where = "ends" if len(sides) > 1 else "start" if True in sides else "end"
+        parts.append(f"{ends:,} at the {where} of the stated range {frame_text(expected[0])}-{frame_text(expected[1])}")
     yield Finding(
         CHECK.id,
         Severity.ERROR,

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from inspector.cli import options as shared
 from inspector.cli import values
-from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
+from inspector.cli.command import Arguments, Command, Group, Operand, Topic
 from inspector.units import METRES
 
 FORMS = {
@@ -113,7 +113,15 @@ COMMAND = Command(
     run=run,
     folder=Operand("FOLDER", "the folder to correct; it is only read"),
     usage="--output OUT",
-    notes=EXIT_CODES,
+    notes="""\
+exit codes:
+  0  no error is left, and every finding that a fix answers is gone
+  1  an error or such a finding is left (with --dry-run: there is an error)
+  2  failed: wrong options, an unreadable folder, a failed check, a refused fix
+     that was named (--with, --only, --plan), or stopped with Ctrl-C
+
+A fix that the plan lists as "refused:" was left out; the code is then 0 or 1.
+""",
     examples=(
         "meshqc fix harbour/kelp_broken --output harbour_kelp",
         "meshqc fix harbour/kelp_broken --all --dry-run --save kelp.json",

@@ -55,7 +55,9 @@ def notes() -> str:
     for topic, commands in groupby(named_commands().values(), lambda command: command.topic):
         lines += ["", f"  {topic.value}:"] if topic else []
         lines += [f"    {command.usage_line:<35} {command.summary}" for command in commands]
-    return "\n".join([*lines, "", EXIT_CODES])
+    return "\n".join(
+        [*lines, "", EXIT_CODES, "Other commands, such as fix and compare, list theirs in COMMAND --help."]
+    )
 
 
 def run(arguments: Arguments[OpenOptions]) -> int:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
+
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look, shot
 
@@ -32,6 +34,23 @@ def test_the_stated_range_counts_at_both_ends(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "missing-frames", without(1, 5, 12), expected=stated(1, 12))
     assert said == [("missing-frames", "error", [1.0, 5.0, 12.0])]
     assert finding_of(inspection, "missing-frames").numbers["missing"] == 3
+
+
+@pytest.mark.parametrize(
+    ("gone", "expected", "words"),
+    [
+        ((11, 12), stated(1, 12), "2 frames missing: 2 at the end of the stated range 1-12"),
+        ((1,), stated(1, 12), "1 frame missing: 1 at the start of the stated range 1-12"),
+        ((1, 12), stated(1, 12), "2 frames missing: 2 at the ends of the stated range 1-12"),
+        ((5, 12), stated(1, 12), "2 frames missing: 1 inside the range and 1 at the end of the stated range 1-12"),
+    ],
+)
+def test_the_message_names_the_end(
+    tmp_path: Path, gone: tuple[int, ...], expected: tuple[Fraction, Fraction], words: str
+) -> None:
+    """By the numbers of the files that were left out."""
+    inspection = look(tmp_path, without(*gone), expected=expected)
+    assert finding_of(inspection, "missing-frames").message == words
 
 
 def test_frames_beyond_the_stated_range_are_not_missing(tmp_path: Path) -> None:
