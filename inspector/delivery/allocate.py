@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import combinations
@@ -85,8 +85,8 @@ def allocate(
         The steps in canonical order, and what was refused.
 
     Raises:
-        Refusal: A fix or parameter is unknown, two fixes set the same value of a frame, or a fix that was asked for is
-            refused on all its frames.
+        Refusal: A fix or parameter is unknown, two fixes that were asked for set the same value of a frame, or a fix
+            that was asked for is refused on all its frames.
     """
     tasks = [_task(choice, barred) for choice in choices]
     taken = {(claim, frame): task for task in tasks for frame in task.chosen or () for claim in task.fix.claims}
@@ -96,8 +96,10 @@ def allocate(
     steps: list[AnyStep] = []
     for task in sorted(tasks, key=lambda task: task.fix.edit_output is not None):
         steps += _step(inspection, task, findings, steps)
-    _refuse_conflicts(steps)
-    steps.sort(key=lambda step: ORDER.index(step.fix))
+    steps = sorted(_without_made_frames(steps), key=lambda step: ORDER.index(step.fix))
+    loser = _loser(steps, findings, {task.fix.id for task in tasks if task.choice.asked})
+    if loser is not None:
+        return allocate(inspection, choices, (*barred, loser))
     return steps, list(_gathered(refused for task in tasks for refused in task.refusals))
 
 
@@ -242,9 +244,57 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
         yield Refused(fix, tuple(sorted(numbers)), reason)
 
 
-def _refuse_conflicts(steps: Sequence[AnyStep]) -> None:
+def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
+    """The steps, where those of the whole sequence leave out the frames that another step makes from others.
+
+    Such a frame is made from frames that the whole step has changed, so it needs no change of its own.
+    """
+    made = {
+        (claim, frame)
+        for step in steps
+        if (maker := fix_by_id(step.fix)).edit_output is not None
+        for claim in maker.claims
+        for frame in step.frames
+    }
+    return [replace(step, frames=_unmade(step, made)) for step in steps]
+
+
+def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
+    fix = fix_by_id(step.fix)
+    if not fix.whole or fix.edit_frame is None or fix.edit_output is not None:
+        return step.frames
+    return tuple(frame for frame in step.frames if not any((claim, frame) in made for claim in fix.claims))
+
+
+def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
+    """Of the first two steps that set the same value of a frame, the one to leave out; None if no two do.
+
+    A fix that was asked for stays. Otherwise the fix that answers the more severe finding stays, because an error stops
+    the import and a warning doesn't; of equals the one that is applied first, because later fixes can be applied to its
+    result.
+
+    Raises:
+        Refusal: Both were asked for.
+    """
     for one, other in combinations(steps, 2):
         both = set(one.frames) & set(other.frames)
         claims = sorted(claim.value for claim in fix_by_id(one.fix).claims & fix_by_id(other.fix).claims)
-        if both and claims:
-            raise Refusal(f"{one.fix} and {other.fix} both set the {claims[0]} of {numbers_text(both)}; choose one")
+        if not both or not claims:
+            continue
+        values = f"the {claims[0]} of {numbers_text(both)}"
+        if {one.fix, other.fix} <= asked:
+            raise Refusal(
+                f"{one.fix} and {other.fix} both set {values}; choose one, and leave the other out of --with or --only"
+            )
+        loser, winner = sorted((one, other), key=lambda step: _precedence(step, findings, asked))
+        reason = f"left out: {winner.fix} also sets {values}"
+        if winner.fix not in asked:
+            reason += f"; --without {winner.fix} chooses {loser.fix} instead"
+        return Refused(loser.fix, () if fix_by_id(loser.fix).whole else tuple(sorted(both)), reason)
+    return None
+
+
+def _precedence(step: AnyStep, findings: Sequence[Finding], asked: Set[str]) -> tuple[bool, int, int]:
+    """Sort key: the step that stays comes last."""
+    answered = [one.severity for one in findings if one.check in step.answers and step.fix in one.fixes]
+    return step.fix in asked, max(answered, default=0), -ORDER.index(step.fix)

@@ -16,6 +16,8 @@ from inspector.delivery.planning import make_plan
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.bodies import BODIES, shot_of
+from tests.helpers.broken.motion import stuck
+from tests.helpers.broken.shape import doubled
 from tests.helpers.broken.topology import one_face_less
 from tests.helpers.broken.uvs import bare, layout_turned
 from tests.helpers.mutations import MUTATIONS, Mutation
@@ -69,6 +71,19 @@ def test_each_printed_command_runs(
     monkeypatch.chdir(tmp_path)
     lines = follow(["check", "in"], tmp_path, capsys)
     assert all((tmp_path / "in_fixed").is_dir() for line in lines if " fix " in line and "--dry-run" not in line)
+
+
+@pytest.mark.parametrize(
+    "files", [stuck(6), shot(dict.fromkeys(range(1, 13), doubled))], ids=["a frozen frame", "a face twice"]
+)
+def test_each_command_printed_runs_where_two_fixes_set_the_same_values(
+    files: Files, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write(tmp_path / "in", files)
+    (tmp_path / "tri.toml").write_text("[mesh]\ncorners = [3]\n")
+    monkeypatch.chdir(tmp_path)
+    lines = follow(["check", "in", "--rules", "tri.toml"], tmp_path, capsys)
+    assert any(" fix " in line and " --all " in f"{line} " for line in lines)
 
 
 @pytest.mark.slow

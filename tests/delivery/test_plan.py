@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from inspector.delivery.choices import Choice, all_choices, lossless_choices, sequence_key
+from inspector.checks.base.finding import Severity
+from inspector.delivery.choices import Choice, Refused, all_choices, lossless_choices, sequence_key
+from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import plan_from_json, plan_to_json
 from inspector.delivery.planning import make_plan
@@ -17,8 +19,11 @@ from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.sequence.discovery.settings import Settings
+from tests.helpers.broken.motion import stuck
+from tests.helpers.broken.shape import doubled
 from tests.helpers.broken.uvs import bare, reassigned, slid_along
 from tests.helpers.meshes import wing
+from tests.helpers.rules import rules_of
 from tests.helpers.sequences import frames, look_at_all, shot
 
 
@@ -99,8 +104,62 @@ def test_two_fixes_for_the_same_values_are_refused_with_both_names(tmp_path: Pat
     ]
     with pytest.raises(Refusal, match="uv-restore and uv-donor both set the UVs of frame 3"):
         make_plan(inspection, both)
-    with pytest.raises(Refusal, match="scale and scale both set"):
+    with pytest.raises(Refusal, match=r"scale and scale both set .*; choose one, and leave the other out of --with"):
         make_plan(inspection, [Choice("scale", {"factor": "2"}), Choice("scale", {"factor": "3"})])
+
+
+TRIANGLES = "[mesh]\ncorners = [3]\n"
+
+
+@pytest.mark.parametrize("asked", [False, True])
+def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp_path: Path, asked: bool) -> None:
+    """Source: the fixes' own descriptions. A blend of two frames of triangles has triangles."""
+    inspection = look_at_all(tmp_path / "in", stuck(6), rules=rules_of(tmp_path, TRIANGLES))
+    choices = [Choice("triangulate"), Choice("fill-frames")] if asked else all_choices(inspection)
+    plan = make_plan(inspection, choices)
+    others = tuple(Fraction(number) for number in range(1, 13) if number != 6)
+    assert [(step.fix, step.frames) for step in plan.steps] == [("triangulate", others), ("fill-frames", (6,))]
+    assert plan.sequences[0].refused == ()
+    delivery = deliver(plan, tmp_path / "out")
+    assert delivery.after.count(Severity.ERROR) == delivery.after.count(Severity.WARNING) == 0
+    faces = [facts.faces for facts in delivery.after.inspections[0].series.facts]
+    assert faces == [2 * len(wing(0).faces)] * 12
+
+
+def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_path: Path) -> None:
+    """The error (triangles are demanded) precedes the warning (a face twice), and what was named precedes both."""
+    files = shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[2]))))
+    inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
+    every = all_choices(inspection)
+    assert {choice.fix for choice in every} == {"triangulate", "drop-duplicate-faces"}
+    plan = make_plan(inspection, every)
+    assert fixes(plan) == ["triangulate"]
+    reason = "left out: triangulate also sets the faces of frames 1-12"
+    (refused,) = plan.sequences[0].refused
+    chosen = "; --without triangulate chooses drop-duplicate-faces instead"
+    assert refused == Refused("drop-duplicate-faces", (), reason + chosen)
+
+    assert fixes(make_plan(inspection, [one for one in every if one.fix != "triangulate"])) == ["drop-duplicate-faces"]
+    named = Choice("drop-duplicate-faces")
+    plan = make_plan(inspection, [*(one for one in every if one.fix != named.fix), named])
+    assert fixes(plan) == ["drop-duplicate-faces"]
+    (refused,) = plan.sequences[0].refused
+    assert refused == Refused("triangulate", (), "left out: drop-duplicate-faces also sets the faces of frames 1-12")
+    with pytest.raises(Refusal, match="drop-duplicate-faces and triangulate both set the faces of frames 1-12; choose"):
+        make_plan(inspection, [named, Choice("triangulate")])
+
+
+def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
+    """The second copy of the face starts at another corner, and is cut along the other diagonal: the triangles overlap
+    in the UVs without being duplicates.
+    """
+    files = shot(dict.fromkeys(range(1, 13), doubled))
+    inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
+    plan = make_plan(inspection, all_choices(inspection))
+    assert fixes(plan) == ["drop-duplicate-faces"]
+    (refused,) = plan.sequences[0].refused
+    assert refused.fix == "triangulate"
+    assert refused.reason.startswith("left out: it would add a warning, uv-overlap: ")
 
 
 def test_what_was_asked_for_by_name_comes_before_what_is_taken_anyway(tmp_path: Path) -> None:
