@@ -135,9 +135,12 @@ def _roughness(positions: Floats, corners: Corners) -> float | None:
     if not len(corners.v):
         return None
     beside = _beside(corners, len(positions))
+    squares = np.zeros(len(positions))
     with np.errstate(all="ignore"):
-        x, y, z = (_against_mean(_against_mean(axis, beside), beside) for axis in np.ascontiguousarray(positions.T))
-        rough = float(np.median(np.sqrt(x * x + y * y + z * z)))
+        for axis in positions.T:  # one at a time: a large mesh has millions of vertices
+            rough_along = _against_mean(_against_mean(np.ascontiguousarray(axis), beside), beside)
+            squares += rough_along * rough_along
+        rough = float(np.median(np.sqrt(squares)))
     return rough if np.isfinite(rough) else None
 
 
@@ -146,8 +149,11 @@ Beside = npt.NDArray[np.int32]
 
 def _against_mean(way: Floats, beside: Beside) -> Floats:
     """Displacements along one axis minus the mean of the neighbours', (n,)."""
-    one, two, three, four = way.take(beside.T)
-    return np.asarray(way - (one + two + three + four) * 0.25)
+    around = way.take(beside[:, 0])
+    for others in beside[:, 1:].T:
+        around += way.take(others)
+    around *= 0.25
+    return np.asarray(way - around)
 
 
 class _Latest(threading.local):
