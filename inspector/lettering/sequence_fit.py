@@ -110,6 +110,14 @@ class SequenceFit:
             fits = [fit for fit in fits if fit.material == self.region.material]
         return max(fits, key=lambda fit: float(np.nanmax(fit.area)))
 
+    @property
+    def choices(self) -> int:
+        """Of how many materials the one with the lettering was chosen; 1 if it was stated or can be no other."""
+        if self.region is None or self.wanted.material is not None:
+            return 1
+        safe = {area.region.material for area in self.areas if area.rectangle is not None}
+        return len(safe | {self.region.material})
+
 
 def display(material: Name | None) -> str:
     """A material's name to show."""

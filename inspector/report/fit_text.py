@@ -257,6 +257,10 @@ def place_words(fit: SequenceFit) -> str:
         )
         return f"no box is safe in all frames: {bound}"
     place = f"island {fit.region.island}" if fit.region.island is not None else display(fit.region.material)
+    if fit.choices > 1:
+        chosen = f"{display(fit.region.material)}, 1 of {fit.choices} materials with space for lettering"
+        place = f"{place} of {chosen}" if fit.region.island is not None else chosen
+        place += " (fit --material NAME: another)"
     return f"in the box {box_words(fit.rectangle)} on {place}, {view_words(fit)}"
 
 

@@ -76,6 +76,14 @@ def test_a_box_is_told_by_what_each_number_is(tmp_path: Path) -> None:
     assert [int(wide) / width, int(high) / height] == pytest.approx([0.25, 0.5], abs=0.02)
 
 
+def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> None:
+    """The demo's buoy has a body and a label, and lettering fits on both; the manta has one material."""
+    text = " ".join(meshqc("fit", demo / "buoy").stdout.split())
+    assert re.search(r"of buoy_\w+, 1 of 2 materials with space for lettering \(fit --material NAME: another\)", text)
+    assert "--material" not in meshqc("fit", demo / "buoy", "--material", "buoy_label").stdout
+    assert "--material" not in meshqc("fit", demo / "manta").stdout
+
+
 def test_json_has_the_same_figures(sheet: Path) -> None:
     run = meshqc("fit", sheet, "--json", "--density", "60", "--caption", "MANTA")
     (sequence,) = strict_json(run.stdout)["sequences"]
