@@ -135,6 +135,8 @@ def test_every_format_is_recognised_by_what_it_writes_and_by_no_other() -> None:
     samples["obj"] = compose(mesh)
     document, primitive = triangle()
     samples |= {"glb": document.glb(scene([primitive])), "gltf": document.json(scene([primitive]))}
+    frames = {one.id for one in all_formats() if one.scene is None}
+    assert samples.keys() == frames, "a format that we don't write needs a sample here"
     for kind, data in samples.items():
         assert format_of(data, b".nothing").id == kind
         takers = [one.id for one in all_formats() if one.recognises(data[:16384], len(data))]

@@ -18,6 +18,7 @@ from pxr import Gf, Sdf, Usd, UsdGeom, UsdShade, UsdSkel
 from inspector.formats.animation import Take
 from inspector.formats.files import gltf, off, ply, stl
 from inspector.formats.mesh import Mesh, Slot
+from inspector.formats.registry import all_formats
 from inspector.sequence.discovery.animations import open_animation
 from tests.helpers.alembic import add_face_set, add_mesh, archive_bytes, put
 from tests.helpers.gltf import FLOAT, POINTS, UVS, nowhere, scene, triangle
@@ -406,6 +407,11 @@ def read(form: str, make: Any, tmp_path: Path) -> Came:
     readers = {"ply": ply.read, "stl": stl.read, "off": off.read, "gltf": gltf.read}
     mesh = readers[form](make() if callable(make) else make, nowhere)
     return Came(mesh, tuple(one.what for one in mesh.left_out))
+
+
+def test_every_format_has_a_table() -> None:
+    """OBJ has tests of its own in wavefront/, and GLB holds what glTF holds."""
+    assert TABLES.keys() | {"obj", "glb"} == {one.id for one in all_formats()}, "write a table of its rows into TABLES"
 
 
 @pytest.mark.parametrize(("form", "row"), [(form, row) for form, table in TABLES.items() for row in table])
