@@ -38,6 +38,9 @@ from inspector.surface.triangles import triangulate
 _TRIED = 8
 """The largest safe rectangles, of which the first visible one is taken."""
 
+_JUDGED = 24
+"""The frames, spread evenly, by which materials are compared where lettering is on none in the reference frame."""
+
 Stage = Callable[[str, int, int], None]
 """Called after each frame with what is being done, how many frames are done, and the total."""
 
@@ -174,7 +177,7 @@ def evenly(count: int, most: int) -> list[int]:
 
 
 def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) -> SequenceFit:
-    """Move the lettering to another material or another box. One frame is read again.
+    """Move the lettering to another material or another box. One frame is read again, or a few to choose a material.
 
     Args:
         fit: The measured sequence.
@@ -197,8 +200,8 @@ def _lettering(
 
     Of the safe rectangles it is the largest in which lettering reads upright and is visible in the reference frame,
     because a part that is hidden can't carry lettering, and nobody reads lines that run upwards. Where there is none,
-    it is the most visible of those that read upright, otherwise of all. Region and rectangle are None where nothing is
-    safe.
+    each material offers the most visible of those that read upright, otherwise of all, and the material is taken in
+    which lettering is readable in most frames. Region and rectangle are None where nothing is safe.
     """
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)
@@ -208,7 +211,7 @@ def _lettering(
     else:
         safe = [area for area in areas if _fits(area.region, wanted)][:_TRIED]
         candidates = [(area.region, area.rectangle) for area in safe if area.rectangle is not None]
-    best: tuple[tuple[bool, float], RegionFit, Rectangle, Shot] | None = None
+    best: dict[Name | None, tuple[tuple[bool, float], RegionFit, Rectangle, Shot]] = {}
     for region, rectangle in candidates:
         samples = locate(uv_corners(frame, triangles, faces_of(texture, region)), rectangle, *LETTER_SAMPLES)
         facing = texture.normals[:, samples.triangle].sum(axis=1)
@@ -216,14 +219,23 @@ def _lettering(
         shot = wanted.view.shot(series, facing / size if 0.0 < size < np.inf else None)
         sight = see(frame, triangles, samples, shot, rectangle)
         upright = abs(sight["turned"]) <= READ_TURN.value and sight["mirrored"] < 0.5
-        if best is None or (upright, sight["seen"]) > best[0]:
-            best = (upright, sight["seen"]), region, rectangle, shot
         if upright and sight["seen"] >= READ_SEEN:
-            break
-    if best is not None:
-        return best[1:]
+            return region, rectangle, shot
+        rank = upright, sight["seen"]
+        if region.material not in best or rank > best[region.material][0]:
+            best[region.material] = rank, region, rectangle, shot
+    if best:
+        ranked = sorted(best.values(), key=lambda one: one[0], reverse=True)
+        if len(ranked) > 1:
+            some = thinned(series, _JUDGED)
+            ranked.sort(key=lambda one: _readable_frames(some, texture, *one[1:]), reverse=True)  # stable
+        return ranked[0][1:]
     largest = next((region for region in texture.regions if _fits(region, wanted)), None)
     return None, None, wanted.view.shot(series, None if largest is None else largest.side)
+
+
+def _readable_frames(series: Series, texture: TextureFit, region: RegionFit, rectangle: Rectangle, shot: Shot) -> int:
+    return int(legibility(series, shot, rectangle, faces_of(texture, region)).readable().sum())
 
 
 def read_lettering(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -82,6 +83,19 @@ def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> 
     assert re.search(r"of buoy_\w+, 1 of 2 materials with space for lettering \(fit --material NAME: another\)", text)
     assert "--material" not in meshqc("fit", demo / "buoy", "--material", "buoy_label").stdout
     assert "--material" not in meshqc("fit", demo / "manta").stdout
+
+
+def test_the_material_in_which_lettering_is_readable_longest_is_taken(demo: Path) -> None:
+    """In the reference frame neither material of the buoy shows lettering; each alone says in how many frames it does.
+    The label is the demo's surface for lettering."""
+
+    def lettering(*words: str) -> dict[str, Any]:
+        (sequence,) = strict_json(meshqc("fit", demo / "buoy", "--json", *words).stdout)["sequences"]
+        return sequence["lettering"]
+
+    label, body = (lettering("--material", name) for name in ("buoy_label", "buoy_body"))
+    assert label["obstacle"].count(None) > body["obstacle"].count(None)
+    assert lettering() == label
 
 
 def test_json_has_the_same_figures(sheet: Path) -> None:
