@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -10,6 +10,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import check_by_id
 from inspector.delivery.choices import serious
 from inspector.delivery.plan import Plan, SequencePlan, frame_path
+from inspector.fixes.base.fix import AnyStep
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.measure.facts import FrameFacts
@@ -42,6 +43,7 @@ class _Pair:
         number: Frame number in the source, by delivered number.
         facts: Facts of the delivered frames, by number in the source.
         inherited: Source frames of each made frame, by its number.
+        touched: Frames that a step changes or makes, by their numbers in the source.
     """
 
     plan: SequencePlan
@@ -49,6 +51,7 @@ class _Pair:
     number: Mapping[Fraction, Fraction]
     facts: Mapping[Fraction, FrameFacts]
     inherited: Mapping[Fraction, frozenset[Fraction]]
+    touched: frozenset[Fraction]
 
     def origins(self, frame: Fraction) -> set[Fraction]:
         """The frames that a changed one was made from, or made to resemble."""
@@ -97,7 +100,7 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
     left: list[tuple[str, Finding]] = []
     new: list[tuple[str, Finding]] = []
     for one in plan.sequences:
-        pair = _pair(one, after)
+        pair = _pair(one, after, one.steps)
         for finding in serious(one.inspection):
             steps = [step for step in one.steps if finding.check in step.answers and step.fix in finding.fixes]
             aimed = {frame for step in steps for frame in step.frames}
@@ -107,23 +110,24 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
     return Comparison(tuple(gone), tuple(left), tuple(new))
 
 
-def harms(plan: Plan, after: FolderInspection) -> list[Harm]:
+def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
     """Find what the plan makes worse: new errors and warnings, and traits that only some frames have now.
 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder.
+        complete: The plan that this one is a part of. The frames that its steps touch count as touched here as well, so
+            that harm isn't excused because a step that doesn't do it is missing.
     """
     found = []
-    for one in plan.sequences:
-        pair = _pair(one, after)
-        touched = {frame for step in one.steps for frame in step.frames}
+    for one, other in zip(plan.sequences, (complete or plan).sequences, strict=True):
+        pair = _pair(one, after, (*one.steps, *other.steps))
         for finding in pair.after:
             if _is_new(pair, finding):
                 article = "an" if finding.severity is Severity.ERROR else "a"
                 words = f"it would add {article} {finding.severity.word}, {finding.check}: {finding.message}"
                 frames = frozenset(pair.in_source(finding))
-                found.append(Harm(one.key, finding.cause, words, frames if frames <= touched else frozenset()))
+                found.append(Harm(one.key, finding.cause, words, frames if frames <= pair.touched else frozenset()))
         found += _mixed(pair)
     return found
 
@@ -138,7 +142,7 @@ def _mixed(pair: _Pair) -> Iterator[Harm]:
             yield Harm(pair.plan.key, ("mixed", trait), words, frozenset())
 
 
-def _pair(plan: SequencePlan, after: FolderInspection) -> _Pair:
+def _pair(plan: SequencePlan, after: FolderInspection, steps: Sequence[AnyStep]) -> _Pair:
     outputs = {frame_path(plan, output): output for output in plan.outputs}
     findings: list[Finding] = []
     number: dict[Fraction, Fraction] = {}
@@ -155,7 +159,8 @@ def _pair(plan: SequencePlan, after: FolderInspection) -> _Pair:
         for output in plan.outputs
         if output.made
     }
-    return _Pair(plan, tuple(findings), number, left, inherited)
+    touched = frozenset(frame for step in steps for frame in step.frames)
+    return _Pair(plan, tuple(findings), number, left, inherited, touched)
 
 
 def _place(one: Inspection, index: int) -> str:
@@ -182,12 +187,11 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
     if not finding.frames:
         return not before
     frames = pair.in_source(finding)
-    touched = {frame for step in pair.plan.steps for frame in step.frames}
     if not before:
         explained_by = check_by_id(finding.check).explained_by
         hidden = {frame for one in serious(pair.plan.inspection) if one.check in explained_by for frame in one.frames}
         noted = {frame for one in pair.plan.inspection.findings if one.cause == finding.cause for frame in one.frames}
-        return not frames <= hidden | (noted - touched)
+        return not frames <= hidden | (noted - pair.touched)
     known = {frame for one in before for frame in one.frames}
-    fresh = (frames - known) & touched
+    fresh = (frames - known) & pair.touched
     return any(not pair.origins(frame) & known for frame in fresh)

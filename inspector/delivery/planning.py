@@ -167,7 +167,9 @@ def _without_harm(plan: Plan, choices: Sequence[Choice], barred: _Barred, tried:
         if len(left_out) > 1:
             left_out.append(_with(barred, harm, candidates))
         for more in left_out:
-            if len(left_out) == 1 or not _remains(harm, _worked_out(plan.inspection, plan.choices, choices, more)):
+            if len(left_out) == 1 or not _remains(
+                harm, _worked_out(plan.inspection, plan.choices, choices, more), plan
+            ):
                 return more
     return barred
 
@@ -196,6 +198,6 @@ def _with(barred: _Barred, harm: Harm, steps: Iterable[AnyStep]) -> _Barred:
     return {**barred, harm.key: (*barred.get(harm.key, ()), *more)}
 
 
-def _remains(harm: Harm, plan: Plan) -> bool:
-    left = harms(plan, inspection_after(plan)) if plan.steps else []
+def _remains(harm: Harm, plan: Plan, complete: Plan) -> bool:
+    left = harms(plan, inspection_after(plan), complete) if plan.steps else []
     return (harm.key, harm.cause) in {(other.key, other.cause) for other in left}

@@ -14,9 +14,11 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan, untried_plan
 from inspector.delivery.trial import inspection_after
 from inspector.inspection.inspection import FolderInspection, inspect_folder
+from tests.helpers.broken.motion import stuck
 from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import files_of
 from tests.helpers.meshes import wing
+from tests.helpers.rules import rules_of
 from tests.helpers.sequences import look_at_all, shot
 from tests.helpers.uvs import all_laid, unpainted
 
@@ -97,3 +99,16 @@ def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> Non
     assert 7 not in warning.frames
     proof = deliver(make_plan(before, lossless_choices(before)), tmp_path / "out").proof
     assert (proof.new, proof.left, proof.second) == ((), (), 0)
+
+
+def test_harm_is_put_down_to_the_step_that_does_it_not_to_one_that_touches_its_frames(tmp_path: Path) -> None:
+    """A held frame is found to be frozen when the missing frame near it is filled, with triangles and without."""
+    files = stuck(7)
+    del files["manta.0005.obj"]
+    rules = rules_of(tmp_path, "[mesh]\ncorners = [3]\n")
+    inspection = look_at_all(tmp_path / "in", files, rules=rules)
+    plan = make_plan(inspection, all_choices(inspection))
+    assert [step.fix for step in plan.steps] == ["triangulate"]
+    (refused,) = plan.sequences[0].refused
+    assert refused.fix == "fill-frames"
+    assert refused.reason.startswith("left out: it would add a warning, frozen: ")
