@@ -187,3 +187,16 @@ async def test_a_frame_without_a_finding_can_be_read_as_well(monkeypatch: pytest
         assert screen_text(app).startswith("─ frame 1 ─")
         await press(pilot, "q")
         assert frame_under_cursor(app) == "1"
+
+
+@pytest.mark.parametrize("columns_left", [1, 2, 3, 4])
+async def test_a_long_message_on_a_terminal_of_a_few_columns(
+    columns_left: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, *"nnnnn")  # a message of many words
+        await pilot.resize_terminal(columns_left, 10)
+        await pilot.pause()
+        await pilot.resize_terminal(*SMALL)
+        await pilot.pause()
+        assert "no further problem" in screen_text(app)

@@ -15,6 +15,7 @@ from inspector.tui.styles import STRONG, STYLES
 
 _ALWAYS = {"more", "help", "quit", "back", "cancel"}
 _MOST_ROWS = 4  # for a message
+_CUT = "..."  # ends a message that is longer
 
 
 class KeyFooter(Widget):
@@ -60,7 +61,7 @@ class KeyFooter(Widget):
     def _lines(self, width: int) -> list[Text]:
         lines = [Text(self._alarm, STYLES[Severity.ERROR], no_wrap=True)] if self._alarm else []
         if self._said:
-            wrapped = textwrap.wrap(self._said, max(1, width), max_lines=_MOST_ROWS, placeholder="...")
+            wrapped = textwrap.wrap(self._said, max(len(_CUT), width), max_lines=_MOST_ROWS, placeholder=_CUT)
             return [*lines, *(Text(line, STRONG, no_wrap=True) for line in wrapped)]
         return [*lines, self._key_line(width)]
 
