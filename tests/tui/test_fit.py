@@ -18,7 +18,7 @@ from inspector.report.text_style import TextStyle
 from inspector.tui.app import MeshqcApp
 from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.workers import fit_engine
-from tests.helpers.tui.screens import SMALL, app_on, assert_screen, harmful, press, resize, screen_text
+from tests.helpers.tui.screens import SMALL, app_on, assert_screen, harmful, press, resize, screen_text, until
 from tests.helpers.tui.world import harbour
 
 
@@ -38,6 +38,7 @@ async def type_path(app: MeshqcApp, pilot: Pilot[int], path: Path) -> None:
 
 async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     async with fitted(demo / "manta", monkeypatch) as (app, pilot):
+        await until(pilot, lambda: "0 up" in screen_text(app))  # the drawing comes after the figures
         assert_screen(app, "fit")
         text = screen_text(app)
         assert "w: write a template of the required size" in text
