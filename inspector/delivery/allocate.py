@@ -31,6 +31,8 @@ class Task:
         answers: Checks whose findings it answers.
         refusals: Frames that it was refused for, with the reason.
         barred: What a trial of the plan found to do harm. An entry without frames bars the fix altogether.
+        latest: The frames and the step that were planned last on the sequence as it is. What was tried in order to
+            assign frames is often the step itself, and some fixes take seconds to plan.
     """
 
     choice: Choice
@@ -39,6 +41,7 @@ class Task:
     answers: list[str] = field(default_factory=list)
     refusals: list[Refused] = field(default_factory=list)
     barred: tuple[Refused, ...] = ()
+    latest: tuple[Frames | None, AnyStep] | None = None
 
     def plan(self, inspection: Inspection, frames: Frames | None, before: Sequence[AnyStep] = ()) -> AnyStep:
         """Plan the step on some frames.
@@ -54,8 +57,12 @@ class Task:
         for refused in self.barred:
             if frames is None or not refused.frames or set(frames) & set(refused.frames):
                 raise Refusal(refused.reason)
-        context = context_as_left(inspection.context, before) if before else inspection.context
-        return self.fix.plan(context, self.choice.parameters, frames)
+        if before:
+            return self.fix.plan(context_as_left(inspection.context, before), self.choice.parameters, frames)
+        if self.latest is None or self.latest[0] != frames:
+            self.latest = None  # its memory is free before the next one is planned
+            self.latest = frames, self.fix.plan(inspection.context, self.choice.parameters, frames)
+        return self.latest[1]
 
     @property
     def barred_frames(self) -> frozenset[Fraction]:

@@ -190,13 +190,14 @@ def _pool_of(crossings: Floats) -> Indices:
 def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
     """The steps of one material, summed at each cell."""
     steps = np.zeros(grid.stride)
+    (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
+    native = _native.active and bool(np.isfinite((scale_u, scale_v)).all())
     for ring in chunks(pool, uvs):
-        if _native.active and np.isfinite(grid.scale).all():
-            (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
+        if native:
             _native.core.add_steps(ring.u, ring.v, len(ring.u), low_u, low_v, scale_u, scale_v, grid.cells, steps)
-            continue
-        for _, place, weight in _steps(ring, grid):
-            steps += np.bincount(place, weight, grid.stride)
+        else:
+            for _, place, weight in _steps(ring, grid):
+                steps += np.bincount(place, weight, grid.stride)
     places = np.flatnonzero(steps)
     return places + int(material[pool[0][0][0]]) * grid.stride, steps[places]
 
