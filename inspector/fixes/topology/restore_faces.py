@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache, partial
 
 import numpy as np
 
@@ -61,8 +62,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     if not indices:
         raise Refusal("every frame already has the faces of the reference frame")
     given: dict[Fraction, Corners] = {}
+    ours = cache(partial(_faces, reference))  # many frames need them, some sequences none
     for index in indices:
-        given[series.facts[index].number] = _restored(reference, context.frame(index))
+        given[series.facts[index].number] = _restored(reference, ours, context.frame(index))
     first = frame_text(next(iter(given)))
     return Step(
         FIX.id,
@@ -74,8 +76,13 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     )
 
 
-def _restored(reference: Frame, frame: Frame) -> Corners:
+def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, int]], frame: Frame) -> Corners:
     """The reference's faces with the frame's UVs and normals.
+
+    Args:
+        reference: The reference frame.
+        faces_of_reference: Gives its faces, by `_faces`.
+        frame: The frame.
 
     Raises:
         Refusal: They would have to be guessed.
@@ -86,7 +93,7 @@ def _restored(reference: Frame, frame: Frame) -> Corners:
         return mended
     if not has_legal_faces(frame):
         raise Refusal("there are faces with fewer than three corners or with a missing vertex")
-    ours, theirs = _faces(reference), _faces(frame)
+    ours, theirs = faces_of_reference(), _faces(frame)
     if len(ours) < reference.faces or len(theirs) < frame.faces:
         raise Refusal(
             "the frame has duplicate faces" if len(theirs) < frame.faces else "the reference has duplicate faces"
