@@ -47,24 +47,28 @@ MOST_DROPPED = 8
 """Most frames that can be missing between two. Over more, a motion turns."""
 
 
+Fit = tuple[tuple[float, ...], float | None]
+"""The time of each frame of a run, NaN for one that is left out; and a time at which the motion may turn suddenly."""
+
+
 @dataclass(frozen=True)
 class Motion:
     """Places over time, in the form from which sums of squares over a few frames in a row are computed.
 
     Attributes:
         products: For each lag from 0, in frames: the product of each step with the step that many frames later,
-            (n - 1,); NaN where one of them is unknown or zero. For a single frame there is only the first, which is
-            empty.
+            (lags, n - 1); NaN where one of them is unknown or zero. For a single frame there is only the first, which
+            is empty.
         least: The sum of squares that rounding may leave, scene units squared.
     """
 
-    products: tuple[Floats, ...]
+    products: Floats
     least: float
 
     @property
     def frames(self) -> int:
         """How many frames there are."""
-        return len(self.products[0]) + 1
+        return int(self.products.shape[1]) + 1
 
 
 def paths(context: CheckContext) -> list[Motion]:
@@ -114,32 +118,30 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
         np.concatenate([np.einsum("ij,ij->i", steps[: len(steps) - lag], steps[lag:]), np.full(lag, np.nan)])
         for lag in range(max(1, min(longest, len(steps))))
     ]
-    return Motion(tuple(products), path[0].size * rounding**2)
+    return Motion(np.stack(products), path[0].size * rounding**2)
 
 
-def misfits(motion: Motion, times: Sequence[float], degree: int, turn: float | None = None) -> Floats:
-    """How far each run of frames misses the nearest polynomial over time: sums of squares, (m,), scene units squared.
+def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
+    """How far each run of frames misses the nearest polynomial over time: sums of squares, scene units squared.
 
     Args:
         motion: The positions over time.
-        times: The time of each frame of a run; NaN for a frame that is left out.
+        fits: Times for the frames of a run, all of one length k.
         degree: Degree of the polynomial.
-        turn: A time at which the motion may turn suddenly.
 
     Returns:
-        One sum for each run of `len(times)` frames in a row; NaN where a step in it is unknown.
+        (f, m), for each of the fits one sum for each of the m runs of k frames in a row; NaN where a step in it is
+        unknown.
     """
-    count = motion.frames - len(times) + 1
+    steps = len(fits[0][0]) - 1
+    count = motion.frames - steps
     if count < 1:
-        return np.empty(0)
-    weights = _weights(tuple(times), degree, turn)
-    total = np.zeros(count)
+        return np.empty((len(fits), 0))
+    one, other = np.triu_indices(steps)
+    products = motion.products[other - one, one + np.arange(count)[:, None]]
+    weights = np.stack([_weights(times, degree, turn)[one, other] for times, turn in fits])
     with np.errstate(over="ignore", invalid="ignore"):
-        for lag in range(len(weights)):
-            for at in range(len(weights) - lag):
-                weight = weights[at, at + lag] * (2.0 if lag else 1.0)
-                total += weight * motion.products[lag][at : at + count]
-    return np.maximum(total, 0.0)
+        return np.asarray(np.maximum(np.where(one == other, 1.0, 2.0) * weights @ products.T, 0.0))
 
 
 def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
@@ -173,33 +175,30 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
     return np.asarray(from_steps.T @ left @ from_steps)
 
 
-def as_it_is(motion: Motion, frames: int, degree: int) -> Floats:
-    """The misfit of each run of frames at its own times, (m,), with a sudden turn where one fits better.
+def _turning(frames: int) -> list[Fit]:
+    """A run of frames at its own times, without a sudden turn and with one at every half frame."""
+    times = tuple(map(float, range(frames)))
+    return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
+
+
+def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> Floats:
+    """The share of each run's misfit that is left if its frames are at other times.
+
+    The misfit is that at its own times, with a sudden turn where one fits better.
 
     Args:
         motion: The positions over time.
-        frames: Frames in a run.
-        degree: Degree of the polynomial.
-    """
-    times = range(frames)
-    turns = [half / 2.0 for half in range(2, 2 * frames - 3)]
-    return np.asarray(np.min([misfits(motion, times, degree, turn) for turn in (None, *turns)], axis=0))
-
-
-def left_by(motion: Motion, times: Sequence[float], degree: int) -> Floats:
-    """The share of each run's misfit that is left if its frames are at other times, (m,).
-
-    Args:
-        motion: The positions over time.
-        times: The time of each frame of a run; NaN for a frame that is left out.
+        edits: Times for the frames of a run, all of one length; NaN for a frame that is left out.
         degree: Degree of the polynomial.
 
     Returns:
-        Infinite where too much is left, or where the run is near a polynomial as it is.
+        (e, m), for each of the edits one share for each run of frames in a row; infinite where too much is left, or
+        where the run is near a polynomial as it is.
     """
-    plain = as_it_is(motion, len(times), degree)
+    missed = _misfits(motion, [*((times, None) for times in edits), *_turning(len(edits[0]))], degree)
+    edited, plain = missed[: len(edits)], missed[len(edits) :].min(axis=0)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        left = misfits(motion, times, degree) / plain
+        left = edited / plain
         return np.where((left <= ROUGHNESS_LEFT.value) & (plain > motion.least), left, np.inf)
 
 
@@ -213,8 +212,9 @@ def dropped(of: Sequence[Motion]) -> dict[int, int]:
     for motion in of:
         aimed = _on_its_way(motion)
         for reach, degree in NEAR:
-            for missing in range(1, MOST_DROPPED + 1):
-                left = left_by(motion, (*range(reach), *range(reach + missing, 2 * reach + missing)), degree)
+            counts = range(1, MOST_DROPPED + 1)
+            edits = [(*range(reach), *range(reach + missing, 2 * reach + missing)) for missing in counts]
+            for missing, left in zip(counts, left_by(motion, edits, degree), strict=True):
                 for start in np.flatnonzero(np.isfinite(left)).tolist():
                     if aimed[start + reach]:
                         best[start + reach] = min(best.get(start + reach, (np.inf, 0)), (float(left[start]), missing))
@@ -240,7 +240,7 @@ ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
 
 def alone(of: Motion) -> list[int]:
     """Indices of the frames without which the motion is near a cubic, but not with them, even with a sudden turn."""
-    return (np.flatnonzero(np.isfinite(left_by(of, ALONE, 3))) + 3).tolist()
+    return (np.flatnonzero(np.isfinite(left_by(of, [ALONE], 3)[0])) + 3).tolist()
 
 
 def off_by(places: Floats) -> Floats:
@@ -263,7 +263,8 @@ def exchanged(of: Sequence[Motion]) -> set[int]:
         for reach, degree in NEAR:
             times = [*range(2 * reach)]
             times[reach - 1 : reach + 1] = [reach, reach - 1]
-            found.update((np.flatnonzero(np.isfinite(left_by(motion, times, degree))) + reach - 1).tolist())
+            (left,) = left_by(motion, [tuple(times)], degree)
+            found.update((np.flatnonzero(np.isfinite(left)) + reach - 1).tolist())
     return found
 
 
@@ -277,11 +278,11 @@ def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
     stops: set[int] = set()
     for motion in of:
         for reach, degree in NEAR:
-            times = [float(at) for at in range(reach)] + [reach + at / 2.0 for at in range(reach + 1)]
-            back = [2.0 * reach - at for at in reversed(times)]
-            plain, turned = misfits(motion, range(len(times)), degree), as_it_is(motion, len(times), degree)
-            for found, edit in ((starts, times), (stops, back)):
-                edited = misfits(motion, edit, degree)
+            times = (*(float(at) for at in range(reach)), *(reach + at / 2.0 for at in range(reach + 1)))
+            back = tuple(2.0 * reach - at for at in reversed(times))
+            slowed, sped, *own = _misfits(motion, [(times, None), (back, None), *_turning(len(times))], degree)
+            plain, turned = own[0], np.min(own, axis=0)
+            for found, edited in ((starts, slowed), (stops, sped)):
                 with np.errstate(invalid="ignore"):
                     fits = (edited <= PACE_LEFT.value * plain) & (edited <= PACE_TURN.value * turned)
                     found.update((np.flatnonzero(fits & (plain > motion.least)) + reach + 1).tolist())
