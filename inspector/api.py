@@ -123,7 +123,7 @@ def plan(
     """Plan fixes for what was found. Nothing is written.
 
     Args:
-        inspection: What `inspect` returned.
+        inspection: The result of `inspect`.
         all: Plan every fix that answers a finding, not only the lossless ones.
         fixes: Plan these, by id, with their parameters, such as {"scale": {"factor": 0.01}}; no others unless `all` is
             set.
@@ -153,7 +153,7 @@ def deliver(plan: Plan, out: AnyPath) -> Delivery:
     """Write the corrected folder and verify it.
 
     Args:
-        plan: What `plan` returned.
+        plan: The result of `plan`.
         out: The folder to create; it must not exist yet.
 
     Returns:

@@ -22,5 +22,5 @@ UV_DIFFERENCE = Threshold(
 )
 
 DRAWN_PIXELS = 1 << 23
-"""Most pixels that are drawn together: 1920 x 1080 at twice the size. At about 80 bytes per pixel this is 0.7 GB,
-within the budget of 1.5 GB."""
+"""Maximum number of pixels that are drawn together: 1920 x 1080 at twice the size. At about 80 bytes per pixel this is
+0.7 GB, within the budget of 1.5 GB."""

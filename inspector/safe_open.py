@@ -18,7 +18,7 @@ FileState = tuple[int, int, int, int]
 
 
 def file_state(status: os.stat_result) -> FileState:
-    """What identifies the content of a file without reading it.
+    """The identity of a file's content, found without reading it.
 
     A copy that keeps the old modification time has another change time, and a file renamed into place has another
     inode. A write through a memory map that was already dirty changes none of the four until the system writes it back.

@@ -48,7 +48,7 @@ class NumberRun:
 
     Attributes:
         values: (n, columns) float64.
-        decimals: Most decimal places of any number, after its exponent is applied; at least 0.
+        decimals: Maximum number of decimal places of any number, after its exponent is applied; at least 0.
         stop: Byte at which the first line that is not part of the run begins.
     """
 

@@ -1,4 +1,4 @@
-"""What a command of the command line is, and the parser of its options: argparse with plain messages.
+"""A command of the command line, and the parser of its options: argparse with plain messages.
 
 Everything that `--help` needs is imported here and in `inspector.cli.commands`; NumPy and the terminal UI are not.
 """
@@ -111,7 +111,7 @@ class Options(argparse.Namespace):
     cluster: str | None = None
 
     def settings(self) -> Settings:
-        """What the user states about the folder."""
+        """The user's statements about the folder."""
         return Settings(
             expected=self.frames,
             size=self.size,
@@ -215,7 +215,7 @@ class Command(Generic[OptionsT]):
         return self._parser().parse_args(_joined(words), self.options())
 
     def help_text(self) -> str:
-        """What `--help` shows."""
+        """The text of `--help`."""
         return self._parser().format_help()
 
     def _parser(self) -> _Parser:

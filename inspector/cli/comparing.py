@@ -108,7 +108,7 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
 
 
 def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tuple[FrameSequence, list[Pair]]]]:
-    """What is compared with, in words, and the pairs of each sequence that has any."""
+    """The frames to compare with, in words, and the pairs of each sequence that has any."""
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"
     if options.against is not None:

@@ -40,16 +40,16 @@ from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 _PICTURES_PIXELS = 1 << 27
-"""Most pixels of all pictures of a contact sheet, which are in memory together: 0.4 GB, and as much again in the
-encoder."""
+"""Maximum number of pixels of all pictures of a contact sheet, which are in memory together: 0.4 GB, and as much again
+in the encoder."""
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
 """Width and height in pixels where no size of a picture is stated: of a page of a contact sheet, of a movie, and of a
 movie that shows several textures. All are 16 to 9."""
 
 _ROW, _ROWS = 6, 6
-"""Most frames across and textures down on a page. With more, pictures would be too small to judge, so each texture gets
-its own page."""
+"""Maximum number of frames across and textures down on a page. With more, pictures would be too small to judge, so each
+texture gets its own page."""
 
 _FIT_FRAMES = 24
 """Frames on which aspect and direction of the lettering are measured for a picture, spread evenly."""

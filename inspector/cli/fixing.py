@@ -132,14 +132,14 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
 
 
 def _form(before: FolderInspection, options: FixOptions) -> Form | None:
-    """What the frames are written as, None for OBJ frames."""
+    """The format that the frames are written in, None for OBJ frames."""
     if options.form in (None, "obj"):
         return None
     return Form(options.form, options.unit, before.settings.rate, options.share_textures)
 
 
 def _form_text(before: FolderInspection, form: Form | None, style: TextStyle) -> str:
-    """What the copy will not have, and what readers will assume, shown before anything is written."""
+    """The losses of the copy and the assumptions of its readers, shown before anything is written."""
     lost = source_losses(before)
     lines = [] if form is None else _form_lines(before, form)
     lost = lost if form is None else joined(lost, form_losses(before, form.format))
@@ -200,7 +200,7 @@ def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
 
 
 def _more_words(options: FixOptions) -> Iterator[str]:
-    """What else was asked for, as options of the command line."""
+    """The other requests, as options of the command line."""
     for identifier, parameters in options.add:
         pairs = ",".join(
             f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items()

@@ -84,7 +84,7 @@ def find(words: str) -> list[Hit]:
 
 
 def hits_text(words: str, hits: Sequence[Hit]) -> str:
-    """What `find` found, for people.
+    """The results of `find`, for people.
 
     Args:
         words: The text that was searched for.
@@ -174,7 +174,8 @@ def _formats() -> Iterator[str]:
 
 
 def _carried() -> Iterator[str]:
-    """What each format keeps of a delivery; tests/delivery/test_carried.py holds it against what comes back."""
+    """The content of a delivery that each format keeps; tests/delivery/test_carried.py compares it with deliveries that
+    are read back."""
     from inspector.formats.format import CONTENT
     from inspector.formats.registry import all_formats
 

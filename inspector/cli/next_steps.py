@@ -1,4 +1,4 @@
-"""What to run next, as command lines."""
+"""The next steps, as command lines."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
     Args:
         result: The inspection.
         folder: The folder as the user named it.
-        settings: What was stated about it.
+        settings: The user's statements about it.
     """
     found = _serious(result)
     if not found:
@@ -67,7 +67,7 @@ def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every
     """How to answer the findings that a fix left, and where to look at them; nothing where none remain.
 
     Args:
-        plan: What was planned.
+        plan: The plan.
         after: The inspection of the corrected folder, or of the source if nothing was written.
         out: The corrected folder; None if nothing was written.
         every: The command that applies every fix; None if that was asked for, or the fixes were named.
@@ -119,7 +119,7 @@ def check_command(folder: Path, settings: Settings) -> str:
 
     Args:
         folder: The folder as the user named it.
-        settings: What was stated about it.
+        settings: The user's statements about it.
     """
     return " ".join([f"meshqc check {quoted(folder)}", *_how_it_is_judged(folder, settings)])
 
@@ -129,7 +129,7 @@ def fix_command(folder: Path, settings: Settings, out: Path) -> str:
 
     Args:
         folder: The folder as the user named it.
-        settings: What was stated about it.
+        settings: The user's statements about it.
         out: The corrected folder.
     """
     start = f"meshqc fix {quoted(folder)} --output {quoted(out)}"
@@ -137,13 +137,13 @@ def fix_command(folder: Path, settings: Settings, out: Path) -> str:
 
 
 def statement_words(settings: Settings) -> Iterator[str]:
-    """What was stated about a folder, as options of the command line."""
+    """The user's statements about a folder, as options of the command line."""
     yield from _folder_words(settings)
     yield from _source_words(settings)
 
 
 def _how_it_is_judged(folder: Path, settings: Settings) -> Iterator[str]:
-    """What was stated, and the rules where they are not those that the folder has by itself."""
+    """The user's statements, and the rules if they are not those that the folder has by itself."""
     yield from _folder_words(settings)
     stated = settings.rules.file
     try:

@@ -82,7 +82,7 @@ class TextureOptions(JudgedOptions):
 
 
 def statements(options: Group) -> None:
-    """What the user states about the folder."""
+    """The user's statements about the folder."""
     group = options.group(STATEMENTS)
     group.add("--frames", metavar="1-240", type=values.frame_range, help="first and last frame that should exist")
     group.add("--size", metavar="UNITS", type=values.positive, help="longest side of the object in the reference frame")
@@ -103,7 +103,7 @@ def reading(group: Group) -> None:
 
 
 def sources(options: Group) -> None:
-    """What the user adds for a correction."""
+    """Options for what the user adds to a correction."""
     group = options.group("what you add")
     group.add("--uvs-from", metavar="FILE", type=values.file, help="a mesh file with the same faces and with UVs")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
@@ -151,7 +151,7 @@ def json(options: Group, what: str) -> None:
 
     Args:
         options: The command's options.
-        what: What is printed, for the help.
+        what: The name of the output, for the help.
     """
     options.add("--json", action="store_true", help=f"{what} as one JSON document")
 

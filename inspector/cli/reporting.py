@@ -35,7 +35,7 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
 
     Args:
         result: The inspection.
-        arguments: What the command was called with.
+        arguments: The arguments of the command.
         page: Where the page goes (from `page_destination`); None for no page.
     """
     level = failing_severity(arguments.options.fail_on)
@@ -81,7 +81,7 @@ def write_page(
         page: Where it goes (from `page_destination`), None for no page.
         result: The inspection.
         plan: The plan of a correction.
-        delivery: What was delivered.
+        delivery: The delivery.
 
     Raises:
         MeshqcError: The page can't be written.

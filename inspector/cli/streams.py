@@ -1,4 +1,4 @@
-"""What stdout and stderr can show."""
+"""The abilities of stdout and stderr."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What `fit`, `template` and `picture` are asked for, and which sequence and material they are about."""
+"""The requests to `fit`, `template` and `picture`, and which sequence and material they are about."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from inspector.surface.lettering_box import Rectangle
 
 
 def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | None = None) -> Wanted:
-    """What is stated about texture, picture and lettering, by options and, where these are silent, by delivery rules.
+    """Statements about texture, picture and lettering: from options or, failing these, from delivery rules.
 
     Args:
         arguments: of the command.

@@ -32,8 +32,8 @@ from inspector.sequence.discovery.settings import Settings, frame_json, frame_te
 from inspector.units import METRES
 
 _LARGE = 50.0
-"""Scene units: a single object that is longer is likelier to be in centimetres than in metres. A whale has 30 m, a
-grown kelp 45 m (common practice, no source)."""
+"""Scene units: a single object that is longer is likelier to be in centimetres than in metres. A whale is 30 m long, a
+fully grown kelp 45 m (common practice, no source)."""
 _RATE_SOURCES = {
     "file": "as the file states",
     "samples": "from the times of the samples",
@@ -102,7 +102,7 @@ def _refuse_unknown_uvs(animation: Animation, take: Take) -> None:
 
 
 def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) -> Iterator[str]:
-    """What the file contains, and every constant that is applied to it."""
+    """The contents of the file, and every constant that is applied to it."""
     rate = f"{frame_text(animation.rate)} fps ({_RATE_SOURCES[animation.rate_source]})"
     yield f"{safe(name)}: {summary(animation)}, {rate}"
     if animation.sub_frames:
@@ -263,7 +263,7 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
 
 
 def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
-    """What is added to the numbers of all frames."""
+    """The offset of the numbers of all frames."""
     return Fraction(0) if options.start is None else options.start - chosen[0]
 
 

@@ -43,7 +43,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
 
 
 def _looks(arguments: Arguments[WatchOptions]) -> Iterator[Look]:
-    """What each poll of the folder found, until --until or --quiet-for ends it."""
+    """The result of each poll of the folder, until --until or --quiet-for ends it."""
     until, patience = arguments.options.until, arguments.options.quiet_for
     busy = time.monotonic()
 

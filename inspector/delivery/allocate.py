@@ -30,7 +30,8 @@ class Task:
         frames: Frames that were assigned to it so far.
         answers: Checks whose findings it answers.
         refusals: Frames that it was refused for, with the reason.
-        barred: What a trial of the plan found to do harm. An entry without frames bars the fix altogether.
+        barred: The steps that do harm, according to a trial of the plan. An entry without frames bars the fix
+            altogether.
         latest: The frames and the step that were planned last on the sequence as it is. What was tried in order to
             assign frames is often the step itself, and some fixes take seconds to plan.
     """
@@ -84,9 +85,9 @@ def allocate(
 
     Args:
         inspection: The sequence.
-        choices: What the user wants.
-        barred: What a trial of the plan found to do harm. It is refused with its reason, unless it was asked for by
-            name.
+        choices: The user's choices.
+        barred: The steps that do harm, according to a trial of the plan. Each is refused with its reason, unless it was
+            asked for by name.
 
     Returns:
         The steps in canonical order, and what was refused.

@@ -29,13 +29,13 @@ _Found = Mapping[tuple[str, str], frozenset[Fraction]]
 
 @dataclass(frozen=True, slots=True)
 class Receipt:
-    """What the verification needs of a receipt.
+    """The parts of a receipt that the verification needs.
 
     Attributes:
         version: Version of the tool that wrote it.
         files: SHA-256 of each delivered file, by path.
         notes: SHA-256 of the notes, by path.
-        stated: What the user stated.
+        stated: The user's statements.
         left: Frames of each remaining finding, by sequence and check.
     """
 
@@ -81,7 +81,7 @@ def audit(
 
     Args:
         out: The folder.
-        settings: What the user states now; the receipt supplies what is not stated.
+        settings: The user's present statements; the receipt supplies what is not stated.
         digest_done: Called after each file with the number of files done, and of all files.
         checked: Called for each frame that the inspection has read.
 

@@ -20,7 +20,7 @@ Found = tuple[tuple[str, Finding], ...]
 
 @dataclass(frozen=True)
 class Comparison:
-    """What the fixes did to the findings, each with its sequence key.
+    """The effect of the fixes on the findings, each with its sequence key.
 
     Attributes:
         gone: Errors and warnings that steps aimed at and removed.

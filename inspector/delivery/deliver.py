@@ -45,7 +45,7 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True)
 class Proof:
-    """What the verification of a delivery found.
+    """The result of the verification of a delivery.
 
     Attributes:
         files: Number of files written and read back.
@@ -80,7 +80,7 @@ class Delivery:
         before: Inspection of the source.
         after: Inspection of the delivered frames; of a scene file, of the OBJ frames that it was made from.
         receipt: The content of the receipt file, as values for JSON.
-        proof: What the verification found.
+        proof: The result of the verification.
         by_form: Causes of findings that only the converted frames have, because the format can't hold what the checks
             look for. The user was informed before anything was written.
 
@@ -116,7 +116,7 @@ def deliver(
     Unfinished work is kept in a hidden folder beside `out`, and the next delivery of the same plan resumes it.
 
     Args:
-        plan: What is done.
+        plan: The plan to carry out.
         out: The folder to create.
         progress: Called after each file or frame of each stage.
         cancelled: Whether to stop.
@@ -143,8 +143,8 @@ def refuse_form(plan: Plan, form: Form) -> None:
     """Refuse what a form can't hold, as far as it is known before anything is written.
 
     Args:
-        plan: What is to be delivered.
-        form: What the frames become.
+        plan: The plan to deliver.
+        form: The format that the frames are converted to.
 
     Raises:
         Refusal: Frame numbers are too large, or too far apart; faces have no UVs, and no step may give them any.
@@ -167,14 +167,14 @@ def refuse_form(plan: Plan, form: Form) -> None:
 _LEAST_LINE = 8
 """Bytes of the shortest line of a vertex or a face, `v 0 0 0` with its end."""
 _LEAST_VERTEX = 6
-"""Fewest bytes of a vertex in a file of another format, as text."""
+"""Minimum number of bytes of a vertex in a file of another format, as text."""
 
 
 def bytes_needed(plan: Plan, form: Form | None) -> int:
     """A lower estimate of how many bytes the delivery needs on the disk while it is written.
 
     Args:
-        plan: What is done.
+        plan: The plan to carry out.
         form: The format that the frames are converted to; None for OBJ.
     """
     needed = 0

@@ -29,9 +29,9 @@ def handoff_bytes(
     """The note of a delivery as UTF-8, with names in their safe form.
 
     Args:
-        plan: What was done.
+        plan: The plan that was carried out.
         after: The inspection of the delivery.
-        lost: What the source has and the delivery doesn't.
+        lost: The content of the source that the delivery doesn't have.
         form: The format that the verified OBJ frames were converted to; None for OBJ.
     """
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
@@ -54,7 +54,7 @@ def unpacked_note_bytes(
     Args:
         source: Name of the scene file.
         about: Its content, line by line.
-        left_out: What was left out of frames, and of how many.
+        left_out: The content that was left out of frames, and of how many.
         after: The inspection of the frames.
     """
     lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *left_out_lines(left_out), *_rate(after)]
@@ -65,7 +65,7 @@ def unpacked_note_bytes(
 
 
 def left_out_lines(left_out: Mapping[LeftOut, int]) -> Iterator[str]:
-    """What was left out of frames, one line each; a warning affects the picture."""
+    """The content that was left out of frames, one line each; a warning affects the picture."""
     for one, count in left_out.items():
         yield f"{'warning' if one.seen else 'note'}: left out of {counted(count, 'frame')}: {one.what}"
 

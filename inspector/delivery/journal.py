@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from inspector.delivery.open_folder import OpenFolder
 
 _WHAT = "meshqc: an unfinished delivery"
-"""What the first line of every journal begins with; a folder without it is not ours."""
+"""The beginning of the first line of every journal; a folder without it is not ours."""
 _NAME = "journal"
 _MOST_HEAD = 4096  # bytes of a first line: a file name has 255 at most, each escaped to six
 
@@ -54,7 +54,7 @@ class Journal:
 
     Attributes:
         begun: Whether the file existed already, for the same plan.
-        done: What it recorded then, by path.
+        done: The files that it recorded then, by path.
     """
 
     def __init__(self, folder: OpenFolder, out: str, plan: str) -> None:

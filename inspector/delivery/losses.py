@@ -1,4 +1,5 @@
-"""What a delivery will not have of its source: reported before anything is written, and again in its notes."""
+"""The content that a delivery will not have of its source: reported before anything is written, and again in its
+notes."""
 
 from __future__ import annotations
 
@@ -23,7 +24,7 @@ from inspector.sequence.run.replay import replay
 
 @dataclass(frozen=True, slots=True)
 class SequenceLosses:
-    """What one sequence loses.
+    """The losses of one sequence.
 
     Attributes:
         sequence: Its pattern.
@@ -39,12 +40,12 @@ class SequenceLosses:
 
 
 def source_losses(inspection: FolderInspection) -> list[SequenceLosses]:
-    """What the frame files have and the OBJ frames made from them don't."""
+    """The content of the frame files that the OBJ frames made from them don't have."""
     return _kept((one, _of_files(one.series.facts)) for one in inspection.inspections)
 
 
 def form_losses(inspection: FolderInspection, form: Format) -> list[SequenceLosses]:
-    """What the frames have and a format can't hold.
+    """The content of the frames that a format can't hold.
 
     Args:
         inspection: The frames.
@@ -143,7 +144,7 @@ _PART_OF = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""Content that is not named where the whole that it belongs to is."""
+"""Content that is not named if the whole that it belongs to is named."""
 
 
 def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Material]], tuple[LeftOut, ...]]:
@@ -171,7 +172,7 @@ def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Materi
 
 
 def _answers(one: Inspection) -> Iterator[tuple[FrameMaterials, FrameFacts]]:
-    """What the frames' materials resolve to, each result once, with a frame that has it."""
+    """The files that the frames' materials resolve to, each result once, with a frame that has it."""
     seen: set[int] = set()
     for index, facts in enumerate(one.series.facts):
         answer = one.context.materials(index)
@@ -207,7 +208,7 @@ def _cut_to_a_tile(use: MapUse, form: Format) -> bool:
 
 
 _UDIM = b"<UDIM>"
-"""What stands for the number of a tile in OpenUSD (UsdPreviewSurface specification, "UDIM")."""
+"""The placeholder of a tile's number in OpenUSD (UsdPreviewSurface specification, "UDIM")."""
 
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:

@@ -16,7 +16,7 @@ from pathlib import Path
 from inspector.safe_open import open_folder_place
 
 _HELD = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
-"""Whether the system can name things from an open folder (POSIX 2008); where it can't, paths have to do."""
+"""Whether the system can name files relative to an open folder (POSIX 2008); where it can't, paths are used."""
 
 _NEVER_LINKS = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
 

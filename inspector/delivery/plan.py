@@ -1,4 +1,4 @@
-"""What a plan consists of: for each sequence its steps, the frames to write, and the files delivered with them."""
+"""The parts of a plan: for each sequence its steps, the frames to write, and the files delivered with them."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from inspector.names import Name
 
 @dataclass(frozen=True)
 class SequencePlan:
-    """What is done to one sequence.
+    """The plan for one sequence.
 
     Attributes:
         key: Key of the sequence in its folder.
@@ -44,7 +44,7 @@ class SequencePlan:
 
 @dataclass(frozen=True)
 class Plan:
-    """What is done to a folder.
+    """The plan for a folder.
 
     Attributes:
         choices: The fixes that were chosen, as they were given.

@@ -52,7 +52,7 @@ class SavedPlan:
 
     Attributes:
         choices: For make_plan, on this export or the next.
-        stated: What was stated about the folder that it was made for.
+        stated: The user's statements about the folder that it was made for.
     """
 
     choices: tuple[Choice, ...]
@@ -98,7 +98,7 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
 
 _PLANS_READ = 50
-"""Most JSON files that are read; a folder with more of them holds something else."""
+"""Maximum number of JSON files that are read; a folder with more of them holds something else."""
 
 _PLAN_BYTES = 10_000_000
 """A plan that lists every frame of a long sequence takes a tenth of this."""
@@ -161,7 +161,7 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
 
 
 def statements_to_json(settings: Settings) -> dict[str, object]:
-    """What the user stated: range, size, reference, rate, and how many frames may be invented; null if not stated."""
+    """The user's statements: range, size, reference, rate, and how many frames may be invented; null if not stated."""
     return {
         "frames": None if settings.expected is None else [frame_json(number) for number in settings.expected],
         "size": settings.size,
@@ -196,8 +196,8 @@ def with_statements(settings: Settings, kept: Settings) -> Settings:
     """Fill in what the user doesn't state now from what was kept.
 
     Args:
-        settings: What the user states now.
-        kept: What was stated before.
+        settings: The user's present statements.
+        kept: The earlier statements.
     """
     return replace(
         settings,

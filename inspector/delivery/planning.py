@@ -25,7 +25,7 @@ _INVENTED_IN_A_ROW = 3
 """Frames in a row; at 24 fps an eighth of a second."""
 
 _Barred = Mapping[str, tuple[Refused, ...]]
-"""What is left out of each sequence's plan, by its key, because a trial showed that it does harm."""
+"""The steps left out of each sequence's plan, by its key, because a trial showed that they do harm."""
 
 
 def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tried | None = None) -> Plan:
@@ -37,7 +37,7 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
     Args:
         inspection: The folder.
-        choices: What the user wants.
+        choices: The user's choices.
         tried: Called after each frame of a trial. If a step is left out, another trial begins.
 
     Raises:
@@ -60,7 +60,7 @@ def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Pla
 
     Args:
         inspection: The folder.
-        choices: What the user wants.
+        choices: The user's choices.
 
     Raises:
         Refusal: As `make_plan`.
@@ -100,8 +100,8 @@ def _plan_sequence(
 
     Args:
         inspection: The sequence.
-        choices: What the user wants.
-        barred: What is left out of the plan.
+        choices: The user's choices.
+        barred: The steps to leave out of the plan.
         most: How many frames may be added; None for the default.
     """
     key = sequence_key(inspection)
@@ -135,7 +135,7 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
     if count <= (share if most is None else most) and (run <= _INVENTED_IN_A_ROW or most is not None):
         return
     limit = (
-        f"without a statement at most a tenth ({share:,}), and {_INVENTED_IN_A_ROW} in a row"
+        f"unless stated otherwise, at most a tenth ({share:,}) and {_INVENTED_IN_A_ROW} in a row are allowed"
         if most is None
         else f"at most {most:,} were allowed"
     )
@@ -157,7 +157,8 @@ def _applied(
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: _Barred, tried: Tried | None) -> _Barred:
-    """What has to be left out, including what already is; the same object if the plan does no harm of its own."""
+    """The steps that have to be left out, including those that already are; the same object if the plan does no harm of
+    its own."""
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
         return barred

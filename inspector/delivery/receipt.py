@@ -35,8 +35,8 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
     is what applied to the copy when it was checked. `left`, `left_out` and `handoff` are added after the checks.
 
     Args:
-        plan: What was done.
-        files: What was written.
+        plan: The plan that was carried out.
+        files: The files that were written.
         sources: Every file of the source that was read, including dropped and replaced frames.
     """
     return {
@@ -74,9 +74,9 @@ def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequenc
     """The receipt of frames that come from a scene file, as values for JSON.
 
     Args:
-        settings: What the user states about the frames.
+        settings: The user's statements about the frames.
         source: Name and SHA-256 of the scene file.
-        files: What was written.
+        files: The files that were written.
     """
     return {
         **_HEAD,
@@ -100,7 +100,7 @@ def _file(file: Written, sources: Sequence[tuple[str, str]]) -> Mapping[str, obj
 
 
 def settings_after(plan: Plan) -> Settings:
-    """What the user stated, as far as it applies to the copy: without a rate or frame numbers that a fix changed."""
+    """The user's statements, as far as they apply to the copy: without a rate or frame numbers that a fix changed."""
     settings = plan.inspection.settings
     retimed = {
         one.key: str(step.parameters["to"]) for one in plan.sequences for step in one.steps if step.fix == "retime"
@@ -129,7 +129,8 @@ def left_of(after: FolderInspection) -> list[dict[str, object]]:
 
 
 def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
-    """What the copy doesn't have of its source, as values for JSON. `seen`: whether the picture changes without it."""
+    """The content of the source that the copy doesn't have, as values for JSON. `seen`: whether the picture changes
+    without it."""
     return [
         {"sequence": one.sequence.text, "what": each.what, "seen": each.seen} for one in lost for each in one.losses
     ]

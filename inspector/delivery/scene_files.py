@@ -40,7 +40,7 @@ from inspector.units import METRES
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """What the frames are converted to.
+    """The format that the frames are converted to.
 
     Attributes:
         id: Id of a format other than OBJ.
@@ -66,7 +66,7 @@ def forms() -> tuple[str, ...]:
 
 
 def limits(form: Form) -> str:
-    """What frames can't have in that form, in plain words."""
+    """The content that frames can't have in that form, in plain words."""
     cut = ["faces with more than three corners are cut"] if Trait.POLYGONS not in form.format.carries else []
     welded = ["faces don't share vertices"] if Trait.SHARED not in form.format.carries else []
     left = [form.format.leaves] if form.format.leaves else []
@@ -77,7 +77,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
     """Refuse frame numbers that a scene file can't hold.
 
     Args:
-        form: What the frames become.
+        form: The format that the frames are converted to.
         sequence: Its pattern, for the message.
         numbers: Frame numbers.
 
@@ -103,7 +103,7 @@ def texture_bytes(inspection: FolderInspection, form: Form) -> int:
 
     Args:
         inspection: The frames.
-        form: What they are converted to.
+        form: The format that they are converted to.
     """
     if form.id != "glb":
         return 0
@@ -133,7 +133,7 @@ def put_scenes(
     """Replace the frames by files of another form.
 
     Args:
-        form: What the frames are converted to.
+        form: The format that they are converted to.
         after: The inspection of the OBJ frames in the staging folder.
         files: The records of its files.
         staging: The staging folder.

@@ -111,7 +111,7 @@ class Staging:
             )
 
     def done(self, path: str) -> Written | None:
-        """What an earlier run wrote to this path, if it is unchanged; otherwise None."""
+        """The file that an earlier run wrote to this path, if it is unchanged; otherwise None."""
         written = self._journal.done.get(path)
         try:
             if written is None or sha256(self.read(path)) != written.sha256:
@@ -240,7 +240,7 @@ class Staging:
 
 
 def _state(folder: OpenFolder, name: str) -> _State:
-    """What distinguishes a file from another one that took its place; None for a link."""
+    """The identity of a file, which differs if another file takes its place; None for a link."""
     status = folder.status(name)
     if status is None or not stat.S_ISREG(status.st_mode):
         return None

@@ -46,7 +46,7 @@ def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection
     before is one of the facts of a frame.
 
     Args:
-        plan: What would be done.
+        plan: The plan to try.
         tried: Called after each frame.
 
     Raises:
@@ -183,7 +183,7 @@ class PlannedScope(Scope):
         }
 
     def planned(self, path: Path) -> AssetFile | None:
-        """What the plan puts at a path; None if nothing."""
+        """The file that the plan puts at a path; None if nothing."""
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:

@@ -37,16 +37,16 @@ from inspector.sequence.run.scan import Cancel, never
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is unpacked.
+    """The selection of what to unpack.
 
     Attributes:
         frames: Numbers of the frames.
         take: The meshes, and the constants for all frames.
         split: Whether each mesh becomes a separate sequence.
         shift: Added to all frame numbers in file names.
-        settings: What the user states about the frames, and their rate.
+        settings: The user's statements about the frames, and their rate.
         about: Lines for the hand-off note: the content of the file, and the constants.
-        notes: What is left out of all frames.
+        notes: The content that is left out of all frames.
     """
 
     frames: tuple[Fraction, ...]
@@ -65,7 +65,7 @@ class Unpacked:
     Attributes:
         after: The inspection of the frames that were written.
         damaged: Frames that can't be read and were left out, with the reason.
-        left_out: What was left out of frames, and from how many frames.
+        left_out: The content that was left out of frames, and from how many frames.
     """
 
     after: FolderInspection
@@ -95,7 +95,7 @@ def unpack(
     Args:
         path: The scene file.
         animation: The same file, opened.
-        wanted: What is unpacked.
+        wanted: The selection to unpack.
         out: The folder to create.
         progress: Called after each frame with the number of frames done, and of all frames.
         cancelled: Whether to stop.
@@ -137,7 +137,7 @@ def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, T
 
     Args:
         animation: The opened file.
-        wanted: What is unpacked.
+        wanted: The selection to unpack.
         stem: Name of the file without its ending.
 
     Raises:
@@ -174,7 +174,7 @@ class _Frames:
     """Writes the frames one after the other; only two of them are in memory.
 
     Attributes:
-        files: What was written.
+        files: The files that were written.
         counts: Counts of vertices, UVs and faces of each frame, by path.
         damaged: Frames that were left out, with the reason.
     """

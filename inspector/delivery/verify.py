@@ -30,7 +30,7 @@ def read_back(
     """Compare every file with its record, and its untouched blocks with those of the source.
 
     Args:
-        plan: What was done.
+        plan: The plan that was carried out.
         files: The records of the files.
         staging: The staging folder.
         sources: Reads the source.
@@ -65,7 +65,7 @@ def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], pat
 
     Args:
         before: The source.
-        after: What was written.
+        after: The frame as it was written.
         touches: Keywords of the blocks that may have changed.
         path: Path of the file, for the message.
 
@@ -117,7 +117,7 @@ def second_steps(plan: Plan, after: FolderInspection) -> int:
     """How many steps the same fixes would take again on frames that they have corrected.
 
     Args:
-        plan: What was done.
+        plan: The plan that was carried out.
         after: The inspection of the corrected folder.
     """
     used: dict[str, set[Fraction]] = {}

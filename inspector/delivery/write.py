@@ -40,7 +40,7 @@ class Writing:
     """One delivery that is being written.
 
     Attributes:
-        plan: What is done.
+        plan: The plan to carry out.
         staging: The staging folder.
         sources: Reads the source, and keeps the digests of everything that is read.
     """
@@ -135,7 +135,7 @@ def source_name(plan: Plan, path: Path) -> str:
     """Name of a source file for the receipt: relative to the source folder, absolute if it is outside.
 
     Args:
-        plan: What is done.
+        plan: The plan to carry out.
         path: The file.
     """
     root = plan.inspection.root

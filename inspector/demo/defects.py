@@ -20,7 +20,7 @@ class Defect:
     """A planted defect.
 
     Attributes:
-        name: What is wrong, for people.
+        name: The problem, for people.
         frames: Numbers of the frames that have it.
         check: Id of the check that must find it, on exactly these frames.
         severity: Severity of the finding.
@@ -57,7 +57,7 @@ DEFECTS: tuple[Defect, ...] = (
     Defect("material that no library defines", (18,), "material-undefined", "warning",
            edited(plants.material_unknown)),
     Defect("file left out", (19,), "missing-frames", "error", plants.left_out),
-    Defect("faces divided otherwise", (20,), "changed-faces", "error", edited(plants.other_faces)),
+    Defect("faces divided differently", (20,), "changed-faces", "error", edited(plants.other_faces)),
     Defect("a face lost", (21,), "face-count", "error", edited(plants.face_lost)),
     Defect("a vertex number beyond the end", (22,), "index-range", "error", edited(plants.vertex_beyond_end)),
     Defect("a stray vertex", (23,), "vertex-count", "error", edited(plants.stray_vertex)),

@@ -42,7 +42,7 @@ class SceneMesh:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """What is taken from a file that holds a whole animation, the same for all frames.
+    """The selection from a file that holds a whole animation, the same for all frames.
 
     Attributes:
         only: Paths, or patterns such as `*/kelp*`; a mesh at or below one of them is taken. Empty: all meshes.
@@ -93,8 +93,8 @@ class Animation(Protocol):
         up: The axis that points up, "y" or "z"; None: the file doesn't say.
         rate: Frames per second.
         rate_source: Where the rate comes from: "file", "samples", "stated" (by the user) or "unknown".
-        notes: What is not carried over.
-        left_out: What was left out of the frames read so far, and in how many of them.
+        notes: The content that is not carried over.
+        left_out: The content that was left out of the frames read so far, and in how many of them.
     """
 
     meshes: tuple[SceneMesh, ...]
@@ -112,7 +112,7 @@ class Animation(Protocol):
 
         Args:
             number: Number of the frame.
-            take: What is taken.
+            take: The selection of frames, meshes and UVs.
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
@@ -125,7 +125,7 @@ class Animation(Protocol):
 
         Args:
             number: Number of the frame.
-            take: What is taken.
+            take: The selection of frames, meshes and UVs.
 
         Returns:
             Minimum and maximum, (2, 3); None if the frame shows no mesh.
@@ -150,7 +150,7 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Brief:
-    """What is known of an animation before its first frame is written.
+    """The known properties of an animation before its first frame is written.
 
     Attributes:
         name: Name of the sequence.

@@ -1,4 +1,4 @@
-"""What defines a format of mesh files: how it is recognised, what it can carry, how it is read and written."""
+"""The definition of a format of mesh files: how it is recognised, what it can carry, how it is read and written."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from inspector.formats.mesh import Mesh
 
 
 class Trait(Enum):
-    """What a format may carry, in words that fit after "can't hold"."""
+    """The kinds of content that a format may carry, in words that fit after "can't hold"."""
 
     STATEMENTS = "lines of text that an import could misread"
     UVS = "UVs"
@@ -35,7 +35,8 @@ class Trait(Enum):
 
 
 CONTENT = tuple(one for one in Trait if one not in (Trait.STATEMENTS, Trait.POLYGONS, Trait.SHARED, Trait.LIBRARIES))
-"""What a delivery in another format either keeps or reports as lost before it is written, in the order of the table."""
+"""The kinds of content that a delivery in another format either keeps or reports as lost before it is written, in the
+order of the table."""
 
 
 Beside = Callable[[str], bytes]
@@ -50,14 +51,14 @@ class Format:
         id: Its name in JSON and options.
         title: Its name for people.
         endings: Endings of file names, with the dot and in lower case, the usual one first.
-        carries: What a file can hold.
+        carries: The kinds of content that a file can hold.
         recognises: Whether a file is in this format, by its first 16 kB and its size in bytes.
         read: Reads a file, given its bytes and a reader of files beside it; raises UnreadableFrame. None for OBJ, which
             has a reader of its own that keeps every byte, and for scene files.
         write: Writes a file; None if the format isn't written as frames.
         alone: Whether a file can always be read without another one beside it.
         scene: How a file holds a whole animation; such a file is not a frame.
-        leaves: What writing leaves out besides what the format can't carry, in plain words.
+        leaves: The content that is not written although the format could carry it, in plain words.
         merges: The part of `carries` that a written file doesn't have.
     """
 
@@ -75,5 +76,5 @@ class Format:
 
     @property
     def keeps(self) -> frozenset[Trait]:
-        """What a written file has."""
+        """The kinds of content of a written file."""
         return self.carries - self.merges

@@ -127,9 +127,9 @@ class Frame:
         corners: The faces, as indices into these three.
         runs: Consecutive faces of one block, with their material, group and object.
         libraries: The lines that name material libraries.
-        problems: What the reader noticed.
+        problems: The problems that the reader noticed.
         encoding: The original encoding of a recoded file; None for all others.
-        source_decimals: Most decimals that the file has, by keyword.
+        source_decimals: Maximum number of decimals that the file has, by keyword.
         decimals: Decimals that changed values are written with, by keyword.
         changed: Keywords whose values differ from `data`; the writer forms only those again.
         format: Id of the file's format (formats/registry.py).

@@ -34,7 +34,7 @@ class Image:
 
 
 class Slot(Enum):
-    """What a map of a material controls. The value is the word shown to users."""
+    """The property that a map of a material controls. The value is the word shown to users."""
 
     COLOUR = "colour"
     OPACITY = "opacity"
@@ -52,7 +52,7 @@ class Map:
     """A texture in one slot of a material.
 
     Attributes:
-        slot: What it controls.
+        slot: The property that it controls.
         image: The texture.
         channel: The channel that a map of one number per pixel uses: "r", "g", "b" or "a"; "" if the format doesn't
             state it.
@@ -69,7 +69,7 @@ class Map:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """What every scene format has of a material. A map is multiplied by the number of its slot.
+    """The properties of a material that every scene format has. A map is multiplied by the number of its slot.
 
     Attributes:
         name: As the file has it, distinct within the file.
@@ -138,7 +138,7 @@ class Mesh:
         parts: They cover all faces in order.
         materials: Those of the parts, and any others of the file.
         colours: Red, green and blue of each position, (n, 3), 0 to 1; (0, 3) if there are none.
-        left_out: What was not read, for the report.
+        left_out: The content that was not read, for the report.
         double_sided: Whether the backs of faces are shown, in formats that can state it.
     """
 

@@ -1,4 +1,4 @@
-"""What a reader found wrong in a file: a few kinds of problems, each counted, with its first places."""
+"""The problems that a reader found in a file: a few kinds of problems, each counted, with its first places."""
 
 from __future__ import annotations
 

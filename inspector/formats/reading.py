@@ -41,7 +41,7 @@ class SourceText:
         text: The file itself if it is OBJ, otherwise the text made from it.
         library: Its own materials as MTL text; b"" if it has none.
         images: Textures inside the file.
-        left_out: What of the file is in none of these.
+        left_out: The content of the file that is in none of these.
     """
 
     format: Format

@@ -25,7 +25,7 @@ def skinned(
         normals: One for each position, (n, 3), or None.
         joints: Numbers of the joints of each vertex, (n, k).
         weights: Their weights, (n, k); scaled to a sum of 1. A vertex without any weight stays where it is.
-        matrices: What each joint does to the vertices, for column vectors, (j, 4, 4).
+        matrices: The effect of each joint on the vertices, for column vectors, (j, 4, 4).
 
     Returns:
         Positions, (n, 3); normals of length 1, (n, 3), or None.

@@ -27,7 +27,7 @@ class Arrival:
 
     Attributes:
         file: The frame's file relative to the watched folder.
-        facts: What was measured.
+        facts: The facts that were measured.
         findings: Errors and warnings that were not reported for this frame before, worst first.
         new: Whether the frame has just arrived; otherwise a later frame has shown more about it.
     """
@@ -69,7 +69,7 @@ class Arrivals:
         return [arrival for one in self.looked(look) for arrival in self._news(one, arrived)]
 
     def looked(self, look: Look) -> tuple[Inspection, ...]:
-        """What the checks of frame scope report on all frames of a look."""
+        """The findings of the checks of frame scope on all frames of a look at the folder."""
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
             self._looked = look, first_look(look.discovery, sequences, self._settings, Scope.FRAME)
@@ -103,7 +103,7 @@ class Doubts:
         """Take in news; return the frames whose errors have lasted long enough to stop an export, in order of arrival.
 
         Args:
-            news: What the last look at the folder showed.
+            news: The result of the last look at the folder.
             now: The time, seconds.
 
         Returns:

@@ -27,7 +27,7 @@ class FrameChange:
 
     Attributes:
         number: Its frame number.
-        blocks: What differs, block by block; none where the files differ in their text alone.
+        blocks: The differences, block by block; none where the files differ in their text alone.
         unreadable: Why the two can't be compared, "" where they can.
     """
 
@@ -47,7 +47,7 @@ class SequenceChange:
         missing: Frame numbers that only the previous export has.
         changed: Frames of both exports whose files differ.
         alike: How many frames have the same bytes in both.
-        materials: What changed in materials and textures, in plain words.
+        materials: The changes of materials and textures, in plain words.
         new: Findings that the previous export did not have on these frames, or not as severely.
         gone: Findings that only the previous export has.
         still: Findings of both exports.

@@ -37,7 +37,7 @@ class Inspection:
     """One sequence: what was measured, and what was found.
 
     Attributes:
-        context: What the checks were given, with the sequence and its measured values.
+        context: The input of the checks, with the sequence and its measured values.
         verdict: The findings, and the checks that were skipped or failed.
 
     Example:
@@ -61,7 +61,7 @@ class Inspection:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """What the checks found."""
+        """The findings of the checks."""
         return self.verdict.findings
 
 
@@ -87,8 +87,8 @@ class FolderInspection:
     """A folder: its sequences, and the other numbered files.
 
     Attributes:
-        discovery: What was found in the folder.
-        settings: What was stated about it.
+        discovery: The sequences and other files found in the folder.
+        settings: The user's statements about it.
         inspections: One for each sequence, in the order of discovery.
         not_sequences: Numbered files that don't make a sequence.
 
@@ -125,7 +125,7 @@ class Contents:
 
     Attributes:
         book: Resolves libraries, materials and maps.
-        marks: What a receipt in the folder says about its frames.
+        marks: The statements of a receipt in the folder about its frames.
         load: Reads the frame of a file.
     """
 
@@ -147,7 +147,7 @@ def inspect_folder(
 
     Args:
         root: The folder.
-        settings: What is stated about it; None for nothing.
+        settings: The user's statements about it; None for nothing.
         progress: Called after each frame.
         cancelled: Returns whether to stop.
         cache: Measurements of earlier runs; None for no cache.
@@ -227,9 +227,9 @@ def check_folder(
     """Run all checks on what was measured. It is cheap, so that a change of settings needs no new scan.
 
     Args:
-        discovery: What was found in the folder.
+        discovery: The sequences and other files found in the folder.
         measured: Its sequences with the facts of their frames.
-        settings: What is stated about the folder.
+        settings: The user's statements about the folder.
         contents: Where the contents of files come from; None for the disk.
 
     Raises:
@@ -261,9 +261,9 @@ def first_look(
     """Give a first verdict while frames are still being read.
 
     Args:
-        discovery: What was found in the folder.
+        discovery: The sequences and other files found in the folder.
         some: Sequences with the facts of a few frames (FRAME), or of all frames, unmeasured (FILES).
-        settings: What is stated about the folder.
+        settings: The user's statements about the folder.
         scope: FRAME runs the checks that judge each frame by itself and against the others; FILES those that judge
             names and numbers.
     """

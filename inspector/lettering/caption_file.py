@@ -87,7 +87,7 @@ class _Key:
 
     Attributes:
         read: Converts the TOML value to the value in `Version`; raises ValueError.
-        allowed: What is expected, in words.
+        allowed: The expected value, in words.
         cell: Converts the text of a CSV cell to a TOML value; raises ValueError.
     """
 
@@ -220,7 +220,7 @@ KEYS = tuple(_KEYS)
 
 
 def allowed(key: str) -> str:
-    """What is expected of a key of KEYS, in words."""
+    """The value expected of a key of KEYS, in words."""
     return _KEYS[key].allowed
 
 
@@ -275,7 +275,7 @@ def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope
     Args:
         version: The version.
         key: One of KEYS.
-        text: What was typed, in the form of a CSV cell. An empty text sets the key's default.
+        text: The typed text, in the form of a CSV cell. An empty text sets the key's default.
         folder: Folder that relative paths start from.
         scope: The folders that fonts and base maps may be in.
 
@@ -438,7 +438,7 @@ class _Reading:
         Args:
             number: Index of the version; None for [defaults] and typed text.
             key: The key.
-            problem: What is wrong with it.
+            problem: The problem with it.
             known: The keys that it may have been meant as, for a suggestion.
         """
         near = get_close_matches(key, known, n=1)

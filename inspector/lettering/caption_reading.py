@@ -50,7 +50,7 @@ class Lettered:
     """A version that fits, as it was drawn.
 
     Attributes:
-        version: What was stated.
+        version: The version as stated.
         font: Its font.
         layout: Its place on the texture.
         rendered: Its texture, and what is under its letters.
@@ -85,7 +85,7 @@ class CaptionReading:
         texts: Its lines.
         by_letter: (n, k), share of the ink of each of the k letters that is seen, and not at a grazing angle; 1 for a
             blank, and for a letter that is too thin for the samples.
-        lost: What hides the letters that are not seen, for each of the n frames; None where all are seen.
+        lost: The obstacle that hides the letters that are not seen, for each of the n frames; None where all are seen.
     """
 
     seen: Legibility
@@ -97,7 +97,7 @@ class CaptionReading:
     lost: tuple[Obstacle | None, ...]
 
     def obstacles(self) -> tuple[Obstacle | None, ...]:
-        """What keeps it from being read in each of the n frames; None where it can be read."""
+        """The obstacle that keeps it from being read in each of the n frames; None where it can be read."""
         faint = self.contrast < self.needed
         return tuple(
             one or lost or (Obstacle.FAINT if pale else None)

@@ -26,7 +26,7 @@ class Rendered:
 
     Attributes:
         pixels: The whole texture.
-        ground: What is under the letters: the base map with the letters' outline, over the ink's box.
+        ground: The background of the letters: the base map with the letters' outline, over the ink's box.
         ink: (h, w), share of each pixel that letters cover, over the same box.
         left: First column of that box.
         top: First row of that box.

@@ -34,7 +34,7 @@ class BaseMap:
         path: The file; None without a base map.
         size: Width and height in pixels, in which boxes and heights of letters are stated.
         profile: ICC profile of its colours, which the rendered texture keeps; empty if it has none.
-        lost: What the rendered texture does not keep of it, in words.
+        lost: The properties of it that the rendered texture does not keep, in words.
     """
 
     pixels: Pixels | None
@@ -50,7 +50,7 @@ class CaptionCase:
     """One version on one sequence.
 
     Attributes:
-        version: What was stated.
+        version: The version as stated.
         fit: The sequence with this version's box and picture; None if there is no box.
         base: Its base map; None if it can't be read.
         size: Width and height of the rendered texture, pixels.
@@ -109,7 +109,7 @@ def caption_cases(
 
     Args:
         fit: The measured sequence; boxes of versions replace its own.
-        versions: What was stated.
+        versions: The versions as stated.
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
         stage: Called with the progress.
@@ -153,7 +153,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
 
     Args:
         fit: The measured sequence; the version's box replaces its own.
-        version: What was stated.
+        version: The version as stated.
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
 

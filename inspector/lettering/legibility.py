@@ -58,7 +58,7 @@ class Shot:
 
 
 class Obstacle(Enum):
-    """What keeps lettering from being read. The values are shown to people."""
+    """Obstacles that keep lettering from being read. The values are shown to people."""
 
     HIDDEN = "hidden by another part of the surface"
     AWAY = "on the far side, or not on the surface"
@@ -109,7 +109,8 @@ class Legibility:
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
     def obstacles(self, share_of_height: float = 1.0) -> tuple[Obstacle | None, ...]:
-        """What keeps lettering from being read in each of the n frames: the first obstacle, None where it can be read.
+        """The obstacle that keeps lettering from being read in each of the n frames: the first obstacle, None where it
+        can be read.
 
         If too little of it is visible, the main reason is given.
 
@@ -180,7 +181,7 @@ def legibility(
 
 
 LINES_MEASURES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
-"""What is measured of lettering in a frame, as fields of `Legibility`."""
+"""The measurements of lettering in a frame, as fields of `Legibility`."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,7 +21,7 @@ _MAP_TOO_SMALL = 1.5
 """Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""Factor along a line by which a map may be finer than needed; that takes sixteen times the memory."""
+"""Factor along a line by which a map may be finer than needed; at that factor, it takes sixteen times the memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class MapFit:
         unknown: Why the size can't be read, in words.
         squeeze: Aspect of the map over the one needed; above 1 the picture is squeezed in width on the surface.
         density: Pixels per scene unit on half of the surface, in the frame in which the surface is largest.
-        verdicts: What is wrong, in words.
+        verdicts: The problems, in words.
     """
 
     map: MapUse

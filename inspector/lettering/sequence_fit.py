@@ -49,7 +49,7 @@ def silent(doing: str, done: int, total: int) -> None:
     """Report no progress.
 
     Args:
-        doing: What is being done.
+        doing: The current stage.
         done: Frames done.
         total: Frames in all.
     """
@@ -57,7 +57,7 @@ def silent(doing: str, done: int, total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the user states about texture and lettering.
+    """The user's statements about texture and lettering.
 
     Attributes:
         view: The picture.
@@ -81,11 +81,11 @@ class Wanted:
 
 @dataclass(frozen=True, eq=False)
 class SequenceFit:
-    """What was measured of a sequence, and what follows from it.
+    """The measurements of a sequence and their consequences.
 
     Attributes:
         series: The sequence.
-        wanted: What was stated.
+        wanted: The user's statements.
         texture: The texture fit of all frames.
         areas: Safe areas, the largest first.
         region: The region that carries the lettering; None where nothing is safe and no rectangle was stated.
@@ -132,7 +132,7 @@ def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelle
 
     Args:
         series: The sequence.
-        wanted: What the user states.
+        wanted: The user's statements.
         stage: Called with the progress.
         cancelled: Asked whether to stop.
 

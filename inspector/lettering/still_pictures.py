@@ -33,7 +33,7 @@ _AROUND = 1.4
 
 @dataclass(frozen=True, eq=False)
 class Dress:
-    """What is shown on the surface: textures, or nothing but light and shade.
+    """The appearance of the surface: textures, or nothing but light and shade.
 
     Attributes:
         texture: (h, w, 3), a colour map; None for none.
@@ -65,7 +65,7 @@ def draw_frames(
         series: The sequence.
         indices: Indices of the frames in `series.facts`.
         shot: The picture.
-        dresses: What is shown on the surface, one picture for each.
+        dresses: The textures on the surface, one picture for each.
         progress: Called after each frame.
         cancelled: Asked whether to stop.
         up: Name of the axis that points up.
@@ -109,7 +109,7 @@ def draw_frame(frame: Frame, facts: FrameFacts, camera: Camera, dress: Dress, wi
         frame: The frame.
         facts: Its facts, for its materials.
         camera: The camera.
-        dress: What is shown on the surface.
+        dress: The texture on the surface.
         width: Pixels.
         height: Pixels.
     """

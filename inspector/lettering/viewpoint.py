@@ -18,7 +18,7 @@ from inspector.surface.text_direction import FLAT_TILT, Direction, Upright
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What the user states about the picture.
+    """The user's statements about the picture.
 
     Attributes:
         side: Direction from the object to the eye, of any length; None for the side that the lettering faces, or the

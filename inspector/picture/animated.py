@@ -17,7 +17,8 @@ from inspector.picture.canvas import Picture
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 1, "quality": 20}
-"""How long the encoder of WebP searches: files are a tenth larger than with its defaults, and take 0.4 of the time."""
+"""How long the encoder of WebP searches: files are a tenth larger than with its defaults, and take 0.4 times as
+long."""
 
 _MOST = 65_535
 """Largest number of two bytes."""

@@ -132,7 +132,7 @@ def seen_values(values: Floats, raster: Raster) -> Floats:
 
     Args:
         values: (t, 3), values at the triangles' corners.
-        raster: What each pixel sees.
+        raster: The triangle that is visible at each pixel.
     """
     seen = np.full(raster.depth.shape, np.nan)
     covered = raster.covered

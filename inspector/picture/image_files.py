@@ -37,7 +37,7 @@ BROKEN = (
     *(OSError, SyntaxError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError, EOFError),
     *(MemoryError, struct.error, zlib.error),
 )
-"""What decoders raise for damaged files."""
+"""Exceptions that decoders raise for damaged files."""
 
 _START_OF_SCAN = b"\xff\xda"
 _PIECE = 1 << 20  # bytes read at a time
@@ -188,7 +188,7 @@ def flattened(layer: Picture, longest: int | None = None) -> Picture:
 
 
 def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image, BinaryIO], T]) -> T:
-    """What `finish` makes of an image and its stream."""
+    """The result of `finish` for an image and its stream."""
     from PIL import Image, UnidentifiedImageError
 
     name = Name.from_path(path)

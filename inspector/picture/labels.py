@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate under a label: readable on any background, without hiding what is there."""
+"""Opacity of the plate under a label: text is readable on any background, which still shows through."""
 
 
 @cache

@@ -25,7 +25,7 @@ def wires(
         edges: (e, 2), vertices at the ends.
         width: Pixels.
         height: Pixels.
-        surface: What hides lines behind it; None to draw all of them.
+        surface: The surface that hides lines behind it; None to draw all of them.
 
     Returns:
         (height, width), pixels on the lines.
@@ -46,7 +46,7 @@ def points(
         vertices: (k,).
         width: Pixels.
         height: Pixels.
-        surface: What hides points behind it; None to draw all of them.
+        surface: The surface that hides points behind it; None to draw all of them.
 
     Returns:
         (height, width), pixels that contain a vertex.
@@ -78,7 +78,7 @@ def unhidden(pixels: Floats, surface: Raster) -> Mask:
 
     Args:
         pixels: (n, 3), x and y in pixels, and depth.
-        surface: What hides points.
+        surface: The surface that hides points.
 
     Returns:
         (n,).

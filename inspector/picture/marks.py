@@ -44,7 +44,7 @@ def mark_faces(
 
     Args:
         picture: (h, w, 3).
-        raster: What each pixel sees.
+        raster: The triangle that is visible at each pixel.
         camera: The camera.
         positions: (n, 3), scene units.
         shape: The frame's shape.
@@ -71,7 +71,7 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
 
     Args:
         picture: (h, w, 3).
-        raster: What each pixel sees.
+        raster: The triangle that is visible at each pixel.
         camera: The camera.
         positions: (n, 3), scene units.
         marked: (k,), indices of vertices.

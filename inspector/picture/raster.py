@@ -25,7 +25,7 @@ _AT_ONCE = 1 << 18
 
 @dataclass(frozen=True, eq=False)
 class Raster:
-    """What each pixel sees.
+    """The part of the surface that is visible at each pixel.
 
     Weights are perspective-correct: Heckbert 1989, "Fundamentals of texture mapping and image warping".
 

@@ -28,7 +28,7 @@ def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt
     Each triangle has one shade, because smoothed normals would hide a crease or a flipped face.
 
     Args:
-        raster: What each pixel sees; 0 where it sees nothing.
+        raster: The triangle that is visible at each pixel; 0 where it sees nothing.
         camera: The camera.
         positions: (n, 3), scene units.
         triangles: (t, 3), vertices.

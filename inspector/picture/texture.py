@@ -13,7 +13,7 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
     """The texture coordinates that each pixel sees, (h, w, 2), perspective-correct; NaN where it sees no triangle.
 
     Args:
-        raster: What each pixel sees.
+        raster: The triangle that is visible at each pixel.
         corner_uvs: (t, 3, 2), UVs of the triangles' corners; NaN where a corner has none.
     """
     uvs = np.full((*raster.triangle.shape, 2), np.nan)

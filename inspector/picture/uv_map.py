@@ -86,7 +86,7 @@ class UvMap:
 
 @dataclass(frozen=True, eq=False)
 class UvLayers:
-    """What each pixel of a window shows, (h, w) each.
+    """The content of each pixel of a window, (h, w) each.
 
     Attributes:
         island: Index of the island, below 0 for none.

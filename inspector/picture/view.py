@@ -14,7 +14,7 @@ from inspector.picture.raster import NONE, Raster, rasterise
 
 @dataclass(frozen=True, eq=False)
 class Pieces:
-    """What the near plane leaves of triangles, in pixels.
+    """The parts of triangles in front of the near plane, in pixels.
 
     Attributes:
         corners: (k, 3, 3), x, y in pixels, and depth.

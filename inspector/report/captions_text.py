@@ -96,7 +96,7 @@ def _case(case: CaptionCase, style: TextStyle) -> Iterator[str]:
 
 
 def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
-    """What is known of a version, as pairs of a label and a sentence."""
+    """The known properties of a version, as pairs of a label and a sentence."""
     if case.fit is not None and case.box is not None and case.base is not None and case.fit.rectangle is not None:
         left, top, right, bottom = case.box
         width, height = case.base.size
@@ -149,7 +149,7 @@ def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
 
 
 def reads(reading: CaptionReading, at: int) -> str:
-    """What is left of the texts in a frame, with `_` for each letter that is not visible.
+    """The visible rest of the texts in a frame, with `_` for each letter that is not visible.
 
     Args:
         reading: How the version is read.
@@ -203,7 +203,7 @@ def frame_words(reading: CaptionReading, at: int) -> str:
 
 
 def key_words(reading: CaptionReading) -> str:
-    """What the marks in use mean."""
+    """The meaning of the marks in use."""
     obstacles = reading.obstacles()
     words = [f"{READ} readable"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in Obstacle if one in obstacles)])

@@ -20,7 +20,7 @@ class Measured:
     """A value measured on every frame file.
 
     Attributes:
-        title: What is measured.
+        title: The name of the measured quantity.
         unit: Unit of the values; "" for counts.
         values: Computes the values of a sequence, (facts,), NaN where there is none.
         form: How numbers are written.

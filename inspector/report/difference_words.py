@@ -1,4 +1,4 @@
-"""What differs between two frames, as text."""
+"""The differences between two frames, as text."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ from inspector.sequence.frame_difference import LIBRARIES, Difference
 
 
 def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
-    """What changed in each sequence since the previous export, and the verdict.
+    """The changes of each sequence since the previous export, and the verdict.
 
     Args:
         changes: The changes of each sequence.

@@ -41,7 +41,7 @@ _INDENT = "    "
 
 @dataclass(frozen=True, eq=False)
 class FitReport:
-    """What `meshqc fit` reports for a sequence.
+    """The report of `meshqc fit` on a sequence.
 
     Attributes:
         fit: Its texture fit.
@@ -111,7 +111,7 @@ def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
 
 
 def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """What the texture of a material needs, as pairs of a label and a sentence.
+    """The requirements of the texture of a material, as pairs of a label and a sentence.
 
     Args:
         fit: The texture fit of the sequence.
@@ -281,7 +281,7 @@ def view_words(fit: SequenceFit) -> str:
 
 
 def key_words(seen: Legibility) -> str:
-    """What the marks in use mean."""
+    """The meaning of the marks in use."""
     obstacles = seen.obstacles()
     used = [one for one in Obstacle if one in obstacles]
     words = [f"{READ} readable"] if None in obstacles else []

@@ -22,7 +22,7 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
     Args:
         values: 0 or more, (n,), n at least 1; NaN for no value, which is drawn at the bottom.
         letters: The mark of each frame, (n,).
-        width: Most cells per line.
+        width: Maximum number of cells per line.
         ends: Labels of the first and the last frame.
     """
     columns = max(1, min(len(values), width - _AXIS - 1))
@@ -45,7 +45,7 @@ def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
 
     Args:
         letters: The mark of each frame, (n,).
-        width: Most cells per line.
+        width: Maximum number of cells per line.
         ends: Labels of the first and the last frame.
     """
     columns = max(1, min(len(letters), width))

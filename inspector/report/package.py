@@ -1,4 +1,5 @@
-"""What accompanies the delivery in a package: a note, a page, a proof sheet and the textures of caption versions."""
+"""The files that accompany the delivery in a package: a note, a page, a proof sheet and the textures of caption
+versions."""
 
 from __future__ import annotations
 
@@ -44,7 +45,7 @@ def package_files(
 
     Args:
         name: Name of the delivered folder.
-        page: What was gathered about the delivery, with its caption versions.
+        page: The contents gathered about the delivery, with its caption versions.
         unit: The unit of the scene; None if it wasn't stated.
         told: Called with the current stage.
         added: Paths of further files, for the list in the note.

@@ -54,7 +54,7 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyl
 
 
 def proof_words(proof: Proof) -> str:
-    """What was verified of a delivery."""
+    """The verification of a delivery."""
     words = [f"{counted(proof.files, 'file')} written and read back"]
     if proof.blocks:  # files that were copied, or written in another format, have none
         words.append(f"{counted(proof.blocks, 'untouched block')} identical byte for byte")

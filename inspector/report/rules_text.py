@@ -19,7 +19,7 @@ from inspector.sequence.discovery.settings import frame_text
 _START = f"""\
 # Delivery rules of meshqc: what the receiving side needs. Save as {FILE_NAME} in the folder of a shot or above it.
 # Every line is optional. A reason is shown with each finding; it belongs to one rule:
-#   corners = {{ value = [3, 4], reason = "the renderer splits larger faces its own way" }}
+#   corners = {{ value = [3, 4], reason = "the renderer splits larger faces in its own way" }}
 # or, as a line `reason = "..."` below the name of a table, to all its rules.
 """
 

@@ -138,7 +138,7 @@ def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) 
 
     Args:
         pairs: Check and reason.
-        named: Most checks that are listed for each reason; of more, the first ones and a count.
+        named: Maximum number of checks that are listed for each reason; of more, the first ones and a count.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]
@@ -165,7 +165,7 @@ _LEFT_OUT_SHOWN = 5
 
 
 def rest_notes(result: FolderInspection) -> list[str]:
-    """What else is in the folder; only the first few entries."""
+    """The other files in the folder; only the first few entries."""
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]

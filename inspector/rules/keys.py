@@ -17,8 +17,8 @@ class Key:
     Attributes:
         name: Section and key, "mesh.corners" for instance.
         read: Converts the TOML value to the value in Demand; raises ValueError if it is wrong.
-        allowed: What is expected, for messages.
-        meaning: What it requires, for the commented start of a file.
+        allowed: The expected value, for messages.
+        meaning: The requirement, for the commented start of a file.
         example: A value in TOML.
     """
 
@@ -141,7 +141,8 @@ _TABLE = (
     Key("scene.up", partial(_word, ("x", "y", "z")), '"x", "y" or "z"',
         "the axis that points up; no file states it, so the height shows it", '"y"'),
     Key("scene.height", _length, _LENGTH, "its side along that axis in the reference frame", '"0.4 m"'),
-    Key("scene.sides", _sides, "three numbers above 0, along x, y and z", "its sides in scene units: shows turned axes",
+    Key("scene.sides", _sides, "three numbers above 0, along x, y and z", "its sides in scene units, which show "
+    "whether axes are swapped",
         "[2.54, 0.38, 2.23]"),
     Key("textures.maps", _map_kinds, f"a list of the words {', '.join(MAP_KINDS)}",
         "maps of every material", '["colour", "normal", "roughness"]'),

@@ -60,7 +60,8 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
 
 
 _MOST_DOTS = 200
-"""Most dots in a key of a file that is accepted. A rule has three; the parser's time grows with their square."""
+"""Maximum number of dots in a key of a file that is accepted. A rule has three; the parser's time grows with their
+square."""
 
 _MOST_TRIES = 20
 """Lines that are searched for a key before a message is given without the line: each try parses the text before it."""

@@ -10,8 +10,8 @@ from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
-"""Most frames that a stated range may span: over eleven hours at 24 fps. A longer range is a typing error, and listing
-what is missing would take minutes."""
+"""Maximum number of frames that a stated range may span: over eleven hours at 24 fps. A longer range is a typing error,
+and listing what is missing would take minutes."""
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
 _SIZE = re.compile(r"(\d{1,5})x(\d{1,5})", re.ASCII)

@@ -1,4 +1,4 @@
-"""What differs between two frames: by block, element and distance."""
+"""The differences between two frames: by block, element and distance."""
 
 from __future__ import annotations
 

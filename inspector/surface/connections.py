@@ -1,4 +1,4 @@
-"""What follows from the faces alone: their connected components, their edges, and which faces are duplicates."""
+"""Facts that follow from the faces alone: their connected components, their edges, and which faces are duplicates."""
 
 from __future__ import annotations
 

@@ -18,7 +18,8 @@ CELLS_TRIED = 1 << 19
 
 CELLS_AT_MOST = 1 << 26
 """Pairs of a cell and a triangle tried for one grid, about 3 s. Above that, the grid is made coarser. A surface that
-covers its texture ten times needs a tenth; only thousands of faces that each cover the whole texture need more."""
+covers its texture ten times needs a tenth of that number; only thousands of faces that each cover the whole texture
+need more."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,7 @@ BENDS_IN = Threshold(
     "bends-in",
     0.05,
     "Share of a face's area (of its sharpest corner's, above four corners) by which a corner must bend inwards to "
-    "count: a wrong cut of less is hardly seen.",
+    "count: the effect of a smaller wrong cut is hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(

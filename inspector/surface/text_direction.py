@@ -17,15 +17,15 @@ source)."""
 DIRECTION_SPREAD = Threshold(
     "direction-spread",
     0.5,
-    "Spread of the direction of lettering over a surface beyond which one angle means nothing: half of the surface "
-    "reads across.",
+    "Spread of the direction of lettering over a surface beyond which a single angle is meaningless: half of the "
+    "surface reads across.",
 )
 
 FLAT_TILT = Threshold(
     "flat-tilt",
     0.5,
     "Mean sine of the angle between the surface and the scene's up below which the surface lies flat: within 30 "
-    "degrees, up on the surface rotates with about every wave of it.",
+    "degrees, up on the surface turns with nearly every wave of it.",
 )
 
 Direction = tuple[float, float, float]

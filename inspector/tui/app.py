@@ -75,7 +75,7 @@ class MeshqcApp(App[int]):
 
     Args:
         folder: The folder, or a frame file in it to put the cursor on.
-        settings: What the user stated about it.
+        settings: The user's statements about it.
         glyphs: The characters that the terminal can show.
         calm: Whether nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.

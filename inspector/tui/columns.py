@@ -257,7 +257,7 @@ class Arrangement:
 
     @property
     def words(self) -> str:
-        """What is shown and in which order: `all frames, sorted by worst, reversed`."""
+        """Words for the filter and the order: `all frames, sorted by worst, reversed`."""
         order = ", reversed" if self.reverse else ""
         shown = f"only {title_of(self.check)}" if self.check else FILTER_BY_ID[self.filter].words
         return f"{shown}, sorted by {COLUMN_BY_ID[self.column].title}{order}"

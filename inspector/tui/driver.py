@@ -149,7 +149,7 @@ class AskingDriver(LinuxDriver):
                     self.process_message(GraphicsKnown(asked.graphics))
 
     def _read(self) -> bytes:
-        """What was typed; nothing once the terminal has gone away."""
+        """The typed text; nothing once the terminal has gone away."""
         try:
             return os.read(self.fileno, _READ)
         except OSError:

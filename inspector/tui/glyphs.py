@@ -61,7 +61,7 @@ class Glyphs:
         """A progress bar.
 
         Args:
-            done: What is done.
+            done: The amount of work that is done.
             of: The total.
             width: Cells.
         """

@@ -63,7 +63,7 @@ class Protocol(enum.Enum):
 
 @dataclass(frozen=True, slots=True)
 class Graphics:
-    """What the terminal has answered so far.
+    """The answers of the terminal so far.
 
     Attributes:
         kitty: It supports the kitty graphics protocol.
@@ -105,7 +105,7 @@ class Asked:
         clock: Time in seconds.
 
     Attributes:
-        graphics: What the terminal has answered so far.
+        graphics: The answers of the terminal so far.
     """
 
     def __init__(self, environment: Mapping[str, str], clock: Callable[[], float] = time.monotonic) -> None:
@@ -140,7 +140,7 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """What was kept back and turned out to be typed, because nothing came after it."""
+        """Input that was kept back and turned out to be typed, because nothing came after it."""
         text, self._begun = self._begun, ""
         return text
 

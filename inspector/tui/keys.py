@@ -43,7 +43,7 @@ class Key:
         action: Textual's action. `{}` stands for the key itself (1-9).
         name: Its name in the footer, the list of commands and the help.
         help: One sentence about it.
-        footer: What the footer shows for it, such as "n N"; empty if the footer leaves it out.
+        footer: The text for it in the footer, such as "n N"; empty if the footer leaves it out.
         synonyms: Other words by which the list of commands finds it.
     """
 
@@ -236,9 +236,9 @@ def _footer_of(*actions: str) -> tuple[Key, ...]:
 
 
 MAIN_EMPTY = _footer_of("app.live", "app.open", "app.again")
-"""What the main screen's footer shows where there is no frame."""
+"""Keys in the main screen's footer if there is no frame."""
 MAIN_LIVE = _footer_of("app.live", "app.alarms", "view", "read", "search", "next_match(1)")
-"""What it shows while an export is watched."""
+"""Keys in that footer while an export is watched."""
 _STEPS = (
     Key(("full_stop", "j"), "step(1)", "next frame", "One frame on.", ", ."),
     Key(("comma", "k"), "step(-1)", "previous frame", "One frame back."),
@@ -381,8 +381,19 @@ CAPTIONS = (
     Key(("comma", "left"), "step(-1)", "previous frame", "One frame back."),
     Key(("shift+right",), "step(10)", "ten frames on", "Ten frames on."),
     Key(("shift+left",), "step(-10)", "ten frames back", "Ten frames back."),
-    Key(("right_square_bracket",), "problem(1)", "next problem", "The next frame in which it can't be read.", "] ["),
-    Key(("left_square_bracket",), "problem(-1)", "previous problem", "The previous frame in which it can't be read."),
+    Key(
+        ("right_square_bracket",),
+        "problem(1)",
+        "next problem",
+        "The next frame in which the caption is unreadable.",
+        "] [",
+    ),
+    Key(
+        ("left_square_bracket",),
+        "problem(-1)",
+        "previous problem",
+        "The previous frame in which the caption is unreadable.",
+    ),
     Key(("tab",), "version(1)", "next version", "The next caption version.", "tab"),
     Key(("shift+tab",), "version(-1)", "previous version", "The previous caption version."),
     Key(("A",), "add", "add version", "Add a version like this one, and type its text.", "A", "new copy duplicate"),

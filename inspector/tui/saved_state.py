@@ -1,4 +1,4 @@
-"""What is kept between runs: the last folder, and for each folder how it was viewed and what was staged.
+"""The state that is kept between runs: the last folder, and for each folder how it was viewed and what was staged.
 
 The file names things (column ids, curve titles), never their positions in a list.
 """
@@ -53,8 +53,8 @@ class SavedState:
         look: How the viewer drew a surface; None where nobody chose.
         marks: By key of the sequence, the numbers of the marked frames.
         cameras: By key of the sequence, how its pictures were viewed.
-        choices: What was staged and not written.
-        stated: What the user stated about the folder.
+        choices: The fixes that were staged and not written.
+        stated: The user's statements about the folder.
     """
 
     sequence: str = ""

@@ -37,7 +37,7 @@ def matches(view: SequenceView, order: Sequence[int], text: str) -> list[Stop]:
     Args:
         view: The sequence.
         order: Rows of the view in the order of the table.
-        text: What is searched for; case doesn't matter.
+        text: The text to search for; case doesn't matter.
     """
     wanted = text.casefold()
     found = [at for at, finding in enumerate(view.findings) if _has(finding, wanted)]

@@ -1,4 +1,4 @@
-"""What is known and chosen while the program runs. Screens show it, and the app changes it."""
+"""The state of the running program. Screens show it, and the app changes it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from inspector.tui.view_state import Cameras
 
 @dataclass
 class Selection:
-    """What the cursors are on.
+    """The positions of the cursors.
 
     Attributes:
         sequence: Index of the current sequence in the session's views.
@@ -62,7 +62,7 @@ class Staged:
     """The chosen fixes, and what became of them.
 
     Attributes:
-        choices: What the user wants.
+        choices: The user's choices.
         accepted: The last choices of which a plan was made.
         plan: The plan made of `accepted`; None if there is none.
         refused: Fix id -> reason, for the last fix that was tried.
@@ -119,13 +119,13 @@ class Captions:
 
 @dataclass
 class Status:
-    """What is going on.
+    """The running work and its messages.
 
     Attributes:
         text: Progress in parts, the most important first, separated by two blanks; empty if nothing is running.
         checking: Whether all frames are read and the checks are running.
         live: Whether an export is watched.
-        alarms: What is wrong with the watched export, the newest last.
+        alarms: The problems of the watched export, the newest last.
     """
 
     text: str = "reading"
@@ -144,7 +144,7 @@ class Undo:
     """A step that can be undone.
 
     Attributes:
-        name: What was done, for the message.
+        name: The name of the action, for the message.
         restore: Restores the state before it.
     """
 
@@ -158,19 +158,19 @@ class Session:
 
     Attributes:
         root: The folder.
-        settings: What the user stated about it.
+        settings: The user's statements about it.
         calm: Whether nothing on the screen may move by itself.
         views: One for each sequence.
         inspection: None until everything is read and checked.
-        selection: What the cursors are on.
+        selection: The positions of the cursors.
         view_state: How things are shown.
         staged: The chosen fixes.
         captions: By key of the sequence, the caption versions that were looked at.
-        status: What is going on.
-        previous: What was saved the last time; emptied when it is restored.
+        status: The running work.
+        previous: The state that was saved the last time; emptied when it is restored.
         fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is
             checked.
-        search: What n and N search for; empty for problems.
+        search: The text that n and N search for; empty for problems.
         on_screen: The frames that the table shows, which are read first.
         undo: Steps that can be undone, the newest last.
         link: How fast the terminal takes what is sent.

@@ -38,7 +38,7 @@ def offers(finding: Finding, key: str, choices: Choices, plan: Plan | None, refu
     Args:
         finding: The finding.
         key: Key of its sequence.
-        choices: What is staged.
+        choices: The staged fixes.
         plan: The plan made of it; None until it is made.
         refused: Fix id -> why the last try was refused.
     """
@@ -102,7 +102,7 @@ def choice_of(fix: AnyFix, key: str, choices: Choices) -> Choice | None:
     Args:
         fix: The fix.
         key: Key of the sequence.
-        choices: What is staged.
+        choices: The staged fixes.
     """
     return next((one for one in choices if one.fix == fix.id and one.sequence in (None, key)), None)
 
@@ -115,7 +115,7 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
     """Choose a fix for the frames of a finding, in addition to frames of the sequence for which it is already chosen.
 
     Args:
-        choices: What is staged.
+        choices: The staged fixes.
         fix: The fix.
         finding: The finding.
         key: Key of its sequence.
@@ -136,7 +136,7 @@ def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choi
     """Remove a fix from the frames of a finding; it stays for the frames of other findings.
 
     Args:
-        choices: What is staged.
+        choices: The staged fixes.
         offer: The fix.
         finding: The finding.
         key: Key of its sequence.
@@ -157,7 +157,7 @@ def without(choices: Choices, fix: str, key: str) -> Choices:
     """The choices without a fix for one sequence, or for all if it was chosen for all.
 
     Args:
-        choices: What is staged.
+        choices: The staged fixes.
         fix: Id of the fix.
         key: Key of the sequence.
     """
@@ -168,7 +168,7 @@ def with_lossless(choices: Choices, exact: Choices) -> Choices:
     """Add the lossless choices; those that are chosen for some frames only are widened to all that they answer.
 
     Args:
-        choices: What is staged.
+        choices: The staged fixes.
         exact: All lossless choices.
     """
     named = {(one.fix, one.sequence) for one in choices}

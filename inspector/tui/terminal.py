@@ -1,4 +1,4 @@
-"""What the terminal can do: a screen, UTF-8, and whether it still exists."""
+"""The abilities of the terminal: a screen, UTF-8, and whether it still exists."""
 
 from __future__ import annotations
 

@@ -46,7 +46,7 @@ class Viewport:
 
 @dataclass
 class PictureView:
-    """What the viewer shows.
+    """The state of the viewer.
 
     Attributes:
         camera: None until the first picture is made.
@@ -69,11 +69,11 @@ class PictureView:
 
 @dataclass
 class MapView:
-    """What the UV map shows.
+    """The state of the UV map.
 
     Attributes:
         place: The visible part of the UV plane; None until the first picture is made.
-        under: What is drawn under the map.
+        under: The picture under the map.
         compare: Whether the reference's map is drawn as well.
         material: Material whose faces are drawn; None for all.
         cells: Name of the chosen kind of cells; empty for the most suitable kind.

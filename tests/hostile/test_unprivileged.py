@@ -96,7 +96,7 @@ def test_an_unreadable_folder(nobody: Unprivileged, source: Path) -> None:
     run = nobody("check", source)
     assert run.code == 2
     assert_one_sentence(run.err)
-    assert "(Permission denied); ask its owner for the right to read it" in run.err
+    assert "(Permission denied); ask its owner for permission to read it" in run.err
     source.chmod(0o755)
 
 

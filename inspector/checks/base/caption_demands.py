@@ -1,4 +1,4 @@
-"""What the delivery rules require of caption versions: that they fit, and can be read in their frames."""
+"""The requirements of the delivery rules for caption versions: that they fit, and can be read in their frames."""
 
 from __future__ import annotations
 
@@ -105,4 +105,4 @@ CAPTION_JUDGES: Mapping[str, Judge] = {
     "captions.least_height": _judge(_low),
     "captions.least_contrast": _judge(_faint),
 }
-"""Key -> what judges it."""
+"""The judge of each key."""

@@ -24,11 +24,11 @@ class NotApplicable(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Rationale:
-    """What an artist needs to know about a finding.
+    """The explanation of a finding for an artist.
 
     Attributes:
-        what: What the check looks for, and why it matters.
-        after_import: What one would see after the import.
+        what: The fault that the check looks for, and why it matters.
+        after_import: The visible consequence after the import.
         what_to_do: How to repair it.
     """
 
@@ -38,7 +38,7 @@ class Rationale:
 
 
 class Scope(Enum):
-    """What a check must have read before it can judge.
+    """The frames that a check must have read before it can judge.
 
     Attributes:
         FILES: File names and frame numbers alone.
@@ -59,13 +59,14 @@ class Check:
         id: Short plain words with hyphens.
         title: A few words for lists.
         severity: The worst severity that its findings have.
-        rationale: What `meshqc explain` shows.
+        rationale: The explanation that `meshqc explain` shows.
         run: Yields findings, none if the sequence passes. It only compares what is measured or derived, and may raise
             NotApplicable.
         fixes: Ids of the fixes that can answer it.
         scope: FILES gives a first verdict before any frame is read, FRAME after a few frames.
         thresholds: The values that decide what it reports, defined here or where the values are measured.
-        needs: What a format must be able to carry to be judged. The check is skipped if a frame has another format.
+        needs: The kinds of content that a format must be able to carry to be judged. The check is skipped if a frame
+            has another format.
         explained_by: Ids of checks whose findings explain what this one would report about the same frames. The runner
             runs them first; the frames that they report are in `context.explained`, and this check leaves them out.
         affected_faces: Finds all faces that a finding is about, where its places are not enough.

@@ -33,13 +33,13 @@ _FRAMES_KEPT = 3  # the reference and two neighbours
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """What all checks of a run share, each measured once.
+    """Values that all checks of a run share, each measured once.
 
     Attributes:
         frames: Frames that were read again, by index.
         materials: Libraries, materials and maps, by index.
         face_changes: How faces differ from the reference's, by the digest of the topology.
-        results: What functions passed to `CheckContext.once` returned, by function.
+        results: The results of the functions passed to `CheckContext.once`, by function.
     """
 
     frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
@@ -54,14 +54,14 @@ class CheckContext:
 
     Attributes:
         series: The sequence to check.
-        settings: What the user stated, and the delivery rules.
+        settings: The user's statements, and the delivery rules.
         book: Resolves libraries, materials and maps.
         siblings: The other sequences of the folder.
-        marks: What a receipt in the folder says about its frames.
-        thresholds: What the delivery rules set for this check, by the name of the threshold.
+        marks: The statements of a receipt in the folder about its frames.
+        thresholds: The values that the delivery rules set for this check, by the name of the threshold.
         explained: Frame numbers that a finding of another check explains (`Check.explained_by`).
         load: Reads the frame of a file.
-        measured: What has been measured for any check of this run.
+        measured: All values measured so far in this run, for any check.
     """
 
     series: Series
@@ -85,7 +85,7 @@ class CheckContext:
         return replace(self, thresholds=rule.thresholds, explained=frozenset(explained))
 
     def once(self, measure: Callable[[CheckContext], T]) -> T:
-        """What `measure` returns for the sequence, measured once for all checks of a run.
+        """The result of `measure` for the sequence, measured once for all checks of a run.
 
         Args:
             measure: A function at the top level of a module. It sees no thresholds of delivery rules, because its

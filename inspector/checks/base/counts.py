@@ -23,7 +23,7 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
 
     Args:
         context: The sequence.
-        count: What is counted in a frame.
+        count: The function that counts the elements of a frame.
     """
     counts = [count(context.series.facts[index]) for index in usable(context)]
     if len(counts) < 2:
@@ -41,7 +41,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
     Args:
         context: The sequence.
         check: The check that reports it.
-        thing: What is counted, in the singular.
+        thing: The name of the counted elements, in the singular.
         count: The count of a frame.
 
     Raises:
@@ -73,7 +73,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
 
 
 def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
-    """What else changes along with the count on these frames."""
+    """The other changes that come with the count on these frames."""
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("face", lambda facts: facts.faces),

@@ -40,9 +40,9 @@ def cut_check(
         id: Id of the check.
         title: A few words for lists.
         kind: The kind of faces (a key of problems.KINDS).
-        words: What the message says about the faces, after their number.
-        rationale: What `meshqc explain` shows.
-        thresholds: What decides which faces are of this kind.
+        words: The words of the message about the faces, after their number.
+        rationale: The explanation that `meshqc explain` shows.
+        thresholds: The limits that decide which faces are of this kind.
         affected_faces: Finds these faces in a frame.
     """
 

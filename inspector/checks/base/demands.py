@@ -1,4 +1,4 @@
-"""What the delivery rules require of a sequence, one function per key of rules/keys.py."""
+"""The requirements of the delivery rules for a sequence, one function per key of rules/keys.py."""
 
 from __future__ import annotations
 
@@ -40,21 +40,21 @@ def _padding(context: CheckContext, digits: int) -> Iterator[Breach]:
             other.append(index)
     if other:
         name = context.file_name(other[0])
-        words = f"{count_of(len(other), 'file')} with other than {digits} digits for the frame number, first {name}"
+        words = f"{count_of(len(other), 'file')} whose frame number doesn't have {digits} digits, first {name}"
         yield Breach(words, other, len(other), files(context, other), ("renumber",))
 
 
 def _most_frames(context: CheckContext, most: int) -> Iterator[Breach]:
     count = len(context.series.facts)
     if count > most:
-        yield Breach(f"{count_of(count, 'frame')}, {most:,} at most", list(range(count)), count)
+        yield Breach(f"{count_of(count, 'frame')}; at most {most:,} are allowed", list(range(count)), count)
 
 
 def _all_bytes(context: CheckContext, most: int) -> Iterator[Breach]:
     total = sum(facts.file.size for facts in context.series.facts)
     if total > most:
         everything = list(range(len(context.series.facts)))
-        yield Breach(f"{total:,} bytes in all frames, {most:,} at most", everything, total)
+        yield Breach(f"{total:,} bytes in all frames; at most {most:,} are allowed", everything, total)
 
 
 def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach]:
@@ -71,7 +71,7 @@ def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach
             found |= dict.fromkeys(sorted(sizes))
     if other:
         listed = ", ".join(map(str, sorted(found)[: limits.PLACES_KEPT]))
-        words = f"faces of {listed} corners; allowed are {', '.join(map(str, allowed))}"
+        words = f"faces of {listed} corners; allowed: {', '.join(map(str, allowed))}"
         fixes = ("triangulate",) if 3 in allowed and min(found) > 3 else ()
         yield Breach(words, sorted(other), max(found), files(context, sorted(other)), fixes)
 
@@ -81,7 +81,7 @@ def _exactly(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
         other = usable_where(context, lambda facts: count(facts) != wanted)
         if other:
             there = count(context.series.facts[other[0]])
-            yield Breach(f"{there:,} {thing}, {wanted:,} are required", other, there, files(context, other))
+            yield Breach(f"{there:,} {thing}; {wanted:,} are required", other, there, files(context, other))
 
     return judge
 
@@ -92,7 +92,9 @@ def _at_most(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
         more = [index for index, one in enumerate(facts) if count(one) > most]
         if more:
             largest = max(count(facts[index]) for index in more)
-            yield Breach(f"up to {largest:,} {thing}, {most:,} at most", more, largest, files(context, more))
+            yield Breach(
+                f"up to {largest:,} {thing}; at most {most:,} are allowed", more, largest, files(context, more)
+            )
 
     return judge
 
@@ -131,7 +133,7 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
     if other:
         strange = next(name for name in context.series.facts[other[0]].materials if name not in known)
         yield Breach(
-            f"material `{strange}` is not one of those agreed on", other, strange.display, files(context, other)
+            f"material `{strange}` is not among those agreed on", other, strange.display, files(context, other)
         )
 
 
@@ -151,7 +153,7 @@ def _size(context: CheckContext, _: object) -> Iterator[Breach]:
     """The longest side; a size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
-        words = f"longest side {size:.4g} units, {wanted:.4g} is required"
+        words = f"longest side {size:.4g} units; {wanted:.4g} is required"
         yield Breach(words, list(range(len(context.series.facts))), size, fixes=("scale",))
 
 
@@ -164,7 +166,7 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
     ]
     if axis not in fitting:
         turned = f"; along {fitting[0]} it is: does {fitting[0]} point up?" if len(fitting) == 1 else ""
-        words = f"{height:.4g} units high along {axis}, {wanted:.4g} is required{turned}"
+        words = f"{height:.4g} units high along {axis}; {wanted:.4g} is required{turned}"
         yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 
 
@@ -178,7 +180,7 @@ def _all_sides(context: CheckContext, wanted: tuple[float, ...]) -> Iterator[Bre
     )
     shown, listed = (" x ".join(f"{side:.4g}" for side in some) for some in (sides, wanted))
     turned = ": the same sides along other axes, so the object is turned" if alike else ""
-    words = f"sides of {shown} units along x, y, z, {listed} are required{turned}"
+    words = f"sides of {shown} units along x, y, z; {listed} are required{turned}"
     yield Breach(words, list(range(len(context.series.facts))), shown, fixes=("up-axis",) if alike else ())
 
 
@@ -212,4 +214,4 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""Key -> what judges it. A file by itself doesn't show `frames.rate`, `scene.unit` and `scene.height`."""
+"""The judge of each key. A file by itself doesn't show `frames.rate`, `scene.unit` and `scene.height`."""

@@ -17,8 +17,8 @@ ORDER_FACTOR = Threshold(
     "order-factor",
     1.5,
     "Factor by which edges must grow from one frame to the next, in a box that changes by less, before the "
-    "vertices count as being in a different order. In a mesh of twenty vertices a random order makes about 2, in "
-    "real ones 10 and more; a surface that really grows needs a larger box.",
+    "vertices count as being in a different order. In a mesh of twenty vertices a random order gives a factor of "
+    "about 2, and in real meshes 10 or more; a surface that really grows needs a larger box.",
 )
 
 Faces = npt.NDArray[np.intp]

@@ -39,8 +39,8 @@ def fault_finding(
         check: Id of the check.
         severity: Severity of the finding.
         met: Index of each frame that has the fault, and the fault, as `faults` returns them; at least one.
-        words: What the message says after the number.
-        thing: What is counted, in the singular.
+        words: The words of the message after the number.
+        thing: The name of the counted elements, in the singular.
         fixes: Ids of the fixes that can answer it.
     """
     most = max(problem.count for _, problem in met)

@@ -1,4 +1,4 @@
-"""What a check reports: one cause, over all frames that have it."""
+"""The report of a check: one cause, over all frames that have it."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class Where:
     Attributes:
         file: Path relative to the inspected folder.
         line: Line, counted from 1; 0, as places in formats without lines have it, becomes None.
-        element: What is there, in plain words: "face 12".
+        element: The element there, in plain words: "face 12".
 
     Example:
         >>> found = inspect("harbour/kelp_broken")
@@ -65,12 +65,12 @@ class Where:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What a check found.
+    """A finding of a check.
 
     Attributes:
         check: Id of the check.
         severity: How bad it is.
-        message: What is wrong, in words for people, with control characters escaped.
+        message: The problem, in words for people, with control characters escaped.
         frames: Numbers of the frames that have it, ascending.
         where: Places; only the first few if there are many.
         numbers: The values that prove it, finite and valid in JSON.
@@ -95,7 +95,7 @@ class Finding:
 
     @property
     def cause(self) -> tuple[str, object]:
-        """What distinguishes findings of one check on one frame.
+        """A key that distinguishes findings of one check on one frame.
 
         The check of delivery rules has a finding for each rule, and `left-out` one for each thing that is left out.
         """

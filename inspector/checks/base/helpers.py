@@ -1,4 +1,4 @@
-"""What several checks do in the same way: choosing frames, collecting places, wording counts."""
+"""Functions that several checks share: choosing frames, collecting places, wording counts."""
 
 from __future__ import annotations
 
@@ -167,7 +167,7 @@ def problem_findings(
         kinds: Kinds of problems (keys of problems.KINDS).
         severity: Severity of the findings.
         fixes: Ids of the fixes that can answer them.
-        element: What the places count, "face" for instance; None if they have lines only.
+        element: The kind of element that the places count, such as "face"; None if they have lines only.
         unless: A kind that describes the same fault better. Frames that have it are left to its own check.
     """
     frames = context.unexplained(usable_where(context, lambda facts: unless is None or facts.problem(unless) is None))
@@ -211,7 +211,7 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
     Args:
         context: The sequence.
         met: Indices of frames, and the problem in each.
-        element: What the places count, "face" for instance; None if they have lines only.
+        element: The kind of element that the places count, such as "face"; None if they have lines only.
     """
     ranked = [
         (rank, order, Where(context.file_name(index), place.line, _element(element, place.element)))

@@ -17,8 +17,8 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Most pairs of a face and a cell that are looked at, in 0.2 GB of memory: 32 faces on each cell of the finest grid. A
-wall of bricks that each show the whole texture gets a coarser grid."""
+"""Maximum number of pairs of a face and a cell that are examined, in 0.2 GB of memory: 32 faces per cell of the finest
+grid. A wall of bricks that each show the whole texture gets a coarser grid."""
 
 STACKED_SHARE = Threshold(
     "stacked-share",

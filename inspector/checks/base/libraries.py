@@ -23,7 +23,7 @@ class MaterialState:
     """Frames that agree in folder, libraries and materials.
 
     Attributes:
-        materials: What their libraries define and refer to.
+        materials: The contents of their libraries, and the files that these refer to.
         used: Names of the materials that their faces use.
         indices: Indices of the frames.
     """
@@ -40,7 +40,7 @@ class UsedLibrary:
     Attributes:
         path: The file.
         file: The file relative to the inspected folder.
-        library: What it holds; None if it can't be read.
+        library: Its contents; None if it can't be read.
         indices: Indices of the frames that refer to it.
     """
 
@@ -175,7 +175,7 @@ def spot_finding(
         context: The sequence.
         check: Id of the check.
         severity: Severity of the finding.
-        message: What is wrong.
+        message: The problem.
         spots: The places.
         numbers: Values that prove it; the number of places is added.
         fixes: Ids of the fixes that can answer it.

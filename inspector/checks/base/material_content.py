@@ -1,4 +1,4 @@
-"""What a frame's materials contain, so that frames with libraries of their own can be compared."""
+"""The contents of a frame's materials, so that frames with libraries of their own can be compared."""
 
 from __future__ import annotations
 

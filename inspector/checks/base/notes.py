@@ -33,13 +33,13 @@ def note_check(
         id: Id of the check.
         title: A few words for lists.
         kinds: Severity by kind of problem (keys of problems.KINDS).
-        rationale: What `meshqc explain` shows.
+        rationale: The explanation that `meshqc explain` shows.
         fixes: Ids of the fixes that can answer it.
-        element: What the places count, "face" for instance; None if they have lines only.
+        element: The kind of element that the places count, such as "face"; None if they have lines only.
         unless: A kind whose own check describes the same fault better; frames that have it are left out.
         fixes_of: The fixes of those kinds that not all of them can answer.
-        thresholds: What decides which problems the reader notes.
-        needs: What a format must be able to carry to be judged.
+        thresholds: The limits that decide which problems the reader notes.
+        needs: The kinds of content that a format must be able to carry to be judged.
         affected_faces: Finds all faces that have the problem.
         explained_by: Ids of checks whose findings explain this one's (see `Check`).
     """

@@ -32,14 +32,16 @@ POP_DIAGONALS = Threshold(
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "How far off its path a vertex must be, in median steps of the frames around. A frame that equals its neighbour is "
+    "How far off its path a vertex must be, in median steps of the surrounding frames. A frame that equals its "
+    "neighbour is "
     "off by one step and is reported as frozen; less is lost in motion blur.",
     "median steps",
 )
 POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
-    "How far off its path a vertex must be, compared with the spread of that distance on the frames around. The spread "
+    "How far off its path a vertex must be, compared with the spread of that distance on the surrounding frames. The "
+    "spread "
     "is 1.4826 times the median absolute deviation, which for normally distributed noise is its standard "
     'deviation (Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation"): noise alone '
     "doesn't reach six spreads.",
@@ -49,7 +51,7 @@ POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
     "Share of a pop by which the frames beside it may differ from the half that a pop puts them off by. A bounce or a "
-    "start puts off only its own frame, motion to and fro all frames alike.",
+    "start puts only its own frame off; motion to and fro puts all frames off alike.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
@@ -74,14 +76,16 @@ SPIKE_DIAGONALS = Threshold(
 SPIKE_FACTOR = Threshold(
     "spike-factor",
     2.0,
-    "How much farther that must be than any vertex moves against its neighbours on the frames around. A turn or a bend "
+    "How much farther a spike must move than any vertex moves against its neighbours on the surrounding frames. A "
+    "turn or a bend "
     "changes neighbours alike, and little from frame to frame (common practice, no source).",
 )
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
-    "A vertex that leaps and comes straight back to its neighbours must leap this many times farther than the farthest "
-    "tear around, and JUMP_FACTOR times the usual one: nothing but a fault does so (common practice, no source).",
+    "A vertex that leaps and comes straight back to its neighbours must leap this many times farther than the "
+    "farthest tear around it, and JUMP_FACTOR times the usual distance: only a fault does so (common practice, no "
+    "source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
@@ -109,7 +113,7 @@ SURFACE_OFF = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class Pop:
-    """What is off its path on a frame.
+    """The part of the surface that is off its path on a frame.
 
     Attributes:
         vertex: The vertex that is farthest off, from 0.

@@ -19,7 +19,7 @@ class Use:
     Attributes:
         index: Index of the frame.
         name: The path as written.
-        target: What it leads to.
+        target: The file that it leads to.
         where: Where it is written.
     """
 
@@ -40,7 +40,7 @@ def reference_findings(
     Args:
         context: The sequence.
         check: The check that reports them.
-        thing: What is referred to, in the singular ("texture").
+        thing: The kind of file that is referred to, in the singular ("texture").
         uses: All uses, found or not.
         answers: Ids of the fixes that can answer each way of failing.
     """

@@ -17,7 +17,7 @@ from inspector.rules.model import CheckRule
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What the checks made of one sequence.
+    """The result of the checks of one sequence.
 
     Attributes:
         findings: Worst severity first, then by first frame.

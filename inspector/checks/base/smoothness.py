@@ -121,7 +121,7 @@ def gaps(context: CheckContext) -> Flags:
 
 @np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
-    """What remains of the sampled vertices' positions after subtracting a smooth field over the surface.
+    """The remainder of the sampled vertices' positions after subtracting a smooth field over the surface.
 
     The field is the cubic polynomial in the reference's coordinates that fits best, of a lower degree where few
     vertices are sampled. Motion, bending and scaling nearly are such fields; noise is not.

@@ -17,7 +17,7 @@ FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
     "Bounds for the step after a frozen run of n frames, as a share of n + 1 usual steps. A motion that went on in the "
-    "meantime catches up in one step of about that length; after a hold comes a usual step or a slow start.",
+    "meantime catches up in one step of about that length; a hold is followed by a usual step or a slow start.",
     "steps due",
 )
 FROZEN_OVER_USUAL = Threshold(
@@ -29,7 +29,8 @@ FROZEN_OVER_USUAL = Threshold(
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "Share of the poses around that must be held as long for holding to be how the motion is drawn: on twos or threes, "
+    "Share of the surrounding poses that must be held equally long for the holds to be part of how the motion is "
+    "drawn: on twos or threes, "
     "or changing between them (common practice, no source).",
     "of the poses",
 )
@@ -40,7 +41,7 @@ PACE_SPREAD = Threshold(
     "times another, and more is a jump.",
 )
 CADENCE_AROUND = 24
-"""Frames on each side of a run in which the poses are counted: a second at film rates."""
+"""Frames on each side of a run in which the poses are counted: one second at film rates."""
 
 
 def frozen_frames(context: CheckContext) -> list[int]:

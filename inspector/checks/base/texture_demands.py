@@ -1,4 +1,4 @@
-"""What the delivery rules require of textures: which maps, how large, in what shape, and how they are named."""
+"""The requirements of the delivery rules for textures: which maps, how large, in what shape, and how they are named."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
     """A judge of every texture; its message names the first that is wrong, and counts all.
 
     Args:
-        words: What is wrong with a texture; None if nothing is.
+        words: The function that describes the problem with a texture; it returns None if there is none.
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
@@ -94,11 +94,15 @@ def _size_words(texture: Texture) -> str:
 
 
 def _too_large(texture: Texture, most: int) -> str | None:
-    return f"{_size_words(texture)}, {most:,} at most" if max(texture.facts.size or (0, 0)) > most else None
+    return f"{_size_words(texture)}; at most {most:,} are allowed" if max(texture.facts.size or (0, 0)) > most else None
 
 
 def _too_small(texture: Texture, least: int) -> str | None:
-    return f"{_size_words(texture)}, {least:,} at least" if min(texture.facts.size or (0, 0)) < least else None
+    return (
+        f"{_size_words(texture)}; at least {least:,} are required"
+        if min(texture.facts.size or (0, 0)) < least
+        else None
+    )
 
 
 def _odd(texture: Texture, _: object) -> str | None:
@@ -110,7 +114,7 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
     depth = texture.facts.depth
     if not texture.facts.decoded or depth in allowed:
         return None
-    return f"has {depth} bits per channel; allowed are {', '.join(map(str, allowed))}"
+    return f"has {depth} bits per channel; allowed: {', '.join(map(str, allowed))}"
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
@@ -158,7 +162,7 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
         texture, usage, aspect, squeeze = wrong[0]
         width, height = texture.facts.size or (1, 1)
         words = (
-            f"texture {texture.file} has an aspect of {width / height:.3f}, the surface of {usage.map.map.material} "
+            f"texture {texture.file} has an aspect of {width / height:.3f}; the surface of {usage.map.map.material} "
             f"requires {aspect:.3f}"
         )
         indices = sorted({index for _, one, _, _ in wrong for index in one.indices})
@@ -176,7 +180,7 @@ def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
         found = "down" if wanted == "up" else "up"
         indices = sorted({index for one in other for usage in one.usages for index in usage.indices})
         where = tuple(Where(one.file) for one in other[: limits.PLACES_KEPT])
-        yield Breach(f"green points {found} in normal map {other[0].file}, {wanted} is required", indices, found, where)
+        yield Breach(f"green points {found} in normal map {other[0].file}; {wanted} is required", indices, found, where)
 
 
 TEXTURE_JUDGES: Mapping[str, Judge] = {
@@ -190,4 +194,4 @@ TEXTURE_JUDGES: Mapping[str, Judge] = {
     "textures.normal_green": _green,
     "textures.colour_spaces": _each(_colour_space),
 }
-"""Key -> what judges it."""
+"""The judge of each key."""

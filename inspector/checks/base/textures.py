@@ -61,7 +61,7 @@ class Texture:
     Attributes:
         path: Path of the image. For an image inside a frame's file it is not the path of a file.
         file: The path relative to the inspected folder.
-        facts: What is known about the image.
+        facts: The known properties of the image.
         usages: The map statements that name it.
         inside: Whether the image is inside a frame's file.
     """

@@ -44,7 +44,7 @@ NEAR = ((4, 3), (3, 2))
 """Frames on each side of an edit, and the degree of the polynomial that fits them: a cubic for eight frames; a parabola
 for six, at the ends of a sequence or beside a bounce."""
 MOST_DROPPED = 8
-"""Most frames that can be missing between two. Over more, a motion turns."""
+"""Maximum number of frames that can be missing between two. Over a longer gap, a motion turns."""
 
 
 Fit = tuple[tuple[float, ...], float | None]
@@ -235,7 +235,7 @@ def _on_its_way(motion: Motion) -> Flags:
 
 
 ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
-"""Times of the frames around one that is left out."""
+"""Times of the frames around a frame that is left out."""
 
 
 def alone(of: Motion) -> list[int]:

@@ -1,4 +1,4 @@
-"""What the receiving side requires in its rules file."""
+"""The requirements of the receiving side, from its rules file."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ CADENCE_KEPT = Threshold(
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     if len(context.series.facts) < 2 * NEAR[-1][0]:
-        raise NotApplicable("too few frames to know their pace")
+        raise NotApplicable("too few frames to determine their pace")
     found = dropped(paths(context)) | _cut_short(context)
     if not found or len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(context.series.facts)):
         return
@@ -34,8 +34,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the motion would be smooth with {count_of(lost, 'frame')} more before this one: dropped, although the "
-        "numbers are complete",
+        f"the motion would be smooth with {count_of(lost, 'frame')} inserted before this one: frames were dropped, "
+        f"although the numbers are complete",
         context.numbers(list(found)),
         files(context, found),
         {"steps": most + 1, "dropped": lost},

@@ -30,7 +30,8 @@ WASTE_SHARE = Threshold(
 SINGLE_DIGITS = Threshold(
     "single-digits",
     9,
-    "Significant digits that hold any value of single precision (IEEE 754, binary32); an import ignores more.",
+    "Significant digits that hold any value of single precision (IEEE 754, binary32); an import ignores further "
+    "digits.",
     unit="digits",
 )
 

@@ -37,8 +37,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The file holds something that OBJ frames can't carry or that this tool doesn't read. It is not "
-        "part of what was inspected, and a corrected copy does not have it. It is a warning if the "
-        "picture changes.",
+        "part of what was inspected, and a corrected copy does not have it. This is a warning if it changes the "
+        "picture.",
         after_import="The source may look different from the corrected copy.",
         what_to_do="If the import needs it, use the source file itself, or apply it to the mesh before the export.",
     ),

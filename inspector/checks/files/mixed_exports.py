@@ -35,7 +35,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING if serious else Severity.NOTE,
-            f"{count_of(len(indices), 'frame')} with other {' and other '.join(names)} than the rest",
+            f"{count_of(len(indices), 'frame')} whose {' and '.join(names)} differ from the rest",
             context.numbers(list(indices)),
             files(context, indices),
             {"signs": ", ".join(names), "frames": len(indices)},
@@ -61,7 +61,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="Some frames have another header, other decimals or other line ends than the rest: another program, "
+        what="Some frames have a different header, different decimals or different line ends from the rest: another "
+        "program, "
         "version, machine or setting wrote them.",
         after_import="Often nothing. But the two exports may hold different states of the object, or one may be "
         "rounded.",

@@ -41,8 +41,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Frame numbers are below 0, as in a run-in before the shot: the name has a minus before the number.",
-        after_import="Most readers don't see a sign in a name: these frames are lost, or come as a sequence of their "
-        "own that plays backwards.",
+        after_import="Most readers don't see a sign in a name: these frames are lost, or appear as a separate "
+        "sequence that plays backwards.",
         what_to_do="Move the animation to start at 0 or later, such as at 1001, and export again.",
     ),
     run=run,

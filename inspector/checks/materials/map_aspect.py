@@ -27,7 +27,7 @@ MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
     "Ratio of a map's aspect to the nearest that any part of the surface requires (5 % at either end left out): on a "
-    "sheet that is stretched evenly, a circle is seen not to be round from about a tenth on (common practice, no "
+    "sheet that is stretched evenly, a circle is visibly not round from about a tenth on (common practice, no "
     "source).",
     settable=True,
 )
@@ -35,7 +35,7 @@ MAP_SQUEEZED_THROUGHOUT = Threshold(
 MAP_ASPECTS = Threshold(
     "map-aspects",
     1.02,
-    "Ratio of the aspects of two maps of one material: a rounded pixel makes less.",
+    "Ratio of the aspects of two maps of one material: rounding by a pixel makes less.",
 )
 
 
@@ -105,7 +105,7 @@ CHECK = Check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="A texture is much wider or higher than its area on the surface, or the maps of one material have "
-        "different aspects. Only the reference frame is judged, and the number of pixels is not.",
+        "different aspects. Only the reference frame is judged; the number of pixels is not.",
         after_import="A flat picture (lettering, a circle in a logo) looks squeezed. A texture painted on the surface "
         "is right.",
         what_to_do="Draw flat pictures in the aspect that suits the surface (`meshqc fit`).",

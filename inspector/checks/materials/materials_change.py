@@ -104,7 +104,7 @@ CHECK = Check(
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="Faces have a different material than in the reference, or frames have their own material libraries, and "
-        "these define a material of one name differently.",
+        "these define the same material differently.",
         after_import="Colours and textures change on these frames. An import that reads one library for all frames "
         "shows its materials throughout, and the default shader where a name is not in it.",
         what_to_do="Give the faces one material for the whole animation and export again. If libraries differ and the "

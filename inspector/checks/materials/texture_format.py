@@ -32,7 +32,7 @@ class _Form:
         kind: Its name in the finding's numbers.
         severity: Of its finding.
         holds: Whether a decoded texture has it.
-        how: What it is, for the first such texture.
+        how: The function that describes the first such texture.
     """
 
     kind: str

@@ -32,16 +32,17 @@ LOOP_SEAM = Threshold(
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "How many times farther from its first frame a motion that comes round once must have been than the seam and every "
-    "step are long: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice the radius "
+    "How many times as far as the length of the seam and of every step a motion that comes round once must have been "
+    "from its first frame: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice the "
+    "radius "
     "over a chord of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(
     "loop-same",
     0.05,
-    "Largest distance, in usual (median) steps, of two frames with the same pose: rounding and what a solver leaves, "
-    "which is invisible.",
+    "Largest distance, in usual (median) steps, between two frames with the same pose: rounding and the residue of a "
+    "solver, which are invisible.",
     "usual steps",
 )
 LOOP_ODD = Threshold(
@@ -52,7 +53,7 @@ LOOP_ODD = Threshold(
 )
 
 _SHORTEST = 3
-"""Fewest frames in a round: two that alternate are not a motion."""
+"""Minimum number of frames in a round: two that alternate are not a motion."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +123,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif seam.way <= LOOP_SAME.value * seam.usual and not seam.held:
         first = frame_text(series.facts[0].number)
         kind = "doubled"
-        words = f"a loop whose last frame is frame {first} again: played as a loop, this pose is shown twice"
+        words = f"a loop whose last frame repeats frame {first}: played as a loop, it shows this pose twice"
     elif seam.way <= LOOP_EVEN.value * seam.usual:
         kind, words = "closed", "a loop: the step from the last frame to the first is like any other"
     elif seam.way <= LOOP_SEAM.value * seam.usual:

@@ -47,7 +47,8 @@ NOISE_OF_POP = Threshold(
 NOISE_POINTS = Threshold(
     "noise-points",
     12,
-    "Fewest vertices on which noise differs from one vertex that is off: a smooth field fits half of fewer.",
+    "Minimum number of vertices on which noise can be distinguished from one vertex that is off: of fewer, a smooth "
+    "field fits half.",
     "vertices",
 )
 

@@ -14,7 +14,10 @@ from inspector.checks.base.time_edits import PACE_LEFT, PACE_TURN, paths, slower
 from inspector.threshold import Threshold
 
 PACE_RUN = Threshold(
-    "pace-run", 4, "Fewest frames at the other pace; fewer are reported as frozen or out of place.", "frames"
+    "pace-run",
+    4,
+    "Minimum number of frames at the other pace; fewer are reported as frozen or out of place.",
+    "frames",
 )
 PACE_MOST = Threshold(
     "pace-most",

@@ -113,9 +113,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture fills the square of UVs from 0 to 1; some UVs are outside. Whole faces in other "
-        "squares, a layout no larger than the square that wraps round its border, or a texture repeated "
-        "many times are usually intended. A layout that sticks out of the square usually is not.",
+        what="The texture fills the square of UVs from 0 to 1; some UVs are outside. Whole faces in other squares, a "
+        "texture repeated many times, or a layout that is no larger than the square and wraps round its border are "
+        "usually intended. A layout that sticks out of the square usually is not.",
         after_import="Where the import repeats the texture, its other end shows beyond the border. Where it doesn't, "
         "the surface is blank there or the last pixel is drawn out into stripes.",
         what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise move the UVs into the square "

@@ -48,8 +48,8 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture is sideways or upside down on an upright surface. Judged in the reference frame, with y up, "
-        "seen from the side that faces point to.",
+        what="The texture is sideways or upside down on an upright surface. It is judged in the reference frame, with "
+        "y up, as seen from the side that the faces point to.",
         after_import="Lettering and logos drawn upright read sideways or upside down. A texture painted on these UVs "
         "looks as painted.",
         what_to_do="Draw them rotated, or rotate the UVs if the texture was not painted for them.",

@@ -9,7 +9,7 @@ from inspector.cli.command import Arguments, Command, Group, Options, Topic
 SHELLS = ("bash", "zsh", "fish")
 _FOLDERS = ("FOLDER", "DIR", "OUT", "EXPORT_FOLDER")
 _FILES = ("FILE", "PLAN", "PAGE", "PART")
-"""What the value of an option is, by the word that the help has for it."""
+"""The kind of an option's value, by the word for it in the help."""
 
 
 class CompletionOptions(Options):

@@ -10,7 +10,7 @@ from inspector.cli.command import Arguments, Command, Group, Operand, Topic
 from inspector.units import METRES
 
 FORMS = {
-    "obj": "OBJ frames, also if there is nothing to fix",
+    "obj": "OBJ frames, even if there is nothing to fix",
     "usd": "one scene file with time samples (needs the extra `usd`)",
     "abc": "one Alembic archive with time samples",
     "glb": "one GLB per frame",
@@ -61,7 +61,7 @@ def add_options(options: Group) -> None:
     group = options.group("which fixes (default: the lossless fixes that answer a finding)")
     fix = "FIX[:key=value,...]"
     group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help="add this fix")
-    group.add("--all", action="store_true", help="all fixes that answer a finding, also those that change data")
+    group.add("--all", action="store_true", help="all fixes that answer a finding, including those that change data")
     group.add(
         "--normalise",
         choices=("y", "z"),

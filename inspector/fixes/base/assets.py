@@ -32,7 +32,7 @@ class AssetFile:
 
 @dataclass(frozen=True, slots=True)
 class TextureAsset:
-    """What a map of a library leads to.
+    """The file that a map of a library leads to.
 
     Attributes:
         target: The image file; for an image inside a frame's file, the frame's file.
@@ -61,7 +61,7 @@ class LibraryAsset:
     Attributes:
         library: Its text and content.
         sources: The files that it comes from.
-        textures: What each of `library.maps` leads to, in the same order.
+        textures: The file that each of `library.maps` leads to, in the same order.
         made: Whether its bytes are not those of a source, because it was inside frames or a fix changed it.
     """
 
@@ -141,7 +141,7 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
     """Whether a texture was found, but not as written, or outside the inspected folder.
 
     Args:
-        target: What a map leads to. If several files fit, none is the right one.
+        target: The file that a map leads to. If several files fit, none is the right one.
         context: The sequence.
     """
     if target.path is None or target.rivals:
@@ -172,7 +172,7 @@ def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
 
 
 def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset:
-    """What a map of a library in `folder` leads to."""
+    """The file that a map of a library in `folder` leads to."""
     frames, scope = context.series.sequence.folder, context.book.scope
     target = resolve_map(line.name, folder, frames, scope, followed=bool(line.after))
     found = target.status is Status.FOUND and target.path is not None

@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
-"""Points that are looked up together, so that their pairs with boxes fit into the processor's cache."""
+"""Number of points that are looked up together, so that their pairs with boxes fit into the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

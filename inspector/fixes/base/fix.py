@@ -34,7 +34,7 @@ class FixKind(Enum):
 
 
 class DataChange(Enum):
-    """What a fix of the kind CHANGES_DATA does to the data."""
+    """The effect of a fix of the kind CHANGES_DATA on the data."""
 
     ADDS = "adds"
     ESTIMATES = "estimates"
@@ -81,7 +81,7 @@ class Change:
     """A value before and after, safe to show.
 
     Attributes:
-        label: What changes, `frame 12, vertex 3` for instance.
+        label: The place of the change, such as `frame 12, vertex 3`.
         before: The old value, "" if there is none.
         after: The new value, "" if there is none.
     """
@@ -97,13 +97,13 @@ class Step(Generic[Work]):
 
     Attributes:
         fix: Id of the fix.
-        parameters: What the user gave and the constants that the plan found: enough to repeat the correction on the
-            next export.
+        parameters: The values that the user gave and the constants that the plan found: enough to repeat the correction
+            on the next export.
         frames: Numbers, as in the source, of the frames that are changed or made.
-        summary: What the step does to this sequence, in one line.
+        summary: The effect of the step on this sequence, in one line.
         preview: The first values before and after.
         answers: Ids of the checks whose findings the step answers.
-        work: What the plan found and the edits need, in memory only; None if they need nothing.
+        work: Results of the plan that the edits need, in memory only; None if they need nothing.
     """
 
     fix: str
@@ -122,11 +122,11 @@ class Fix(Generic[Work]):
     A fix has a plan and at least one edit. Steps are applied in the order of `registry.ORDER`.
 
     Attributes:
-        id: What users type; also the name of the module, with underscores.
+        id: The name that users type; also the name of the module, with underscores.
         title: Label of the fix in lists and notes.
         kind: Whether it is lossless, sets one constant, or changes data.
-        does: What it does, in plain words.
-        cost: What is added, estimated or dropped; "" unless the fix changes data.
+        does: Its effect, in plain words.
+        cost: The data that is added, estimated or dropped; "" unless the fix changes data.
         touches: Keywords of the blocks that may change. Every other block is compared byte for byte after writing.
         claims: Values that it decides. Two fixes that claim the same value of a frame conflict.
         plan: plan(context, parameters, frames) makes the step for a sequence. `parameters` are what the user gave;

@@ -73,7 +73,7 @@ def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: Textu
         entry: The library.
         material: Name of the material.
         keyword: The statement.
-        texture: What the map leads to. It is named by its file name; `rewritten` adds the folder.
+        texture: The file that the map leads to. It is named by its file name; `rewritten` adds the folder.
 
     Raises:
         Refusal: A library can't hold the name of the texture.

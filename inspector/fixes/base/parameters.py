@@ -13,7 +13,7 @@ def number_of(parameters: Parameters, key: str) -> float | None:
     """The finite number of a parameter, None if it isn't given.
 
     Args:
-        parameters: What the user gave.
+        parameters: The values that the user gave.
         key: Name of the parameter.
 
     Raises:
@@ -46,7 +46,7 @@ def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str |
     """The word of a parameter, None if it isn't given.
 
     Args:
-        parameters: What the user gave.
+        parameters: The values that the user gave.
         key: Name of the parameter.
         allowed: The words that it may be.
 

@@ -55,9 +55,9 @@ def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvM
     Args:
         context: The sequence.
         fix: Id of the fix.
-        parameters: What the user gave, and the constants found.
+        parameters: The values that the user gave, and the constants found.
         move: The map.
-        summary: What the step does, in one line.
+        summary: The effect of the step, in one line.
     """
     base = context.series.reference_facts
     before = context.reference_frame.uvs[:_SHOWN]

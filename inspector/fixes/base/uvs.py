@@ -50,7 +50,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
 
     Args:
         context: The sequence; its settings may name the file.
-        parameters: What the user gave; `from` takes precedence.
+        parameters: The values that the user gave; `from` takes precedence.
 
     Raises:
         Refusal: No file is named, there is none, or it has corners without UVs.

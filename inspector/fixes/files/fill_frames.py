@@ -25,7 +25,7 @@ above which the frames are unrelated poses. Smooth motion stays near 0.5 or belo
 give 1, and unrelated poses the root of 3 (the mean of two independent points has half their variance). Measured:
 0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real sets of poses."""
 _LEAST_BENDS = 3
-"""Fewest frames between neighbours that show whether they are poses or a motion."""
+"""Minimum number of frames between neighbours that shows whether they are poses or a motion."""
 
 HOLD, BLEND = "hold", "blend"
 
@@ -255,7 +255,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
     does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest one. "
-    "If the UVs or normals of these are damaged, they give the positions, and the nearest intact frame the rest.",
+    "If the UVs or normals of these are damaged, only their positions are used, and the rest is taken from the "
+    "nearest intact frame.",
     cost="What the object did on these frames is not known. They are estimates, and marked in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),

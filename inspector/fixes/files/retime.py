@@ -18,7 +18,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Most frames made per source frame: 24 to 240 fps. More is a typing error, and fills a disk."""
+"""Maximum number of frames made per source frame: 24 to 240 fps. More is a typing error, and would fill a disk."""
 
 LINEAR, SMOOTH = "linear", "smooth"
 

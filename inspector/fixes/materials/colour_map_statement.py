@@ -68,8 +68,8 @@ FIX = Fix(
     id="colour-map-statement",
     title="Name colour maps as such",
     kind=FixKind.LOSSLESS,
-    does="In materials without a colour map, names a coloured image with the statement of colour maps, `map_Kd`, that "
-    "is named as the ambient map, or as the normal map although it holds no normals.",
+    does="In materials without a colour map, takes a coloured image that is named as the ambient map, or as the "
+    "normal map although it holds no normals, and names it with the statement of colour maps, `map_Kd`.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.COLOUR_MAPS}),

@@ -31,7 +31,7 @@ _GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
 
 @dataclass(frozen=True, slots=True)
 class NeutralMaterials:
-    """What faces without a usable material get.
+    """The material for faces without a usable one.
 
     Attributes:
         neutral: The material for faces that have none.
@@ -170,7 +170,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
     does="Gives faces without a material the material of the reference frame's faces or, if these have none or "
-    "several, a mid-grey material. Materials that no library defines are defined as mid-grey too.",
+    "several, a mid-grey material. Materials that no library defines are defined as mid-grey, too.",
     cost="How these faces should look is not known; the grey is an estimate.",
     touches=frozenset({b"usemtl", b"mtllib"}),
     claims=frozenset({Claim.NEUTRAL_MATERIALS}),

@@ -32,7 +32,7 @@ _NARROWEST = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Replacement:
-    """What becomes of maps without an image.
+    """The treatment of maps without an image.
 
     Attributes:
         by: DROP or GRID.

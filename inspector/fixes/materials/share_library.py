@@ -37,7 +37,7 @@ class Candidate:
 
     Attributes:
         path: The file.
-        library: What it holds.
+        library: Its contents.
         written: The name by which a frame reaches it as written; None if none does.
         frames: How many frames refer to it.
     """

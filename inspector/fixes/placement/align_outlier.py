@@ -43,7 +43,7 @@ class Settling:
 
 @dataclass(frozen=True)
 class Realignment:
-    """What the outliers get.
+    """The plan's changes of the outliers.
 
     Attributes:
         settlings: The change of each frame, by its number.

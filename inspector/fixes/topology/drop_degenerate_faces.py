@@ -20,7 +20,7 @@ from inspector.surface.edges import next_corner
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KeptCorners:
-    """What stays, the same on all frames.
+    """The faces and vertices that remain, the same on all frames.
 
     Attributes:
         faces: Indices of the faces, ascending, (k,).

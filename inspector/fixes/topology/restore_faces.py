@@ -199,7 +199,7 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
 
 
 class _Filled:
-    """What the corners of new faces get from the faces that were there before, by the sides that both have.
+    """The values that the corners of new faces get from the earlier faces, by the sides that both have.
 
     A corner of a new face is between two sides. A side that a face of the frame has in the same direction has a value
     at both ends, so that seams between two quads that were both cut stay where they are. A corner between two new

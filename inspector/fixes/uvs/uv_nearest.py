@@ -32,7 +32,7 @@ from inspector.surface.triangles import triangulate
 
 _DONOR_DISTANCE = 0.05
 """Share of the reference's diagonal by which its vertices may be off a donor's surface for UVs to be copied from the
-closest point. Beyond that, the donor has another pose, position or size, and the closest point is chance."""
+closest point. Beyond that, the donor has another pose, position or size, and the closest point is a coincidence."""
 
 _INWARD = 0.02
 """Share of the way to its face's middle at which a corner looks for its UV, so that at a seam it finds its own side."""

@@ -119,7 +119,7 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
 
 
 def _losses(areas: Floats, along: int, positive: bool) -> str:
-    """What share of the surface shares its part of the texture, and how much is seen at a slant, in words."""
+    """The shares of the surface whose part of the texture is shared, and that are seen at a slant, in words."""
     size = np.linalg.norm(areas, axis=1)
     facing = areas[:, along] * (1.0 if positive else -1.0)
     total = max(float(size.sum()), np.finfo(float).tiny)

@@ -78,7 +78,7 @@ class ArchiveAnimation:
 
         Args:
             number: Number of the frame.
-            take: What is taken.
+            take: The selection of frames, meshes and UVs.
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
@@ -115,7 +115,7 @@ class ArchiveAnimation:
 
         Args:
             number: Number of the frame.
-            take: What is taken.
+            take: The selection of frames, meshes and UVs.
 
         Returns:
             Minimum and maximum, (2, 3); None if the frame shows no mesh.
@@ -280,7 +280,7 @@ def _listed_names(names: Sequence[str]) -> str:
 
 
 def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
-    """What the frames will be without."""
+    """The content that the frames will not have."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
         yield LeftOut(f"subdivision surfaces ({cages} of {len(meshes)} meshes); their cages are used unchanged")

@@ -58,7 +58,7 @@ def parse_metadata(text: bytes) -> Metadata:
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """What an archive says about one property.
+    """The description of one property in an archive.
 
     Attributes:
         name: Its name inside its compound.
@@ -120,7 +120,7 @@ class Property:
         if 0 < size < KEY:
             raise ArchiveError(f"{safe(header.name)}: a sample of {size} bytes, shorter than its own key")
         if header.kind == 1 and header.type < STRING and size != KEY + TYPES[header.type].itemsize * header.extent:
-            raise ArchiveError(f"{safe(header.name)}: a sample whose size doesn't fit its type")
+            raise ArchiveError(f"{safe(header.name)}: a sample whose size doesn't match its type")
         return start, size
 
     def items(self, index: int) -> int:
@@ -211,7 +211,7 @@ class Compound:
             if number >= len(self._words):
                 self.faults.append("more properties are announced than stored")
                 break
-            fault = "another property has the same name" if header.name in self.headers else header.fault
+            fault = "two properties have the same name" if header.name in self.headers else header.fault
             if fault:
                 self._note(header.name, fault)
             if header.name not in self.headers:
@@ -309,7 +309,7 @@ class Archive:
         metadata: Key and value pairs of the whole archive.
         samplings: Its time samplings, by index.
         top: The root of its objects.
-        problems: What can't be read and was left out, in words; only the first 20.
+        problems: The content that can't be read and was left out, in words; only the first 20.
         left_out: How many things were left out.
     """
 

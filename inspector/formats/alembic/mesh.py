@@ -43,7 +43,7 @@ class MeshSample:
         vn: Normal of each corner, (c,); None without normals.
         materials: Names of the materials.
         material_of: Index of each face's material among them, (f,); -1 for none.
-        notes: What was left out of this sample, in words.
+        notes: The content that was left out of this sample, in words.
         colours: Red, green, blue of each point, (n, 3); (0, 0) without colours.
     """
 
@@ -68,7 +68,7 @@ class Parameter:
         name: Name for users: that of the UV set, or "normals".
         values: The values.
         indices: Which value each element has; None if there is one value per element.
-        scope: What the file says the elements are: "corner", "point", "face" or "constant".
+        scope: The kind of elements according to the file: "corner", "point", "face" or "constant".
     """
 
     name: str
@@ -139,7 +139,7 @@ class MeshReader:
         cage: Whether it is the cage of a subdivision surface.
         normals: Its normals; None if it has none.
         uv_sets: Its UV sets, the main one first.
-        faults: What can't be used and was left out, in words.
+        faults: The content that can't be used and was left out, in words.
     """
 
     def __init__(self, node: Object) -> None:
@@ -190,7 +190,8 @@ class MeshReader:
 
     @property
     def topology(self) -> str:
-        """What changes over time: "constant" (nothing), "deforming" (points move) or "changing" (the faces change)."""
+        """The kind of change over time: "constant" (nothing), "deforming" (points move) or "changing" (the faces
+        change)."""
         if not (self._counts.constant and self._indices.constant):
             return "changing"
         return "constant" if self._points.constant else "deforming"
@@ -346,7 +347,7 @@ class _FaceSet:
         compound = node.properties.compound(".faceset")
         faces = None if compound is None else compound.property(".faces")
         if faces is None or not _is(faces, "i", 1):
-            raise ArchiveError("no list of faces")
+            raise ArchiveError("the list of faces is missing")
         self.faces = faces
         self.material = _assigned(node) or node.name
 

@@ -123,7 +123,7 @@ class MeshWriter:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacesOut:
-    """What depends only on the faces and their materials; kept while these stay the same.
+    """Values that depend only on the faces and their materials; kept while these stay the same.
 
     Attributes:
         mesh: The sample that it was made from.
@@ -242,7 +242,7 @@ class ArchiveAnimationWriter:
 
         Args:
             path: A new file.
-            brief: What is known of the frames. Without a rate, 24 fps are written.
+            brief: The known properties of the frames. Without a rate, 24 fps are written.
 
         Raises:
             OSError: The file can't be created.

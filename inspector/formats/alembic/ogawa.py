@@ -107,7 +107,7 @@ class Ogawa:
             ArchiveError: The word is not that of a group, or the group is longer than the file.
         """
         if word & DATA:
-            raise ArchiveError("a block of data where a group belongs")
+            raise ArchiveError("a block of data in the place of a group")
         if word == 0:
             return 0, 0
         count = self._length(word, "a group")
@@ -131,7 +131,7 @@ class Ogawa:
             ArchiveError: The word is not that of a block, or the block is longer than the file.
         """
         if not word & DATA:
-            raise ArchiveError("a group where a block of data belongs")
+            raise ArchiveError("a group in the place of a block of data")
         offset = word & ~DATA
         if offset == 0:
             return 0, 0

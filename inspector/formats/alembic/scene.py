@@ -1,4 +1,4 @@
-"""What an archive shows: meshes placed in the world, the frames and the frame rate."""
+"""The contents of an archive: meshes placed in the world, the frames and the frame rate."""
 
 from __future__ import annotations
 
@@ -287,7 +287,7 @@ class Scene:
     """An archive as meshes in the world.
 
     Attributes:
-        archive: What was opened; its `problems` say what had to be left out.
+        archive: The archive that was opened; its `problems` list the content that had to be left out.
         meshes: The meshes in the order of the file, instances expanded.
         not_taken: Number of objects of each other kind, by a plain word for the kind.
     """

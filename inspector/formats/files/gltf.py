@@ -82,7 +82,7 @@ def read(data: bytes, beside: Beside) -> Mesh:
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:
-    """What the document has besides meshes."""
+    """The content of the document besides meshes."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
         yield LeftOut(f"animations inside the file ({animations}); the pose stated by its nodes is used")

@@ -110,7 +110,7 @@ def _is_colour(column: Column | Lists | None) -> bool:
 
 
 def _left_out(file: PlyFile) -> Iterator[LeftOut]:
-    """What of the file is not in the mesh."""
+    """The content of the file that is not in the mesh."""
     known = {
         "vertex": {"x", "y", "z", "nx", "ny", "nz", *(one for pair in _UV_PAIRS for one in pair)},
         "face": {*_INDICES, "texcoord"},

@@ -31,7 +31,7 @@ _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 _PIECE = 1 << 22
 """Bytes of text that are split into words together: the words of the whole file never exist at the same time."""
 _KEYWORD = b"v"
-"""What the numbers of a vertex follow when they are read: without the e of `vertex`, which could be an exponent's."""
+"""The text before the numbers of a vertex: without the e of `vertex`, which could be an exponent's."""
 _LINES = 7
 """Lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common practice, no
 source)."""

@@ -212,7 +212,7 @@ class Buffers:
         start, length = value(view, "byteOffset", int, 0), value(view, "byteLength", int, -1)
         stride = value(view, "byteStride", int, 0)
         if start < 0 or length < 0 or stride < 0:
-            raise broken(f"buffer view {number} has no length, or a number below 0")
+            raise broken(f"buffer view {number} has no length, or a negative number")
         if start + length > len(buffer):
             raise UnreadableFrame("too-short", reason=f"buffer view {number} ends beyond its buffer")
         return buffer[start : start + length], stride

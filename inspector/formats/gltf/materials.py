@@ -64,12 +64,12 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Surface:
-    """What a primitive's material becomes.
+    """The result of converting a primitive's material.
 
     Attributes:
         material: The material; None for the default material.
         layout: UVs of the colour map; without one, of the first map.
-        losses: What of it is not carried over.
+        losses: The properties of it that are not carried over.
     """
 
     material: Material | None = None

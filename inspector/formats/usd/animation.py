@@ -91,7 +91,7 @@ class StageAnimation:
 
         Args:
             number: Number of the frame, its time code.
-            take: What is taken. The library interpolates between samples by itself.
+            take: The selection of frames, meshes and UVs. The library interpolates between samples by itself.
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
@@ -144,7 +144,7 @@ class StageAnimation:
 
         Args:
             number: Number of the frame, its time code.
-            take: What is taken.
+            take: The selection of frames, meshes and UVs.
 
         Returns:
             Minimum and maximum, (2, 3); None if the frame shows no mesh.
@@ -156,7 +156,7 @@ class StageAnimation:
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
     def _notes(self) -> Iterator[LeftOut]:
-        """What the frames will not have."""
+        """The content that the frames will not have."""
         from pxr import UsdGeom
 
         meshes = self._contents.meshes
@@ -180,7 +180,7 @@ class StageAnimation:
             yield LeftOut("faces that are holes (holeIndices) become ordinary faces", seen=True)
 
     def _first_losses(self, prim: Any) -> Sequence[LeftOut]:
-        """What is lost of a mesh in the first frame."""
+        """The losses of a mesh in the first frame."""
         from pxr import Usd, UsdGeom
 
         time = Usd.TimeCode(float((*self.frames, *self.sub_frames, Fraction(1))[0]))
@@ -220,7 +220,7 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """What a picture shows: no proxies and guides, and below an instancer only its copies.
+    """The prims that a picture shows: no proxies and guides, and below an instancer only its copies.
 
     Source: OpenUSD, UsdGeomImageable, "purpose".
     """

@@ -75,7 +75,7 @@ class Bound:
         parts: The faces in runs of one material.
         layouts: The distinct layouts of these materials, at least one.
         layout_of_face: Index of each face's layout, (f,).
-        losses: What of the materials is not carried over.
+        losses: The properties of the materials that are not carried over.
     """
 
     parts: tuple[Part, ...]

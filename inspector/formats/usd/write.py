@@ -32,8 +32,8 @@ class StageWriter:
 
         Args:
             path: A new .usdc or .usda file.
-            brief: What is known of the frames. A rate or unit that it doesn't state is left out: readers then assume 24
-                fps and 0.01 m.
+            brief: The known properties of the frames. A rate or unit that it doesn't state is left out: readers then
+                assume 24 fps and 0.01 m.
 
         Raises:
             MeshqcError: The library is not installed.

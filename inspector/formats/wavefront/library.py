@@ -34,7 +34,7 @@ class MapLine:
         line: Number of the line, from 1.
         start: First byte of the name in the library's data.
         stop: The byte after its last one.
-        after: What follows the name on the line.
+        after: The text after the name on the line.
         end: The byte after the last one of the statement, where `after` ends.
     """
 
@@ -76,7 +76,7 @@ class Library:
         data: The file as read; UTF-16 is recoded to UTF-8, which a problem reports.
         definitions: The materials in order, duplicates included.
         maps: All maps in order.
-        problems: What was found wrong.
+        problems: The problems that were found.
     """
 
     data: bytes

@@ -26,7 +26,7 @@ class Statement:
         line_start: First byte of the line in the data.
         written: The keyword as written.
         keyword: The keyword in lower case.
-        rest: What follows it, without blanks at the ends.
+        rest: The text after it, without blanks at the ends.
         rest_start: First byte of `rest` in the data.
     """
 

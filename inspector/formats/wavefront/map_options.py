@@ -34,7 +34,7 @@ _SWITCHES = frozenset((b"map_aat",))
 """These begin like a map but don't name a file: `map_aat on` turns on anti-aliasing of textures (the document)."""
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
-"""What looks like the name of a file: an ending that is not a number."""
+"""Text that looks like the name of a file: an ending that is not a number."""
 _BEHIND_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
 
 _FIXED = {
@@ -50,7 +50,7 @@ _NUMBER = re.compile(rb"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 
 @dataclass(frozen=True, slots=True)
 class AfterName:
-    """What follows the file name on its line, where it doesn't belong.
+    """Text after the file name on its line, where it doesn't belong.
 
     Attributes:
         options: Options, word by word.
@@ -69,7 +69,7 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
     Args:
         keyword: The keyword in lower case.
-        rest: What follows it.
+        rest: The text after it.
     """
     if keyword in MAP_STATEMENTS or keyword in FURTHER_MAPS:
         return True

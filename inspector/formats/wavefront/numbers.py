@@ -28,8 +28,8 @@ def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTab
     Args:
         text: The lines.
         keyword: The word that each line begins with, after optional blanks.
-        least: Fewest numbers in a statement.
-        most: Most numbers in a statement; further ones are dropped and reported.
+        least: The smallest count of numbers in a statement.
+        most: The largest count of numbers in a statement; further ones are dropped and reported.
 
     Raises:
         LongLine: A line is longer than any statement needs.

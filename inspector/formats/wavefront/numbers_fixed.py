@@ -26,8 +26,8 @@ class FixedForm:
         """Keep the layout.
 
         Args:
-            lead: What precedes the first number: blanks and the keyword.
-            gaps: What follows each number; after the last one, the line end and the next line's `lead`.
+            lead: The text before the first number: blanks and the keyword.
+            gaps: The text after each number; after the last one, the line end and the next line's `lead`.
             decimals: Decimals of each number.
         """
         self._lead, self._gaps, self.decimals = lead, gaps, decimals

@@ -116,7 +116,7 @@ def _assemble(source: SourceText, blocks: list[Block], tables: list[Table], last
 
 
 def rest_of_line(line: bytes, keyword: bytes) -> Name:
-    """What follows the keyword, without the blanks around it. Names may contain blanks and `#`.
+    """The text after the keyword, without the blanks around it. Names may contain blanks and `#`.
 
     Args:
         line: The line.

@@ -43,7 +43,7 @@ class SourceText:
         data: The file, recoded to UTF-8 if it was UTF-16.
         text: The data with uniform line ends and joined lines, of the same length.
         encoding: The original encoding if the file was recoded, otherwise None.
-        problems: What was found.
+        problems: The problems that were found.
     """
 
     data: bytes

@@ -34,7 +34,7 @@ def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What a report needs besides the inspection; each format uses what it needs.
+    """The input of a report besides the inspection; each format uses what it needs.
 
     Attributes:
         folder: The inspected folder as the user named it.
@@ -57,7 +57,7 @@ class ReportFormat:
 
     Attributes:
         id: The word of `--format`.
-        help: What it is for, in a few words.
+        help: Its purpose, in a few words.
         render: Makes the whole report from an inspection.
         names_rules: Whether the report names the delivery rules that applied; otherwise the command line does.
     """

@@ -72,7 +72,7 @@ def _tests(one: Inspection, level: Severity | None) -> Iterator[Xml.Element]:
             yield test
         if check.id in failed:
             test = Xml.Element("testcase", classname=title, name=f"{check.id} broke")
-            outcome = Xml.SubElement(test, "error", type="broken check", message="this check broke and gave no result")
+            outcome = Xml.SubElement(test, "error", type="failed check", message="this check failed and gave no result")
             outcome.text = "\n".join(map(safe, failed[check.id].splitlines()))
             yield test
         elif not findings:

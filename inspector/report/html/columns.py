@@ -18,7 +18,7 @@ class Column:
     """A fact of every frame.
 
     Attributes:
-        title: What it is, with its unit.
+        title: The name of the quantity, with its unit.
         values: One per row of the view, (rows,), NaN for none.
         marks: A letter before each value, or "".
         form: How numbers are written.
@@ -43,11 +43,11 @@ class Column:
 
 
 NONE = "–"
-"""What is shown for a frame without a value."""
+"""The text for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "of the reference's": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""Smallest range by unit: a hundredth of the object's diagonal and two hundredths of its size are visible, and just so
-a thousandth of a diagonal per frame; of counts, a few."""
+"""Smallest range by unit: a hundredth of the object's diagonal and two hundredths of its size are visible, as is a
+thousandth of a diagonal per frame; for counts, a few."""
 
 _SPEED_SPAN = 0.001
 """Smallest range of speeds, as a share of the diagonal of the reference frame."""

@@ -61,7 +61,7 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
     Args:
         png: The picture.
-        alternative: What it shows, for those who don't see it.
+        alternative: A description for readers who can't see it.
         caption: Text below it.
         size: Width and height in pixels, if known.
     """

@@ -22,7 +22,7 @@ _PLANNED = "Nothing was written. With --all, meshqc fix would apply these fixes;
 
 
 def fixes_section(page: Page) -> Element:
-    """What is done, or would be done, about the findings."""
+    """The fixes that were, or would be, applied."""
     done = page.delivery is not None
     return el(
         "section",

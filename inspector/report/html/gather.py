@@ -1,4 +1,5 @@
-"""What a page shows beyond the findings: pictures, texture fit, and planned fixes. Frames are read again for it."""
+"""The contents of a page beyond the findings: pictures, texture fit, and planned fixes. Frames are read again for
+it."""
 
 from __future__ import annotations
 
@@ -41,17 +42,18 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
-"""Most pictures in a report: at about 20 KB each two to three megabytes, which fit into an e-mail."""
+"""Maximum number of pictures in a report: at about 20 KB each they take two to three megabytes, which fit into an
+e-mail."""
 
 _PAGE_SHEET = 12
-"""Most pictures of one sequence in a report: four rows of three, which can be seen at a glance."""
+"""Maximum number of pictures of one sequence in a report: four rows of three, which can be seen at a glance."""
 
 _PAGE_FRAMES = 240
-"""Most frames, over all sequences, on which a report measures texture and lettering; of more they are spread evenly.
-Ten seconds of motion, at 10 ms per frame of 600 faces."""
+"""Most frames, over all sequences, on which a report measures texture and lettering; if there are more, frames are
+chosen at even distances. Ten seconds of motion, at 10 ms per frame of 600 faces."""
 
 PAGE_FACES = 1 << 21
-"""Most faces over these frames: two million take some fifteen seconds."""
+"""Maximum number of faces over these frames: two million take some fifteen seconds."""
 
 Stage = Callable[[Series, str, int, int], None]
 """Called with the sequence, the current stage, how much of it is done, and how much there is."""
@@ -65,8 +67,8 @@ class Shown:
         key: Prefix of its anchors.
         inspection: Its inspection.
         pictures: PNG by index of the frame.
-        dress: What the pictures show on the surface, in plain words.
-        fit: What was measured of the texture.
+        dress: The texture that the pictures show on the surface, in plain words.
+        fit: The measurements of the texture.
         thumbnails: PNG by index in `fit.maps`.
         strips: Its caption versions.
         why: The reason if there is no fit ("fit"), or are no pictures ("pictures") or captions ("captions").
@@ -115,7 +117,7 @@ class Page:
         sequences: Its sequences, the worst first.
         plan: The fixes, which were applied if there is a delivery; None with `no_plan`.
         no_plan: Why no plan could be made.
-        delivery: What was written.
+        delivery: The delivery that was written.
         after: The corrected sequences.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
         receipt: That of the delivery, or the one in the folder.
@@ -152,7 +154,7 @@ def gather(
         result: The inspection.
         stage: Called with the progress.
         plan: The fixes; None plans every fix that answers a finding, without writing anything.
-        delivery: What was written.
+        delivery: The delivery that was written.
         captions: A captions file and the folders that may be read for it; None for captions.toml beside the frames.
         elsewhere: The folder that the page is about, if its frames were unpacked into another one.
     """

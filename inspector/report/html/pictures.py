@@ -48,10 +48,11 @@ _STRIP = 5
 """Frames of a caption version on the page."""
 
 _FIXES = 8
-"""Most fixes of a sequence that are shown before and after."""
+"""Maximum number of fixes of a sequence that are shown before and after."""
 
 _FIX_FACES = 100_000
-"""Most faces of a frame for which fixes are shown: both states are written and read, about a second for 100,000."""
+"""Maximum number of faces of a frame for which fixes are shown: both states are written and read, about a second for
+100,000."""
 
 Told = Callable[[str, int, int], None]
 
@@ -85,7 +86,7 @@ class Strip:
 
 
 def dress_of(one: Inspection, fit: SequenceFit | None) -> tuple[Dress, str]:
-    """What pictures of a sequence show on its surface.
+    """The textures that pictures of a sequence show on its surface.
 
     It is the maps of its materials, otherwise a test grid, otherwise nothing.
 
@@ -112,7 +113,7 @@ def fix_pictures(part: SequencePlan, side: Floats, dress: Dress) -> Iterator[tup
     Args:
         part: The plan of a sequence.
         side: Direction from the object to the viewer, (3,).
-        dress: What is drawn on the surface.
+        dress: The texture on the surface.
     """
     one = part.inspection
     series = one.series

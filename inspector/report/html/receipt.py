@@ -11,7 +11,7 @@ from inspector.report.html.elements import Element, el, terms
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200
-"""Most files in the table; a browser shows thousands slowly, and nobody reads them."""
+"""Maximum number of files in the table; a browser shows thousands slowly, and nobody reads them."""
 
 Receipt = Mapping[str, Any]
 

@@ -34,7 +34,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Most letters in the overview: one row of a page, each wide enough for a finger."""
+"""Maximum number of letters in the overview: one row of a page, each wide enough for a finger."""
 
 
 _LEGEND = "one letter per part of the sequence, for its worst finding: {}, . none".format(

@@ -24,8 +24,8 @@ from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders
 from inspector.sequence.discovery.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
 
 MOST_MISSING = 100_000
-"""Most frames that a sequence can miss: more than an hour at 24 fps. Further apart, numbers are dates or serial
-numbers."""
+"""Maximum number of frames that a sequence can miss: more than an hour at 24 fps. Further apart, numbers are dates or
+serial numbers."""
 
 # A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
@@ -55,7 +55,7 @@ class FrameFile:
 
     @property
     def state(self) -> FileState:
-        """What identified the content when the folder was listed, as safe_open.file_state gives it."""
+        """The identity of the content when the folder was listed, as safe_open.file_state gives it."""
         return self.size, self.mtime_ns, self.ctime_ns, self.inode
 
     @property
@@ -78,7 +78,7 @@ class Sequence:
     Attributes:
         folder: The folder.
         relative: The folder relative to the root; b"." for the root itself.
-        stem: What precedes the number in the file names.
+        stem: The text before the number in the file names.
         suffix: The ending in its most common spelling.
         padding: Digits that the numbers are padded to (numbering.padding_of).
         files: The files, by number. Files with the same number are all kept; the one with the sequence's own padding
@@ -155,7 +155,7 @@ class Discovery:
 
 
 def _why_still(path: Path) -> str:
-    """What a file is that is not a frame; it may only have the ending of a mesh. No link is followed."""
+    """The kind of a file that is not a frame, although it may have the ending of a mesh. No link is followed."""
     try:
         with os.fdopen(open_place(path), "rb", buffering=0) as file:
             head = file.read(HEAD_BYTES)
@@ -186,9 +186,9 @@ class _Found:
 _ADVICE = {
     errno.ENOENT: "check how the path is written",
     errno.ENOTDIR: "name the folder that the frames are in",
-    errno.EACCES: "ask its owner for the right to read it",
+    errno.EACCES: "ask its owner for permission to read it",
 }
-"""What to do about a root that can't be read, by the system's reason."""
+"""Advice about a root that can't be read, by the system's reason."""
 
 
 def discover(root: Path) -> Discovery:

@@ -29,7 +29,7 @@ class MeshFile:
         suffix: The ending as written, with the dot.
         path: Its path.
         place: Its path with all links resolved.
-        state: What identifies its content (safe_open.file_state).
+        state: The identity of its content (safe_open.file_state).
     """
 
     base: bytes
@@ -47,7 +47,7 @@ class Listing:
         folder: Its path.
         meshes: Its mesh files, by name.
         animations: Its scene files.
-        unusual: What was left out, with the reason.
+        unusual: The entries that were left out, with the reason.
     """
 
     folder: bytes

@@ -1,4 +1,4 @@
-"""What a delivery's receipt says about the frames beside it, for checks.
+"""The statements of a delivery's receipt about the frames beside it, for checks.
 
 The receipt is written by delivery/receipt.py.
 """
@@ -18,7 +18,8 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_BYTES = 1 << 27
-"""Most bytes of a receipt: some 200 per file, so 600,000 files; as JSON in memory it takes ten times as much."""
+"""Maximum number of bytes of a receipt: some 200 per file, so 600,000 files; as JSON in memory it takes ten times as
+much."""
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of a receipt, at the top of a corrected folder."""
@@ -26,7 +27,7 @@ RECEIPT_NAME = "meshqc-receipt.json"
 
 @dataclass(frozen=True, slots=True)
 class ReceiptMarks:
-    """What a receipt says about the frames in its folder.
+    """The statements of a receipt about the frames in its folder.
 
     Attributes:
         invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes. Frames
@@ -102,7 +103,7 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
 
 
 def _files(folder: Path) -> Any:
-    """What the receipt says about the written files. It may be anything, and raises accordingly."""
+    """The statements of the receipt about the written files. It may be anything, and raises accordingly."""
     return read_receipt(folder)["files"]
 
 

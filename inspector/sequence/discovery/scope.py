@@ -16,8 +16,8 @@ from inspector.names import Name
 from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
-"""Most folder entries that are listed when a file is searched by name alone: about a second on a local disk. A larger
-root is a texture library, and a file with a similar name may then not be found."""
+"""Maximum number of folder entries that are listed when a file is searched by name alone: about a second on a local
+disk. A larger root is a texture library, and a file with a similar name may then not be found."""
 
 
 class Scope:

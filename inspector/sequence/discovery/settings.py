@@ -1,4 +1,4 @@
-"""What the user states about a folder; nothing here is derived from files."""
+"""The user's statements about a folder; nothing here is derived from files."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the user states.
+    """The user's statements.
 
     Attributes:
         expected: First and last frame of the stated range.
@@ -68,5 +68,5 @@ def fraction_of_json(given: object) -> Fraction:
         ZeroDivisionError: The denominator is 0.
     """
     if isinstance(given, str) and not _FRACTION.fullmatch(given):
-        raise ValueError(f"no number: {given[:40]}")
+        raise ValueError(f"not a number: {given[:40]}")
     return Fraction(str(given))

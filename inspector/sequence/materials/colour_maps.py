@@ -29,7 +29,7 @@ class MaterialMaps:
 
     Args:
         book: Finds the maps.
-        longest: Most pixels along the longer side of a texture.
+        longest: Maximum number of pixels along the longer side of a texture.
     """
 
     def __init__(self, book: MaterialResolver, longest: int) -> None:

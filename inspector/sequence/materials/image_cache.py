@@ -42,8 +42,9 @@ NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
     "Mean of the two sideward components below which, with an outward one above `normal-lean`, an image that is named "
-    "as a normal map is one whatever the length of its colours: strong compression takes the colour of fine, steep "
-    "relief and leaves its lightness, but keeps the mean. Of colour maps only blue-violet ones are like that.",
+    "as a normal map counts as one, whatever the length of its colours: strong compression takes the colour of fine, "
+    "steep "
+    "relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet ones are like that.",
 )
 
 NORMAL_SHARE = Threshold(
@@ -78,7 +79,7 @@ NORMAL_ALONG_GREY = Threshold(
 IMAGES_PIXELS = Threshold(
     "images-pixels",
     1 << 28,
-    "Pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, some 10 s of work. Beyond, only "
+    "Pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, some 10 s of work. Beyond that, only "
     "headers are read, which is reported.",
     unit="pixels",
 )

@@ -55,11 +55,11 @@ class Target:
     Attributes:
         status: How it was resolved.
         path: The file, for FOUND and NEAR; of a texture of several UV tiles, the first one.
-        how: What is wrong, for NEAR and OUTSIDE.
+        how: The problem, for NEAR and OUTSIDE.
         rivals: Other files that fit equally well; choosing one would be a guess.
         others: Files of the same name that fit less well, the best first.
         tiles: The files of the other UV tiles.
-        token: What represents the tile in the reference, such as `<UDIM>`; b"" for none.
+        token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" for none.
         number: Number of the first tile, as in its file name.
     """
 
@@ -110,7 +110,7 @@ class _Written:
     Attributes:
         plain: Without quotation marks and backslashes.
         relative: The same as a relative path.
-        faults: What had to be removed, in words.
+        faults: The content that had to be removed, in words.
     """
 
     plain: bytes
@@ -126,7 +126,7 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
     that all end in `.mtl` are always several names. A rest that isn't found at all is one name.
 
     Args:
-        rest_of_line: What follows `mtllib`.
+        rest_of_line: The text after `mtllib`.
         folder: The frame's folder.
         scope: The folders that may be read.
     """

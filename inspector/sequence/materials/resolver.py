@@ -1,4 +1,4 @@
-"""What the frames' material libraries and maps lead to; each file is read once."""
+"""The files that the frames' material libraries and maps lead to; each file is read once."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ class FileBeside:
 
     Attributes:
         name: Path relative to the frame's folder.
-        state: What identified its content when it was read (safe_open.file_state).
+        state: The identity of its content when it was read (safe_open.file_state).
     """
 
     name: Name
@@ -37,7 +37,7 @@ class FrameFacts:
         number: Frame number.
         file: The file that was measured.
         readable: Whether the frame could be read completely.
-        problems: What the reader and the measures found wrong, one entry per kind.
+        problems: The problems that the reader and the measures found, one entry per kind.
         vertices: Positions in the file.
         uvs: UV coordinates in the file.
         normals: Normals in the file.
@@ -51,7 +51,7 @@ class FrameFacts:
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.
         uv_values: Digest of the UV coordinates.
-        decimals: Most decimal places of a position as written.
+        decimals: Maximum number of decimal places of a position as written.
         objects: Names of objects, in file order.
         materials: Names of materials that faces use, in file order.
         face_materials: Digest of which faces have which material; b"" if none has any.

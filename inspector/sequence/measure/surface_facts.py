@@ -21,7 +21,7 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH = Threshold(
     "normal-length",
     0.01,
-    "Difference of a normal's length from 1. Rounding to two decimals makes up to 0.0087, the root of three times "
+    "Difference of a normal's length from 1. Rounding to two decimals causes up to 0.0087, the root of three times "
     "half a hundredth.",
 )
 

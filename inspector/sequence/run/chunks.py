@@ -12,7 +12,7 @@ CHUNK_BYTES = 16_000_000
 cost of handing over a chunk (under a millisecond) does not matter."""
 
 CHUNK_FRAMES = 64
-"""Most frames in a chunk: small frames cost a millisecond each, most of it independent of their size."""
+"""Maximum number of frames in a chunk: small frames cost a millisecond each, most of it independent of their size."""
 
 Span = tuple[int, int, int]
 """Sequence, and start:stop of frames in its files."""

@@ -1,4 +1,4 @@
-"""What does the measuring: this process, other processes, or (cluster.py) other machines, with one interface."""
+"""Executors of the measuring: this process, other processes, or (cluster.py) other machines, with one interface."""
 
 from __future__ import annotations
 
@@ -176,7 +176,7 @@ class ThreadExecutor:
 
 
 _Result = tuple[Chunk, Measured] | BaseException | None
-"""What a thread gives: a frame's facts, its error, or None when it is done."""
+"""The results of a thread: a frame's facts, its error, or None when it is done."""
 
 
 def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
@@ -191,8 +191,8 @@ def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
 
 
 _NO_PROCESSES = (AssertionError, RuntimeError, OSError)
-"""What multiprocessing raises if no process can be started: in a daemonic worker of another pool, in a process that was
-forked from one with a server of its own (ChildProcessError), at a limit of the system."""
+"""Exceptions that multiprocessing raises if no process can be started: in a daemonic worker of another pool, in a
+process that was forked from one with a server of its own (ChildProcessError), at a limit of the system."""
 
 
 @contextlib.contextmanager
@@ -233,7 +233,7 @@ class _Worker:
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | str | None:
-        """What the worker sent: its first word or facts; None if it died over its chunk.
+        """The message of the worker: its first word or facts; None if it died over its chunk.
 
         Raises:
             NoWorkers: It never started.
@@ -266,7 +266,7 @@ class ProcessExecutor:
 
         Args:
             workers: Number of processes.
-            work: What a worker does with a chunk; it must be importable, because other processes run it.
+            work: The function that a worker applies to a chunk; it must be importable, because other processes run it.
             niceness: How far the workers give way to other processes that wait for a core (POSIX, nice).
         """
         self.workers, self.niceness, self._work = workers, niceness, work

@@ -27,7 +27,7 @@ class Field:
 
     Attributes:
         name: Its name.
-        meaning: What it means; empty for no explanation.
+        meaning: Its meaning; empty for no explanation.
         value: The text in the row at first.
     """
 
@@ -143,7 +143,7 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
     """Complete a typed path as a shell does.
 
     Args:
-        text: What was typed.
+        text: The typed text.
         base: Folder that relative paths start from.
         files: Whether the path may end in a file.
 

@@ -29,7 +29,7 @@ _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
 
 
 class CaptionLook(enum.Enum):
-    """What is shown of a version. The values are shown to people."""
+    """The view of a version. The values are shown to people."""
 
     CLOSE = "close up"
     PICTURE = "the whole picture"
@@ -64,7 +64,7 @@ class CaptionScene:
 
     Attributes:
         subject: The version.
-        look: What is shown of it.
+        look: The view of it.
         at: Index of the frame in the view's facts.
         cells: How pixels become cells.
         columns: Width on the screen.

@@ -56,7 +56,7 @@ class Cells:
     """How pixels become cells.
 
     Attributes:
-        name: What the screen calls it.
+        name: Its name on the screen.
         across: Pixels across a cell.
         down: Pixels down a cell: twice as many, because a cell is about twice as high as wide.
         strips: Converts a picture to lines of the screen that can be written on.

@@ -40,7 +40,7 @@ def depth_of(color_system: str | None, no_color: bool) -> Depth:
     """Decide which colours to use; NO_COLOR takes precedence (https://no-color.org).
 
     Args:
-        color_system: What Rich has found out about the terminal; None for no colours.
+        color_system: The colours of the terminal, as Rich has found out; None for no colours.
         no_color: Whether the user has set NO_COLOR.
     """
     return Depth.NONE if no_color or color_system is None else Depth(color_system)
@@ -58,7 +58,7 @@ lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
-    """What a terminal shows for a colour; for one of the sixteen, xterm's."""
+    """The colour that a terminal shows; for one of the sixteen, xterm's."""
     if colour.type is ColorType.STANDARD and colour.number is not None:
         red, green, blue = _SIXTEEN[colour.number].tolist()
         return red, green, blue

@@ -1,4 +1,4 @@
-"""What a frame can be compared with."""
+"""The frames that a frame can be compared with."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ from inspector.tui.pictures.scene import VIEWER_TEXTURE, Source
 
 @dataclass(frozen=True, eq=False)
 class Against:
-    """What frames are compared with.
+    """The frames to compare with.
 
     Attributes:
-        words: What it is, in words.
+        words: A description.
         source: Where the other frames come from.
         place: Maps the index of a frame in the view's facts to the index in `source` of the frame to compare it with;
             raises MeshqcError if there is none.
@@ -44,7 +44,7 @@ def fixed_frame(source: Source, row: int, name: str) -> Against:
     Args:
         source: Where frames come from.
         row: Row of that frame in the view.
-        name: What it is, to show before its number.
+        name: Its name, to show before its number.
     """
     at = source.view.rows[row].at
     words = f"{name} {frame_text(source.view.rows[row].number)}"

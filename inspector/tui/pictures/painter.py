@@ -44,7 +44,7 @@ class Painted(Message):
         order: The request.
         picture: (h, w, 3), as it was drawn.
         strips: The lines of the screen.
-        words: What to show beside it.
+        words: Words to show beside it.
     """
 
     def __init__(self, order: Order, picture: Picture, strips: list[Strip], words: str = "") -> None:

@@ -57,7 +57,7 @@ class PreviewStore(FrameStore):
 
 @dataclass(frozen=True, eq=False)
 class Preview:
-    """What a plan makes of one sequence.
+    """The frames of one sequence as a plan leaves them.
 
     Attributes:
         plan: The sequence's part of the plan.
@@ -83,7 +83,7 @@ class Preview:
         return at is not None and self.plan.outputs[at].made is not None
 
     def words(self, number: Fraction) -> str:
-        """What the plan does to a frame: `not staged: Restore UVs`, with the kind of a fix that isn't lossless.
+        """The effect of the plan on a frame: `not staged: Restore UVs`, with the kind of a fix that isn't lossless.
 
         Of an added frame it says from which frames it is made.
         """
@@ -102,7 +102,7 @@ class Preview:
         return f"{'staged' if self.staged else 'not staged'}: {', '.join(parts)}"
 
     def _sources(self, output: OutputFrame) -> str:
-        """What a made frame is made of, as in `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
+        """The sources of a made frame, as in `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
         facts = self.plan.inspection.series.facts
         shares = sorted(
             (facts[index].number, weight)
@@ -136,7 +136,7 @@ def preview_of(
     offered: Sequence[tuple[Choice, ...]],
     number: Fraction,
 ) -> Preview:
-    """What the staged plan makes of a frame; without a staged fix for it, the first offered fix that can be applied.
+    """The frame as the staged plan leaves it; without a staged fix for it, the first offered fix that can be applied.
 
     Args:
         source: Where the frames of the source come from.

@@ -1,4 +1,4 @@
-"""What the viewer and the UV map can draw. The values are what the screens call it."""
+"""The kinds of pictures of the viewer and the UV map. The values are their names on the screens."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _ON_TEXTURES = ("uvs", "materials")
 
 
 class Compared(enum.Enum):
-    """What is compared with another frame."""
+    """The way to draw a comparison with another frame."""
 
     DISTANCE = "distances"
     TEXTURED = "textured"
@@ -43,7 +43,7 @@ class Compared(enum.Enum):
 
 
 class Under(enum.Enum):
-    """What is drawn under the UV map."""
+    """The picture under the UV map."""
 
     NOTHING = ""
     TEXTURE = "over its texture"

@@ -1,4 +1,4 @@
-"""What the viewer shows: one frame seen by a camera, and its picture."""
+"""The scene of the viewer: one frame seen by a camera, and its picture."""
 
 from __future__ import annotations
 
@@ -267,7 +267,7 @@ def grid() -> Picture:
 
 
 def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: ReadFrame, raster: Raster) -> str:
-    """What is marked: `E UV index mismatch: 600 faces hatched, 288 of them seen from here`."""
+    """A description of the marks: `E UV index mismatch: 600 faces hatched, 288 of them seen from here`."""
     parts = []
     if len(picked.faces) == read.frame.faces > 0:
         parts.append(f"all {counted(len(picked.faces), 'face')}")

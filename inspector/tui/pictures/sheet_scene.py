@@ -24,7 +24,7 @@ _ARROW: Colour = (255, 255, 255)
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """What is drawn.
+    """A drawing and its properties.
 
     Attributes:
         template: The surface on the texture, in UV.
@@ -42,7 +42,7 @@ class SheetScene:
     """A request for a picture of a sheet.
 
     Attributes:
-        sheet: What is drawn.
+        sheet: The drawing.
         cells: How pixels become cells.
         columns: Width on the screen.
         rows: Height on the screen.

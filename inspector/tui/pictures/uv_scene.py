@@ -46,7 +46,7 @@ class UvScene:
         layouts: UV layouts of its frames.
         at: Index of the frame in the view's facts.
         place: The visible part of the UV plane; None until the frame is read, for the unit square and the whole map.
-        under: What is drawn under the map.
+        under: The picture under the map.
         cells: How pixels become cells.
         columns: Width on the screen.
         rows: Height on the screen.

@@ -1,4 +1,4 @@
-"""What all screens share: the session, the characters, the keys of the table, and their footer."""
+"""The base of all screens: the session, the characters, the keys of the table, and their footer."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ class CompareScreen(CameraScreen):
         glyphs: The characters that the terminal can show.
         source: Where frames come from.
         row: Row of the view.
-        against: What frames are compared with.
+        against: The frames to compare with.
     """
 
     BINDINGS = keys.bindings(keys.COMPARE)

@@ -45,7 +45,7 @@ class PictureScreen(FrameKeys):
         view: The sequence.
         row: Row of the current frame; when the screen is closed, the one below goes there as well.
         stopped_picture: A picture that waits until the one before it has left.
-        preview: What a fix makes of the frame; None if it isn't shown.
+        preview: The frame as a fix leaves it; None if it isn't shown.
         beside: Whether before and after are shown side by side.
     """
 
@@ -84,7 +84,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def no_words(self) -> str:
-        """What to show below a picture about which there is nothing to say."""
+        """The words below a picture that needs no message."""
         return ""
 
     def compose(self) -> ComposeResult:
@@ -132,7 +132,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def sides(self) -> tuple[tuple[Source, int], tuple[Source, int]] | None:
-        """What is drawn on the left and on the right; None if there is only one picture."""
+        """The words about the left and the right picture; None if there is only one picture."""
         if not self.beside or self.preview is None or self.at is None or not self.view.facts[self.at].filled:
             return None
         after = self.preview.place(self.number)
@@ -146,7 +146,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """What is drawn, the frame or what a fix makes of it: where it comes from, and its index there."""
+        """The frame to draw, as it is or as a fix leaves it: where it comes from, and its index there."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)

@@ -1,4 +1,4 @@
-"""What is staged: the steps in the order in which they are applied, and what each of them changes."""
+"""The staged plan: the steps in the order in which they are applied, and what each of them changes."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Line:
         pattern: Pattern of its sequence.
         state: The kind of the fix, or `refused`.
         frames: Number of frames, in words.
-        card: What it does in full.
+        card: The full description of its effect.
     """
 
     fix: str

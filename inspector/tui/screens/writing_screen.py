@@ -63,4 +63,4 @@ class WritingScreen(SessionScreen):
         left = left_words(time.monotonic() - self._begun[progress.what], progress.done, progress.of)
         text = Text(f"{step}, {progress.done:,} of {progress.of:,}{left}\n\n")
         text.append(self.glyphs.progress(progress.done, progress.of, _BAR))
-        return text.append("\n\nThe sources are only read. The output folder appears when it is verified.")
+        return text.append("\n\nThe sources are only read. The output folder appears once it is verified.")

@@ -30,7 +30,7 @@ class Band:
     """A curve as it is drawn.
 
     Attributes:
-        measured: What it shows.
+        measured: The quantity that it shows.
         values: (rows of the view,).
         drawn: Its lines.
         axis: Text to the left of each line.

@@ -28,7 +28,7 @@ class Paragraph:
     """A paragraph of a card.
 
     Attributes:
-        lead: What comes first, in a style of its own.
+        lead: The first words, in a style of their own.
         words: The text.
         lead_style: Style of `lead`.
         style: Style of `words`.
@@ -58,7 +58,7 @@ class Card:
         """Add a paragraph; its text is made safe.
 
         Args:
-            lead: What comes first, in a style of its own.
+            lead: The first words, in a style of their own.
             words: The text.
             lead_style: Style of `lead`.
             style: Style of `words`.
@@ -144,7 +144,7 @@ def change_text(change: Change) -> str:
 
 
 def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Card:
-    """What to show if no finding touches the frame under the cursor.
+    """The text to show if no finding touches the frame under the cursor.
 
     Args:
         view: The sequence.
@@ -176,7 +176,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
 
 
 def waiting_card() -> Card:
-    """What to show while an export is watched that has not written a frame yet."""
+    """The text to show while an export is watched that has not written a frame yet."""
     card = Card()
     card.add("", "Waiting for the first frame. A frame counts once its file is complete.")
     card.add("", "")
@@ -185,7 +185,7 @@ def waiting_card() -> Card:
 
 
 def folder_card(inspection: FolderInspection) -> Card:
-    """What to show if the folder contains no sequence: what it contains, and which keys help."""
+    """The text to show if the folder contains no sequence: what it contains, and which keys help."""
     card = Card()
     card.add("", "No numbered mesh files here. Frames are named as in manta.0001.obj.")
     for other in inspection.not_sequences:

@@ -62,7 +62,7 @@ class CursorList(Widget, can_focus=True):
         return None
 
     def empty(self) -> str:
-        """What to show if there are no rows."""
+        """The text to show if there are no rows."""
         return ""
 
     @property

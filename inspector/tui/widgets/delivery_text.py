@@ -1,4 +1,4 @@
-"""What a delivery verified, before and after, in words."""
+"""The verification of a delivery, before and after, in words."""
 
 from __future__ import annotations
 

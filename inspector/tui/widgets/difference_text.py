@@ -1,4 +1,4 @@
-"""What differs between two frames, as a card."""
+"""The differences between two frames, as a card."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from inspector.tui.widgets.card import Card
 
 
 def difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
-    """What the shades mean, a paragraph for each block that differs, one for all that are the same, and what is
-    compared.
+    """A card with the meaning of the shades, a paragraph for each block that differs, one for all blocks that are the
+    same, and the names of the frames.
 
     Args:
         found: The differences.
-        shades: What the shades of the picture mean; empty if there are none.
+        shades: The meaning of the shades of the picture; empty if there are none.
         here: Name of the frame.
         there: Name of the other frame.
     """

@@ -72,7 +72,7 @@ class SequenceList(CursorList):
             self.refresh(layout=True)
 
     def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
-        """What a row consists of; the state in words, and shorter."""
+        """The parts of a row; the state in words, and shorter."""
         return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
 
     def _state(self, view: SequenceView, *, brief: bool) -> str:
@@ -130,7 +130,7 @@ class SequenceList(CursorList):
 
 
 def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
-    """What was found, or how many files have been read if reading was stopped.
+    """The findings, or how many files have been read if reading was stopped.
 
     Args:
         view: The sequence.

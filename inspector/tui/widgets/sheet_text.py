@@ -1,4 +1,4 @@
-"""What a texture must be like, in a few lines beside a drawing of it."""
+"""The requirements of a texture, in a few lines beside a drawing of it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ def sheet_card(report: FitReport, template: str) -> Card:
 
     Args:
         report: The fit of the material.
-        template: What to say about the template.
+        template: Words about the template.
     """
     fit, material, found = report.fit, report.fit.material, report.known_map
     wanted, size = material.pixels(fit.density), report.texture_size

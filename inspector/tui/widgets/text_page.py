@@ -45,7 +45,7 @@ class Page(VerticalScroll, can_focus=True):
         glyphs: For the card.
         rule: The rule above the page.
         card: The card; None for an empty one.
-        more: What the rule shows if there is more text; empty for where it is.
+        more: The text of the rule if there is more to read; empty for where it is.
         can_focus: Whether the page can have the focus.
     """
 

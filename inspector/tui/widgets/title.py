@@ -78,7 +78,7 @@ class Title(Widget):
 
 
 def state_words(session: Session) -> str:
-    """What is going on, or the tally of the whole folder, in parts, the most important first."""
+    """The running work, or the tally of the whole folder, in parts, the most important first."""
     if session.status.text:
         what, *file = session.status.alarm.split(_GAP)
         return _GAP.join([f"{_ALARM} {what}", session.status.text, *file]) if what else session.status.text

@@ -32,7 +32,7 @@ class Lettering(Message):
 
     Args:
         version: The version.
-        words: What is being done.
+        words: The current stage.
     """
 
     def __init__(self, version: Version, words: str) -> None:

@@ -79,7 +79,7 @@ def read_and_check(
 
     Args:
         root: The folder.
-        settings: What the user stated about it.
+        settings: The user's statements about it.
         post: Posts a message.
         cancelled: Asked whether to stop.
         on_screen: Which frames are on the screen.
@@ -202,7 +202,7 @@ def _tried(post: Post) -> Tried:
 
 
 def reason_of(error: MeshqcError) -> str:
-    """What went wrong; with the key for reading again where that helps."""
+    """The error, with the key for reading again where that helps."""
     return f"{error} (r on the main screen)" if isinstance(error, SourceChanged) else str(error)
 
 

@@ -30,7 +30,7 @@ class Fitting(Message):
     """Progress of the work.
 
     Attributes:
-        doing: What is being done.
+        doing: The current stage.
         done: Number of frames done.
         of: Number of frames in all.
     """
@@ -77,7 +77,7 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
 
     Args:
         series: The sequence.
-        wanted: What the user states.
+        wanted: The user's statements.
         book: For texture maps, and for the folders that may be read.
         post: Posts a message.
         cancelled: Asked whether to stop.

@@ -30,7 +30,7 @@ Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
 
 def measured_of(inspection: FolderInspection | None) -> Measured:
-    """What need not be measured again."""
+    """Facts that need not be measured again."""
     return [(one.sequence, one.series.facts) for one in inspection.inspections] if inspection else []
 
 
@@ -43,8 +43,8 @@ def watch_and_check(
 
     Args:
         root: The folder.
-        settings: What the user stated about it.
-        known: What is already measured; its frames raise no alarm.
+        settings: The user's statements about it.
+        known: The facts that are already measured; their frames raise no alarm.
         post: Posts a message.
         stop: Ends the watching.
         wanted: Whether to check at the end.

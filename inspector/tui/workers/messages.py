@@ -115,7 +115,7 @@ class Writing(Message):
     """Progress of writing.
 
     Args:
-        what: What is being done.
+        what: The current stage.
         done: Number of files done.
         of: Number of files in all.
     """
