@@ -1,7 +1,8 @@
 """Animated PNG, WebP and GIF, written picture by picture, so that memory holds the file alone.
 
 Pillow compresses each picture as a file of its own, and what is in it goes into the animation's file, which is laid out
-here: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All repeat without end.
+here: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All repeat without end. After
+the first picture only the rectangle in which something changed is compressed: less to compute, and smaller files.
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ from itertools import chain
 from inspector.picture.canvas import Picture
 
 _PNG = b"\x89PNG\r\n\x1a\n"
-_QUICK = {"method": 1, "quality": 20}
-"""How long the encoder of WebP searches: files are a tenth larger than with its defaults, and take 0.4 times as
-long."""
+_QUICK = {"method": 3, "quality": 10}
+"""How long the encoder of WebP searches, chosen by measuring changed rectangles of two of the demo's sequences: of the
+quick settings this one makes the smallest files. With method 0 they are three times as large."""
 
 _MOST = 65_535
 """Largest number of two bytes."""
@@ -35,7 +36,7 @@ def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     stream = io.BytesIO(_PNG)
     stream.seek(0, io.SEEK_END)
     count = order = 0
-    for picture in pictures:
+    for left, top, picture in _changes(pictures):
         chunks = list(_png_chunks(_alone(picture, "PNG")))
         data = b"".join(body for kind, body in chunks if kind == b"IDAT")
         if count == 0:
@@ -43,7 +44,7 @@ def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
             place = stream.tell()
             stream.write(_png_chunk(b"acTL", bytes(8)))
         size = picture.shape[1], picture.shape[0]
-        control = struct.pack(">IIIIIHHBB", order, *size, 0, 0, delay.numerator, delay.denominator, 0, 0)
+        control = struct.pack(">IIIIIHHBB", order, *size, left, top, delay.numerator, delay.denominator, 0, 0)
         stream.write(_png_chunk(b"fcTL", control))
         order += 1
         if count == 0:
@@ -67,13 +68,15 @@ def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     """
     stream = io.BytesIO()
     stream.write(b"RIFF\0\0\0\0WEBP")
-    for number, (picture, duration) in enumerate(zip(pictures, _durations(rate, 1000), strict=False)):
+    shown = zip(_changes(pictures), _durations(rate, 1000), strict=False)
+    for number, ((left, top, picture), duration) in enumerate(shown):
         size = _three(picture.shape[1] - 1) + _three(picture.shape[0] - 1)
         if number == 0:
             stream.write(_riff_chunk(b"VP8X", b"\x02\0\0\0" + size))  # an animation without opacity
             stream.write(_riff_chunk(b"ANIM", bytes(6)))  # a ground that never shows; repeats without end
         bits = _alone(picture, "WEBP", lossless=True, **_QUICK)[12:]
-        stream.write(_riff_chunk(b"ANMF", bytes(6) + size + _three(duration) + b"\x02" + bits))  # as it is, not mixed
+        place = _three(left // 2) + _three(top // 2)
+        stream.write(_riff_chunk(b"ANMF", place + size + _three(duration) + b"\x02" + bits))  # as it is, not mixed
     length = stream.tell() - 8
     stream.seek(4)
     stream.write(struct.pack("<I", length))
@@ -92,10 +95,11 @@ def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     stream = io.BytesIO()
     stream.write(b"GIF89a" + struct.pack("<HHBBB", first.shape[1], first.shape[0], 0, 0, 0))
     stream.write(b"\x21\xff\x0bNETSCAPE2.0\x03\x01\0\0\0")  # the common extension for repeating without end
-    for picture, duration in zip(chain([first], rest), _durations(rate, 100), strict=False):
+    changes = _changes(chain([first], rest))
+    for (left, top, picture), duration in zip(changes, _durations(rate, 100), strict=False):
         table, depth, data = _gif_parts(_alone(picture, "GIF", interlace=False))
         stream.write(b"\x21\xf9\x04\x04" + struct.pack("<HBB", duration, 0, 0))  # it stays until the next one
-        stream.write(b"\x2c" + struct.pack("<HHHHB", 0, 0, picture.shape[1], picture.shape[0], 0x80 | depth))
+        stream.write(b"\x2c" + struct.pack("<HHHHB", left, top, picture.shape[1], picture.shape[0], 0x80 | depth))
         stream.write(table + data)
     stream.write(b"\x3b")
     return stream.getvalue()
@@ -107,6 +111,28 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
     ".webp": animated_webp,
 }
 """By the ending of their file."""
+
+
+def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
+    """Yield the first picture whole, then of each the smallest rectangle that holds what changed.
+
+    Yields:
+        Left column, top row and pixels. Both numbers are even, because WebP counts places in steps of two pixels.
+    """
+    before: Picture | None = None
+    for picture in pictures:
+        if before is None:
+            yield 0, 0, picture
+        else:
+            changed = (picture != before).reshape(len(picture), -1)
+            rows = changed.any(axis=1).nonzero()[0]
+            columns = changed.any(axis=0).nonzero()[0] // 3
+            if len(rows):
+                left, top = int(columns[0]) // 2 * 2, int(rows[0]) // 2 * 2
+                yield left, top, picture[top : rows[-1] + 1, left : columns[-1] + 1]
+            else:
+                yield 0, 0, picture[:1, :1]  # the formats have no picture without pixels
+        before = picture
 
 
 def _alone(picture: Picture, form: str, **how: int) -> bytes:

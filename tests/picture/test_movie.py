@@ -106,6 +106,52 @@ def test_structure_by_ffmpeg(ending: str) -> None:
         assert np.array_equal(frame, picture)
 
 
+def patch_moves() -> list[Picture]:
+    """Noise on a plain ground at odd and even places, standing still once, and in the last picture's last corner."""
+    rng = np.random.default_rng(9)
+    pictures = []
+    for left, top in [(3, 5), (4, 5), (4, 5), (31, 20), (60, 44)]:
+        picture = blank(64, 48)
+        picture[top : top + 4, left : left + 4] = rng.integers(0, 256, (4, 4, 1), np.uint8)
+        pictures.append(picture)
+    pictures[2] = pictures[1].copy()
+    return pictures
+
+
+@pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
+def test_only_what_changed_is_compressed_and_every_picture_is_whole(ending: str) -> None:
+    """Decoded by Pillow, whose decoder of WebP is the format's own library."""
+    pictures = patch_moves()
+    with Image.open(io.BytesIO(movie_bytes(pictures, Fraction(25), ending))) as image:
+        shown = []
+        for number in range(image.n_frames):
+            image.seek(number)
+            shown += [np.asarray(image.convert("RGB"))] * round(image.info["duration"] / 40)
+    assert len(shown) == len(pictures)
+    for decoded, picture in zip(shown, pictures, strict=True):
+        assert np.array_equal(decoded, picture)
+
+
+@pytest.mark.parametrize("ending", [".png", ".gif"])
+def test_what_changed_by_ffmpeg(ending: str) -> None:
+    pictures = patch_moves()
+    with av.open(io.BytesIO(movie_bytes(pictures, Fraction(25), ending))) as container:
+        decoded = [frame.to_ndarray(format="rgb24") for frame in container.decode(video=0)]
+    for frame, picture in zip(decoded, pictures, strict=True):
+        assert np.array_equal(frame, picture)
+
+
+@pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
+def test_a_still_ground_costs_nothing(ending: str) -> None:
+    rng = np.random.default_rng(9)
+    ground = rng.integers(0, 256, (48, 64, 1), np.uint8).repeat(3, axis=2)
+    pictures = [ground.copy() for _ in range(10)]
+    for number, picture in enumerate(pictures):
+        picture[10, 10] = 20 * number
+    one = len(movie_bytes(pictures[:1], Fraction(25), ending))
+    assert len(movie_bytes(pictures, Fraction(25), ending)) < 2 * one
+
+
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_memory_does_not_grow_with_the_length(ending: str) -> None:
     def pictures(count: int) -> Iterator[Picture]:
