@@ -1,1 +1,1 @@
-"""What a check is, the context it sees, the registry and the runner."""
+"""The definition of a check, the context it sees, the registry and the runner."""

@@ -1,4 +1,4 @@
-"""What a check is: a small pure comparison with its rationale in plain words."""
+"""The definition of a check: a small pure comparison with its rationale in plain words."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class Check:
     """A check: what it is called, what it needs, and the function that compares.
 
     Attributes:
-        id: Short plain words with hyphens.
+        id: A few plain words joined with hyphens.
         title: A few words for lists.
         severity: The worst severity that its findings have.
         rationale: The explanation that `meshqc explain` shows.
@@ -70,7 +70,7 @@ class Check:
         explained_by: Ids of checks whose findings explain what this one would report about the same frames. The runner
             runs them first; the frames that they report are in `context.explained`, and this check leaves them out.
         affected_faces: Finds all faces that a finding is about, where its places are not enough.
-        affected_vertices: The same for vertices.
+        affected_vertices: Finds all vertices that a finding is about, where its places are not enough.
     """
 
     id: str

@@ -1,4 +1,4 @@
-"""Images that no map names, but whose names make them the colour maps of materials without one."""
+"""Images that no map names, and whose file names suggest that they are the missing colour maps of materials."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
 
 
 def _misplaced(context: CheckContext) -> set[Name]:
-    """Materials whose colour map is under another statement, which another check reports."""
+    """Materials whose colour map is named by a different statement, which another check reports."""
     try:
         return {usage.map.map.material for usage in misplaced_colours(textures(context))}
     except NotApplicable:

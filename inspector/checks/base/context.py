@@ -97,7 +97,7 @@ class CheckContext:
         return cast(T, results[measure])
 
     def unexplained(self, indices: Iterable[int]) -> list[int]:
-        """The indices without those of frames that another finding explains."""
+        """The indices, except those of frames that another finding explains."""
         return [index for index in indices if self.series.facts[index].number not in self.explained]
 
     def limit(self, threshold: Threshold[float]) -> float:
@@ -117,7 +117,7 @@ class CheckContext:
         return self.measured.frames[index]
 
     def _make_room(self, size: int) -> None:
-        """Forget frames, the reference last, before one of `size` bytes is read."""
+        """Drop frames from memory, the reference last, before a frame of `size` bytes is read."""
         others = [key for key in self.measured.frames if key != self.series.reference_index]
         for key in others:
             held = sum(len(frame.data) for frame in self.measured.frames.values())
@@ -154,7 +154,7 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """How a texture lies on the surface of each material in the reference frame."""
+        """How a texture fits the surface of each material in the reference frame."""
         return self.once(_reference_fits)
 
     def materials(self, index: int) -> FrameMaterials:

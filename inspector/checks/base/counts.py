@@ -16,7 +16,7 @@ Count = Callable[[FrameFacts], int]
 
 
 def changes_throughout(context: CheckContext, count: Count) -> bool:
-    """Whether a changing count is how the mesh is made, as in a simulation.
+    """Whether a count changes because of how the mesh is made, as in a simulation.
 
     The count then differs between most neighbouring frames, and no value occurs in half of the frames or more. Where an
     export failed here and there, most frames agree with the reference.

@@ -1,4 +1,4 @@
-"""Faces on which it matters how a reader cuts them into triangles."""
+"""Faces whose appearance depends on how a reader cuts them into triangles."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ def cut_check(
     thresholds: tuple[Threshold[object], ...],
     affected_faces: Elements,
 ) -> Check:
-    """A check that reports faces of one kind on which it matters where a reader cuts them.
+    """A check that reports faces of one kind whose appearance depends on where a reader cuts them.
 
-    The finding is a note if their number stays or hardly changes, and a warning if it changes by more than FLIP_SHARE,
-    so that cuts which flip between frames would be seen.
+    The finding is a note if their number hardly changes, and a warning if it changes by more than FLIP_SHARE, because
+    cuts that flip between frames would then be visible.
 
     Args:
         id: Id of the check.

@@ -58,7 +58,7 @@ def _all_bytes(context: CheckContext, most: int) -> Iterator[Breach]:
 
 
 def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach]:
-    """Looked at once for each distinct state of the faces."""
+    """Judge the corners once for each distinct state of the faces."""
     states: dict[bytes, list[int]] = {}
     for index in usable(context):
         states.setdefault(context.series.facts[index].topology, []).append(index)
@@ -106,13 +106,13 @@ def _presence(
     lacking: str = "",
     having: str = "",
 ) -> Judge:
-    """Judge whether something is there that is required, or forbidden.
+    """Judge whether something that is required is missing, or something that is forbidden is present.
 
     Args:
         thing: Its name, in the plural.
-        lacks: Whether a frame lacks it.
+        lacks: Whether it is missing from a frame.
         has: Whether a frame has it.
-        lacking: The fix for a frame that lacks what is required, "" if there is none.
+        lacking: The fix for a frame without what is required, "" if there is none.
         having: The fix for a frame that has what is forbidden, "" if there is none.
     """
 

@@ -44,7 +44,7 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
 
 
 def exports(series: Series) -> npt.NDArray[np.intp]:
-    """The export that each frame belongs to, (n,), 0 the oldest; all 0 where no pause in the writing stands out.
+    """The export that each frame belongs to, (n,), 0 the oldest; all 0 if no pause in the writing stands out.
 
     Only pauses count, not the order: several machines write in any order, and a copy keeps the times or gives all files
     the same one.
@@ -72,7 +72,7 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
     Older frames that fit are not leftovers: they needed no new export.
 
     Returns:
-        Indices of the frames, and in what they differ ("different faces"); None if there are none.
+        Indices of the frames, and how they differ ("different faces"); None if there are none.
     """
     series = context.series
     made = exports(series)

@@ -96,7 +96,8 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 
 
 def _renumbered(reference: Frame, frame: Frame) -> int | None:
-    """How many vertices have a different number, if one renumbering explains the faces; None if the surface differs.
+    """The number of vertices that have a different number, if one renumbering explains the faces; None if the surface
+    differs.
 
     0 if the order of the faces changed as well.
     """

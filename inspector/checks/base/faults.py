@@ -32,7 +32,7 @@ def fault_finding(
     thing: str = "face",
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """One finding over all frames that have the fault: `N faces WORDS`, with the N of the frame that has most.
+    """One finding over all frames that have the fault: `N faces WORDS`, with the N of the frame that has the most.
 
     Args:
         context: The sequence.

@@ -73,9 +73,9 @@ class Finding:
         message: The problem, in words for people, with control characters escaped.
         frames: Numbers of the frames that have it, ascending.
         where: Places; only the first few if there are many.
-        numbers: The values that prove it, finite and valid in JSON.
+        numbers: The values that prove it; they are finite and valid in JSON.
         fixes: Ids of the fixes that can answer it.
-        reason: The reason given in the delivery rule behind it, "" if there is none.
+        reason: The reason given in the delivery rule that it comes from, "" if there is none.
 
     Example:
         >>> found = inspect("harbour/kelp_broken", frames=(1, 15))

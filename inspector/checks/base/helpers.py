@@ -92,7 +92,7 @@ def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
 
 
 def number_shift(context: CheckContext) -> Fraction | None:
-    """By how much all frame numbers are off the stated range; None if they aren't all off by the same amount.
+    """The amount by which all frame numbers are off the stated range; None if they aren't all off by the same amount.
 
     The sequence must have as many frames as the range, without a gap.
     """

@@ -85,8 +85,8 @@ def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
 def _cells(uv: Floats, box: Box) -> int:
     """Cells along each side of the grid.
 
-    There are fewer where so many faces overlap that all pairs of a face and a cell would be too many. What overlaps so
-    often is as plain to see on a coarse grid.
+    There are fewer where so many faces overlap that all pairs of a face and a cell would be too many. Overlap of that
+    kind shows just as well on a coarse grid.
     """
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())

@@ -91,9 +91,9 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, before: int, least: float) -> bool:
-    """Whether the centre moved by more than a change of size, about the origin or a point in the object, explains.
+    """Whether the centre moved farther than a change of size, about the origin or a point in the object, explains.
 
-    False where the size changes by more than JUMP_FACTOR: the place of an object in other units shows nothing more.
+    False where the size changes by more than JUMP_FACTOR: the position of an object in other units shows nothing more.
 
     Args:
         context: The sequence.
@@ -130,9 +130,10 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Indices of the frames in which jumps are looked for: readable, not frozen, no part of the surface off its path.
+    """Indices of the frames in which jumps are looked for: those that are readable and not frozen, with no part of the
+    surface off its path.
 
-    What a frozen frame missed is not a jump of the next one, which counts as two steps.
+    The motion that a frozen frame missed is not a jump of the next frame, which counts as two steps.
 
     Args:
         context: The sequence.
@@ -150,7 +151,7 @@ def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
 
     Args:
         path: The values, one row per frame, (n, d), finite.
-        times: Frame numbers in steps of the sequence, (n,). Over missing frames, a step counts per frame.
+        times: Frame numbers in steps of the sequence, (n,). Across missing frames, a step counts per frame.
         smallest: The smallest jump from one frame to the next, in the unit of the path.
 
     Returns:

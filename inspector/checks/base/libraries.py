@@ -67,7 +67,7 @@ class UsedMaterial:
     indices: list[int] = field(default_factory=list)
 
     def last(self, keyword: bytes) -> Statement | None:
-        """The last statement with this keyword (in lower case), None without any."""
+        """The last statement with this keyword (in lower case), None if there is none."""
         return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
@@ -77,7 +77,7 @@ class UsedMaterial:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """One place where a cause shows.
+    """One place where a cause is visible.
 
     Attributes:
         where: The place.
@@ -139,7 +139,7 @@ def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definitio
     """Materials that no face in the folder's sequences uses, each with the library that defines it.
 
     Raises:
-        NotApplicable: No face uses a material, or a face uses one that no library defines: the unused ones may be
+        NotApplicable: No face uses a material, or a face uses one that no library defines: the unused materials may be
             meant.
     """
     states = material_states(context)

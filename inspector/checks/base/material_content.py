@@ -17,7 +17,7 @@ from inspector.sequence.materials.resolver import LibraryUse
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A material that is defined differently than in the frames before.
+    """A material that is defined differently from the earlier frames.
 
     Attributes:
         material: Its name.
@@ -67,7 +67,7 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
 
 
 def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
-    """The library with each map's file name replaced by one that stands for the file that it leads to."""
+    """The library with each map's file name replaced by a name of the file that it leads to."""
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}
     names = {

@@ -53,7 +53,7 @@ class MaterialFit:
 def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
     """Measure how a texture fits each material that has an area on the surface and in the texture.
 
-    Of a material with many faces, a sample is measured.
+    Only a sample of the faces is measured if a material has many.
 
     Args:
         frame: The frame.
@@ -83,7 +83,7 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
 
 
 def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
-    """Some of the faces, (k,), to stand for all, and the weight of each, (k,).
+    """A sample of the faces, (k,), and the weight of each, (k,).
 
     The weight is the area of the face, or in a sample how often the face was drawn. Faces are drawn at even distances
     along all areas laid end to end, so that large faces are never missed (systematic sampling with probability

@@ -1,4 +1,4 @@
-"""Material names that end in a number, as programs add it to a name that is taken."""
+"""Material names that end in a number, which programs add to a name that is already taken."""
 
 from __future__ import annotations
 

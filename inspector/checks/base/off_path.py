@@ -117,8 +117,8 @@ class Pop:
 
     Attributes:
         vertex: The vertex that is farthest off, from 0.
-        distance: How far that is, scene units.
-        share: About what share of all vertices is off, 0 to 1.
+        distance: How far off that vertex is, scene units.
+        share: The approximate share of all vertices that is off, 0 to 1.
     """
 
     vertex: int
@@ -252,9 +252,9 @@ def _few(series: Series, pop: Pop) -> bool:
 
 
 def _off(series: Series) -> Floats:
-    """How far the sampled vertices are off the mean of the two frames beside, (n, s, 3), scene units.
+    """How far the sampled vertices are off the mean of the two neighbouring frames, (n, s, 3), scene units.
 
-    NaN where those frames aren't one step before and after.
+    NaN if those frames aren't one step before and after.
     """
     places = series.samples
     off = np.full(places.shape, np.nan)
@@ -282,9 +282,10 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 
 
 def _shaped(off: Floats, ways: Floats) -> Flags:
-    """Whether each distance off, (n, s), has the shape of a pop: the frames beside are off by half, backwards.
+    """Whether each distance off, (n, s), has the shape of a pop: the neighbouring frames are off by half as much in the
+    opposite direction.
 
-    At the ends, the one frame beside is looked at.
+    At the ends, only the one neighbouring frame is examined.
     """
     fits = np.ones(ways.shape, bool)
     known = np.zeros(ways.shape, bool)
@@ -297,7 +298,7 @@ def _shaped(off: Floats, ways: Floats) -> Flags:
 
 
 def _stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
-    """Whether vertices, (s,), are much farther off on a frame than on the frames around."""
+    """Whether vertices, (s,), are much farther off on a frame than on the surrounding frames."""
     low = max(0, index - JUMP_WINDOW.value)
     around = ways[low : index + JUMP_WINDOW.value + 1].copy()
     around[max(0, index - 1 - low) : index + 2 - low] = np.nan
@@ -318,8 +319,8 @@ def spread(ways: Floats) -> Floats:
 def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
     """Frames on which the vertex that moves farthest against its neighbours leaps out and back.
 
-    At an end of the sequence, being out is enough. A run of several frames counts only if the vertex leaps far, because
-    a part may well move, wait, and move back.
+    At an end of the sequence, it need not leap back. A run of several frames counts only if the vertex leaps far,
+    because a part may well move, wait, and move back.
     """
     rows = [
         index
@@ -354,9 +355,9 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Steps on which a vertex leaps out, the next step bringing it back to its neighbours.
+    """Steps on which a vertex leaps out and after which the next step brings it back to its neighbours.
 
-    It must leap farther than any vertex tears itself off on the steps around, and much farther than usual.
+    It must leap farther than any vertex tears itself off on the surrounding steps, and much farther than usual.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():

@@ -1,4 +1,4 @@
-"""Runs every check on one sequence; each is recorded as passed, skipped with its reason, or failed with its error."""
+"""Run every check on one sequence, and record each as passed, skipped with its reason, or failed with its error."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def _refuse_where_not_carried(check: Check, context: CheckContext) -> None:
 
 
 def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:
-    """The severity under the rules, which replace the worst that the check gives and cap its lesser findings."""
+    """The severity under the rules: they replace the check's worst severity, and lower severities are capped at it."""
     if not rule.severity:
         return finding.severity
     wanted = Severity[rule.severity.upper()]

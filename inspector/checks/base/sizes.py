@@ -88,7 +88,8 @@ def units_of(factor: float) -> str:
 
 
 def unit_error(context: CheckContext) -> float | None:
-    """The factor between units by which the reference is too large, judged by the stated size, or else by its twins.
+    """The factor between units by which the reference is too large, judged by the stated size or, without one, by its
+    twins.
 
     A twin is another sequence of the same model. A sequence that agrees with most of its twins is right; of two that
     differ, neither is known to be wrong. Twins are measured, not stated, so the factor must fit closely: a school has

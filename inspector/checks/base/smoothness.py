@@ -57,7 +57,7 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
-        apart: Frames that don't directly follow the one before, (n,).
+        apart: Frames that don't directly follow the previous frame, (n,).
         least: The smallest distance off that counts, in units of the curve.
 
     Returns:
@@ -83,7 +83,7 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
-        apart: Frames that don't directly follow the one before, (n,).
+        apart: Frames that don't directly follow the previous frame, (n,).
     """
     found: list[int] = []
     for index in range(1, len(curve) - 2):
@@ -113,7 +113,7 @@ def places(context: CheckContext) -> Floats:
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Frames that don't directly follow the one before, (n,); False for the first."""
+    """Frames that don't directly follow the previous frame, (n,); False for the first."""
     apart = ~context.series.follows
     apart[:1] = False
     return apart
@@ -124,7 +124,7 @@ def incoherent(context: CheckContext) -> Floats | None:
     """The remainder of the sampled vertices' positions after subtracting a smooth field over the surface.
 
     The field is the cubic polynomial in the reference's coordinates that fits best, of a lower degree where few
-    vertices are sampled. Motion, bending and scaling nearly are such fields; noise is not.
+    vertices are sampled. Motion, bending and scaling are close to such fields; noise is not.
 
     Returns:
         (n, s, 3), scene units; NaN in frames that can't be compared; None where vertices can't be followed.

@@ -93,7 +93,8 @@ def _pairs(
 ) -> Iterator[tuple[int, int]]:
     """Pairs of a step out and a step back, at most JUMP_WINDOW apart, with a quiet step before and after.
 
-    The second step leads to where the path would be without both. The nearest such pairs, none within another.
+    The second step leads to where the path would be without both. Only the nearest such pairs are returned, and none
+    within another.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_behind = steps > factor * np.concatenate([steps[1:], [0.0]])

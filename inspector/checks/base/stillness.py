@@ -45,7 +45,7 @@ CADENCE_AROUND = 24
 
 
 def frozen_frames(context: CheckContext) -> list[int]:
-    """Indices of the frames that repeat the one before although the motion went on; measured once per run."""
+    """Indices of the frames that repeat the previous frame although the motion went on; measured once per run."""
     return context.once(_frozen_frames)
 
 
@@ -67,10 +67,11 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Whether the motion went on during a still run, judged by which timing of the poses around gives a smooth path.
+    """Whether the motion went on during a still run, judged by which timing of the surrounding poses gives a smooth
+    path.
 
     Three timings are compared: the poses at the times when they are first shown, the motion waiting during the run, and
-    the frames as they are. A motion that turns back, as a ball does that is thrown up, is smooth as it is.
+    the frames as they are. A motion that turns back, like that of a ball that is thrown up, is smooth as it is.
 
     Args:
         context: The sequence.
@@ -104,9 +105,10 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 
 
 def paces(series: Series) -> Floats:
-    """Mean distance that vertices move to each frame from the one before, (n,), scene units; NaN where there is none.
+    """Mean distance that vertices move from the previous frame to each frame, (n,), scene units; NaN where there is
+    none.
 
-    Where vertices can't be followed, the corners of the box are.
+    Where vertices can't be followed, the corners of the box are used.
     """
     steps = series.steps
     if 2 * np.isfinite(steps).sum() > len(steps):
@@ -125,7 +127,7 @@ def held_poses(series: Series) -> list[tuple[int, int]]:
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """How long the poses near a frame are held, except the first and the last of all."""
+    """How long the poses near a frame are held; the first and the last pose of the sequence are left out."""
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
 
@@ -154,9 +156,10 @@ def _is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 
 
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
-    """By how many frames the pose of a still run is held too long, where the next is as many too short; otherwise 0.
+    """The number of frames by which the pose of a still run is held too long, if the next pose is too short by as many;
+    otherwise 0.
 
-    The motion is on twos or threes then, and a frame of the next pose shows the last one.
+    The motion is then on twos or threes, and a frame of the next pose shows the previous pose.
     """
     at = next((number for number, pose in enumerate(poses) if pose[0] == start - 1), None)
     if held < 2 or at is None or at + 2 >= len(poses):
@@ -181,10 +184,10 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run catches up with what the run missed: about as many usual steps as frames.
 
-    The motion must go on at both ends at about the pace that it has around; otherwise it was held.
+    The motion must go on at both ends at about its usual pace there; otherwise it was held.
 
     Args:
-        steps: Mean distance to each frame from the one before, (n,), as `paces` returns.
+        steps: Mean distance from the previous frame to each frame, (n,), as `paces` returns it.
         start: The first frame of the run.
         stop: The frame after the run.
     """
@@ -201,10 +204,10 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """The pace beside a run, from the steps there, nearest first.
+    """The pace beside a run, from the steps there, which are listed nearest first.
 
-    It is their mean, because on twos every second step is zero. Where a step is unknown or a jump, neither of which
-    shows how fast the motion is, it is the nearest step.
+    It is their mean, because on twos every second step is zero. If a step is unknown or a jump, neither of which shows
+    how fast the motion is, it is the nearest step.
     """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):

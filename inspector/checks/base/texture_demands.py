@@ -62,7 +62,7 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
-    """A judge of every texture; its message names the first that is wrong, and counts all.
+    """A judge of every texture; its message names the first texture that is wrong, and counts all of them.
 
     Args:
         words: The function that describes the problem with a texture; it returns None if there is none.

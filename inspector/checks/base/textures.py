@@ -112,7 +112,7 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
     """Coloured images that materials without `map_Kd` name as their ambient map, or as a normal map without normals.
 
-    The first for each material.
+    Only the first such image of each material is listed.
     """
     coloured = {usage.map.map.material for one in found for usage in one.usages if usage.keyword == b"map_kd"}
     misplaced: dict[Name, Usage] = {}

@@ -67,7 +67,7 @@ class Motion:
 
     @property
     def frames(self) -> int:
-        """How many frames there are."""
+        """The number of frames."""
         return int(self.products.shape[1]) + 1
 
 
@@ -85,7 +85,7 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
 
     Args:
         followed: Positions, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
-        apart: Frames that don't directly follow the one before, (n,).
+        apart: Frames that don't directly follow the previous frame, (n,).
         rounding: The smallest step of the written decimals, scene units.
 
     Returns:
@@ -108,7 +108,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
     Args:
         path: Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
-        apart: Frames that don't directly follow the one before, (n,).
+        apart: Frames that don't directly follow the previous frame, (n,).
         rounding: The smallest step of the written decimals, scene units.
     """
     steps = np.diff(path.reshape(len(path), -1), axis=0)

@@ -1,4 +1,5 @@
-"""Frames whose faces differ from the reference's, and which check reports each, so that one cause is reported once."""
+"""Frames whose faces differ from the reference's, and the check that reports each, so that one cause is reported
+once."""
 
 from __future__ import annotations
 
@@ -131,7 +132,7 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 def ending_open(context: CheckContext) -> list[int]:
     """Frames that look cut off at the end: an open surface and vertices without faces, unlike nearly all other frames.
 
-    Only where the mesh changes throughout.
+    It is tested only if the mesh changes throughout.
     """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
@@ -211,7 +212,8 @@ def side_of(facts: FrameFacts) -> int:
 
 
 def exploded_frames(context: CheckContext) -> list[int]:
-    """Frames with the reference's faces whose edges are far longer than on the frames beside, in a box of equal size.
+    """Frames with the reference's faces whose edges are far longer than on the neighbouring frames, in a box of equal
+    size.
 
     Their vertices came in a different order, and the faces were not updated. A surface that stretches needs a larger
     box, and one that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between such

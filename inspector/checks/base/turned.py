@@ -70,7 +70,7 @@ FORTH, BACK = 1, -1
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
     """Indices of the frames that are turned compared with most others, ascending.
 
-    None where the motion itself turns that fast again and again.
+    There are none if the motion itself turns that fast again and again.
     """
     return context.once(_turned_frames)
 
@@ -136,7 +136,8 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 
 
 def _reflections(places: Floats) -> Flags:
-    """Whether points, (n, s, 3), came to each frame from the one before by a reflection, not a rotation, (n - 1,)."""
+    """Whether points, (n, s, 3), came from the previous frame to each frame by a reflection, not a rotation, (n -
+    1,)."""
     by_rotation, by_either = _misses(places[:-1], places[1:])
     unusual = MIRROR_FACTOR.value**2 * np.median(by_rotation)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)

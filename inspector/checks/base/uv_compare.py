@@ -22,7 +22,7 @@ class UvDifference:
         kind: "renumbered" (the same coordinates at all corners under other indices), "shifted" (all indices off by one
             constant), "reassigned" (corners use each other's UVs) or "seams" (the seams are elsewhere).
         faces: Faces whose coordinates differ, from 0, ascending, (k,).
-        corners: How many corners have other coordinates.
+        corners: The number of corners that have other coordinates.
         shift: The constant, if the kind is "shifted".
     """
 
@@ -108,6 +108,6 @@ def _same_sharing(reference: Frame, frame: Frame) -> bool:
 
 
 def _distinct(values: npt.NDArray[np.int64]) -> int:
-    """How many different values there are; numpy.unique takes ten times as long on such arrays."""
+    """The number of different values; numpy.unique takes ten times as long on such arrays."""
     ordered = np.sort(values)
     return int(np.count_nonzero(np.diff(ordered))) + bool(len(ordered))

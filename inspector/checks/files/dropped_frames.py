@@ -1,4 +1,4 @@
-"""Frames that were dropped before the rest were renumbered: with them, the motion would be smooth."""
+"""Frames that were dropped before the rest were renumbered; with them, the motion would be smooth."""
 
 from __future__ import annotations
 

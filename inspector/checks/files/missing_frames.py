@@ -40,7 +40,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _lacking(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
-    """Numbers in the sequence's own steps, inside the stated range, that have no file."""
+    """Frame numbers without a file, in the sequence's own steps and inside the stated range."""
     there = {file.number for file in sequence.files}
     anchor, step = sequence.files[0].number, sequence.step
     number = anchor + step * math.ceil((first - anchor) / step)

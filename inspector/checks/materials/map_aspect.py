@@ -70,7 +70,7 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 
 
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
-    """Colour maps whose aspect is far from the one that suits the surface, and the ratio of the two."""
+    """Colour maps whose aspect is far from the aspect that suits the surface, and the ratio of the two."""
     if not has_whole_uvs(base_facts(context)) or not any(texture.used_as(COLOUR) for texture in sized):
         return
     fits = context.material_fits

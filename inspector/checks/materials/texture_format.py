@@ -30,7 +30,7 @@ class _Form:
 
     Attributes:
         kind: Its name in the finding's numbers.
-        severity: Of its finding.
+        severity: The severity of its finding.
         holds: Whether a decoded texture has it.
         how: The function that describes the first such texture.
     """

@@ -1,4 +1,4 @@
-"""Frames that equal the one before although the motion went on."""
+"""Frames that equal the previous frame although the motion went on."""
 
 from __future__ import annotations
 

@@ -79,8 +79,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _off_cubic(context: CheckContext) -> Floats:
     """How far the sampled vertices are off the cubic through two frames before and two after, (n, s, 3), scene units.
 
-    NaN where these frames aren't one step apart each, or where one of them is held, or reported as out of place or
-    order.
+    NaN if these frames aren't one step apart, or if one of them is held, or reported as out of place or out of order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times

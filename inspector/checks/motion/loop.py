@@ -61,7 +61,7 @@ class Seam:
     """Distances that show whether a motion closes, as means over the sampled vertices, scene units.
 
     Attributes:
-        way: From the last frame to the first.
+        way: The distance from the last frame to the first.
         usual: The usual (median) step.
         longest: The longest step, without frames that are off their path.
         away: The farthest distance from the first frame, without frames that are off their path.
@@ -143,7 +143,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _except(series: Series, odd: Sequence[int]) -> str:
-    """The frames that break a cycle, for the end of a sentence; empty where none does."""
+    """The frames that break a cycle, for the end of a sentence; empty if none does."""
     if not odd:
         return ""
     named = f"frame {frame_text(series.facts[odd[0]].number)}" if len(odd) == 1 else count_of(len(odd), "frame")
@@ -193,7 +193,7 @@ def _round(series: Series) -> Round | None:
 def _nearly_round(series: Series, same: float) -> Round | None:
     """The shortest cycle, except for a few frames, in which frames at most `same` units apart are one pose.
 
-    At least half of the round must come again.
+    At least half of the cycle must be repeated.
     """
     places = series.samples
     for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
@@ -208,7 +208,7 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 def _odd_one(places: Floats, one: int, other: int) -> int:
     """Which of two frames that should have the same pose breaks the cycle; neither of them is the first.
 
-    It is the one farther from the mean of the frames beside the earlier one.
+    It is the frame that is farther from the mean of the earlier frame's neighbours.
     """
     off = _ways(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other

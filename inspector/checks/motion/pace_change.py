@@ -1,4 +1,4 @@
-"""Frames over which the motion runs at half speed, and then on as before."""
+"""Frames over which the motion runs at half speed before it returns to full speed."""
 
 from __future__ import annotations
 

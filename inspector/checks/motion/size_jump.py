@@ -80,7 +80,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def scaled_frames(context: CheckContext) -> dict[int, float]:
-    """Frames on which the object as a whole is larger or smaller than on the frames beside, with the ratio, by index.
+    """Frames on which the object as a whole is larger or smaller than on the neighbouring frames, with the ratio, by
+    index.
 
     Sizes are the quartiles of distances between pairs of vertices, which a few stray vertices don't change, or the
     sides of the box where vertices can't be followed. All must change alike.

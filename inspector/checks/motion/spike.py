@@ -61,9 +61,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
-    """How many vertices leap with the one that stands for them: at least half as far off the middle of the frames
-    beside that have no spike, beyond what most do. Only those that tear themselves from their neighbours as far where
-    the whole surface moves so."""
+    """The number of vertices that leap together with the sampled one.
+
+    A vertex counts if it is at least half as far as that one from the mean of the nearest frames without a spike. What
+    most vertices move in the meantime is subtracted.
+    """
     series, spike, base = context.series, pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))
     calm = [at for at in range(len(series.facts)) if at not in spikes and series.facts[at].topology == base.topology]

@@ -49,7 +49,7 @@ def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | Non
 
 @np.errstate(over="ignore", invalid="ignore")  # faces with numbers that overflow weigh nothing
 def _mirrored(context: CheckContext) -> dict[Name | None, float]:
-    """Of each material in the reference, the share of its area in the texture that is seen mirrored."""
+    """The share of each material's area in the texture that is seen mirrored, in the reference frame."""
     frame = context.reference_frame
     area = uv_areas(frame.corners, frame.uvs)
     names, material = face_materials(frame)

@@ -1,4 +1,5 @@
-"""Objects that seem to lie on their back, because another axis points up than in other frames or most readers."""
+"""Objects that seem to lie on their back, because a different axis points up than in other frames or in most
+readers."""
 
 from __future__ import annotations
 

@@ -85,7 +85,8 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Faces at boundary or non-manifold edges, those with most first: a wrong corner leaves two, its neighbours one."""
+    """Faces at boundary or non-manifold edges, those with the most such edges first: a face with a wrong corner has
+    two, its neighbours have one."""
     frame = context.frame(index)
     edges = edges_of(frame.corners, frame.corners.v)
     odd = np.bincount(edges.face[edges.uses[edges.edge] != 2], minlength=frame.faces)

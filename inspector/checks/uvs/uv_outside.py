@@ -73,7 +73,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _main_square(frame: Frame) -> tuple[int, int, float]:
-    """Column and row of the square that holds most UVs, and their share; (0, 0) is the unit square."""
+    """Column and row of the square that holds the most UVs, and their share; (0, 0) is the unit square."""
     uvs = frame.uvs[:, :2]
     low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)
     if (np.nanmax(uvs, axis=0) <= low + 1.0 + limits.UV_DIFFERENCE.value).all():  # up to both borders

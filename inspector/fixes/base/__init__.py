@@ -1,1 +1,1 @@
-"""What a fix is, what it works on, and the registry."""
+"""The definition of a fix, the data that it works on, and the registry."""

@@ -36,7 +36,7 @@ class TextureAsset:
 
     Attributes:
         target: The image file; for an image inside a frame's file, the frame's file.
-        place: Its path in the delivered folder, of UV tiles that of the first tile; None if it isn't delivered.
+        place: Its path in the delivered folder (for UV tiles, the path of the first tile); None if it isn't delivered.
         content: The bytes of an image that is made, or that is inside a frame's file.
     """
 
@@ -91,7 +91,7 @@ class Assets:
         return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
 
     def files(self) -> dict[str, AssetFile]:
-        """Every file to deliver, by its place. A library whose maps have other places names the new ones."""
+        """Every file to deliver, by its place. A library whose maps have other places names the new places."""
         files: dict[str, AssetFile] = {}
         for place, entry in self.libraries.items():
             content = rewritten(entry, place)
@@ -103,7 +103,8 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """The bytes of a library at a place: maps that would miss their textures from there name the right paths.
+    """The bytes of a library at a place, with the paths of maps corrected if they would not lead to their textures from
+    there.
 
     Args:
         entry: The library.
@@ -156,7 +157,7 @@ def folder_of(context: CheckContext) -> str:
 
 
 def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
-    """A library of the source, with what its maps lead to; textures found as written keep their places.
+    """A library of the source, with the files that its maps lead to; textures found as written keep their places.
 
     Args:
         path: The library.
@@ -200,7 +201,7 @@ def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
 
 
 def source_assets(context: CheckContext) -> Assets:
-    """All that belongs to the frames as they are.
+    """All assets of the frames as they are.
 
     Raises:
         Refusal: Frames that have their materials inside their files contradict each other.

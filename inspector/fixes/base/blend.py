@@ -21,14 +21,15 @@ way. Four decimals round by 0.005; less than a degree is invisible in the shadin
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     """The first frame, with the weighted mean of all positions, and normals to match if it has any.
 
-    Frames without normals are left out of these. If the normals of all others are those that their faces give (within
-    _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise they were edited, or the exporter
-    computes them in its own way; then they are blended corner by corner, so that the shading doesn't jump between
-    frames. Hard edges stay.
+    Frames without normals don't count for the normals. If the normals of all other frames are those computed from their
+    faces (within _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise they were edited, or the
+    exporter computes them in its own way; then they are blended corner by corner, so that the shading doesn't jump
+    between frames. Hard edges stay.
 
     Args:
         frames: Frames with equal faces.
-        weights: One per frame; their sum is 1. The first may have 0: then it gives everything but the positions.
+        weights: One per frame; their sum is 1. The first may have weight 0; it then supplies everything but the
+            positions.
     """
     first = frames[0]
     positions = _sum(weights, [one.positions for one in frames])
@@ -62,7 +63,7 @@ def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
 def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
     """A normal for each vertex and set of normals that its corners have, computed from the faces.
 
-    None where the frames have other normals.
+    None if the frames have other normals.
     """
     corners = frames[0].corners
     if (corners.v == ABSENT).any():
@@ -82,7 +83,7 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
     """Unit normals, blended once for each set that several corners share.
 
-    Where opposite normals cancel out, or all weights are 0, the first frame's normal is taken.
+    If opposite normals cancel out, or all weights are 0, the first frame's normal is used.
     """
     group, first = _told_apart([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]

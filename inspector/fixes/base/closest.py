@@ -78,7 +78,8 @@ class TriangleTree:
 
 
 def _way(boxes: Boxes, box: Indices, points: Floats) -> Floats:
-    """Distances from points, (k, 3), to boxes, (k,); 0 inside. Below any distance in the box, also after rounding."""
+    """Distances from points, (k, 3), to boxes, (k,); 0 inside. It is no larger than any distance to a point in the box,
+    even after rounding."""
     outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", outside, outside)) * (1.0 - 1e-9))
 

@@ -1,4 +1,4 @@
-"""Distinguish vertices by how faces connect them, whatever their numbers and positions.
+"""Distinguish vertices by how faces connect them, regardless of their numbers and positions.
 
 This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with one colour; then each gets a new colour
 from its own and from those of the faces around it, until no more vertices differ. Two meshes with the same connectivity
@@ -26,7 +26,7 @@ class Refinement:
     """The connectivity of `count` vertices by faces that all have three corners or more.
 
     Attributes:
-        count: How many vertices there are.
+        count: The number of vertices.
     """
 
     def __init__(self, corners: Corners, count: int) -> None:

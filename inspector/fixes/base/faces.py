@@ -27,12 +27,12 @@ _COMMENT = re.compile(rb"#[^\r\n]*")
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
     """The frame with other faces in the same runs; the material, group and other states of the runs stay.
 
-    Comments on the lines of faces are dropped, because they belong to no face when one becomes several or none.
+    Comments on the lines of faces are dropped, because they belong to no face once a face becomes several or none.
 
     Args:
         frame: The frame.
         corners: The new faces, run after run.
-        counts: How many faces each run has.
+        counts: The number of faces in each run.
     """
     stops = np.cumsum(counts).tolist()
     runs = tuple(
@@ -55,7 +55,7 @@ def _without_comments(frame: Frame) -> bytes:
 
 
 def counts_of(runs: Sequence[FaceRun], faces: Indices) -> list[int]:
-    """How many of these faces are in each run.
+    """The number of these faces in each run.
 
     Args:
         runs: The runs of a frame.

@@ -1,4 +1,4 @@
-"""What a fix is: its kind, the blocks that it may touch, and the pure functions that plan and apply it."""
+"""The definition of a fix: its kind, the blocks that it may touch, and the pure functions that plan and apply it."""
 
 from __future__ import annotations
 
@@ -129,9 +129,9 @@ class Fix(Generic[Work]):
         cost: The data that is added, estimated or dropped; "" unless the fix changes data.
         touches: Keywords of the blocks that may change. Every other block is compared byte for byte after writing.
         claims: Values that it decides. Two fixes that claim the same value of a frame conflict.
-        plan: plan(context, parameters, frames) makes the step for a sequence. `parameters` are what the user gave;
-            `frames` are frame numbers, None for all that the fix can be applied to. It raises Refusal, with the reason,
-            where the fix would have to guess.
+        plan: plan(context, parameters, frames) makes the step for a sequence. `parameters` are the values that the user
+            gave; `frames` are frame numbers, None for all that the fix can be applied to. It raises Refusal, with the
+            reason, where the fix would have to guess.
         changes: Whether a fix that changes data adds, estimates or drops it.
         parameters: Description of each parameter, by name.
         path: Name of the parameter that is the path of a file, from the current folder; "" if none is.

@@ -16,7 +16,8 @@ _PAIRS = 1 << 21
 def nearest_alike(
     points: Floats, kinds: Indices, queries: Floats, query_kinds: Indices, within: Floats, apart: bool = False
 ) -> tuple[Indices, Floats]:
-    """The index of the nearest point of its kind for each query, (m,), and its distance, (m,); -1 and inf without any.
+    """The index of the nearest point of its kind for each query, (m,), and its distance, (m,); -1 and inf if there is
+    none.
 
     Args:
         points: (n, 3).
@@ -55,7 +56,8 @@ def nearest_alike(
 
 
 def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
-    """A cell size for each kind, (k,), with about one point of a sheet per cell; and a length beyond which none is."""
+    """A cell size for each kind, (k,), with about one point of a sheet per cell; and a length that no cell size
+    exceeds."""
     low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
     np.minimum.at(low, kinds, points)
     np.maximum.at(high, kinds, points)

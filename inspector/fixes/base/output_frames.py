@@ -17,9 +17,10 @@ class OutputFrame:
     """A frame to write.
 
     Attributes:
-        number: Frame number as in the source, also of a frame that the source doesn't have.
+        number: Frame number in the source's numbering, even if the source doesn't have the frame.
         file: Name of its file in the delivered folder.
-        sources: Indices in `series.facts`: one, or several for a blend. All that isn't blended comes from the first.
+        sources: Indices in `series.facts`: one, or several for a blend. Everything that isn't blended comes from the
+            first.
         weights: One per source; their sum is 1. The first has 0 if it gives no positions.
         made: How the frame was made up ("blend", "hold"), None if it exists in the source.
     """

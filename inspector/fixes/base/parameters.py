@@ -1,4 +1,4 @@
-"""Read what the user gave to a fix: words from a command line, or values from a plan file."""
+"""Read the parameters that the user gave to a fix: words from a command line, or values from a plan file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How many decimal places changed values need."""
+"""The number of decimal places that changed values need."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
 
     Args:
         series: The sequence.
-        factor: By which the positions are scaled first.
+        factor: The factor by which the positions are scaled first.
 
     Returns:
         0 if there is no reference, or it has no size.
@@ -50,8 +50,8 @@ def position_decimals(frame: Frame, needed: int, more: int = 0) -> dict[bytes, i
 
     Args:
         frame: The frame.
-        needed: The fewest.
-        more: How many to add to those that the frame has.
+        needed: The minimum number of decimal places.
+        more: The number to add to the decimal places that the frame has.
     """
     return {b"v": min(MOST_DECIMALS, max(decimals_of(frame, b"v") + more, needed))}
 
@@ -61,7 +61,7 @@ def exact_decimals(values: Floats, least: int) -> int:
 
     Args:
         values: Any shape.
-        least: The fewest to try.
+        least: The smallest number to try.
     """
     for decimals in range(least, MOST_DECIMALS):
         if np.array_equal(np.round(values, decimals), values):

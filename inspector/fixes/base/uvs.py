@@ -158,7 +158,7 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
 
 
 def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices: Sequence[int]) -> None:
-    """Refuse UVs that don't fit one of these frames. Of frames with equal faces, one is compared.
+    """Refuse UVs that don't fit one of these frames. Only one of several frames with equal faces is compared.
 
     Args:
         context: The sequence.
@@ -181,7 +181,7 @@ def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices:
 
 
 def uv_changes(context: CheckContext, index: int, given: UvSet) -> tuple[Change, ...]:
-    """How many UVs a frame has and the first corners that change, before and after.
+    """The number of UVs of a frame, and the first corners that change, before and after.
 
     Args:
         context: The sequence.

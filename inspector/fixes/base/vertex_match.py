@@ -1,4 +1,4 @@
-"""Find which vertex of one frame is which of another, by connectivity and, where that leaves a choice, by position.
+"""Match the vertices of two frames by connectivity and, where that leaves a choice, by position.
 
 Connectivity distinguishes many vertices (see colours.py). Where it doesn't, as with the rotations of a sphere, position
 decides: a vertex that moves by less than half the distance to the next vertex of its kind is nearest to itself. Each
@@ -24,12 +24,12 @@ _OWN = np.uint64(1) << np.uint64(40)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Match:
-    """Which vertex of the frame is which of the reference's.
+    """The frame's vertex for each vertex of the reference.
 
     Attributes:
         order: The frame's vertex for each of the reference's, (n,); None if not all are decided.
-        ambiguous: How many are not decided.
-        connected_alike: Whether the faces connect equally at all.
+        ambiguous: The number of vertices that are not decided.
+        connected_alike: Whether the faces of both frames connect their vertices in the same way.
     """
 
     order: Indices | None
@@ -106,7 +106,8 @@ def _singles(ours: Colours, theirs: Colours) -> Indices:
 def _by_place(
     ours: Colours, theirs: Colours, order: Indices, course: Course, positions: Floats
 ) -> tuple[Indices, Indices]:
-    """Vertices of the reference that share a colour and that position alone decides, and the frame's that they are."""
+    """Vertices of the reference that share a colour and are matched by position alone, and their matches in the
+    frame."""
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
     kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
     open_here = np.flatnonzero(order < 0)

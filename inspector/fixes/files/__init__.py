@@ -1,1 +1,1 @@
-"""Fixes of the frames as files: which there are, their numbers and their rate."""
+"""Fixes of the frames as files: their existence, their numbers and their rate."""

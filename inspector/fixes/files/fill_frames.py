@@ -96,7 +96,8 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
-    """Refuse frames that don't follow on from each other, such as poses of a face: none is between its neighbours."""
+    """Refuse frames that don't follow on from each other, such as poses of a face, where no frame is between its
+    neighbours."""
     bends = []
     for middle in range(1, len(series.facts) - 1):
         three = slice(middle - 1, middle + 2)
@@ -152,7 +153,7 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
     Args:
         series: The sequence.
         good: Indices of the frames that may be sources.
-        whole: Those of them with the UVs and normals of the reference.
+        whole: Those of `good` that have the UVs and normals of the reference.
         filling: Made from the neighbours alone.
     """
     facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
@@ -209,7 +210,7 @@ def _change(series: Series, filling: Filling) -> Change:
 
 
 def _not_blended(series: Series, filling: Filling) -> str:
-    """Where the rest comes from, if the sources differ in it: `; faces, UVs and materials of frame 2`."""
+    """The source of the rest, if the sources differ in it: `; faces, UVs and materials of frame 2`."""
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(
         (one.uv_indices, one.uv_values, one.faces_without_normals)

@@ -1,4 +1,4 @@
-"""Name colour maps as such that materials without one name as another map."""
+"""Name images as colour maps if materials without a colour map name them as another map."""
 
 from __future__ import annotations
 

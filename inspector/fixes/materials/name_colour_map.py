@@ -1,4 +1,4 @@
-"""Name colour maps in the library that they are beside."""
+"""Name colour maps that are beside a library but not named in it."""
 
 from __future__ import annotations
 

@@ -65,7 +65,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _portable(raw: bytes) -> bytes:
-    """The path without what other systems and readers don't accept; `.` and `..` stay."""
+    """The path without the characters that other systems and readers don't accept; `.` and `..` stay."""
     if unportable(raw, is_library=True) is None:
         return raw
     parts = [part if part in (b"", b".", b"..") else _portable_part(part) for part in raw.split(b"/")]
@@ -73,7 +73,7 @@ def _portable(raw: bytes) -> bytes:
 
 
 def _portable_part(part: bytes) -> bytes:
-    """A name with letters without accents, and `_` for all other characters."""
+    """A name whose letters have lost their accents, with `_` for all other characters."""
     text = unicodedata.normalize("NFKD", part.decode("utf-8", "surrogateescape"))
     letters = "".join(sign for sign in text if not unicodedata.combining(sign))
     plain = (_OTHER.sub("_", letters).rstrip(".") or "_").encode("ascii")

@@ -47,7 +47,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the maps whose image doesn't exist.
 
     Raises:
-        Refusal: There is none, or the user hasn't said what to replace them by.
+        Refusal: There is none, or the user hasn't stated what to replace them with.
     """
     uses: dict[tuple[Name, int], MapUse] = {}
     indices: list[int] = []
@@ -81,7 +81,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _shows(line: MapLine) -> bool:
-    """Whether the map's image is visible as it is: as height, normals or opacity, the test grid would mean nothing."""
+    """Whether the map's image itself is visible; as height, normals or opacity, the test grid would be meaningless."""
     return line.statement.raw.lower() in COLOUR
 
 

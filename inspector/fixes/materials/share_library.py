@@ -39,7 +39,7 @@ class Candidate:
         path: The file.
         library: Its contents.
         written: The name by which a frame reaches it as written; None if none does.
-        frames: How many frames refer to it.
+        frames: The number of frames that refer to it.
     """
 
     path: Path

@@ -66,7 +66,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _names(context: CheckContext, index: int) -> Names:
-    """Materials of a frame that the reference doesn't have, and the reference's materials that they stand for."""
+    """Materials of a frame that the reference doesn't have, and the reference's materials that they correspond to."""
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}
     stems = Counter(name_stem(name) for name in base if name not in own)

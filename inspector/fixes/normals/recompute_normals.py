@@ -89,7 +89,7 @@ def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
 
 
 def _normals(frame: Frame, work: CornerNormals) -> Floats:
-    """Unit normals, (g, 3), one for each group of corners; +z where the faces around have no area.
+    """Unit normals, (g, 3), one for each group of corners; +z where the surrounding faces have no area.
 
     By area: the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex Normals from Facet Normals").
     """

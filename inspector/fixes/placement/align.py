@@ -51,7 +51,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
-    """The way from the centre of the reference's box, or of its bottom, to the origin, in the reference's decimals."""
+    """The vector from the centre of the reference's box, or of its bottom, to the origin, rounded to the reference's
+    decimals."""
     low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
     if not np.isfinite(centre).all():
         raise Refusal("the reference frame has no box")

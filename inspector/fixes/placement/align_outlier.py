@@ -98,7 +98,8 @@ def _ratio(context: CheckContext) -> float:
 
 
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
-    """Set what is off by more than the limits of the checks to the neighbours' course; the rest stays as it is."""
+    """Set position and size to the neighbours' course where they are off by more than the limits of the checks
+    allow."""
     series = context.series
     before, after, share = _neighbours(series, index, outliers)
     centre, size = series.centres[index], float(series.diagonals[index])

@@ -57,7 +57,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _factor(context: CheckContext, parameters: Parameters) -> float:
     """The factor, from the first of these that is given: the factor (also from a plan), two units, or a size.
 
-    Without any, the factor between units that fits the stated size.
+    If none is given, it is the factor between units that fits the stated size.
     """
     factor = number_of(parameters, "factor")
     if factor is not None:

@@ -122,9 +122,9 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
-    """The frame's faces, with the reference's vertex where a few corners have a wrong vertex or none.
+    """The frame's faces, with the reference's vertices where a few corners have a wrong vertex or none.
 
-    All other faces, and their UVs and normals, show that nothing else was changed. None where more differs.
+    All other faces, and their UVs and normals, show that nothing else was changed. None if more differs.
     """
     ours, theirs = reference.corners, frame.corners
     if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):

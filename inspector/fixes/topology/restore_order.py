@@ -51,7 +51,7 @@ class RestoredOrder:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredOrder]:
-    """Find the frames with other faces, and which of their vertices is which of the reference's.
+    """Find the frames with other faces, and match their vertices to the reference's.
 
     Raises:
         Refusal: There is none, a frame is not a permutation of the reference, or several orders fit.
@@ -96,7 +96,7 @@ def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def _order(context: CheckContext, index: int) -> Order:
-    """Which vertex and corner of a frame is which of the reference's.
+    """The frame's vertex and corner for each vertex and corner of the reference.
 
     Raises:
         Refusal: The frame is not a permutation of the reference, or several orders fit equally well.

@@ -83,7 +83,7 @@ def _aspect(grid: Indices, positions: Floats) -> float:
 def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> Floats:
     """One UV for each vertex, (n, 2): column over columns and row over rows; (0, 0) where no face uses the vertex.
 
-    They are in the middle of the square, as large as a texture of that aspect is undistorted.
+    They are in the middle of the square, as large as possible without distorting a texture of that aspect.
     """
     rows, columns = grid.shape
     v, u = np.meshgrid(np.linspace(0.0, 1.0, rows), np.linspace(0.0, 1.0, columns), indexing="ij")

@@ -93,7 +93,8 @@ def _areas(reference: Frame) -> Floats:
 def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: float) -> Floats:
     """One UV for each vertex, (n, 2), within the unit square.
 
-    In the sheet's own proportions, it is in the middle, as large as a texture of that aspect is undistorted.
+    In the sheet's own proportions, it is in the middle, as large as possible without distorting a texture of that
+    aspect.
     """
     (column, turn), (row, tilt) = _SIDES[along, positive]
     flat = reference.positions[:, [column, row]] * [turn, tilt]

@@ -43,7 +43,8 @@ def _quarter(degrees: float) -> int:
 
 
 def _needed(quarters: set[int]) -> str:
-    """The turn that makes lettering upright: as far as it is turned, because the picture turns back on the surface."""
+    """The turn that makes lettering upright: the angle by which it is turned, because the picture turns back on the
+    surface."""
     if quarters == {0}:
         raise Refusal("lettering is upright to within 45 degrees; give degrees= to rotate it anyway")
     if len(quarters) > 1:
