@@ -120,14 +120,15 @@ def plan(
     fixes: Mapping[str, Mapping[str, object]] | None = None,
     invent_at_most: int | None = None,
 ) -> Plan:
-    """Plan fixes for what was found. Nothing is written.
+    """Plan fixes for the findings. Nothing is written.
 
     Args:
         inspection: The result of `inspect`.
-        all: Plan every fix that answers a finding, not only the lossless ones.
+        all: Plan every fix that answers a finding, not only the lossless fixes.
         fixes: Plan these, by id, with their parameters, such as {"scale": {"factor": 0.01}}; no others unless `all` is
             set.
-        invent_at_most: How many frames of a sequence may be added; None: a tenth of them, and three in a row.
+        invent_at_most: Maximum number of frames of a sequence that may be added; None allows a tenth of them, and three
+            in a row.
 
     Returns:
         The plan, which `deliver` carries out.
@@ -157,7 +158,7 @@ def deliver(plan: Plan, out: AnyPath) -> Delivery:
         out: The folder to create; it must not exist yet.
 
     Returns:
-        What was written, with its inspection; `proof.clean` says whether every finding that a fix answers is gone.
+        The delivery and its inspection; `proof.clean` shows whether every finding that a fix answers is gone.
 
     Raises:
         Refusal: The delivery was refused; `out` was not created.

@@ -1,4 +1,5 @@
-"""`meshqc captions`: reads the versions, draws them, sees them on the geometry, writes their textures."""
+"""`meshqc captions`: reads the versions, draws them on the geometry, measures how readable they are, and writes their
+textures."""
 
 from __future__ import annotations
 
@@ -33,8 +34,8 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
     """Exit code 0; 1 for an unreadable version with --fail-on unreadable.
 
     Raises:
-        MeshqcError: a mistake in the captions file, or something can't be read or written.
-        Refusal: a version doesn't fit and --output is given; nothing is written.
+        MeshqcError: A mistake in the captions file, or something can't be read or written.
+        Refusal: A version doesn't fit and --output is given; nothing is written.
     """
     options, scope = arguments.options, arguments.scope
     place = None if options.output is None else place_for(options.output, scope.roots)
@@ -68,7 +69,7 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
 
 
 def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOptions]) -> Path | None:
-    """The captions file, with links followed. Raises MeshqcError where one is needed and there is none."""
+    """The captions file, with links followed. Raises MeshqcError if one is needed and there is none."""
     if stated is not None:
         return stated.resolve()
     scope: Scope = arguments.scope
@@ -88,7 +89,8 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
 
 
 def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
-    """Write the texture of each version into a new folder, all or none. Returns what was written, for people."""
+    """Write the texture of each version into a new folder, all or none. Returns a description of what was written, for
+    people."""
     unfit = [f"{case.version.name}: {case.refusal}" for case in cases if case.lettered is None]
     if unfit:
         raise Refusal(f"nothing was written: {'; '.join(unfit)}")

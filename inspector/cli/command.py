@@ -43,8 +43,8 @@ class Group:
     """Options under one heading of the help.
 
     Args:
-        container: where argparse keeps them.
-        names: filled with every option name, so that a mistyped option can be answered with the nearest ones.
+        container: Where argparse keeps them.
+        names: Filled with every option name, so that a mistyped option can be answered with the nearest names.
     """
 
     def __init__(self, container: argparse._ActionsContainer, names: list[str]) -> None:
@@ -66,7 +66,7 @@ class Group:
 
 
 class _Parser(argparse.ArgumentParser):
-    """argparse's, but a mistake raises UsageError with one sentence instead of ending the process."""
+    """argparse's parser, except that a mistake raises UsageError with one sentence instead of ending the process."""
 
     option_names: list[str]
 
@@ -82,20 +82,21 @@ class _Parser(argparse.ArgumentParser):
 
 
 class Options(argparse.Namespace):
-    """The options of a command. What only some commands take has a default here, so that shared code reads it of all.
+    """The options of a command. Options that only some commands take have a default here, so that shared code can read
+    them from every command.
 
     Attributes:
-        folder: the folder (or file) that the command is about; the current folder for commands that take none.
+        folder: The folder (or file) that the command is about; the current folder for commands that take none.
         color: "auto", "always" or "never".
-        frames: first and last frame number that should be there.
-        size: longest side in the reference frame, scene units.
-        textures: further folders that may be read.
-        reference: number of the reference frame.
-        fps: frames per second.
-        uvs_from: mesh file that UVs are taken from.
-        invent_at_most: how many frames of a sequence may be added, None for the default.
-        no_cache: whether measurements of earlier runs are neither used nor saved.
-        cluster: address of a Dask scheduler.
+        frames: First and last frame number that should be there.
+        size: Longest side in the reference frame, scene units.
+        textures: Further folders that may be read.
+        reference: Number of the reference frame.
+        fps: Frames per second.
+        uvs_from: Mesh file that UVs are taken from.
+        invent_at_most: Maximum number of frames of a sequence that may be added, None for the default.
+        no_cache: Whether measurements of earlier runs are neither used nor saved.
+        cluster: Address of a Dask scheduler.
     """
 
     folder: Path = Path()
@@ -132,9 +133,9 @@ class Arguments(Generic[OptionsT_co]):
     """A parsed command line.
 
     Attributes:
-        folder: the folder that the command is about.
-        settings: what is stated about it, with the delivery rules that apply.
-        options: everything as it was given.
+        folder: The folder that the command is about.
+        settings: The user's statements about it, with the delivery rules that apply.
+        options: Everything as it was given.
     """
 
     folder: Path
@@ -161,8 +162,8 @@ class Operand:
     """The folder or file that a command is about.
 
     Attributes:
-        metavar: how the usage line calls it.
-        help: what it is to this command.
+        metavar: Its name in the usage line.
+        help: Its meaning for this command.
     """
 
     metavar: str
@@ -174,17 +175,17 @@ class Command(Generic[OptionsT]):
     """One command. Its module in `inspector.cli.commands` defines it as COMMAND; the registry finds it there.
 
     Attributes:
-        name: the word after `meshqc`; "" for the terminal UI.
-        topic: its heading in `meshqc --help`; None: not listed.
-        summary: one sentence.
-        options: class of the parsed options.
-        add_options: adds them to the parser.
-        run: does the work and returns the exit code. Heavy imports are inside.
-        examples: command lines that run on the demo data (`meshqc demo harbour`), one after the other.
-        folder: the folder it is about, None if it takes none.
-        usage: what else the usage line names.
-        notes: text below the examples, such as exit codes; a function where it depends on other commands.
-        description: begins the help; the summary if empty.
+        name: The word after `meshqc`; "" for the terminal UI.
+        topic: Its heading in `meshqc --help`; None: not listed.
+        summary: One sentence.
+        options: Class of the parsed options.
+        add_options: Adds them to the parser.
+        run: Does the work and returns the exit code. Heavy imports are inside.
+        examples: Command lines that run on the demo data (`meshqc demo harbour`), one after the other.
+        folder: The folder that it is about, None if it takes none.
+        usage: The rest of the usage line.
+        notes: Text below the examples, such as exit codes; a function if they depend on other commands.
+        description: The beginning of the help; if empty, the summary is used.
     """
 
     name: str
@@ -209,8 +210,8 @@ class Command(Generic[OptionsT]):
         """The options in `words`.
 
         Raises:
-            UsageError: the words are wrong.
-            SystemExit: after --help or --version, with code 0.
+            UsageError: The words are not a valid command line.
+            SystemExit: --help or --version was given; the code is 0.
         """
         return self._parser().parse_args(_joined(words), self.options())
 

@@ -87,7 +87,8 @@ def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
 
 
 def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style: TextStyle) -> int:
-    """Print what differs in a sequence, once for consecutive frames with the same differences; return the exit code."""
+    """Print the differences in a sequence, once for consecutive frames with the same differences; return the exit
+    code."""
     print(f"{style.strong(str(sequence.pattern))} compared with {style.plain(against)}")
     code = 0
     with ProgressLine() as line:
@@ -100,7 +101,7 @@ def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style
 
 
 def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> Iterator[tuple[Fraction, int, list[str]]]:
-    """Frame number, exit code, and lines about what differs."""
+    """Frame number, exit code, and lines about the differences."""
     load = lru_cache(maxsize=2)(lambda file: load_frame(file.path, file.place))  # two: one of them may be in each pair
     for here, there in pairs:
         line.show(f"comparing frame {frame_text(here.number)}")
@@ -130,7 +131,7 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
 def _difference(
     here: FrameFile, there: FrameFile, load: Callable[[FrameFile], Frame], style: TextStyle
 ) -> tuple[int, list[str]]:
-    """The exit code of a pair, and lines about what differs."""
+    """The exit code of a pair, and lines about its differences."""
     if not os.path.lexists(there.path):
         return FOUND, ["    missing"]
     try:

@@ -67,12 +67,12 @@ Row = list[Captioned]
 
 @dataclass(frozen=True)
 class _Layout:
-    """Where pictures go.
+    """The arrangement of pictures.
 
     Attributes:
-        size: width and height of each picture, pixels.
-        columns: pictures in a row.
-        paged: whether each texture has pages of its own.
+        size: Width and height of each picture, pixels.
+        columns: Pictures in a row.
+        paged: Whether each texture has pages of its own.
     """
 
     size: tuple[int, int]
@@ -189,7 +189,7 @@ def _drawn(series: Series, indices: list[int], wanted: Wanted, arguments: Argume
 
 
 def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) -> SequenceFit | None:
-    """The texture fit, where the picture depends on it and there are UVs."""
+    """The texture fit, if the picture depends on it and there are UVs."""
     own_grid = not (options.plain or options.texture or options.maps or options.normal_map)
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
         if options.texture or options.normal_map or options.closeup:
@@ -223,7 +223,7 @@ def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOp
 
 
 def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], arguments: Arguments[PictureOptions]) -> None:
-    """Report textures that look squeezed on the surface, as far as it was measured.
+    """Report textures that look squeezed on the surface, as far as the surface was measured.
 
     A material's own map may have been painted to compensate for the stretch of each place, so it is reported only if
     it is squeezed almost everywhere.
@@ -249,7 +249,7 @@ def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], arguments: Argu
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """Report a texture whose aspect is far from the fitting one."""
+    """Report a texture whose aspect is far from the aspect that fits."""
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect
         side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)
@@ -289,7 +289,7 @@ def _letter_size(layout: _Layout) -> int:
 def _animation(
     series: Series, indices: list[int], rows: Iterable[Row], layout: _Layout, options: PictureOptions
 ) -> bytes:
-    """Missing frames repeat the frame before them, so that the motion keeps its time."""
+    """The frames as an animation. Missing frames repeat the previous frame, so that the motion keeps its time."""
     step = options.step or 1
     rate = Fraction(options.fps or 24) / step
     numbers = [series.facts[index].number for index in indices]

@@ -1,4 +1,4 @@
-"""How a command ends: with an exit code, and with one sentence on stderr if it failed."""
+"""The end of a command: an exit code, and one sentence on stderr if it failed."""
 
 from __future__ import annotations
 
@@ -42,12 +42,12 @@ def guarded(command: Callable[[], int]) -> int:
 
 
 def _open_streams() -> None:
-    """stdout and stderr that take any text, whole.
+    """stdout and stderr, set up to take any text and to write it completely.
 
     A stream that is closed from the start leads to the null device. Otherwise the next file that is opened would get
-    its number, and with it the text meant for the stream. stdout is buffered even if Python was told not to
-    (PYTHONUNBUFFERED), because unbuffered text streams do not report a partial write, as on a full disk. A name may
-    contain characters that the terminal's encoding does not have; they are escaped.
+    its number, and with it the text meant for the stream. stdout is buffered even if PYTHONUNBUFFERED is set, because
+    unbuffered text streams do not report a partial write, as on a full disk. A name may contain characters that the
+    terminal's encoding does not have; they are escaped.
     """
     for number, name in ((1, "stdout"), (2, "stderr")):
         stream = getattr(sys, name)
@@ -69,7 +69,7 @@ def _code(command: Callable[[], int]) -> int:
 
 
 def _flush() -> None:
-    """Write what is still in stdout's buffer."""
+    """Write the text that is still in stdout's buffer."""
     try:
         sys.stdout.flush()
     except OSError:
@@ -77,7 +77,8 @@ def _flush() -> None:
 
 
 def _discard(stream: TextIO) -> None:
-    """Drop what can't be written. Python would try again at the end, print an error, and change the exit code."""
+    """Drop text that can't be written. Python would otherwise try again at the end, print an error, and change the exit
+    code."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 

@@ -1,4 +1,4 @@
-"""`meshqc fix`: from the findings over the plan to a verified folder."""
+"""`meshqc fix`: from the findings through the plan to a verified folder."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
 
 
 def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
-    """Say so if a file of UVs was given that no fix of the plan reads or refused."""
+    """Report a file of UVs that was given and that no fix of the plan reads or refused."""
     considered = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
     if arguments.settings.uvs_from is None or considered & _DONOR_FIXES:
         return
@@ -107,7 +107,7 @@ def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Argu
 
 
 def _destination(arguments: Arguments[FixOptions]) -> Path | None:
-    """The corrected folder, None if none is to be written. Whatever is wrong is refused before any frame is read."""
+    """The corrected folder, None if none is to be written. Any fault is refused before a frame is read."""
     out, options = arguments.options.output, arguments.options
     changed = options.add or options.all or options.without or options.normalise
     if options.plan is not None and (changed or options.only):
@@ -234,7 +234,7 @@ def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan
     """The fixes of a saved plan, or of --only, or those that answer findings as --with and --without change them.
 
     Raises:
-        Refusal: there is no such fix.
+        Refusal: There is no such fix.
     """
     if saved is not None:
         return saved.choices
@@ -251,7 +251,7 @@ def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan
 
 
 def _replaced(choices: Iterable[Choice], added: Iterable[FixWords]) -> tuple[Choice, ...]:
-    """Choices, with those of the same fix replaced by what was named."""
+    """Choices, with those of the same fix replaced by the named choice."""
     asked = [Choice(identifier, parameters) for identifier, parameters in added]
     return (*(choice for choice in choices if choice.fix not in {named.fix for named in asked}), *asked)
 
@@ -279,8 +279,8 @@ def _refuse_save(path: Path, source: Path) -> None:
     """Refuse a file that is not a plan, and a path in the source folder.
 
     Raises:
-        Refusal: the path may not be written.
-        MeshqcError: its folder does not exist or can't be written to.
+        Refusal: The path may not be written.
+        MeshqcError: Its folder does not exist or can't be written to.
     """
     name = Name.from_path(path)
     if not path.parent.is_dir():

@@ -25,14 +25,14 @@ from inspector.user_folders import user_folder
 
 
 def inspect(arguments: Arguments[Options]) -> FolderInspection:
-    """The folder inspected."""
+    """The inspection of the folder."""
     with progress() as show, cache(arguments) as known, executor(arguments) as measuring:
         return inspect_folder(arguments.folder, arguments.settings, show, cache=known, executor=measuring)
 
 
 def name_rules(settings: Settings) -> None:
-    """Name the delivery rules on stderr where the output of a command does not: a file above the folder, perhaps of
-    somebody else, may change the verdict."""
+    """Name the delivery rules on stderr if the output of a command does not: a file above the folder, perhaps someone
+    else's, may change the verdict."""
     words = rules_words(settings.rules)
     if words is not None:
         say(f"rules: {words}")

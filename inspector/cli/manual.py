@@ -38,12 +38,12 @@ _HITS = 3
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """Where the manual has a word.
+    """The places where the manual has a word.
 
     Attributes:
-        topic: name of the page.
-        lines: the first lines of the page that have it.
-        more: number of further lines that have it.
+        topic: Name of the page.
+        lines: The first lines of the page that have it.
+        more: Number of further lines that have it.
     """
 
     topic: str
@@ -55,7 +55,7 @@ def page(topic: str) -> str:
     """A page as Markdown, with its tables.
 
     Raises:
-        MeshqcError: there is no such topic; the message names the nearest ones.
+        MeshqcError: There is no such topic; the message names the nearest ones.
     """
     if topic not in TOPICS:
         near = get_close_matches(topic.strip().lower(), TOPICS, n=3) or TOPICS
@@ -73,7 +73,7 @@ def contents() -> str:
 
 
 def find(words: str) -> list[Hit]:
-    """The pages that have a text, upper and lower case taken as the same, the one with most lines first."""
+    """The pages that have a text, regardless of case, the page with the most matching lines first."""
     wanted = words.casefold()
     hits = []
     for topic in TOPICS:

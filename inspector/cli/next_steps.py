@@ -24,7 +24,7 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
-    """The command that answers the findings, and what it does, in lines; nothing if nothing needs an answer.
+    """Lines with the command that answers the findings, and what it does; empty if nothing needs an answer.
 
     Args:
         result: The inspection.
@@ -64,7 +64,7 @@ def _planned_steps(result: FolderInspection) -> tuple[AnyStep, ...]:
 
 
 def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every: str | None) -> list[str]:
-    """How to answer the findings that a fix left, and where to look at them; nothing where none remain.
+    """How to answer the findings that a fix left, and where to look at them; empty if none remain.
 
     Args:
         plan: The plan.
@@ -83,7 +83,7 @@ def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every
 
 
 def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -> list[str]:
-    """The command that also applies what was not chosen, if the remaining findings name such fixes."""
+    """The command that also applies the fixes that were not chosen, if the remaining findings name such fixes."""
     tried = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
     offered = {fix for fix in named - tried if fix_by_id(fix).kind is not FixKind.LOSSLESS}
     if not offered:
@@ -98,11 +98,11 @@ def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -
 
 
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
-    """Commands that judge and correct an export as the one before it: by its rules, and by plans saved with it.
+    """Commands that judge and correct an export like the previous one: by its rules, and by plans saved with it.
 
     Args:
         folder: The export.
-        other: The one before.
+        other: The previous export.
         sequences: Names of the sequences that plans may be for.
     """
     steps = []
@@ -143,7 +143,7 @@ def statement_words(settings: Settings) -> Iterator[str]:
 
 
 def _how_it_is_judged(folder: Path, settings: Settings) -> Iterator[str]:
-    """The user's statements, and the rules if they are not those that the folder has by itself."""
+    """The user's statements, and the rules if they are not the folder's own."""
     yield from _folder_words(settings)
     stated = settings.rules.file
     try:
@@ -185,8 +185,8 @@ def quoted(path: Path) -> str:
 def quoted_word(word: str) -> str:
     """A word of a command line, safe on any screen.
 
-    What a screen must not show is written as octal in `$'...'`, which POSIX.1-2024 defines and bash, zsh and ksh have
-    long had.
+    Bytes that a screen must not show are written as octal in `$'...'`, which POSIX.1-2024 defines and bash, zsh and ksh
+    have long supported.
     """
     if safe(word) == word:
         return shlex.quote(word)

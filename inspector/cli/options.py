@@ -14,11 +14,11 @@ STATEMENTS = "what you state about the folder"
 
 
 class JudgedOptions(Options):
-    """Of a command that applies delivery rules.
+    """Options of a command that applies delivery rules.
 
     Attributes:
-        rules: the rules file, None for the one of the folder.
-        no_rules: whether no rules apply.
+        rules: The rules file, None for the folder's own.
+        no_rules: Whether no rules apply.
     """
 
     rules: Path | None = None
@@ -26,21 +26,21 @@ class JudgedOptions(Options):
 
 
 class ReportOptions(JudgedOptions):
-    """Of a command that can write a page.
+    """Options of a command that can write a page.
 
     Attributes:
-        report: file to write the page to, None for no page.
+        report: File to write the page to, None for no page.
     """
 
     report: Path | None = None
 
 
 class VerdictOptions(ReportOptions):
-    """Of a command that prints a verdict.
+    """Options of a command that prints a verdict.
 
     Attributes:
-        format: id of a report format.
-        fail_on: the severity from which the exit code is 1, or "never".
+        format: Id of a report format.
+        fail_on: The severity from which the exit code is 1, or "never".
     """
 
     format: str
@@ -48,20 +48,20 @@ class VerdictOptions(ReportOptions):
 
 
 class TextureOptions(JudgedOptions):
-    """Of `fit`, `template` and `picture`; None where nothing is stated.
+    """Options of `fit`, `template` and `picture`; None if nothing is stated.
 
     Attributes:
-        side: a key of SIDES or a direction of any length.
-        distance: of the camera from the centre of the motion, scene units.
-        fov: vertical field of view, degrees.
-        picture: width and height, pixels.
-        up: axis that points up, "x", "y" or "z".
-        front: axis that points to the front, with its sign.
-        density: pixels per unit.
-        fill_width: width in pixels of a picture that the surface fills.
-        material: name of a material.
-        sequence: name of a sequence.
-        stretch: how much letters may grow or shrink, above 1.
+        side: A key of SIDES or a direction of any length.
+        distance: Of the camera from the centre of the motion, scene units.
+        fov: Vertical field of view, degrees.
+        picture: Width and height, pixels.
+        up: Axis that points up, "x", "y" or "z".
+        front: Axis that points to the front, with its sign.
+        density: Pixels per unit.
+        fill_width: Width in pixels of a picture that the surface fills.
+        material: Name of a material.
+        sequence: Name of a sequence.
+        stretch: Factor by which letters may grow or shrink, above 1.
         lettering_box: left, bottom, right and top, UV.
         caption: captions, each on one line.
     """
@@ -117,7 +117,7 @@ def measuring(options: Group) -> Group:
 
 
 def verdict(options: Group) -> None:
-    """The format of the verdict, and when the exit code is 1."""
+    """The format of the verdict, and the severity from which the exit code is 1."""
     options.add(
         "--format",
         choices=tuple(all_formats()),
@@ -130,7 +130,7 @@ def verdict(options: Group) -> None:
 
 
 def report(options: Group) -> None:
-    """A page beside what is printed."""
+    """A page in addition to the printed output."""
     options.add(
         "--report", metavar="PAGE.html", type=Path, help="also write a page with plots and pictures, a new file"
     )

@@ -48,9 +48,9 @@ def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
     """The command that a command line asks for, and its arguments.
 
     Raises:
-        UsageError: there is no such command or folder, or an option is wrong.
-        MeshqcError: the delivery rules can't be read.
-        SystemExit: after --help or --version, with code 0.
+        UsageError: There is no such command or folder, or an option is wrong.
+        MeshqcError: The delivery rules can't be read.
+        SystemExit: --help or --version was given; the code is 0.
     """
     named = named_commands()
     if words and words[0] in named:
@@ -76,13 +76,13 @@ def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
 
 
 def ready(words: Sequence[str]) -> Run:
-    """The parsed command line as something to call."""
+    """The parsed command line, ready to run."""
     command, arguments = parse(words)
     return partial(command.run, arguments)
 
 
 def _with_rules(settings: Settings, options: JudgedOptions) -> Settings:
-    """The settings with the rules of --rules, or else of the folder."""
+    """The settings with the rules of --rules or, without it, of the folder."""
     if options.no_rules or (options.rules is None and find_rules(options.folder) is None):
         return settings
     from inspector.inspection.folder_rules import load_rules  # imports all checks, whose ids and thresholds rules name

@@ -36,7 +36,7 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
     Args:
         result: The inspection.
         arguments: The arguments of the command.
-        page: Where the page goes (from `page_destination`); None for no page.
+        page: The path of the page (from `page_destination`); None for no page.
     """
     level = failing_severity(arguments.options.fail_on)
     with ProgressLine() as line:
@@ -61,10 +61,10 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
 
 
 def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
-    """The resolved path of --report, None without it.
+    """The resolved path of --report, None if it isn't given.
 
     Raises:
-        Refusal: no page can be written there. Known before the work begins, so that nobody waits in vain.
+        Refusal: No page can be written there. This is known before the work begins, so that nobody waits in vain.
     """
     if arguments.options.report is None:
         return None
@@ -78,7 +78,7 @@ def write_page(
     """Write the HTML page, if one is wanted. Frames are read again for its pictures.
 
     Args:
-        page: Where it goes (from `page_destination`), None for no page.
+        page: Its path (from `page_destination`), None for no page.
         result: The inspection.
         plan: The plan of a correction.
         delivery: The delivery.

@@ -19,7 +19,7 @@ def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
     """How text for the stream is laid out.
 
     Args:
-        stream: where it is written.
+        stream: The stream that it is written to.
         colour: "always", "never", or "auto": on a terminal with colours, unless NO_COLOR is set (no-color.org).
     """
     terminal = stream.isatty()

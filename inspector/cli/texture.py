@@ -21,11 +21,11 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
     """Statements about texture, picture and lettering: from options or, failing these, from delivery rules.
 
     Args:
-        arguments: of the command.
-        picture: width and height in pixels where --picture states none; None for those of the rules.
+        arguments: Of the command.
+        picture: Width and height in pixels if --picture states none; None for those of the rules.
 
     Raises:
-        UsageError: the front axis is the up axis.
+        UsageError: The front axis is the up axis.
     """
     options = arguments.options
     stretch = {} if options.stretch is None else {"stretch": options.stretch}
@@ -41,7 +41,7 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
 
 
 def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None) -> View:
-    """The view by the options and, where these are silent, as the delivery rules state it (`ruled`)."""
+    """The view according to the options or, failing these, to the delivery rules (`ruled`)."""
     upright = ruled.upright
     if options.up is not None or options.front is not None:
         try:

@@ -1,4 +1,4 @@
-"""`meshqc unpack`: frames out of a file that holds a whole animation; without OUT, what is in it."""
+"""`meshqc unpack`: frames out of a file that holds a whole animation; without OUT, a list of its contents."""
 
 from __future__ import annotations
 
@@ -130,7 +130,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
 
 
 def _size_lines(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Iterator[str]:
-    """The size of the object, and the likely unit where the file states none."""
+    """The size of the object, and the likely unit if the file states none."""
     if box is None:
         yield "no mesh is visible in the first frame"
         return
@@ -161,7 +161,7 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 
 
 def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
-    """How a size is off by a factor between units, and the options that correct it; None where it isn't."""
+    """How a size is off by a factor between units, and the options that correct it; None if it isn't."""
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
     if options.size is not None and factor is not None:
@@ -232,7 +232,7 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
 
 
 def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floats | None:
-    """The true box of the first frame that shows anything: of its points, not of what the file says about them."""
+    """The true box of the first frame that shows anything: computed from its points, not as the file states it."""
     for number in chosen:
         try:
             positions = animation.mesh(number, take).positions
@@ -244,7 +244,8 @@ def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floa
 
 
 def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...]:
-    """Frame numbers: those of --frames or of the file, every --step-th. Raises MeshqcError if there is none."""
+    """The frame numbers to unpack: every --step-th number of --frames or of the file. Raises MeshqcError if there is
+    none."""
     whole = animation.frames
     first, last = options.frames or (min(whole, default=Fraction(1)), max(whole, default=Fraction(0)))
     chosen = [number for number in whole if first <= number <= last][:: options.step]

@@ -1,4 +1,4 @@
-"""Which frames of a sequence each chosen fix gets: every finding is answered once, and no value is set by two fixes."""
+"""Assign frames of a sequence to each chosen fix: every finding is answered once, and no value is set by two fixes."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Frames = tuple[Fraction, ...]
 
 @dataclass
 class Task:
-    """A choice for one sequence while its frames are gathered.
+    """A choice for one sequence while frames are assigned to it.
 
     Attributes:
         choice: The choice.
@@ -32,8 +32,8 @@ class Task:
         refusals: Frames that it was refused for, with the reason.
         barred: The steps that do harm, according to a trial of the plan. An entry without frames bars the fix
             altogether.
-        latest: The frames and the step that were planned last on the sequence as it is. What was tried in order to
-            assign frames is often the step itself, and some fixes take seconds to plan.
+        latest: The frames and the step that were planned last on the sequence as it is. The attempt that assigned the
+            frames is often the step itself, and some fixes take seconds to plan.
     """
 
     choice: Choice
@@ -90,7 +90,7 @@ def allocate(
             asked for by name.
 
     Returns:
-        The steps in canonical order, and what was refused.
+        The steps in canonical order, and the fixes that were refused.
 
     Raises:
         Refusal: A fix or parameter is unknown, two fixes that were asked for set the same value of a frame, or a fix
@@ -123,7 +123,7 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
-    """Findings answered by a frame that is made again come first: nothing else needs to be done to that frame."""
+    """Findings that are answered by making a frame again come first: nothing else needs to be done to that frame."""
     makers = {task.fix.id for task in tasks if task.fix.edit_output is not None}
     return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
 
@@ -253,7 +253,7 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
 
 
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
-    """The steps, where those of the whole sequence leave out the frames that another step makes from others.
+    """The steps; those of the whole sequence leave out the frames that another step makes from others.
 
     Such a frame is made from frames that the whole step has changed, so it needs no change of its own.
     """
@@ -278,8 +278,8 @@ def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str
     """Of the first two steps that set the same value of a frame, the one to leave out; None if no two do.
 
     A fix that was asked for stays. Otherwise the fix that answers the more severe finding stays, because an error stops
-    the import and a warning doesn't; of equals the one that is applied first, because later fixes can be applied to its
-    result.
+    the import and a warning doesn't; if both are equally severe, the fix that is applied first stays, because later
+    fixes can be applied to its result.
 
     Raises:
         Refusal: Both were asked for.

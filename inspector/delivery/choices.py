@@ -1,4 +1,4 @@
-"""The fixes that a user chose, and those that answer what was found."""
+"""The fixes that a user chose, and those that answer findings."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Choice:
 
     Attributes:
         fix: Id of the fix.
-        parameters: Its parameters; defaults for those not given.
+        parameters: Its parameters; parameters that are not given have their defaults.
         sequence: Key of one sequence (see sequence_key); None for all.
         frames: Frame numbers in the source. None: those of the findings that name the fix, or, if none does, all that
             it can be applied to.
@@ -42,7 +42,7 @@ class Refused:
     Attributes:
         fix: Id of the fix.
         frames: The frames; empty for all.
-        reason: Why, in plain words.
+        reason: The reason, in plain words.
     """
 
     fix: str

@@ -54,7 +54,7 @@ class _Pair:
     touched: frozenset[Fraction]
 
     def origins(self, frame: Fraction) -> set[Fraction]:
-        """The frames that a changed one was made from, or made to resemble."""
+        """The frames that a changed frame was made from, or made to resemble."""
         series = self.plan.inspection.series
         like = set() if series.reference_index is None else {series.reference_facts.number}
         return like | self.inherited.get(frame, frozenset())
@@ -71,7 +71,7 @@ class Harm:
     Attributes:
         key: Key of the sequence.
         cause: Distinguishes it from other harm to the sequence.
-        words: What it is, for the reason of a refusal.
+        words: Its description, for the reason of a refusal.
         frames: Numbers in the source of the frames that have it; empty if some of these are unchanged.
     """
 
@@ -111,7 +111,7 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 
 
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
-    """Find what the plan makes worse: new errors and warnings, and traits that only some frames have now.
+    """Find the harm that the plan does: new errors and warnings, and traits that only some frames have now.
 
     Args:
         plan: The plan.
@@ -179,7 +179,7 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
     A made frame may have what its sources had, and a repaired one what the reference had, because it was made to
     resemble it. A frame that no step touched doesn't make a known finding new, because checks judge frames by comparing
     them with all others. Nor does a note on such frames that is more severe now: the broken frames around them are
-    repaired, so the checks see more. Nor does a finding that another one explained before.
+    repaired, so the checks see more. Nor does a finding that was explained by another one before count as new.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

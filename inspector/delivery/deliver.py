@@ -1,4 +1,4 @@
-"""A plan -> a corrected and verified folder: write, read back, compare, check again."""
+"""From a plan to a corrected and verified folder: write, read back, compare, check again."""
 
 from __future__ import annotations
 
@@ -81,8 +81,8 @@ class Delivery:
         after: Inspection of the delivered frames; of a scene file, of the OBJ frames that it was made from.
         receipt: The content of the receipt file, as values for JSON.
         proof: The result of the verification.
-        by_form: Causes of findings that only the converted frames have, because the format can't hold what the checks
-            look for. The user was informed before anything was written.
+        by_form: Causes of findings that only the converted frames have, because the format can't hold the content that
+            the checks look for. The user was informed before anything was written.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")
@@ -140,7 +140,7 @@ def deliver(
 
 
 def refuse_form(plan: Plan, form: Form) -> None:
-    """Refuse what a form can't hold, as far as it is known before anything is written.
+    """Refuse content that a form can't hold, as far as that is known before anything is written.
 
     Args:
         plan: The plan to deliver.
@@ -171,7 +171,7 @@ _LEAST_VERTEX = 6
 
 
 def bytes_needed(plan: Plan, form: Form | None) -> int:
-    """A lower estimate of how many bytes the delivery needs on the disk while it is written.
+    """A lower estimate of the number of bytes that the delivery needs on the disk while it is written.
 
     Args:
         plan: The plan to carry out.
@@ -241,7 +241,7 @@ def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) ->
 
 
 def moved(after: FolderInspection, out: Path) -> FolderInspection:
-    """The inspection of the staging folder as one of the final folder, without measuring the frames again.
+    """The inspection of the staging folder with the paths of the final folder, without measuring the frames again.
 
     Args:
         after: The inspection of the staging folder.

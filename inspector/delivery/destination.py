@@ -1,4 +1,4 @@
-"""Where a delivery may be written: never inside or around a folder that is read."""
+"""The places where a delivery may be written: never inside or around a folder that is read."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def unused(place: Path) -> Path:
 
 
 def _same(folder: Path, root: Path) -> bool:
-    """Whether both paths lead to the same folder, whatever they are called (links, mounts, letter case)."""
+    """Whether both paths lead to the same folder, even if their names differ (links, mounts, letter case)."""
     try:
         return folder.samefile(root)
     except OSError:

@@ -1,4 +1,4 @@
-"""Materials as glTF can hold them: which channel of which image each map uses.
+"""Materials as glTF can hold them, with the channel and image that each map uses.
 
 Source: Khronos, glTF 2.0 specification: 3.8.2 (PNG and JPEG), 3.9.2 (roughness in green, metallic in blue, opacity in
 the colour's alpha).
@@ -32,7 +32,7 @@ def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
     opacity maps, unless they already are. All images must have their data.
 
     Returns:
-        The material, and what glTF can't hold of it.
+        The material, and its properties that glTF can't hold.
     """
     layers = _Layers()
     kept = tuple(one for one in material.maps if layers.can_hold(one, material))
@@ -139,7 +139,7 @@ def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> 
 
 
 def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
-    """The channels as one image of the size of the largest, (h, w, c); white where there is none."""
+    """The channels as one image of the size of the largest channel, (h, w, c); white where there is none."""
     from PIL import Image as Pictures
 
     height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])

@@ -54,7 +54,7 @@ def unpacked_note_bytes(
     Args:
         source: Name of the scene file.
         about: Its content, line by line.
-        left_out: The content that was left out of frames, and of how many.
+        left_out: The content that was left out of frames, and the number of frames.
         after: The inspection of the frames.
     """
     lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *left_out_lines(left_out), *_rate(after)]
@@ -151,7 +151,7 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Scale and offset, even if there is none: both are needed to place the object."""
+    """Scale and offset, even if there are none: both are needed to place the object."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (

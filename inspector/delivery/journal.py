@@ -1,4 +1,4 @@
-"""The record of a delivery in progress: for which delivery, what is written already, and whether it is in use."""
+"""The record of a delivery in progress: its name, the files that are already written, and whether it is in use."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ class Written:
         path: Path in the delivered folder.
         sources: Path and SHA-256 of each file that it was made from; relative to the source folder, or absolute if
             outside.
-        sha256: SHA-256 of what was written.
+        sha256: SHA-256 of the content that was written.
         fixes: Ids of the fixes applied.
         touches: Keywords of the blocks that these may change.
-        invented: How the frame was made; None if it is one of the source.
+        invented: How the frame was made; None if it is a frame of the source.
     """
 
     path: str
@@ -86,7 +86,7 @@ class Journal:
             raise
 
     def record(self, written: Written) -> None:
-        """Add a file. Raises OSError."""
+        """Add a file to the record. Raises OSError."""
         self._append(json.dumps(asdict(written)).encode("ascii") + b"\n")
 
     def close(self) -> None:
@@ -103,7 +103,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
     """Open a folder's journal for reading and writing. It stays locked until it is closed or the process ends.
 
     If the file system has no locks, none is taken: two runs of the same plan then write the same bytes, and reading
-    back decides.
+    back shows whether they are right.
 
     Args:
         folder: The folder.
@@ -121,7 +121,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal begins like one for a delivery of that name. It may be cut off.
+    """Whether a folder's journal begins like a journal of a delivery of that name. It may be cut off.
 
     Args:
         folder: The folder.

@@ -28,7 +28,7 @@ class SequenceLosses:
 
     Attributes:
         sequence: Its pattern.
-        losses: Each once, visible ones first.
+        losses: Each loss once, visible losses first.
     """
 
     sequence: Name
@@ -58,8 +58,8 @@ def joined(first: Sequence[SequenceLosses], second: Sequence[SequenceLosses]) ->
     """Merge two lists of losses by sequence.
 
     Args:
-        first: Its losses come first.
-        second: The losses that are added.
+        first: The list whose losses come first.
+        second: The list that is added.
     """
     found: dict[Name, tuple[LeftOut, ...]] = {}
     for one in (*first, *second):
@@ -155,7 +155,8 @@ def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Materi
         form: The format.
 
     Returns:
-        The materials by name, several for a material that changes over the frames; and what can't be held.
+        The materials by name, several for a material that changes over the frames; and the properties that it can't
+        hold.
     """
     found: dict[Name, list[Material]] = {}
     losses: list[LeftOut] = []
@@ -212,7 +213,7 @@ _UDIM = b"<UDIM>"
 
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
-    """An image relative to the sequence's folder; with its bytes if the format embeds images."""
+    """An image relative to the sequence's folder, with its bytes if the format embeds images."""
     path, scope = use.target.path, one.context.book.scope
     if path is None:
         file = scope.place(facts.file.path)

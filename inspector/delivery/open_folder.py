@@ -1,6 +1,6 @@
 """Folders that stay open while they are written to.
 
-A name is used inside the open folder, even if the folder's path now leads elsewhere.
+A name is looked up inside the open folder, even if the folder's path now leads elsewhere.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ class OpenFolder:
         """Open the folder at a path whose links were all resolved before.
 
         Raises:
-            OSError: It can't be opened, or a part of the path is a link by now.
+            OSError: It can't be opened, or a part of the path has become a link.
         """
         return cls(place, open_folder_place(place) if _HELD else None)
 
@@ -97,7 +97,7 @@ class OpenFolder:
 
         Args:
             name: Its name.
-            size: How many bytes; -1: all.
+            size: The number of bytes; -1 for all.
 
         Raises:
             OSError: It can't be read, or is not a regular file.
@@ -188,7 +188,7 @@ class OpenFolder:
         return (through if self._held is not None and through.is_dir() else self.path) / name
 
     def sync(self) -> None:
-        """Make the names in it durable."""
+        """Make the names in the folder durable."""
         if self._held is not None:
             os.fsync(self._held)
 
@@ -200,7 +200,7 @@ class OpenFolder:
             return False
 
     def close(self) -> None:
-        """Close it; it can't be used any more."""
+        """Close the folder; it can't be used any more."""
         if self._held is not None:
             os.close(self._held)
             self._held = None

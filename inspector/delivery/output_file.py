@@ -1,4 +1,5 @@
-"""Files that a command writes where the user says: new, outside of what is read, complete or not at all."""
+"""Files that a command writes to places that the user states: new, outside the folders that are read, and complete or
+not at all."""
 
 from __future__ import annotations
 
@@ -108,7 +109,7 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
         files: Content of each file, by name.
 
     Raises:
-        Refusal: The name is taken by now.
+        Refusal: The name has been taken in the meantime.
         OSError: The files can't be written; the error names the place.
     """
     draft = f".meshqc-{secrets.token_hex(8)}"

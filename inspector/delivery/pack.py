@@ -1,4 +1,4 @@
-"""A delivery and what belongs to it as one package: a ZIP file or a folder, verified before it gets its name.
+"""A delivery and the files that belong to it as one package: a ZIP file or a folder, verified before it gets its name.
 
 The package contains the delivered folder as it is, the files that accompany it, and all digests.
 """
@@ -92,8 +92,8 @@ def pack(
 def frames_to_show(
     out: Path, proven: Audit, place: Path, progress: Progress, cancelled: Cancel = never
 ) -> Iterator[FolderInspection]:
-    """Give the inspection whose frames a package shows: the delivery's own, or, if that is a scene file, one of the
-    file's frames, which are beside the package as long as this lasts.
+    """Give the inspection whose frames a package shows: the delivery's own or, if that is a scene file, an inspection
+    of the file's frames, which are beside the package for as long as the context lasts.
 
     Args:
         out: The delivered folder.
@@ -160,7 +160,7 @@ def _packed(
 
 
 def _take(place: Path, name: Callable[[], object]) -> None:
-    """Give the package its name. Raises Refusal if the name is taken by now."""
+    """Give the package its name. Raises Refusal if the name has been taken in the meantime."""
     try:
         if os.path.lexists(place):
             raise FileExistsError

@@ -49,7 +49,7 @@ class Plan:
     Attributes:
         choices: The fixes that were chosen, as they were given.
         inspection: The inspection that the plan answers.
-        sequences: What is done to each sequence.
+        sequences: The plan for each sequence.
 
     Example:
         >>> corrections = plan(inspect("harbour/kelp_broken"), fixes={"scale": {"factor": 0.01}})
@@ -99,9 +99,9 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
 def plan_digest(plan: Plan) -> str:
     """Hash everything that decides what is written, so that unfinished work is resumed only by the same plan.
 
-    The digest covers what was stated about the folder, the steps with everything that they found (including values from
-    the reference, a donor file or other frames), the frames to write, the libraries and textures that are made, and the
-    size and time of every source file.
+    The digest covers the user's statements about the folder, the steps with everything that they found (including
+    values from the reference, a donor file or other frames), the frames to write, the libraries and textures that are
+    made, and the size and time of every source file.
 
     Returns:
         Hexadecimal SHA-256.

@@ -24,7 +24,7 @@ FORMAT = 2
 def plan_to_json(plan: Plan) -> str:
     """Write a plan as JSON.
 
-    It has what was stated about the folder, and one choice per step with the constants that were found.
+    It contains the user's statements about the folder, and one choice per step with the constants that were found.
     """
     document = {
         "format": FORMAT,
@@ -51,7 +51,7 @@ class SavedPlan:
     """The content of a plan file.
 
     Attributes:
-        choices: For make_plan, on this export or the next.
+        choices: The choices for make_plan, for this export or the next.
         stated: The user's statements about the folder that it was made for.
     """
 
@@ -83,7 +83,7 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
     Args:
         export: The folder of the export.
-        sequences: Keys of its sequences. A plan for one sequence fits a single sequence of any name.
+        sequences: Keys of its sequences. A plan for one sequence fits a single sequence with any name.
 
     Returns:
         Path and content of each plan.
@@ -112,7 +112,7 @@ def _plan_in(path: Path) -> SavedPlan | None:
 
 
 def _given(step: AnyStep) -> dict[str, object]:
-    """The fix's parameters. The receipt has its other values."""
+    """The parameters of the fix; its other values are in the receipt."""
     known = fix_by_id(step.fix).parameters
     return {key: value for key, value in step.parameters.items() if key in known}
 
@@ -193,7 +193,7 @@ def statements_from_json(given: object) -> Settings:
 
 
 def with_statements(settings: Settings, kept: Settings) -> Settings:
-    """Fill in what the user doesn't state now from what was kept.
+    """Fill in statements that the user doesn't make now from earlier ones.
 
     Args:
         settings: The user's present statements.

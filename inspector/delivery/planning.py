@@ -1,4 +1,4 @@
-"""Choices -> a plan for a whole folder: worked out, tried in memory, and without the steps that would do harm."""
+"""From choices to a plan for a whole folder, tried in memory and without the steps that would do harm."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _Barred = Mapping[str, tuple[Refused, ...]]
 
 
 def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tried | None = None) -> Plan:
-    """Work out the choices, and leave out what would make the folder worse.
+    """Make a plan from the choices, and leave out the steps that would make the folder worse.
 
     Steps that were not asked for by name are tried in memory: the checks judge the result as they will judge the
     delivery. A step that adds an error or a warning, or that leaves only some frames with something that all or none
@@ -56,7 +56,7 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
-    """Work out the choices as `make_plan` does, without the trial.
+    """Make a plan from the choices as `make_plan` does, but without the trial.
 
     Args:
         inspection: The folder.
@@ -69,7 +69,7 @@ def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Pla
 
 
 def _for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
-    """Choices for sequences of the folder. A plan for one sequence fits a folder with one, whatever its name."""
+    """Choices for sequences of the folder. A plan for one sequence fits a folder with one sequence of any name."""
     keys = [sequence_key(one) for one in inspection.inspections]
     wanted = {choice.sequence for choice in choices if choice.sequence is not None}
     strange = wanted - set(keys)
@@ -102,7 +102,7 @@ def _plan_sequence(
         inspection: The sequence.
         choices: The user's choices.
         barred: The steps to leave out of the plan.
-        most: How many frames may be added; None for the default.
+        most: Maximum number of frames that may be added; None for the default.
     """
     key = sequence_key(inspection)
     own = [choice for choice in choices if choice.sequence in (None, key)]
@@ -126,7 +126,7 @@ def _plan_sequence(
 def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | None) -> None:
     """Raise Refusal if the step invents too many frames.
 
-    Too many are more than were stated, or, without a statement, more than a tenth of all or a long run.
+    Too many means more than were stated or, without a statement, more than a tenth of all frames or a long run.
     """
     invented = [output.made is not None and output.number in step.frames for output in outputs]
     count = sum(invented)
@@ -181,7 +181,8 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Sort key: first the step that most probably does the harm, on its frames, by changing data, and late."""
+    """Sort key: the step that most probably does the harm comes first. That is a step on its frames, one that changes
+    data, and a late one."""
     return (
         not harm.frames.intersection(step.frames),
         fix_by_id(step.fix).kind is FixKind.LOSSLESS,

@@ -31,8 +31,9 @@ _ESCAPE = re.compile(rb"\\([\\nr])")
 def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mapping[str, object]:
     """The receipt of a delivery, as values for JSON. It has no time, so the same work gives the same bytes.
 
-    `before` of a file are the digests of the files that it comes from; `invented` is how it was made, or null; `stated`
-    is what applied to the copy when it was checked. `left`, `left_out` and `handoff` are added after the checks.
+    `before` holds the digests of the files that a file comes from; `invented` is how it was made, or null; `stated`
+    holds the statements that applied to the copy when it was checked. `left`, `left_out` and `handoff` are added after
+    the checks.
 
     Args:
         plan: The plan that was carried out.

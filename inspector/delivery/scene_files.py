@@ -1,7 +1,7 @@
 """The delivered frames in another form: a scene file of the whole animation, or one file per frame.
 
 They are made from the OBJ frames that were written and verified, read back by this tool's own readers, and compared
-with them. Then they replace them.
+with them. Then they replace the OBJ frames.
 """
 
 from __future__ import annotations
@@ -257,7 +257,8 @@ class _Sequence:
             yield place, data, [index]
 
     def _compare(self, place: str, data: bytes, mesh: Mesh) -> None:
-        """Compare what was read back with what was written: the position of every corner, in any order."""
+        """Compare the mesh that was read back with the one that was written: the position of every corner, in any
+        order."""
         again = FrameReader().read(data, Path(place), _nothing_beside)
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
             raise MeshqcError(f"{Name.from_path(place)}: reads back as a different mesh from the one written")
@@ -344,7 +345,7 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
     """Whether a mesh reads back as it was written.
 
-    Compared are points, faces, UVs and normals of each corner in single precision, and which faces share a material
+    Points and faces are compared, UVs and normals of each corner in single precision, and which faces share a material
     (its name may have had to change).
     """
     return (
@@ -359,13 +360,14 @@ def _same_scene(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]:
-    """The values of all corners that have one."""
+    """The values of all corners that have a value."""
     found: npt.NDArray[np.float32] = values[slots[slots != ABSENT]].astype(np.float32)
     return found
 
 
 def _same_normals(again: Mesh, mesh: Mesh) -> bool:
-    """Whether every corner with a direction reads back with it. Corners without one may have got their face normal."""
+    """Whether every corner with a direction reads back with it. Corners without a direction may have received their
+    face's normal."""
     slots = mesh.corners.vn
     has = slots != ABSENT
     has[has] = np.any(mesh.normals[slots[has]] != 0, axis=1)

@@ -40,7 +40,7 @@ class Staging:
     """
 
     def __init__(self, out: Path, digest: str) -> None:
-        """Prepare; nothing is created yet.
+        """Prepare the folder's names; nothing is created yet.
 
         Args:
             out: Path of the delivery, with all links in its parents resolved.
@@ -97,7 +97,7 @@ class Staging:
         """Refuse a disk with less free space than the delivery needs.
 
         Args:
-            needed: Bytes of all files of the delivery, rather too few than too many.
+            needed: Bytes of all files of the delivery; a lower estimate.
 
         Raises:
             MeshqcError: There is less, with what an earlier run wrote.
@@ -164,10 +164,10 @@ class Staging:
 
         Args:
             name: Its name.
-            make: Writes it to the path that it is given.
+            make: Writes the file to the path that it is given.
 
         Raises:
-            OSError: The file can't be read; also whatever `make` raises.
+            OSError: The file can't be read, or `make` raised it.
         """
         self._work.remove(name)
         try:
@@ -192,7 +192,7 @@ class Staging:
         self._parent.remove_tree(self.folder.name)
 
     def ours(self) -> None:
-        """Check that the paths still lead to what was written: otherwise reading there verifies nothing.
+        """Check that the paths still lead to the files that were written; otherwise reading there would verify nothing.
 
         Raises:
             MeshqcError: They don't.
@@ -253,7 +253,7 @@ def _name_for(out: str) -> str:
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work beside deliveries that exist by now: it can never get its name.
+    """Remove unfinished work beside deliveries that exist by now, because it can never get its name.
 
     A folder is removed only if its name and journal agree that it is ours, and no process is using it.
     """
@@ -268,7 +268,7 @@ def _sweep(parent: OpenFolder) -> None:
 
 
 def disk_error(error: OSError, staging: Staging) -> MeshqcError:
-    """The error for the user; what is already written stays and is resumed.
+    """The error for the user; files that are already written are kept, and the next run resumes the work.
 
     Args:
         error: The error of the system.

@@ -42,8 +42,8 @@ Tried = Callable[[int, int], None]
 def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection:
     """The result of inspecting the corrected folder.
 
-    Only the frames that the plan changes are measured, and those after them, because the movement since the frame
-    before is one of the facts of a frame.
+    Only the frames that the plan changes and those after them are measured, because the movement since the previous
+    frame is one of the facts of a frame.
 
     Args:
         plan: The plan to try.
@@ -57,7 +57,7 @@ def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection
 
 
 class _Trial:
-    """The corrected folder as it would be, in place of the source folder."""
+    """The corrected folder as it would be if it replaced the source folder."""
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
@@ -125,7 +125,7 @@ class _Trial:
         measurer.close()
 
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
-        """The facts of a frame that is unchanged, as is the previous frame; None for any other."""
+        """The facts of a frame that is unchanged and whose previous frame is, too; None for any other."""
         one, _, _ = self._outputs[file.path]
         index = self._as_in_source(file)
         if index is None:
@@ -205,7 +205,7 @@ class PlannedScope(Scope):
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """As Scope.names_in: of the corrected folder the names that the plan gives."""
+        """As Scope.names_in; for the corrected folder, the names that the plan gives."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)

@@ -1,4 +1,4 @@
-"""A scene file -> a folder of OBJ frames, checked before it gets its name."""
+"""From a scene file to a folder of OBJ frames, which is checked before it gets its name."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class Wanted:
         frames: Numbers of the frames.
         take: The meshes, and the constants for all frames.
         split: Whether each mesh becomes a separate sequence.
-        shift: Added to all frame numbers in file names.
+        shift: The number that is added to all frame numbers in file names.
         settings: The user's statements about the frames, and their rate.
         about: Lines for the hand-off note: the content of the file, and the constants.
         notes: The content that is left out of all frames.
@@ -126,14 +126,14 @@ def unpack(
 
 
 def _bytes_needed(animation: Animation, wanted: Wanted) -> int:
-    """About half of what all frames take that are like the first: later ones may be smaller."""
+    """About half the size of all frames if they are like the first, because later frames may be smaller."""
     with suppress(MeshqcError):  # it is reported when the frame is written
         return len(compose(animation.mesh(wanted.frames[0], wanted.take))) * len(wanted.frames) // 2
     return 0
 
 
 def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, Take]:
-    """The sequences that unpacking gives: the name of each, without a frame number, and what it takes.
+    """The sequences that unpacking gives: the name of each, without a frame number, and the selection that it takes.
 
     Args:
         animation: The opened file.
@@ -261,7 +261,7 @@ class _Frames:
 
 
 def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
-    """Compare what the checks read with what was written. Raises MeshqcError."""
+    """Compare the frames that the checks read with those that were written. Raises MeshqcError."""
     read = {
         os.fsdecode(facts.file.name.raw): (facts.vertices, facts.uvs, facts.faces)
         for one in after.inspections

@@ -1,4 +1,4 @@
-"""Verification: what was written is on the disk, and untouched blocks and sources are unchanged."""
+"""Verify that everything that was written is on the disk, and that untouched blocks and sources are unchanged."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def read_back(
         cancelled: Whether to stop.
 
     Returns:
-        How many blocks were compared.
+        The number of blocks that were compared.
 
     Raises:
         MeshqcError: Something differs.
@@ -70,7 +70,7 @@ def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], pat
         path: Path of the file, for the message.
 
     Returns:
-        How many blocks of the source were compared.
+        The number of blocks of the source that were compared.
 
     Raises:
         MeshqcError: One of them differs.
@@ -100,7 +100,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
         cancelled: Whether to stop.
 
     Returns:
-        How many files there are.
+        The number of files.
 
     Raises:
         MeshqcError: A file changed.
@@ -114,7 +114,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
 
 
 def second_steps(plan: Plan, after: FolderInspection) -> int:
-    """How many steps the same fixes would take again on frames that they have corrected.
+    """The number of steps that the same fixes would take again on frames that they have corrected.
 
     Args:
         plan: The plan that was carried out.

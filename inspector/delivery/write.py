@@ -1,4 +1,4 @@
-"""A plan -> files in the staging folder."""
+"""From a plan to files in the staging folder."""
 
 from __future__ import annotations
 
@@ -67,7 +67,8 @@ class Writing:
 
         Raises:
             MeshqcError: A source changed, or a frame can't be written.
-            OSError: The disk failed. What is already written stays in the staging folder, here and when it was stopped.
+            OSError: The disk failed. Files that are already written stay in the staging folder, as they do after a
+                stop.
             Cancelled: It was stopped.
         """
         jobs = [*self._frames(), *self._kit()]

@@ -1,1 +1,1 @@
-"""The use case that both interfaces call: a folder in, everything the tool can say about it out."""
+"""The use case that both interfaces call: it takes a folder, and returns everything that the tool can say about it."""

@@ -1,4 +1,4 @@
-"""Verdicts on frames that arrive during an export, each by itself and against the frames before it."""
+"""Verdicts on frames that arrive during an export, each by itself and against the earlier frames."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ class Arrival:
 class Arrivals:
     """Judges the frames of a watched folder, and reports each finding once.
 
-    Only checks of frame scope judge. What needs the whole sequence (gaps, jumps) is judged when it is complete.
+    Only checks of frame scope judge. Faults that need the whole sequence (gaps, jumps) are judged when it is complete.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -60,7 +60,8 @@ class Arrivals:
         self._told: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: Look) -> list[Arrival]:
-        """The frames that this look has news about: those that arrived, and earlier frames with further findings."""
+        """The frames that this look at the folder has news about: those that arrived, and earlier frames with further
+        findings."""
         if not look.arrived:
             return []
         arrived = {facts.file.path for facts in look.arrived}
@@ -93,7 +94,8 @@ class Arrivals:
 class Doubts:
     """Frames with an error, until the error has lasted for WATCH_SURE_SECONDS.
 
-    A file whose writing only paused in the middle changes before that, arrives again, and is judged again.
+    If the writing of a file only paused in the middle, the file changes before that, arrives again, and is judged
+    again.
     """
 
     def __init__(self) -> None:

@@ -1,4 +1,4 @@
-"""Compare an export with the one before it: what changed, what got worse, and what is still there."""
+"""Compare an export with the previous one: what changed, what got worse, and what is still there."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class FrameChange:
     Attributes:
         number: Its frame number.
         blocks: The differences, block by block; none where the files differ in their text alone.
-        unreadable: Why the two can't be compared, "" where they can.
+        unreadable: Why the two can't be compared, "" if they can.
     """
 
     number: Fraction
@@ -46,7 +46,7 @@ class SequenceChange:
         added: Frame numbers that only this export has.
         missing: Frame numbers that only the previous export has.
         changed: Frames of both exports whose files differ.
-        alike: How many frames have the same bytes in both.
+        alike: The number of frames with the same bytes in both.
         materials: The changes of materials and textures, in plain words.
         new: Findings that the previous export did not have on these frames, or not as severely.
         gone: Findings that only the previous export has.
@@ -81,12 +81,13 @@ def export_changes(
 ) -> tuple[SequenceChange, ...]:
     """Compare two exports, sequence by sequence.
 
-    If each folder has one sequence, the two belong together whatever their names; otherwise folder and pattern decide.
+    If each folder has one sequence, the two belong together even if their names differ; otherwise folder and pattern
+    decide.
 
     Args:
         before: The previous export.
         after: The export to judge.
-        progress: Called with what is being compared, for each frame.
+        progress: Called for each frame with a description of what is being compared.
     """
     ours = {one.sequence.key: one for one in after.inspections}
     theirs = {one.sequence.key: one for one in before.inspections}

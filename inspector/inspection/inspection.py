@@ -34,7 +34,7 @@ Progress = Callable[[FrameSequence, FrameFacts], None]
 
 @dataclass(frozen=True)
 class Inspection:
-    """One sequence: what was measured, and what was found.
+    """One sequence with its measured values and findings.
 
     Attributes:
         context: The input of the checks, with the sequence and its measured values.
@@ -72,7 +72,7 @@ class NotASequence:
     Attributes:
         folder: Their folder relative to the inspected one.
         pattern: How their names are made.
-        count: How many files there are.
+        count: The number of files.
         reason: Why they don't make a sequence.
     """
 
@@ -111,7 +111,7 @@ class FolderInspection:
         return self.discovery.root
 
     def count(self, severity: Severity) -> int:
-        """How many findings of this severity all sequences have."""
+        """The number of findings of this severity in all sequences."""
         return sum(finding.severity == severity for one in self.inspections for finding in one.findings)
 
     def reaches(self, level: Severity) -> bool:
@@ -121,7 +121,7 @@ class FolderInspection:
 
 @dataclass(frozen=True)
 class Contents:
-    """Where checks get the contents of files from.
+    """The sources of file contents for checks.
 
     Attributes:
         book: Resolves libraries, materials and maps.
@@ -224,13 +224,13 @@ def check_folder(
     settings: Settings,
     contents: Contents | None = None,
 ) -> FolderInspection:
-    """Run all checks on what was measured. It is cheap, so that a change of settings needs no new scan.
+    """Run all checks on the measured values. This is quick, so that a change of settings needs no new scan.
 
     Args:
         discovery: The sequences and other files found in the folder.
         measured: Its sequences with the facts of their frames.
         settings: The user's statements about the folder.
-        contents: Where the contents of files come from; None for the disk.
+        contents: The source of file contents; None for the disk.
 
     Raises:
         MeshqcError: The stated reference frame can't be one.
@@ -246,7 +246,7 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Files that hold a whole animation, with what is in them; they have to be unpacked to be judged."""
+    """Files that hold a whole animation, with their contents; they have to be unpacked to be judged."""
     for path in discovery.animations:
         folder = Name.from_path(path.parent.relative_to(discovery.root))
         yield NotASequence(folder, Name.from_path(path.name), 1, describe(path))

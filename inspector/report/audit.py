@@ -56,14 +56,15 @@ def _whole(audit: Audit) -> str:
 
 
 def _left(audit: Audit) -> str:
-    """How many errors and warnings the delivery has, since being verified does not mean being free of them."""
+    """The number of errors and warnings in the delivery, because a verified delivery is not necessarily free of
+    them."""
     counts = [(audit.after.count(severity), severity.word) for severity in (Severity.ERROR, Severity.WARNING)]
     words = " and ".join(counted(count, word) for count, word in counts if count)
     return f", with {words} remaining" if words else ""
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """Paths that differ, by kind; with `every` also kinds without any."""
+    """Paths that differ, by kind; with `every`, kinds without any such path as well."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

@@ -134,7 +134,8 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
-    """Which letters are hidden, in full or in part, where the version has to be readable; the worst frame in full."""
+    """The letters that are hidden, in whole or in part, where the version has to be readable; the worst frame is listed
+    in full."""
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
     if not len(hurt):

@@ -24,7 +24,7 @@ class Measured:
         unit: Unit of the values; "" for counts.
         values: Computes the values of a sequence, (facts,), NaN where there is none.
         form: How numbers are written.
-        limits: Values from which a check looks closer; empty until there is a reference frame.
+        limits: Values above which a check looks closer; empty until there is a reference frame.
         checks: Ids of the checks that judge these values: the curve is marked where they found something.
     """
 

@@ -1,4 +1,4 @@
-"""An export compared with the one before it, as text and as JSON."""
+"""An export compared with the previous one, as text and as JSON."""
 
 from __future__ import annotations
 
@@ -39,7 +39,8 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """The sequences and the frames that are missing. Frame numbers need no sequence where one alone misses some."""
+    """The sequences and the frames that are missing. Frame numbers need no sequence if only one sequence misses
+    frames."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"
@@ -128,7 +129,8 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 
 
 def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
-    """The frames that name other libraries than before, together, whatever else differs in some of them."""
+    """The frames that name different libraries than before, listed together even if some of them differ in other ways,
+    too."""
     numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
     if not numbers or one.before is None or one.after is None:
         return

@@ -39,7 +39,7 @@ def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tup
     Args:
         root: The inspected folder.
         reports: One per sequence.
-        refused: Patterns of sequences that could not be measured, and why.
+        refused: Patterns of sequences that could not be measured, and the reasons.
     """
     return {
         **head(),

@@ -136,7 +136,7 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
 
 
 def wish_words(fit: SequenceFit) -> str:
-    """Where the required texel density comes from."""
+    """The origin of the required texel density."""
     wanted = fit.wanted
     if wanted.density is not None:
         return "as stated"

@@ -148,7 +148,7 @@ class SequenceView:
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """As `apart`, but only for the findings of some checks; of all checks for None."""
+        """As `apart`, but only for the findings of some checks; None stands for all checks."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):
@@ -157,7 +157,7 @@ class SequenceView:
 
     @cached_property
     def ranked(self) -> tuple[int, ...]:
-        """Indices of the findings by severity, then the rarest first; those that nearly all rows share come last."""
+        """Indices of the findings by severity, then the rarest first; findings that nearly all rows share come last."""
 
         def rank(at: int) -> tuple[bool, int, int, int]:
             return at in self.shared, -self.findings[at].severity, len(self.rows_by_finding[at]), at
@@ -173,7 +173,7 @@ class SequenceView:
         return sorted(self.on_row(row), key=self._rank.__getitem__)
 
     def worst_row(self) -> int | None:
-        """The first row of the finding that ranks first among those on a row; None without any."""
+        """The first row of the finding that ranks first among those on a row; None if the row has no finding."""
         return next((int(self.rows_by_finding[at][0]) for at in self.ranked if len(self.rows_by_finding[at])), None)
 
     def on_row(self, row: int) -> list[int]:

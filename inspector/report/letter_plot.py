@@ -1,4 +1,4 @@
-"""A plot in character cells whose marks are letters, so that it shows both how much and what."""
+"""A plot in character cells whose marks are letters, so that it shows both the amount and its cause."""
 
 from __future__ import annotations
 

@@ -66,7 +66,7 @@ def package_files(
 
 
 def _pages(page: Page) -> Iterator[Picture]:
-    """For each sequence a page of its frames, then one of each caption version close up.
+    """For each sequence, a page of its frames, then a page of each caption version close up.
 
     Caption versions are shown in the frames that they are for.
     """

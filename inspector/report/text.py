@@ -38,7 +38,7 @@ def verdict_text(result: FolderInspection) -> str:
 
 
 def sequence_title(sequence: FrameSequence) -> str:
-    """The pattern of a sequence, after its folder if that isn't the inspected one."""
+    """The pattern of a sequence, preceded by its folder if that isn't the inspected folder."""
     return below(sequence.relative, sequence.pattern)
 
 
@@ -59,7 +59,7 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
-    """One finding: its frames, what it is, where it is first, and, unless it is a note, what to do about it.
+    """One finding: its frames, its message, its first place and, unless it is a note, what to do about it.
 
     Args:
         finding: The finding.
@@ -84,7 +84,7 @@ def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advi
 
 
 def place_text(finding: Finding) -> str:
-    """Where a finding is first, as ` (file:line, element)`; "" if it has no line."""
+    """The first place of a finding, as ` (file:line, element)`; "" if it has no line."""
     if not finding.where or finding.where[0].line is None:
         return ""
     where = finding.where[0]
@@ -134,11 +134,12 @@ def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) -> list[str]:
-    """Checks by reason, as `check, check (reason)`; of a traceback only its last line.
+    """Checks by reason, as `check, check (reason)`; a traceback is cut to its last line.
 
     Args:
         pairs: Check and reason.
-        named: Maximum number of checks that are listed for each reason; of more, the first ones and a count.
+        named: Maximum number of checks that are listed for each reason; if there are more, the first of them and a
+            count.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]
@@ -152,7 +153,7 @@ def _first(names: Sequence[str], most: int) -> str:
 
 
 def below(folder: Name, name: Name) -> str:
-    """A name, after its folder if that isn't the inspected one.
+    """A name, preceded by its folder if that isn't the inspected folder.
 
     Args:
         folder: The folder, relative to the inspected one.
@@ -175,7 +176,7 @@ def rest_notes(result: FolderInspection) -> list[str]:
 
 
 def rules_words(rules: Rules) -> str | None:
-    """Which rules the verdict is based on, and what they changed; None without rules."""
+    """The rules that the verdict is based on, and what they changed; None if there are no rules."""
     if rules.file is None:
         return None
     off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
@@ -215,7 +216,7 @@ _WORST_FIRST = tuple(reversed(Severity))
 
 
 def worst_first(result: FolderInspection) -> list[Inspection]:
-    """The sequences, those with most errors first, then by warnings and notes."""
+    """The sequences, those with the most errors first, then by warnings and notes."""
     return sorted(result.inspections, key=_counts, reverse=True)
 
 

@@ -1,1 +1,1 @@
-"""Delivery rules: what the receiving side needs, as a TOML file states it."""
+"""Delivery rules: the requirements of the receiving side, as stated in a TOML file."""

@@ -1,4 +1,4 @@
-"""Rules as values: what a delivery must meet, and how checks are judged instead of by default."""
+"""Rules as values: requirements of a delivery, and severities and thresholds in place of the checks' own."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ class Demand:
 
     Attributes:
         value: The value, of the type that keys.py reads for its key.
-        reason: The words of the file, "" without any.
+        reason: The words of the file, "" if there are none.
     """
 
     value: object
@@ -23,12 +23,13 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class CheckRule:
-    """How a check is judged instead of by default.
+    """A severity and thresholds in place of a check's own.
 
     Attributes:
-        severity: "error", "warning" or "note" in place of the check's own; "off" if it isn't run; "" for its own.
+        severity: "error", "warning" or "note" in place of the check's own; "off" if the check isn't run; "" for its own
+            severity.
         thresholds: Values in place of the check's own, by the name of the threshold.
-        reason: The words of the file, "" without any.
+        reason: The words of the file, "" if there are none.
     """
 
     severity: str = ""
@@ -42,7 +43,7 @@ class Rules:
 
     Attributes:
         demands: Requirements by key, "mesh.corners" for instance.
-        checks: How checks are judged, by their ids.
+        checks: Severities and thresholds of checks, by their ids.
         file: The file that states them; None if there are no rules.
     """
 
@@ -74,7 +75,7 @@ class Rules:
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """The reason of a check's own rule, or of the requirement that the check judges; "" without any."""
+        """The reason of a check's own rule, or of the requirement that the check judges; "" if there is none."""
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 

@@ -101,7 +101,7 @@ class _Reading:
                 self._refuse(path, str(error) or f"{KEYS[name].allowed} is expected, not {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
-        """Check what one requirement needs of another."""
+        """Check that the requirements on which others depend are there."""
         for key in ("scene.size", "scene.height"):
             if key in demands and isinstance(demands[key].value, str) and "scene.unit" not in demands:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")

@@ -23,9 +23,9 @@ class Difference:
 
     Attributes:
         block: The block, in words.
-        noun: One of its elements, in words.
+        noun: The name of one of its elements.
         counts: Number of elements here and there.
-        differing: How many of the elements that both frames have are different.
+        differing: The number of elements in both frames that are different.
         element: Index of the element with the largest distance, or of the first that differs if no distance is known,
             from 0; None if none differs.
         line: Line of that element in the file here, from 1; 0 if the format has no lines.

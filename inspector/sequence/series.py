@@ -42,7 +42,7 @@ class Series:
 
     @cached_property
     def cut_short(self) -> npt.NDArray[np.bool_]:
-        """Which frames lack the final line end and some elements, or all faces and some vertices, (n,).
+        """Frames in which the final line end and some elements are missing, or all faces and some vertices, (n,).
 
         They are compared with the reference. A file cut off exactly after a complete line reads well on its own; only
         its neighbours show the cut.
@@ -140,7 +140,7 @@ class Series:
 
     @property
     def reference_size(self) -> float:
-        """Longest side of the reference's box, scene units; NaN without a box."""
+        """Longest side of the reference's box, scene units; NaN if there is no box."""
         if self.reference_index is None:
             return float("nan")
         low, high = self.boxes[self.reference_index]
@@ -175,9 +175,9 @@ _Trait = Callable[[FrameFacts], Hashable]
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     """Index of the earliest frame in the largest group of equal topology.
 
-    So one odd first frame doesn't make all others look wrong. Of several groups of equal size, as where all frames
-    differ, it is one with the usual names of objects, groups and materials. Within the group the same choice is made by
-    UV indices, then by UV coordinates. None if no frame can be read, or all are empty.
+    So one odd first frame doesn't make all others look wrong. If several groups have equal sizes, for instance because
+    all frames differ, it is a group with the usual names of objects, groups and materials. Within the group the same
+    choice is made by UV indices, then by UV coordinates. None if no frame can be read, or all are empty.
     """
     left = [index for index, one in enumerate(facts) if one.filled]
 

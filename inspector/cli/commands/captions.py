@@ -13,12 +13,12 @@ class CaptionsOptions(shared.TextureOptions):
     """Options of `captions`.
 
     Attributes:
-        captions: the file with the versions, None for captions.toml beside the frames.
-        version: names of the versions to look at, None for all.
-        output: a new folder for the textures, None for none.
-        box_from: two textures whose difference is the lettering box.
+        captions: The file with the versions, None for captions.toml beside the frames.
+        version: Names of the versions to look at, None for all.
+        output: A new folder for the textures, None for none.
+        box_from: Two textures whose difference is the lettering box.
         fail_on: "unreadable" or "never".
-        json: whether the result is printed as JSON.
+        json: Whether the result is printed as JSON.
     """
 
     captions: Path | None

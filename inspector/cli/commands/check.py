@@ -13,7 +13,7 @@ class CheckOptions(shared.VerdictOptions):
     """Options of `check`.
 
     Attributes:
-        part: number of the part to measure and how many there are, None for the whole inspection.
+        part: Number of the part to measure and the number of parts, None for the whole inspection.
     """
 
     part: tuple[int, int] | None

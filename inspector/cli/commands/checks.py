@@ -12,7 +12,7 @@ class ChecksOptions(Options):
     """Options of `checks`.
 
     Attributes:
-        json: whether the checks and fixes are printed as JSON.
+        json: Whether the checks and fixes are printed as JSON.
     """
 
     json: bool

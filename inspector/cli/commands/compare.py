@@ -1,4 +1,5 @@
-"""`meshqc compare`: what differs between two frames, frames and their corrected versions, or two exports."""
+"""`meshqc compare`: differences between two frames, between frames and their corrected versions, or between two
+exports."""
 
 from __future__ import annotations
 
@@ -14,11 +15,11 @@ class CompareOptions(Options):
     """Options of `compare`; one of `against`, `corrected` and `other` is given.
 
     Attributes:
-        against: number of the frame that each frame is compared with.
-        corrected: folder with the corrected frames.
-        other: folder with the previous export.
-        frame: numbers of the frames to compare, None for all.
-        json: whether the comparison of exports is printed as JSON.
+        against: Number of the frame that each frame is compared with.
+        corrected: Folder with the corrected frames.
+        other: Folder with the previous export.
+        frame: Numbers of the frames to compare, None for all.
+        json: Whether the comparison of exports is printed as JSON.
     """
 
     against: Fraction | None

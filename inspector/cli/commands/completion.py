@@ -1,4 +1,4 @@
-"""`meshqc completion`: what a shell needs to complete commands and options."""
+"""`meshqc completion`: the script that a shell needs to complete commands and options."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class CompletionOptions(Options):
     """Options of `completion`.
 
     Attributes:
-        shell: one of SHELLS.
+        shell: One of SHELLS.
     """
 
     shell: str

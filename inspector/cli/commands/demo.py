@@ -15,7 +15,7 @@ def run(arguments: Arguments[Options]) -> int:
     """Exit code 0.
 
     Raises:
-        MeshqcError: a file exists with other content.
+        MeshqcError: A file exists with other content.
     """
     from inspector.cli.next_steps import quoted
     from inspector.demo import write_demo

@@ -12,8 +12,8 @@ class ExplainOptions(Options):
     """Options of `explain`.
 
     Attributes:
-        id: of a check or a fix.
-        json: whether the page is printed as JSON.
+        id: Of a check or a fix.
+        json: Whether the page is printed as JSON.
     """
 
     id: str
@@ -30,7 +30,7 @@ def run(arguments: Arguments[ExplainOptions]) -> int:
     """Exit code 0.
 
     Raises:
-        MeshqcError: there is no check or fix with that id.
+        MeshqcError: There is no check or fix with that id.
     """
     from inspector.cli.streams import style_of
     from inspector.report.document import json_text

@@ -13,7 +13,7 @@ class FitOptions(shared.TextureOptions):
     """Options of `fit`.
 
     Attributes:
-        json: whether the result is printed as JSON.
+        json: Whether the result is printed as JSON.
     """
 
     json: bool

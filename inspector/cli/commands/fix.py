@@ -25,19 +25,19 @@ class FixOptions(shared.ReportOptions):
     """Options of `fix`.
 
     Attributes:
-        output: the corrected folder.
-        add: fixes of --with, with their parameters.
-        all: whether all fixes that answer a finding are applied.
-        normalise: the axis that points up now, None where nothing is normalised.
-        without: ids of fixes that are left out.
-        only: fixes of --only, None without it.
-        plan: a saved plan.
-        form: a key of FORMS, None for OBJ frames if there is something to fix.
-        unit: what one unit of the scene is.
-        share_textures: whether GLB frames name texture files instead of holding them.
-        dry_run: whether nothing is written.
-        save: where the plan is saved.
-        json: whether the outcome is printed as JSON.
+        output: The corrected folder.
+        add: Fixes of --with, with their parameters.
+        all: Whether all fixes that answer a finding are applied.
+        normalise: The axis that points up now, None if nothing is normalised.
+        without: Ids of fixes that are left out.
+        only: Fixes of --only, None if it isn't given.
+        plan: A saved plan.
+        form: A key of FORMS, None for OBJ frames if there is something to fix.
+        unit: The length of one unit of the scene.
+        share_textures: Whether GLB frames name texture files instead of holding them.
+        dry_run: Whether nothing is written.
+        save: The file that the plan is saved to.
+        json: Whether the outcome is printed as JSON.
     """
 
     output: Path | None

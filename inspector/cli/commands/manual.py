@@ -11,8 +11,8 @@ class ManualOptions(Options):
     """Options of `manual`.
 
     Attributes:
-        page: name of a page, None for the list of all.
-        find: a text to search all pages for, None where a page is wanted.
+        page: Name of a page, None for the list of all.
+        find: A text to search all pages for, None if a page is wanted.
     """
 
     page: str | None
@@ -26,7 +26,7 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[ManualOptions]) -> int:
-    """Exit code 0, 1 where no page has the text that was searched for."""
+    """Exit code 0, or 1 if no page has the text that was searched for."""
     from pydoc import pager
 
     from inspector.cli.manual import contents, find, hits_text, page

@@ -12,7 +12,7 @@ class MergeOptions(shared.VerdictOptions):
     """Options of `merge`.
 
     Attributes:
-        parts: files with what `check --part` printed.
+        parts: Files with the output of `check --part`.
     """
 
     parts: list[Path]

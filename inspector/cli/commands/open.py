@@ -14,9 +14,9 @@ class OpenOptions(shared.JudgedOptions):
     """Options of the terminal UI.
 
     Attributes:
-        live: whether the folder is watched while an export writes to it.
-        calm: whether nothing on the screen moves by itself.
-        reopen: whether the folder that was open last is opened again.
+        live: Whether the folder is watched while an export writes to it.
+        calm: Whether nothing on the screen moves by itself.
+        reopen: Whether the folder that was open last is opened again.
     """
 
     live: bool = False
@@ -25,7 +25,7 @@ class OpenOptions(shared.JudgedOptions):
 
 
 class _ShowVersion(argparse.Action):
-    """The version, and which implementation computes. That is looked up only here because it imports NumPy."""
+    """The version, and which implementation is in use. This is looked up only here because it imports NumPy."""
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
         from inspector import _native
@@ -64,7 +64,7 @@ def run(arguments: Arguments[OpenOptions]) -> int:
     """Exit code of the terminal UI.
 
     Raises:
-        MeshqcError: no folder was open before.
+        MeshqcError: No folder was open before.
     """
     from inspector.tui import run as terminal_ui
 

@@ -14,10 +14,10 @@ class PackOptions(Options):
     """Options of `pack`.
 
     Attributes:
-        output: the package, a new ZIP file or folder.
-        add: files that go along.
-        captions: the file with the caption versions, None for captions.toml beside the frames.
-        unit: what one unit of the scene is, None if it isn't stated.
+        output: The package, a new ZIP file or folder.
+        add: Further files to pack.
+        captions: The file with the caption versions, None for captions.toml beside the frames.
+        unit: The length of one unit of the scene, None if it isn't stated.
     """
 
     output: Path

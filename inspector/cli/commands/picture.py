@@ -14,17 +14,17 @@ class PictureOptions(shared.TextureOptions):
     """Options of `picture`.
 
     Attributes:
-        output: a new file.
-        frame: numbers of the frames to draw, None for those of the other options.
-        sheet: number of frames in a contact sheet.
-        animate: whether all frames become a moving picture.
-        step: every step-th frame of the animation, None for every frame.
-        texture: image files.
-        normal_map: an image file with directions.
-        maps: whether materials wear the maps that they name.
-        closeup: whether the lettering box fills the picture.
-        plain: whether no texture is drawn.
-        wires: whether edges of faces are drawn.
+        output: A new file.
+        frame: Numbers of the frames to draw, None for the frames that the other options choose.
+        sheet: Number of frames in a contact sheet.
+        animate: Whether all frames become a moving picture.
+        step: The animation has every step-th frame; None for every frame.
+        texture: Image files.
+        normal_map: An image file with directions.
+        maps: Whether materials are drawn with the maps that they name.
+        closeup: Whether the lettering box fills the picture.
+        plain: Whether no texture is drawn.
+        wires: Whether edges of faces are drawn.
     """
 
     output: Path

@@ -13,7 +13,7 @@ class RulesOptions(Options):
     """Options of `rules`.
 
     Attributes:
-        source: folder of a good sequence, None for all rules commented out.
+        source: Folder of a good sequence, None for all rules commented out.
     """
 
     source: Path | None

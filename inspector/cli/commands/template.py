@@ -14,10 +14,10 @@ class TemplateOptions(shared.TextureOptions):
     """Options of `template`.
 
     Attributes:
-        output: new files, PNG or SVG.
-        layers: a new folder, None for none.
-        like: an image file whose size is taken, None for the size that the material wants.
-        bleed: pixels that the islands are extended by, None for the default.
+        output: New files, PNG or SVG.
+        layers: A new folder, None for none.
+        like: An image file whose size is taken, None for the size that the material needs.
+        bleed: Pixels that the islands are extended by, None for the default.
     """
 
     output: list[Path]

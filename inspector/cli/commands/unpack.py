@@ -14,21 +14,21 @@ class UnpackOptions(shared.VerdictOptions):
     """Options of `unpack`.
 
     Attributes:
-        output: the new folder, None to list what the file contains.
-        mesh: paths or patterns of meshes, empty for all.
-        split: whether each mesh becomes a sequence of its own.
-        uv_set: name of a UV set, None for the main one.
-        step: every step-th frame.
-        start: number of the first frame that is written, None to keep the numbers.
-        sub_frames: whether samples between whole frames are unpacked.
-        blend: whether frames between two samples are blended.
-        allow: folders beside the file's own from which parts of it may be read.
-        instances: whether copies that an instancer makes are unpacked.
-        scale_to: longest side after scaling, units.
-        unit: unit of the frames.
-        from_unit: unit of the file.
-        from_up: axis that points up in the file.
-        keep_axis: whether z stays up.
+        output: The new folder, None to list what the file contains.
+        mesh: Paths or patterns of meshes, empty for all.
+        split: Whether each mesh becomes a separate sequence.
+        uv_set: Name of a UV set, None for the main one.
+        step: Every step-th frame is unpacked.
+        start: Number of the first frame that is written, None to keep the numbers.
+        sub_frames: Whether samples between whole frames are unpacked.
+        blend: Whether frames between two samples are blended.
+        allow: Folders beside the file's own from which parts of it may be read.
+        instances: Whether copies that an instancer makes are unpacked.
+        scale_to: Longest side after scaling, units.
+        unit: Unit of the frames.
+        from_unit: Unit of the file.
+        from_up: Axis that points up in the file.
+        keep_axis: Whether z stays up.
     """
 
     output: Path | None

@@ -12,7 +12,7 @@ class VerifyOptions(shared.JudgedOptions):
     """Options of `verify`.
 
     Attributes:
-        json: whether the result is printed as JSON.
+        json: Whether the result is printed as JSON.
     """
 
     json: bool

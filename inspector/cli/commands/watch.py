@@ -11,10 +11,10 @@ class WatchOptions(shared.JudgedOptions):
     """Options of `watch`.
 
     Attributes:
-        until: number of frames after which it ends, None for no limit.
-        quiet_for: seconds without a change after which it ends, None for no limit.
-        stop_on_error: whether it ends at the first error that remains.
-        fail_on: the severity from which the exit code is 1, or "never".
+        until: Number of frames after which it ends, None for no limit.
+        quiet_for: Seconds without a change after which it ends, None for no limit.
+        stop_on_error: Whether it ends at the first error that remains.
+        fail_on: The severity from which the exit code is 1, or "never".
     """
 
     until: int | None

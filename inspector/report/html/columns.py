@@ -19,7 +19,7 @@ class Column:
 
     Attributes:
         title: The name of the quantity, with its unit.
-        values: One per row of the view, (rows,), NaN for none.
+        values: One value per row of the view, (rows,), NaN for none.
         marks: A letter before each value, or "".
         form: How numbers are written.
         span: The smallest range of a plot's vertical axis, so that rounding doesn't look like motion.

@@ -71,7 +71,7 @@ class Shown:
         fit: The measurements of the texture.
         thumbnails: PNG by index in `fit.maps`.
         strips: Its caption versions.
-        why: The reason if there is no fit ("fit"), or are no pictures ("pictures") or captions ("captions").
+        why: The reason if there is no fit ("fit"), or if there are no pictures ("pictures") or captions ("captions").
         corrected: Whether it belongs to a delivery.
     """
 
@@ -120,7 +120,7 @@ class Page:
         delivery: The delivery that was written.
         after: The corrected sequences.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
-        receipt: That of the delivery, or the one in the folder.
+        receipt: The receipt of the delivery, or the receipt in the folder.
         elsewhere: The folder that the page is about, if its frames were unpacked into another one.
     """
 
@@ -148,7 +148,7 @@ def gather(
     captions: tuple[Path, Scope] | None = None,
     elsewhere: Path | None = None,
 ) -> Page:
-    """Gather what the page shows.
+    """Gather everything that the page shows.
 
     Args:
         result: The inspection.
@@ -249,7 +249,7 @@ def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -
 
 
 def _draw(shown: Shown, most: int, told: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
-    """Pictures, and what they show on the surface."""
+    """Pictures, and the texture that they show on the surface."""
     series = shown.inspection.series
     indices = _chosen(shown, most)
     if not indices:
@@ -262,7 +262,8 @@ def _draw(shown: Shown, most: int, told: Callable[[str, int, int], None]) -> tup
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Frames to draw: up to half of them the first of each error and warning, the others spread evenly."""
+    """Frames to draw: up to half of them are the first frames of errors and warnings, and the others are spread
+    evenly."""
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}
@@ -274,6 +275,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """`even`, and more from the front in place of those that are chosen already."""
+    """`even`, with further frames from the front in place of those that are already chosen."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

@@ -26,7 +26,7 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def html_text(page: Page) -> str:
-    """The page in one file that loads nothing, in ASCII and without a date: equal input gives an equal page."""
+    """The page in one file that loads nothing, in ASCII and without a date, so that equal input gives an equal page."""
     title = f"Inspection of {Name.from_path(page.folder.name or '/')}"
     body = el(
         "body",

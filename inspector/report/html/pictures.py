@@ -88,14 +88,14 @@ class Strip:
 def dress_of(one: Inspection, fit: SequenceFit | None) -> tuple[Dress, str]:
     """The textures that pictures of a sequence show on its surface.
 
-    It is the maps of its materials, otherwise a test grid, otherwise nothing.
+    These are the maps of its materials, otherwise a test grid, otherwise nothing.
 
     Args:
         one: The sequence.
         fit: Its texture fit; None if it couldn't be measured.
 
     Returns:
-        How to draw it, and the same in words.
+        How to draw the surface, and the same in words.
     """
     base = one.series.reference_facts
     book = one.context.book
@@ -203,7 +203,7 @@ def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | N
 
     Args:
         series: The sequence.
-        most: How many at most.
+        most: Maximum number of frames.
         span: First and last frame; None for all.
     """
     there = [

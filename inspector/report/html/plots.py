@@ -89,7 +89,7 @@ def plot(column: Column, place: int, axis: Axis, view: SequenceView, key: str) -
 
 
 def _ends(low: float, high: float, span: float) -> tuple[float, float]:
-    """The lower and the upper end of a plot: those of the values, or of the smallest range around them."""
+    """The lower and the upper end of a plot: the ends of the values, or of the smallest range around them."""
     more = (span - (high - low)) / 2.0
     if not more > 0.0:
         return low, high
@@ -97,7 +97,7 @@ def _ends(low: float, high: float, span: float) -> tuple[float, float]:
 
 
 def _said(column: Column, view: SequenceView) -> str:
-    """The plot in words, for those who don't see it."""
+    """The plot in words, for readers who don't see it."""
     at = [int(np.nanargmin(column.values)), int(np.nanargmax(column.values))]
     least, most = (f"{column.text(row)} in frame {frame_text(view.rows[row].number)}" for row in at)
     if column.values[at[0]] == column.values[at[1]]:

@@ -43,7 +43,7 @@ _LEGEND = "one letter per part of the sequence, for its worst finding: {}, . non
 
 
 def sign(severity: Severity | None) -> Element | None:
-    """The letter of a severity, hidden from screen readers: the words beside it mean the same."""
+    """The letter of a severity, hidden from screen readers because the words beside it mean the same."""
     return None if severity is None else el("span", severity.sign, class_=f"sign {severity.sign}", aria_hidden="true")
 
 

@@ -1,1 +1,1 @@
-"""From a folder to its sequences: files, numbers, and what may be read."""
+"""From a folder to its sequences: files, numbers, and the folders that may be read."""

@@ -1,7 +1,7 @@
 """Scene files, which hold a whole animation: their content in one line.
 
-Each is opened in a separate process: a damaged file can crash the library that reads it, and whatever that library
-prints must not reach the screen.
+Each is opened in a separate process: a damaged file can crash the library that reads it, and nothing that the library
+prints may reach the screen.
 """
 
 from __future__ import annotations

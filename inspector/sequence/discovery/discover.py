@@ -298,5 +298,5 @@ def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
 
 
 def _holes(sequence: Sequence) -> Fraction:
-    """An upper bound of how many numbers of the grid have no file, computed without listing them."""
+    """An upper bound of the number of frames of the grid without a file, computed without listing them."""
     return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files) + 1

@@ -44,7 +44,7 @@ def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> s
 def numbers_text(numbers: Iterable[Fraction]) -> str:
     """Frame numbers as `frame 7` or `frames 3, 5, 9-12`.
 
-    Of many ranges only the first few are written, with a count of the rest.
+    If there are many ranges, only the first few are written, with a count of the rest.
     """
     distinct = set(numbers)
     runs = _runs(distinct, Fraction(1))

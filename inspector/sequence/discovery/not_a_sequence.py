@@ -70,7 +70,7 @@ def _are_levels(counts: Sequence[int]) -> bool:
 def _are_twins(boxes: Floats) -> Flags:
     """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirrored in a plane through the origin.
 
-    Those of a left and a right part are.
+    The boxes of a left and a right part are.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)

@@ -83,8 +83,8 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 def padding_of(wholes: Iterable[bytes]) -> int:
     """Digits that numbers are padded to with zeros, 1 if they aren't: the width that fits most of them.
 
-    A number with a leading zero fits only its own width, any other fits every width up to its own. Numbers of one width
-    without a leading zero (1001, 1002) count as padded to that width.
+    A number with a leading zero fits only its own width; any other number fits every width up to its own. Numbers of
+    one width without a leading zero (1001, 1002) count as padded to that width.
     """
     padded: Counter[int] = Counter()
     plain: Counter[int] = Counter()
@@ -140,7 +140,7 @@ def grid_of(numbers: Sequence[Fraction]) -> Grid:
 
     The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it (1, 3,
     5, 9: frame 7 is missing), or nearly all are equal to it; otherwise it is the greatest common divisor. A difference
-    that occurs once shows no regularity: of 1 and 5 alone, 2, 3 and 4 are missing. A part (the .5 of sub-frames)
+    that occurs once shows no regularity: if only 1 and 5 exist, 2, 3 and 4 are missing. A part (the .5 of sub-frames)
     belongs to the grid if at least half of the gaps between whole frames have it. Common practice, no source.
     """
     wholes = sorted({number.numerator // number.denominator for number in numbers})

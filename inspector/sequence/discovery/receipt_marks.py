@@ -30,8 +30,8 @@ class ReceiptMarks:
     """The statements of a receipt about the frames in its folder.
 
     Attributes:
-        invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes. Frames
-            that are no longer the delivered ones, because a later export replaced them, are not included.
+        invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
+            Delivered frames that a later export has replaced are not included.
         rate: Frames per second, as stated when the frames were written; None if not stated.
     """
 
@@ -74,7 +74,7 @@ def _rate(receipt: Any) -> Fraction | None:
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
     """The files that a delivery made from frames, whether or not they exist.
 
-    They are those that the receipt states; without a receipt, the files of the same name.
+    They are the files that the receipt states; without a receipt, the files of the same name.
 
     Args:
         files: The source frames.
@@ -91,8 +91,8 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
     """The files that a delivery made from source files, by the receipt in `folder`.
 
     Returns:
-        Path of the delivered file, by the source file's path relative to its root, with forward slashes. Empty without
-        a receipt; a path that leads outside the folder is left out.
+        Path of the delivered file, by the source file's path relative to its root, with forward slashes. Empty if there
+        is no receipt; a path that leads outside the folder is left out.
     """
     try:
         pairs = [(str(before["path"]), str(file["path"])) for file in _files(folder) for before in file["before"][:1]]
@@ -103,7 +103,8 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
 
 
 def _files(folder: Path) -> Any:
-    """The statements of the receipt about the written files. It may be anything, and raises accordingly."""
+    """The statements of the receipt about the written files. The receipt may hold anything, so this may raise any error
+    of a wrong type or key."""
     return read_receipt(folder)["files"]
 
 

@@ -1,4 +1,4 @@
-"""Which places may be read: the user's folder and the folders that the user adds, and nothing else."""
+"""The places that may be read: the user's folder and the folders that the user adds, and nothing else."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ class Scope:
     def by_base_name(self, base: bytes) -> list[Path]:
         """Files in the roots with a base name, in any letter case; those of exactly this name come first.
 
-        Otherwise they are in the order of the roots, then the less deep ones first, then by path. Links that lead
+        Otherwise they are in the order of the roots, then by depth, the least deep first, then by path. Links that lead
         outside and hidden folders are left out.
         """
         alike = self._index.get(fold(base), [])
@@ -127,7 +127,7 @@ class Scope:
         return index
 
     def _files(self) -> Iterator[Path]:
-        """Every file in the roots, the less deep ones first, until INDEX_LIMIT entries were seen."""
+        """Every file in the roots, the least deep first, until INDEX_LIMIT entries have been seen."""
         pending = deque(self.roots)
         seen = 0
         while pending:
@@ -163,5 +163,6 @@ def _joined(folder: Path, name: bytes) -> Path:
 
 
 def fold(name: bytes) -> str:
-    """A name for comparing only, independent of letter case and of the encoding of accents (composed or not)."""
+    """A form of a name that is only compared, independent of letter case and of the encoding of accents (composed or
+    not)."""
     return unicodedata.normalize("NFC", name.decode("utf-8", "surrogateescape").casefold())

@@ -26,7 +26,7 @@ class Settings:
         reference: Number of the frame that the others are compared with.
         rate: Frames per second, for the hand-off note.
         uvs_from: A mesh file that has the UVs.
-        invent_at_most: How many frames of a sequence fixes may add; None: a tenth, and three in a row.
+        invent_at_most: Maximum number of frames of a sequence that fixes may add; None: a tenth, and three in a row.
         rules: Delivery rules of the receiving side.
     """
 

@@ -1,1 +1,1 @@
-"""Which files material libraries and texture maps lead to."""
+"""The files that material libraries and texture maps lead to."""

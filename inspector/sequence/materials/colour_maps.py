@@ -58,7 +58,7 @@ class MaterialMaps:
         return pictures, np.array(place, np.int64)[which]
 
     def first(self, facts: FrameFacts, frame: Frame, material: Name | None) -> Picture | None:
-        """The colour map of a material; without a material, that of the first one that has a picture.
+        """The colour map of a material; without a material, the colour map of the first material that has a picture.
 
         Args:
             facts: Facts of the frame.
@@ -72,7 +72,7 @@ class MaterialMaps:
         return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)
 
     def colours(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """The colour map of a material, (h, w, 3); None without one.
+        """The colour map of a material, (h, w, 3); None if there is none.
 
         Args:
             facts: Facts of the frame.
@@ -84,7 +84,7 @@ class MaterialMaps:
         return None
 
     def normals(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """The normal map of a material, (h, w, 3); None without one.
+        """The normal map of a material, (h, w, 3); None if there is none.
 
         Args:
             facts: Facts of the frame.

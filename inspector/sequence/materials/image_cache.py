@@ -109,8 +109,8 @@ _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
 class ImageFacts:
     """The content of one image file.
 
-    With damage or unjudged, only format and size may be set. Everything from `transparent` on is measured on a sample
-    of at most _IMAGE_SAMPLES pixels per side.
+    If `damage` or `unjudged` is set, only format and size may be known. Everything from `transparent` on is measured on
+    a sample of at most _IMAGE_SAMPLES pixels per side.
 
     Attributes:
         damage: Why it can't be decoded, in plain words.
@@ -167,7 +167,7 @@ class ImageFacts:
     def is_no_normal_map(self) -> bool:
         """Whether the colours can't be normals: not of length 1, or all close to grey.
 
-        Of two channels with a flat blue nothing is known.
+        Nothing is known of two channels with a flat blue.
         """
         if self.flat_blue and not self.grey:
             return False
@@ -178,7 +178,7 @@ class ImageFacts:
 
     @property
     def is_not_tangent(self) -> bool:
-        """Whether normals point inwards, as in a map of object space. Of a flat blue nothing is known."""
+        """Whether normals point inwards, as in a map of object space. With a flat blue, nothing is known."""
         return self.decoded and not self.flat_blue and self.inward > NORMAL_INWARD.value
 
 
@@ -199,7 +199,7 @@ class ImageCache:
             name: Name of the image there.
 
         Returns:
-            The path that identifies it; no file is there.
+            The path that identifies it; no file has this path.
         """
         path = frame / name.text
         self._inside[path] = frame, name
@@ -361,7 +361,7 @@ def _several(picture: Image) -> bool:
 
 
 def _coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
-    """The facts with what the colours (n, 3), 0 to 255, show."""
+    """The facts, completed with what the colours (n, 3), 0 to 255, show."""
     vectors = _vectors(pixels)
     off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > NORMAL_LENGTH_OFF.value
     x, y, z = vectors.mean(axis=0).tolist()

@@ -13,7 +13,8 @@ _VERSION = re.compile(rb"(?:\A|[._ -])v\Z", re.IGNORECASE)
 
 
 def number_of(name: str) -> int | None:
-    """The number at the end of a file's name, before its ending; None without one, or if it is a version (`_v012`)."""
+    """The number at the end of a file's name, before its ending; None if there is none, or if it is a version
+    (`_v012`)."""
     found = _NUMBER.match(os.fsencode(name))
     if found is None or not found[1] or (not found[2] and _VERSION.search(found[1])):
         return None

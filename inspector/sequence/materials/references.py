@@ -1,4 +1,4 @@
-"""Which file a reference leads to: the libraries of a frame, the maps of a library."""
+"""The files that references lead to: the libraries of a frame, the maps of a library."""
 
 from __future__ import annotations
 
@@ -37,9 +37,9 @@ _ELSEWHERE = "elsewhere in the folder"
 class Status(enum.Enum):
     """How a reference was resolved.
 
-    FOUND: as written, from the right folder. NEAR: inside the scope, but not as written. MISSING: not found, and there
-    is no other place to search. OUTSIDE: not found, and the path or a link leads out of the scope, where nothing is
-    examined, so it isn't known whether a file is there.
+    FOUND: as written, from the right folder. NEAR: inside the scope, but not as written. MISSING: not found in any
+    place to search. OUTSIDE: not found, and the path or a link leads out of the scope, where nothing is examined, so it
+    isn't known whether a file is there.
     """
 
     FOUND = "found"
@@ -50,11 +50,11 @@ class Status(enum.Enum):
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """Where a reference leads.
+    """The file that a reference leads to.
 
     Attributes:
         status: How it was resolved.
-        path: The file, for FOUND and NEAR; of a texture of several UV tiles, the first one.
+        path: The file, for FOUND and NEAR; the first tile of a texture of several UV tiles.
         how: The problem, for NEAR and OUTSIDE.
         rivals: Other files that fit equally well; choosing one would be a guess.
         others: Files of the same name that fit less well, the best first.
@@ -82,7 +82,7 @@ class Target:
         return Name(name.raw.replace(self.token, self.number)) if self.token else name
 
     def tile_place(self, place: str, tile: Path) -> str:
-        """Where a tile belongs if the first tile is at another path.
+        """The path where a tile belongs if the first tile is at another path.
 
         Args:
             place: Path of the first tile.
@@ -108,7 +108,7 @@ class _Written:
     """A reference, cleaned.
 
     Attributes:
-        plain: Without quotation marks and backslashes.
+        plain: The reference without quotation marks and backslashes.
         relative: The same as a relative path.
         faults: The content that had to be removed, in words.
     """
@@ -119,7 +119,7 @@ class _Written:
 
 
 def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[tuple[Name, Target], ...]:
-    """The files that the rest of an `mtllib` line names, each with where it leads.
+    """The files that the rest of an `mtllib` line names, each with its target.
 
     The whole rest is one name if that file exists (a name with blanks); otherwise its words are names if one of them is
     found (OBJ Appendix B1 v3.0: several names are searched in order); otherwise the same holds for near misses. Words
@@ -150,10 +150,10 @@ def resolve_map(
 
     Args:
         name: The name as the library has it.
-        library_folder: Where it is searched first.
-        frame_folder: Where it is searched next.
+        library_folder: The folder that is searched first.
+        frame_folder: The folder that is searched next.
         scope: The folders that may be read.
-        followed: Whether something that doesn't belong there follows the name on its line.
+        followed: Whether the name is followed by something that doesn't belong on its line.
     """
     folders = [library_folder, frame_folder]
     token = _TILE.search(name.raw)
@@ -206,7 +206,7 @@ def _pattern(name: bytes, start: int, token: bytes) -> re.Pattern[bytes]:
 
 
 def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
-    """Resolve any reference. `folders` are those that it may be relative to, the right one first."""
+    """Resolve any reference. It may be relative to any of `folders`, of which the first is the right one."""
     if not raw or b"\0" in raw:
         return Target(Status.MISSING)
     written = _clean(raw)
@@ -243,7 +243,7 @@ def _clean(raw: bytes) -> _Written:
 
 
 def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tuple[list[Path], list[Path]]:
-    """The most likely file, followed by those that are equally likely; and the less likely ones, the best first.
+    """The most likely file, followed by equally likely files; and the less likely files, the best first.
 
     The file at the written path comes first. Otherwise, of the files with the same base name, the order is: those in
     the library's or the frames' folder, or below it as the end of the reference says; those that share most folders
@@ -274,14 +274,14 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
 
 
 def _shared_tail(relative: bytes, path: Path) -> int:
-    """How many parts two paths share at their ends, in any letter case."""
+    """The number of parts that two paths share at their ends, in any letter case."""
     ours = [fold(part) for part in reversed(relative.split(b"/"))]
     theirs = [fold(os.fsencode(part)) for part in reversed(path.parts)]
     return _alike(ours, theirs)
 
 
 def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
-    """How many parts two paths have in common at their start."""
+    """The number of parts that two paths have in common at their start."""
     return len(list(takewhile(lambda pair: pair[0] == pair[1], zip(ours, theirs, strict=False))))
 
 

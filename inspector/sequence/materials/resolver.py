@@ -22,7 +22,7 @@ class LibraryUse:
     Attributes:
         line: The line that names it.
         name: Its name there.
-        target: Where it leads; for a library inside the frame's file, that file.
+        target: The file that it leads to; for a library inside the frame's file, that file.
         library: The library; None if it was not found or can't be read.
         inside: Whether it is inside the frame's file.
     """
@@ -41,8 +41,8 @@ class MapUse:
     Attributes:
         library: Name of the library that names it.
         map: Its line there.
-        target: Where it leads. For an image inside the frame's file the target has no path.
-        inside: The path that identifies such an image in `ImageCache`; no file is there.
+        target: The file that it leads to. For an image inside the frame's file, the target has no path.
+        inside: The path that identifies such an image in `ImageCache`; no file has this path.
     """
 
     library: Name

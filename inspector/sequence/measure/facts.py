@@ -43,7 +43,7 @@ class FrameFacts:
         normals: Normals in the file.
         faces: Faces in the file.
         faces_without_uvs: Faces of which at least one corner has no legal UV.
-        first_face_without_uvs: Where the first of those is.
+        first_face_without_uvs: The place of the first of those faces.
         box: x, y, z minimum, x, y, z maximum of the finite positions, scene units.
         step: Mean distance that a vertex moved since the previous frame file, scene units; None for the first frame, or
             if vertex counts differ or a number is bad.
@@ -56,7 +56,7 @@ class FrameFacts:
         materials: Names of materials that faces use, in file order.
         face_materials: Digest of which faces have which material; b"" if none has any.
         libraries: Material libraries that the file names, with their lines.
-        header: Digest of the comment lines above the first statement; b"" without any (text_forms.py).
+        header: Digest of the comment lines above the first statement; b"" if there are none (text_forms.py).
         line_end: How lines end (text_forms.py).
         fixed_decimals: Decimal places that all positions share; None if they differ (text_forms.py).
         pieces: Connected components of the faces (surface/connections.py).
@@ -86,7 +86,7 @@ class FrameFacts:
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
         uv_overlap: Share of the covered texture that several faces cover; None if not measured.
         uv_step: Largest change of a UV since the previous frame (measure/uv_facts.py).
-        beside: Files that were read along with the frame (the buffers of a glTF file), with what identified them.
+        beside: Files that were read along with the frame (the buffers of a glTF file), with their identities.
     """
 
     number: Fraction
@@ -151,7 +151,7 @@ class FrameFacts:
         return next((problem for problem in self.problems if problem.kind == kind), None)
 
     def still_holds(self, portable: bool = False) -> bool:
-        """Whether the files beside the frame are still what they were when it was measured.
+        """Whether the files beside the frame are unchanged since it was measured.
 
         Args:
             portable: Compare only size and modification time, which are the same on every machine that mounts the

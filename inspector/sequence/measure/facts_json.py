@@ -41,7 +41,7 @@ _NAMES = ("objects", "materials", "groups", "images")
 
 
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
-    """Facts as JSON, except number and file, which the reader of them knows. Floats survive exactly (repr)."""
+    """Facts as JSON, except number and file, which the code that reads them knows. Floats are kept exactly (repr)."""
     document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
     document |= {key: getattr(facts, key).hex() for key in _BYTES}
     document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}

@@ -1,4 +1,4 @@
-"""A frame -> its facts. What depends only on arrays that two frames share is not computed again."""
+"""From a frame to its facts. Values that depend only on arrays that two frames share are not computed again."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
     Args:
         frame: The frame.
         file: The file that it was read from.
-        before: The frame of the file before, for movement.
+        before: The frame of the previous file, for movement.
         known: A frame measured earlier, usually that one. Results that depend only on arrays that both share are
             copied.
     """
@@ -100,7 +100,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 
 
 def _without_lines(facts: FrameFacts) -> FrameFacts:
-    """The facts without lines: those of a text that was converted from the file are not locations in it."""
+    """The facts without lines, because lines of a text that was converted from the file are not locations in it."""
     first = facts.first_face_without_uvs
     return replace(
         facts,
@@ -191,7 +191,7 @@ class _Digests(TypedDict):
 
 
 def _digests(frame: Frame, known: Known | None) -> _Digests:
-    """Digests of what repeats in a sequence. Shared arrays are not hashed again."""
+    """Digests of values that repeat in a sequence. Shared arrays are not hashed again."""
     corners = frame.corners
     old, facts = known if known is not None else (None, None)
     same_uv_indices = old is not None and corners.vt is old.corners.vt

@@ -1,4 +1,4 @@
-"""How the vertices of one frame moved, in few numbers.
+"""The movement of the vertices of one frame, in a few numbers.
 
 These are the mean, the farthest of all, the farthest relative to its neighbours, and a fixed sample of positions.
 """
@@ -28,12 +28,12 @@ class Leap:
     """The vertex that moved farthest, or the first of those that moved farthest relative to their neighbours.
 
     Attributes:
-        vertex: Index from 0. Of several that moved about as far relative to their neighbours it is the first, so that
-            those that leap out and back together have the same number in both frames.
+        vertex: Index from 0. If several moved about as far relative to their neighbours, it is the first, so that
+            vertices that leap out and back together have the same number in both frames.
         way: Its displacement (x, y, z) since the previous frame, scene units; relative to the mean of its neighbours in
             a `tear`.
-        alike: How many vertices moved about as far, itself included: at least half as far, or `TORN_ALIKE` of it in a
-            `tear`.
+        alike: The number of vertices that moved about as far, itself included: at least half as far, or `TORN_ALIKE` of
+            it in a `tear`.
     """
 
     vertex: int
@@ -128,7 +128,7 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
 
 
 def _roughness(positions: Floats, corners: Corners) -> float | None:
-    """How far the usual (median) vertex is off the mean of its neighbours, beyond how far these are off theirs.
+    """How much farther the usual (median) vertex is off the mean of its neighbours than these are off theirs.
 
     A smooth surface bends alike around neighbours; noise doesn't.
     """
@@ -204,8 +204,8 @@ def sample_positions(data: bytes) -> Floats:
 def sampled(count: int) -> npt.NDArray[np.intp]:
     """Indices (s,), rising, of the vertices that represent all `count`.
 
-    These are all of few, otherwise SAMPLED_VERTICES spread evenly. Multiples of the golden ratio modulo 1 spread evenly
-    and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
+    These are all vertices if there are few, otherwise SAMPLED_VERTICES spread evenly. Multiples of the golden ratio
+    modulo 1 spread evenly and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
     """
     if count <= SAMPLED_VERTICES:
         chosen = np.arange(count)

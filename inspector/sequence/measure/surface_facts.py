@@ -1,4 +1,4 @@
-"""The measured values of one frame's surface; what depends only on the faces is computed once per topology."""
+"""The measured values of one frame's surface; values that depend only on the faces are computed once per topology."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class Fault:
 
     Attributes:
         kind: A key of problems.KINDS.
-        count: How many faces or normals have it.
+        count: The number of faces or normals that have it.
         elements: The first few of them, from 0.
     """
 

@@ -1,4 +1,4 @@
-"""How a frame's file is written: traits of its writer, and legal forms that other readers misread.
+"""The written form of a frame's file: traits of its writer, and legal forms that other readers misread.
 
 They are searched at the start of each list: a writer uses one form throughout.
 """
@@ -38,7 +38,7 @@ _VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/
 
 
 def header_words(frame: Frame) -> bytes:
-    """The comments above the first statement, without what differs from run to run (dates, times, numbers).
+    """The comments above the first statement, without the parts that differ from run to run (dates, times, numbers).
 
     Version numbers (2.93, 3.0.1) stay. b"" if there are no comments.
     """
@@ -70,7 +70,8 @@ def fixed_decimals(frame: Frame) -> int | None:
 
 
 def count_decimals(text: bytes) -> tuple[int, int]:
-    """How many numbers x, y and z the whole lines have, and the decimals that all of them have; -1 if they differ."""
+    """The number of coordinates x, y and z on the whole lines, and the decimals that all of them have; -1 if these
+    differ."""
     if _native.active:
         return _native.core.count_decimals(text, 3)
     rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]

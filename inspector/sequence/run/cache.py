@@ -40,7 +40,7 @@ _KEPT_DAYS = 30
 
 
 class FactsCache:
-    """Looks up facts and keeps new ones. `folder` None: a cache that keeps nothing."""
+    """Looks up facts and keeps new facts. If `folder` is None, it keeps nothing."""
 
     def __init__(self, folder: Path | None) -> None:
         self._connection: sqlite3.Connection | None = None
@@ -68,7 +68,7 @@ class FactsCache:
         return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]
 
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
-        """Keep facts, each with the file before it. Frames that were written just now are left out."""
+        """Keep facts, each with the previous file. Frames that were written just now are left out."""
         now = time.time()
         for facts, before in measured:
             if all(_settled(file, now) for file in (facts.file, before) if file) and _depends_on_content(facts):
@@ -79,7 +79,7 @@ class FactsCache:
             self._write()
 
     def close(self) -> None:
-        """Write what is pending, delete what is old, and close the file. Nothing is found or kept afterwards."""
+        """Write pending rows, delete old rows, and close the file. Nothing is found or kept afterwards."""
         self._write()
         oldest = int(time.time()) - _KEPT_DAYS * 86_400
         with contextlib.suppress(sqlite3.Error):
@@ -168,7 +168,7 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """The key of a row: facts depend on the frame's file, on the one before it (movement), and on how we measure."""
+    """The key of a row: facts depend on the frame's file, on the previous file (movement), and on how we measure."""
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):
         parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d %d %d" % one.state]

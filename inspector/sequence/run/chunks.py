@@ -1,4 +1,5 @@
-"""Which frames are measured when and by which worker: neighbouring frames stay with one worker."""
+"""The schedule of measuring: when and by which worker each frame is measured. Neighbouring frames stay with one
+worker."""
 
 from __future__ import annotations
 
@@ -77,7 +78,7 @@ class Schedule:
         self._owned: dict[tuple[int, int], list[int]] = {}
 
     def take(self, last: Chunk | None) -> Chunk | None:
-        """The next chunk for a worker whose last one was `last`; None if nothing is left."""
+        """The next chunk for a worker whose previous chunk was `last`; None if nothing is left."""
         span = self._owned.pop((last.sequence, last.stop), None) if last is not None else None
         span = self._urgent_span(span)
         if span is None or span[1] >= span[2]:
@@ -89,7 +90,7 @@ class Schedule:
         return chunk
 
     def _urgent_span(self, own: list[int] | None) -> list[int] | None:
-        """The frames that the user looks at, cut out of the span that contains them; else `own`."""
+        """The frames that the user looks at, cut out of the span that contains them; otherwise `own`."""
         seen = self._urgent()
         if seen is None:
             return own
@@ -110,7 +111,7 @@ class Schedule:
         return own
 
     def _new_span(self) -> list[int] | None:
-        """An untouched span, or the second half of the longest one that a worker is going through."""
+        """An untouched span, or the second half of the longest span that a worker is going through."""
         if self._spans:
             return self._spans.pop(0)
         longest = max(self._owned.values(), key=lambda span: span[2] - span[1], default=None)

@@ -1,4 +1,4 @@
-"""All frames of all sequences -> facts, from the cache or measured, as they become available."""
+"""The facts of all frames of all sequences, from the cache or measured, as they become available."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
 
 
 def may_start_processes() -> bool:
-    """Whether this process is the command `meshqc`. A script would be run again by each process, or could not be."""
+    """Whether this process is the command `meshqc`. Each process would run a script again, or would fail to."""
     spec = getattr(sys.modules.get("__main__"), "__spec__", None)
     return "inspector.__main__" in sys.modules or (spec is not None and spec.name == "inspector.__main__")
 
@@ -92,7 +92,7 @@ def collect(
 
     Args:
         sequences: The sequences.
-        cache: Where facts are looked up and kept.
+        cache: The cache in which facts are looked up and kept.
         executor: Measures the frames; None chooses one.
         cancelled: Whether to stop.
         urgent: Gives the frames on the screen; called repeatedly.
@@ -124,8 +124,8 @@ def collect(
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
     """The same frames, with a few of each long span separated from the rest.
 
-    These are the first, the last, and some evenly between. They show within a second what is wrong with the whole
-    sequence, which is the most common case.
+    These are the first, the last, and some evenly between. Within a second they show faults of the whole sequence,
+    which are the most common.
     """
     samples: list[Span] = []
     rest: list[Span] = []
@@ -153,7 +153,7 @@ def measure_spans(
     Args:
         sequences: The sequences.
         spans: The frames to measure.
-        cache: Where facts are kept.
+        cache: The cache in which facts are kept.
         executor: Measures the frames; None chooses one.
         cancelled: Whether to stop.
         urgent: Gives the frames on the screen; called repeatedly.

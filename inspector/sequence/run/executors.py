@@ -38,7 +38,7 @@ class Executor(Protocol):
     chunk_bytes: int
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """Measure chunks until none is left. Nothing runs on after the iterator ends.
+        """Measure chunks until none is left. Nothing keeps running after the iterator ends.
 
         Args:
             take: Gives a worker its next chunk.
@@ -256,13 +256,13 @@ class _Worker:
 class ProcessExecutor:
     """Measures in worker processes.
 
-    One that dies takes its chunk with it and is replaced; the others are not affected.
+    A process that dies takes its chunk with it and is replaced; the others are not affected.
     """
 
     chunk_bytes = CHUNK_BYTES
 
     def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
-        """Prepare; the workers start with `run`.
+        """Store the settings; the workers start with `run`.
 
         Args:
             workers: Number of processes.

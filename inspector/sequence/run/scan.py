@@ -1,4 +1,4 @@
-"""Frame files -> facts, one after the other; can be cancelled."""
+"""From frame files to facts, one after the other; can be cancelled."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ def never() -> bool:
 class Measurer:
     """Measures frames one by one.
 
-    The facts of a frame depend only on its file and the file before, never on the order of calls. It is fastest in the
-    order of the frames, because the previous frame is still in memory.
+    The facts of a frame depend only on its file and the previous file, never on the order of calls. It is fastest in
+    the order of the frames, because the previous frame is still in memory.
     """
 
     def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:
-        """Begin without any frame. read: reads files instead of the disk."""
+        """Begin without any frame. `read` replaces reading from the disk."""
         self._storage = PatientReader()
         self._bytes = read or self._storage.read
         self._reader = FrameReader()
@@ -44,7 +44,7 @@ class Measurer:
         self._known: Known | None = None
 
     def fork(self) -> Measurer:
-        """A measurer for another thread, which reuses what its first frame shares with the last one here."""
+        """A measurer for another thread, which reuses what its first frame shares with the last frame here."""
         other = Measurer()
         other._reader, other._known = self._reader.fork(), self._known
         return other
@@ -54,7 +54,7 @@ class Measurer:
 
         Args:
             file: The file.
-            before: The file before it; None for the first.
+            before: The previous file; None for the first.
         """
         if before is None:
             self._frame = None
@@ -67,7 +67,7 @@ class Measurer:
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None) -> FrameFacts:
-        """Facts of one file. Whatever goes wrong is a problem of this frame alone: the others are still read."""
+        """Facts of one file. Any failure is a problem of this frame alone: the others are still read."""
         self._file = file
         try:
             data = self._bytes(file.place)

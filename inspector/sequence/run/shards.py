@@ -26,7 +26,7 @@ class Part:
     """One of several equal parts.
 
     Attributes:
-        number: Which part, from 1.
+        number: Number of the part, from 1.
         of: Number of parts.
     """
 
@@ -42,12 +42,12 @@ class Part:
 
 
 def part_document(part: Part, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
-    """A part as JSON: every frame's facts, with what identifies its file and the file before it.
+    """A part as JSON: every frame's facts, with the identities of its file and of the previous file.
 
     Args:
-        part: Which part.
+        part: The part.
         root: The inspected folder.
-        rows: Facts of each frame, and the file before it.
+        rows: Facts of each frame, and the previous file.
     """
     frames = [
         {"file": _identity(root, facts.file), "before": _identity(root, before), "facts": facts_to_json(facts)}

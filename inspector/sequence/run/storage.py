@@ -111,7 +111,7 @@ class _Reading:
     """One file that is being read.
 
     Attributes:
-        pieces: How many pieces have been read so far.
+        pieces: The number of pieces read so far.
         is_over: Whether there is a result.
     """
 

@@ -43,7 +43,7 @@ class Look:
 def watch(
     root: Path, wait: Wait, measured: Iterable[tuple[FrameSequence, tuple[FrameFacts, ...]]] = ()
 ) -> Iterator[Look]:
-    """Look at a folder again and again until `wait` says stop.
+    """Look at a folder again and again until `wait` returns False.
 
     A frame counts if its size and time did not change between two looks. So the first look counts only the frames of
     `measured`.
@@ -51,7 +51,7 @@ def watch(
     Args:
         root: The folder.
         wait: Waits before the next look.
-        measured: Facts from before, which are taken over and not reported as arrived.
+        measured: Earlier facts, which are taken over and not reported as arrived.
 
     Raises:
         MeshqcError: The folder is gone.
@@ -98,7 +98,7 @@ def _measure(
     counted: set[FrameFile],
     measurer: Measurer,
 ) -> tuple[tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...], tuple[FrameFacts, ...]]:
-    """Facts of all files, those already known taken from `known`; and the new ones separately."""
+    """Facts of all files, of which those already known are taken from `known`; and the new facts separately."""
     measured = []
     arrived: list[FrameFacts] = []
     for sequence in sequences:
