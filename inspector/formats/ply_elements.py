@@ -9,7 +9,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import Floats
 from inspector.formats.mesh import offsets_of
+from inspector.formats.number_lines import read_lines
 from inspector.formats.problems import UnreadableFrame
 from inspector.names import Name
 
@@ -94,7 +96,8 @@ def read_elements(data: bytes) -> PlyFile:
     try:
         order, elements = _header(lines)
         if order == "":
-            extra = _read_text(data[end.end() :], len(lines) + 2, elements)
+            if not _read_plain_text(data, end.end(), elements):
+                extra = _read_text(data[end.end() :], len(lines) + 2, elements)
         else:
             _read_binary(data, end.end(), elements, order)
     except (ValueError, OverflowError) as error:
@@ -124,6 +127,38 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
     if order is None:
         raise UnreadableFrame("broken-form", reason="the header has no format line")
     return order, elements
+
+
+def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
+    """Fill the elements from text with one line per row, all lists of an element of the same length.
+
+    Returns whether it has that form; if not, what was filled has no meaning.
+    """
+    for element in elements:
+        found = read_lines(text, at, element.rows) if element.rows else (np.zeros((0, 0)), at)
+        if found is None or not _columns(found[0], element):
+            return False
+        at = found[1]
+    return not text[at:].strip()
+
+
+def _columns(table: Floats, element: Element) -> bool:
+    """Fill an element from its rows. Returns whether they fit it."""
+    column = 0
+    for one in element.properties:
+        size = 1
+        if one.count is not None:
+            size = int(table[0, column]) if len(table) and column < table.shape[1] else 0
+            if (table[:, column : column + 1] != size).any() or size < 0:
+                return False
+            column += 1
+        values = table[:, column : column + size].astype(one.type)
+        if one.count is None:
+            element.values[one.name] = values.reshape(-1)
+        else:
+            element.values[one.name] = Lists(np.full(len(table), size, np.int64), values.reshape(-1))
+        column += size
+    return not len(table) or column == table.shape[1]
 
 
 def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:

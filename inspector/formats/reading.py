@@ -51,6 +51,52 @@ class SourceText:
     left_out: tuple[LeftOut, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class ParsedFile:
+    """What a frame's file holds, before it is OBJ text.
+
+    Attributes:
+        path: Path of the file.
+        format: Its format.
+        content: The mesh, or the bytes of a file that is OBJ.
+    """
+
+    path: Path
+    format: Format
+    content: Mesh | bytes = field(repr=False)
+
+    def source_text(self) -> SourceText:
+        """Compose the OBJ text."""
+        if isinstance(self.content, bytes):
+            return SourceText(self.format, self.content)
+        mesh = LibraryNames(self.path).applied(self.content)
+        inside = [one.image for material in mesh.materials for one in material.maps if one.image.data is not None]
+        images = tuple({image.name: image for image in inside}.values())
+        text, library = compose(mesh, library_name(self.path)), compose_library(mesh.materials)
+        return SourceText(self.format, text, library, images, few(mesh.left_out))
+
+
+def parse_file(data: bytes, path: Path, read_file: ReadFile) -> ParsedFile:
+    """Read a file up to the mesh; OBJ is left as it is.
+
+    Args:
+        data: Content of the file.
+        path: Path of the file, for its ending and for the files beside it.
+        read_file: Reads files beside it that it names.
+
+    Raises:
+        UnreadableFrame: The file as a whole can't be read as a frame.
+    """
+    form = format_of(data, os.fsencode(path.suffix))
+    if form.read is None:
+        return ParsedFile(path, form, data)
+    try:
+        with np.errstate(all="ignore"):  # what is not a number is reported when the text is read
+            return ParsedFile(path, form, form.read(data, _beside(path, read_file)))
+    except UnreadableFrame as error:
+        raise error.without_line() from error
+
+
 @dataclass(slots=True)
 class FrameReader:
     """Reads the frames of one sequence one after the other. Their order matters for speed, never for the result."""
@@ -72,9 +118,17 @@ class FrameReader:
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
         """
-        source = source_text(data, path, read_file)
+        return self.read_parsed(parse_file(data, path, read_file))
+
+    def read_parsed(self, file: ParsedFile) -> Frame:
+        """Read a frame whose file is parsed, so that its bytes can be released first.
+
+        Raises:
+            UnreadableFrame: The file as a whole can't be read as a frame.
+        """
+        source = file.source_text()
         frame = self._reader.read(source.text)
-        named = by_ending().get(os.fsencode(path.suffix).lower())
+        named = by_ending().get(os.fsencode(file.path.suffix).lower())
         problems = frame.problems
         if named is not None and named is not source.format:
             problems += (Problem("other-format", 1, (Place(1, None, Name(source.format.title.encode())),)),)
@@ -112,19 +166,7 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
     Raises:
         UnreadableFrame: The file as a whole can't be read as a frame.
     """
-    form = format_of(data, os.fsencode(path.suffix))
-    if form.read is None:
-        return SourceText(form, data)
-    try:
-        with np.errstate(all="ignore"):  # what is not a number is reported when the text is read
-            mesh = form.read(data, _beside(path, read_file))
-    except UnreadableFrame as error:
-        raise error.without_line() from error
-    mesh = LibraryNames(path).applied(mesh)
-    inside = [one.image for material in mesh.materials for one in material.maps if one.image.data is not None]
-    images = tuple({image.name: image for image in inside}.values())
-    text, library = compose(mesh, library_name(path)), compose_library(mesh.materials)
-    return SourceText(form, text, library, images, few(mesh.left_out))
+    return parse_file(data, path, read_file).source_text()
 
 
 class LibraryNames:

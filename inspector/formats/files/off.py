@@ -15,6 +15,7 @@ from inspector.formats.mesh import (
     LeftOut,
     Mesh,
     Numbers,
+    Offsets,
     Part,
     corners_of,
     legal,
@@ -22,6 +23,7 @@ from inspector.formats.mesh import (
     offsets_of,
     split_at_seams,
 )
+from inspector.formats.number_lines import read_lines
 from inspector.formats.problems import UnreadableFrame
 from inspector.names import Name
 
@@ -29,7 +31,8 @@ _KEYWORD = re.compile(
     rb"\A(?:[ \t]*(?:#[^\r\n]*)?(?:\r\n|\n|\r))*[ \t]*((?:ST)?C?N?4?n?)OFF(?:[ \t]+(BINARY))?(?=[\s#]|\Z)"
 )
 _COMMENT = re.compile(rb"#[^\r\n]*")
-
+_MOST_DIGITS = 18
+"""Digits of a count up to which it fits an int64."""
 
 _FACE_COLOURS = LeftOut("colours of faces", seen=True)
 _OPACITY = LeftOut("the opacity of vertex colours", seen=True)
@@ -56,10 +59,81 @@ def read(data: bytes, _: Beside) -> Mesh:
         raise UnreadableFrame("foreign")
     if keyword[2] or b"4" in keyword[1] or b"n" in keyword[1]:
         raise UnreadableFrame("not-supported", reason="only three-dimensional text files are read")
+    plain = _plain_mesh(data, keyword)
+    if plain is not None:
+        return plain
     first = data.count(b"\n", 0, keyword.end()) + 1
     text = _COMMENT.sub(b"", data[keyword.end() :])
     lines = [(number, words) for number, line in enumerate(text.splitlines(), first) if (words := line.split())]
     return _Reader(keyword[1], lines).mesh()
+
+
+def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
+    """The mesh of a file with one line for the counts, one for each vertex, and one for each of equally large faces.
+
+    None if it has another form, comments or colours.
+    """
+    prefix, start = keyword[1], data.find(b"\n", keyword.end()) + 1
+    at = data.find(b"\n", start) + 1
+    counts = data[start:at].split()
+    if b"C" in prefix or len(counts) not in (2, 3) or data[keyword.end() : start].strip():
+        return None
+    if not all(count.isdigit() and len(count) <= _MOST_DIGITS for count in counts):
+        return None
+    vertices = read_lines(data, at, int(counts[0]))
+    faces = None if vertices is None else read_lines(data, vertices[1], int(counts[1]))
+    if vertices is None or faces is None or data[faces[1] :].strip():
+        return None
+    table, rows = vertices[0], faces[0]
+    size = rows.shape[1] - 1
+    v = rows[:, 1:].astype(np.int32)
+    if table.shape[1] != _width(prefix) or (rows[:, 0] != size).any() or (v != rows[:, 1:]).any():
+        return None
+    return _mesh(prefix, table, 0, False, np.full(len(rows), size, np.int64), v.reshape(-1), ())
+
+
+def _width(prefix: bytes) -> int:
+    """Numbers of each vertex besides its colour."""
+    return 3 + 3 * (b"N" in prefix) + 2 * prefix.startswith(b"ST")
+
+
+def _mesh(
+    prefix: bytes,
+    table: Numbers,
+    colours: int,
+    whole: bool,
+    sizes: Offsets,
+    indices: Offsets,
+    left_out: tuple[LeftOut, ...],
+) -> Mesh:
+    """Put the numbers together.
+
+    Args:
+        prefix: The letters before OFF.
+        table: The numbers of the vertices, (n, c).
+        colours: How many of each vertex's numbers are its colour.
+        whole: Whether the numbers of colours are written without a point.
+        sizes: Number of corners of each face.
+        indices: Vertex of each corner.
+        left_out: What else of the file is not read.
+    """
+    has_normals, has_uvs = b"N" in prefix, prefix.startswith(b"ST")
+    at = 6 if has_normals else 3
+    shades = table[:, at : at + 3] if colours >= 3 else np.zeros((0, 3))
+    if colours == 4 and (table[:, at + 3] != (255 if whole and table[:, at : at + 4].max() > 1 else 1)).any():
+        left_out = (*left_out, _OPACITY)
+    if whole and len(shades) and shades.max() > 1:  # the manual has 0 to 1; whole numbers are meant as 0 to 255
+        shades = np.round(shades / 255.0, 6)
+    v = legal(indices, len(table))
+    return Mesh(
+        np.ascontiguousarray(table[:, :3]),
+        corners_of(offsets_of(sizes), v, v if has_uvs else None, v if has_normals else None),
+        np.ascontiguousarray(table[:, -2:]) if has_uvs else np.zeros((0, 2)),
+        np.ascontiguousarray(table[:, 3:6]) if has_normals else np.zeros((0, 3)),
+        (Part(0, len(sizes)),),
+        colours=np.ascontiguousarray(shades),
+        left_out=left_out,
+    )
 
 
 class _Reader:
@@ -81,7 +155,7 @@ class _Reader:
         vertices, faces = self._counts()
         plain = self._line == 1 and self._word == 0 and len(self._lines) >= 1 + vertices + faces
         rows = [words for _, words in self._lines[1 : 1 + vertices]]
-        width = 3 + 3 * (b"N" in self._prefix) + 2 * self._prefix.startswith(b"ST")
+        width = _width(self._prefix)
         colours = len(rows[0]) - width if plain and rows and b"C" in self._prefix else 0
         if plain and all(len(row) == width + colours for row in rows):
             self._line += vertices
@@ -89,40 +163,15 @@ class _Reader:
             colours = 4 if b"C" in self._prefix else 0  # the manual: four numbers for each vertex
             rows = [[self._next() for _ in range(width + colours)] for _ in range(vertices)]
         table = self._numbers(rows, width + colours)
-        sizes, indices, face_colours = self._faces(faces)
-        return self._put_together(table, colours, rows, sizes, indices, face_colours)
-
-    def _put_together(
-        self,
-        table: Numbers,
-        colours: int,
-        rows: Rows,
-        sizes: list[int],
-        indices: list[int],
-        face_colours: bool,
-    ) -> Mesh:
-        has_normals, has_uvs = b"N" in self._prefix, self._prefix.startswith(b"ST")
-        at = 6 if has_normals else 3
-        shades = table[:, at : at + 3] if colours >= 3 else np.zeros((0, 3))
+        at = 6 if b"N" in self._prefix else 3
         whole = not any(b"." in word for row in rows for word in row[at : at + colours])
-        left_out = [_FACE_COLOURS] if face_colours else []
-        if colours == 4 and (table[:, at + 3] != (255 if whole and table[:, at : at + 4].max() > 1 else 1)).any():
-            left_out.append(_OPACITY)
-        if whole and len(shades) and shades.max() > 1:  # the manual has 0 to 1; whole numbers are meant as 0 to 255
-            shades = np.round(shades / 255.0, 6)
+        sizes, indices, face_colours = self._faces(faces)
+        left_out = (_FACE_COLOURS,) if face_colours else ()
         try:
-            v = legal(np.array(indices, np.int64), len(table))
+            v = np.array(indices, np.int64)
         except OverflowError:
             raise UnreadableFrame("broken-form", reason="an index of a face is too large") from None
-        return Mesh(
-            np.ascontiguousarray(table[:, :3]),
-            corners_of(offsets_of(np.array(sizes, np.int64)), v, v if has_uvs else None, v if has_normals else None),
-            np.ascontiguousarray(table[:, -2:]) if has_uvs else np.zeros((0, 2)),
-            np.ascontiguousarray(table[:, 3:6]) if has_normals else np.zeros((0, 3)),
-            (Part(0, len(sizes)),),
-            colours=np.ascontiguousarray(shades),
-            left_out=tuple(left_out),
-        )
+        return _mesh(self._prefix, table, colours, whole, np.array(sizes, np.int64), v, left_out)
 
     def _counts(self) -> tuple[int, int]:
         """Numbers of vertices and faces. The number of edges after them may be missing."""

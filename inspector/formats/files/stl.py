@@ -30,6 +30,8 @@ _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
 _PIECE = 1 << 22
 """Bytes of text that are split into words together: the words of the whole file never exist at the same time."""
+_SPARE = 8
+"""Share of the vertices for which there is room after the last one, so that not every piece makes the array grow."""
 _KEYWORD = b"v"
 """The text before the numbers of a vertex: without the e of `vertex`, which could be an exponent's."""
 _LINES = 7
@@ -65,32 +67,38 @@ def read(data: bytes, _: Beside) -> Mesh:
     losses: tuple[LeftOut, ...] = ()
     if _is_binary(data, len(data)):
         rows = np.frombuffer(data, _ROW, offset=_HEADER)
-        solids: list[tuple[bytes, Numbers]] = [(b"", rows["corners"].reshape(-1, 3))]
+        positions: Numbers = rows["corners"].reshape(-1, 3)
+        solids = [(b"", len(rows))]
         if rows["attribute"].any():  # 0 in the document; some writers put a colour there (common practice, no source)
             losses = (LeftOut("attributes of triangles, which some programs take for colours", seen=True),)
     elif _is_text(data[: 1 << 14]):
-        solids = list(_solids(data))
+        table = _Table()
+        solids = [(name, table.read(data, start, stop)) for name, start, stop in _solids(data)]
+        positions = table.rows()
     else:
         raise UnreadableFrame("too-short" if len(data) >= _HEADER else "foreign")
-    positions = np.concatenate([vertices for _, vertices in solids])
-    faces = offsets_of(np.array([len(vertices) // 3 for _, vertices in solids]))
+    faces = offsets_of(np.array([count for _, count in solids]))
     parts = (
         Part(int(start), int(stop), Name(name) if name else None)
         for (name, _), start, stop in zip(solids, faces, faces[1:], strict=False)
     )
     count = len(positions)
-    corners = corners_of(np.arange(0, count + 1, 3), np.arange(count))
+    corners = corners_of(np.arange(0, count + 1, 3), np.arange(count, dtype=np.int32))
     return Mesh(positions, corners, parts=tuple(parts), left_out=losses)
 
 
-def _solids(text: bytes) -> Iterator[tuple[bytes, Numbers]]:
-    """Name and vertices (n, 3) of each solid of the ASCII form. Raises UnreadableFrame if the last one has no end."""
+def _solids(text: bytes) -> Iterator[tuple[bytes, int, int]]:
+    """Name of each solid of the ASCII form, and between which bytes its facets are.
+
+    Raises:
+        UnreadableFrame: The last one has no end.
+    """
     begun: tuple[bytes, int] | None = None
     for match in _bounds(text):
         if not match[1]:
             begun = match[2].strip(), match.end()
         elif begun is not None:
-            yield begun[0], _vertices(text, begun[1], match.start())
+            yield *begun, match.start()
             begun = None
     if begun is not None:
         raise UnreadableFrame("too-short")
@@ -116,20 +124,37 @@ def _places(text: bytes, word: bytes) -> Iterator[int]:
         at = text.find(word, at + 1)
 
 
-def _vertices(text: bytes, start: int, stop: int) -> Numbers:
-    """The vertices (n, 3) between two bytes of the text, piece by piece."""
-    tables = []
-    while start < stop:
-        end = min(start + _PIECE, stop)
-        if end < stop:  # pieces end after a facet
-            found = max(text.rfind(b"endfacet", start, end), text.rfind(b"ENDFACET", start, end))
-            end = stop if found < 0 else found + len(b"endfacet")
-        tables.append(_piece(text[start:end], text, start))
-        start = end
-    positions = np.concatenate([np.empty((0, 3)), *tables])
-    if len(positions) % 3:
-        raise UnreadableFrame("broken-form", reason="the number of vertices is not a multiple of three")
-    return positions
+class _Table:
+    """The vertices of a text, (n, 3), which grow piece by piece: nothing else of the text is held."""
+
+    def __init__(self) -> None:
+        self._rows = np.empty((0, 3))
+        self._count = 0
+
+    def read(self, text: bytes, start: int, stop: int) -> int:
+        """Add the vertices between two bytes of the text. Returns the number of triangles."""
+        before = self._count
+        while start < stop:
+            end = min(start + _PIECE, stop)
+            if end < stop:  # pieces end after a facet
+                found = max(text.rfind(b"endfacet", start, end), text.rfind(b"ENDFACET", start, end))
+                end = stop if found < 0 else found + len(b"endfacet")
+            self._add(_piece(text[start:end], text, start))
+            start = end
+        if (self._count - before) % 3:
+            raise UnreadableFrame("broken-form", reason="the number of vertices is not a multiple of three")
+        return (self._count - before) // 3
+
+    def rows(self) -> Numbers:
+        """All vertices. Nothing can be added any more."""
+        return self._rows[: self._count]
+
+    def _add(self, rows: Numbers) -> None:
+        count = self._count + len(rows)
+        if count > len(self._rows):  # in place, which np.concatenate isn't
+            self._rows.resize((count + count // _SPARE, 3), refcheck=False)
+        self._rows[self._count : count] = rows
+        self._count = count
 
 
 def _piece(piece: bytes, text: bytes, start: int) -> Numbers:

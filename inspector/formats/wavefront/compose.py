@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from io import BytesIO
+from itertools import pairwise
 
 import numpy as np
 
@@ -49,36 +51,37 @@ class Composer:
             mesh: The mesh.
             library: Name for an `mtllib` line, which is written if the mesh has materials.
         """
-        pieces = [] if library is None or not mesh.materials else [b"mtllib " + library.raw + b"\n"]
-        vertices = _rows(b"v", mesh.positions)
-        pieces.append(_coloured(vertices, mesh.colours) if len(mesh.colours) else vertices)
-        pieces.append(self._same(b"vt", mesh.uvs, lambda: _rows(b"vt", mesh.uvs)))
-        pieces.append(self._same(b"vn", mesh.normals, lambda: _rows(b"vn", mesh.normals)))
+        text = BytesIO()  # unlike a join of all pieces, it never holds the text twice
+        if library is not None and mesh.materials:
+            text.write(b"mtllib " + library.raw + b"\n")
+        rows = _coloured(mesh.positions, mesh.colours) if len(mesh.colours) else _rows(b"v", mesh.positions)
+        text.writelines(rows)
+        text.write(self._same(b"vt", mesh.uvs, lambda: _rows(b"vt", mesh.uvs)))
+        text.write(self._same(b"vn", mesh.normals, lambda: _rows(b"vn", mesh.normals)))
         if mesh.parts != self._parts:
             self._kept.pop(b"f", None)
             self._parts = mesh.parts
-        pieces.append(self._same(b"f", mesh.corners, lambda: _all_faces(mesh)))
-        return b"".join(pieces) or EMPTY
+        text.write(self._same(b"f", mesh.corners, lambda: _all_faces(mesh)))
+        return text.getvalue() or EMPTY
 
-    def _same(self, keyword: bytes, source: object, make: Callable[[], bytes]) -> bytes:
+    def _same(self, keyword: bytes, source: object, make: Callable[[], Iterable[bytes]]) -> bytes:
         kept = self._kept.get(keyword)
         if kept is None or kept[0] is not source:
-            kept = self._kept[keyword] = (source, make())
+            kept = self._kept[keyword] = (source, b"".join(make()))
         return kept[1]
 
 
-def _all_faces(mesh: Mesh) -> bytes:
+def _all_faces(mesh: Mesh) -> Iterator[bytes]:
     """The faces with the lines that name objects and materials."""
-    pieces: list[bytes] = []
     before = Part(0, 0)
     for part in mesh.parts:
         if part.object is not None and part.object != before.object:
-            pieces.append(b"o " + plain_name(part.object) + b"\n")
+            yield b"o " + plain_name(part.object) + b"\n"
         if part.material is not None and part.material != before.material:
-            pieces.append(b"usemtl " + plain_name(part.material) + b"\n")
-        pieces.append(_faces(mesh.corners, part))
+            yield b"usemtl " + plain_name(part.material) + b"\n"
+        for start, stop in _pieces(part.start, part.stop):
+            yield _faces(mesh.corners, start, stop)
         before = part
-    return b"".join(pieces)
 
 
 _SLOTS: Mapping[Slot, bytes] = {
@@ -140,20 +143,36 @@ _MOST_DECIMALS = 14
 """Number of decimals above which `format_rows` writes one number at a time too."""
 _TRIED = 1 << 9
 """Number of rows that are tried to choose the number of decimals."""
+_TOGETHER = 1 << 15
+"""Rows or faces written together: for all of them at once, the temporary arrays would take five times the memory of the
+text."""
 
 
-def _rows(keyword: bytes, values: Numbers) -> bytes:
+def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:
+    """Consecutive ranges of about `_TOGETHER`, all of nearly the same size."""
+    count = (stop - start) // _TOGETHER + 1
+    bounds = [start + (stop - start) * number // count for number in range(count + 1)]
+    return pairwise(bounds)
+
+
+def _rows(keyword: bytes, values: Numbers) -> Iterator[bytes]:
     """Lines with all digits: read back, the numbers are the same."""
-    if len(values) < _LARGE or not np.isfinite(values).all():
-        return _one_by_one(keyword, values)
-    if values.dtype.itemsize > 4:
-        return _fixed(keyword, values, _decimals(values))
-    whole = len(str(int(np.abs(values).max(initial=0))))
-    return _fixed(keyword, values, max(_SINGLE_DIGITS + 1 - whole, 1))
+    decimals = None
+    if len(values) >= _LARGE and np.isfinite(values).all():
+        decimals = _decimals(values)
+    for start, stop in _pieces(0, len(values)):
+        piece = values[start:stop]
+        yield _one_by_one(keyword, piece) if decimals is None else _fixed(keyword, piece, decimals)
 
 
 def _decimals(values: Numbers) -> int:
-    """The fewest decimals that hold nearly all of the numbers, which are mostly decimal numbers from a text."""
+    """Decimals for finite numbers: enough for a float32, or the fewest that hold nearly all float64.
+
+    Those are mostly decimal numbers from a text.
+    """
+    if values.dtype.itemsize <= 4:
+        whole = len(str(int(max(values.max(), -values.min()))))
+        return max(_SINGLE_DIGITS + 1 - whole, 1)
     tried = values[:: max(len(values) // _TRIED, 1)]
     held = (_held(tried, decimals).all(axis=1).mean() > 15 / 16 for decimals in range(1, _MOST_DECIMALS + 1))
     return next((decimals for decimals, enough in enumerate(held, 1) if enough), _MOST_DECIMALS + 1)
@@ -182,10 +201,11 @@ def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
     return b"\n".join(lines)
 
 
-def _coloured(vertices: bytes, colours: Numbers) -> bytes:
+def _coloured(positions: Numbers, colours: Numbers) -> Iterator[bytes]:
     """The lines of vertices with red, green and blue after the position (common practice, no source)."""
-    added = _rows(b"", colours).split(b"\n")
-    return b"\n".join(vertex + colour for vertex, colour in zip(vertices.split(b"\n"), added, strict=True))
+    for vertices, added in zip(_rows(b"v", positions), _rows(b"", colours), strict=True):
+        lines = zip(vertices.split(b"\n"), added.split(b"\n"), strict=True)
+        yield b"\n".join(vertex + colour for vertex, colour in lines)
 
 
 def _one_by_one(keyword: bytes, values: Numbers) -> bytes:
@@ -196,7 +216,7 @@ def _one_by_one(keyword: bytes, values: Numbers) -> bytes:
     return text
 
 
-def _faces(corners: Corners, part: Part) -> bytes:
-    first, last = corners.offsets[part.start], corners.offsets[part.stop]
-    offsets = corners.offsets[part.start : part.stop + 1] - first
+def _faces(corners: Corners, start: int, stop: int) -> bytes:
+    first, last = corners.offsets[start], corners.offsets[stop]
+    offsets = corners.offsets[start : stop + 1] - first
     return format_faces(offsets, corners.v[first:last], corners.vt[first:last], corners.vn[first:last])

@@ -11,7 +11,7 @@ from pathlib import Path
 from inspector.errors import Cancelled, MeshqcError, unexpected
 from inspector.formats.frame import Frame
 from inspector.formats.problems import Place, Problem, UnreadableFrame
-from inspector.formats.reading import FrameReader
+from inspector.formats.reading import FrameReader, parse_file
 from inspector.names import Name, safe
 from inspector.safe_open import file_state, read_place
 from inspector.sequence.discovery.discover import FrameFile
@@ -74,7 +74,10 @@ class Measurer:
             if len(data) != file.size:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
             beside: list[FileBeside] = []
-            frame = self._reader.read(data, file.path, partial(self._read_beside, file.path.parent, beside))
+            parsed = parse_file(data, file.path, partial(self._read_beside, file.path.parent, beside))
+            del data  # text formats have twice the bytes of what is read from them
+            frame = self._reader.read_parsed(parsed)
+            del parsed
             facts = measure(frame, file, before, self._known)
         except UnreadableFrame as error:
             return self._unreadable(file, error.problem)

@@ -1,0 +1,55 @@
+"""Lines of equally many numbers, read piece by piece: their words never exist all at the same time."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.formats.wavefront.numbers import read_numbers
+from inspector.formats.wavefront.pieces import LongLine
+
+_PIECE = 1 << 20
+"""Bytes of text that are read together."""
+_KEYWORD = b"v"
+"""What is put before each line, so that it is read by the code that reads vertices of OBJ."""
+
+
+def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
+    r"""Read consecutive lines of numbers, each as `float` reads it.
+
+    Args:
+        text: The bytes of the file.
+        start: Byte at which the first line begins.
+        rows: Number of lines.
+
+    Returns:
+        The numbers, (rows, c) float64, and the byte after the last line. None if there are too few lines, or one of
+        them is blank, has another count of numbers than the first, has anything else, or ends in \r alone.
+    """
+    if not 0 < rows <= len(text) - start:
+        return None
+    columns = len(text[start : start + _PIECE].partition(b"\n")[0].split())
+    if not columns or 2 * rows * columns > len(text) - start + 1:  # each number with the blank after it
+        return None
+    table, filled = np.empty((rows, columns)), 0
+    while filled < rows:
+        piece = _whole_lines(text, start, rows - filled)
+        body = piece.removesuffix(b"\n").replace(b"\n", b"\n%b " % _KEYWORD)
+        try:
+            read = read_numbers(b"%b %b\n" % (_KEYWORD, body), _KEYWORD, columns, columns)
+        except LongLine:
+            return None
+        count = piece.count(b"\n") + (not piece.endswith(b"\n"))
+        if not piece or not read.plain or read.columns is not None or len(read.values) != count:
+            return None
+        table[filled : filled + count] = read.values
+        filled, start = filled + count, start + len(piece)
+    return table, start
+
+
+def _whole_lines(text: bytes, start: int, most: int) -> bytes:
+    """Lines from `start` on, at most that many; empty if the next one is longer than a piece."""
+    stop = start + _PIECE
+    piece = text[start:stop] if stop >= len(text) else text[start : text.rfind(b"\n", start, stop) + 1]
+    ends = np.flatnonzero(np.frombuffer(piece, np.uint8) == ord("\n"))
+    return piece if len(ends) < most else piece[: int(ends[most - 1]) + 1]
