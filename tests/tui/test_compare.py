@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from rich.terminal_theme import MONOKAI
+from textual.widgets import Input
 
 from inspector.delivery.choices import lossless_choices
 from inspector.delivery.deliver import deliver
@@ -18,7 +19,7 @@ from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, corrected_f
 from inspector.tui.glyphs import ASCII
 from inspector.tui.pictures.cells import cells_for
 from inspector.tui.pictures.colours import Depth
-from inspector.tui.pictures.compare_scene import _graded
+from inspector.tui.pictures.compare_scene import graded
 from inspector.tui.pictures.step_letters import lettered
 from inspector.tui.screens.compare_screen import CompareScreen
 from tests.helpers.tui.looking import viewer
@@ -84,7 +85,7 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
         await press(pilot, "3", "ctrl+u", *"nowhere", "enter")
         assert "a folder that meshqc wrote" in screen_text(app)
         await press(pilot, "ctrl+u")
-        app.screen._inputs[0].value = str(out)
+        app.screen.query(Input).first().value = str(out)
         await press(pilot, "enter")
         text = screen_text(app)
         assert "against corrected in fixed" in text
@@ -156,9 +157,9 @@ def test_a_letter_never_has_the_colour_that_it_stands_on(depth: Depth, dots: boo
 
 
 def test_words_where_there_is_no_scale() -> None:
-    assert _graded(np.array([5.0, 5.003, 5.006])) == ["5.0000", "5.0030", "5.0060"]
-    assert _graded(np.array([0.0, 120.0, 240.0])) == ["0", "120", "240"]
-    assert _graded(np.array([0.0, 2e-9, 4e-9])) == ["0", "2e-09", "4e-09"]
+    assert graded(np.array([5.0, 5.003, 5.006])) == ["5.0000", "5.0030", "5.0060"]
+    assert graded(np.array([0.0, 120.0, 240.0])) == ["0", "120", "240"]
+    assert graded(np.array([0.0, 2e-9, 4e-9])) == ["0", "2e-09", "4e-09"]
 
 
 async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

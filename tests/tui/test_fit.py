@@ -10,6 +10,7 @@ from threading import Event
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from inspector.inspection.inspection import inspect_folder
 from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
@@ -32,7 +33,7 @@ async def fitted(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tuple
 
 
 async def type_path(app: MeshqcApp, pilot: Pilot[int], path: Path) -> None:
-    app.screen._inputs[0].value = str(path)
+    app.screen.query(Input).first().value = str(path)
     await press(pilot, "enter")
 
 

@@ -65,10 +65,7 @@ async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tup
     patch.setattr(app, "bell", lambda: told.append("bell"))
     patch.setattr(app, "_set_title", told.append)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
-        try:
-            yield app, pilot, told
-        finally:
-            app._stop_reading.set()
+        yield app, pilot, told
 
 
 async def until(app: MeshqcApp, pilot: Pilot[int], words: str) -> str:

@@ -274,7 +274,7 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
     likely = (ways > smallest) & np.isfinite(ways) & _shaped(off, ways)
     for index in np.flatnonzero(likely.any(axis=1)).tolist():
         vertices = np.flatnonzero(likely[index])
-        vertices = vertices[_stands_out(ways[:, vertices], steps[:, vertices], index)]
+        vertices = vertices[stands_out(ways[:, vertices], steps[:, vertices], index)]
         if len(vertices):
             farthest = int(vertices[ways[index, vertices].argmax()])
             way = float(ways[index, farthest])
@@ -297,7 +297,7 @@ def _shaped(off: Floats, ways: Floats) -> Flags:
     return fits & known
 
 
-def _stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
+def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
     """Whether vertices, (s,), are much farther off on a frame than on the surrounding frames."""
     low = max(0, index - JUMP_WINDOW.value)
     around = ways[low : index + JUMP_WINDOW.value + 1].copy()

@@ -111,7 +111,7 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
     if len(frames) < 3 or series.samples.shape[1] < TURN_POINTS.value:
         return ()
     followed = series.samples[frames]
-    reflected = _reflections(followed)
+    reflected = reflections(followed)
     if reflected.sum() > max(2.0, JUMPS_OF_A_POSE_SET.value * len(frames)):
         return ()
     state = np.concatenate([[0], np.cumsum(reflected) % 2])
@@ -135,7 +135,7 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step or not reflected.all())
 
 
-def _reflections(places: Floats) -> Flags:
+def reflections(places: Floats) -> Flags:
     """Whether points, (n, s, 3), came from the previous frame to each frame by a reflection, not a rotation, (n -
     1,)."""
     by_rotation, by_either = _misses(places[:-1], places[1:])

@@ -61,7 +61,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     with np.errstate(over="ignore", invalid="ignore"):
         ways = np.median(np.sqrt(np.square(off).sum(axis=-1)), axis=1) if off.shape[1] else np.zeros(len(off))
     least = max(JITTER_DIAGONALS.value * diagonal, JITTER_ROUNDING.value * 10.0**-base.decimals)
-    runs = [run for run in _runs(ways > least) if _is_white(off[slice(*run)]) and _apart(context, run)]
+    runs = [run for run in long_runs(ways > least) if is_white(off[slice(*run)]) and _apart(context, run)]
     indices = [index for start, stop in runs for index in range(start, stop)]
     if not indices:
         return
@@ -96,7 +96,7 @@ def _off_cubic(context: CheckContext) -> Floats:
     return off
 
 
-def _is_white(off: Floats) -> bool:
+def is_white(off: Floats) -> bool:
     """Whether most points are off to the other side from one frame to the next; `off` is (f, s, 3)."""
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
@@ -115,7 +115,7 @@ def off_path_of(places: Sequence[Floats]) -> Floats:
     return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)
 
 
-def _runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
+def long_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
     """Runs start:stop of at least JITTER_RUN frames."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
     pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)

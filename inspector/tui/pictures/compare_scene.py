@@ -112,7 +112,7 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
     parts = []
     if (seen != NO_VALUE).any():
         first, last = int(seen[seen != NO_VALUE].min()), int(seen.max())
-        bounds = _graded(ramp.bounds)
+        bounds = graded(ramp.bounds)
         told = ", ".join(f"{ramp.letters[step]} {bounds[step]}" for step in range(first, last + 1))
         parts.append(f"{told} to {bounds[last + 1]} units")
     if (seen == NO_VALUE).any():
@@ -120,7 +120,7 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
     return "; ".join(parts)
 
 
-def _graded(bounds: Floats) -> list[str]:
+def graded(bounds: Floats) -> list[str]:
     """Format evenly rising values with enough digits to distinguish each from the next."""
     step = float(bounds[1] - bounds[0])
     if not 1e-6 < step < 1e6:  # not readable at a glance without an exponent

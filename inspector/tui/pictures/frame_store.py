@@ -86,7 +86,7 @@ class FrameStore:
                 return there
             self._make_room()
             start = time.monotonic()
-            self._last = read = self._read(at)
+            self._last = read = self.read(at)
             self.seconds += (time.monotonic() - start - self.seconds) / 2.0
             with self._changing:
                 before = self.bytes
@@ -149,7 +149,8 @@ class FrameStore:
         except OSError as error:
             raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error
 
-    def _read(self, at: int) -> ReadFrame:
+    def read(self, at: int) -> ReadFrame:
+        """Read the frame at an index of the view's facts, without keeping it. Raises MeshqcError as `frame` does."""
         path, frame = self._view.facts[at].file.path, self.load(at)
         triangles = self._triangulator.of(frame)
         name = self._view.inspection.context.file_name(at) if self._view.inspection else Name.from_path(path)

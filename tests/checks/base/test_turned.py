@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from inspector.arrays import Floats
-from inspector.checks.base.turned import _reflections
+from inspector.checks.base.turned import reflections
 
 MIRROR = np.array([1.0, 1.0, -1.0])
 
@@ -44,4 +44,4 @@ def cloud(flat: float, noise: float, of_mirrored: float) -> Floats:
     ],
 )
 def test_what_is_mirrored(places: Floats, found: bool) -> None:
-    assert _reflections(places).tolist() == [found and index in (5, 6) for index in range(11)]
+    assert reflections(places).tolist() == [found and index in (5, 6) for index in range(11)]

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.checks.motion.jitter import _is_white, _runs, off_path_of
+from inspector.checks.motion.jitter import is_white, long_runs, off_path_of
 from tests.helpers.meshes import Mesh, plain, torus, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, Files, finding_of, frames, heard, look
@@ -120,7 +120,7 @@ def test_how_much_of_it_neighbours_share(own: float, found: bool, tmp_path: Path
 def test_how_long_it_must_last(frames_in_a_row: int, runs: list[tuple[int, int]]) -> None:
     flags = np.zeros(20, bool)
     flags[3 : 3 + frames_in_a_row] = True
-    assert _runs(flags) == runs
+    assert long_runs(flags) == runs
 
 
 @pytest.mark.parametrize(("correlation", "white"), [(-0.3, False), (-0.5, True)])
@@ -130,4 +130,4 @@ def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool
     off = [random.normal(size=(9, 3))]
     for _ in range(800):
         off.append(correlation * off[-1] + random.normal(size=(9, 3)))
-    assert _is_white(np.array(off)) is white
+    assert is_white(np.array(off)) is white

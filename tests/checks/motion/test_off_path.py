@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.checks.base.off_path import _stands_out, spread
+from inspector.checks.base.off_path import spread, stands_out
 from inspector.checks.motion.spike import stray_vertices
 from tests.helpers.broken.motion import TIP, UP, lifted
 from tests.helpers.meshes import ABSENT, Mesh, plain, torus, wing, with_faces
@@ -165,4 +165,4 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
     """One and a half steps, and six spreads of 1.4826 times what is usual."""
     ways = np.full((15, 1), usual)
     ways[7] = way
-    assert _stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
+    assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]

@@ -31,16 +31,17 @@ class Playing:
         patch.setattr(read_ahead, "AHEAD_SHARE", -1.0)
         self.read: list[int] = []
         patch.setattr(time, "monotonic", lambda: self.now)
-        self.store = FrameStore(view_of(inspect_folder(folder).inspections[0]))
-        really = self.store._read
+        view = view_of(inspect_folder(folder).inspections[0])
+        self.store = FrameStore(view)
+        really = self.store.read
 
         def slowly(at: int) -> ReadFrame:
             self.now += reading
             self.read.append(at)
             return really(at)
 
-        patch.setattr(self.store, "_read", slowly)
-        self.clock = Clock(self.store._view, 0, rate, self.now)
+        patch.setattr(self.store, "read", slowly)
+        self.clock = Clock(view, 0, rate, self.now)
         self.ahead = ReadAhead(self.store, self.clock, lambda work: work())
 
 
@@ -104,7 +105,7 @@ def test_a_few_frames_are_kept_of_a_long_sequence(tmp_path: Path, monkeypatch: p
 
 def test_where_reading_is_slow_what_is_due_by_then_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     play = Playing(tmp_path, monkeypatch, reading=0.5)
-    monkeypatch.setattr(play.store, "_read", one_at_a_time(play))
+    monkeypatch.setattr(play.store, "read", one_at_a_time(play))
     shown = [0]
     for _ in range(14):
         play.ahead.go_on()
@@ -120,7 +121,7 @@ def test_where_reading_is_slow_what_is_due_by_then_is_read(tmp_path: Path, monke
 
 def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
     """Reads, and lets the screen have its turn."""
-    really = play.store._read
+    really = play.store.read
 
     def read(at: int) -> ReadFrame:
         play.ahead.stop()
@@ -169,14 +170,14 @@ def test_nobody_waits_for_a_frame_that_is_read_already(tmp_path: Path, monkeypat
     play = Playing(tmp_path, monkeypatch)
     play.store.frame(0)
     begun, go_on = Event(), Event()
-    really = play.store._read
+    really = play.store.read
 
     def stalled(at: int) -> ReadFrame:
         begun.set()
         assert go_on.wait(20.0)
         return really(at)
 
-    monkeypatch.setattr(play.store, "_read", stalled)
+    monkeypatch.setattr(play.store, "read", stalled)
     reading = Thread(target=play.store.frame, args=(1,))
     reading.start()
     assert begun.wait(20.0)
