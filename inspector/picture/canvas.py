@@ -130,9 +130,11 @@ def grown(mask: Mask, reach: int) -> Mask:
         mask: (h, w).
         reach: Rows and columns to grow by in each direction.
     """
-    if reach == 0:
-        return mask
-    for _ in range(2):  # sums over a window, first down, then across in the transposed mask
-        totals = np.cumsum(np.pad(mask, ((reach + 1, reach), (0, 0))), axis=0, dtype=np.int32)
-        mask = (totals[2 * reach + 1 :] > totals[: -2 * reach - 1]).T
+    mask = np.pad(mask, reach)
+    merged, window = 1, 2 * reach + 1
+    while merged < window:  # a run of rows or columns merged with the next run is one of up to twice the length
+        step = min(merged, window - merged)
+        mask = mask[:-step] | mask[step:]
+        mask = mask[:, :-step] | mask[:, step:]
+        merged += step
     return mask

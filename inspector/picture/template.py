@@ -253,12 +253,11 @@ def draw_template(template: Template) -> Picture:
     """Draw all layers on paper, (height, width, 3)."""
     picture = blank(template.width, template.height, PAPER)
     for _, layer in draw_layers(template):
-        opaque = layer[..., 3] > 0
-        rows, columns = np.flatnonzero(opaque.any(axis=1)), np.flatnonzero(opaque.any(axis=0))
-        if len(rows):
-            part = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
-            share = layer[part][..., 3:].astype(np.uint16)
-            picture[part] = (picture[part] * (255 - share) + layer[part][..., :3] * share + 127) // 255
+        opacity = layer[..., 3]
+        np.copyto(picture, layer[..., :3], where=(opacity == 255)[..., None])
+        mixed = (opacity > 0) & (opacity < 255)  # the edges of letters, and their plates
+        share = layer[mixed][:, 3:].astype(np.uint16)
+        picture[mixed] = (picture[mixed] * (255 - share) + layer[mixed][:, :3] * share + 127) // 255
     return picture
 
 
@@ -302,9 +301,9 @@ def rings(corners: Floats) -> Floats:
 
 
 def _layer(template: Template, mask: Mask, colour: Colour) -> Layer:
-    layer = np.zeros((template.height, template.width, 4), np.uint8)
-    layer[..., :3] = colour
-    layer[mask, 3] = 255
+    pixel = np.array((*colour, 0), np.uint8).view(np.uint32)[0]  # written whole, in a quarter of the time
+    layer = np.full((template.height, template.width), pixel).view(np.uint8).reshape(*mask.shape, 4)
+    layer[..., 3] = np.where(mask, np.uint8(255), np.uint8(0))
     return layer
 
 
