@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-_INTERFACE = 3
+_INTERFACE = 4
 """INTERFACE of module.c. In a clone, a module built before a function changed would give wrong values or fail."""
 
 try:

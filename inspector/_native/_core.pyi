@@ -210,6 +210,107 @@ def find_neighbours(offsets: _Array, v: _Array, beside: _Array, /) -> None:
             corner of, and the vertices before it in those; its own number where there is none.
     """
 
+def connect_faces(offsets: _Array, v: _Array, vertices: int, /) -> tuple[int, int, int, int, int]:
+    """Count connected components and kinds of edges; see `surface.connections.Connections`.
+
+    Args:
+        offsets: (f + 1,) int64, as in `Corners`.
+        v: (c,) int32, as in `Corners`.
+        vertices: Number of vertices of the frame.
+
+    Returns:
+        Connected components, boundary edges, non-manifold edges, opposed edges, unused vertices.
+
+    Raises:
+        IndexError: A corner is at none of the vertices, or part of two faces.
+    """
+
+def hash_faces(offsets: _Array, v: _Array, /) -> int:
+    """Sum of a hash of each face, modulo 2^64; see `surface.face_set`.
+
+    Args:
+        offsets: (f + 1,) int64, as in `Corners`.
+        v: (c,) int32, as in `Corners`.
+    """
+
+def find_alike(offsets: _Array, v: _Array, flags: _Array, /) -> int:
+    """Find faces that may have the same vertices: those of which another has the same size and sum of squares.
+
+    Args:
+        offsets: (f + 1,) int64, as in `Corners`.
+        v: (c,) int32, as in `Corners`.
+        flags: (f,) uint8; 1 is written for each such face, 0 for the others.
+
+    Returns:
+        Number of such faces; -1 if the faces are made to slow the search down, which is then not finished.
+    """
+
+def find_repeated(offsets: _Array, v: _Array, vertices: int, flags: _Array, /) -> int:
+    """Find faces that have a vertex twice.
+
+    Args:
+        offsets: (f + 1,) int64, as in `Corners`.
+        v: (c,) int32, as in `Corners`.
+        vertices: Number of vertices of the frame.
+        flags: (f,) uint8; 1 is written for each such face, 0 for the others.
+
+    Returns:
+        Number of such faces.
+
+    Raises:
+        IndexError: A corner is at none of the vertices.
+    """
+
+def measure_layout(
+    uvs: _Array, width: int, offsets: _Array, vt: _Array, no_area: float, rim: float, flags: _Array, /
+) -> tuple[float, float, float, float, float, float]:
+    """Measure the layout of the faces that have 3 or more corners, each with a finite UV; see `surface.uv_layout`.
+
+    Args:
+        uvs: (m, width) float64.
+        width: Numbers of each UV, 2 or 3.
+        offsets: (f + 1,) int64, as in `Corners`.
+        vt: (c,) int32, as in `Corners`.
+        no_area: Value of NO_AREA.
+        rim: How far a face may leave the unit square.
+        flags: (f,) uint8; written here is 4 for a face that is measured, plus 1 if it has no area, plus 2 if it leaves
+            the unit square; 0 for the others.
+
+    Returns:
+        Least u and v, largest u and v (infinite if no face is measured), the sum of the areas, and the sum of those on
+        which corners run clockwise.
+    """
+
+def add_layers(
+    uvs: _Array,
+    width: int,
+    offsets: _Array,
+    vt: _Array,
+    material: _Array,
+    low_u: float,
+    low_v: float,
+    scale_u: float,
+    scale_v: float,
+    cells: int,
+    steps: _Array,
+    /,
+) -> None:
+    """As `add_steps`, for the faces that `measure_layout` measures, separately for each of a few materials.
+
+    Args:
+        uvs: (m, width) float64.
+        width: Numbers of each UV, 2 or 3.
+        offsets: (f + 1,) int64, as in `Corners`.
+        vt: (c,) int32, as in `Corners`.
+        material: (f,) int64, the material of each face; faces of another number than those of `steps` are left out.
+        low_u: u of the left side of the grid.
+        low_v: v of its lower side.
+        scale_u: Cells per unit of u.
+        scale_v: Cells per unit of v.
+        cells: Cells along each side of the grid.
+        steps: (materials * cells * (cells + 1),) float64, row by row; added to in place.
+    """
+
 def add_steps(
     u: _Array,
     v: _Array,

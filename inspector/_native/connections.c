@@ -1,36 +1,7 @@
 /* Which corners, faces and vertices belong together: sides of faces by their edge, connected components, neighbours. */
-#include "spans.h"
+#include "faces.h"
 
 #include <stdlib.h>
-
-typedef struct {
-    const int64_t *offsets;
-    Py_ssize_t faces, corners;
-} Faces;
-
-/* The corners of a face as first and last + 1; an empty span where the offsets are not those of the corners. */
-static inline void span_of(const Faces *of, Py_ssize_t face, Py_ssize_t *first, Py_ssize_t *last)
-{
-    int64_t start = of->offsets[face], stop = of->offsets[face + 1];
-    int whole = start >= 0 && start <= stop && stop <= of->corners;
-    *first = whole ? (Py_ssize_t)start : 0;
-    *last = whole ? (Py_ssize_t)stop : 0;
-}
-
-static inline int32_t lower_of(int32_t a, int32_t b) { return a < b ? a : b; }
-
-static inline int32_t higher_of(int32_t a, int32_t b) { return a > b ? a : b; }
-
-/* From how often each number occurs, the place where the first of each goes. */
-static void start_places(uint32_t *counts, Py_ssize_t length)
-{
-    uint32_t before = 0;
-    for (Py_ssize_t at = 0; at < length; at++) {
-        uint32_t count = counts[at];
-        counts[at] = before;
-        before += count;
-    }
-}
 
 /* sort_sides(offsets, ends, side, face, edge, uses) -> (sides, edges)
  *
@@ -45,14 +16,14 @@ PyObject *sort_sides(PyObject *module, PyObject *arguments)
     PyObject *result = NULL;
     int32_t *after = NULL, *owner = NULL;
     uint32_t *counts = NULL;
-    Faces of = {offsets.buf, offsets.len / (Py_ssize_t)sizeof(int64_t) - 1, given.len / (Py_ssize_t)sizeof(int32_t)};
+    Faces of;
     const int32_t *ends = given.buf;
-    if (!is_aligned(&offsets, sizeof(int64_t)) || !is_aligned(&given, sizeof(int32_t)))
+    if (!faces_in(&offsets, &given, &of))
         goto release;
     for (int which = 0; which < 4; which++) {
         if (!is_aligned(&out[which], sizeof(int32_t)))
             goto release;
-        if (out[which].len != given.len || of.corners > INT32_MAX || of.faces > INT32_MAX) {
+        if (out[which].len != given.len) {
             PyErr_SetString(PyExc_ValueError, "buffers of different lengths");
             goto release;
         }
@@ -121,16 +92,6 @@ release:
     return result;
 }
 
-/* The root of a node; each node passed on the way is hooked onto the one after the next, which is never higher. */
-static inline int32_t root_of(int32_t *parents, int32_t node)
-{
-    while (parents[node] != node) {
-        parents[node] = parents[parents[node]];
-        node = parents[node];
-    }
-    return node;
-}
-
 /* find_components(links, components) -> (number) */
 PyObject *find_components(PyObject *module, PyObject *arguments)
 {
@@ -188,11 +149,11 @@ PyObject *find_neighbours(PyObject *module, PyObject *arguments)
     if (!PyArg_ParseTuple(arguments, "y*y*w*:find_neighbours", &offsets, &given, &beside))
         return NULL;
     PyObject *result = NULL;
-    Faces of = {offsets.buf, offsets.len / (Py_ssize_t)sizeof(int64_t) - 1, given.len / (Py_ssize_t)sizeof(int32_t)};
+    Faces of;
     const int32_t *v = given.buf;
     int32_t *near = beside.buf;
     Py_ssize_t vertices = beside.len / (4 * (Py_ssize_t)sizeof *near);
-    if (!is_aligned(&offsets, sizeof(int64_t)) || !is_aligned(&given, sizeof *v) || !is_aligned(&beside, sizeof *near))
+    if (!faces_in(&offsets, &given, &of) || !is_aligned(&beside, sizeof *near))
         goto release;
     if (vertices > INT32_MAX) {
         PyErr_SetString(PyExc_ValueError, "too many vertices");

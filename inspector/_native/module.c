@@ -18,7 +18,13 @@ static PyMethodDef FUNCTIONS[] = {
     {"sort_sides", sort_sides, METH_VARARGS, NULL},
     {"find_components", find_components, METH_VARARGS, NULL},
     {"find_neighbours", find_neighbours, METH_VARARGS, NULL},
+    {"connect_faces", connect_faces, METH_VARARGS, NULL},
+    {"hash_faces", hash_faces, METH_VARARGS, NULL},
+    {"find_alike", find_alike, METH_VARARGS, NULL},
+    {"find_repeated", find_repeated, METH_VARARGS, NULL},
     {"add_steps", add_steps, METH_VARARGS, NULL},
+    {"add_layers", add_layers, METH_VARARGS, NULL},
+    {"measure_layout", measure_layout, METH_VARARGS, NULL},
     {"find_owners", find_owners, METH_VARARGS, NULL},
     {"resolve", resolve, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
@@ -26,7 +32,7 @@ static PyMethodDef FUNCTIONS[] = {
 
 /* Counted up with every change of what a function takes or gives: a module that was built before the change is not
    called (`inspector/_native/__init__.py`). */
-#define INTERFACE 3
+#define INTERFACE 4
 
 static int add_constants(PyObject *module) { return PyModule_AddIntConstant(module, "INTERFACE", INTERFACE); }
 

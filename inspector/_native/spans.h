@@ -85,7 +85,13 @@ PyObject *count_lengths(PyObject *module, PyObject *arguments);
 PyObject *sort_sides(PyObject *module, PyObject *arguments);
 PyObject *find_components(PyObject *module, PyObject *arguments);
 PyObject *find_neighbours(PyObject *module, PyObject *arguments);
+PyObject *connect_faces(PyObject *module, PyObject *arguments);
+PyObject *hash_faces(PyObject *module, PyObject *arguments);
+PyObject *find_alike(PyObject *module, PyObject *arguments);
+PyObject *find_repeated(PyObject *module, PyObject *arguments);
 PyObject *add_steps(PyObject *module, PyObject *arguments);
+PyObject *add_layers(PyObject *module, PyObject *arguments);
+PyObject *measure_layout(PyObject *module, PyObject *arguments);
 PyObject *find_owners(PyObject *module, PyObject *arguments);
 PyObject *resolve(PyObject *module, PyObject *arguments);
 

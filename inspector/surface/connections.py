@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from inspector import _native
 from inspector.arrays import Flags, Indices
 from inspector.formats.frame import ABSENT, Corners
 from inspector.surface.components import connected
@@ -54,6 +55,9 @@ def connect(corners: Corners, vertices: int) -> Connections:
         vertices: Number of vertices in the frame, used or not.
     """
     doubled, backed = same_corners(corners)
+    if _native.active:
+        offsets, v = np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v, np.int32)
+        return Connections(*_native.core.connect_faces(offsets, v, vertices), doubled, backed)
     edges = edges_of(corners, corners.v)
     pieces = connected(len(corners.offsets) - 1, edges.links())
     used = np.zeros(vertices, bool)
@@ -91,6 +95,18 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
         Two rising lists: the duplicates, which run in the same direction or take the vertices in a different order, and
         the faces that run in the opposite direction.
     """
+    if _native.active:
+        flags = np.empty(len(corners.offsets) - 1, np.uint8)
+        offsets, v = np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v, np.int32)
+        if _native.core.find_alike(offsets, v, flags) >= 0:
+            some = np.flatnonzero(flags)
+            doubled, backed = _same_corners(corners.picked(some))
+            return some[doubled], some[backed]
+    return _same_corners(corners)
+
+
+def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
+    """As `same_corners`, by comparing all faces."""
     doubled: list[Indices] = []
     backed: list[Indices] = []
     for faces, rings in rings_by_size(corners):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from inspector import _native
 from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
@@ -25,6 +26,9 @@ def face_set(corners: Corners) -> bytes:
     The corners of each face must be listed from the same first corner. The digest is the sum of a hash of every face;
     other faces have the same sum with a probability of 1 in 2^64.
     """
+    if _native.active:
+        offsets, v = np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v, np.int32)
+        return _native.core.hash_faces(offsets, v).to_bytes(8, "little")
     total = np.uint64(0)
     for start in range(0, len(corners.offsets) - 1, _CHUNK):
         offsets = corners.offsets[start : start + _CHUNK + 1]

@@ -27,6 +27,9 @@ _CHUNK = 1 << 13
 _CROSSINGS = 1 << 20
 """Crossings of a side and a row in one batch: 100 MB."""
 
+_MATERIALS_AT_ONCE = 16
+"""Materials whose cells the native core fills in one pass over all faces: 8 MB for a grid of 256 x 256."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ring:
@@ -127,26 +130,53 @@ def ring_areas(ring: Ring) -> Floats:
     return areas
 
 
-def layer_spans(rings: Rings, uvs: Floats, material: Indices, box: Floats, cells: int) -> Iterator[Spans]:
+def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, cells: int) -> Iterator[Spans]:
     """Find the covered cells of all materials, in batches. A material is never split between two batches.
 
     Args:
-        rings: The faces, by `finite_rings`.
+        corners: The faces. Those without a finite UV at every corner are left out.
         uvs: (m, 2 or 3).
         material: (f,), the material of each face, from 0; ABSENT for faces to leave out.
         box: (2, 2), least u and v, largest u and v.
         cells: Cells along each side of the box.
     """
     grid = _Grid(box, cells)
+    count = int(material.max(initial=-1)) + 1
+    if _native.active and count <= _MATERIALS_AT_ONCE and bool(np.isfinite(grid.scale).all()):
+        yield _spans(*_native_steps(corners, uvs, material, grid, count), cells)
+        return
+    rings = finite_rings(corners, uvs)
     for pool in _pools(rings, uvs, material, grid):
         which = np.concatenate([material[faces] for faces, _ in pool])
         single = bool((which == which[0]).all())
-        place, weight = (_collected if single else _sorted)(pool, uvs, material, grid)
-        layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with 0 layers
-        length = np.diff(place, append=place[-1:])
-        covered = (layers > 0) & (length > 0)
-        row, column = np.divmod(place[covered], cells + 1)
-        yield Spans(row * cells + column, length[covered], layers[covered])
+        yield _spans(*(_collected if single else _sorted)(pool, uvs, material, grid), cells)
+
+
+def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
+    """The spans between steps, which are given by their place in rising order (s,) and their change (s,)."""
+    layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with 0 layers
+    length = np.diff(place, append=place[-1:])
+    covered = (layers > 0) & (length > 0)
+    row, column = np.divmod(place[covered], cells + 1)
+    return Spans(row * cells + column, length[covered], layers[covered])
+
+
+def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
+    """The steps of all of a few materials."""
+    steps = np.zeros(count * grid.stride)
+    _native.core.add_layers(
+        np.ascontiguousarray(uvs),
+        uvs.shape[1],
+        np.ascontiguousarray(corners.offsets),
+        np.ascontiguousarray(corners.vt),
+        np.ascontiguousarray(material, np.int64),
+        *grid.box[0].tolist(),
+        *grid.scale.tolist(),
+        grid.cells,
+        steps,
+    )
+    places = np.flatnonzero(steps)
+    return places, steps[places]
 
 
 def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterator[Rings]:
@@ -212,7 +242,10 @@ def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[I
     ]
     place, weight = (np.concatenate(part) for part in zip(*found, strict=True))
     order = np.argsort(place, kind="stable")
-    return place[order], weight[order]
+    place, weight = place[order], weight[order]
+    first = np.flatnonzero(np.diff(place, prepend=-1))
+    changes = np.add.reduceat(weight, first) if len(first) else weight
+    return place[first[changes != 0.0]], changes[changes != 0.0]
 
 
 def _rows(y: Floats) -> Floats:
@@ -233,7 +266,8 @@ def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]
     rise = rise.ravel()[side]
     lowest = row.ravel()[side] + np.minimum(rise, 0.0)
     face = side % x.shape[1]
-    weight = -np.sign(rise) * np.sign(ring_areas(ring))[face]
+    turn = np.nan_to_num(np.sign(ring_areas(ring)))  # beyond float64 it is not a number, and the face covers nothing
+    weight = -np.sign(rise) * turn[face]
     for some in _batches(np.abs(rise).astype(np.int64)):
         count = np.abs(rise[some]).astype(np.int64)
         nth = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector import limits
+from inspector import _native, limits
 from inspector.arrays import Floats, Indices
 from inspector.formats.frame import Corners
 from inspector.surface.shapes import NO_AREA
-from inspector.surface.uv_layers import Ring, Rings, chunks, finite_rings, layer_spans, ring_areas
+from inspector.surface.uv_layers import Ring, chunks, finite_rings, layer_spans, ring_areas
 from inspector.threshold import Threshold
 
 UV_TILES = Threshold(
@@ -64,6 +64,27 @@ class UvLayout:
     collapsed: Indices
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measures:
+    """What is measured on each face: totals, and the faces that stand out, rising.
+
+    Attributes:
+        faces: Number of faces that are laid out.
+        box: (2, 2), least u and v, largest u and v.
+        area: Sum of their areas in the texture.
+        mirrored: Sum of the areas on which corners run clockwise.
+        collapsed: (k,), faces without area in the texture.
+        outside: (k,), faces that leave the unit square by more than the rounding of their text.
+    """
+
+    faces: int
+    box: Floats
+    area: float
+    mirrored: float
+    collapsed: Indices
+    outside: Indices
+
+
 @np.errstate(over="ignore", invalid="ignore")  # coordinates out of all bounds are reported as such
 def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout:
     """Measure the UV layout of a frame.
@@ -73,33 +94,67 @@ def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout
         uvs: (m, 2 or 3).
         material: (f,), the material of each face, from 0, for the overlap; None to skip the overlap.
     """
-    rings = finite_rings(corners, uvs)
+    found = (_native_measures if _native.active else _numpy_measures)(corners, uvs)
+    if not found.faces:
+        none = np.zeros(0, np.int64)
+        return UvLayout(None, 0, 0.0, None, none, none)
+    crossing, tiles = _outside_faces(corners, uvs, found)
+    box = found.box
+    return UvLayout(
+        box=(float(box[0, 0]), float(box[0, 1]), float(box[1, 0]), float(box[1, 1])),
+        tiles=tiles,
+        mirrored=found.mirrored / found.area if 0.0 < found.area < np.inf else 0.0,
+        overlap=None if material is None else _overlap(corners, uvs, box, material),
+        crossing=crossing,
+        collapsed=found.collapsed,
+    )
+
+
+def _native_measures(corners: Corners, uvs: Floats) -> _Measures:
+    flags = np.empty(len(corners.offsets) - 1, np.uint8)
+    *box, area, mirrored = _native.core.measure_layout(
+        np.ascontiguousarray(uvs),
+        uvs.shape[1],
+        np.ascontiguousarray(corners.offsets),
+        np.ascontiguousarray(corners.vt),
+        NO_AREA.value,
+        limits.UV_DIFFERENCE.value,
+        flags,
+    )
+    collapsed, outside = np.flatnonzero(flags & 1), np.flatnonzero(flags & 2)
+    return _Measures(np.count_nonzero(flags), np.array(box).reshape(2, 2), area, mirrored, collapsed, outside)
+
+
+def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
     none = np.zeros(0, np.int64)
-    crossing, collapsed, tiles, boxes = [none], [none], [np.zeros((2, 0))], []
-    whole = mirrored = 0.0
-    for ring in chunks(rings, uvs):
+    collapsed, outside, boxes = [none], [none], [np.array([[np.inf] * 2, [-np.inf] * 2])]
+    faces, whole, mirrored, rim = 0, 0.0, 0.0, limits.UV_DIFFERENCE.value
+    for ring in chunks(finite_rings(corners, uvs), uvs):
         area = ring_areas(ring)
         low, high = _ends(ring)
         extent = (high - low).max(axis=0)
         collapsed.append(ring.face[np.abs(area) <= NO_AREA.value * extent * extent])
         boxes.append(np.stack([low.min(axis=1), high.max(axis=1)]))
         if _outside(boxes[-1]):
-            rim = limits.UV_DIFFERENCE.value
-            crossing.append(ring.face[(np.floor(high - rim) > np.floor(low + rim)).any(axis=0)])
-        tiles.append(np.unique(np.floor((low + high) / 2.0), axis=1) if _outside(boxes[-1]) else np.zeros((2, 1)))
+            outside.append(ring.face[((low < -rim) | (high > 1.0 + rim)).any(axis=0)])
+        faces += len(ring.face)
         whole += float(np.abs(area).sum())
         mirrored += float(np.maximum(-area, 0.0).sum())
-    if not boxes:
-        return UvLayout(None, 0, 0.0, None, none, none)
     box = np.stack([np.min(boxes, axis=0)[0], np.max(boxes, axis=0)[1]])
-    return UvLayout(
-        box=(float(box[0, 0]), float(box[0, 1]), float(box[1, 0]), float(box[1, 1])),
-        tiles=np.unique(np.concatenate(tiles, axis=1), axis=1).shape[1],
-        mirrored=mirrored / whole if 0.0 < whole < np.inf else 0.0,
-        overlap=None if material is None else _overlap(rings, uvs, box, material),
-        crossing=np.sort(np.concatenate(crossing)),
-        collapsed=np.sort(np.concatenate(collapsed)),
-    )
+    return _Measures(faces, box, whole, mirrored, np.sort(np.concatenate(collapsed)), np.sort(np.concatenate(outside)))
+
+
+def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Indices, int]:
+    """Faces that cross the border of a unit square, rising, and the number of unit squares with a face's centre."""
+    rim = limits.UV_DIFFERENCE.value
+    crossing = [np.zeros(0, np.int64)]
+    tiles = [np.zeros((2, 1 if found.faces > len(found.outside) else 0))]
+    if len(found.outside):
+        for ring in chunks(finite_rings(corners.picked(found.outside), uvs), uvs):
+            low, high = _ends(ring)
+            crossing.append(found.outside[ring.face[(np.floor(high - rim) > np.floor(low + rim)).any(axis=0)]])
+            tiles.append(np.unique(np.floor((low + high) / 2.0), axis=1))
+    return np.sort(np.concatenate(crossing)), np.unique(np.concatenate(tiles, axis=1), axis=1).shape[1]
 
 
 def is_outside(box: Box) -> bool:
@@ -117,11 +172,11 @@ def _ends(ring: Ring) -> tuple[Floats, Floats]:
     return np.stack([ring.u.min(axis=0), ring.v.min(axis=0)]), np.stack([ring.u.max(axis=0), ring.v.max(axis=0)])
 
 
-def _overlap(rings: Rings, uvs: Floats, box: Floats, material: Indices) -> float | None:
+def _overlap(corners: Corners, uvs: Floats, box: Floats, material: Indices) -> float | None:
     if not np.prod(np.floor(box[1]) - np.floor(box[0]) + 1.0) <= UV_TILES.value:
         return None
     used = again = 0
-    for spans in layer_spans(rings, uvs, material, box, OVERLAP_CELLS.value):
+    for spans in layer_spans(corners, uvs, material, box, OVERLAP_CELLS.value):
         used += int(spans.length.sum())
         again += int(spans.length[spans.layers > 1].sum())
     return again / used if used else 0.0

@@ -8,13 +8,14 @@ import shutil
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TypeVar
 
 import numpy as np
 import pytest
 
 from inspector import _native
-from inspector.formats.frame import Corners, Frame
+from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.indices import read_faces
 from inspector.formats.wavefront.numbers import read_numbers
@@ -22,11 +23,15 @@ from inspector.formats.wavefront.reader import FrameReader, read_frame
 from inspector.formats.wavefront.statements import NUMBER_STATEMENTS
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.sequence.measure.motion_facts import movement
+from inspector.sequence.measure.text_forms import repeated_corners
 from inspector.sequence.run.cache import FactsCache
 from inspector.surface.components import connected
+from inspector.surface.connections import connect, same_corners
 from inspector.surface.edges import edges_of
+from inspector.surface.face_set import face_set
 from inspector.surface.shapes import face_shapes
-from inspector.surface.uv_layers import finite_rings, layer_spans
+from inspector.surface.uv_layers import layer_spans
+from inspector.surface.uv_layout import lay_out
 from tests.helpers.fuzz.mutations import good_frames, mutated
 from tests.helpers.native.cases import face_block, mesh, number_block
 from tests.helpers.native.fuzz import run_cases
@@ -139,6 +144,52 @@ def test_edges_and_components(both: Both[object], seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(300))
+def test_what_follows_from_the_faces(both: Both[object], seed: int) -> None:
+    one = mesh(random.Random(seed))
+    v = one.v % random.Random(seed).choice((4, 30))  # among four vertices, many faces are the same
+    v[one.v < 0] = ABSENT
+    corners = Corners(one.offsets, v, v, one.vn)
+    count = len(one.positions)
+    count = max(count, int(v.max(initial=-1)) + 1)
+    frame = Frame(b"", (), np.zeros((count, 3)), one.positions[:, :2], one.normals, corners, (), ())
+    native, plain = both(lambda: connect(corners, count))
+    for name in ("pieces", "boundary_edges", "non_manifold_edges", "opposed_edges", "unused"):
+        assert getattr(native, name) == getattr(plain, name), name
+    assert [native.doubled.tolist(), native.backed.tolist()] == [plain.doubled.tolist(), plain.backed.tolist()]
+    for function in (lambda: face_set(corners), lambda: repeated_corners(frame)):
+        ours, theirs = both(function)
+        assert ours == theirs
+
+
+def test_faces_made_to_slow_the_search_for_equal_ones_down(both: Both[object], monkeypatch: pytest.MonkeyPatch) -> None:
+    v = np.arange(3000, dtype=np.int32)
+    corners = Corners(np.arange(0, 3001, 3), v, v, v)
+    flags = np.empty(1000, np.uint8)
+    assert _native.core.find_alike(corners.offsets, v, flags) == 0
+    slow = dict(vars(_native.core), find_alike=lambda *_: -1)
+    monkeypatch.setattr(_native, "core", SimpleNamespace(**slow))
+    twice = corners.picked(np.array([5, 7, 5]))
+    assert [found.tolist() for found in same_corners(twice)] == [[2], []]
+
+
+@pytest.mark.parametrize("seed", range(300))
+def test_layout_of_uvs(both: Both[object], seed: int) -> None:
+    rng = random.Random(seed)
+    one = mesh(rng)
+    reach = rng.choice((1, 1, 2, 3, 1e200))
+    uvs = np.array([[rng.choice((rng.random(), 0.5, 1.0, 1.0001)) * reach for _ in "uvw"] for _ in one.positions])
+    uvs[rng.randrange(len(uvs)), rng.randrange(3)] = rng.choice((0.0, 0.0, np.nan, np.inf, -0.5, 1.0 + 1e-4))
+    uvs = np.ascontiguousarray(uvs[:, : rng.choice((2, 3))])
+    material = np.array([rng.randrange(-1, 2) for _ in one.offsets[1:]], np.int64)
+    with np.errstate(all="ignore"):
+        native, plain = both(lambda: lay_out(Corners(one.offsets, one.v, one.v, one.vn), uvs, material))
+    assert (native.box, native.tiles, native.overlap) == (plain.box, plain.tiles, plain.overlap)
+    assert native.mirrored == pytest.approx(plain.mirrored, rel=SUMS, abs=SUMS)
+    for name in ("crossing", "collapsed"):
+        assert getattr(native, name).tolist() == getattr(plain, name).tolist(), name
+
+
+@pytest.mark.parametrize("seed", range(300))
 def test_layers_over_uvs(both: Both[list[tuple[object, ...]]], seed: int) -> None:
     rng = random.Random(seed)
     one = mesh(rng)
@@ -150,9 +201,9 @@ def test_layers_over_uvs(both: Both[list[tuple[object, ...]]], seed: int) -> Non
     box = np.array([uvs.min(axis=0, initial=0.0), uvs.max(axis=0, initial=0.0)])
 
     def layers() -> list[tuple[object, ...]]:
-        rings = finite_rings(corners, uvs)
-        spans = layer_spans(rings, uvs, material, box, cells)
-        return [(one.first.tolist(), one.length.tolist(), one.layers.tolist()) for one in spans]
+        spans = layer_spans(corners, uvs, material, box, cells)
+        rows = [zip(one.first.tolist(), one.length.tolist(), one.layers.tolist(), strict=True) for one in spans]
+        return [row for batch in rows for row in batch]
 
     cells = rng.choice((1, 7, 64))
     with np.errstate(all="ignore"):

@@ -12,7 +12,7 @@ from inspector import limits
 from inspector.arrays import Indices
 from inspector.formats.wavefront.reader import read_frame
 from inspector.surface import uv_layers
-from inspector.surface.uv_layers import finite_rings, layer_spans
+from inspector.surface.uv_layers import layer_spans
 from inspector.surface.uv_layout import OVERLAP_CELLS, UvLayout, is_outside, lay_out, uv_areas
 from tests.helpers.meshes import Mesh, grid_faces, mapped, sphere
 
@@ -50,8 +50,8 @@ def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, flo
     """Of every cell of each material, (materials, cells, cells)."""
     frame, cells = read_frame(mesh.text(decimals=9)), OVERLAP_CELLS.value
     layers = np.zeros((int(material.max()) + 1) * cells**2, np.int64)
-    rings, corners = finite_rings(frame.corners, frame.uvs), np.array([box[:2], box[2:]])
-    for spans in layer_spans(rings, frame.uvs, material, corners, cells):
+    ends = np.array([box[:2], box[2:]])
+    for spans in layer_spans(frame.corners, frame.uvs, material, ends, cells):
         cell, layers_here = spans.cells()
         assert not layers[cell].any(), "a cell in two parts"
         layers[cell] = layers_here

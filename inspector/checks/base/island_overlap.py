@@ -12,7 +12,7 @@ from inspector.surface.connections import same_corners
 from inspector.surface.coverage import Grid, covered
 from inspector.surface.islands import face_materials, find_islands
 from inspector.surface.triangles import triangulate
-from inspector.surface.uv_layers import finite_rings, layer_spans
+from inspector.surface.uv_layers import layer_spans
 from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
@@ -95,8 +95,8 @@ def _cells(uv: Floats, box: Box) -> int:
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
     """Covered cells, (n,), as the spans count them, and how many layers each has, (n,)."""
-    rings, corners = finite_rings(frame.corners, frame.uvs), np.array([box[:2], box[2:]])
-    parts = [spans.cells() for spans in layer_spans(rings, frame.uvs, material, corners, cells)]
+    ends = np.array([box[:2], box[2:]])
+    parts = [spans.cells() for spans in layer_spans(frame.corners, frame.uvs, material, ends, cells)]
     none = np.zeros(0, np.int64)
     return np.concatenate([none, *(cell for cell, _ in parts)]), np.concatenate([none, *(many for _, many in parts)])
 

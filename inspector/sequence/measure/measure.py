@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from inspector import limits
 from inspector.arrays import Floats
-from inspector.formats.frame import ABSENT, Frame
+from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.lines import face_line, normal_line
 from inspector.formats.problems import Place, Problem
 from inspector.sequence.discovery.discover import FrameFile
@@ -197,16 +197,24 @@ def _digests(frame: Frame, known: Known | None) -> _Digests:
     same_uv_indices = old is not None and corners.vt is old.corners.vt
     same_uvs = old is not None and frame.uvs is old.uvs
     return {
-        "topology": facts.topology if old and facts and same_faces(frame, old) else digest(corners.offsets, corners.v),
+        "topology": facts.topology if old and facts and same_faces(frame, old) else _topology_digest(corners),
         "uv_indices": facts.uv_indices if facts and same_uv_indices else digest(corners.vt),
         "uv_values": facts.uv_values if facts and same_uvs else digest(frame.uvs),
     }
 
 
+def _topology_digest(corners: Corners) -> Digest:
+    sizes = corners.sizes
+    return digest(sizes[:1] if (sizes == sizes[:1]).all() else sizes, corners.v)
+
+
 def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
-    """A digest of the arrays' shapes and bytes, 16 bytes."""
-    whole = hashlib.blake2b(digest_size=16)
+    """A digest of the arrays' shapes and bytes, 16 bytes.
+
+    It is the first half of SHA-256, for which processors have instructions: twice as fast as BLAKE2b, measured.
+    """
+    whole = hashlib.sha256()
     for array in arrays:
         whole.update(repr(array.shape).encode())
         whole.update(np.ascontiguousarray(array).data)
-    return whole.digest()
+    return whole.digest()[:16]

@@ -10,6 +10,7 @@ import argparse
 import random
 import re
 import time
+from collections.abc import Callable
 from itertools import pairwise
 
 import numpy as np
@@ -182,6 +183,101 @@ def check_mesh(rng: random.Random) -> None:
         _check_points(positions, before)
     _check_connections(offsets, np.where(v > 10**6, -1, v).astype(np.int32), len(positions))
     _check_layers(rng, positions)
+    _check_faces(offsets, np.where(v > 10**6, -1, v).astype(np.int32), len(positions))
+    _check_layout(rng, offsets, v, positions)
+
+
+def _check_faces(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
+    """Components, edges and equal faces, against dictionaries; wrong offsets and indices are refused or do no harm."""
+    core = _native.core
+    spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets.tolist())]
+    rings = [v[first:last].tolist() for first, last in spans]
+    flags = np.empty(len(rings), np.uint8)
+    kinds: dict[tuple[int, ...], int] = {}
+    for ring in rings:
+        kinds[tuple(sorted(ring))] = kinds.get(tuple(sorted(ring)), 0) + 1
+    assert core.find_alike(offsets, v, flags) == np.count_nonzero(flags)
+    alike = [len(ring) >= 3 and min(ring) >= 0 and kinds[tuple(sorted(ring))] > 1 for ring in rings]
+    assert all(flag for flag, same in zip(flags.tolist(), alike, strict=True) if same)
+    assert 0 <= core.hash_faces(offsets, v) < 2**64
+    if v.max(initial=-1) >= vertices or sum(map(len, rings)) > len(v):
+        _must_raise(IndexError, core.connect_faces, offsets, v, vertices)
+    else:
+        edges: dict[tuple[int, ...], list[int]] = {}
+        for face, ring in enumerate(rings):
+            for start, end in zip(ring, [*ring[1:], *ring[:1]], strict=True):
+                if min(start, end) >= 0:
+                    edges.setdefault(tuple(sorted((start, end))), []).append(face if start <= end else ~face)
+        pieces, boundary, non_manifold, opposed, unused = core.connect_faces(offsets, v, vertices)
+        uses = [len(sides) for sides in edges.values()]
+        assert (boundary, non_manifold) == (uses.count(1), sum(use > 2 for use in uses))
+        assert opposed == sum(len(sides) == 2 and (sides[0] < 0) == (sides[1] < 0) for sides in edges.values())
+        assert unused == vertices - len(set(v.tolist()) - {index for index in v.tolist() if index < 0})
+        label = list(range(len(rings)))
+        for sides in edges.values():
+            joined = {label[side if side >= 0 else ~side] for side in sides}
+            label = [min(joined) if one in joined else one for one in label]
+        assert pieces == len(set(label))
+    if v.max(initial=-1) < vertices:
+        found = core.find_repeated(offsets, v, vertices, flags)
+        given = [[index for index in ring if index >= 0] for ring in rings]
+        assert flags.tolist() == [len(set(ring)) < len(ring) for ring in given]
+        assert found == sum(flags.tolist())
+    else:
+        _must_raise(IndexError, core.find_repeated, offsets, v, vertices, flags)
+    for function in (core.hash_faces, core.connect_faces):
+        _must_raise(
+            ValueError, function, np.empty(0, np.int64), v, *((vertices,) if function is core.connect_faces else ())
+        )
+    _must_raise(ValueError, core.find_alike, offsets, v, np.empty(len(rings) + 1, np.uint8))
+
+
+def _check_layout(
+    rng: random.Random,
+    offsets: npt.NDArray[np.int64],
+    vt: npt.NDArray[np.int32],
+    positions: npt.NDArray[np.float64],
+) -> None:
+    """Boxes and flags of faces in the texture, against NumPy, and steps that add up to 0 in each row."""
+    core, width = _native.core, rng.choice((2, 3))
+    uvs = np.ascontiguousarray(positions[:, :width])
+    flags = np.empty(len(offsets) - 1, np.uint8)
+    *box, area, mirrored = core.measure_layout(uvs, width, offsets, vt, 1e-6, 0.01, flags)
+    laid = [
+        uvs[vt[a:b], :2]
+        for a, b in pairwise(offsets.tolist())
+        if 3 <= b - a <= len(vt) and 0 <= a <= b <= len(vt) and 0 <= vt[a:b].min() <= vt[a:b].max() < len(uvs)
+    ]
+    laid = [ring for ring in laid if np.isfinite(ring).all()]
+    assert np.count_nonzero(flags & 4) == len(laid)
+    assert [bool(flag & 2) for flag in flags.tolist() if flag] == [
+        bool((ring < -0.01).any() or (ring > 1.01).any()) for ring in laid
+    ]
+    if laid:
+        every = np.concatenate(laid)
+        assert box == [*every.min(axis=0), *every.max(axis=0)]
+        assert not mirrored > area
+    cells, count = rng.choice((1, 5, 40)), rng.choice((1, 3))
+    material = np.array([rng.choice((-1, 0, 0, 1, 2**40)) for _ in flags], np.int64)
+    steps = np.zeros(count * cells * (cells + 1))
+    low, high = box[1], box[3]
+    inside = bool(laid) and rng.random() < 0.7 and 0.0 < high - low < 1e100
+    scale = cells / (high - low) if inside else rng.choice((1.0, 3.0, 1e300, -1.0, float("nan")))
+    core.add_layers(uvs, width, offsets, vt, material, box[0], low, scale, scale, cells, steps)
+    if inside:
+        assert not steps.reshape(-1, cells + 1).sum(axis=1).any()
+    for wrong in ((uvs, 4, offsets, vt, material), (uvs, width, offsets, vt, material[1:])):
+        if len(flags):
+            _must_raise(ValueError, core.add_layers, *wrong, 0.0, 0.0, 1.0, 1.0, cells, steps)
+    _must_raise(ValueError, core.add_layers, uvs, width, offsets, vt, material, 0.0, 0.0, 1.0, 1.0, 2**21, steps)
+
+
+def _must_raise(error: type[Exception], function: Callable[..., object], *arguments: object) -> None:
+    try:
+        function(*arguments)
+    except error:
+        return
+    raise AssertionError(f"{error.__name__} was not raised")
 
 
 def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
@@ -209,11 +305,7 @@ def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32],
     beside = np.empty((vertices, 4), np.int32)
     _native.core.find_neighbours(offsets, v, beside)
     assert ((beside >= 0) & (beside < vertices)).all()
-    try:
-        _native.core.find_components(np.array([[0, len(spans)]], np.int32), component)
-    except IndexError:
-        return
-    raise AssertionError("IndexError was not raised")
+    _must_raise(IndexError, _native.core.find_components, np.array([[0, len(spans)]], np.int32), component)
 
 
 def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
@@ -261,12 +353,8 @@ def _check_tear(positions: npt.NDArray[np.float64], before: npt.NDArray[np.float
         assert way == [x[vertex], y[vertex], z[vertex]]
     outside = beside.copy()
     outside[count // 2] = count
-    for wrong, error in ((outside, IndexError), (beside[:-1], ValueError)):
-        try:
-            _native.core.measure_tear(positions, before, wrong, 0.5)
-        except error:
-            continue
-        raise AssertionError(f"{error.__name__} was not raised")
+    _must_raise(IndexError, _native.core.measure_tear, positions, before, outside, 0.5)
+    _must_raise(ValueError, _native.core.measure_tear, positions, before, beside[:-1], 0.5)
 
 
 def _blanks(text: bytes) -> int:
