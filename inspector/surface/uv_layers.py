@@ -164,14 +164,17 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
     """The steps of all of a few materials."""
     steps = np.zeros(count * grid.stride)
+    (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     _native.core.add_layers(
         np.ascontiguousarray(uvs),
         uvs.shape[1],
         np.ascontiguousarray(corners.offsets),
         np.ascontiguousarray(corners.vt),
         np.ascontiguousarray(material, np.int64),
-        *grid.box[0].tolist(),
-        *grid.scale.tolist(),
+        low_u,
+        low_v,
+        scale_u,
+        scale_v,
         grid.cells,
         steps,
     )

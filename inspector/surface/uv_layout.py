@@ -122,7 +122,7 @@ def _native_measures(corners: Corners, uvs: Floats) -> _Measures:
         flags,
     )
     collapsed, outside = np.flatnonzero(flags & 1), np.flatnonzero(flags & 2)
-    return _Measures(np.count_nonzero(flags), np.array(box).reshape(2, 2), area, mirrored, collapsed, outside)
+    return _Measures(int(np.count_nonzero(flags)), np.array(box).reshape(2, 2), area, mirrored, collapsed, outside)
 
 
 def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
