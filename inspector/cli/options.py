@@ -52,7 +52,7 @@ class TextureOptions(JudgedOptions):
 
     Attributes:
         side: A key of SIDES or a direction of any length.
-        distance: Of the camera from the centre of the motion, scene units.
+        distance: Distance of the camera from the centre of the motion, scene units.
         fov: Vertical field of view, degrees.
         picture: Width and height, pixels.
         up: Axis that points up, "x", "y" or "z".

@@ -21,7 +21,7 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
     """Statements about texture, picture and lettering: from options or, failing these, from delivery rules.
 
     Args:
-        arguments: Of the command.
+        arguments: Arguments of the command.
         picture: Width and height in pixels if --picture states none; None for those of the rules.
 
     Raises:

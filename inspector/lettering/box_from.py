@@ -1,4 +1,4 @@
-"""The box of lettering that is already in the artwork: where two textures differ."""
+"""The box of lettering that is already in the artwork: the area in which two textures differ."""
 
 from __future__ import annotations
 

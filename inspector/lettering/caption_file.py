@@ -53,7 +53,7 @@ class Version:
         outline: Colour of an outline around the letters; None for no outline.
         outline_width: Width of the outline as a share of the height of a capital.
         align: One of ALIGNMENTS.
-        box: Where the lettering is.
+        box: The place of the lettering.
         height: Height of a capital in pixels of the base map; None for the largest that fits.
         material: Material that carries the lettering; None for the material with the largest safe box.
         base: Texture under the lettering; None for the material's colour map.
@@ -228,7 +228,7 @@ def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
     """Find the captions file in the first of the folders that has one.
 
     Args:
-        folders: Where to look, in this order.
+        folders: The folders to search, in this order.
         scope: The folders that may be read.
 
     Returns:

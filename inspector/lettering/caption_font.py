@@ -84,7 +84,7 @@ class CaptionFont:
 
     @cached_property
     def _looked_at(self) -> FreeTypeFont:
-        """The font at a size at which glyphs differ and are quick to compare."""
+        """The font at a size at which glyphs are distinct and quick to compare."""
         return self.at(EM / 10)
 
     @cached_property
@@ -183,7 +183,7 @@ def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]
 
 
 def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
-    """Where a letter's ink begins and ends, relative to its origin."""
+    """The start and end of a letter's ink, relative to its origin."""
     mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
     ink = mask.getbbox()
     return (0.0, font.getlength(letter)) if ink is None else (left + ink[0], left + ink[2])

@@ -1,4 +1,4 @@
-"""Where the lines of a caption version go on the texture, rotated and mirrored so that they read correctly."""
+"""The place of a caption version's lines on the texture, rotated and mirrored so that they read correctly."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ def directions(reading: Reading) -> tuple[Floats, Floats]:
     """Unit vectors (2,) to the right and up, for text that reads correctly on the surface, in an undistorted texture.
 
     Where plain lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t
-    from v; where it is mirrored, left and right change places. An angle close to a multiple of 90 degrees is rounded to
+    from v; where it is mirrored, left and right are swapped. An angle close to a multiple of 90 degrees is rounded to
     it, so that text stays parallel to its box. Where lettering has no single direction, it is left as the texture is.
     """
     turned = 0.0 if reading.spread > DIRECTION_SPREAD.value else reading.turned

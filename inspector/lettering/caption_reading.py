@@ -53,7 +53,7 @@ class Lettered:
         version: The version as stated.
         font: Its font.
         layout: Its place on the texture.
-        rendered: Its texture, and what is under its letters.
+        rendered: Its texture, and the background of its letters.
         shot: The picture in which it is read.
         faces: (f,), the faces that carry it.
     """
@@ -85,7 +85,7 @@ class CaptionReading:
         texts: Its lines.
         by_letter: (n, k), share of the ink of each of the k letters that is seen, and not at a grazing angle; 1 for a
             blank, and for a letter that is too thin for the samples.
-        lost: The obstacle that hides the letters that are not seen, for each of the n frames; None where all are seen.
+        lost: The obstacle that hides the letters that are not seen, for each of the n frames; None if all are seen.
     """
 
     seen: Legibility
@@ -97,7 +97,7 @@ class CaptionReading:
     lost: tuple[Obstacle | None, ...]
 
     def obstacles(self) -> tuple[Obstacle | None, ...]:
-        """The obstacle that keeps it from being read in each of the n frames; None where it can be read."""
+        """The obstacle that keeps it from being read in each of the n frames; None if it can be read."""
         faint = self.contrast < self.needed
         return tuple(
             one or lost or (Obstacle.FAINT if pale else None)
@@ -117,8 +117,8 @@ class CaptionReading:
 
     @property
     def unreadable(self) -> tuple[Fraction, ...]:
-        """The frames in which it has to be readable and is not. If the stated range contains no frame, the range's
-        ends.
+        """The frames in which it has to be readable and is not. If the stated range contains no frame, they are the
+        ends of the range.
         """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():

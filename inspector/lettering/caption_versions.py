@@ -56,7 +56,7 @@ class CaptionCase:
         size: Width and height of the rendered texture, pixels.
         refusal: Why it doesn't fit; None if it does.
         lettered: The version as drawn; None if it doesn't fit.
-        reading: How it is read; None if it doesn't fit.
+        reading: The result of reading it; None if it doesn't fit.
     """
 
     version: Version
@@ -133,7 +133,7 @@ def read_cases(
 
     Args:
         fit: The measured sequence.
-        cases: By `drawn_case`.
+        cases: The cases, from `drawn_case`.
         stage: Called with the progress.
         cancelled: Asked whether to stop.
 

@@ -1,4 +1,4 @@
-"""Which of several captions fit into one rectangle of the texture, and how high their letters are."""
+"""Fit several captions into one rectangle of the texture, and measure how high their letters are."""
 
 from __future__ import annotations
 

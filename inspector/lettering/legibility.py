@@ -72,7 +72,7 @@ class Obstacle(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Legibility:
-    """How a rectangle of the texture is seen over n frames. Shares are of the rectangle, by samples.
+    """How a rectangle of the texture is seen over n frames. Shares are shares of the rectangle's samples.
 
     Where nothing is visible, the values after `hidden` are NaN.
 
@@ -109,8 +109,8 @@ class Legibility:
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
     def obstacles(self, share_of_height: float = 1.0) -> tuple[Obstacle | None, ...]:
-        """The obstacle that keeps lettering from being read in each of the n frames: the first obstacle, None where it
-        can be read.
+        """The obstacle that keeps lettering from being read in each of the n frames: the first obstacle, None if it can
+        be read.
 
         If too little of it is visible, the main reason is given.
 
@@ -190,7 +190,7 @@ class Lines:
 
     Attributes:
         along: (2,), UV vector along a line, of any length.
-        upward: (2,), UV vector up from a line, as long as the lettering whose height is asked for is high.
+        upward: (2,), UV vector up from a line; its length is the height of the lettering that is measured.
     """
 
     along: Floats
@@ -288,7 +288,8 @@ def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines
 def _lettering(
     metric: Metric, seen: Flags, points: Floats, cosine: Floats, shot: Shot, lines: Lines
 ) -> dict[str, float]:
-    """Measure lettering in the picture where it is visible. All arguments except shot and lines are by sample."""
+    """Measure lettering in the picture where it is visible. All arguments except `shot` and `lines` have one value per
+    sample."""
     if not seen.any():
         return dict.fromkeys(LINES_MEASURES[3:], float("nan"))
     by_u, by_v = metric.by_u[:, seen].T, metric.by_v[:, seen].T

@@ -26,13 +26,13 @@ _MAP_TOO_BIG = 4.0
 
 @dataclass(frozen=True, slots=True)
 class MapFit:
-    """A texture map and what is wrong with its size.
+    """A texture map and the problems with its size.
 
     Attributes:
         map: The map.
         size: Width and height, pixels; None if they can't be read.
         unknown: Why the size can't be read, in words.
-        squeeze: Aspect of the map over the one needed; above 1 the picture is squeezed in width on the surface.
+        squeeze: Aspect of the map over the aspect needed; above 1 the picture is squeezed in width on the surface.
         density: Pixels per scene unit on half of the surface, in the frame in which the surface is largest.
         verdicts: The problems, in words.
     """

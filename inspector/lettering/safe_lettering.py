@@ -1,4 +1,4 @@
-"""Where on the texture lettering keeps its shape in every frame."""
+"""The parts of the texture on which lettering keeps its shape in every frame."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class SafeArea:
         bound: Factor by which letters grow or shrink at most, in any direction and frame, relative to the island's
             typical length.
         cells: Cells along each side of the island's box in the search. A side of the rectangle may be too short by one
-            cell at each end, and never reaches beyond what is safe.
+            cell at each end, and never reaches beyond the safe area.
     """
 
     region: RegionFit
@@ -71,7 +71,7 @@ def safe_areas(
         cancelled: Asked whether to stop.
 
     Returns:
-        One for each region, largest on the surface first.
+        One area for each region, the largest on the surface first.
 
     Raises:
         Cancelled: It was stopped.

@@ -1,4 +1,4 @@
-"""All that follows for the texture of one sequence from what the user states."""
+"""The texture and lettering fit of one sequence, under the user's statements."""
 
 from __future__ import annotations
 
@@ -115,7 +115,8 @@ class SequenceFit:
 
     @property
     def choices(self) -> int:
-        """Of how many materials the one with the lettering was chosen; 1 if it was stated or can be no other."""
+        """The number of materials from which the one with the lettering was chosen; 1 if it was stated or is the only
+        one."""
         if self.region is None or self.wanted.material is not None:
             return 1
         safe = {area.region.material for area in self.areas if area.rectangle is not None}
@@ -199,9 +200,9 @@ def _lettering(
     """Choose where lettering goes, and the picture in which it is judged, taken from the side that this region faces.
 
     Of the safe rectangles it is the largest in which lettering reads upright and is visible in the reference frame,
-    because a part that is hidden can't carry lettering, and nobody reads lines that run upwards. Where there is none,
-    each material offers the most visible of those that read upright, otherwise of all, and the material is taken in
-    which lettering is readable in most frames. Region and rectangle are None where nothing is safe.
+    because a part that is hidden can't carry lettering, and nobody reads lines that run upwards. If there is none, each
+    material offers the most visible rectangle of those that read upright, otherwise of all, and the material on which
+    lettering is readable in the most frames is chosen. Region and rectangle are None where nothing is safe.
     """
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)
@@ -265,7 +266,7 @@ def _density(series: Series, wanted: Wanted, texture: TextureFit) -> tuple[float
     """Pixels per scene unit, and whether the limit on the size of textures decided it.
 
     The surface is seen from the stated side, otherwise from the front or the side that shows it wider, not from where
-    the lettering faces. So all materials, and every command, have one density.
+    the lettering faces. All materials and all commands therefore have the same density.
     """
     if wanted.density is not None:
         return wanted.density, False

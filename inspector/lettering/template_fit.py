@@ -43,7 +43,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
     Args:
         fit: The measured sequence.
         bleed: Pixels around the islands; None for _BLEED_SHARE of the longer side.
-        size: Width and height, pixels; None for what the material needs.
+        size: Width and height, pixels; None for the size that the material needs.
 
     Raises:
         Refusal: It is too large to draw.
@@ -105,12 +105,12 @@ def _repeated(uvs: Floats, tiles: Floats) -> Floats:
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Numbers for the faces of each repetition that are different from all others, so that each repetition shows."""
+    """Numbers for the faces of each repetition that differ from those of all others, so that each repetition shows."""
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
 
 def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
-    """A rectangle's sides wherever it shows in the first unit square."""
+    """The sides of a rectangle, in each place where it shows in the first unit square."""
     moved = [] if rectangle is None else [_moved(rectangle, u, v) for u, v in tiles.tolist()]
     return [sides for sides in moved if max(sides[0], sides[1]) < 1.0 and min(sides[2], sides[3]) > 0.0]
 
@@ -148,7 +148,7 @@ def _label(region: RegionFit, upright: Upright) -> str:
 def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
     """The largest part of an island's box beside its safe rectangle: left, bottom, right, top.
 
-    The box's upper left corner where the rectangle leaves hardly any space.
+    It is the box's upper left corner if the rectangle leaves hardly any space.
     """
 
     def breadth(part: tuple[float, float, float, float]) -> float:

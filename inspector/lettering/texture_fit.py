@@ -83,7 +83,7 @@ class RegionFit:
         """Width over height of the texture for the whole sequence: the median over the surface, geometric mean over
         frames.
 
-        The median, so that a border pulled over a thickness doesn't change it.
+        The median is used so that a border that runs over a thick edge doesn't change it.
         """
         return _geometric_mean(self.aspects[:, 1])
 
@@ -95,7 +95,8 @@ class RegionFit:
     def pixels(self, density: float) -> tuple[int, int]:
         """Width and height of a texture with `density` pixels per scene unit on half of the surface in every frame.
 
-        Half and not nearly all, because a few faces that are squeezed into a corner of the texture would need any size.
+        It is half of the surface and not nearly all, because a few faces that are squeezed into a corner of the texture
+        would need any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -107,8 +108,8 @@ class RegionFit:
         return float(np.nanmax(self.lengths[:, 1]))
 
     def density(self, width: int, height: int) -> Floats:
-        """Pixels per scene unit of a texture: the most on the coarsest 5 %, on half, and on all but the finest 5 % of
-        the surface.
+        """Pixels per scene unit of a texture: the largest values on the coarsest 5 %, on half, and on all but the
+        finest 5 % of the surface.
 
         Args:
             width: Width of the texture, pixels.
@@ -216,7 +217,7 @@ def measure_region(
         metric: All triangles of the frame.
         lines: Directions of lettering on them.
         triangles: Indices of the region's triangles.
-        weights: (t,), weight of each of all triangles; None for its area.
+        weights: (t,), weight of each triangle; None for its area.
 
     Returns:
         The frame's row of `RegionFit` and of the arguments of `summarise`.

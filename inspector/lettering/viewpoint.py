@@ -23,7 +23,8 @@ class View:
     Attributes:
         side: Direction from the object to the eye, of any length; None for the side that the lettering faces, or the
             front.
-        distance: Distance from the centre of the motion, scene units; None for the shortest at which all of it is seen.
+        distance: Distance from the centre of the motion, scene units; None for the shortest distance from which all of
+            it is visible.
         field_of_view: Vertical field of view, degrees.
         width: Width of the picture, pixels.
         height: Height of the picture, pixels.
@@ -94,7 +95,7 @@ def view_under(rules: Rules) -> View:
 
 
 def side_of(word: str, upright: Upright) -> Direction:
-    """The direction (3,) that a word stands for.
+    """The direction (3,) that a word names.
 
     Args:
         word: One of SIDES.
@@ -121,8 +122,8 @@ def word_of_side(side: Floats, upright: Upright) -> str:
 def up_in_picture(to_eye: Floats, upright: Upright) -> Direction:
     """The direction that points up in a picture.
 
-    It is the scene's up. Where the viewer looks along it, it is the direction away from somebody who stands in front
-    (seen from below: towards them); see `inspector.surface.text_direction`.
+    It is the scene's up. If the viewer looks along it, it is the direction away from someone who stands in front (seen
+    from below: towards them); see `inspector.surface.text_direction`.
 
     Args:
         to_eye: (3,), unit vector from the object to the eye.

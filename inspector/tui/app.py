@@ -71,7 +71,7 @@ _UNDO_STEPS = 100
 
 
 class MeshqcApp(App[int]):
-    """The app. Screens show the session and post what the user wants; only the app changes what is staged or read.
+    """The app. Screens show the session and post requests of the user; only the app stages fixes or reads folders.
 
     Args:
         folder: The folder, or a frame file in it to put the cursor on.
@@ -157,7 +157,8 @@ class MeshqcApp(App[int]):
         """Let signals end the app in an orderly way, from before its first byte to the terminal until after its last.
 
         A signal that arrives while the screen is being set up takes effect once it is set up. A signal that arrives
-        while a thread is still waited for ends the app immediately: what is written is complete, or has no name yet.
+        while a thread is still awaited ends the app immediately: files that are written are complete, or have no final
+        name yet.
         """
         before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
         try:
@@ -167,7 +168,7 @@ class MeshqcApp(App[int]):
                 signal.signal(number, handler)
 
     async def run_async(self, **words: Any) -> int | None:
-        """Run as the library does. Afterwards the terminal is as it was, but threads may still be waited for."""
+        """Run as the library does. Afterwards the terminal is as it was, but threads may still be running."""
         try:
             return await super().run_async(**words)
         finally:
@@ -202,7 +203,7 @@ class MeshqcApp(App[int]):
         self.exit()
 
     async def action_quit(self) -> None:
-        """The library's own key for leaving asks the same question as ours."""
+        """The library's own key for leaving, which asks the same question as ours."""
         await self.action_leave()
 
     async def action_leave(self) -> None:
@@ -276,7 +277,7 @@ class MeshqcApp(App[int]):
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
     async def action_commands(self) -> None:
-        """Run what is chosen from the commands of the current screen; a number goes to that frame."""
+        """Run the command that is chosen from those of the current screen; a number goes to that frame."""
         screen = self.screen
 
         async def done(action: str | None) -> None:
@@ -290,7 +291,7 @@ class MeshqcApp(App[int]):
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop what is running."""
+        """Stop the running work."""
         if isinstance(self.screen, WritingScreen):
             self._stop_writing.set()
         elif self._write_next is not None:
@@ -321,7 +322,7 @@ class MeshqcApp(App[int]):
         self.work(partial(reading, lambda: session.on_screen))
 
     def _begin(self, text: str, *, live: bool) -> None:
-        """Stop what is reading or watching. What is staged is kept, and planned again once the folder is checked."""
+        """Stop reading or watching. Staged fixes are kept, and planned again once the folder is checked."""
         session = self.session
         self._stop_reading.set()
         self._stop_reading = threading.Event()
@@ -639,7 +640,7 @@ class MeshqcApp(App[int]):
     # Other folders, the clipboard, the editor
 
     async def action_open(self) -> None:
-        """Open another folder: a recent one, or one that is typed."""
+        """Open another folder: a recent folder, or one whose path is typed."""
         here = self.session.root
         recent = [folder for folder in saved_state.recent_folders() if folder != here][:8]
 

@@ -58,7 +58,7 @@ class FrameValues:
 
         Args:
             row: Row of the view.
-            values: One for each of the view's facts.
+            values: One value for each of the view's facts.
         """
         at = self.view.rows[row].at
         return math.nan if at is None else float(values[at])
@@ -140,7 +140,7 @@ def title_of(check: str) -> str:
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """By the severity of what distinguishes the frame, then the rarest finding first."""
+    """Sort by the severity of the findings that single out the frame, then by rarity, the rarest first."""
     view = values.view
     places = view.ranked_on_row(row)
     return -int(view.apart[row]), len(view.rows_by_finding[places[0]]) if places else 0
@@ -282,7 +282,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """The worst severity of what distinguishes a row from the others; None if there is nothing.
+    """The worst severity of the findings that single out a row; None if there are none.
 
     Args:
         view: The sequence.

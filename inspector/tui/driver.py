@@ -35,8 +35,8 @@ class GraphicsKnown(Message):
 
 
 class _Terminal:
-    """The terminal as a file. Nothing is written once it has gone away: the library's thread that writes would end with
-    the error, and whoever waits for room in its queue would wait for ever."""
+    """The terminal as a file. Nothing is written once it has gone away: the library's writing thread would end with the
+    error, and a thread that waits for room in its queue would wait forever."""
 
     def __init__(self, file: IO[str]) -> None:
         self._file = file
@@ -54,7 +54,7 @@ class _Terminal:
 
 
 def _soon(work: Callable[[], object]) -> bool:
-    """Do something in the app's loop as soon as it is free; whether there is a loop."""
+    """Call a function in the app's loop as soon as it is free. Returns whether there is a loop."""
     try:
         asyncio.get_running_loop().call_soon_threadsafe(work)
     except RuntimeError:
@@ -65,8 +65,8 @@ def _soon(work: Callable[[], object]) -> bool:
 class AskingDriver(LinuxDriver):
     """Asks at the start and after each suspension.
 
-    The library's parser takes answers that it doesn't know for keys. So that they never reach it, its loop that reads
-    keys is replaced by one with the same parts.
+    The library's parser mistakes answers that it doesn't know for keys. So that they never reach it, its loop that
+    reads keys is replaced by a loop with the same parts.
     """
 
     _asked: Asked | None = None
@@ -84,21 +84,21 @@ class AskingDriver(LinuxDriver):
         """Pause.
 
         Not within the handler: it may have interrupted the very code that queues what is written, whose lock it would
-        then wait for. Where there is nothing to put away (before the screen is there, once it has gone, and while an
-        editor has the terminal) the program stops at once.
+        then wait for. If there is no screen to put away (before it is set up, once it has gone, and while an editor has
+        the terminal), the program stops immediately.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
             os.kill(os.getpid(), signal.SIGSTOP)
 
     def _sigcont_application(self, *_: object) -> None:
-        """Go on after a pause, as soon as whatever was interrupted is done."""
+        """Go on after a pause, as soon as the interrupted work is done."""
         _soon(self._go_on)
 
     def _go_on(self) -> None:
         """Show the screen again.
 
-        The signal also comes without our pause: when the terminal goes away, and after SIGSTOP, which nobody sees
-        coming. The library would then start a second thread that reads keys, and at the end wait for one of the two.
+        The signal also comes without our pause: when the terminal goes away, and after SIGSTOP, which a program can't
+        handle. The library would then start a second thread that reads keys, and at the end wait for one of the two.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return
@@ -108,7 +108,7 @@ class AskingDriver(LinuxDriver):
         super()._sigcont_application()
 
     def write(self, data: str) -> None:
-        """Write to the terminal. During a pause, and where going on failed, nobody would take what is queued."""
+        """Write to the terminal. During a pause, and after a failure to go on, nothing would read the queued text."""
         if self._writer_thread is not None and self._writer_thread.is_alive():
             super().write(data)
 

@@ -40,7 +40,7 @@ class Glyphs:
         """Cut or fill a text to exactly `width` cells.
 
         Args:
-            text: Made safe first.
+            text: The text; it is made safe first.
             width: Cells.
             right: Whether a shorter text is aligned to the right.
             keep_end: Whether a longer text is cut at its start, as for file names.
@@ -72,9 +72,9 @@ class Glyphs:
         """A horizontal line with a title in its left end and a note in its right end, both cut if necessary.
 
         Args:
-            title: Made safe first.
+            title: The text; it is made safe first.
             width: Cells.
-            note: Made safe first.
+            note: The text; it is made safe first.
         """
         head = f"{self.rule} {self.text(title)} " if title else self.rule
         room = width - cell_len(head) - 4  # for the note, between two pieces of the line
@@ -90,7 +90,7 @@ ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.", beyond="^v")
 
 
 def beyond_words(above: bool, below: bool) -> str:
-    """Where there is more than is visible, in words.
+    """The directions in which there is more than is visible, in words.
 
     Args:
         above: Whether there is more above.

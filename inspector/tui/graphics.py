@@ -1,8 +1,8 @@
-"""Whether the terminal draws real pixels: the questions to it, and its answers, removed from what is typed.
+"""Whether the terminal draws real pixels: the questions to it, and its answers, which are removed from the typed text.
 
-Only the protocols' own questions are asked; nothing is concluded from a terminal's name. Through tmux, only what it
-passes on is asked: with `allow-passthrough` the kitty graphics protocol, whose pictures are text to tmux, and without
-it Sixel, if tmux draws that itself. Inline images would be drawn wherever the outer terminal's cursor is.
+Only the protocols' own questions are asked; nothing is concluded from a terminal's name. Through tmux, only protocols
+that it supports are asked for: with `allow-passthrough` the kitty graphics protocol, whose pictures are text to tmux,
+and without it Sixel, if tmux draws that itself. Inline images would be drawn wherever the outer terminal's cursor is.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ _LARGEST_CELL = 400  # pixels; larger cells would make pictures that fill the me
 
 
 class Protocol(enum.Enum):
-    """How pictures are sent, the most suitable first."""
+    """The ways of sending pictures, the most suitable first."""
 
     KITTY = "kitty graphics protocol"
     INLINE = "inline images"
@@ -71,7 +71,7 @@ class Graphics:
         inline: It draws iTerm2's inline images.
         sixel: It draws Sixel.
         cell: Width and height of a cell in pixels.
-        tmux: The program runs in tmux, which passes on what is sent or keeps it.
+        tmux: The program runs in tmux, which passes sequences on or drops them.
     """
 
     kitty: bool = False

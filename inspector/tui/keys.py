@@ -229,7 +229,7 @@ MAIN = (
 
 
 def _footer_of(*actions: str) -> tuple[Key, ...]:
-    """These actions of the main screen first, then those for more, help and leaving."""
+    """These actions of the main screen first, followed by those for more, help and leaving."""
     by_action = {key.action: key for key in MAIN}
     wanted = [by_action[action] for action in (*actions, "app.commands", "app.help", "app.leave")]
     return tuple(replace(key, footer=key.footer or key.shown) for key in wanted)
@@ -474,7 +474,7 @@ SCREENS = {
 def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
     """Textual's bindings for some rows of the table.
 
-    They have priority, so that an action is done before the next key is looked at. Otherwise keys that arrive together
+    They have priority, so that an action is done before the next key is handled. Otherwise keys that arrive together
     over a slow connection would overtake it: of `#14`, the digits would still reach the screen below the question.
     """
     return [

@@ -1,8 +1,8 @@
-"""How fast the terminal takes what is sent, measured by its answers.
+"""How fast the terminal receives text, measured by its answers.
 
-A local terminal takes text as fast as it comes. With a slow connection, whoever passes the text on takes it just as
-fast and lets it wait, so that keys would be answered after megabytes of pictures. So after each picture the terminal is
-asked for its cursor's position; the answer shows that it has received everything before.
+A local terminal takes text as fast as it comes. On a slow connection, the program that passes the text on takes it just
+as fast and buffers it, so that keys would be answered only after megabytes of pictures. Therefore, after each picture
+the terminal is asked for its cursor's position; the answer shows that it has received everything before.
 """
 
 from __future__ import annotations
@@ -44,8 +44,8 @@ class Link:
     """The connection to the terminal.
 
     Attributes:
-        slow: Whether pictures take long to arrive. It changes back only when they clearly don't, so that pictures don't
-            switch between coarse and fine.
+        slow: Whether pictures take long to arrive. It changes back only when they clearly arrive fast, so that pictures
+            don't switch between coarse and fine.
     """
 
     def __init__(self) -> None:
@@ -56,7 +56,7 @@ class Link:
         self.slow = False
 
     def connect(self, write: Callable[[str], object]) -> None:
-        """Set the function that writes to the terminal. Without one, everything counts as taken immediately."""
+        """Set the function that writes to the terminal. Without one, everything counts as received immediately."""
         self._write = write
 
     def ask(self) -> None:

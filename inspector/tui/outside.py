@@ -1,4 +1,4 @@
-"""What leaves the terminal UI for other programs: texts for the clipboard, and a file and its line for an editor."""
+"""Output of the terminal UI for other programs: texts for the clipboard, and a file and its line for an editor."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def clipboard_sequence(text: str) -> str:
 
 
 def copyable(session: Session) -> list[tuple[str, str]]:
-    """Names and texts of what can be copied from the screen."""
+    """Names and texts of everything that can be copied from the screen."""
     file = _file(session)
     texts = [] if file is None else [("file", str(file))]
     finding = session.finding
@@ -50,7 +50,7 @@ def editor_command(session: Session, environment: Mapping[str, str]) -> list[str
     elsewhere).
 
     Args:
-        session: For the frame and the finding.
+        session: The session, for the frame and the finding.
         environment: Environment variables.
 
     Returns:

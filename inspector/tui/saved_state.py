@@ -1,4 +1,5 @@
-"""The state that is kept between runs: the last folder, and for each folder how it was viewed and what was staged.
+"""The state that is kept between runs: the last folder, and for each folder how it was viewed and which fixes were
+staged.
 
 The file names things (column ids, curve titles), never their positions in a list.
 """
@@ -50,7 +51,7 @@ class SavedState:
         frame: Key of the frame under the cursor.
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that were plotted; the file holds their title.
-        look: How the viewer drew a surface; None where nobody chose.
+        look: How the viewer drew a surface; None if nobody chose.
         marks: By key of the sequence, the numbers of the marked frames.
         cameras: By key of the sequence, how its pictures were viewed.
         choices: The fixes that were staged and not written.
@@ -92,7 +93,7 @@ def outdated() -> str:
 
 
 def recent_folders() -> list[Path]:
-    """Folders that were open and still exist, the last one first."""
+    """Folders that were open and still exist, the most recent first."""
     with contextlib.suppress(*_FAULTS):
         folders = [Path(name) for name in reversed(_read()["folders"])]
         return [folder for folder in folders if folder.is_dir()]
@@ -100,7 +101,7 @@ def recent_folders() -> list[Path]:
 
 
 def save(folder: Path, saved: SavedState) -> None:
-    """Save the state of a folder beside those of others. If that fails, the program goes on without.
+    """Save the state of a folder beside those of others. If that fails, the program goes on without saving.
 
     Args:
         folder: The folder.

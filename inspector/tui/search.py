@@ -1,4 +1,4 @@
-"""Where the keys for the next and the previous match or problem stop."""
+"""The stops of the keys for the next and the previous match or problem."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ Stop = tuple[int, int]
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find where errors and warnings begin: a place in the table with one that the row above doesn't have.
+    """Find the places in the table where errors and warnings begin: rows with one that the row above doesn't have.
 
     A finding over two hundred frames in a row is one stop; two findings on one frame are two.
 

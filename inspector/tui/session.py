@@ -40,7 +40,7 @@ class Selection:
 
 @dataclass
 class ViewState:
-    """How things are shown; it is kept between runs.
+    """The settings of views, which are kept between runs.
 
     Attributes:
         arrangement: Filter and order of the frame table.
@@ -59,7 +59,7 @@ class ViewState:
 
 @dataclass
 class Staged:
-    """The chosen fixes, and what became of them.
+    """The chosen fixes, and the plan made of them.
 
     Attributes:
         choices: The user's choices.
@@ -69,7 +69,7 @@ class Staged:
         tried: Id of the last fix that was tried.
         written: The plan from which the last corrected folder was written.
         written_to: That folder.
-        progress: Progress of the plan that is being made: number of frames that it was tried on, and of all.
+        progress: Progress of the plan that is being made: number of frames that it was tried on, and of all frames.
     """
 
     choices: Choices = ()
@@ -88,7 +88,7 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether something is staged that was not written."""
+        """Whether fixes are staged that were not written."""
         return bool(self.choices) and self.plan is not self.written
 
 
@@ -108,7 +108,7 @@ class Captions:
 
     @property
     def unwritten(self) -> bool:
-        """Whether something was typed and not written."""
+        """Whether versions were typed and not written."""
         return self.versions != self.written
 
     @property
@@ -173,8 +173,8 @@ class Session:
         search: The text that n and N search for; empty for problems.
         on_screen: The frames that the table shows, which are read first.
         undo: Steps that can be undone, the newest last.
-        link: How fast the terminal takes what is sent.
-        graphics: How the terminal draws pixels, as far as it has answered.
+        link: The speed of the connection to the terminal.
+        graphics: The terminal's ways of drawing pixels, as far as it has answered.
     """
 
     root: Path
@@ -282,12 +282,13 @@ class Session:
         return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
 
     def take_up(self, saved: SavedState) -> None:
-        """Continue from a saved state; what was staged then is restored once the folder is checked."""
+        """Continue from a saved state; the fixes that were staged then are restored once the folder is checked."""
         self.previous, self.selection.frame, self.fresh = saved, saved.frame, saved.frame is None
         self.view_state = ViewState(saved.arrangement, saved.panel, saved.look, dict(saved.marks), dict(saved.cameras))
 
     def saved(self) -> SavedState:
-        """The state for the next run. Before the folder is checked, what was staged the last time is kept."""
+        """The state for the next run. Until the folder is checked, the fixes that were staged the last time are
+        kept."""
         view, staged, shown = self.view, self.staged, self.view_state
         accepted = staged.accepted if staged.unwritten else ()
         return SavedState(
@@ -315,7 +316,7 @@ class Session:
         return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
 
     def choose_for(self, row: int | None) -> None:
-        """Keep the chosen finding if it touches a row of the view; otherwise choose that row's worst."""
+        """Keep the chosen finding if it touches a row of the view; otherwise choose the worst finding of that row."""
         view = self.view
         here = view.ranked_on_row(row) if view is not None and row is not None else []
         if self.selection.finding not in here:

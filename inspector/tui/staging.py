@@ -1,4 +1,4 @@
-"""Which fixes are staged: what the user chose, as choices for a plan, and what the plan made of them."""
+"""The staged fixes: the user's choices for a plan, and the steps that the plan made of them."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class Offer:
     Attributes:
         fix: The fix.
         staged: Whether it is chosen for the finding.
-        step: What the plan made of it, once the plan is made.
+        step: The step that the plan made of it, once the plan is made.
         refused: Why it was refused; None if it wasn't.
     """
 
@@ -119,7 +119,7 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
         fix: The fix.
         finding: The finding.
         key: Key of its sequence.
-        parameters: What the user stated for the fix.
+        parameters: The parameters that the user gave for the fix.
 
     Returns:
         The new choices.
@@ -165,7 +165,7 @@ def without(choices: Choices, fix: str, key: str) -> Choices:
 
 
 def with_lossless(choices: Choices, exact: Choices) -> Choices:
-    """Add the lossless choices; those that are chosen for some frames only are widened to all that they answer.
+    """Add the lossless choices; fixes that are chosen for some frames only are widened to all frames that they answer.
 
     Args:
         choices: The staged fixes.

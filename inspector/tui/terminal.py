@@ -20,7 +20,7 @@ def require_screen(folder: Path) -> None:
     """Check that keys can be read and a screen drawn (Textual reads stdin and draws on stderr).
 
     Args:
-        folder: For the command in the message, which needs no screen.
+        folder: The folder, for the command in the message, which needs no screen.
 
     Raises:
         MeshqcError: There is no usable terminal.
@@ -53,7 +53,8 @@ def _is_plain(name: str) -> bool:
 
 
 def takes_more() -> bool:
-    """Whether the terminal takes text immediately; with a slow connection, not until earlier text has left."""
+    """Whether the terminal takes text immediately; on a slow connection, it doesn't until earlier text has been
+    sent."""
     try:
         return sys.__stderr__ is None or bool(select.select([], [sys.__stderr__.fileno()], [], 0)[1])
     except (OSError, ValueError):

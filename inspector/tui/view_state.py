@@ -1,4 +1,4 @@
-"""How a sequence is viewed: its cameras, and what is shown. It is kept between runs."""
+"""How a sequence is viewed: its cameras and the settings of its views. It is kept between runs."""
 
 from __future__ import annotations
 

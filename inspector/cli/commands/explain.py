@@ -12,7 +12,7 @@ class ExplainOptions(Options):
     """Options of `explain`.
 
     Attributes:
-        id: Of a check or a fix.
+        id: Id of a check or a fix.
         json: Whether the page is printed as JSON.
     """
 

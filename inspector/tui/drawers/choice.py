@@ -19,7 +19,7 @@ class ChoiceList(CursorList):
     """Lines, each with the key that chooses it.
 
     Args:
-        glyphs: For the lines.
+        glyphs: The characters for the lines.
         lines: The lines.
         letters: The keys, one for each line; further lines have none.
     """
@@ -45,7 +45,7 @@ class ChoiceDrawer(Drawer[int]):
     """Returns the index of the chosen line, None for no change.
 
     Args:
-        glyphs: For the lines.
+        glyphs: The characters for the lines.
         title: The question.
         lines: The answers.
         now: Index of the line under the cursor at first.

@@ -1,4 +1,4 @@
-"""Every command of a screen by its name: part of it is typed, and one line chosen. A number goes to that frame."""
+"""Every command of a screen by its name: the user types part of it and chooses a line. A number goes to that frame."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class CommandList(CursorList):
         return len(self.lines)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
-        """As many rows whatever matches, and few enough for a low screen to show what is typed."""
+        """The same number of rows for any matches, and few enough that a low screen still shows the typed text."""
         return max(2, min(_ROWS, viewport.height * 4 // 10))
 
     def empty(self) -> str:
@@ -100,7 +100,7 @@ class CommandsDrawer(Drawer[str]):
         self._show_help()
 
     def _show_help(self) -> None:
-        """Show in full what its line cuts."""
+        """Show the help in full, because its line may be cut."""
         chosen = self._list.lines[self._list.cursor] if self._list.lines else None
         is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP
         self._help.update(self.glyphs.text(chosen[2]) if chosen is not None and is_cut else "")

@@ -45,7 +45,7 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
         raise NotImplementedError
 
     def submit(self) -> None:
-        """Return what was typed; does nothing in a drawer without typing."""
+        """Return the typed text; does nothing in a drawer without typing."""
 
     def action_back(self) -> None:
         self.dismiss(None)

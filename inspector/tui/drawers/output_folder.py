@@ -30,7 +30,7 @@ class OutputFolder:
     def fault(self, text: str) -> str | None:
         """The problem with a typed text, as far as is known before the work begins; None if nothing is.
 
-        The delivery refuses everything else with the reason.
+        The delivery refuses all other faults, with the reason.
         """
         if not text:
             return "type a folder that does not exist yet"

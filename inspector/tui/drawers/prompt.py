@@ -39,7 +39,7 @@ class Field:
 class Line(Input):
     """One line of typing.
 
-    Editing keys take effect in the order in which they arrive, even if they arrive together. Keys after the one that
+    Editing keys take effect in the order in which they arrive, even if they arrive together. Keys after the key that
     ended the typing go to the screen below.
     """
 
@@ -83,9 +83,9 @@ class Prompt(Drawer[Values]):
         glyphs: For the rows.
         title: The question.
         fields: The values to type.
-        fault: Returns what is wrong with the values, None if nothing is. If something is, what was typed stays.
+        fault: Returns the problem with the values, None if there is none. If there is one, the typed text stays.
         note: Text below the rows at first.
-        paths: If given, the values are paths, relative ones start here, and tab completes them.
+        paths: If given, the values are paths, relative paths start here, and tab completes them.
         files: Whether they lead to files, not only to folders.
     """
 

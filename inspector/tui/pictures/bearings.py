@@ -89,7 +89,8 @@ def _line(start: Floats, end: Floats, width: int, height: int) -> Mask:
 
 
 def _round_below(most: float) -> float:
-    """The greatest of 1, 2 and 5 times a power of ten that is not above a length; 0 for a length out of all bounds."""
+    """The greatest number that is 1, 2 or 5 times a power of ten and not above a length; 0 for a length out of all
+    bounds."""
     if not 1e-100 < most < 1e100:
         return 0.0
     power = 10.0 ** np.floor(np.log10(most))
@@ -97,7 +98,7 @@ def _round_below(most: float) -> float:
 
 
 def ink_on(line: Strip, colour: Colour) -> Style:
-    """A style in a colour, or a plain one if the line has no colours.
+    """A style in a colour, or a plain style if the line has no colours.
 
     Args:
         line: The line to write on.

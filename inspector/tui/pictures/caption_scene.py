@@ -41,7 +41,7 @@ class Subject:
     """A version on its sequence.
 
     Attributes:
-        source: Where frames and the textures of other materials come from.
+        source: The source of frames and of the textures of other materials.
         lettered: The version as it was drawn.
         material: Name of the material that carries it, as it is shown.
     """
@@ -97,8 +97,8 @@ class CaptionScene:
         return Painted(self, picture, self.cells.over(picture, self.cells.strips(picture)))
 
     def _close_up(self, aspect: float) -> Camera:
-        """The camera of the picture, turned to the lettering box and with a longer lens, so that what hides the box
-        still does.
+        """The camera of the picture, turned to the lettering box and with a longer lens, so that everything that hides
+        the box still does.
         """
         read, lettered = self.subject.source.store.frame(self.at), self.subject.lettered
         corners = uv_corners(read.frame, read.triangles, lettered.faces)

@@ -59,7 +59,7 @@ class Cells:
         name: Its name on the screen.
         across: Pixels across a cell.
         down: Pixels down a cell: twice as many, because a cell is about twice as high as wide.
-        strips: Converts a picture to lines of the screen that can be written on.
+        strips: Function that converts a picture to lines of the screen that can be written on.
         dim: Whether a thin dim line is visible as a line; where patterns make shades, it falls to pieces.
         over: Makes the lines to show from a picture and its lines, once everything is written on them: real pixels are
             drawn over the cells. The result can't be cropped any more.
@@ -106,7 +106,7 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
 
 
 def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.NDArray[np.float32]) -> list[Strip]:
-    """Convert a picture to cells of two colours, divided where that loses least. Several pixels per part make soft
+    """Convert a picture to cells of two colours, divided where the least is lost. Several pixels per part make soft
     edges.
 
     Args:

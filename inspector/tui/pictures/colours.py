@@ -1,4 +1,4 @@
-"""The colours that a terminal has, and a picture's colours as the nearest of them."""
+"""The colours of a terminal, and the nearest of them to a picture's colours."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def luminance(colour: tuple[int, int, int]) -> float:
 
 
 class Depth(enum.Enum):
-    """How many colours a terminal shows. The values are the names that Rich uses."""
+    """The number of colours that a terminal shows. The values are the names that Rich uses."""
 
     TRUE = "truecolor"
     INDEXED = "256"
@@ -119,7 +119,7 @@ class Palette:
         """The style of characters in one colour on another.
 
         Args:
-            ink: Number of the colour of the characters; None for blanks, which need none.
+            ink: Number of the characters' colour; None for blanks, which need none.
             ground: Number of the background colour.
         """
         known = self._styles.get((ink, ground))

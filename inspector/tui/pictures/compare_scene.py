@@ -31,9 +31,9 @@ class CompareScene:
     """A request for a picture of two frames compared.
 
     Attributes:
-        source: Where frames come from.
+        source: The source of the frames.
         at: Index of the frame in the view's facts.
-        against: What it is compared with.
+        against: The frames to compare with.
         camera: None until the frame is read.
         cells: How pixels become cells.
         columns: Width on the screen.
@@ -41,7 +41,7 @@ class CompareScene:
         moving: Whether another frame is likely to follow immediately.
         pair: Both frames side by side, in place of the distances.
         found: The differences; known once painted.
-        shades: What the letters and shades in the picture mean, empty if there are none; known once painted.
+        shades: The meaning of the letters and shades in the picture, empty if there are none; known once painted.
     """
 
     source: Source

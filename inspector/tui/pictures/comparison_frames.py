@@ -24,7 +24,7 @@ class Against:
 
     Attributes:
         words: A description.
-        source: Where the other frames come from.
+        source: The source of the other frames.
         place: Maps the index of a frame in the view's facts to the index in `source` of the frame to compare it with;
             raises MeshqcError if there is none.
     """
@@ -42,7 +42,7 @@ def fixed_frame(source: Source, row: int, name: str) -> Against:
     """Compare all frames with one frame.
 
     Args:
-        source: Where frames come from.
+        source: The source of the frames.
         row: Row of that frame in the view.
         name: Its name, to show before its number.
     """
@@ -58,7 +58,7 @@ def fixed_frame(source: Source, row: int, name: str) -> Against:
 
 
 def frame_before(source: Source) -> Against:
-    """Compare each frame with the file before it."""
+    """Compare each frame with the previous file."""
 
     def place(at: int) -> int:
         if at == 0:
@@ -69,7 +69,7 @@ def frame_before(source: Source) -> Against:
 
 
 def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path, ...]) -> Against:
-    """Compare each frame with what a corrected folder contains for it.
+    """Compare each frame with its correction in a corrected folder.
 
     Args:
         view: The sequence in the source folder.

@@ -59,7 +59,8 @@ class FlashesLooked(Message):
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
-    """Draw the frames small, from the scene's frame on and round to it again, for as long as FLASH_LOOK allows.
+    """Draw the frames at a small size, from the scene's frame to the end and from the start back to it, for as long as
+    FLASH_LOOK allows.
 
     Posts FlashesLooked, unless it is no longer wanted. Frames that are not reached are watched while they play.
 

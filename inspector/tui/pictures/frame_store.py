@@ -35,7 +35,7 @@ _BLOCK_BYTES = 250
 
 @dataclass(frozen=True, eq=False)
 class ReadFrame:
-    """A frame without its text, and what pictures need of it.
+    """A frame without its text, and the parts that pictures need.
 
     Attributes:
         frame: The frame.
@@ -157,7 +157,7 @@ class FrameStore:
         return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))
 
     def _shape(self, frame: Frame, triangles: Triangles) -> Shape:
-        """The last frame's shape if nothing in it differs; the reader shares equal arrays."""
+        """The previous frame's shape if nothing in it differs; the reader shares equal arrays."""
         last = self._last
         if last is not None and last.triangles is triangles:
             before, now = last.frame, frame.corners
@@ -169,8 +169,7 @@ class FrameStore:
     def _make_room(self) -> None:
         """Drop frames until another frame of the last one's size fits in.
 
-        The reference and the frame used last are kept; of the others, those that have not been used for longest are
-        dropped.
+        The reference and the most recently used frame are kept; of the others, the least recently used are dropped.
         """
         series = self._view.series
         with self._changing:

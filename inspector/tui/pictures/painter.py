@@ -60,7 +60,7 @@ class NotPainted(Message):
 
     Args:
         order: The request.
-        reason: Why not.
+        reason: The reason.
     """
 
     def __init__(self, order: Order, reason: str) -> None:

@@ -40,7 +40,8 @@ class PairScene:
     moving: bool = False
 
     def seen_from(self, camera: Camera) -> PairScene:
-        """The pair seen by a camera, or from farther back if all of the left frame is wanted. UV maps stay as they are.
+        """The pair seen by a camera, or from farther back if the whole left frame has to be visible. UV maps stay as
+        they are.
 
         Raises MeshqcError if the frame can't be read.
         """

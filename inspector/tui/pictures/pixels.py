@@ -1,10 +1,10 @@
 """Pictures in the terminal's own pixels, as lines of the screen that carry them.
 
 A picture is part of the lines that it covers and moves with them: another screen writes over it, and a repaint of the
-lines sends it again. In the kitty graphics protocol the lines are characters that stand for parts of a picture, and the
-first line carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and then a slice of the
-picture is drawn over it. Where lines are shown without what they carry, for example below a question, their cells show
-the picture in blocks. What was written on the lines before, such as letters or a scale, is kept.
+lines sends it again. In the kitty graphics protocol, the lines are characters that represent parts of a picture, and
+the first line carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and then a slice of
+the picture is drawn over it. If lines are shown without the picture that they carry, for example below a question,
+their cells show it in blocks. Text that was written on the lines before, such as letters or a scale, is kept.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
     """Cells whose pixels are the terminal's own.
 
     Args:
-        graphics: What the terminal can draw.
+        graphics: The graphics that the terminal can draw.
         depth: Its colours.
 
     Returns:
@@ -98,7 +98,7 @@ class PictureLine(Strip):
     """A line that carries a picture, or a part of it.
 
     Attributes:
-        drawn: What is sent for the line instead of its cells.
+        drawn: The text that is sent for the line instead of its cells.
         serial: Lines with different numbers are not equal, even if the same is sent for them.
     """
 
@@ -115,12 +115,12 @@ class PictureLine(Strip):
     __hash__ = None  # type: ignore[assignment] # as in the class that it extends
 
     def render(self, console: Console) -> str:  # noqa: ARG002 - already rendered
-        """What is sent. The library crops a line by its cells, and calls this only for a whole line."""
+        """The text that is sent. The library crops a line by its cells, and calls this only for a whole line."""
         return self.drawn
 
 
 def joined(parts: Sequence[Strip]) -> Strip:
-    """Lines side by side, with what they carry."""
+    """Lines side by side, with the pictures that they carry."""
     line = Strip.join(parts)
     if not any(isinstance(part, PictureLine) for part in parts):
         return line
@@ -148,7 +148,7 @@ def _in_blocks(picture: Picture, *, across: int, down: int, depth: Depth) -> lis
 
 
 def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: bool) -> list[Strip]:
-    """A picture by characters that each stand for the part of the picture at their row and column."""
+    """A picture in characters, each of which represents the part of the picture at its row and column."""
     rows, columns, number = len(lines), min(lines[0].cell_length, len(MARKS)), next(_next_id)
     style = Style(color=Color.from_ansi(number))
     high, wide = picture.shape[:2]
@@ -201,7 +201,7 @@ def _overdrawn(
 ) -> list[Strip]:
     """Slices of the picture over blank lines.
 
-    Each slice is sent with its last line, and what is written on its lines is written again over it.
+    Each slice is sent with its last line, and text on its lines is written again over it.
     """
     high = -(-len(lines) // _TMUX_IMAGES) if tmux else 1
     drawn: list[Strip] = []

@@ -61,8 +61,8 @@ class Preview:
 
     Attributes:
         plan: The sequence's part of the plan.
-        staged: Whether it is the staged plan, not that of a fix that is only offered.
-        source: Where the corrected frames come from. Indices are those of the plan's outputs.
+        staged: Whether it is the staged plan, not the plan of a fix that is only offered.
+        source: The source of the corrected frames. Indices are those of the plan's outputs.
     """
 
     plan: SequencePlan
@@ -85,7 +85,7 @@ class Preview:
     def words(self, number: Fraction) -> str:
         """The effect of the plan on a frame: `not staged: Restore UVs`, with the kind of a fix that isn't lossless.
 
-        Of an added frame it says from which frames it is made.
+        For an added frame, it names the frames that it is made from.
         """
         at = self.place(number)
         if at is None:
@@ -139,10 +139,10 @@ def preview_of(
     """The frame as the staged plan leaves it; without a staged fix for it, the first offered fix that can be applied.
 
     Args:
-        source: Where the frames of the source come from.
+        source: The source of the original frames.
         inspection: The folder.
         staged: The staged plan, if there is one.
-        offered: For each offered fix, what would be chosen with it.
+        offered: For each offered fix, the choices that it would add.
         number: The frame number.
 
     Raises:

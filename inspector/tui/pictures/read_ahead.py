@@ -24,7 +24,7 @@ shown as soon as that is possible."""
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """Counts frames from a row of the view on, and round its end.
+    """Counts frames from a row of the view on, and starts again after the last row.
 
     Attributes:
         view: The sequence.
@@ -54,7 +54,7 @@ class ReadAhead:
     slower, it skips nearly as many frames as are not shown.
 
     Args:
-        store: Where frames are read.
+        store: The store that reads frames.
         clock: The clock of playback.
         work: Runs a function in a thread.
     """
@@ -76,8 +76,8 @@ class ReadAhead:
     def go_on(self) -> None:
         """Continue reading in a thread, unless it isn't necessary.
 
-        It isn't if a thread is reading, if half of what may be read ahead is still to come, or if reading takes so
-        little time that it can be done when the frame is drawn.
+        It isn't necessary if a thread is reading, if half of the frames that may be read ahead are still to be shown,
+        or if reading takes so little time that it can be done when the frame is drawn.
         """
         with self._lock:
             if self._running or not self._pays or self._wanted > int(self._clock.due()) + self._store.ahead // 2:

@@ -24,7 +24,7 @@ class Look(enum.Enum):
 
     @staticmethod
     def suited(finding: Finding | None) -> Look:
-        """Return the look in which a finding is seen: textured for those about UVs and materials."""
+        """Return the look that shows a finding best: textured for findings about UVs and materials."""
         about = "" if finding is None else check_by_id(finding.check).run.__module__.split(".")[2]
         return Look.TEXTURED if about in _ON_TEXTURES else Look.SHADED
 

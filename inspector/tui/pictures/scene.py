@@ -47,7 +47,7 @@ Pixels = TypeVar("Pixels", bound=np.ndarray)
 
 @dataclass(frozen=True, eq=False)
 class Source:
-    """Where frames come from.
+    """A source of frames: a sequence, its frames and its textures.
 
     Attributes:
         view: The sequence.
@@ -76,7 +76,7 @@ class Scene:
     """A request for a picture of a frame.
 
     Attributes:
-        source: Where frames come from.
+        source: The source of the frames.
         at: Index of the frame in the view's facts.
         camera: None until the frame is read and a camera can be chosen.
         look: How the surface is drawn.

@@ -26,7 +26,7 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
     Args:
         strips: The lines; they are not changed.
         steps: Step of the ramp for each pixel.
-        ramp: For the letters.
+        ramp: The ramp, for the letters.
         cells: How pixels become cells.
     """
     lines = list(strips)
@@ -38,7 +38,8 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
     """Row, column and step of the cells for letters: those of a grid that are full of one step.
 
-    For a step without such a cell, it is the cell with most of it, as close as possible to the middle of such cells.
+    For a step without such a cell, it is the cell with the most of that step, as close as possible to the middle of
+    such cells.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

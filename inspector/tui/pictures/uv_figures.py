@@ -22,7 +22,7 @@ class UvLayout:
     """UV map and figures of a frame.
 
     Attributes:
-        map: For drawing.
+        map: The map, for drawing.
         islands: Number of islands.
         mirrored: Number of faces that run clockwise.
         overlap: Share of the islands' area that another part covers too; None if it can't be measured.

@@ -1,4 +1,4 @@
-"""What the UV screen shows: the map of one frame in a window, and its picture."""
+"""The scene of the UV screen: the map of one frame in a window, and its picture."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class UvScene:
     """A request for a picture of a UV map.
 
     Attributes:
-        source: Where frames come from.
+        source: The source of the frames.
         layouts: UV layouts of its frames.
         at: Index of the frame in the view's facts.
         place: The visible part of the UV plane; None until the frame is read, for the unit square and the whole map.
@@ -104,7 +104,7 @@ class UvScene:
         )
 
     def _texture(self, read: ReadFrame) -> Picture | None:
-        """The texture at half its brightness, so that what is drawn on it stands out."""
+        """The texture at half its brightness, so that lines drawn on it stand out."""
         if self.under is Under.NOTHING:
             return None
         texture = grid() if self.under is Under.GRID else self._own_texture(read)

@@ -19,8 +19,8 @@ from inspector.tui.widgets.footer import KeyFooter
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
     """Run a function in a thread.
 
-    It gets a description, because the library would otherwise write out all its arguments, such as the facts of ten
-    thousand frames, while keys wait.
+    The work gets a description, because the library would otherwise write out all its arguments, such as the facts of
+    ten thousand frames, while keys wait.
 
     Args:
         app: The app.

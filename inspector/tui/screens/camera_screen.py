@@ -38,7 +38,7 @@ class CameraScreen(PictureScreen):
 
     Attributes:
         look: How the surface is drawn.
-        sight: The camera, and what else is shown; it outlives the screen.
+        sight: The camera, and the other settings of the view; it outlives the screen.
         arrows_turn: Whether the arrows turn the view or move it; with shift they do the other.
     """
 
@@ -81,7 +81,7 @@ class CameraScreen(PictureScreen):
         """The request for a picture of a frame as it is viewed now.
 
         Args:
-            drawn: Where the frame comes from, and its index there.
+            drawn: The source of the frame, and its index there.
             moving: Whether another frame is likely to follow immediately.
         """
         finding = self.session.finding if self.sight.marks and self.preview is None else None
@@ -146,7 +146,7 @@ class CameraScreen(PictureScreen):
         self.draw(moving=True)
 
     def action_arrows(self) -> None:
-        """Switch what the arrows do."""
+        """Switch the arrows between turning and moving the view."""
         self.arrows_turn = not self.arrows_turn
         self.show_place()
 
@@ -184,7 +184,8 @@ class CameraScreen(PictureScreen):
         return joint_corners([one.box for one in self.view.facts])
 
     def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
-        """Look from a direction (3,) so that points (n, 3), or without them those of the frame, fill the picture."""
+        """Look from a direction (3,) so that points (n, 3), or the points of the frame if none are given, fill the
+        picture."""
         read = None if self.at is None else self.source.store.at_hand(self.at)
         if read is not None:
             chosen = read.frame.positions if points is None else points

@@ -55,7 +55,7 @@ _LETTERS = "1234567890abcdefghijklmnop"
 
 
 class CaptionScreen(SessionScreen):
-    """Shows one version at a time, in one frame. What was typed is kept by the session.
+    """Shows one version at a time, in one frame. The session keeps typed versions.
 
     Args:
         session: The open folder.
@@ -406,5 +406,5 @@ def _path(values: Values) -> Path:
 
 
 def _unread(case: CaptionCase) -> bool:
-    """Whether it was stopped before its frames were read."""
+    """Whether the work was stopped before the version was judged in all frames."""
     return case.lettered is not None and case.reading is None

@@ -1,4 +1,4 @@
-"""A frame compared with another: a picture of how far the vertices moved, and what differs."""
+"""A frame compared with another: a picture of how far the vertices moved, and the differences."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class CompareScreen(CameraScreen):
     Args:
         session: The open folder.
         glyphs: The characters that the terminal can show.
-        source: Where frames come from.
+        source: The source of the frames.
         row: Row of the view.
         against: The frames to compare with.
     """
@@ -88,7 +88,7 @@ class CompareScreen(CameraScreen):
         return scene
 
     def _pair(self, at: int, *, moving: bool) -> PairScene | None:
-        """Both frames side by side, if that is wanted and there is another frame."""
+        """Both frames side by side, if that view is chosen and there is another frame."""
         if self.compared is Compared.DISTANCE:
             return None
         try:

@@ -1,4 +1,4 @@
-"""The comparison of this export with the one before it."""
+"""The comparison of this export with the previous one."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ from inspector.tui.workers.messages import FixesTaken, RulesTaken
 
 @dataclass
 class ExportCard(Card):
-    """The text of `meshqc compare --with`, followed by what the previous export offers.
+    """The text of `meshqc compare --with`, followed by the plan and rules that the previous export offers.
 
     Attributes:
-        changes: For each sequence.
+        changes: The changes of each sequence.
     """
 
     changes: tuple[SequenceChange, ...] = ()

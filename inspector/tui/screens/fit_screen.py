@@ -1,4 +1,4 @@
-"""The texture that a material needs, when lettering on it can be read, and its template."""
+"""The texture that a material needs, the frames in which lettering on it can be read, and its template."""
 
 from __future__ import annotations
 
@@ -149,7 +149,7 @@ class FitScreen(SessionScreen):
         self._draw()
 
     def _draw(self) -> None:
-        """Have the sheet drawn, if there is one and space for it."""
+        """Request a drawing of the sheet, if there is a sheet and space for it."""
         self._pane.display = self._sheet is not None and self.size.width >= LEAST_COLUMNS
         if self._sheet is None or not self._pane.display or not self._pane.size.height:
             self._painter.forget()

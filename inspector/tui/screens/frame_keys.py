@@ -13,7 +13,7 @@ from inspector.tui.search import Stop, matches, next_stop, problems
 
 
 class FrameKeys(SessionScreen):
-    """A screen with frames. Subclasses define where the cursor is and how to go to another frame."""
+    """A screen with frames. Subclasses define the place of the cursor and how to go to another frame."""
 
     def here(self) -> tuple[SequenceView, int] | None:
         """The current view and the row under the cursor; None without a frame."""
@@ -30,7 +30,7 @@ class FrameKeys(SessionScreen):
         raise NotImplementedError
 
     def stand_still(self) -> None:
-        """Stop what moves from frame to frame by itself."""
+        """Stop playback."""
 
     def shown_rows(self, view: SequenceView) -> Sequence[int]:
         """The rows of the view in the order in which they are shown."""

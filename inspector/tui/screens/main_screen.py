@@ -262,7 +262,7 @@ class MainScreen(FrameKeys):
     # Other screens
 
     async def action_read(self) -> None:
-        """Show the card in full: that of the finding, or of the frame if no finding is chosen."""
+        """Show the card of the finding in full, or the card of the frame if no finding is chosen."""
         session = self.session
         if session.selection.finding is not None:
             await self._look_with(lambda view, row: FindingScreen(session, self.glyphs, self._source(view), row))
@@ -355,7 +355,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def action_compare_export(self) -> None:
-        """Compare the whole export with the one before it, whose folder is typed."""
+        """Compare the whole export with the previous one, whose folder is typed."""
         session = self.session
         if session.inspection is None:
             self.say(f"exports can be compared {session.all_checks}")

@@ -1,4 +1,4 @@
-"""A screen that shows one frame as a picture: what the viewer and the UV map have in common."""
+"""A screen that shows one frame as a picture: the common base of the viewer and the UV map."""
 
 from __future__ import annotations
 
@@ -36,15 +36,15 @@ class PictureScreen(FrameKeys):
     Args:
         session: The open folder.
         glyphs: The characters that the terminal can show.
-        source: Where frames come from.
+        source: The source of the frames.
         row: Row of the view.
 
     Attributes:
         sight: How the picture is viewed; it is kept by the session and outlives the screen.
-        source: Where frames come from.
+        source: The source of the frames.
         view: The sequence.
-        row: Row of the current frame; when the screen is closed, the one below goes there as well.
-        stopped_picture: A picture that waits until the one before it has left.
+        row: Row of the current frame; when the screen is closed, the screen below goes there as well.
+        stopped_picture: A picture that waits until the previous one has been sent.
         preview: The frame as a fix leaves it; None if it isn't shown.
         beside: Whether before and after are shown side by side.
     """
@@ -146,7 +146,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """The frame to draw, as it is or as a fix leaves it: where it comes from, and its index there."""
+        """The frame to draw, as it is or as a fix leaves it: where its source, and its index there."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
@@ -231,7 +231,7 @@ class PictureScreen(FrameKeys):
         return width / max(1, height)
 
     def draw(self, *, moving: bool = False) -> None:
-        """Have the picture drawn.
+        """Request the picture.
 
         Args:
             moving: Whether another picture is likely to follow immediately.
@@ -258,10 +258,10 @@ class PictureScreen(FrameKeys):
         self.draw()
 
     def on_painted(self, message: Painted) -> None:
-        """Show a picture, or let it wait until the one before it has left.
+        """Show a picture, or let it wait until the previous one has been sent.
 
-        On a slow connection, a newer picture takes the place of a waiting one. So motion becomes coarse and then jumps,
-        but keys are never stuck behind pictures.
+        On a slow connection, a newer picture takes the place of a waiting one. Motion then becomes coarse, and finally
+        jumps, but keys never wait for pictures.
         """
         if self.drawn is None:
             return  # a picture of the previous frame, which was begun before this frame turned out to have none
@@ -282,7 +282,7 @@ class PictureScreen(FrameKeys):
             self.on_painted(message)
 
     def show_picture(self, message: Painted) -> None:
-        """Show what was painted."""
+        """Show a painted picture."""
         if self.preview is None:
             self.pane.show(message.strips)
             self.query_one("#picture-words", Rule).title = message.words or self.no_words

@@ -1,4 +1,4 @@
-"""Plots over the frames: where the mesh is, how large, how fast, how much of it there is, and its files."""
+"""Plots over the frames: position, size and speed of the mesh, its counts, and its files."""
 
 from __future__ import annotations
 

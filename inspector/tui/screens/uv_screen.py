@@ -30,7 +30,7 @@ class UvScreen(PictureScreen):
     Args:
         session: The open folder.
         glyphs: The characters that the terminal can show.
-        source: Where frames come from.
+        source: The source of the frames.
         row: Row of the view.
     """
 

@@ -31,8 +31,8 @@ _TICKS = 100.0  # maximum per second, whatever rate was stated
 class ViewerScreen(CameraScreen):
     """Shows one frame, or plays the sequence.
 
-    The frame shown follows the clock: if reading, drawing or sending a picture takes too long, frames are skipped and
-    the rate is kept. The marks of the chosen finding stay; no other finding is chosen during playback.
+    The frame shown follows the clock: if reading, drawing or sending a picture takes too long, frames are skipped so
+    that the rate is kept. The marks of the chosen finding stay; no other finding is chosen during playback.
     """
 
     KEYS = keys.VIEWER

@@ -35,8 +35,8 @@ class Band:
         drawn: Its lines.
         axis: Text to the left of each line.
         limits: Lines at the height of a limit.
-        extremes: Where the least and the greatest value are, in words, the longest text first.
-        worst: For each column, the worst severity of what the checks of these values found.
+        extremes: The frames of the least and the greatest value, in words, the longest text first.
+        worst: For each column, the worst severity of the findings of the checks of these values.
     """
 
     measured: Measured
@@ -89,7 +89,7 @@ class BandPlot(Widget):
 
         Args:
             row: Row of the view.
-            way: 1 for the next column, -1 for the previous one.
+            way: 1 for the next column, -1 for the previous column.
         """
         first, stop = self._window
         step = max(1, round((stop - first) / self._columns))
@@ -113,7 +113,7 @@ class BandPlot(Widget):
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Redraw what the cursor changes: its two columns, and the headings, which show its values."""
+        """Redraw the parts that the cursor changes: its two columns, and the headings, which show its values."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
         top = 0
@@ -182,7 +182,7 @@ class BandPlot(Widget):
     def _worst_of_columns(self, by_row: npt.NDArray[np.int8]) -> list[int]:
         """The worst severity of each column from the severities of the rows.
 
-        Where there are fewer frames than columns, a frame's severity fills all its columns.
+        If there are fewer frames than columns, a frame's severity fills all its columns.
         """
         first, stop = self._window
         frames, columns = stop - first, self._columns

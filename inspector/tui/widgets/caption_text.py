@@ -26,7 +26,7 @@ def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
 
     Args:
         case: The version.
-        progress: How far the reading of its frames is.
+        progress: The progress of the reading of its frames.
         frame: Index of the frame that is shown, in the frames of the reading.
     """
     card = Card()

@@ -139,7 +139,7 @@ def place_text(where: Where) -> str:
 
 
 def change_text(change: Change) -> str:
-    """A change: `label: before -> after`."""
+    """A change as text: `label: before -> after`."""
     return f"{change.label}: {change.before or 'none'} -> {change.after or 'left out'}"
 
 

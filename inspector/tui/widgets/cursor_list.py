@@ -1,4 +1,5 @@
-"""A list of one-row lines with a cursor, drawn line by line, so that ten thousand rows cost what is visible of them."""
+"""A list of one-row lines with a cursor, drawn line by line, so that only the visible rows of ten thousand take
+time."""
 
 from __future__ import annotations
 
@@ -19,7 +20,7 @@ class CursorList(Widget, can_focus=True):
     """A list with a cursor. Subclasses define the number of rows and their text.
 
     The row under the cursor is reversed if the list has the focus, and always marked with `>`. The first and the last
-    visible row have a sign if there are more rows beyond them; `rule`, if there is one above the list, says it in
+    visible row have a sign if there are more rows beyond them; `rule`, if there is one above the list, shows that in
     words.
     """
 

@@ -32,7 +32,7 @@ class KeyFooter(Widget):
         self._alarm = ""
 
     def offer(self, keys: tuple[Key, ...]) -> None:
-        """Show other keys of the screen: those that lead on from what it shows now.
+        """Show other keys of the screen: those that matter for what it shows now.
 
         Args:
             keys: Rows of the table; those without a footer are left out.

@@ -43,7 +43,7 @@ def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
     """The keys of the current screen, signs and columns, and the keys of the other screens.
 
     Args:
-        glyphs: For the signs.
+        glyphs: The characters, for the signs.
         table: The keys of the current screen.
     """
     card = Card()

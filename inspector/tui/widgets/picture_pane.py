@@ -46,7 +46,7 @@ class PicturePane(Widget):
         self.show([strip_of([], width)] * (height // 2) + [line] + [strip_of([], width)] * (height - height // 2 - 1))
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        """Keep lines that carry a picture, which the library would turn into plain ones."""
+        """Keep lines that carry a picture, which the library would turn into plain lines."""
         lines = super().render_lines(crop)
         if crop.column_span != (0, self.size.width):
             return lines

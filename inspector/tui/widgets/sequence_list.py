@@ -106,7 +106,7 @@ class SequenceList(CursorList):
         return [Segment(self._label(view, room) + counts, PLAIN), *strip, *_segments(end)]
 
     def _label(self, view: SequenceView, room: int) -> str:
-        """Folder and pattern; where they don't fit, first without the number and what follows it."""
+        """Folder and pattern; if they don't fit, the number and the text after it are left out first."""
         name = pattern_text(view)
         if cell_len(self.glyphs.text(name)) > room:
             name = name.partition("#")[0].rstrip("._-")
@@ -130,12 +130,12 @@ class SequenceList(CursorList):
 
 
 def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
-    """The findings, or how many files have been read if reading was stopped.
+    """The findings, or the number of files that have been read if reading was stopped.
 
     Args:
         view: The sequence.
         checking: Whether the checks are running.
-        brief: Whether signs and numbers have to do.
+        brief: Whether only signs and numbers are shown.
     """
     if checking:
         return Text("checking", FAINT)

@@ -20,11 +20,11 @@ from inspector.tui.styles import SHARED_SIGN, STYLES
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """A row: what is shared, the worst first.
+    """A row with shared findings, the worst first.
 
     Attributes:
         worst: The most severe of the findings.
-        where: Who shares them, as the row begins.
+        where: The frames or sequences that share them: the beginning of the row.
         findings: Sign and title of each.
     """
 
@@ -33,7 +33,7 @@ class Shared:
     findings: tuple[str, ...]
 
     def fitting(self, width: int) -> str:
-        """As many findings as fit, and the number of the others; the first in any case."""
+        """As many findings as fit, at least the first, and the number of the others."""
         for named in range(len(self.findings), 0, -1):
             more = f"; {len(self.findings) - named} more" if named < len(self.findings) else ""
             text = f"{SHARED_SIGN} {self.where}: {'; '.join(self.findings[:named])}{more}"
@@ -51,7 +51,7 @@ class SharedRow(Widget):
         self._lines: list[Shared] = []
 
     def show(self, views: Sequence[SequenceView], view: SequenceView | None) -> None:
-        """Show what is shared.
+        """Show the shared findings.
 
         Args:
             views: All sequences.

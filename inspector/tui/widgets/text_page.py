@@ -42,7 +42,7 @@ class Page(VerticalScroll, can_focus=True):
     The rule above it shows where there is more text: in words, or by `more`, which names a key that shows it.
 
     Args:
-        glyphs: For the card.
+        glyphs: The characters for the card.
         rule: The rule above the page.
         card: The card; None for an empty one.
         more: The text of the rule if there is more to read; empty for where it is.

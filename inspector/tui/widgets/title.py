@@ -1,4 +1,4 @@
-"""The top row: the folder, and the tally or what is going on."""
+"""The top row: the folder, and the tally or the running work."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Title(Widget):
     """The folder at the left, and the state at the right in whole parts, the most important first.
 
     Args:
-        glyphs: For the text.
+        glyphs: The characters for the text.
         folder: Its path, as shown.
     """
 
@@ -41,7 +41,7 @@ class Title(Widget):
         """Show the state.
 
         Args:
-            state: What is going on; parts are separated by two blanks.
+            state: The running work; parts are separated by two blanks.
             about: Texts about the sequence, of which the first that fits is shown.
         """
         if (state, about) != (self._state, self._about):
@@ -68,7 +68,7 @@ class Title(Widget):
         return strip_of([Segment(left, STRONG), Segment(right, style)], width)
 
     def _fitting(self, width: int) -> str:
-        """As many parts of the state as fit; the first always."""
+        """As many parts of the state as fit, at least the first."""
         first, *parts = self._glyphs.text(self._state).split(_GAP)
         for part in parts:
             if cell_len(first) + len(_GAP) + cell_len(part) > width:

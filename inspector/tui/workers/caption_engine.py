@@ -1,4 +1,5 @@
-"""Caption versions, drawn and judged in a thread: what a file states, a version on its texture, and how it is read."""
+"""Caption versions, drawn and judged in a thread: the versions in a file, a version on its texture, and how it is
+read."""
 
 from __future__ import annotations
 
@@ -17,7 +18,7 @@ class CaptionsFound(Message):
     """The versions in the captions file.
 
     Args:
-        versions: The versions; none without a file, or if it can't be read.
+        versions: The versions; none if there is no file, or if it can't be read.
         reason: Why it can't be read.
     """
 
@@ -46,7 +47,7 @@ class Lettered(Message):
 
     Args:
         version: The version.
-        case: With its reading, once every frame has been judged.
+        case: The case, with its reading once every frame has been judged.
     """
 
     def __init__(self, version: Version, case: CaptionCase) -> None:
@@ -60,7 +61,7 @@ class NotLettered(Message):
 
     Args:
         version: The version.
-        reason: Why not.
+        reason: The reason.
     """
 
     def __init__(self, version: Version, reason: str) -> None:
@@ -74,7 +75,7 @@ def find(fit: SequenceFit, book: MaterialResolver, post: Post) -> None:
 
     Args:
         fit: The measured sequence.
-        book: For the folders that may be read.
+        book: The resolver, for the folders that may be read.
         post: Posts a message.
     """
     scope = book.scope
@@ -93,7 +94,7 @@ def letter(fit: SequenceFit, version: Version, book: MaterialResolver, post: Pos
     Args:
         fit: The measured sequence.
         version: The version.
-        book: For colour maps, and for the folders that may be read.
+        book: The resolver, for colour maps and the folders that may be read.
         post: Posts a message.
         cancelled: Asked whether to stop.
     """

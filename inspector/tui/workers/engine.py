@@ -82,7 +82,7 @@ def read_and_check(
         settings: The user's statements about it.
         post: Posts a message.
         cancelled: Asked whether to stop.
-        on_screen: Which frames are on the screen.
+        on_screen: The frames on the screen.
     """
     with ENGINE:
         try:
@@ -103,7 +103,7 @@ def _read(
 ) -> tuple[SequenceView, ...]:
     """Views with the facts of all frames, none of them checked. Raises Cancelled.
 
-    In a long sequence a few frames are read first (`collect`); what they show is reported while the rest is read.
+    In a long sequence, a few frames are read first (`collect`), and their findings are reported while the rest is read.
     """
     sequences = discovery.sequences
     facts = [[unread(file) for file in sequence.files] for sequence in sequences]
@@ -144,7 +144,8 @@ def left_words(seconds: float, done: int, total: int) -> str:
 
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
-    """The tally of what the names of all frames show, or the few frames of each sequence that have been read."""
+    """The tally of the findings that the names of all frames show, or the few frames of each sequence that have been
+    read."""
     of_names = scope is CheckScope.FILES
     read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
     looked = first_look(discovery, read, settings, scope)
@@ -185,7 +186,7 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
-    """The views, with everything computed that the screens will need."""
+    """The views, with all values computed that the screens will need."""
     for view in views:
         view.compute()
     return tuple(views)
@@ -225,7 +226,7 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 
 
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
-    """Plan choices that were made before the folder was read again; those that no longer apply are dropped.
+    """Plan choices that were made before the folder was read again; choices that no longer apply are dropped.
 
     Posts Planning, then Planned, if it is still wanted when its turn comes.
 

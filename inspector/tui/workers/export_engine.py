@@ -28,7 +28,7 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 
 
 def export_before(root: Path) -> Path | None:
-    """Find the folder beside `root` whose name has the next lower last number: `manta_v003` for `manta_v004`.
+    """Find the folder beside `root` whose name ends in the next lower number: `manta_v003` for `manta_v004`.
 
     None if there is none.
     """
@@ -55,9 +55,9 @@ class Compared(Message):
     """The result of the comparison.
 
     Attributes:
-        changes: For each sequence.
+        changes: The changes of each sequence.
         choices: The fixes that the previous export was corrected with, if they are known.
-        plan: Where the fixes were found, in words; empty if there are none.
+        plan: The place where the fixes were found, in words; empty if there are none.
         rules: Its delivery rules, if it has its own and this export has none.
     """
 
@@ -119,9 +119,10 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
 
 
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
-    """The choices of a plan that was saved for the previous export, otherwise what was staged when it was open here.
+    """The choices of a plan that was saved for the previous export, otherwise the fixes that were staged when it was
+    open here.
 
-    If both have one sequence, its choices are taken for the other's, whatever the names.
+    If both exports have one sequence, the choices for one are used for the other, even if their names differ.
     """
     keys = {one.sequence.key for one in after.inspections}
     saved = plans_of(other, keys)

@@ -78,7 +78,7 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
     Args:
         series: The sequence.
         wanted: The user's statements.
-        book: For texture maps, and for the folders that may be read.
+        book: The resolver, for texture maps and the folders that may be read.
         post: Posts a message.
         cancelled: Asked whether to stop.
     """

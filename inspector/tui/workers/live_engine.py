@@ -94,7 +94,8 @@ def _rate(times: Sequence[float], settings: Settings, came: int) -> str:
 
 
 def _since(times: Sequence[float]) -> str:
-    """`  last frame 40 s ago`, once that is long enough to be of interest; in steps, so that it changes rarely."""
+    """`  last frame 40 s ago`, once that is long enough to be of interest; it is rounded to steps, so that it rarely
+    changes."""
     seconds = time.monotonic() - times[-1] if times else 0.0
     if seconds < _QUIET:
         return ""

@@ -56,8 +56,8 @@ class Stopped(Message):
     """Reading, checking or planning ended without a result.
 
     Args:
-        words: Why.
-        fatal: Whether it was not the user who stopped it.
+        words: The reason.
+        fatal: Whether it ended because of a failure, not because the user stopped it.
     """
 
     def __init__(self, words: str, fatal: bool = False) -> None:
@@ -102,7 +102,7 @@ class PlanRefused(Message):
 
     Args:
         choices: The choices for which a plan was wanted.
-        reason: Why not.
+        reason: The reason.
     """
 
     def __init__(self, choices: Choices, reason: str) -> None:
@@ -144,7 +144,7 @@ class NotWritten(Message):
 
 
 class ReferenceChosen(Message):
-    """The user wants all frames compared with this one."""
+    """The user wants all frames compared with this frame."""
 
     def __init__(self, number: Fraction) -> None:
         super().__init__()
