@@ -15,10 +15,10 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run a command line and return its exit code.
 
     Until the command begins there is nothing to undo, and Ctrl-C ends the process by the signal, without a message. An
-    exception raised during imports would end in a traceback, or, in a callback of Python's, be printed and ignored.
+    exception raised during imports would end in a traceback or, in one of Python's callbacks, be printed and ignored.
 
     Args:
-        words: The command line without the program's name; None for that of the process.
+        words: The command line without the program's name; None for the command line of the process.
     """
     usual = getsignal(SIGINT)
     if usual is default_int_handler:

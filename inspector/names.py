@@ -37,7 +37,7 @@ def counted(number: int, thing: str, things: str = "") -> str:
     """A number with its noun: `1 error`, `1,200 errors`.
 
     Args:
-        number: How many.
+        number: The number.
         thing: The noun in the singular.
         things: Its plural, if that is not the singular with an s.
     """

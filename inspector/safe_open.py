@@ -1,6 +1,6 @@
 """Files and folders opened at a path that was checked before.
 
-A link that has replaced a part of the path since is not followed.
+If a link has replaced a part of the path since then, it is not followed.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def read_file(path: Path) -> bytes:
 def read_place(place: Path) -> bytes:
     """Read a regular file at a path that was checked with all its links resolved.
 
-    Links are no longer followed: whatever has replaced a part of the path since has no effect.
+    Links are no longer followed, so a link that has replaced a part of the path since then has no effect.
 
     Raises:
         OSError: It can't be read, is too large, or is not a regular file.
@@ -112,7 +112,7 @@ def refuse_others(folder: Path) -> None:
 
 
 def _opened(place: Path, more: int = 0) -> int:
-    """Open a path folder by folder from the root, so that no part is a link. more: further flags.
+    """Open a path folder by folder from the root, so that no part is a link. `more`: further flags.
 
     If the system can't do that (it has no O_PATH; Linux has it), only the last part is checked.
     """

@@ -34,7 +34,7 @@ _MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1
 
 
 def description() -> str:
-    """Describe in a few words for `--version` which path runs."""
+    """Describe for `--version` which path runs, in a few words."""
     if active:
         return "native core"
     if _BUILT and not _FITS:
@@ -122,7 +122,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """Which bytes that need care a text contains.
+    """The bytes in a text that need care.
 
     Attributes:
         nul: A NUL.
@@ -149,8 +149,8 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
     """Whether two arrays hold the same bytes.
 
     Args:
-        one: Contiguous.
-        other: Contiguous, of the same shape and dtype.
+        one: A contiguous array.
+        other: A contiguous array of the same shape and dtype.
     """
     if active:
         return core.is_same(one, other)
@@ -197,7 +197,7 @@ def resolve(*given: npt.NDArray[np.generic], picture: npt.NDArray[np.uint8], fac
 
     Args:
         *given: The first seven arguments of `core.resolve`, contiguous or not.
-        picture: (h, w, 3), red, green and blue; what it holds shows where no triangle is seen.
+        picture: (h, w, 3), red, green and blue; its earlier content shows where no triangle is seen.
         factor: Samples along each side of a pixel, 1 to 4.
     """
     core.resolve(*map(np.ascontiguousarray, given), picture, picture.shape[1], factor)

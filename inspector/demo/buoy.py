@@ -1,8 +1,9 @@
-"""A mooring buoy that bobs and turns: a closed, curved body with a label band, and a lantern on a bracket before it.
+"""A mooring buoy that bobs and turns: a closed, curved body with a label band, and a lantern on a bracket in front of
+it.
 
 The label has a material and a UV island of its own, which fills its texture; everything else shares another texture.
-The lantern hides a part of the label while the buoy is turned to one side. Units are metres, Y is up, and the label
-faces +Z.
+The lantern hides part of the label while the buoy is turned to one side. Units are metres, Y is up, and the label faces
++Z.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The table of what is planted in `manta_broken`, one row per defect, for the generator and the tests.
+"""The table of the defects planted in `manta_broken`, one row each, for the generator and the tests.
 
 Frames 1 and 2 are healthy, and so is frame 24 except for its name. A frame whose place or shape is wrong, or that can't
 be read, has two frames on either side with healthy positions, so that its neighbours can judge it.
@@ -26,7 +26,7 @@ class Defect:
         severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.
         companions: Ids of further checks that may report the same frames.
-        reason: Why they may, "" without any.
+        reason: Why they may, "" if there are none.
     """
 
     name: str

@@ -1,4 +1,5 @@
-"""A swaying kelp frond as it really arrives: the whole sequence wrong in the same way, its parts in other folders."""
+"""A swaying kelp frond as such deliveries really arrive: the whole sequence is wrong in the same way, and its parts are
+in other folders."""
 
 from __future__ import annotations
 

@@ -46,9 +46,9 @@ class Mesh:
 
 
 def vertex_normals(positions: Floats, quads: Indices) -> Floats:
-    """Unit normals at the vertices, (n, 3): the mean direction of the adjacent quads, whatever their size.
+    """Unit normals at the vertices, (n, 3): the mean direction of the adjacent quads, regardless of their size.
 
-    The direction of a quad is that of the cross product of its diagonals, also if it is not flat.
+    The direction of a quad is that of the cross product of its diagonals, even if it is not flat.
 
     Args:
         positions: (n, 3).

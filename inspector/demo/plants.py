@@ -22,7 +22,7 @@ class Spot:
     Attributes:
         frame: Its number.
         clean: The healthy frame.
-        before: The healthy frame before it.
+        before: The healthy previous frame.
     """
 
     frame: int
@@ -50,7 +50,7 @@ def edited(edit: Callable[[Mesh], Mesh]) -> Plant:
 
 
 def left_out(_: Spot) -> Files:
-    """No file."""
+    """No file at all."""
     return {}
 
 

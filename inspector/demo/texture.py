@@ -65,7 +65,7 @@ def chart(columns: int, rows: int, arrow: int) -> Indexed:
     Args:
         columns: Cells across.
         rows: Cells down.
-        arrow: The arrow is between the cell columns `arrow` - 1 and `arrow`, so that it hides no glyph.
+        arrow: Cell column to the right of the arrow, which is between two columns, so that it hides no glyph.
     """
     picture = np.zeros((rows * CELL, columns * CELL), np.uint8)
     for row in range(rows):
@@ -120,7 +120,8 @@ def _place_glyph(cell: Indexed, glyph: tuple[str, ...]) -> None:
 
 
 def _place_arrow(picture: Indexed, axis: int) -> None:
-    """From a tenth above the picture's foot to a tenth below its top; the head widens downward from the tip."""
+    """Draw the arrow from a tenth above the picture's foot to a tenth below its top; the head widens downward from the
+    tip."""
     height = picture.shape[0]
     tip, foot = height // 10, height - height // 10
     for line in range(tip, foot):

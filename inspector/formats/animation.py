@@ -24,8 +24,8 @@ class SceneMesh:
     Attributes:
         path: Its path in the file.
         kind: "mesh", or "cage" of a subdivision surface.
-        faces: Number of faces in the first sample; None if the list doesn't know.
-        motion: "still", "moving" or "changing faces"; "" if the list doesn't know.
+        faces: Number of faces in the first sample; None if it is not known.
+        motion: "still", "moving" or "changing faces"; "" if it is not known.
         materials: Their names.
         uv_sets: Names of the UV sets, the main one first.
         hidden: Whether it is never visible.
@@ -89,10 +89,10 @@ class Animation(Protocol):
         meshes: All of them, in the file's order.
         frames: Numbers of the whole frames.
         sub_frames: Numbers of the frames between them.
-        metres: Length of a unit in metres; None: the file doesn't say.
-        up: The axis that points up, "y" or "z"; None: the file doesn't say.
+        metres: Length of a unit in metres; None: the file doesn't state it.
+        up: The axis that points up, "y" or "z"; None: the file doesn't state it.
         rate: Frames per second.
-        rate_source: Where the rate comes from: "file", "samples", "stated" (by the user) or "unknown".
+        rate_source: The origin of the rate: "file", "samples", "stated" (by the user) or "unknown".
         notes: The content that is not carried over.
         left_out: The content that was left out of the frames read so far, and in how many of them.
     """
@@ -211,10 +211,10 @@ class SceneFormat:
     """How a format holds a whole animation.
 
     Attributes:
-        open: Opens the animation in a file. Raises UnreadableFrame, or MeshqcError that says what to install.
-        write: Makes the writer of a new file. Raises MeshqcError that says what to install.
+        open: Opens the animation in a file. Raises UnreadableFrame, or MeshqcError that names the package to install.
+        write: Makes the writer of a new file. Raises MeshqcError that names the package to install.
         ending: Ending of a file that is written.
-        states_unit: Whether the file says what a unit is.
+        states_unit: Whether the file states its unit of length.
         need: Raises MeshqcError if a library is missing.
     """
 

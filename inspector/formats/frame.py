@@ -78,7 +78,7 @@ class Corners:
 
 @dataclass(frozen=True, slots=True)
 class FaceRun:
-    """Consecutive faces of one block, and the state in force there. A name is None where it was never set.
+    """Consecutive faces of one block, and the state in force there. A name is None if it was never set.
 
     Attributes:
         start: First face.
@@ -130,11 +130,11 @@ class Frame:
         problems: The problems that the reader noticed.
         encoding: The original encoding of a recoded file; None for all others.
         source_decimals: Maximum number of decimals that the file has, by keyword.
-        decimals: Decimals that changed values are written with, by keyword.
+        decimals: Decimal places with which changed values are written, by keyword.
         changed: Keywords whose values differ from `data`; the writer forms only those again.
         format: Id of the file's format (formats/registry.py).
-        library: The file's own materials as MTL, of formats that have them.
-        images: Names in it of textures inside the file.
+        library: The file's own materials as MTL, in formats that have them.
+        images: Names in `library` of textures inside the file.
         image_digest: Digest of their bytes, b"" for none.
         colours: (n, 3) float64, the numbers after x, y and z where every vertex has three more (red, green, blue, 0 to
             1; common practice, no source), otherwise (0, 3).
@@ -194,7 +194,7 @@ class Frame:
         libraries: tuple[LibraryLine, ...] | None = None,
         decimals: Mapping[bytes, int] | None = None,
     ) -> Frame:
-        """Make a new frame with other values. Whatever is given counts as changed and is written again.
+        """Make a new frame with other values. Every value that is given counts as changed and is written again.
 
         Args:
             positions: (n, 3) float64; None to keep the frame's own, as for all the others.

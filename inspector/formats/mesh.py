@@ -23,7 +23,8 @@ class Image:
     """A texture.
 
     Attributes:
-        name: As the material names it, a relative path. For a tiled image, `<UDIM>` stands for the number of a tile.
+        name: The relative path by which the material names it. In the name of a tiled image, `<UDIM>` is the
+            placeholder of a tile's number.
         data: Its bytes if it is inside the mesh file; None if it is a separate file.
         tiles: Number and bytes of each tile that is delivered with it.
     """
@@ -72,7 +73,7 @@ class Material:
     """The properties of a material that every scene format has. A map is multiplied by the number of its slot.
 
     Attributes:
-        name: As the file has it, distinct within the file.
+        name: Its name in the file, which is distinct there.
         colour: Red, green, blue, 0 to 1, linear or not as the format has it; None if not stated.
         opacity: 1 is opaque.
         roughness: 0 is a mirror, 1 is matt; None if not stated.
@@ -113,10 +114,10 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Something that a file holds and the mesh read from it does not.
+    """Content of a file that the mesh read from it doesn't have.
 
     Attributes:
-        what: In plain words, such as "the opacity of vertex colours".
+        what: The content in plain words, such as "the opacity of vertex colours".
         seen: Whether the picture is different without it.
     """
 
@@ -136,7 +137,7 @@ class Mesh:
         uvs: (m, 2); the origin is the bottom left, as in OBJ.
         normals: (k, 3).
         parts: They cover all faces in order.
-        materials: Those of the parts, and any others of the file.
+        materials: The materials of the parts, and any others of the file.
         colours: Red, green and blue of each position, (n, 3), 0 to 1; (0, 3) if there are none.
         left_out: The content that was not read, for the report.
         double_sided: Whether the backs of faces are shown, in formats that can state it.
@@ -162,7 +163,7 @@ def corners_of(
     """Make corners from arrays of any integer type.
 
     Args:
-        offsets: Where the corners of each face begin, and the end, (f + 1,).
+        offsets: Offsets of the corners of each face, and the end, (f + 1,).
         v: Vertex of each corner, (c,), from 0.
         vt: UV of each corner, (c,); None: ABSENT throughout.
         vn: Normal of each corner, (c,); None: ABSENT throughout.
@@ -184,7 +185,7 @@ def legal(indices: Offsets, count: int) -> Offsets:
 
 
 def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
-    """Where the corners of each face begin, and the end, (f + 1,), from the number of corners of each face, (f,)."""
+    """Offsets of the corners of each face, and the end, (f + 1,), from the number of corners of each face, (f,)."""
     offsets = np.zeros(len(sizes) + 1, np.int64)
     np.cumsum(sizes, out=offsets[1:])
     return offsets
@@ -207,7 +208,7 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 
     Args:
         values: (k, c).
-        slot: Which of the values each corner has, from 0 or ABSENT.
+        slot: The index of each corner's value, from 0, or ABSENT.
         v: Vertex of each corner.
         count: Number of vertices.
 
@@ -332,7 +333,7 @@ _MOST_NAMED = 40
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Each entry once. Of very many only the first are kept, followed by an entry that counts the others."""
+    """Each entry once. If there are very many, only the first are kept, followed by an entry that counts the others."""
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
     if not more:

@@ -214,7 +214,7 @@ def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) ->
 
 
 def _row_length(row: list[bytes], element: Element, line: int) -> int:
-    """How many words of a line the element's properties take."""
+    """The number of words of a line that the element's properties take."""
     size = 0
     for one in element.properties:
         if one.count is not None:
@@ -230,7 +230,7 @@ def _row_length(row: list[bytes], element: Element, line: int) -> int:
 
 
 def _read_words(words: list[bytes], elements: list[Element]) -> int:
-    """Fill the elements word by word, wherever lines end. Returns how many words they take."""
+    """Fill the elements word by word, wherever lines end. Returns the number of words that they take."""
     at = 0
     for element in elements:
         if all(one.count is None for one in element.properties):
@@ -247,7 +247,7 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
 
 
 def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
-    """Rows with lists, word by word. Returns where the next element begins."""
+    """Rows with lists, word by word. Returns the index of the word at which the next element begins."""
     cells: list[list[bytes]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
     for _ in range(element.rows):
@@ -306,7 +306,8 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
 
 
 def _uneven_rows(data: bytes, at: int, element: Element, order: str) -> int:
-    """Rows with lists of different length, row by row. Returns where the next element begins."""
+    """Rows with lists of different length, row by row. Returns the index of the word at which the next element
+    begins."""
     starts: list[list[int]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
     shapes = [

@@ -12,11 +12,12 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where in a file something is.
+    """A place in a file.
 
     Attributes:
         line: Number of the line, from 1; 0 if the format has no lines.
-        element: Index among the elements of its kind (vertices, faces, ...), from 0; None if it is not about one.
+        element: Index among the elements of its kind (vertices, faces, ...), from 0; None if the place is not an
+            element.
         text: The word or line that is wrong; None if there is nothing to quote.
     """
 
@@ -31,7 +32,7 @@ class Problem:
 
     Attributes:
         kind: A key of KINDS.
-        count: How often it occurs.
+        count: The number of its occurrences.
         places: The first few places (limits.PLACES_KEPT).
     """
 
@@ -48,8 +49,8 @@ class UnreadableFrame(MeshqcError):
 
         Args:
             kind: A key of KINDS.
-            line: Where; 0 if the format has no lines.
-            reason: More about it, in plain words.
+            line: Number of the line; 0 if the format has no lines.
+            reason: The reason, in plain words.
         """
         text = None if reason is None else Name(reason.encode("utf-8", "surrogateescape"))
         self.problem = Problem(kind, 1, (Place(line, None, text),))
@@ -159,8 +160,8 @@ class ProblemLog:
 
         Args:
             kind: A key of KINDS.
-            place: Where the first of them is.
-            count: How many there are.
+            place: The place of the first of them.
+            count: The number of occurrences.
         """
         assert kind in KINDS, kind
         self._counts[kind] = self._counts.get(kind, 0) + count

@@ -1,8 +1,9 @@
-"""Bytes of a mesh file of any format -> Frame. OBJ is read as it is; any other format is converted to OBJ text first.
+"""From the bytes of a mesh file of any format to a frame. OBJ is read as it is; any other format is first converted to
+OBJ text.
 
-So every frame has blocks, and arrays that it may share with the previous frame, in any file format. A fix changes
-and the delivery writes the same text that was inspected. Lines of that text are not lines of the file: code that
-reports locations looks at `Frame.format`.
+In every file format, a frame therefore has blocks, and arrays that it may share with the previous frame. Fixes change,
+and deliveries write, the same text that was inspected. Lines of that text are not lines of the file: code that reports
+locations looks at `Frame.format`.
 """
 
 from __future__ import annotations
@@ -104,7 +105,7 @@ class FrameReader:
     _reader: WavefrontReader = field(default_factory=WavefrontReader)
 
     def fork(self) -> FrameReader:
-        """A second reader that shares the frame read last; both can go on in threads of their own."""
+        """A second reader that shares the last frame read; each can then run in a separate thread."""
         return FrameReader(self._reader.fork())
 
     def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:

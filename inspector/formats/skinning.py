@@ -18,7 +18,7 @@ Array = npt.NDArray[Any]
 def skinned(
     positions: Array, normals: Array | None, joints: Array, weights: Array, matrices: Floats
 ) -> tuple[Floats, Array | None]:
-    """Positions and normals where the joints put them.
+    """Positions and normals as the joints place them.
 
     Args:
         positions: (n, 3).

@@ -1,8 +1,8 @@
 """Animated PNG, WebP and GIF, written picture by picture, so that memory holds the file alone.
 
-Pillow compresses each picture as a file of its own, and what is in it goes into the animation's file, which is laid out
-here: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All repeat without end. After
-the first picture only the rectangle in which something changed is compressed: less to compute, and smaller files.
+Pillow compresses each picture as a separate file, whose content goes into the animation's file, which is laid out here:
+PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All repeat without end. After the
+first picture only the rectangle in which something changed is compressed: less to compute, and smaller files.
 """
 
 from __future__ import annotations
@@ -144,7 +144,7 @@ def _alone(picture: Picture, form: str, **how: int) -> bytes:
 
 
 def _small(value: Fraction) -> Fraction:
-    """The nearest fraction of two numbers of two bytes."""
+    """The nearest fraction whose numerator and denominator fit into two bytes."""
     near = value.limit_denominator(_MOST)
     return near if near.numerator <= _MOST else Fraction(min(round(value), _MOST))
 
@@ -181,8 +181,8 @@ def _three(number: int) -> bytes:
 
 
 def _gif_parts(data: bytes) -> tuple[bytes, int, bytes]:
-    """Of a GIF of one picture: its table of colours, the table's size as the format counts it, and the compressed
-    picture."""
+    """The parts of a GIF of one picture: its table of colours, the table's size as the format counts it, and the
+    compressed picture."""
     depth = data[10] & 7
     after = 13 + (3 << depth + 1 if data[10] & 0x80 else 0)
     table, place = data[13:after], after

@@ -35,8 +35,8 @@ _SMALLEST_SIGN = 120
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
-    """Draw a grid below the box around a sequence, in place, where nothing else is drawn. Its squares have a round
-    size.
+    """Draw a grid below the box around a sequence, in place, on pixels where nothing else is drawn. Its squares have a
+    round size.
 
     Args:
         picture: (h, w, 3).
@@ -76,7 +76,7 @@ class AxesSign:
     Attributes:
         mask: (h, w), pixels that are drawn.
         colours: (h, w, 3).
-        left: Column of the picture where it begins.
+        left: Column of the picture at which it begins.
         below: Rows of the picture under it.
     """
 
@@ -94,7 +94,7 @@ class AxesSign:
 
 
 def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
-    """Make the sign for the pictures of a camera: whole, in small ones farther from the corner.
+    """Make the sign for the pictures of a camera. It is never cut off; in small pictures it is farther from the corner.
 
     Args:
         camera: The camera.

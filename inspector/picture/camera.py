@@ -28,7 +28,7 @@ class Camera:
         position: (3,).
         target: (3,), the point that it looks at.
         up: (3,), of any length; it need not be perpendicular to the line of sight.
-        field_of_view: Vertical, degrees; unused in a parallel projection.
+        field_of_view: Vertical field of view, degrees; unused in a parallel projection.
         near: Distance of the near plane along the line of sight.
         parallel_height: None for a pinhole. Otherwise lines of sight are parallel, and the picture is that many scene
             units high.
@@ -70,7 +70,7 @@ class Camera:
         """Project points from camera space.
 
         Args:
-            seen: (..., 3), from `to_camera`. For a pinhole, cut at the near plane first: x and y mean nothing where the
+            seen: (..., 3), from `to_camera`. For a pinhole, cut at the near plane first: x and y are meaningless if the
                 depth is not positive.
             width: Width of the picture, pixels.
             height: Height of the picture, pixels.
@@ -137,7 +137,7 @@ class Camera:
         return replace(self, position=self.position + way, target=self.target + way)
 
     def closer(self, factor: float) -> Camera:
-        """Move closer, so that what is at the target appears `factor` times as large."""
+        """Move closer, so that objects at the target appear `factor` times as large."""
         arm = (self.position - self.target) / factor
         height = None if self.parallel_height is None else self.parallel_height / factor
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
@@ -145,8 +145,8 @@ class Camera:
     def zoomed(self, points: Floats, aspect: float) -> Camera:
         """Turn a pinhole to points and narrow its field of view until it just holds them, without moving it.
 
-        What hides the points in this picture also hides them in the new one. If there is no such view, the camera is
-        returned unchanged.
+        Whatever hides the points in this picture also hides them in the new picture. If there is no such view, the
+        camera is returned unchanged.
 
         Args:
             points: (n, 3), scene units.
@@ -195,14 +195,14 @@ def frame_points(
     """The nearest camera that looks along a direction and sees all points, with MARGIN around them.
 
     A point is in the picture if it is within t = tan(field of view / 2) times its depth to each side. For a camera at
-    distance d that is x - t z <= c + t d and c - t d <= x + t z, with x and z from the centre. So the extremes of x - t
-    z and x + t z give the least d and the camera's sideways position c.
+    distance d that is x - t z <= c + t d and c - t d <= x + t z, with x and z from the centre. The extremes of x - t z
+    and x + t z therefore give the least d and the camera's sideways position c.
 
     Args:
         points: (n, 3), finite, n at least 1, scene units. Points without extent are seen from a distance of one unit.
         direction: (3,), line of sight, of any length.
         up: (3,), direction that is up in the picture.
-        field_of_view: Vertical, degrees.
+        field_of_view: Vertical field of view, degrees.
         aspect: Width over height of the picture, with square pixels.
         parallel: Whether the projection is parallel.
     """

@@ -27,7 +27,7 @@ def blank(width: int, height: int, colour: Colour = GROUND) -> Picture:
     Args:
         width: Pixels.
         height: Pixels.
-        colour: Of all pixels.
+        colour: The colour of all pixels.
     """
     picture = np.empty((height, width, 3), np.uint8)
     picture[:] = colour
@@ -39,7 +39,7 @@ def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK
 
     Args:
         picture: (h, w, 3).
-        text: Made safe first.
+        text: The text; it is made safe first.
         left: Column at which the text begins.
         top: Row at which the text begins.
         colour: Colour of the letters.
@@ -55,7 +55,7 @@ def write_framed(
 
     Args:
         picture: (h, w, 3).
-        text: Made safe first.
+        text: The text; it is made safe first.
         left: Column at which the text begins.
         top: Row at which the text begins.
         scale: Pixels per dot of the font.
@@ -99,8 +99,8 @@ def smaller(picture: Picture, factor: int) -> Picture:
 def say_blocks(picture: Picture) -> None:
     """Write into a picture, in place at the lower edge, that it is coarse.
 
-    The letters are larger than necessary, because the picture may still be made smaller. Nothing is written where a
-    line would take much of the picture; there the blocks are obvious.
+    The letters are larger than necessary, because the picture may still be made smaller. Nothing is written if a line
+    would take much of the picture; the blocks are then obvious.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:

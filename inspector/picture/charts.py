@@ -19,7 +19,7 @@ def envelope(places: Floats, values: Floats, first: float, last: float, columns:
         places: (n,) rising, for example frame numbers or seconds.
         values: (n,).
         first: Place at the left edge.
-        last: Place at the right edge; equal to `first`, all values are in column 0.
+        last: Place at the right edge; if it equals `first`, all values are in column 0.
         columns: Number of columns.
 
     Returns:

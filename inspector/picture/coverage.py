@@ -1,4 +1,4 @@
-"""Counts how many faces are on each pixel of a flat drawing, such as a UV map."""
+"""Count the faces on each pixel of a flat drawing, such as a UV map."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts
     """Count the faces on each pixel.
 
     A concave face may be cut into triangles of which some run in the opposite direction and are outside it. These
-    cancel out, so that a face counts where its outline runs round the pixel. Where there is too much to draw
-    (FRAGMENTS), pixels are counted in blocks.
+    cancel out, so that a face counts where its outline runs round the pixel. If there is too much to draw (FRAGMENTS),
+    pixels are counted in blocks.
 
     Args:
         corners: (t, 3, 2), corners of triangles: x and y in pixels.

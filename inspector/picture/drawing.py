@@ -143,7 +143,7 @@ def seen_values(values: Floats, raster: Raster) -> Floats:
 @np.errstate(all="ignore")
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
     """Draw another frame as a background: a dim shade with a quiet outline, so that its shape stands out from the frame
-    before it.
+    in front of it.
 
     Args:
         camera: The camera.
@@ -163,7 +163,7 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place: over the surface as a darker shade of it, beside it in a quiet colour.
+    """Draw lines in place: over the surface as a darker shade of it, and beside the surface in a quiet colour.
 
     A darker shade keeps thin parts full of lines distinct from the background. Without a surface, lines have the light
     colour of ink.
@@ -186,7 +186,7 @@ def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Sty
 def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Picture:
     """The textures where there are UVs; striped grey where there are none, or no texture.
 
-    In bands, because each pixel takes a few hundred bytes in between.
+    The picture is coloured in bands, because each pixel temporarily takes a few hundred bytes.
     """
     height, width = raster.triangle.shape
     picture = blank(width, height, (150, 150, 150))

@@ -103,7 +103,8 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """Opposing changes of a value in each of several cells, at least `step` large, with one of both states counting."""
+    """Opposing changes of a value in each of several cells that are at least `step` large, with at least one of both
+    states counting."""
 
     def __init__(self, step: float) -> None:
         self._step = step

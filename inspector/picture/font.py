@@ -118,7 +118,7 @@ def written(text: str, scale: int = 1) -> Dots:
     """Draw text as dots, (HEIGHT * scale, length * ADVANCE * scale) bool.
 
     Args:
-        text: Made safe first (`inspector.names.safe`).
+        text: The text; it is made safe first (`inspector.names.safe`).
         scale: Pixels per dot of the font.
     """
     glyphs = _glyphs()
@@ -131,7 +131,7 @@ def fitted(text: str, width: int, scale: int = 1) -> str:
     """Shorten text that is too wide by leaving out its middle ("manta..0001.obj").
 
     Args:
-        text: Made safe first.
+        text: The text; it is made safe first.
         width: Pixels available.
         scale: Pixels per dot of the font.
     """

@@ -46,7 +46,8 @@ def grid_picture(width: int, height: int, *, cells: int = 8) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """Draw the glyph in the middle, about half as high as the cell; none where the cell is too small to read it."""
+    """Draw the glyph in the middle, about half as high as the cell; nothing is drawn if the cell is too small to read
+    it."""
     scale = min(cell.shape) // 14 or min(cell.shape) // 9
     dots: Mask = written(glyph, scale)[: 7 * scale, : 5 * scale] if scale else np.zeros((0, 0), bool)
     top, left = (cell.shape[0] - dots.shape[0]) // 2, (cell.shape[1] - dots.shape[1]) // 2

@@ -72,7 +72,7 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
         size: Width and height, pixels.
 
     Returns:
-        The reason in words; None for an image that is decoded in good time.
+        The reason in words; None for an image that is decoded fast enough.
     """
     if format_name != "JPEG" or size is None:
         return None
@@ -125,7 +125,7 @@ class Layer:
     Attributes:
         pixels: (h, w, 4) uint8, red, green, blue and opacity.
         bits: Bits per channel in the file.
-        profile: Its ICC profile if that is for red, green and blue, as the pixels are; otherwise empty.
+        profile: Its ICC profile if that is for red, green and blue, like the pixels; otherwise empty.
         other_profile: Colour space of a profile that no longer applies to these pixels; empty if there is none.
     """
 

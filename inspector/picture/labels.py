@@ -32,7 +32,7 @@ def label_size(text: str, size: int) -> tuple[int, int]:
     """Width and height of a line of text, pixels.
 
     Args:
-        text: Made safe first.
+        text: The text; it is made safe first.
         size: Pixels of the em.
     """
     ascent, descent = _font(size).getmetrics()
@@ -43,7 +43,7 @@ def label_mask(text: str, size: int) -> Floats:
     """Share of each pixel that the letters of a line cover, (h, w).
 
     Args:
-        text: Made safe first.
+        text: The text; it is made safe first.
         size: Pixels of the em.
     """
     from PIL import Image, ImageDraw
@@ -58,7 +58,7 @@ def fitted_label(text: str, width: int, size: int) -> str:
     """Shorten a line that is too wide by leaving out its middle.
 
     Args:
-        text: Made safe first.
+        text: The text; it is made safe first.
         width: Pixels available.
         size: Pixels of the em.
     """
@@ -83,7 +83,7 @@ def write_label(
 
     Args:
         picture: (h, w, 3).
-        text: Made safe first.
+        text: The text; it is made safe first.
         left: Column at which the line begins.
         top: Row at which the line begins.
         size: Pixels of the em.

@@ -149,7 +149,7 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
     """The shares of its length from and to which each line is in the picture (after Liang and Barsky 1984).
 
-    From is greater than to if no part of the line is in it.
+    The first share is greater than the second if no part of the line is in it.
     """
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):

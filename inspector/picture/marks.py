@@ -40,7 +40,8 @@ def mark_faces(
     """Hatch faces where they are visible, and draw a frame around each face that covers no pixel, in place.
 
     A face covers no pixel if it is too small, has no area, or is hidden; the frame shows that it exists. If there are
-    too many frames (the far side of a surface that is marked all over), they would hide the picture, so none is drawn.
+    too many frames (on the far side of a surface that is marked all over), none is drawn, because they would hide the
+    picture.
 
     Args:
         picture: (h, w, 3).

@@ -27,8 +27,8 @@ class Ramp:
     """Equal steps of value, each with a colour and a letter; A is the lowest and the darkest.
 
     Attributes:
-        low: Where the lowest step begins.
-        high: Where the highest step ends.
+        low: Value at which the lowest step begins.
+        high: Value at which the highest step ends.
         count: Number of steps, at most 26.
     """
 
@@ -48,7 +48,7 @@ class Ramp:
 
     @property
     def bounds(self) -> Floats:
-        """(count + 1,): where the steps begin and end."""
+        """(count + 1,): values at which the steps begin and end."""
         return np.linspace(self.low, self.high, self.count + 1)
 
     def steps(self, values: Floats) -> Steps:

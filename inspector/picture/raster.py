@@ -1,4 +1,4 @@
-"""Which triangle each pixel sees, how far away, and where on the triangle.
+"""The triangle that is visible at each pixel, its distance, and the place on it.
 
 A z-buffer: of the triangles on a pixel's centre (`inspector.picture.fragments`), the nearest is visible.
 """
@@ -30,13 +30,12 @@ class Raster:
     Weights are perspective-correct: Heckbert 1989, "Fundamentals of texture mapping and image warping".
 
     Attributes:
-        triangle: (h, w) int32, index of the nearest triangle, NONE if there is none. Of two at the same depth, the
-            lower index.
+        triangle: (h, w) int32, index of the nearest triangle, NONE if there is none. If two are at the same depth, it
+            is the lower index.
         depth: (h, w) float64, along the line of sight, scene units; infinity where there is no triangle.
         weights: (h, w, 3) float64, weights of the triangle's corners at the pixel's centre, which add up to 1; 0 where
             there is no triangle.
-        block: Side of the blocks of pixels that share what they see; above 1 where there is too much to draw
-            (FRAGMENTS).
+        block: Side of the blocks of pixels that share a triangle; above 1 if there is too much to draw (FRAGMENTS).
     """
 
     triangle: Indices
@@ -73,14 +72,14 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
 
 @dataclass(frozen=True, eq=False)
 class Owners:
-    """Which triangle each pixel sees, without the position on the triangle.
+    """The triangle that is visible at each pixel, without the position on the triangle.
 
     Attributes:
         owner: (h, w) int32, index in `source` of the nearest triangle, NONE if there is none.
         nearest: (h, w) float64, the inverse of its depth with perspective, otherwise minus its depth; minus infinity
             where there is no triangle.
         source: (k,), index of each triangle that may be visible.
-        block: Side of the blocks of pixels that share what they see, as in `Raster`.
+        block: Side of the blocks of pixels that share a triangle, as in `Raster`.
         perspective: Whether the depths are those of a pinhole.
     """
 

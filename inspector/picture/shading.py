@@ -109,10 +109,10 @@ def _unit(vectors: Floats) -> Floats:
 
 
 def _cosine(product: Floats, lengths: Floats) -> Floats:
-    """From 0 to 1; 1 where a length is zero."""
+    """The cosine, limited to 0 to 1; 1 where a length is zero."""
     return np.asarray(np.clip(np.divide(product, lengths, out=np.ones_like(lengths), where=lengths > 0.0), 0.0, 1.0))
 
 
 def _cross(a: Floats, b: Floats) -> Floats:
-    """Cross products (3, n) of vectors (3, n); `numpy.cross` is several times slower on many short ones."""
+    """Cross products (3, n) of vectors (3, n); `numpy.cross` is several times slower on many short vectors."""
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

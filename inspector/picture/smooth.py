@@ -41,7 +41,7 @@ class Textures:
 
     Attributes:
         data: (bytes,) uint8, rows of red, green and blue.
-        levels: (n, 3) int64: where in `data` a size begins, its width and its height.
+        levels: (n, 3) int64: the offset in `data` at which a size begins, its width and its height.
         first: (m, 2) int64: for each texture, its first row in `levels`, and its number of rows.
     """
 
@@ -84,8 +84,8 @@ class Coats:
 
     Attributes:
         textures: Colour maps and normal maps.
-        of_triangle: (t, 2) int32: index of the triangle's colour map (PLAIN or BARE without one), and of its normal map
-            (-1 for none).
+        of_triangle: (t, 2) int32: index of the triangle's colour map (PLAIN or BARE if it has none), and of its normal
+            map (-1 for none).
     """
 
     textures: Textures
@@ -284,7 +284,7 @@ def _sampled(
 ) -> Floats:
     """Colours (m, 3) of textures at some of the spots; `sample` of pictures.c in NumPy.
 
-    Blended from four pixels of the texture size whose pixels are about as large as the picture's.
+    They are blended from four pixels of the texture size whose pixels are about as large as the picture's.
     """
     start, count = textures.first[which].T
     width, height = textures.levels[start, 1], textures.levels[start, 2]
@@ -304,7 +304,7 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """The surface that hides wires, from its depth in a window of the picture."""
+    """The surface that hides wires, made from its depth in a window of the picture."""
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

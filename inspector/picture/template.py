@@ -1,4 +1,4 @@
-"""The designer's template: where the surface is on the texture, and what may be placed where."""
+"""The designer's template: the surface on the texture, and the places for lettering."""
 
 from __future__ import annotations
 
@@ -68,10 +68,10 @@ class Template:
         face: (t,), the face that each triangle is part of.
         sides: (e, 2, 2), sides of the faces.
         outlines: (o, 2, 2), boundaries of the islands.
-        bleed: Pixels by which the texture should extend beyond the outlines, so that filtering never picks up what is
+        bleed: Pixels by which the texture should extend beyond the outlines, so that filtering never picks up pixels
             outside.
         safe: Left, bottom, right and top of each rectangle in which lettering is safe.
-        arrows: Show which direction is up, and where the front is.
+        arrows: Arrows that show which direction is up, and where the front is.
         material: Material that uses the texture, as it is shown; empty if it isn't known.
         aspect: Width over height that the surface needs; None if it isn't known.
         date: Date of the geometry, ISO 8601; empty if it isn't known.
@@ -164,7 +164,7 @@ class Label:
 
 
 def safe_label(corners: Floats, template: Template) -> Label:
-    """The label of a safe rectangle, so small that it fits in.
+    """The label of a safe rectangle, small enough to fit in.
 
     Args:
         corners: (2, 2), upper left and lower right, pixels.
@@ -195,7 +195,7 @@ def fitting_size(text: str, room: float, most: int) -> int:
 
 
 def title_label(template: Template) -> Label:
-    """The title, in the corner where it hides no arrow or label, and least of the surface."""
+    """The title, in the corner where it hides no arrow or label, and the least of the surface."""
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
@@ -213,7 +213,7 @@ def title_label(template: Template) -> Label:
 
 
 def _taken(template: Template) -> Floats:
-    """Where arrows and labels are, (n, 2, 2): upper left and lower right, pixels."""
+    """The areas of arrows and labels, (n, 2, 2): upper left and lower right, pixels."""
     boxes = [safe_label(corners, template).box for corners in template.safe_corners()]
     boxes += [arrow_label(arrow, template).box for arrow in template.arrows]
     lines = [arrow_lines(arrow, template).reshape(-1, 2) for arrow in template.arrows]

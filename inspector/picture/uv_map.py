@@ -191,7 +191,7 @@ def draw_uv_difference(
 ) -> Picture:
     """Draw a UV map compared with that of another frame.
 
-    What has moved has horizontal lines, and the other map's outlines are dotted.
+    Faces that have moved have horizontal lines, and the other map's outlines are dotted.
 
     Args:
         uv_map: The map.
@@ -250,7 +250,7 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
     """The lines at whole numbers through the window: borders of the unit square and its neighbours.
 
-    None where there would be hardly a pixel between them.
+    There are none if there would be hardly a pixel between them.
     """
     if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
         return []

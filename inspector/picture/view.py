@@ -69,7 +69,7 @@ def pieces_of(camera: Camera, positions: Floats, triangles: Integers, width: int
 
 
 def view(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Raster:
-    """Find what the camera sees in each pixel.
+    """Find the triangle that the camera sees in each pixel.
 
     Args:
         camera: The camera.
@@ -79,8 +79,8 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
         height: Height of the picture, pixels.
 
     Returns:
-        A raster of indices in `triangles`, with weights of the triangles' corners even where the near plane has cut
-        one.
+        A raster of indices in `triangles`, with weights of the triangles' corners, even if the near plane has cut a
+        triangle.
     """
     pieces = pieces_of(camera, positions, triangles, width, height)
     raster = rasterise(pieces.corners, width, height, perspective=camera.perspective)
@@ -92,7 +92,7 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
     """Cut triangles (t, 3, 3) in camera space that have one or two corners in front of the near plane.
 
-    Returns the pieces (p, 3, 3), the triangle each comes from (p,), and the weights (p, 3, 3) of that triangle's
+    Returns the pieces (p, 3, 3), the triangle that each comes from (p,), and the weights (p, 3, 3) of that triangle's
     corners at each corner of the piece. One visible corner gives one piece, two give two. An edge is cut from its
     visible end, so that the two triangles on it get the same point.
     """
@@ -128,7 +128,7 @@ def _crossing(
 
 
 def _with_sources(raster: Raster, source: Integers, whole: int, shares: Floats) -> Raster:
-    """The raster with the indices of triangles in place of those of pieces."""
+    """The raster with the indices of triangles instead of pieces."""
     covered = raster.covered
     triangle = raster.triangle.copy()
     triangle[covered] = source[raster.triangle[covered]]

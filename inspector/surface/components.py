@@ -11,8 +11,8 @@ from inspector.arrays import Indices, Integers
 def connected(count: int, links: Integers) -> Indices:
     """Find the connected component of each node of a graph.
 
-    Every root is hooked onto the lowest root it is linked to, then all paths to a root are shortened, until no link
-    joins two roots (after Shiloach and Vishkin 1982).
+    Every root is hooked onto the lowest root that it is linked to, and then all paths to a root are shortened, until no
+    link joins two roots (after Shiloach and Vishkin 1982).
 
     Args:
         count: Number of nodes.

@@ -71,7 +71,7 @@ def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -
     Args:
         uv: (t, 3, 2), the triangles, all finite.
         box: The grid's left, bottom, right and top.
-        cells: Cells wanted along each side.
+        cells: Number of cells to have along each side.
 
     Returns:
         `cells`, halved as often as necessary.
@@ -103,8 +103,8 @@ def covered(uv: Floats, grid: Grid, *, repeated: bool = False) -> Iterator[Hits]
 def touched(uv: Floats, grid: Grid) -> Iterator[Hits]:
     """Find the cells whose interior a triangle reaches. A triangle without area counts as a line.
 
-    A cell and a triangle are apart exactly if a side of one of them separates them (separating axes). So an edge
-    function at the cell's nearest corner decides, as in Akenine-Möller and Aila 2005, "Conservative and Tiled
+    A cell and a triangle are apart exactly if a side of one of them separates them (separating axes). An edge function
+    at the cell's nearest corner therefore decides, as in Akenine-Möller and Aila 2005, "Conservative and Tiled
     Rasterization Using a Modified Triangle Setup".
 
     Args:
@@ -123,7 +123,7 @@ def _hits(cells: Floats, reach: float, grid: Grid | None) -> Iterator[Hits]:
     Args:
         cells: (t, 3, 2), the triangles in columns and rows of the grid.
         reach: How far a cell extends from its centre, in cells.
-        grid: Where the cells end; None if they go on in all directions.
+        grid: The grid in which the cells end; None if they go on in all directions.
     """
     cells = _counter_clockwise(cells)
     low = np.ceil(cells.min(axis=1) - 0.5 - reach)

@@ -22,15 +22,15 @@ def green_up(normals: Floats) -> bool | None:
     """Decide whether green points up in a tangent-space normal map.
 
     The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). With p = -x
-    / z = dh/dx and q = -y / z, q is dh/dy upward if green points up, and downward if it points down. So of dp/drow +
-    dq/dx (green up: rows run downward) and dp/drow - dq/dx (green down) one vanishes. Where both are small, as for a
+    / z = dh/dx and q = -y / z, q is dh/dy upward if green points up, and downward if it points down. Therefore one of
+    dp/drow + dq/dx (green up: rows run downward) and dp/drow - dq/dx (green down) vanishes. If both are small, as for a
     relief of waves along x and waves along y, nothing can be decided.
 
     Args:
         normals: (h, w, 3), directions: x to the right, z outward, first row on top.
 
     Returns:
-        None where the relief doesn't show it.
+        None if the relief doesn't show it.
     """
     z = normals[..., 2]
     used = z > _STEEP

@@ -20,7 +20,7 @@ class Islands:
     Attributes:
         of_face: (f,), the island of each face, ABSENT for a face without a UV at every corner. Islands are numbered
             from 0 in the order of their first face.
-        material: The material of each island, None where the file sets none.
+        material: The material of each island, None if the file sets none.
         outline: (o, 2), UV indices at the ends of the sides that form the islands' boundaries.
         outline_island: (o,), the island that each of these sides belongs to.
     """

@@ -64,14 +64,14 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
     """Find the largest rectangle of true cells.
 
     A largest rectangle is as high as the run of true cells that ends at its last row in one of its columns, and reaches
-    as far left and right as all rows of that height do; both are known from the row before (common practice, no
+    as far left and right as all rows of that height do; both are known from the previous row (common practice, no
     source).
 
     Args:
         cells: (rows, columns).
 
     Returns:
-        First row, first column, row after the last, column after the last. Of several equally large ones, the one whose
+        First row, first column, row after the last, column after the last. Among several of equal size, the one whose
         last row comes first, then the leftmost. None if no cell is true.
     """
     best: tuple[int, int, int, int] | None = None
@@ -107,7 +107,7 @@ def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rect
         cells: Cells along each side of the island's bounding box; see `affordable`.
 
     Returns:
-        None where no cell of the grid is safe.
+        None if no cell of the grid is safe.
     """
     low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)
     if not (high > low).all():

@@ -1,4 +1,4 @@
-"""Where a point of the texture is on the surface."""
+"""The place of a point of the texture on the surface."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How the texture lies on the surface: partial derivatives of the surface by u and v, and what follows from them.
+"""How the texture fits the surface: partial derivatives of the surface by u and v, and values that follow from them.
 
 Sander, Snyder, Gortler, Hoppe 2001, "Texture Mapping Progressive Meshes", section 3: on a triangle the map from UV to
 the surface is affine, so its derivatives Ss and St are constant there. The singular values of (Ss, St) are the largest
@@ -24,16 +24,16 @@ _TRIANGLES_AT_ONCE = 8192
 class Metric:
     """How the texture is stretched over each triangle, in scene units per unit of UV.
 
-    A triangle is not `usable` if it has no area in UV, lacks a UV at a corner, or has a number that is not finite. All
-    its values except the areas are then 0, so that it has no weight in a mean.
+    A triangle is not `usable` if it has no area in UV, has a corner without a UV, or has a number that is not finite.
+    All its values except the areas are then 0, so that it has no weight in a mean.
 
     Attributes:
         by_u: (3, t), derivative of the surface by u.
         by_v: (3, t), derivative of the surface by v.
         normal: (3, t), perpendicular to the surface; its length is twice the triangle's area.
-        area: (t,), on the surface, square scene units.
-        uv_area: (t,), in UV; positive where the UVs run round the triangle in the order of its vertices, negative where
-            the texture is seen mirrored.
+        area: (t,), area on the surface, square scene units.
+        uv_area: (t,), area in UV; positive where the UVs run round the triangle in the order of its vertices, negative
+            where the texture is seen mirrored.
         usable: (t,).
     """
 
@@ -81,7 +81,8 @@ class Metric:
 
 
 def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
-    """Measure the metric of a frame's triangles, in batches that stay in the cache (two thirds of the time of one go).
+    """Measure the metric of a frame's triangles, in batches that stay in the cache (which takes two thirds of the time
+    of a single batch).
 
     Args:
         frame: The frame. Columns of UVs after the second are ignored.

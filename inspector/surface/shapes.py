@@ -1,4 +1,4 @@
-"""The shape of every face of a frame. It is measured in every frame, so in batches that stay in the cache.
+"""The shape of every face of a frame. It is measured in every frame, and therefore in batches that stay in the cache.
 
 A polygon's area vector is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974, "A Characterization of
 Ten Hidden-Surface Algorithms"); that of a quad is half the cross product of its diagonals.
@@ -171,8 +171,8 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
 def _quads(ring: Floats) -> _Group:
     """Judge quads, ring (4, 3, k), by dot products of their diagonals and one side.
 
-    Where the diagonals cross, as shares of their lengths, shows whether a quad is concave; the distance at which they
-    pass each other shows how far it is from planar.
+    The point where the diagonals cross, as shares of their lengths, shows whether a quad is concave; the distance at
+    which they pass each other shows how far it is from planar.
     """
     along, across, side = ring[2] - ring[0], ring[3] - ring[1], ring[1] - ring[0]
     double = cross(along, across)

@@ -16,8 +16,8 @@ def weighted_percentiles(values: Floats, weights: Floats, shares: tuple[float, .
         shares: Shares of the whole weight, 0 to 1.
 
     Returns:
-        For each share, the least value at or below which at least that share of the weight is. NaN if the weights are
-        all 0.
+        For each share, the least value such that at least that share of the weight is at or below it. NaN if the
+        weights are all 0.
     """
     order = np.argsort(values)
     heaped = np.cumsum(weights[order])

@@ -33,7 +33,7 @@ Direction = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Upright:
-    """Which direction is up in the scene, and from which side it is seen.
+    """The up direction of the scene, and the side from which it is seen.
 
     Attributes:
         up: Direction of any length.
@@ -111,9 +111,9 @@ class Directions:
 def directions(metric: Metric, upright: Upright) -> Directions:
     """Find the direction of lettering on each triangle.
 
-    Lines run along u; where the texture is mirrored, against it, as if left and right had been swapped. On the surface,
-    up is the scene's up without its component along the normal. Right is up x normal, which is where a viewer who faces
-    the normal has the right hand.
+    Lines run along u or, where the texture is mirrored, against it, as if left and right had been swapped. On the
+    surface, up is the scene's up without its component along the normal. Right is up x normal, which points to the
+    right hand of a viewer who faces the surface.
 
     Args:
         metric: The triangles.

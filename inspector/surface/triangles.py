@@ -64,7 +64,7 @@ class Triangulator:
 def triangulate(corners: Corners, positions: Floats) -> Triangles:
     """Cut faces into triangles whose areas add up to the faces' areas.
 
-    A convex face becomes a fan from its first corner, a concave one is cut by clipping ears. A face of more than
+    A convex face becomes a fan from its first corner; a concave face is cut by clipping ears. A face of more than
     EAR_CORNERS corners is cut by halving its outline.
 
     Args:
@@ -114,8 +114,9 @@ def _cut(rings: Indices, points: Floats) -> Indices:
 def _halves(size: int) -> Indices:
     """A ring's triangles (size - 2, 3): a chord and the corner halfway along its outline, then the same on both sides.
 
-    It is as right as a fan and cheap to draw. The triangles of a fan all reach across the face; these get shorter by
-    half, so that an outline as long as the picture is wide costs its pixels once in each of log2(size) rounds.
+    It is as correct as a fan and cheap to draw. The triangles of a fan all reach across the face; these become half as
+    long from round to round, so that an outline as long as the picture is wide costs its pixels once in each of
+    log2(size) rounds.
     """
     first, last = np.array([0]), np.array([size - 1])
     rounds = []

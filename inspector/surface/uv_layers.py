@@ -53,7 +53,7 @@ class Spans:
     Attributes:
         first: (s,), the first cell of each run, as material * cells**2 + row * cells + column.
         length: (s,), number of cells.
-        layers: (s,), how often they are covered, from 1 on.
+        layers: (s,), the number of faces that cover them, 1 or more.
     """
 
     first: Indices
@@ -285,7 +285,7 @@ def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]
 
 
 def _batches(count: Indices) -> Iterator[slice]:
-    """Slices of `count` (n,) that each add up to no more than _CROSSINGS, or are one long."""
+    """Slices of `count` (n,) that each add up to no more than _CROSSINGS, or have a single entry."""
     ends = np.cumsum(count)
     start = 0
     while start < len(count):

@@ -1,4 +1,4 @@
-"""How faces are laid out in the texture: what follows from their UVs alone.
+"""The layout of faces in the texture, as far as it follows from their UVs alone.
 
 Signed areas by the shoelace formula; layers as in `uv_layers`.
 """
@@ -50,8 +50,8 @@ class UvLayout:
         box: Least u and v, largest u and v; None if there are no such faces.
         tiles: Number of unit squares of UV that contain the centre of a face's bounding box.
         mirrored: Share of the area in the texture on which corners run clockwise, 0 to 1.
-        overlap: Share of the used texture that faces of one material use more than once, 0 to 1. None where UVs extend
-            over more than UV_TILES squares, or if it was not asked for.
+        overlap: Share of the used texture that faces of one material use more than once, 0 to 1. None if UVs extend
+            over more than UV_TILES squares, or if it was not requested.
         crossing: (k,) rising, faces that cross the border of a unit square.
         collapsed: (k,) rising, faces without area in the texture.
     """

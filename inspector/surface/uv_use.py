@@ -1,4 +1,4 @@
-"""How much of the texture the surface uses."""
+"""The share of the texture that the surface uses."""
 
 from __future__ import annotations
 
@@ -27,9 +27,8 @@ class UvUse:
     Attributes:
         box: Least u and v, largest u and v.
         used: Share of the texture that the surface shows, 0 to 1, from USE_CELLS x USE_CELLS samples (or fewer, see
-            `affordable`). UVs outside the unit square repeat it. None where they extend over more than UV_TILES
-            squares.
-        overlap: Share of the islands' area in the texture that another part of them covers too. None as for `used`.
+            `affordable`). UVs outside the unit square repeat it. None if they extend over more than UV_TILES squares.
+        overlap: Share of the islands' area in the texture that another part of them also covers. None as for `used`.
     """
 
     box: tuple[float, float, float, float]

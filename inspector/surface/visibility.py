@@ -1,4 +1,5 @@
-"""Which points of a surface an eye sees, and which the surface hides. Exact, without rendering a picture."""
+"""Which points of a surface an eye sees, and which points the surface hides. The test is exact, and no picture is
+rendered."""
 
 from __future__ import annotations
 
@@ -50,8 +51,8 @@ class Eye:
         """Project points (..., 3).
 
         Returns:
-            Where they are seen (..., 2), as tangents of angles, or in scene units in a parallel view; NaN behind the
-            eye. And their depth (...) along the line of sight, scene units.
+            The directions in which they are seen (..., 2), as tangents of angles, or in scene units in a parallel view,
+            NaN behind the eye; and their depth (...) along the line of sight, scene units.
         """
         turned = (points - self.position) @ self.axes.T
         depth = turned[..., 2]

@@ -220,7 +220,8 @@ def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
 
 
 def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[Numbers, Indices]:
-    """A normal for each point if all its corners have the same one, as in smooth meshes; else the normals as given."""
+    """A normal for each point if all its corners have the same normal, as in smooth meshes; otherwise the normals as
+    given."""
     if len(normals) <= points:
         return normals, vn
     first = np.zeros(points, np.int64)
@@ -240,7 +241,7 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Single precision as in the file, unless the object is so far from the origin that it would jitter."""
+    """Single precision like the file's, unless the object is so far from the origin that it would jitter."""
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions
     low, high = positions.min(axis=0), positions.max(axis=0)
@@ -274,7 +275,7 @@ _NEVER_SEEN = frozenset(("cameras", "lights"))
 
 
 def _listed_names(names: Sequence[str]) -> str:
-    """Names from the file, each once, of many the first."""
+    """Names from the file, each once; if there are many, only the first."""
     once = [safe(name) for name in dict.fromkeys(names)]
     return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
 

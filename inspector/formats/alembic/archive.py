@@ -66,8 +66,8 @@ class Header:
         type: Number of the value type (TYPES, STRING, WIDE_STRING).
         extent: Values per item: 3 for a point.
         samples: Number of samples; equal neighbours are stored once.
-        first: First sample that differs from the one before; 0 if all are equal.
-        last: Last sample that differs from the one before.
+        first: First sample that differs from the previous one; 0 if all are equal.
+        last: Last sample that differs from the previous one.
         sampling: Index of the time sampling.
         metadata: Key and value pairs.
         fault: Why the property can't be used; "" if it can.
@@ -100,7 +100,7 @@ class Property:
         return self.header.samples <= 1 or self.header.first == 0 == self.header.last
 
     def place(self, index: int) -> Place:
-        """Where the bytes of a sample are, key included; (0, 0) for an empty array.
+        """The offset and size of a sample's bytes, key included; (0, 0) for an empty array.
 
         Raises:
             ArchiveError: The sample isn't stored, or not as the header says.
@@ -310,7 +310,7 @@ class Archive:
         samplings: Its time samplings, by index.
         top: The root of its objects.
         problems: The content that can't be read and was left out, in words; only the first 20.
-        left_out: How many things were left out.
+        left_out: The number of objects and properties that were left out.
     """
 
     def __init__(self, descriptor: int) -> None:
@@ -343,7 +343,7 @@ class Archive:
         self.top = self._walk(root[2])
 
     def objects(self) -> Iterator[Object]:
-        """All objects, each after the one above it, in the order of the file."""
+        """All objects, each after its parent, in the order of the file."""
         pending = [self.top]
         while pending:
             one = pending.pop()
@@ -370,7 +370,7 @@ class Archive:
 
         Args:
             where: Path of the object.
-            problem: Why, in plain words.
+            problem: The reason, in plain words.
         """
         self.left_out += 1
         if len(self.problems) < _PROBLEMS_KEPT:
@@ -387,7 +387,7 @@ class Archive:
         return int.from_bytes(data, "little", signed=True)
 
     def _walk(self, word: int) -> Object:
-        """The tree, with a stack of its own: a file can nest deeper than Python does."""
+        """The tree, walked with an explicit stack, because a file can nest deeper than Python's calls."""
         properties, headers = self._open(word)
         top = Object(self, "", MappingProxyType({}), None, properties)
         pending, count = [(top, headers, 1)], 0
@@ -425,7 +425,7 @@ class Archive:
         return first, tuple(others)
 
     def _children(self, parent: Object, words: tuple[int, ...]) -> Iterator[tuple[str, Metadata, int]]:
-        """Names, metadata and words of the children that have sound headers."""
+        """Names, metadata and words of the children whose headers are sound."""
         names: set[str] = set()
         try:
             block = self.file.block(words[-1])

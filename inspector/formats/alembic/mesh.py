@@ -31,7 +31,7 @@ _SCOPES = {"con": "constant", "": "constant", "uni": "face", "var": "point", "vt
 class MeshSample:
     """A mesh at one time, in its own space, faces counter-clockwise seen from outside (as in OBJ).
 
-    An array that is the same object as in the sample before is unchanged.
+    An array that is the same object as in the previous sample is unchanged.
 
     Attributes:
         points: (n, 3) float32 or float64, as stored.
@@ -65,9 +65,9 @@ class Parameter:
     """Values that belong to points, corners, faces or the whole mesh (a GeomParam).
 
     Attributes:
-        name: Name for users: that of the UV set, or "normals".
+        name: Name for users: the name of the UV set, or "normals".
         values: The values.
-        indices: Which value each element has; None if there is one value per element.
+        indices: The value of each element, as an index; None if there is one value per element.
         scope: The kind of elements according to the file: "corner", "point", "face" or "constant".
     """
 
@@ -84,7 +84,7 @@ class Parameter:
 
 
 class _Last(Generic[T]):
-    """Keeps the last result, so that what doesn't change isn't computed twice."""
+    """Keeps the last result, so that unchanged values aren't computed twice."""
 
     def __init__(self) -> None:
         self._key: object = None
@@ -198,13 +198,13 @@ class MeshReader:
 
     @property
     def materials(self) -> tuple[str, ...]:
-        """Names of the materials: that of the whole mesh, then those of the face sets."""
+        """Names of the materials: the material of the whole mesh, then those of the face sets."""
         names = [self._material] if self._material else []
         return tuple(dict.fromkeys([*names, *(one.material for one in self._sets)]))
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that decides what the mesh is at a time."""
+        """Every property that decides the content of the mesh at a time."""
         yield from (self._points, self._counts, self._indices)
         for parameter in (*self.uv_sets, *([self.normals] if self.normals else []), *self.colour_sets[:1]):
             yield parameter.values
@@ -225,7 +225,7 @@ class MeshReader:
         return box.reshape(2, 3)
 
     def uv_set(self, name: str | None) -> Parameter | None:
-        """The UV set of that name; None if there is none. name: None for the main set."""
+        """The UV set of that name, or the main set if `name` is None; None if there is none."""
         return next((one for one in self.uv_sets if name is None or one.name == name), None)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
@@ -341,7 +341,7 @@ class NoSample(ArchiveError):
 
 
 class _FaceSet:
-    """A named set of faces, which stands for a material."""
+    """A named set of faces, which represents a material."""
 
     def __init__(self, node: Object) -> None:
         compound = node.properties.compound(".faceset")
@@ -379,7 +379,7 @@ def _is(one: Property, kind: str, extent: int) -> bool:
 
 
 def _held(one: Property, time: float) -> int:
-    """The sample that holds at a time: what can't be interpolated stays until its next sample."""
+    """The sample that holds at a time: a value that can't be interpolated stays until its next sample."""
     return one.sampling.at(time, one.header.samples).index
 
 

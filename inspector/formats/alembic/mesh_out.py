@@ -29,7 +29,7 @@ USUAL_RATE = Fraction(24)
 
 
 class MeshWriter:
-    """Takes the frames in order; `finish` completes the file. What doesn't change is stored once."""
+    """Takes the frames in order; `finish` completes the file. Unchanged values are stored once."""
 
     def __init__(
         self,
@@ -211,7 +211,7 @@ def _box(points: Values) -> Values:
 
 
 def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
-    """Whether every corner has one. Raises Refusal if only some do."""
+    """Whether every corner has a value. Raises Refusal if only some do."""
     missing = np.zeros(0, bool) if slots is None else slots < 0
     if missing.any() and not missing.all():
         raise Refusal(f"frame {frame}: some corners have {what} and some don't, which Alembic can't hold")

@@ -1,7 +1,7 @@
 """The container of an Alembic archive: groups that list their children, and blocks of data.
 
 Everything is little-endian except the version of the container. A group is a count followed by one word per child; a
-block is a size followed by its bytes. A word is the offset of the child in the file; its top bit says "data".
+block is a size followed by its bytes. A word is the offset of the child in the file; its top bit marks data.
 """
 
 from __future__ import annotations
@@ -101,7 +101,7 @@ class Ogawa:
         return struct.unpack(f"<{count}Q", data)
 
     def group_at(self, word: int) -> tuple[int, int]:
-        """Where the child words of a group start, and how many there are; none are read.
+        """The offset of the child words of a group, and their number; none are read.
 
         Raises:
             ArchiveError: The word is not that of a group, or the group is longer than the file.
@@ -120,12 +120,12 @@ class Ogawa:
 
         Args:
             start: Offset of the first of them in the file.
-            count: How many.
+            count: The number of words.
         """
         return struct.unpack(f"<{count}Q", self._at(start, 8 * count))
 
     def block_at(self, word: int) -> tuple[int, int]:
-        """Where the bytes of a block start, and how many there are; none are read.
+        """The offset of the bytes of a block, and their number; none are read.
 
         Raises:
             ArchiveError: The word is not that of a block, or the block is longer than the file.

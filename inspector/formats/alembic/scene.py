@@ -44,8 +44,8 @@ class Transform:
 
     Attributes:
         inherits: Whether the transforms of the objects above apply; None: they do.
-        operations: Codes of its operations; None without any.
-        channels: Their numbers; None without any.
+        operations: Codes of its operations; None if there are none.
+        channels: Their numbers; None if there are none.
     """
 
     def __init__(self, node: Object) -> None:
@@ -172,7 +172,7 @@ def _rotation(axis: npt.NDArray[np.float64], degrees: float) -> Matrix:
 
 
 class Placement:
-    """An object in the world: at its own place, or where an instance of it is.
+    """An object in the world: at its own place, or at that of an instance.
 
     Attributes:
         node: The object.
@@ -218,7 +218,7 @@ class Placement:
     def shown(self, time: float) -> bool:
         """Whether the object is visible at a time.
 
-        What it states itself counts, otherwise what the nearest object above states.
+        Its own statement counts, otherwise that of the nearest object above it.
         """
         for one in self.upwards():
             if one.visible is not None:
@@ -241,7 +241,7 @@ class PlacedMesh:
     """A mesh of the scene.
 
     Attributes:
-        placement: Where it is.
+        placement: Its place.
         reader: Reads its samples; shared by all its instances.
     """
 
@@ -255,7 +255,7 @@ class PlacedMesh:
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that decides what is visible of the mesh at a time."""
+        """Every property that decides which part of the mesh is visible at a time."""
         yield from self.reader.properties
         for one in self.placement.upwards():
             yield from one.transform.properties
@@ -386,11 +386,11 @@ def _visibility(node: Object) -> Property | None:
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """How frames and seconds correspond.
+    """The correspondence of frames and seconds.
 
     Attributes:
         rate: Frames per second.
-        source: Where the rate comes from: "stated" (by the user), "file", "samples" or "unknown".
+        source: The origin of the rate: "stated" (by the user), "file", "samples" or "unknown".
         counts: Whether the archive counts samples, one per second, as some writers do: its times are frame numbers
             then.
     """
@@ -416,7 +416,7 @@ class Clock:
 
 
 def clock_of(scene: Scene, stated: Fraction | None = None) -> Clock:
-    """Find the frame rate: the stated one, that in the metadata, or that of the sampling with most samples.
+    """Find the frame rate: the stated rate, the one in the metadata, or the one of the sampling with the most samples.
 
     Args:
         scene: The scene.
@@ -465,7 +465,7 @@ def _plain(rate: float) -> Fraction:
 def frames_of(scene: Scene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Whole frames and sub-frames at which anything visible of a mesh has a sample.
 
-    A still scene has one frame: that of its samples, or 1 if they have no time of their own.
+    A still scene has one frame: the frame of its samples, or 1 if they have no time of their own.
 
     Args:
         scene: The scene.

@@ -1,4 +1,4 @@
-"""When samples are: the time samplings of an archive, and which sample a property has at a time."""
+"""The times of samples: the time samplings of an archive, and the sample that a property has at a time."""
 
 from __future__ import annotations
 

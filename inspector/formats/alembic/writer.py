@@ -98,7 +98,7 @@ class ArchiveWriter:
         return self._indexed.setdefault(text, len(self._indexed)), b""
 
     def count(self, sampling: int, samples: int) -> None:
-        """Record how many samples a property has.
+        """Record the number of samples of a property.
 
         Args:
             sampling: Index of its time sampling.

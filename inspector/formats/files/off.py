@@ -49,7 +49,7 @@ def read(data: bytes, _: Beside) -> Mesh:
 
     Args:
         data: Content of the file.
-        _: Not needed: the format names no other files.
+        _: Not needed, because the format names no other files.
 
     Raises:
         UnreadableFrame: The file is damaged, binary, or not three-dimensional.

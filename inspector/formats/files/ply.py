@@ -52,7 +52,7 @@ def read(data: bytes, _: Beside) -> Mesh:
 
     Args:
         data: Content of the file.
-        _: Not needed: the format names no other files that are read.
+        _: Not needed, because the format names no other files that are read.
 
     Raises:
         UnreadableFrame: The file is damaged, or has no vertices.
@@ -94,7 +94,7 @@ def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
 def _colours(vertices: Element) -> Numbers:
     """Colours of the vertices, (n, 3), from 0 to 1.
 
-    Whole numbers are divided by the largest of their type, others stay as they are.
+    Whole numbers are divided by the largest number of their type; others stay as they are.
     """
     names = next((names for names in _COLOURS if all(_is_colour(vertices.values.get(one)) for one in names)), None)
     if names is None:

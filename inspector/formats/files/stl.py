@@ -59,7 +59,7 @@ def read(data: bytes, _: Beside) -> Mesh:
 
     Args:
         data: Content of the file.
-        _: Not needed: the format names no other files.
+        _: Not needed, because the format names no other files.
 
     Raises:
         UnreadableFrame: The file is damaged, ends too early, or is not STL.
@@ -107,7 +107,7 @@ def _solids(text: bytes) -> Iterator[tuple[bytes, int, int]]:
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
     """The lines that begin and end solids.
 
-    They are found by the letters that both share: a pattern for the starts of all lines takes ten times as long.
+    They are found by the letters that both have: a pattern for the starts of all lines takes ten times as long.
     """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:
@@ -177,7 +177,7 @@ def _piece(piece: bytes, text: bytes, start: int) -> Numbers:
 
 
 def _trouble(text: bytes, start: int, piece: bytes, vertex: int) -> tuple[int, str]:
-    """Line of a vertex of a piece in the whole text, and what is wrong with it."""
+    """Line of a vertex of a piece in the whole text, and the problem with it."""
     found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
     at = start + (found.start() if found else 0)
     line = text.count(b"\n", 0, at) + text.count(b"\r", 0, at) - text.count(b"\r\n", 0, at) + 1

@@ -128,7 +128,7 @@ def whole_numbers(owner: Document, key: str) -> list[int]:
 
 
 def extension(owner: Document, name: str) -> Document | None:
-    """The object that an extension adds to another one; None if the extension isn't there.
+    """The object that an extension adds to another object; None if the extension isn't there.
 
     Args:
         owner: The object.
@@ -173,7 +173,7 @@ def required(document: Document) -> list[str]:
 
 
 def _chunks(data: bytes) -> tuple[bytes, bytes]:
-    """The first JSON and the first binary chunk (specification 4.4); others are to be ignored."""
+    """The first JSON and the first binary chunk (specification 4.4); others must be ignored."""
     if len(data) < 12:
         raise UnreadableFrame("too-short")
     _, version, length = struct.unpack_from("<4sII", data)

@@ -31,7 +31,7 @@ class Geometry:
     Attributes:
         document: The document.
         accessors: Its arrays.
-        nodes: Its nodes, which say where meshes are.
+        nodes: Its nodes, which place the meshes.
         materials: Its materials.
     """
 
@@ -69,7 +69,7 @@ class Geometry:
         return [float(one) for one in weights]
 
     def _skin(self, use: MeshUse) -> Floats | None:
-        """Matrices of the joints, (j, 4, 4): how they move the vertices bound to them. None without a skin."""
+        """Matrices of the joints, (j, 4, 4): how they move the vertices bound to them. None if there is no skin."""
         if "skin" not in use.node:
             return None
         skin = entry(self.document, "skins", use.node["skin"])

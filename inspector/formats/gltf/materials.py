@@ -68,7 +68,7 @@ class Surface:
 
     Attributes:
         material: The material; None for the default material.
-        layout: UVs of the colour map; without one, of the first map.
+        layout: UVs of the colour map or, if there is none, of the first map.
         losses: The properties of it that are not carried over.
     """
 

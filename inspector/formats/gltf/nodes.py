@@ -1,4 +1,5 @@
-"""The nodes of a glTF document: which meshes its scene shows, and where. Source: glTF 2.0 specification, 3.5, 3.7.3."""
+"""The nodes of a glTF document: the meshes that its scene shows, and their places. Source: glTF 2.0 specification, 3.5,
+3.7.3."""
 
 from __future__ import annotations
 
@@ -49,7 +50,7 @@ class Nodes:
         self._worlds: dict[int, Matrix] = {}
 
     def meshes(self) -> Iterator[MeshUse]:
-        """Every use of a mesh in the scene, in the document's order. Without a scene all nodes count.
+        """Every use of a mesh in the scene, in the document's order. If there is no scene, all nodes count.
 
         Nodes that are stated as invisible (KHR_node_visibility) hide everything below them.
 

@@ -86,9 +86,9 @@ class _Writer:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
-    Each object is a node. In it the faces of each material are one primitive, and its faces without UVs or normals a
-    further one. A vertex with several UVs or normals becomes several vertices, in the order of the mesh's vertices.
-    The vertices of a mesh without faces are points.
+    Each object is a node. In it, the faces of each material are one primitive, and its faces without UVs or normals a
+    further primitive. A vertex with several UVs or normals becomes several vertices, in the order of the mesh's
+    vertices. The vertices of a mesh without faces are points.
     """
     writer = _Writer()
     known = {one.name: one for one in mesh.materials}

@@ -33,11 +33,11 @@ _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
 
 @dataclass(frozen=True)
 class _Contents:
-    """The prims of a stage that matter here.
+    """The prims of a stage, sorted by how they are shown.
 
     Attributes:
-        meshes: Those that a picture shows in their own place.
-        instancers: Those whose copies a picture shows.
+        meshes: Prims that a picture shows in their own place.
+        instancers: Prims whose copies a picture shows.
         others: Types of visible prims that are not meshes.
         unseen: Types of the cameras and lights.
     """
@@ -122,7 +122,7 @@ class StageAnimation:
     def _add(
         self, pieces: list[Mesh], broken: list[UnreadableFrame], prim: Any, time: Any, places: Any, world: Floats | None
     ) -> None:
-        """Add a mesh in world space: where its skeleton, its instancer or its prim puts it."""
+        """Add a mesh in world space, as its skeleton, its instancer or its prim places it."""
         from pxr import UsdGeom
 
         try:
@@ -208,7 +208,7 @@ def _listed(prim: Any) -> SceneMesh:
 
 
 def _metres(stage: Any) -> float:
-    """metersPerUnit, whatever type of number it is stored as."""
+    """The value of metersPerUnit, which may be stored as any type of number."""
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
 
@@ -248,7 +248,7 @@ def _contents(stage: Any) -> _Contents:
 
 
 def _groups(prim: Any) -> int:
-    """How many subsets of a mesh's faces bind no material."""
+    """The number of subsets of a mesh's faces that bind no material."""
     from pxr import UsdGeom, UsdShade
 
     subsets = UsdGeom.Subset.GetAllGeomSubsets(UsdGeom.Imageable(prim))

@@ -116,7 +116,7 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
     """`displayColor` of each point.
 
-    Colours of faces or corners can't be carried over; one colour for the whole mesh matters only where no material
+    Colours of faces or corners can't be carried over. A single colour for the whole mesh matters only where no material
     covers it.
     """
     from pxr import UsdGeom
@@ -146,7 +146,7 @@ def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOu
 
 
 def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[Offsets, Numbers]:
-    """Which of the primvar's values each corner has, and those values.
+    """The index of each corner's value among those of the primvar, and the values.
 
     The index n of n values marks an illegal index, ABSENT a corner whose value is not authored
     (`unauthoredValuesIndex`).

@@ -333,7 +333,7 @@ def _unpacked(package: bytes, name: str) -> bytes | None:
 
 
 def _source(shader: Any, name: str) -> Any:
-    """The shader that an input is connected to; None without one."""
+    """The shader that an input is connected to; None if there is none."""
     from pxr import UsdShade
 
     given = shader.GetInput(name)

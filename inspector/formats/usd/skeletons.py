@@ -92,7 +92,7 @@ class Skeletons:
 
 
 def _skinned_mesh(mesh: Mesh, joints: Any, weights: Any, matrices: Floats) -> Mesh:
-    """Points where the joints put them. A normal moves with the point of the first corner that uses it."""
+    """Points as the joints place them. A normal moves with the point of the first corner that uses it."""
     positions, _ = skinned(mesh.positions, None, joints, weights, matrices)
     corners = mesh.corners
     lit = np.flatnonzero((corners.vn >= 0) & (corners.vn < len(mesh.normals)) & (corners.v < len(mesh.positions)))

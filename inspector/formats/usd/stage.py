@@ -26,7 +26,7 @@ _VERSION = re.compile(r"file is (\d+\.\d+\.\d+), software supports (\d+\.\d+\.\d
 
 @dataclass(frozen=True)
 class OpenedStage:
-    """A stage, and what belongs to it.
+    """A stage, and the objects that belong to it.
 
     Attributes:
         stage: The Usd.Stage.
@@ -60,7 +60,7 @@ ends the process."""
 
 
 def _refuse_few_addresses() -> None:
-    """Raise MeshqcError where a limit (`ulimit -v`) leaves the library too few addresses. Linux alone tells."""
+    """Raise MeshqcError if a limit (`ulimit -v`) leaves the library too few addresses. Only Linux reports them."""
     if not sys.platform.startswith("linux"):
         return
     import resource
@@ -123,8 +123,8 @@ def _in_words(said: str) -> str:
 def _keep_quiet() -> Any:
     """Suppress the library's warnings on stderr for the rest of the process.
 
-    They quote file names and prim paths unescaped, and an escape sequence in one would reach the terminal. Whatever
-    matters in them is also raised as an error.
+    They quote file names and prim paths unescaped, and an escape sequence in one would reach the terminal. Everything
+    important in them is also raised as an error.
     """
     from pxr import UsdUtils
 
@@ -134,8 +134,9 @@ def _keep_quiet() -> Any:
 class _Following:
     """Follows the files that layers name: sublayers, references, payloads, clips.
 
-    A layer is inspected before the stage opens what it names. Whatever may not or can't be opened is removed from the
-    layer in memory. The library opens files by path, so a place is checked again after its layer is open.
+    A layer is inspected before the stage opens the files that it names. Names of files that may not or can't be opened
+    are removed from the layer in memory. The library opens files by path, so a place is checked again after its layer
+    is open.
     """
 
     def __init__(self, allowed: Sequence[Path]) -> None:
@@ -157,7 +158,7 @@ class _Following:
                     pending.append(below)
 
     def _opened(self, layer: Any, asset: str) -> Any:
-        """The layer that another one names; None if it is left out."""
+        """The layer that another layer names; None if it is left out."""
         from pxr import Ar, Sdf, Tf
 
         where = layer.ComputeAbsolutePath(asset)
@@ -200,7 +201,7 @@ _MOST_PLACES = 1000
 
 
 def _named_layers(layer: Any) -> list[str]:
-    """Asset paths of the layers that this one names."""
+    """Asset paths of the layers that this layer names."""
     named = [path for path in layer.GetCompositionAssetDependencies() if path]
 
     def look(path: Any) -> None:

@@ -1,1 +1,1 @@
-"""Wavefront OBJ and MTL: bytes to blocks, blocks to arrays, and back."""
+"""Wavefront OBJ and MTL: from bytes to blocks to arrays, and back."""

@@ -1,4 +1,4 @@
-"""Tables of blocks -> the arrays of a frame. An array equal to that of the previous frame is the same object."""
+"""From tables of blocks to the arrays of a frame. An array equal to that of the previous frame is the same object."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def gather_numbers(
         tables: The table of each block; None for blocks without one.
         keyword: b"v", b"vt" or b"vn".
         before: The same array of the previous frame, which is returned if it is equal.
-        log: Where the problems go.
+        log: The log that the problems are added to.
 
     Returns:
         (n, columns) float64, and the most decimals that a number has. Positions and normals have three columns, UVs two
@@ -154,7 +154,7 @@ def gather_corners(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacePart:
-    """One block of faces, and how many elements precede it in the file."""
+    """One block of faces, and the number of elements that precede it in the file."""
 
     block: Block
     table: FaceTable
@@ -185,7 +185,7 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
 
 
 def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
-    """Indices as written -> from 0, ABSENT for none or an illegal one.
+    """Indices as written, converted to count from 0; ABSENT for none or an illegal index.
 
     They are checked before they are narrowed to int32.
     """
@@ -220,7 +220,7 @@ def _read_only(array: Array) -> Array:
 
 
 def _share(fresh: Array, before: Array | None) -> Array:
-    """The array of the previous frame if it holds the same bits, so that what was derived from it can be used again."""
+    """The array of the previous frame if it holds the same bits, so that values derived from it can be used again."""
     if before is None or fresh is before or fresh.shape != before.shape or fresh.dtype != before.dtype:
         return fresh
     return before if _native.is_same(fresh, before) else fresh

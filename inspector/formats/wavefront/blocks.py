@@ -1,7 +1,7 @@
-"""Text -> blocks: runs of consecutive lines with the same keyword.
+"""From text to blocks: runs of consecutive lines with the same keyword.
 
-In a sequence most blocks repeat byte for byte. Each block is first compared with the corresponding one of the frame
-before, which costs a tenth of searching for line ends; only a block that differs is searched line by line.
+In a sequence most blocks repeat byte for byte. Each block is first compared with the corresponding block of the
+previous frame, which costs a tenth of searching for line ends; only a block that differs is searched line by line.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ def keyword_at(text: bytes, start: int) -> bytes:
 
     Args:
         text: The whole text.
-        start: Where the line begins.
+        start: Byte at which the line begins.
     """
     match = _KEYWORD.match(text, start)
     word = match.group(1) if match else BLANK
@@ -88,7 +88,7 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """Where the run of lines with `keyword` that begins at `position` stops, and its number of lines."""
+    """The byte at which the run of lines with `keyword` that begins at `position` stops, and its number of lines."""
     if _native.active:
         return _native.core.find_run(text, position, keyword)
     stop = text.find(b"\n", position) + 1

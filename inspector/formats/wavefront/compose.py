@@ -37,7 +37,7 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 class Composer:
     """Composes the frames of an animation one after the other.
 
-    An array that is that of the previous frame keeps its text.
+    The text of an array that is shared with the previous frame is kept.
     """
 
     def __init__(self) -> None:
@@ -166,9 +166,9 @@ def _rows(keyword: bytes, values: Numbers) -> Iterator[bytes]:
 
 
 def _decimals(values: Numbers) -> int:
-    """Decimals for finite numbers: enough for a float32, or the fewest that hold nearly all float64.
+    """Decimals for finite numbers: enough for a float32, or the smallest number that holds nearly all float64.
 
-    Those are mostly decimal numbers from a text.
+    The latter mostly come from text with decimals.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))

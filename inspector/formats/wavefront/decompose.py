@@ -15,7 +15,7 @@ from inspector.names import Name
 
 
 def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
-    """A frame as a mesh. Of a UV only two numbers are kept; each run of faces with one object and material is a part.
+    """A frame as a mesh. Only two numbers of a UV are kept; each run of faces with one object and material is a part.
 
     Args:
         frame: The frame; its arrays are used as they are.
@@ -26,9 +26,9 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
 
 
 def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tuple[Material, tuple[LeftOut, ...]]]:
-    """Each material of a library, and what of it can't be carried over.
+    """Each material of a library, and its properties that can't be carried over.
 
-    Of several statements of a kind the last one counts.
+    The last of several statements of a kind counts.
 
     Args:
         library: The library.

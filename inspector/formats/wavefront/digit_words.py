@@ -1,4 +1,4 @@
-"""Many short runs of ASCII digits together.
+"""Work on many short runs of ASCII digits together.
 
 Eight bytes of text are one uint64, with the first character in the lowest byte.
 """
@@ -40,7 +40,8 @@ def padded(text: bytes) -> Bytes:
 
 
 def positions(flags: Flags) -> Positions:
-    """Where flags (n,) are set; n is a multiple of 8. Like np.flatnonzero, but faster if no group of 8 has two."""
+    """The positions at which flags (n,) are set; n is a multiple of 8. Like np.flatnonzero, but faster if no group of 8
+    has two."""
     words = flags.view(_WORD)
     hit = np.flatnonzero(words != 0)
     if len(hit) != np.count_nonzero(flags):

@@ -1,4 +1,4 @@
-"""Arrays of numbers and corners to lines of text.
+"""From arrays of numbers and corners to lines of text.
 
 Lines are laid out in cells of equal width, one byte per cell; then the cells that a line doesn't need are dropped.
 """
@@ -72,7 +72,7 @@ def format_faces(
     """Write lines `keyword 1/1/1 2/2/2 ...`. Each corner has the form that fits it: v, v/vt, v//vn or v/vt/vn.
 
     Args:
-        offsets: Where the corners of each face begin, and the end, (f + 1,) int64.
+        offsets: Offsets of the corners of each face, and the end, (f + 1,) int64.
         v: Vertex of each corner, (c,) int32, from 0.
         vt: UV of each corner, (c,) int32, from 0; -1 for none.
         vn: Normal of each corner, (c,) int32, from 0; -1 for none.
@@ -93,7 +93,7 @@ def format_faces(
 
 
 def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: SmallIndices) -> bytes:
-    """Corners ` v/vt/vn`. The `first` one of each face is preceded by the head of the line."""
+    """Corners ` v/vt/vn`. The `first` corner of each face is preceded by the head of the line."""
     slots = [_narrow(slot.astype(np.int64) + 1) for slot in (v, vt, vn)]
     has_vt, has_vn = slots[1] > 0, slots[2] > 0
     widths = [len(str(int(slot.max()))) for slot in slots]

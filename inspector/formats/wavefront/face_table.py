@@ -23,8 +23,8 @@ NOT_GIVEN: int = np.iinfo(np.int64).min
 class FaceTable:
     """The corners of f faces as written; face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
-    Indices count from 1, negative ones are relative, 0 stays 0; NOT_GIVEN marks an absent one. The slots are int32 if
-    all values fit, otherwise int64.
+    Indices count from 1, negative indices are relative, and 0 stays 0; NOT_GIVEN marks an absent index. The slots are
+    int32 if all values fit, otherwise int64.
 
     Attributes:
         offsets: (f + 1,) int64.
@@ -84,7 +84,7 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
 def _narrow(slots: Slots) -> Slots:
     """The slots as int32 if they fit.
 
-    As int64, 8 million corners take 200 MB as long as the frame is the last one read.
+    As int64, 8 million corners take 200 MB for as long as the frame is the last one read.
     """
     if slots.dtype == np.int32 or not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
         return slots

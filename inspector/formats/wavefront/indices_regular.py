@@ -90,7 +90,7 @@ def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
 
 
 def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint8] | None:
-    """Which slot of its corner each number fills (v 0, vt 1, vn 2); None if a corner has more than three.
+    """The slot of its corner that each number fills (v 0, vt 1, vn 2); None if a corner has more than three.
 
     joined (n,): whether a slash follows the number.
     """

@@ -91,7 +91,7 @@ class Library:
 
     @cached_property
     def bodies(self) -> dict[Name, bytes]:
-        """Each material's content in a normal form, for comparing; of duplicates the first.
+        """Each material's content in a normal form, for comparing; for duplicates, the first.
 
         Comments, blanks, the order of different statements, the case of keywords, the digits that a number is written
         with, and backslashes in a map's path make no difference. Everything else does: maps of the same name in two
@@ -184,7 +184,7 @@ def merge_libraries(libraries: Sequence[Library]) -> bytes:
     """Merge libraries: the materials of all, in the order of first appearance, each as its file has it.
 
     The lines above the first material are those of the first library. File names of maps are not changed: for libraries
-    from several folders they must be rewritten before.
+    from several folders, they must be rewritten first.
 
     Raises:
         MeshqcError: Two libraries define a material differently.

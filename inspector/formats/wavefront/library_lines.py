@@ -1,4 +1,4 @@
-"""A material library as text: its statements and where they are."""
+"""A material library as text: its statements and their places."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 
     Args:
         data: The file.
-        log: Where problems with it as text go.
+        log: The log that problems of the text are added to.
     """
     encoding = _WIDE.get(data[:2])
     if encoding is not None:
@@ -61,7 +61,7 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 def joined(data: bytes) -> bytes:
     """The data with continued lines joined: the backslash and the line end after it become blanks.
 
-    Every byte stays where it is. A comment is not continued.
+    Every byte keeps its position. A comment is not continued.
     """
     if b"\\\n" not in data and b"\\\r" not in data:
         return data

@@ -80,7 +80,7 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
 
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
-    """Split a name from what follows it: options that should precede it, and a comment.
+    """Split a name from the text after it: options that should precede it, and a comment.
 
     Both are recognised only after a file ending, because names may contain blanks, `-` and `#`.
     """
@@ -99,13 +99,13 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 
 
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
-    """Split what follows a map's keyword into options and file name.
+    """Split the text after a map's keyword into options and file name.
 
     The name is the rest of the line, blanks included; at least one word is left for it. An option that the document
     doesn't define is taken as the start of the name.
 
     Returns:
-        The words of the options, and where in `rest` the name starts.
+        The words of the options, and the index in `rest` at which the name starts.
     """
     tokens = list(_TOKEN.finditer(rest))
     at = 0
@@ -119,9 +119,9 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 
 
 def _taken(tokens: list[bytes], spare: int) -> int:
-    """How many words the option at the head takes, itself included; 0 if it isn't one.
+    """The number of words that the option at the head takes, itself included; 0 if it isn't an option.
 
-    `spare`: how many it may take.
+    `spare`: the number of words that it may take.
     """
     option = tokens[0].lower()
     if option in _FIXED:

@@ -21,7 +21,7 @@ class NumberTable:
             statement, at least the format's minimum.
         columns: Count of numbers in each row, bad ones included, (n,) uint8; None if every row has c.
         decimals: The most decimal places that a good number needs, its exponent included (1.25e-3 has 5), at most 20.
-        plain: Whether each line is a statement with c good numbers. Then nothing but the width of blanks is lost when
+        plain: Whether each line is a statement with c good numbers. In that case, only the width of blanks is lost when
             the lines are written again from the values.
         problems: Their lines and elements (rows) are counted from 0 in the block.
     """

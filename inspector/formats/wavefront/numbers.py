@@ -2,7 +2,7 @@
 
 Lines with the same count of finite numbers are read by the native core. Without it there are two fast readers: one for
 numbers of one fixed form, and, if that doesn't fit, one for any finite numbers. Everything else is read line by line,
-which also finds out what is wrong.
+which also finds the problems.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTab
         text: The lines.
         keyword: The word that each line begins with, after optional blanks.
         least: The smallest count of numbers in a statement.
-        most: The largest count of numbers in a statement; further ones are dropped and reported.
+        most: The largest count of numbers in a statement; further numbers are dropped and reported.
 
     Raises:
         LongLine: A line is longer than any statement needs.

@@ -20,7 +20,7 @@ _EXACT_DIGITS = 15
 
 
 class FixedForm:
-    """The layout of a block's first line: what is before and between its numbers, and how many decimals they have."""
+    """The layout of a block's first line: the text before and between its numbers, and the number of their decimals."""
 
     def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int) -> None:
         """Keep the layout.

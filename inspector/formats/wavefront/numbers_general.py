@@ -1,7 +1,8 @@
 """Numbers of any length and form, the same count in every line: whole pieces together.
 
 Each word is split into sign, whole digits, decimals and exponent. Its digits become one integer of up to 30 digits,
-which is multiplied by a power of ten and rounded exactly. The few that are longer, or in doubt, go to float().
+which is multiplied by a power of ten and rounded exactly. The few numbers that are longer, or in doubt, are read by
+float().
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ _EXPONENT_DIGITS = 8
 
 @dataclass(slots=True)
 class _Tokens:
-    """The parts of n words, each (n,): where they begin and end, and how many digits they have."""
+    """The parts of n words, each (n,): their starts and ends, and the number of their digits."""
 
     starts: Positions
     ends: Positions
@@ -66,7 +67,8 @@ def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
 
 
 def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions, Positions] | None:
-    """Where the numbers begin and end, each (n, columns); None unless each line is the keyword and `columns` words."""
+    """The starts and ends of the numbers, each (n, columns); None unless each line is the keyword and `columns`
+    words."""
     newline = text == ord("\n")
     blank = newline | (text == ord(" ")) | (text == ord("\t")) | (text == ord("\r"))
     edges = np.flatnonzero(blank[1:] != blank[:-1]) + 1
@@ -158,7 +160,7 @@ def _values(text: Bytes, tokens: _Tokens) -> Floats:
 
 
 def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Floats, int]:
-    """The decimals from the ninth on as integers (n,) float64, and how many digits each integer has."""
+    """The decimals from the ninth on as integers (n,) float64, and the number of digits of each integer."""
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:
         return back.astype(np.float64), 0

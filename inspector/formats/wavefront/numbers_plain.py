@@ -27,8 +27,8 @@ def read_lines(text: bytes, least: int, most: int) -> NumberTable:
     Args:
         text: The lines.
         least: The smallest count of numbers in a statement.
-        most: The largest count of numbers in a statement. A further number is dropped and counts as a bad one, because
-            it is unclear which of them is meant.
+        most: The largest count of numbers in a statement. A further number is dropped and counts as a bad number,
+            because it is unclear which of them is meant.
     """
     return _LineReader(least, most).read(text)
 

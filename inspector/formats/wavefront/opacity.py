@@ -29,7 +29,8 @@ def number_of(statement: Statement | None) -> float | None:
 
 
 def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
-    """The last statement of a keyword, which overrides those before (common practice, no source); None without one.
+    """The last statement of a keyword, which overrides those before (common practice, no source); None if there is
+    none.
 
     Args:
         statements: The statements of a material.
@@ -48,7 +49,7 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 
 
 def opacity_of(statements: Sequence[Statement]) -> float:
-    """The opacity of a material, 0 to 1: `d`, or else `1 - Tr`, as most writers mean it (not in the document).
+    """The opacity of a material, 0 to 1: `d` or, without it, `1 - Tr`, as most writers mean it (not in the document).
 
     `Tr 1` alone is taken as opaque: by the other reading the surface would be invisible, which nobody exports.
     """

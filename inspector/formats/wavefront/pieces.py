@@ -1,4 +1,4 @@
-"""A block's text in pieces of whole lines, so that the arrays made from each stay in the processor's cache."""
+"""A block's text in pieces of whole lines, so that the arrays made from each piece stay in the processor's cache."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def read_runs(
 ) -> Iterator[tuple[Table, int]]:
     """Like read_pieces, for a fast reader that determines by itself how far it can read.
 
-    What it stops at is read by `slow`, in pieces that grow as long as little between them can be read fast.
+    Text at which it stops is read by `slow`, in pieces that grow for as long as little between them can be read fast.
 
     Args:
         text: Whole lines; the last may have no end.
@@ -104,7 +104,7 @@ def first_line(text: Span, start: int) -> bytes:
 
     Args:
         text: The text.
-        start: Where the line begins.
+        start: Byte at which the line begins.
     """
     some = bytes(text[start : start + SMALL])
     return (some if b"\n" in some else bytes(text[start : start + _PIECE])).partition(b"\n")[0]

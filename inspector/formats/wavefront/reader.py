@@ -1,4 +1,4 @@
-"""OBJ bytes -> Frame. Everything that equals the frame read before is shared with it."""
+"""From OBJ bytes to a frame. Everything that equals the previous frame read is shared with it."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class FrameReader:
     _last: _Last = field(default_factory=_Last)
 
     def fork(self) -> FrameReader:
-        """A second reader that shares the frame read last; both can go on in threads of their own."""
+        """A second reader that shares the last frame read; each can then run in a separate thread."""
         return FrameReader(self._last)
 
     def read(self, data: bytes) -> Frame:

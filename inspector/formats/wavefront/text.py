@@ -1,4 +1,4 @@
-"""Bytes of an OBJ file -> text in which every logical line is one line and every byte keeps its position.
+"""From the bytes of an OBJ file to text in which every logical line is one line and every byte keeps its position.
 
 The text has the same length as the data, so a span in one is the same span in the other.
 """
@@ -53,7 +53,7 @@ class SourceText:
 
 
 def source_text(data: bytes, *, capitals: bool = False) -> SourceText:
-    """Normalize what is legal or common but would slow down the reader: UTF-16, bare returns, continued lines.
+    """Normalize forms that are legal or common but would slow down the reader: UTF-16, bare returns, continued lines.
 
     Args:
         data: The file.

@@ -1,4 +1,4 @@
-"""Frame -> OBJ bytes: unchanged blocks byte for byte, changed ones written again."""
+"""From a frame to OBJ bytes: unchanged blocks are copied byte for byte, and changed blocks are written again."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ _DEFAULT_DECIMALS = 6  # for values that the source didn't have; what most expor
 def write_frame(frame: Frame) -> bytes:
     """Write a frame as a file. If nothing changed, the result is exactly the bytes that were read.
 
-    Only blocks of changed keywords are written again, with the line ends that they had. `v` lines keep what follows
-    their third number (weight, colour, comment), `f` lines their comment. `vt` and `vn` are written as one block, where
-    the first one was or before the first face. Indices become positive.
+    Only blocks of changed keywords are written again, with the line ends that they had. `v` lines keep the text after
+    their third number (weight, colour, comment), and `f` lines keep their comment. `vt` and `vn` are each written as
+    one block, in the place of the first such block or before the first face. Indices become positive.
 
     Raises:
         MeshqcError: A changed face has no legal vertex index.
@@ -65,8 +65,8 @@ def decimals_of(frame: Frame, keyword: bytes) -> int:
 def recounts_faces(frame: Frame) -> bool:
     """Whether writing the frame writes its faces again only because their indices are relative.
 
-    Relative indices count back from their own line, and changed `vt` and `vn` are written in one block. So the faces
-    stay the same, with indices that count from the first row.
+    Relative indices count back from their own line, and changed `vt` and `vn` are written in one block. The faces
+    therefore stay the same, with indices that count from the first row.
     """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
     return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed
@@ -146,7 +146,7 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
     """Replace the keyword's first block by `lines` and drop its others.
 
-    If it has none, insert them before block `before`.
+    If there is no such block, insert them before block `before`.
     """
     own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
     for number in own:
@@ -175,7 +175,7 @@ def _newline_of(data: Piece) -> bytes:
 
 
 def _newline_near(frame: Frame, keyword: bytes) -> bytes:
-    """The line end of the keyword's first block; without one, the first line end of the file."""
+    """The line end of the keyword's first block or, if there is none, the first line end of the file."""
     own = _own(frame.blocks, keyword)
     return _newline_of(frame.data[own.start : own.stop] if own else frame.data)
 
