@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import os
 import sys
-from _signal import SIG_DFL, SIGINT, default_int_handler, getsignal, signal  # `signal` is in Python: Ctrl-C can hit it
+from _signal import (
+    SIG_DFL,
+    SIGINT,
+    default_int_handler,
+    getsignal,
+    signal,
+)  # `signal` is written in Python, so Ctrl-C can interrupt it
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:

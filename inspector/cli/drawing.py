@@ -201,7 +201,7 @@ def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) 
     if wanted.view.side is not None and not judged:
         return None
     try:
-        # no picture depends on the density, which there is none of for a sheet seen from its edge
+        # no picture depends on the density, and a sheet seen from its edge has none
         return fit_sequence(thinned(series, _FIT_FRAMES), replace(wanted, density=1.0), stage)
     except NoTexture:  # the UVs have no area
         if own_grid:

@@ -61,7 +61,7 @@ class Task:
         if before:
             return self.fix.plan(context_as_left(inspection.context, before), self.choice.parameters, frames)
         if self.latest is None or self.latest[0] != frames:
-            self.latest = None  # its memory is free before the next one is planned
+            self.latest = None  # its memory is freed before the next step is planned
             self.latest = frames, self.fix.plan(inspection.context, self.choice.parameters, frames)
         return self.latest[1]
 

@@ -99,7 +99,7 @@ class Sources:
         return self.read(file.path)
 
 
-_FRAMES_KEPT = 4  # the neighbours from which a run of frames is blended, and the next ones
+_FRAMES_KEPT = 4  # the neighbours from which a run of frames is blended, and those of the next run
 
 
 @dataclass(frozen=True, slots=True)

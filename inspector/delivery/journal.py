@@ -80,7 +80,7 @@ class Journal:
                 self._file.seek(0)
                 self._append(head)
             elif not text.endswith(b"\n"):
-                self._append(b"\n")  # the last line is cut off: the next one must not be lost with it
+                self._append(b"\n")  # the last line is cut off: the next line must not be lost with it
         except BaseException:
             self._file.close()
             raise

@@ -91,7 +91,7 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
                 continue
             if other.sources != file.sources or (other.content is not None and file.content is not None):
                 raise Refusal(f"{Name.from_path(place)}: two sequences need different files at this path")
-            # One sequence repairs the library that the other takes as it is: the repaired one serves both.
+            # One sequence repairs the library that the other takes as it is: the repaired library serves both.
             files[place] = other if file.content is None else file
     return files
 

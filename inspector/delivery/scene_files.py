@@ -167,7 +167,7 @@ def put_scenes(
             done += len(indices)
             progress(done, total)
     libraries = {path for path in records if path.lower().endswith(".mtl")}
-    # A GLB contains its textures or has its own beside it, and other formats of frames have no materials.
+    # A GLB file contains its textures or has its own beside it, and other frame formats have no materials.
     kept = form.format.scene is not None
     textures = {path for path in records if path not in frames | libraries} if kept else set()
     staging.keep_only(set(made) | textures)

@@ -32,7 +32,7 @@ from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import Measurer
 
-_FRAMES_KEPT = 4  # the frame that is measured, the one before it, and two that a check compares
+_FRAMES_KEPT = 4  # the frame that is measured, the previous frame, and two that a check compares
 
 
 Tried = Callable[[int, int], None]

@@ -19,7 +19,7 @@ characters, and the difference is hardly visible."""
 
 _BAND = 6  # rows of pixels in one character, the lowest bit on top
 _FIRST = 63  # code of the character without a pixel
-_SHORTEST_RUN = 4  # equal characters from which a repeat such as `!4?` is not longer
+_SHORTEST_RUN = 4  # number of equal characters from which a repeat such as `!4?` is not longer
 
 
 def sixel(picture: Picture) -> str:

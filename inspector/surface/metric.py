@@ -89,7 +89,7 @@ def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
         triangles: Its triangles.
     """
     points, step = np.ascontiguousarray(frame.positions.T), _TRIANGLES_AT_ONCE
-    # a last UV of NaN stands for none: ABSENT, an index of -1, leads there
+    # a last UV of NaN marks a missing UV: ABSENT, an index of -1, leads there
     uvs = np.full((2, len(frame.uvs) + 1), np.nan)
     uvs[:, :-1] = frame.uvs[:, :2].T
     parts = []

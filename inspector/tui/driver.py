@@ -116,7 +116,7 @@ class AskingDriver(LinuxDriver):
         self._asked = Asked(os.environ)
         super().start_application_mode()  # type: ignore[no-untyped-call]
         if self.input_tty and self._writer_thread is not None:
-            # Before the first screen, which covers whatever a terminal may show of a question.
+            # Before the first screen, which covers anything that a terminal may show of a question.
             self.write(self._asked.questions())
             self.flush()
 

@@ -29,7 +29,7 @@ from inspector.tui.view_state import Cameras, cameras_from_json, cameras_to_json
 from inspector.user_folders import user_folder
 
 FORMAT = 3
-_FOLDERS = 50  # folders to keep; those left longest ago are dropped
+_FOLDERS = 50  # folders to keep; the least recently used are dropped
 _FAULTS = (OSError, ValueError, TypeError, KeyError, AttributeError, IndexError, ArithmeticError, RecursionError)
 _PRIVATE = 0o700
 

@@ -38,7 +38,8 @@ PAGES = ("README.md", "DEVELOPERS.md", *(f"inspector/manual/{topic}.md" for topi
 
 HABITS = {
     "anew": r"\banew\b",
-    "is no THING": r"(?<!there )\b(?:is|are) no (?:file|folder|number|text|sequence|place|cell|object|image|statement|mesh|loop)",
+    "is no THING": r"(?<!there )\b(?:is|are) no "
+    r"(?:file|folder|number|text|sequence|place|cell|object|image|statement|mesh|loop)",
     "told of": r"\b(?:told|tells?) of\b",
     "told apart": r"\btold apart\b",
     "behind the point": r"\bbehind the (?:decimal )?point\b",

@@ -124,7 +124,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
     series = context.series
     rows = rows_with(context, series.diagonals > 0)
     sizes = series.diagonals[rows]
-    # Sizes, not ratios: what grows evenly from almost nothing has a huge ratio in its first step.
+    # Sizes, not ratios: an object that grows evenly from almost nothing has a huge ratio in its first step.
     smallest = (least - 1) * float(np.median(sizes)) if rows else 0.0
     return rows, find_jumps(sizes[:, None], series.times[rows], smallest)
 

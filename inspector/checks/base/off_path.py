@@ -224,7 +224,8 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
         off = _off(series)
         popped = dict(_popped(series, off, smallest))
         torn = dict(_torn(series, diagonal))
-    # Of a part that is off its path the rim is torn; of a few vertices a sampled one may be seen, and their neighbours.
+    # A part that is off its path is torn at its rim. Of a few vertices, only a sampled one may be seen, and their
+    # neighbours.
     popped |= {
         index: pop
         for index, pop in torn.items()

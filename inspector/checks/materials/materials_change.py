@@ -114,6 +114,6 @@ CHECK = Check(
     run=run,
     scope=Scope.SEQUENCE,
     affected_faces=_affected,
-    # An unknown name says where the faces got another material.
+    # An unknown name shows where the faces got another material.
     explained_by=("material-undefined",),
 )

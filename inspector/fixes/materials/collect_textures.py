@@ -77,7 +77,7 @@ def _placed(texture: TextureAsset, folder: str, taken: dict[str, object], contex
         place = free_path(folder, path.name, lambda one: taken.get(one, path) != path)
         taken[place] = path
         return TextureAsset(texture.target, place)
-    # Tiles keep their names, which hold their numbers; where another file has one, they get a folder of their own.
+    # Tiles keep their names, which hold their numbers; if another file has such a name, they get a separate folder.
     for number in count(1):
         moved = TextureAsset(texture.target, posixpath.join(f"{folder}{number if number > 1 else ''}", path.name))
         places = dict(zip((place for place, _ in moved.files()), texture.target.files, strict=True))

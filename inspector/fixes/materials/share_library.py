@@ -176,7 +176,7 @@ def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
         own: dict[Name, list[TextureAsset]] = {}
         for line, texture in zip(library.maps, entry.textures, strict=True):
             own.setdefault(line.material, []).append(texture)
-        textures = own | textures  # of a material in several libraries the first stays, as in the merging
+        textures = own | textures  # if a material is in several libraries, the first definition stays, as in merging
     remaining = {name: iter(group) for name, group in textures.items()}
     sources = tuple(source for entry in entries for source in entry.sources)
     return LibraryAsset(merged, sources, tuple(next(remaining[line.material]) for line in merged.maps))

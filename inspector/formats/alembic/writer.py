@@ -247,7 +247,7 @@ class PropertyOut:
         before = self._stored[-1] if self._stored else None
         if slot != before:
             if before is not None:
-                # A sample that equals the one before is stored again only between samples that differ.
+                # A sample that equals the previous one is stored again only between samples that differ.
                 missing = self._samples - 1 - self._last if self._last else 0
                 self._stored += [before] * missing
                 self._last = self._samples

@@ -251,7 +251,7 @@ def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
 
     texture = _shader(stage, path, "UsdUVTexture")
     texture.CreateInput("file", Sdf.ValueTypeNames.Asset).Set(Sdf.AssetPath(one.image.name.text))
-    if one.slot is Slot.NORMAL:  # 0 to 1 stands for -1 to 1 (UsdPreviewSurface specification, "normal")
+    if one.slot is Slot.NORMAL:  # 0 to 1 means -1 to 1 (UsdPreviewSurface specification, "normal")
         s = one.strength
         texture.CreateInput("scale", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(2 * s, 2 * s, 2, 1))
         texture.CreateInput("bias", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(-s, -s, -1, 0))

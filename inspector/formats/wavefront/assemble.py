@@ -90,7 +90,7 @@ def _told_apart(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem,
 def _fit(table: NumberTable, columns: int, keyword: bytes) -> Floats:
     values = table.values
     if keyword == b"vt" and (table.columns is not None or values.shape[1] < columns):
-        # A UV has 1 to 3 numbers, missing ones are 0 (format document, vt).
+        # A UV has 1 to 3 numbers; missing numbers are 0 (format document, vt).
         padded = np.zeros((len(values), columns))
         padded[:, : values.shape[1]] = values
         if table.columns is not None:

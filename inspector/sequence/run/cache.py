@@ -74,7 +74,8 @@ class FactsCache:
             if all(_settled(file, now) for file in (facts.file, before) if file) and _depends_on_content(facts):
                 key, document = _key(facts.file, before), json.dumps(facts_to_json(facts))
                 self._pending.append((key, int(now), _digest(key, document) + document))
-        # A transaction waits for the disk, so one is for many rows; one every few seconds, so that a kill loses little.
+        # A transaction waits for the disk, so each covers many rows; there is one every few seconds, so that a kill
+        # loses little.
         if len(self._pending) >= 512 or time.monotonic() - self._written > 2.0:
             self._write()
 

@@ -114,7 +114,7 @@ def collect(
         chosen = executor_for(sequences, watched=urgent is not nobody_looks)
     if (
         executor is None and small and isinstance(chosen, ProcessExecutor)
-    ):  # read here, they are available before a worker has started
+    ):  # frames that are read here are available before a worker has started
         yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
         samples = []
     if samples or rest:

@@ -57,7 +57,7 @@ class PatientReader:
         if self._thread is None:
             try:
                 self._thread = _Thread()
-            except RuntimeError:  # a limit on threads: then read without the means to leave it behind
+            except RuntimeError:  # a limit on threads: then read in this thread, which can't be abandoned
                 reading.run()
                 return reading.result()
             weakref.finalize(self, self._thread.requests.put, None)

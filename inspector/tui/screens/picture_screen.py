@@ -26,7 +26,7 @@ from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.workers import engine
 
-_RULE = 8  # cells of the title's row that are no words
+_RULE = 8  # cells of the title's row without words
 _LINK_LOOKS = 0.03  # seconds between checks whether another picture can be sent
 
 

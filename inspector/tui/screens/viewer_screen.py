@@ -25,7 +25,7 @@ USUAL_RATE = 24
 CALM_RATE = 2.0
 """Frames per second at which pictures change too rarely to flash, however they differ (see picture.flashing)."""
 
-_TICKS = 100.0  # maximum per second, whatever rate was stated
+_TICKS = 100.0  # maximum per second, regardless of the stated rate
 
 
 class ViewerScreen(CameraScreen):
