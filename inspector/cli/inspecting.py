@@ -15,6 +15,7 @@ from inspector.inspection.inspection import FolderInspection, Progress, build_al
 from inspector.names import Name, safe
 from inspector.report.text import rules_words
 from inspector.sequence.discovery.discover import Discovery, Sequence, discover
+from inspector.sequence.discovery.receipt_marks import read_marks
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
@@ -43,7 +44,7 @@ def measure(arguments: Arguments[Options]) -> list[Series]:
     discovery = discover(arguments.folder)
     with progress() as show, cache(arguments) as known:
         measured = measure_all(discovery.sequences, known, progress=show)
-    found, _ = build_all(measured, arguments.settings)
+    found, _ = build_all(measured, arguments.settings, read_marks(discovery.root))
     if not found:
         raise MeshqcError(no_sequence(discovery))
     return found

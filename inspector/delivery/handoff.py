@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 
 from inspector.checks.base.finding import Finding
 from inspector.delivery.choices import serious
@@ -47,14 +48,14 @@ def handoff_bytes(
 
 
 def unpacked_note_bytes(
-    source: Name, about: Sequence[str], left_out: Mapping[LeftOut, int], after: FolderInspection
+    source: Name, about: Sequence[str], left_out: Mapping[LeftOut, Sequence[Fraction]], after: FolderInspection
 ) -> bytes:
     """The note for frames unpacked from a scene file, as UTF-8.
 
     Args:
         source: Name of the scene file.
         about: Its content, line by line.
-        left_out: The content that was left out of frames, and the number of frames.
+        left_out: The content that was left out of frames, and the numbers of the frames.
         after: The inspection of the frames.
     """
     lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *left_out_lines(left_out), *_rate(after)]
@@ -64,10 +65,10 @@ def unpacked_note_bytes(
     return ("\n".join(lines) + "\n").encode("utf-8", "backslashreplace")
 
 
-def left_out_lines(left_out: Mapping[LeftOut, int]) -> Iterator[str]:
+def left_out_lines(left_out: Mapping[LeftOut, Sequence[Fraction]]) -> Iterator[str]:
     """The content that was left out of frames, one line each; a warning affects the picture."""
-    for one, count in left_out.items():
-        yield f"{'warning' if one.seen else 'note'}: left out of {counted(count, 'frame')}: {one.what}"
+    for one, numbers in left_out.items():
+        yield f"{'warning' if one.seen else 'note'}: left out of {numbers_text(numbers)}: {one.what}"
 
 
 def _rate(after: FolderInspection) -> Iterator[str]:

@@ -91,6 +91,7 @@ class _Trial:
                 if output.made is not None
             },
             settings.rate,
+            delivered=True,
         )
         book = MaterialResolver(self._scope)
         book.images = _PlannedImages(self._scope)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
@@ -65,12 +65,12 @@ class Unpacked:
     Attributes:
         after: The inspection of the frames that were written.
         damaged: Frames that can't be read and were left out, with the reason.
-        left_out: The content that was left out of frames, and from how many frames.
+        left_out: The content that was left out of frames, and the numbers of those frames.
     """
 
     after: FolderInspection
     damaged: Mapping[Fraction, str]
-    left_out: Counter[LeftOut]
+    left_out: Mapping[LeftOut, Sequence[Fraction]]
 
 
 _NOTHING = Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64)))
@@ -113,16 +113,20 @@ def unpack(
             frames = _Frames(path, animation, wanted, staging)
             frames.write(progress, cancelled)
             staging.ours()
+            source = (path.name, _file_digest(path))
+            receipt = unpacked_receipt(wanted.settings, source, frames.files)
+            staging.put(
+                RECEIPT_NAME, receipt_bytes(receipt)
+            )  # without it, frames that differ much would count as parts
             after = inspect_folder(staging.files, wanted.settings)
             _compare(frames.counts, after)
-            source = (path.name, _file_digest(path))
             if (path.stat().st_size, path.stat().st_mtime_ns) != (state.st_size, state.st_mtime_ns):
                 raise MeshqcError(f"{safe(path.name)} changed while it was read; nothing was unpacked")
-            _put_notes(wanted, source, frames.files, animation.left_out, after, staging)
+            _put_notes(wanted, receipt, frames, after, staging)
             staging.finish()
     except OSError as error:
         raise disk_error(error, staging) from error
-    return Unpacked(moved(after, staging.out), frames.damaged, animation.left_out)
+    return Unpacked(moved(after, staging.out), frames.damaged, frames.left_out)
 
 
 def _bytes_needed(animation: Animation, wanted: Wanted) -> int:
@@ -189,6 +193,7 @@ class _Frames:
         self.files: list[Written] = []
         self.counts: dict[str, _Counts] = {}
         self.damaged: dict[Fraction, str] = {}
+        self.left_out: defaultdict[LeftOut, list[Fraction]] = defaultdict(list)
         self._empty: list[tuple[str, Fraction]] = []
         self._written: set[str] = set()
 
@@ -202,6 +207,9 @@ class _Frames:
                 if cancelled():
                     raise Cancelled("stopped; finished files are kept. Run the same command to resume")
                 self._frame(name, take, number)
+            for one in self._animation.left_out:
+                self.left_out[one].append(number)
+            self._animation.left_out.clear()
             progress(done, len(self._wanted.frames))
         for name, number in self._empty:
             if name in self._written:  # a mesh that is never visible has no frames
@@ -276,25 +284,27 @@ def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
 
 def _put_notes(
     wanted: Wanted,
-    source: tuple[str, str],
-    files: Sequence[Written],
-    left_out: Counter[LeftOut],
+    receipt: Mapping[str, object],
+    frames: _Frames,
     after: FolderInspection,
     staging: Staging,
 ) -> None:
     """Write the receipt, hand-off note and digests, as for a correction. The receipt passes on the rate."""
-    handoff = unpacked_note_bytes(Name(os.fsencode(source[0])), wanted.about, left_out, after)
+    source = Name(os.fsencode(str(receipt["source"])))
+    handoff = unpacked_note_bytes(source, wanted.about, frames.left_out, after)
     receipt = {
-        **unpacked_receipt(wanted.settings, source, files),
+        **receipt,
         "left": left_of(after),
         "left_out": [
             *({"what": one.what, "seen": one.seen, "frames": len(wanted.frames)} for one in wanted.notes),
-            *({"what": one.what, "seen": one.seen, "frames": count} for one, count in left_out.items()),
+            *({"what": one.what, "seen": one.seen, "frames": len(numbers)} for one, numbers in frames.left_out.items()),
         ],
         "handoff": sha256(handoff),
     }
     notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff}
     for name, data in notes.items():
         staging.put(name, data)
-    digests = [(file.path, file.sha256) for file in files] + [(name, sha256(data)) for name, data in notes.items()]
+    digests = [(file.path, file.sha256) for file in frames.files] + [
+        (name, sha256(data)) for name, data in notes.items()
+    ]
     staging.put(SUMS_NAME, sums_bytes(digests))

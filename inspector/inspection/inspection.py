@@ -196,13 +196,14 @@ def measure_all(
 
 
 def build_all(
-    measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings
+    measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings, marks: ReceiptMarks
 ) -> tuple[list[Series], list[NotASequence]]:
     """Build the series of all sequences, and sort out numbered files that don't make a sequence.
 
     Args:
         measured: Sequences with the facts of their frames.
         settings: May state the reference frame.
+        marks: May state that all of them are frames.
 
     Raises:
         MeshqcError: The stated reference frame can't be one.
@@ -210,7 +211,7 @@ def build_all(
     parts: list[NotASequence] = []
     all_series: list[Series] = []
     for sequence, facts in measured:
-        reason = why_no_sequence(facts)
+        reason = None if marks.delivered else why_no_sequence(facts)
         if reason is None:
             all_series.append(build_series(sequence, facts, settings.reference))
         else:
@@ -240,7 +241,7 @@ def check_folder(
     )
     marks = contents.marks
     settings = replace(settings, rate=settings.rate or marks.rate)
-    all_series, parts = build_all(measured, settings)
+    all_series, parts = build_all(measured, settings, marks)
     inspections = tuple(_check(series, all_series, settings, contents) for series in all_series)
     return FolderInspection(discovery, settings, inspections, (*parts, *_animations(discovery)))
 

@@ -211,6 +211,32 @@ def test_a_damaged_frame_is_left_out_and_reported(tmp_path: Path) -> None:
     assert not (tmp_path / "out" / "kelp.0002.obj").exists()
 
 
+def test_one_damaged_mesh_does_not_refuse_the_others(tmp_path: Path) -> None:
+    broken = np.array(SQUARE, np.float32)
+    broken[1, 1] = np.nan
+
+    def fill(writer: ArchiveWriter) -> None:
+        add_mesh(writer.top, points=[SQUARE, np.add(SQUARE, 1), np.add(SQUARE, 2)])
+        add_mesh(writer.top, "bell", points=[np.add(SQUARE, 5), broken, np.add(SQUARE, 7)])
+
+    path = tmp_path / "kelp.abc"
+    path.write_bytes(archive_bytes(fill))
+    run = meshqc("unpack", path, tmp_path / "out", "--fail-on", "never")
+    said = "warning: left out of frame 2: /bell: 1 of 4 points are not finite"
+    assert said in run.stderr
+    assert said in (tmp_path / "out" / "HANDOFF.txt").read_text()
+    assert "no frame" not in run.stderr
+    assert [len(vertices(tmp_path / "out" / f"kelp.000{n}.obj")) for n in (1, 2, 3)] == [8, 4, 8]
+    np.testing.assert_array_equal(vertices(tmp_path / "out" / "kelp.0002.obj"), np.add(SQUARE, 1))
+    (loss,) = json.loads((tmp_path / "out" / "meshqc-receipt.json").read_text())["left_out"]
+    assert ("/bell" in loss["what"], loss["seen"], loss["frames"]) == (True, True, 1)
+    # The frame without it is a finding of the frames that were written.
+    assert any(
+        one["severity"] == "error" and 2 in one["frames"]
+        for one in json.loads(meshqc("check", tmp_path / "out", "--json").stdout)["sequences"][0]["findings"]
+    )
+
+
 def test_the_rate_that_the_user_states(tmp_path: Path) -> None:
     path = file_of(tmp_path / "kelp.abc", 0, 1, 2, FramesPerTimeUnit="48")
     assert "frames 2-6, 1 mesh, 48 fps (as the file states)" in meshqc("unpack", path).stdout

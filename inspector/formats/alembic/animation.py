@@ -74,7 +74,8 @@ class ArchiveAnimation:
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """Join all meshes that are taken and visible in a frame, in world space.
 
-        Corners, UVs and normals that equal those of the previous frame are the same arrays.
+        Corners, UVs and normals that equal those of the previous frame are the same arrays. A mesh that can't be read
+        is left out and reported, if others remain.
 
         Args:
             number: Number of the frame.
@@ -86,7 +87,8 @@ class ArchiveAnimation:
         """
         seconds = self._clock.seconds(number)
         self._scene.archive.file.refuse_changed()
-        pieces = []
+        pieces: list[Mesh] = []
+        broken: list[str] = []
         for mesh, listed in zip(self._scene.meshes, self.meshes, strict=True):
             if not take.takes(listed.path):
                 continue
@@ -99,9 +101,11 @@ class ArchiveAnimation:
                     "choose frames that have one (--frames, --step), or blend them (--blend)"
                 ) from error
             except ArchiveError as error:
-                raise UnreadableFrame("broken-form", 0, f"{listed.path}: {error}") from error
+                self._scene.archive.file.refuse_changed()
+                broken.append(f"{listed.path}: {error}")
         if not pieces:
-            raise UnreadableFrame("no-mesh", 0)
+            raise UnreadableFrame("broken-form", 0, broken[0]) if broken else UnreadableFrame("no-mesh", 0)
+        self.left_out.update(LeftOut(one, seen=True) for one in broken)
         if len(pieces) == 1:
             return pieces[0]
         if self._joined is None or not self._joined.holds(pieces):

@@ -33,10 +33,12 @@ class ReceiptMarks:
         invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
             Delivered frames that a later export has replaced are not included.
         rate: Frames per second, as stated when the frames were written; None if not stated.
+        delivered: Whether there is a receipt of ours: numbered files beside it are frames, however much they differ.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
     rate: Fraction | None = None
+    delivered: bool = False
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
@@ -49,7 +51,7 @@ def read_marks(folder: Path) -> ReceiptMarks:
             for file in receipt["files"]
             if file.get("invented") and _is_as_delivered(scope, folder / str(file["path"]), file["after"])
         }
-        return ReceiptMarks(invented, _rate(receipt))
+        return ReceiptMarks(invented, _rate(receipt), delivered=True)
     except _NOT_OURS:
         return ReceiptMarks()
 
