@@ -124,7 +124,7 @@ def _fineness(share: float, region: RegionFit, density: float) -> str | None:
     """Judge the size of a map. share: pixels over those needed, along a line, on the coarser half of the surface."""
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:
-        return f"too small: needs {wide} x {high}"
+        return f"too small, needs {wide} x {high}"
     if share > _MAP_TOO_BIG:
-        return f"far too large: {wide} x {high} is enough"
+        return f"far too large, {wide} x {high} is enough"
     return None

@@ -159,7 +159,7 @@ PANELS = (
             Measured("drift of the centre", "diagonals", SequenceView.centre_distance, checks=_PATH),
             Measured(
                 "size",
-                "of the reference's",
+                "times the reference's",
                 _of_series(lambda series: series.size_ratio),
                 limits=_size_limits,
                 checks=_SIZES,
@@ -170,7 +170,7 @@ PANELS = (
     Panel(
         "centre by axis",
         tuple(
-            Measured(name, "units from the reference's", _axis_of_centre(axis), checks=_PATH)
+            Measured(name, "units from the reference", _axis_of_centre(axis), checks=_PATH)
             for axis, name in enumerate("xyz")
         ),
     ),

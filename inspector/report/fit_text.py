@@ -124,8 +124,8 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
     yield (
         "density",
         f"at that size, the median over the surface is {_span(middle)} pixels per unit over time; "
-        f"{np.nanmin(coarse):.4g} or fewer on the coarsest 5 %{_largest(fit, coarse)}, "
-        f"{np.nanmax(fine):.4g} or more on the finest 5 %",
+        f"{np.nanmin(coarse):.4g} or fewer on the coarsest 5%{_largest(fit, coarse)}, "
+        f"{np.nanmax(fine):.4g} or more on the finest 5%",
     )
     if material.use is not None:
         yield "coverage", _coverage(material)
@@ -336,4 +336,4 @@ def _heights(least: float, most: float) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{100.0 * share:.0f} %"
+    return f"{100.0 * share:.0f}%"

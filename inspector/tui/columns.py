@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -63,6 +64,14 @@ class FrameValues:
         at = self.view.rows[row].at
         return math.nan if at is None else float(values[at])
 
+    @cached_property
+    def named(self) -> tuple[str, ...]:
+        """What each finding is called in lists: the title of its check, or its message if the check found several."""
+        times = Counter(finding.check for finding in self.view.findings)
+        return tuple(
+            title_of(finding.check) if times[finding.check] == 1 else finding.message for finding in self.view.findings
+        )
+
     def file(self, row: int) -> Name | None:
         """The file name of a row; None for a frame that is missing."""
         facts = self.view.facts_of(row)
@@ -77,6 +86,7 @@ class Column:
         id: Its name in the saved state.
         title: Its heading.
         letter: The key that chooses it in the sort drawer.
+        meaning: What it shows, for the sort drawer and the help page.
         text: The text of a row.
         order: The value by which rows are sorted, ascending.
         narrow: Minimum width in cells.
@@ -86,13 +96,14 @@ class Column:
     id: str
     title: str
     letter: str
+    meaning: str
     text: Callable[[FrameValues, int], str]
     order: Callable[[FrameValues, int], Any]
     narrow: int = 0
     left: bool = False
 
 
-def _counting(field: str, title: str, letter: str) -> Column:
+def _counting(field: str, title: str, letter: str, meaning: str) -> Column:
     def text(values: FrameValues, row: int) -> str:
         count = values.count(row, field)
         return "-" if count is None else _short(count)
@@ -101,7 +112,7 @@ def _counting(field: str, title: str, letter: str) -> Column:
         count = values.count(row, field)
         return -1 if count is None else count
 
-    return Column(field, title, letter, text, order, narrow=len(title))
+    return Column(field, title, letter, meaning, text, order, narrow=len(title))
 
 
 def _short(count: int) -> str:
@@ -131,7 +142,7 @@ def _worst_text(values: FrameValues, row: int) -> str:
     if places[0] in view.shared:
         return f"{SHARED_SIGN} as every frame{', reference' if is_reference else ''}"
     more = f" +{len(places) - 1}" if len(places) > 1 else ""
-    return f"{finding.severity.sign} {title_of(finding.check)}{more}{', reference' if is_reference else ''}"
+    return f"{finding.severity.sign} {values.named[places[0]]}{more}{', reference' if is_reference else ''}"
 
 
 def title_of(check: str) -> str:
@@ -169,25 +180,27 @@ def _last(value: float) -> float:
 
 
 COLUMNS = (
-    Column("frame", "frame", "f", _frame_text, _frame_order, 5),
+    Column("frame", "frame", "f", "number in the file name", _frame_text, _frame_order, 5),
     Column(
         "file",
         "file",
         "i",
+        "file name; in narrow tables without what all names begin with",
         _file_text,
         _file_order,
         9,
         left=True,
     ),
-    _counting("vertices", "verts", "v"),
-    _counting("faces", "faces", "a"),
-    _counting("uvs", "UVs", "u"),
-    _counting("normals", "normals", "n"),
-    _counting("materials", "mat", "m"),
+    _counting("vertices", "verts", "v", "vertices (v)"),
+    _counting("faces", "faces", "a", "faces (f)"),
+    _counting("uvs", "UVs", "u", "UV coordinates (vt)"),
+    _counting("normals", "normals", "n", "normals (vn)"),
+    _counting("materials", "mat", "m", "materials that the frame uses"),
     Column(
         "size",
         "size",
         "s",
+        "diagonal of the frame's box, relative to the reference frame",
         lambda values, row: _measure(values.number(row, values.size)),
         lambda values, row: _last(values.number(row, values.size)),
         5,
@@ -196,11 +209,21 @@ COLUMNS = (
         "drift",
         "drift",
         "d",
+        "distance of the box's centre from the reference frame's, in its diagonals",
         lambda values, row: _measure(values.number(row, values.drift)),
         lambda values, row: _last(values.number(row, values.drift)),
         5,
     ),
-    Column("worst", "worst", "w", _worst_text, _worst_order, 20, left=True),
+    Column(
+        "worst",
+        "worst",
+        "w",
+        "the worst finding on the frame, and how many more there are",
+        _worst_text,
+        _worst_order,
+        28,
+        left=True,
+    ),
 )
 COLUMN_BY_ID = {column.id: column for column in COLUMNS}
 

@@ -8,7 +8,8 @@ from rich.cells import cell_len, set_cell_size
 
 from inspector.names import safe
 
-_LEAST_NOTE = 6  # cells; less than this of a longer note is not worth showing
+_LEAST_NOTE, _WHOLE_NOTE = 6, 12  # cells; less than the first of a longer note is not worth showing
+_LEAST_TITLE = 12  # cells of a title that gives way to a short note
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,14 +72,19 @@ class Glyphs:
     def line(self, title: str, width: int, note: str = "") -> str:
         """A horizontal line with a title in its left end and a note in its right end, both cut if necessary.
 
+        A short note, such as a key, is never cut: the title gives way.
+
         Args:
             title: The text; it is made safe first.
             width: Cells.
             note: The text; it is made safe first.
         """
-        head = f"{self.rule} {self.text(title)} " if title else self.rule
+        shown, needed = self.text(title), cell_len(self.text(note))
+        for_title = width - needed - 7  # beside the whole note, with the line and blanks
+        if 0 < needed <= _WHOLE_NOTE and _LEAST_TITLE <= for_title < cell_len(shown):
+            shown = self.fit(shown, for_title)
+        head = f"{self.rule} {shown} " if title else self.rule
         room = width - cell_len(head) - 4  # for the note, between two pieces of the line
-        needed = cell_len(self.text(note))
         shown = self.fit(note, min(room, needed)) if room >= min(needed, _LEAST_NOTE) else ""
         tail = f" {shown} {self.rule}" if shown else ""
         gap = width - cell_len(head) - cell_len(tail)

@@ -212,7 +212,7 @@ MAIN = (
     Key(
         ("R",),
         "reference",
-        "reference",
+        "set reference",
         "Make this frame the reference that all others are compared with.",
         synonyms="base",
     ),
@@ -246,9 +246,9 @@ _STEPS = (
     Key(("pageup", "ctrl+u"), "step(-10)", "ten frames back", "Ten frames back."),
     Key(("g", "home"), "edge(-1)", "first frame", "To the first frame.", synonyms="start"),
     Key(("G", "end"), "edge(1)", "last frame", "To the last frame."),
-    *_FRAMES[1:],
-    _FRAMES[0],
 )
+_FINDS = (*_FRAMES[1:], _FRAMES[0])
+"""On screens of one frame, the next problem is wanted more often than a search."""
 _CELLS = Key(
     ("C",),
     "cells",
@@ -272,20 +272,29 @@ _BESIDE = Key(
     "tab",
     "split both preview",
 )
+FLIPPING = (_FLIP, _BESIDE)
+"""Keys of a picture that the footer leaves out where no fix changes the frame."""
 _ZOOM = (
     Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Closer.", "+ -"),
     Key(("minus",), "zoom(-1)", "zoom out", "Farther away."),
 )
 _CAMERA = (
-    Key(("left",), "arrow(-1,0,0)", "turn", "Turn the view to the left (a: move it).", "arrows"),
+    Key(("left",), "arrow(-1,0,0)", "turn", "Turn the view to the left (P: move it).", "arrows"),
     Key(("right",), "arrow(1,0,0)", "turn right", "Turn the view to the right."),
     Key(("up",), "arrow(0,1,0)", "turn up", "Turn the view up."),
     Key(("down",), "arrow(0,-1,0)", "turn down", "Turn the view down."),
-    Key(("a",), "arrows", "arrows", "Let the arrows move the view instead of turning it, and back.", synonyms="pan"),
+    Key(
+        ("P",),
+        "arrows",
+        "arrows turn or move",
+        "Let the arrows move the view instead of turning it, and back.",
+        synonyms="pan",
+    ),
     Key(("shift+left",), "arrow(-1,0,1)", "move left", "Move the view to the left."),
     Key(("shift+right",), "arrow(1,0,1)", "move right", "Move the view to the right."),
     Key(("shift+up",), "arrow(0,1,1)", "move up", "Move the view up."),
     Key(("shift+down",), "arrow(0,-1,1)", "move down", "Move the view down."),
+    *_STEPS,
     *_ZOOM,
     Key(("0",), "fit", "fit", "Fit the frame into the picture; again: the whole sequence.", "0", "frame all reset"),
     Key(("V",), "views", "view presets", "Front, side, top; facing the marked faces; perspective.", synonyms="camera"),
@@ -296,11 +305,11 @@ VIEWER = (
     Key(("l",), "look", "display", "Shaded, wireframe, points, textured, or a UV checker.", "l", "look mode wire"),
     *_CAMERA,
     Key(("space",), "play", "play", "Play from this frame on, or stop.", "space", "animate"),
-    Key(("s",), "rate", "speed", "Frames per second of playback.", synonyms="fps rate"),
-    *_STEPS,
-    Key(("b",), "behind", "reference behind", "Show the reference frame behind, or hide it.", synonyms="ghost onion"),
+    Key(("S",), "rate", "speed", "Frames per second of playback.", synonyms="fps rate"),
+    *_FINDS,
+    Key(("b",), "behind", "show reference", "Show the reference frame behind, or hide it.", synonyms="ghost onion"),
     Key(
-        ("x",),
+        ("h",),
         "marks",
         "marked faces",
         "Mark the faces and vertices of the finding, or hide the marks.",
@@ -314,16 +323,17 @@ VIEWER = (
 UV_MAP = (
     _FLIP,
     _BESIDE,
+    Key(("l",), "under", "display", "The map alone, over its texture, or over a UV checker.", "l", "look"),
+    Key(("b",), "behind", "show reference", "Draw the reference's map as well, and what moved.", "b", "differs"),
     Key(("left",), "move(-1,0)", "move", "Move to the left in the texture.", "arrows"),
     Key(("right",), "move(1,0)", "move right", "Move to the right in the texture."),
     Key(("up",), "move(0,1)", "move up", "Move up in the texture."),
     Key(("down",), "move(0,-1)", "move down", "Move down in the texture."),
+    *_STEPS,
     *_ZOOM,
     Key(("0",), "fit", "fit", "Fit the whole map into view; again: the unit square.", "0", "all reset"),
-    Key(("l",), "under", "display", "The map alone, over its texture, or over a UV checker.", "l", "look"),
     Key(("M",), "material", "material", "The faces of one material, or of all.", "M"),
-    Key(("b",), "compare", "reference", "Draw the reference's map as well, and what moved.", "b", "behind differs"),
-    *_STEPS,
+    *_FINDS,
     _OPEN_FIX,
     _CELLS,
     *_GENERAL,
@@ -331,8 +341,8 @@ UV_MAP = (
 COMPARE = (
     Key(("l",), "look", "display", "Distances, or both frames textured, shaded or as UV maps.", "l", "texture uvs"),
     *_CAMERA,
-    *_STEPS,
     Key(("enter",), "read", "details", "All differences, as a page.", "enter"),
+    *_FINDS,
     _CELLS,
     *_GENERAL,
 )
@@ -346,20 +356,21 @@ PLOTS = (
     Key(("less_than_sign", "shift+left"), "pan(-1)", "window back", "Move the window back over the frames."),
     Key(("0",), "fit", "all frames", "See all frames.", "0"),
     Key(tuple("123456"), "panel({})", "curves", "Drift, centre, size, speed, counts, files.", "1-6"),
-    Key(("d", "tab"), "next_panel(1)", "next curves", "The next curves."),
+    Key(("tab",), "next_panel(1)", "next curves", "The next curves.", "tab"),
+    *_FINDS,
     *_GENERAL,
 )
 _STOP = Key(("ctrl+c",), "stop", "stop", "Stop what is running here.", "ctrl+c", "cancel")
 EXPORT = (
     Key(
-        ("p",),
+        ("F",),
         "take_plan",
         "stage its fixes",
         "Stage the fixes of the plan that was saved for the previous export.",
-        "p",
+        "F",
         "plan",
     ),
-    Key(("d",), "take_rules", "use its rules", "Check by the delivery rules of the previous export.", "d"),
+    Key(("D",), "take_rules", "use its rules", "Check by the delivery rules of the previous export.", "D"),
     _STOP,
     *_GENERAL,
 )
@@ -427,7 +438,7 @@ PLAN = (
 WRITING = (Key(("ctrl+c",), "app.stop", "stop", "Stop writing; no output folder is created.", "ctrl+c", "cancel"),)
 WRITTEN = (
     Key(("c",), "compare", "compare", "Compare each frame with its correction.", "c", "diff before after"),
-    Key(("o",), "app.open_written", "open it", "Open the corrected folder.", "o"),
+    Key(("o",), "app.open_written", "open", "Open the corrected folder.", "o"),
     _COPY,
     *_GENERAL,
 )

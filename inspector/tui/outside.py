@@ -9,11 +9,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from inspector.delivery.destination import free_name
-from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.columns import title_of
 from inspector.tui.session import Session
-
-_NAMED_FRAMES = 20
 
 
 def clipboard_sequence(text: str) -> str:
@@ -30,8 +27,9 @@ def copyable(session: Session) -> list[tuple[str, str]]:
     finding = session.finding
     if finding is not None:
         words = f"{title_of(finding.check)}: {finding.message}"
-        if finding.frames:
-            words += f" (frames {', '.join(map(frame_text, finding.frames[:_NAMED_FRAMES]))})"
+        view, at = session.view, session.selection.finding
+        if finding.frames and view is not None and at is not None:
+            words += f" ({'frames' if len(finding.frames) > 1 else 'frame'} {view.ranges(at)})"
         texts.append(("finding", words))
     root = shlex.quote(str(session.root))
     texts.append(("check command", f"meshqc check {root}"))

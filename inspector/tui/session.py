@@ -274,7 +274,7 @@ class Session:
             def restore() -> None:
                 self.view_state.arrangement = before
 
-            self.undo.append(Undo(f"{arrangement.words}", restore))
+            self.undo.append(Undo(f"showing {arrangement.words}", restore))
             self.view_state.arrangement = arrangement
 
     def cameras_of(self, view: SequenceView) -> Cameras:
@@ -328,6 +328,11 @@ class Session:
         if self.inspection is not None:
             return ""
         return "after the export, when you stop watching (L)" if self.status.live else "once the folder is checked"
+
+    @property
+    def no_fixes(self) -> str:
+        """Why nothing can be staged or written at the moment; empty if it can."""
+        return f"fixes are offered {self.all_checks}" if self.all_checks else ""
 
     def take_views(self, views: Sequence[SequenceView]) -> None:
         """Replace the views; the current sequence and its finding are kept, if they still exist."""

@@ -51,7 +51,7 @@ def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
         number = severities.count(severity)
         if number:
             said = f"{number:,}" if brief else counted(number, severity.word)
-            text.append(f"{'  ' if text else ''}{severity.sign} {said}", STYLES[severity])
+            text.append("  " if text else "").append(f"{severity.sign} {said}", STYLES[severity])
     return text or Text(f"{GOOD_SIGN} nothing found")
 
 

@@ -27,7 +27,7 @@ def test_a_sheet_in_figures(sheet: Path) -> None:
     assert (run.returncode, run.stderr) == (0, "")
     assert "aspect    1.7778 wide to 1 high" in run.stdout
     assert "size      1920 x 1080 pixels" in run.stdout
-    assert "coverage  100 % of the texture" in run.stdout
+    assert "coverage  100% of the texture" in run.stdout
     assert "lettering reads upright" in run.stdout
     assert "|RRR\n" in run.stdout
     assert "readable in all frames" in run.stdout

@@ -336,7 +336,7 @@ async def test_what_it_shows(monkeypatch: pytest.MonkeyPatch) -> None:
     (
         "each TODO",
         "inspector/tui/keys.py: its keys, a row in SCREENS, and the key that opens it on the main screen",
-        "inspector/tui/app.py or the screen below it: the action that opens it",
+        "inspector/tui/actions/ or the screen below it: the action that opens it",
         "tests/tui/test_keys.py: its class in OWNERS",
         "tests/helpers/hostile/walk.py: the way to it in ROWS, so that every key is pressed on evil names",
         "inspector/manual/terminal.md: a sentence about it",

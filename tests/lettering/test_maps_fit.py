@@ -42,9 +42,9 @@ def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[Map
     [
         ((1920, 1080), ()),
         ((1280, 720), ()),  # enlarged by half
-        ((640, 360), ("too small: needs 1920 x 1080",)),
+        ((640, 360), ("too small, needs 1920 x 1080",)),
         ((6400, 3600), ()),
-        ((9600, 5400), ("far too large: 1920 x 1080 is enough",)),
+        ((9600, 5400), ("far too large, 1920 x 1080 is enough",)),
         ((1440, 1440), ("squeezed in height by 1.78",)),
         ((2560, 810), ("squeezed in width by 1.78",)),
     ],

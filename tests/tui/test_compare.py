@@ -69,6 +69,15 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
         assert "the same" not in text
 
 
+async def test_side_by_side_both_frames_are_whole(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Frame 9 is elsewhere than frame 1: a view that fits one of them would cut the other off."""
+    async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
+        await press(pilot, "1", "l", "2")
+        text = screen_text(app)
+        assert "textured, frame 9 | reference frame 1" in text
+        assert "outside the picture" not in text
+
+
 async def test_a_frame_that_cannot_be_read(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     async with viewer(broken, monkeypatch, frame=7, key="c") as (app, pilot):
         await press(pilot, "1")

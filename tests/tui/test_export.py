@@ -48,9 +48,9 @@ async def test_what_changed_and_got_worse(
         assert "changed: frame 5" in text
         assert "new: error missing-frames" in " ".join(text.split())
         assert "verdict: worse than the previous export" in text
-        await press(pilot, "p")
+        await press(pilot, "F")
         assert "no plan of the previous export is known" in screen_text(app)
-        await press(pilot, "d")
+        await press(pilot, "D")
         assert "no rules to use" in screen_text(app)
         await press(pilot, "q")
         assert not isinstance(app.screen, ExportScreen)
@@ -70,12 +70,12 @@ async def test_its_plan_and_rules_are_taken(
         await press(pilot, "enter")
         await press(pilot, "end")
         text = screen_text(app)
-        assert "p stage the" in text
+        assert "F stage the" in text
         assert "plan.json" in text
-        assert "d check this export by the delivery rules" in text
-        await press(pilot, "p")
+        assert "D check this export by the delivery rules" in text
+        await press(pilot, "F")
         assert [one.fix for one in app.session.staged.choices] == [step.fix for step in plan.steps]
-        await press(pilot, "d")
+        await press(pilot, "D")
         assert app.session.settings.rules.file == before / "meshqc.toml"
         await press(pilot, "q", "u", "u")
         assert app.session.settings.rules.file is None

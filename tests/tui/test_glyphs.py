@@ -41,3 +41,12 @@ def test_a_note_is_cut_before_it_is_left_out() -> None:
     assert UNICODE.line("frame 8", 30, "shaded, behind") == "─ frame 8 ─── shaded, behind ─"
     assert UNICODE.line("frame 8", 20, "shaded, behind") == "─ frame 8 ─ shade… ─"
     assert UNICODE.line("frame 8", 12, "shaded, behind") == "─ frame 8 ──"
+
+
+def test_a_title_gives_way_to_a_short_note() -> None:
+    """A note of 12 cells is never cut, one of 13 is; and a title keeps 12 cells, or the note is left out."""
+    title = "Unreadable or cut-off frame"
+    assert UNICODE.line(title, 36, "enter: more.") == "─ Unreadable or cu… ─ enter: more. ─"
+    assert UNICODE.line(title, 40, "enter: more ..") == "─ Unreadable or cut-off frame ─ enter… ─"
+    assert UNICODE.line(title, 30, "enter: more") == "─ Unreadable … ─ enter: more ─"
+    assert UNICODE.line(title, 29, "enter: more") == "─ Unreadable or cut-off fram…"

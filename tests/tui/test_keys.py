@@ -76,18 +76,12 @@ SEVERAL_NAMES: dict[str, set[str]] = {
     "j": {"next frame", "down"},
     "k": {"previous frame", "up"},
     "q": {"quit", "back", "cancel"},
-    "a": {"alarms", "arrows"},
-    "b": {"reference behind", "reference"},
-    "d": {"plots", "next curves", "use its rules"},
-    "o": {"open", "open it"},
-    "p": {"plan", "stage its fixes"},
-    "s": {"sort", "speed"},
     "v": {"view", "before/after"},
     "w": {"write", "write template"},
-    "x": {"marked faces", "unstage"},
 }
-"""Letters with another name on another screen: the first five are one movement, the others one idea, or were there
-before this list. No new ones of the last kind."""
+"""Letters with another name on another screen. The first five are one movement each, as in less and vi: a line of a
+list is a frame of a picture. `v` goes on with what it opened: the frame, then the frame after a fix. `w` always writes;
+on the texture page its name says that it isn't the corrected folder."""
 
 
 def test_a_letter_means_the_same_on_every_screen() -> None:

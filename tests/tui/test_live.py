@@ -6,6 +6,7 @@ import shutil
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -63,7 +64,7 @@ async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tup
     app = MeshqcApp(folder, Settings(), UNICODE, live=True)
     told: list[str] = []
     patch.setattr(app, "bell", lambda: told.append("bell"))
-    patch.setattr(app, "_set_title", told.append)
+    patch.setattr(app, "set_title", told.append)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         yield app, pilot, told
 
@@ -216,3 +217,14 @@ def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
     assert title.endswith("\x1b\\")
     assert not harmful(title[4:-2])
     assert title[4:-2].isascii()
+
+
+def test_the_rate_is_that_of_frames_that_arrived_while_it_watched() -> None:
+    """Of a folder that is full already, all frames arrive in the first look. 3 frames in 30 s are 6 per minute."""
+    there = [5.0] * 20
+    settings = Settings(expected=(Fraction(1), Fraction(35)))
+    assert live_engine.rate_words(there, settings, 20) == ""
+    assert live_engine.rate_words([*there, 15.0, 25.0], settings, 22) == ""
+    assert live_engine.rate_words([*there, 15.0, 25.0, 35.0], Settings(), 23) == "  6 per minute"
+    assert live_engine.rate_words([*there, 15.0, 25.0, 35.0], settings, 23) == "  6 per minute  about 2 min left"
+    assert live_engine.rate_words([], settings, 0) == ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from textual.pilot import Pilot
@@ -96,9 +97,7 @@ async def test_only_rows_on_the_screen_are_formatted(monkeypatch: pytest.MonkeyP
     async with opened(folder(inspected(shot, [])), monkeypatch) as (app, pilot):
         asked: list[int] = []
         column = columns.COLUMNS[-1]
-        spy = columns.Column(
-            column.id, column.title, column.letter, lambda _, row: asked.append(row) or "", column.order, 20, left=True
-        )
+        spy = replace(column, text=lambda _, row: asked.append(row) or "")
         monkeypatch.setattr("inspector.tui.widgets.frame_table.COLUMNS", (*columns.COLUMNS[:-1], spy))
         await press(pilot, "end")
         assert set(asked) == set(range(10_000 - len(table_rows(app)), 10_000))

@@ -20,7 +20,7 @@ async def test_v_again_shows_the_offered_fix_and_once_more_the_frame_as_it_is(
     before = digests(demo)
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         assert "before, textured" in screen_text(app)
-        await press(pilot, "x")
+        await press(pilot, "h")
         source = picture(app)
         await press(pilot, "v")
         text = screen_text(app)
@@ -43,10 +43,10 @@ async def test_the_look_suits_the_finding_unless_one_is_chosen(
     async with opened(broken, monkeypatch) as (app, pilot):
         for frame, look in (("9", "textured"), ("13", "shaded"), ("3", "textured")):
             await press(pilot, "number_sign", *frame, "enter", "v")
-            assert f"{look}, 24 fps" in screen_text(app)
+            assert f"{look} ─" in screen_text(app)
             await press(pilot, "q")
         await press(pilot, "v", "l", "2", "q", "number_sign", "9", "enter", "v")
-        assert "wireframe, 24 fps" in screen_text(app)
+        assert "wireframe ─" in screen_text(app)
 
 
 async def test_a_finding_on_all_faces_hides_none_of_them(
@@ -56,13 +56,13 @@ async def test_a_finding_on_all_faces_hides_none_of_them(
     async with viewer(broken, monkeypatch, frame=8) as (app, pilot):
         assert "E UV index mismatch: all 598 faces" in screen_text(app)
         marked = picture(app)
-        await press(pilot, "x")
+        await press(pilot, "h")
         assert picture(app) == marked
-        await press(pilot, "x")  # what is shown is kept for the next time
+        await press(pilot, "h")  # what is shown is kept for the next time
     async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
         assert "E UV index mismatch: 334 faces hatched, " in screen_text(app)
         marked = picture(app)
-        await press(pilot, "x")
+        await press(pilot, "h")
         assert picture(app) != marked
 
 
@@ -123,7 +123,7 @@ async def test_before_and_after_beside_each_other(
 ) -> None:
     """The left half is the frame, the right half the frame after the fix; both seen from one place, and whole."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
-        await press(pilot, "x", "tab")
+        await press(pilot, "h", "tab")
         text = screen_text(app)
         assert "before | AFTER, textured" in text
         assert "staged: Restore UVs from the reference" in text
@@ -153,3 +153,13 @@ def halves(text: str) -> tuple[list[str], list[str]]:
     rows = [row.ljust(80) for row in text.splitlines()]
     assert {row[39] for row in rows} == {"│"}
     return [row[:39].rstrip() for row in rows], [row[40:79].rstrip() for row in rows]
+
+
+async def test_the_footer_offers_before_and_after_only_where_a_fix_changes_the_frame(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is wrong with frame 7 of this shot, and nothing is staged; frame 8 has other UV indices."""
+    async with viewer(broken, monkeypatch, frame=7, look=None) as (app, pilot):
+        assert screen_text(app).splitlines()[-1].startswith("l display  arrows turn  , . next frame  + - zoom")
+        await press(pilot, "full_stop")
+        assert screen_text(app).splitlines()[-1].startswith("v before/after  tab side by side")

@@ -10,7 +10,7 @@ import pytest
 
 from inspector.inspection.inspection import FolderInspection
 from inspector.sequence.discovery.settings import Settings
-from inspector.tui import app as app_module
+from inspector.tui.actions import outside
 from inspector.tui.app import MeshqcApp
 from inspector.tui.drawers.prompt import completed
 from inspector.tui.glyphs import UNICODE
@@ -72,7 +72,7 @@ async def test_the_editor_opens_the_file_at_the_line(broken: FolderInspection, m
 
     monkeypatch.delenv("VISUAL", raising=False)
     monkeypatch.setenv("EDITOR", "ed -s")
-    monkeypatch.setattr(app_module.subprocess, "run", run)
+    monkeypatch.setattr(outside.subprocess, "run", run)
     async with opened(broken, monkeypatch) as (app, pilot):
         monkeypatch.setattr(app, "suspend", Suspended)
         await press(pilot, "number_sign", "4", "enter", "E")

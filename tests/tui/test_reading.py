@@ -85,7 +85,7 @@ async def test_frames_appear_and_keys_work_while_the_folder_is_read(monkeypatch:
     monkeypatch.setattr(engine, "read_and_check", slow)
     app = MeshqcApp(whole.root, Settings(), UNICODE)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await until(pilot, lambda: ".0006" in screen_text(app))
+        await until(pilot, lambda: "…0006" in screen_text(app))
         await pilot.press("down", "down")
         await pilot.pause()
         text = screen_text(app)
@@ -207,7 +207,7 @@ async def test_each_row_says_what_is_true_of_its_sequence(monkeypatch: pytest.Mo
         assert await row(all_of, checking=True) == "checking"
         app.post_message(Checked(whole, engine.views_of(whole)))
         await press(pilot)
-        assert "23 files  E 2 errors" in screen_text(app)
+        assert "23 files  .......EE....E.....n....  E 2" in screen_text(app)
 
 
 async def test_what_is_not_checked_yet_is_called_so(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -53,7 +53,7 @@ def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
     first = terminal.wait_for("▄")
     terminal.press("S-Left")
     terminal.wait_for_change(first)
-    terminal.press("s", "2", "Space")
+    terminal.press("S", "2", "Space")
     terminal.wait_for("playing 8 fps")
     terminal.wait_for("frame 5 ")
     terminal.press("Space", "U")

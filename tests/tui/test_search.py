@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
+
 from inspector.checks.base.finding import Severity
 from inspector.tui.search import matches, next_stop, problems
-from tests.helpers.tui.world import finding, inspected, sequence, view_of
+from tests.helpers.tui.screens import opened, press, screen_text
+from tests.helpers.tui.world import finding, folder, inspected, sequence, view_of
 
 FOUND = [
     finding("uv-mismatch", Severity.ERROR, 3, 4, 5, 9),
@@ -52,3 +55,13 @@ def test_a_search_finds_findings_by_title_and_message_and_frames_by_file_and_mat
     assert matches(VIEW, ALL, "manta.0005") == [(4, -1)]
     assert len(matches(VIEW, ALL, "SKIN")) == 12
     assert matches(VIEW, ALL, "kelp") == []
+
+
+async def test_a_search_says_which_of_its_matches_this_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(folder(inspected(sequence(b"manta", range(1, 13)), FOUND)), monkeypatch) as (app, pilot):
+        await press(pilot, "slash", *"UV index", "enter")
+        assert "match 1 of 2 for UV index; n: next, N: previous" in screen_text(app)
+        await press(pilot, "n")
+        assert "match 2 of 2 for UV index" in screen_text(app)
+        await press(pilot, "n")
+        assert "no further match for UV index (of 2)" in screen_text(app)

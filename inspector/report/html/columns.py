@@ -45,7 +45,7 @@ class Column:
 NONE = "–"
 """The text for a frame without a value."""
 
-_SPANS = {"diagonals": 0.01, "of the reference's": 0.02, "diagonals per frame": 0.001, "": 4.0}
+_SPANS = {"diagonals": 0.01, "times the reference's": 0.02, "diagonals per frame": 0.001, "": 4.0}
 """Smallest range by unit: a hundredth of the object's diagonal and two hundredths of its size are visible, as is a
 thousandth of a diagonal per frame; for counts, a few."""
 

@@ -40,20 +40,20 @@ class PairScene:
     moving: bool = False
 
     def seen_from(self, camera: Camera) -> PairScene:
-        """The pair seen by a camera, or from farther back if the whole left frame has to be visible. UV maps stay as
+        """The pair seen by a camera, or from farther back if both whole frames have to be visible. UV maps stay as
         they are.
 
-        Raises MeshqcError if the frame can't be read.
+        Raises MeshqcError if a frame can't be read.
         """
-        if not isinstance(self.left, Scene):
+        if not (isinstance(self.left, Scene) and isinstance(self.right, Scene)):
             return self
-        return replace(self, left=replace(self.left, camera=camera).with_camera())
+        return replace(self, left=replace(self.left, camera=camera).with_camera(self.right))
 
     def paint(self, coarseness: int) -> Painted:
         """Draw both pictures. Raises MeshqcError if a frame can't be read."""
         left, right = self.left, self.right
         if isinstance(left, Scene) and isinstance(right, Scene):
-            left = left.with_camera()
+            left = left.with_camera(right)
             right = replace(right, camera=left.camera, whole=False)
         painted = [one.paint(coarseness) for one in (left, right)]
         wall = Strip([Segment(self.wall, FAINT)], 1)

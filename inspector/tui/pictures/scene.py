@@ -153,15 +153,21 @@ class Scene:
         words = "; ".join(filter(None, [marks, view, note]))
         return spread(picture, coarseness, width, height), words
 
-    def with_camera(self) -> Scene:
+    def with_camera(self, beside: Scene | None = None) -> Scene:
         """The scene with a camera: the first preset if it has none, or one farther back if the whole frame is wanted.
 
-        Raises MeshqcError as `paint` does.
+        Args:
+            beside: A scene of the same size that the camera has to see as well.
+
+        Raises:
+            MeshqcError: As in `paint`.
         """
         if self.camera is not None and not self.whole:
             return self
         width, height = self.cells.pixels(self.columns, self.rows)
         positions = self.source.store.frame(self.at).frame.positions
+        if beside is not None:
+            positions = np.concatenate([positions, beside.source.store.frame(beside.at).frame.positions])
         if self.camera is not None and _share_outside(self.camera, positions, width, height) == 0.0:
             return replace(self, whole=False)
         to_eye, parallel = FIRST, False
@@ -277,7 +283,7 @@ def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: R
         parts.append(f"{first}{counted(len(picked.faces), 'face')} hatched, {seen:,} seen from here")
     if len(picked.vertices):
         parts.append(f"{counted(len(picked.vertices), 'vertex', 'vertices')} crossed")
-    said = "; ".join(parts) or "about the frame as a whole, nothing to mark"
+    said = "; ".join(parts) or "about the whole frame"
     if finding.frames and number not in finding.frames:
         said = "not on this frame"
     return f"{finding.severity.sign} {title_of(finding.check)}: {said}"

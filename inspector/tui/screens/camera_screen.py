@@ -63,7 +63,7 @@ class CameraScreen(PictureScreen):
         if finding is None:
             here = len(self.view.on_row(self.row))  # during playback no finding is chosen
             return f"{counted(here, 'finding') if here else 'no finding'} on this frame"
-        return f"{finding.severity.sign} {title_of(finding.check)}" if self.sight.marks else "marks are off (x)"
+        return f"{finding.severity.sign} {title_of(finding.check)}" if self.sight.marks else "marks are off (h)"
 
     def look_words(self) -> str:
         """How the surface is drawn, in words."""
@@ -234,4 +234,4 @@ class CameraScreen(PictureScreen):
         if len(marked) or len(vertices):
             self._put_up(camera_at(marked, vertices, read.frame.box, self.aspect, parallel=self.sight.parallel))
         else:
-            self.say("this finding is about the frame as a whole")
+            self.say("this finding is about the whole frame, so no faces are marked")

@@ -35,7 +35,7 @@ from inspector.tui.pictures.painter import NotPainted, Painted, Painter
 from inspector.tui.pictures.scene import source_of
 from inspector.tui.screens.base_screen import SessionScreen
 from inspector.tui.session import Captions, Session, Undo
-from inspector.tui.widgets.caption_text import LegibilityStrip, caption_card
+from inspector.tui.widgets.caption_text import LegibilityStrip, caption_card, first_card
 from inspector.tui.widgets.card import Card
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.picture_pane import PicturePane
@@ -78,7 +78,7 @@ class CaptionScreen(SessionScreen):
         self._cells = ""
         self._known: dict[Version, CaptionCase] = {}
         self._subject: Subject | None = None
-        self._note = "i: type a caption. It is shown here, and written only by w."
+        self._reason = ""  # why the captions file can't be read
         self._progress = ""
         self._stop = Event()
 
@@ -123,7 +123,7 @@ class CaptionScreen(SessionScreen):
     def on_captions_found(self, message: CaptionsFound) -> None:
         self.session.captions[self._view.sequence.key] = Captions(message.versions, 0, message.versions)
         if message.reason:
-            self._note = f"{message.reason}. {self._note}"
+            self._reason = message.reason
         self.session_changed()
 
     def session_changed(self) -> None:
@@ -173,8 +173,7 @@ class CaptionScreen(SessionScreen):
         version = captions.version
         rule = self.query_one("#captions-version", Rule)
         if version is None:
-            card = Card()
-            card.add("", self._note)
+            card = first_card(self._reason)
             rule.title = "no captions yet"
         else:
             card = Card() if case is None else caption_card(case, self._progress, self._frame)

@@ -96,9 +96,9 @@ class ExportScreen(SessionScreen):
         card = ExportCard(changes=message.changes)
         if message.choices:
             fixes = counted(len(message.choices), "fix", "fixes")
-            card.add("p", f"stage the {fixes} of the previous export ({message.plan})", hang=True)
+            card.add("F", f"stage the {fixes} of the previous export ({message.plan})", hang=True)
         if message.rules is not None:
-            card.add("d", "check this export by the delivery rules of the previous export", hang=True)
+            card.add("D", "check this export by the delivery rules of the previous export", hang=True)
         self.query_one(Page).show(card)
 
     def action_take_plan(self) -> None:

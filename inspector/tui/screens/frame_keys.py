@@ -101,7 +101,9 @@ class FrameKeys(SessionScreen):
         found = matches(here[0], self.shown_rows(here[0]), text)
         side = "further" if step > 0 else "earlier"
         none = f"no {side} match for {text} (of {len(found)})" if found else f"no match for {text}"
-        self._go_to_stop(found, step, f"{none}; / ends the search")
+        at = self._go_to_stop(found, step, f"{none}; / ends the search")
+        if at is not None:
+            self.say(f"match {at + 1:,} of {len(found):,} for {text}; n: next, N: previous, /: another search")
 
     def action_problem(self, step: int) -> None:
         """Go to the next place where an error or a warning begins."""
@@ -110,10 +112,11 @@ class FrameKeys(SessionScreen):
             none = none if here[0].inspection is not None else "problems are known once the frames are checked"
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
 
-    def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> None:
+    def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> int | None:
+        """Go to the next stop and return its index, or say why there is none."""
         here = self.here()
         if here is None:
-            return
+            return None
         self.stand_still()
         view, row = here
         order = self.shown_rows(view)
@@ -121,10 +124,11 @@ class FrameKeys(SessionScreen):
         stop = next_stop(found, position, self.session.selection.finding, step)
         if stop is None:
             self.say(none)
-            return
+            return None
         if stop[1] >= 0:
             self.session.selection.finding = stop[1]
         self.go_to_row(order[stop[0]])
+        return found.index(stop)
 
     # Marks
 

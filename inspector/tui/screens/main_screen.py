@@ -92,6 +92,7 @@ class MainScreen(FrameKeys):
         live = keys.MAIN_LIVE if session.status.live else keys.MAIN
         empty = session.view is None and not session.status.text
         self.query_one(KeyFooter).offer(keys.MAIN_EMPTY if empty else live)
+        self.set_class(session.view is None, "-empty")
         if session.view is None:
             self._show_empty()
             return
@@ -149,7 +150,7 @@ class MainScreen(FrameKeys):
         rule.title, rule.note = "findings", ""
         if view.inspection is not None:
             rule.title = counted(len(view.findings), "finding")
-            rule.note = f"{here} on this frame" if self.has_class("-wide") else f"{here} here"
+            rule.note = "" if row is None else f"{here} on frame {frame_text(view.rows[row].number)}"
         if chosen is None:
             title = "no frame" if row is None else f"frame {frame_text(view.rows[row].number)}"
             card = frame_card(view, session.all_checks)
@@ -239,7 +240,7 @@ class MainScreen(FrameKeys):
         title = "sort by (the same column again reverses the order)"
         now = ids.index(session.view_state.arrangement.column)
         letters = [column.letter for column in COLUMNS]
-        lines = [column.title for column in COLUMNS]
+        lines = [f"{column.title:<7}  {column.meaning}" for column in COLUMNS]
         await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, now, letters), done)
 
     async def action_reference(self) -> None:

@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from inspector.errors import MeshqcError
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.settings import frame_text
+from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import Key
 from inspector.tui.pictures.cells import Cells
@@ -181,7 +182,7 @@ class PictureScreen(FrameKeys):
     def _preview(self) -> None:
         session = self.session
         if session.inspection is None or session.key is None:
-            self.say(f"fixes are offered {session.all_checks}")
+            self.say(session.no_fixes)
             return
         offered = []
         if session.finding is not None:
@@ -302,6 +303,8 @@ class PictureScreen(FrameKeys):
         if self.preview is not None:
             side = "AFTER, " if self.sides is None else "before | AFTER, "
         rule.note = side + self.state_words()
+        flips = self.flips and bool(side or self.session.staged.plan)
+        self.query_one(KeyFooter).offer(tuple(key for key in self.KEYS if flips or key not in keys.FLIPPING))
         title = f"{self.view.sequence.pattern.display}  frame {number}"
         fits = len(title) + len(rule.note) + _RULE <= self.size.width
         rule.title = title if fits else f"frame {number}"  # how it is shown matters more than of what

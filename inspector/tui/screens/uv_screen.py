@@ -106,7 +106,7 @@ class UvScreen(PictureScreen):
         lines = [f"the map {one.value or 'alone'}" for one in kinds]
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.sight.under)), done)
 
-    def action_compare(self) -> None:
+    def action_behind(self) -> None:
         self.sight.compare = not self.sight.compare
         self.show_place()
         self.draw()

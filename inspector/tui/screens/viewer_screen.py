@@ -144,17 +144,18 @@ class ViewerScreen(CameraScreen):
                 self.stand_still()
                 self.sight.rate = rates[answer]
                 self.show_place()
+                self.say(f"space: play at {self.rate:g} fps")
 
         lines = [f"{rate:g} fps" + (" (calm)" if rate == CALM_RATE else "") for rate in rates]
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "play at", lines, rates.index(self.rate)), done)
 
     def state_words(self) -> str:
-        playing = "calm" if self.session.calm else f"{self.rate:g} fps"
+        playing = "calm" if self.session.calm else ""
         if self._looking:
             playing = "looking for flashes"
         elif self.playing:
-            playing = f"playing {playing}, {self._watch.count} shown"
-        return f"{super().state_words()}, {playing}"
+            playing = f"playing {self.rate:g} fps, {self._watch.count} shown"
+        return ", ".join(filter(None, [super().state_words(), playing]))
 
     async def action_look(self) -> None:
         looks = list(Look)

@@ -21,6 +21,24 @@ from inspector.tui.styles import CURSOR, FAINT, PLAIN, STYLES, strip_of
 from inspector.tui.widgets.card import Card
 
 
+def first_card(reason: str) -> Card:
+    """What to show while there are no captions: which keys help.
+
+    Args:
+        reason: Why the captions file can't be read; empty if there is none.
+    """
+    card = Card()
+    if reason:
+        card.add("", reason)
+    card.add(
+        "i:", "type a caption. It is drawn on the lettering box of the texture, and every frame is judged.", hang=True
+    )
+    card.add("w:", "write all captions to a file. Nothing is written before that.", hang=True)
+    card.add("", "")
+    card.add("", "`meshqc captions` then draws them without this screen.")
+    return card
+
+
 def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
     """Text, verdict, one frame, box, texture, letters and contrast.
 

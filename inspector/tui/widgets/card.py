@@ -21,6 +21,14 @@ from inspector.tui.staging import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 
 _LEFT_OUT = 20  # maximum number of files to name
+_ON_A_HEALTHY_SEQUENCE = (
+    ("v", "see it move"),
+    ("t", "texture and lettering: sizes, a template to draw on, captions"),
+    ("d", "curves of drift, size and movement"),
+    ("c", "compare with another frame"),
+    ("X", "compare with the previous export"),
+)
+"""Keys of the main screen, and what they lead to where there is nothing to mend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +82,9 @@ class Card:
             if len(lead) > look.width // 2:  # a column of leads would leave no space for words
                 lead = lead.rstrip() + " "
             lines = look.wrap(paragraph.words, " " * len(lead), None if paragraph.hang else "")
-            text.append("\n" if text else "").append(lead, paragraph.lead_style)
-            text.append(lines[0][len(lead) :], paragraph.style)
+            shown = lead.rstrip()
+            text.append("\n" if text else "").append(shown, paragraph.lead_style)
+            text.append(lines[0][len(shown) :], paragraph.style)
             for line in lines[1:]:
                 text.append("\n" + line, paragraph.style)
         return text
@@ -163,6 +172,8 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
         card.add("n", "next problem")
     else:
         card.add(GOOD_SIGN, "no problems found; ready to deliver")
+        for key, words in _ON_A_HEALTHY_SEQUENCE:
+            card.add(key, words)
     for check, error in view.inspection.verdict.failed:
         card.add("! failed", f"{check}: {error.strip().splitlines()[-1]}")
     skipped = by_reason(view.inspection.verdict.skipped)

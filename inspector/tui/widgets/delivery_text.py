@@ -49,9 +49,9 @@ def _proof(card: Card, delivery: Delivery) -> None:
     """The results of the verification: `.` before each that is as it should be, `!` before each that is not."""
     proof = delivery.proof
     aimed = len(proof.gone) + len(proof.left)
-    card.add(GOOD_SIGN, f"{counted(proof.files, 'file')} written and read back")
-    card.add(GOOD_SIGN, f"{counted(proof.blocks, 'untouched block')} equal byte for byte")
-    card.add(GOOD_SIGN, f"{counted(proof.sources, 'source file')} unchanged (checksums)")
+    card.add(GOOD_SIGN, f"{counted(proof.files, 'file')} written and read back", hang=True)
+    card.add(GOOD_SIGN, f"{counted(proof.blocks, 'untouched block')} equal byte for byte", hang=True)
+    card.add(GOOD_SIGN, f"{counted(proof.sources, 'source file')} unchanged (checksums)", hang=True)
     fixed = f"{len(proof.gone):,} of {counted(aimed, 'targeted problem')} fixed"
     card.add("!" if proof.left else GOOD_SIGN, fixed)
     _findings(card, (finding for _, finding in proof.left))

@@ -3,14 +3,12 @@ first."""
 
 from __future__ import annotations
 
-from collections import Counter
-
 from rich.cells import cell_len
 from rich.segment import Segment
 
 from inspector.names import counted
 from inspector.report.frame_rows import SequenceView
-from inspector.tui.columns import title_of
+from inspector.tui.columns import FrameValues
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import STYLES
 from inspector.tui.widgets.cursor_list import CursorList
@@ -27,7 +25,7 @@ class FindingList(CursorList):
         self._view: SequenceView | None = None
         self._chosen: int | None = None
         self._answered: frozenset[int] = frozenset()
-        self._titles: Counter[str] = Counter()
+        self._named: tuple[str, ...] = ()
 
     def show(self, view: SequenceView, chosen: int | None, answered: frozenset[int]) -> None:
         """Show the findings of a view.
@@ -39,7 +37,7 @@ class FindingList(CursorList):
         """
         if view is not self._view:
             self._view = view
-            self._titles = Counter(title_of(finding.check) for finding in view.findings)
+            self._named = FrameValues(view).named
             self.rows_changed()
         if (chosen is None, answered) != (self._chosen is None, self._answered):
             self.refresh()
@@ -73,14 +71,11 @@ class FindingList(CursorList):
         return ranges if len(ranges) <= _LONGEST_FRAMES else counted(len(self._view.findings[at].frames), "frame")
 
     def _words(self, at: int, room: int) -> str:
-        """The title, and the message if it fits; only the message if several findings have the same title."""
+        """Its name, and after a title the message if it fits."""
         assert self._view is not None
-        finding = self._view.findings[at]
-        title = title_of(finding.check)
-        if self._titles[title] > 1:
-            return finding.message
-        full = f"{title}: {finding.message}"
-        return full if cell_len(full) <= room else title
+        name, message = self._named[at], self._view.findings[at].message
+        full = f"{name}: {message}"
+        return full if name != message and cell_len(full) <= room else name
 
     def row(self, at: int, width: int) -> list[Segment]:
         assert self._view is not None

@@ -13,9 +13,10 @@ from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import PLAIN, STRONG, style_of
 from inspector.tui.widgets.cursor_list import CursorList
 
-_WIDEST_FILE = 40
+_WIDEST_FILE, _LEAST_FILE = 40, 16  # cells; below the latter, columns are left out rather than a number cut
 GIVE_WAY = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
 """Columns that a narrow table leaves out, in this order."""
+_FILE = COLUMNS.index(COLUMN_BY_ID["file"])
 _SAMPLE = 400  # rows whose text decides a column's width; longer text is cut with a sign
 
 
@@ -29,6 +30,7 @@ class FrameTable(CursorList):
         self._arrangement = Arrangement()
         self._marks: Collection[Fraction] = ()
         self._widths: list[int] = []
+        self._short_name = 0  # cells of a file name without the stem of its sequence
 
     def show(self, view: SequenceView, arrangement: Arrangement, marks: Collection[Fraction] = ()) -> None:
         """Show a view. The cursor stays on its frame if that is still shown.
@@ -94,12 +96,22 @@ class FrameTable(CursorList):
         for column in COLUMNS[:-1]:
             longest = max((len(column.text(values, row)) for row in sample), default=0)
             widths.append(max(column.narrow, min(longest, _WIDEST_FILE)))
+        self._short_name = max((len(self._without_stem(row)) for row in sample), default=0)
+        if widths[_FILE] == _WIDEST_FILE:
+            widths[_FILE] = min(_WIDEST_FILE, max(COLUMNS[_FILE].narrow, self._short_name))
         return widths
+
+    def _without_stem(self, row: int) -> str:
+        """The file name of a row of the view, with a sign for the stem, which the row of the sequence shows."""
+        assert self._values is not None
+        name, stem = COLUMN_BY_ID["file"].text(self._values, row), self._values.view.sequence.stem.display
+        return self.glyphs.more + name.removeprefix(stem) if stem and name.startswith(stem) else name
 
     def _fitted(self, width: int) -> list[tuple[Column, int]]:
         """The columns that fit, and their widths.
 
-        The file name is shortened first, then whole columns are left out; the last column takes what is left.
+        File names lose the stem of the sequence first, then whole columns are left out; the last column takes what is
+        left.
         """
         widths = dict(zip((column.id for column in COLUMNS[:-1]), self._widths, strict=True))
         last = COLUMNS[-1]
@@ -108,7 +120,9 @@ class FrameTable(CursorList):
             return sum(widths.values()) + len(widths) + last.narrow - width
 
         if missing() > 0:
-            widths["file"] = max(COLUMN_BY_ID["file"].narrow, widths["file"] - missing())
+            widths["file"] = min(widths["file"], max(COLUMN_BY_ID["file"].narrow, self._short_name))
+        if missing() > 0:
+            widths["file"] = max(min(widths["file"], _LEAST_FILE), widths["file"] - missing())
         for column in GIVE_WAY:
             if missing() > 0:
                 del widths[column]
@@ -134,6 +148,8 @@ class FrameTable(CursorList):
         *fitted, (last, _) = self._fitted(width)
         for column, cells_wide in fitted:
             text = column.text(values, row)
+            if column.id == "file" and len(text) > cells_wide:
+                text = self._without_stem(row)
             if not segments and values.view.rows[row].number in self._marks:
                 text = f"*{text}"
             segments.append(self.glyphs.fit(text, cells_wide, right=not column.left, keep_end=column.left) + " ")

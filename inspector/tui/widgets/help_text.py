@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from inspector.checks.base.finding import Severity
 from inspector.fixes.base.fix import FixKind
+from inspector.tui.columns import COLUMNS
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import SCREENS, Key
 from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN, STRONG, STYLES
@@ -21,21 +22,13 @@ _OTHER_SIGNS = {
     ">": "the line under the cursor",
     "*": "a frame that you marked (m)",
     "x": "a fix is staged for this finding",
+    "reference": "the frame that all others are compared with (R makes another frame the reference)",
     "!": "a check that failed, or a verification that did not hold",
 }
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing",
     FixKind.ONE_CONSTANT: "sets one declared number for all frames",
     FixKind.CHANGES_DATA: "adds, estimates or drops data; the plan says which",
-}
-
-
-_COLUMNS = {
-    "size": "diagonal of the frame's box, relative to the reference frame",
-    "drift": "distance of the box's centre from the reference frame's, in its diagonals",
-    "mat": "materials that the frame uses",
-    "worst": "the worst finding on the frame, and how many more there are",
-    "reference": "the frame that all others are compared with (R makes another frame the reference)",
 }
 
 
@@ -59,8 +52,8 @@ def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
         card.add(f"  {sign:<{_KEYS}}", meaning, hang=True)
     card.add("", "")
     card.add("Columns", "")
-    for column, meaning in _COLUMNS.items():
-        card.add(f"  {column:<{_KEYS}}", meaning, hang=True)
+    for column in COLUMNS:
+        card.add(f"  {column.title:<{_KEYS}}", column.meaning, hang=True)
     card.add("", "")
     card.add("Kinds of fixes", "")
     for kind, meaning in _KINDS.items():

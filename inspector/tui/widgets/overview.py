@@ -35,7 +35,7 @@ class Overview(Widget):
             view: The sequence.
             row: Row of the view under the cursor.
             finding: Index of the chosen finding in the view.
-            note: Text at the right.
+            note: Text at the right; where there is no space, only what precedes its first comma, or nothing.
         """
         now = (view, row, finding, note)
         if now != (self._view, self._row, self._finding, self._note):
@@ -94,5 +94,7 @@ class Overview(Widget):
             segments.append(Segment(sign if view.inspection else done if read[cell] else left, style))
         segments.append(Segment(f" {last}", FAINT))
         used = sum(segment.cell_length for segment in segments)
-        note = self._glyphs.fit(self._note, max(0, width - used - 1), right=True)
+        room = max(0, width - used - 1)
+        shorter = (self._note, self._note.partition(",")[0], "")
+        note = self._glyphs.fit(next(note for note in shorter if len(note) <= room), room, right=True)
         return strip_of([*segments, Segment(" "), Segment(note, FAINT)], width)

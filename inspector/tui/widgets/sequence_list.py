@@ -21,7 +21,8 @@ from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import FAINT, PLAIN, SHARED_SIGN, sign_of, style_of, tally
 from inspector.tui.widgets.cursor_list import CursorList
 
-_STRIP = 24  # cells
+_STRIP, _LEAST_STRIP = 24, 12  # cells
+_GAP = "  "  # between a strip and what follows it
 
 
 def pattern_text(view: SequenceView) -> str:
@@ -96,10 +97,10 @@ class SequenceList(CursorList):
         names, ranges, files, *states = self._widths
         full = f"  {range_text(view):<{ranges}}  {files_text(view):>{files}}  "
         layouts = ((full, False), (full, True), (f"  {range_text(view):<{ranges}}  ", True), ("  ", True))
-        for counts, brief in layouts:  # the name is the last to be cut
-            left = width - len(counts) - states[brief]
-            if left >= names:
-                break
+        rooms = [width - len(counts) - states[brief] for counts, brief in layouts]
+        needed = (names + _LEAST_STRIP + len(_GAP), names)  # the name is the last to be cut, the strip comes next
+        at = next((at for least in needed for at, room in enumerate(rooms) if room >= least), -1)
+        (counts, brief), left = layouts[at], rooms[at]
         room = min(names, max(8, left))
         strip = self._strip(view, left - room)
         end = state_text(view, checking=self._checking, brief=brief)
@@ -114,8 +115,8 @@ class SequenceList(CursorList):
 
     def _strip(self, view: SequenceView, room: int) -> list[Segment]:
         """The whole sequence in a few cells, if there is space for them."""
-        cells = min(_STRIP, room - 2)
-        if cells < _STRIP // 2 or view.inspection is None or not view.rows:
+        cells = min(_STRIP, room - len(_GAP))
+        if cells < _LEAST_STRIP or view.inspection is None or not view.rows:
             return []
         starts = np.arange(cells, dtype=np.intp) * len(view.rows) // cells
         starts = np.unique(starts)
@@ -126,7 +127,7 @@ class SequenceList(CursorList):
             severity = severity_of(value)
             sign = SHARED_SIGN if severity is None and is_shared else sign_of(severity)
             segments.append(Segment(sign, style_of(severity)))
-        return [*segments, Segment(" " * (cells + 2 - len(starts)))]
+        return [*segments, Segment(" " * (cells + len(_GAP) - len(starts)))]
 
 
 def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:

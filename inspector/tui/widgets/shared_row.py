@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rich.cells import cell_len
 from rich.text import Text
 from textual.geometry import Size
 from textual.widget import Widget
@@ -23,21 +22,21 @@ class Shared:
     """A row with shared findings, the worst first.
 
     Attributes:
-        worst: The most severe of the findings.
         where: The frames or sequences that share them: the beginning of the row.
-        findings: Sign and title of each.
+        findings: Severity and title of each.
     """
 
-    worst: Severity
     where: str
-    findings: tuple[str, ...]
+    findings: tuple[tuple[Severity, str], ...]
 
-    def fitting(self, width: int) -> str:
-        """As many findings as fit, at least the first, and the number of the others."""
+    def fitting(self, width: int) -> Text:
+        """As many findings as fit, at least the first, and the number of the others. Only signs are in colour."""
         for named in range(len(self.findings), 0, -1):
-            more = f"; {len(self.findings) - named} more" if named < len(self.findings) else ""
-            text = f"{SHARED_SIGN} {self.where}: {'; '.join(self.findings[:named])}{more}"
-            if cell_len(text) <= width:
+            text = Text(f"{SHARED_SIGN} {self.where}: ", no_wrap=True)
+            for at, (severity, title) in enumerate(self.findings[:named]):
+                text.append("; " if at else "").append(severity.sign, STYLES[severity]).append(f" {title}")
+            text.append(f"; {len(self.findings) - named} more" if named < len(self.findings) else "")
+            if text.cell_len <= width:
                 break
         return text
 
@@ -66,8 +65,11 @@ class SharedRow(Widget):
         return len(self._lines)
 
     def render(self) -> Text:
-        width = self.size.width
-        lines = [Text(self._glyphs.fit(line.fitting(width), width), STYLES[line.worst]) for line in self._lines]
+        lines = [line.fitting(self.size.width) for line in self._lines]
+        for line in lines:
+            if line.cell_len > self.size.width:
+                line.right_crop(line.cell_len - self.size.width + 1)
+                line.append(self._glyphs.more)
         return Text("\n").join(lines)
 
 
@@ -75,8 +77,7 @@ def _every_frame(view: SequenceView | None) -> Shared | None:
     if view is None or not view.shared:
         return None
     findings = [view.findings[at] for at in view.ranked if at in view.shared]
-    named = tuple(f"{finding.severity.sign} {title_of(finding.check)}" for finding in findings)
-    return Shared(findings[0].severity, "every frame", named)
+    return Shared("every frame", tuple((finding.severity, title_of(finding.check)) for finding in findings))
 
 
 def _several(views: Sequence[SequenceView]) -> Shared | None:
@@ -88,7 +89,5 @@ def _several(views: Sequence[SequenceView]) -> Shared | None:
     if not several:
         return None
     several.sort(key=lambda one: (-one[0][0], -one[1], one[0][1]))
-    named = tuple(
-        f"{severity.sign} {title_of(check)} ({number} of {len(views)})" for (severity, check), number in several
-    )
-    return Shared(several[0][0][0], "the same in several sequences", named)
+    named = tuple((severity, f"{title_of(check)} ({number} of {len(views)})") for (severity, check), number in several)
+    return Shared("the same in several sequences", named)

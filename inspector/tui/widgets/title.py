@@ -19,6 +19,7 @@ from inspector.tui.widgets.sequence_list import files_text, range_text
 _ALARM = f"{Severity.ERROR.sign} ALARM"
 _GAP = "  "  # between parts of a state
 _FOLDER, _LEAST_FOLDER = 12, 6  # cells for the end of the folder, and where it has to give way to the reference
+_CUT_FOLDER = "…/"  # before the folder's own name, in the width of either set of characters
 _NARROW = 60  # columns; below, the program's name is left out and words are shortened
 
 
@@ -34,18 +35,19 @@ class Title(Widget):
         super().__init__()
         self._glyphs = glyphs
         self._folder = folder
-        self._state = ""
+        self._states: tuple[str, ...] = ("",)
         self._about: tuple[str, ...] = ()
 
-    def show(self, state: str, about: tuple[str, ...]) -> None:
+    def show(self, states: tuple[str, ...], about: tuple[str, ...]) -> None:
         """Show the state.
 
         Args:
-            state: The running work; parts are separated by two blanks.
+            states: The running work or the tally, in full and in brief; parts are separated by two blanks. The first
+                that leaves space for the folder's name is shown.
             about: Texts about the sequence, of which the first that fits is shown.
         """
-        if (state, about) != (self._state, self._about):
-            self._state, self._about = state, about
+        if (states, about) != (self._states, self._about):
+            self._states, self._about = states, about
             self.refresh()
 
     def render_line(self, y: int) -> Strip:  # noqa: ARG002 - there is only one
@@ -55,7 +57,10 @@ class Title(Widget):
         abouts = [words.replace("reference", "ref") if narrow else words for words in self._about]
         room = width - len(name) - _LEAST_FOLDER - len(_GAP)
         reference = abouts[-1] if abouts else ""
-        right = self._fitting(room - len(reference))
+        folder_name = cell_len(self._glyphs.text(self._folder.rpartition("/")[2])) + len(_CUT_FOLDER) - _LEAST_FOLDER
+        fitting = (state for state in self._states if cell_len(state) <= room - len(reference) - max(0, folder_name))
+        state = next(fitting, self._states[-1])
+        right = self._fitting(state, room - len(reference))
         if cell_len(right) > room - len(reference):
             reference, abouts = "", []
         if cell_len(right) > room:
@@ -63,13 +68,13 @@ class Title(Widget):
         room = width - len(name) - len(_GAP) - cell_len(right)
         about = next((words for words in abouts if len(words) + _FOLDER <= room), reference)
         folder = self._glyphs.fit(self._folder, room - len(about), keep_end=True).rstrip()
-        style = STYLES[Severity.ERROR] if self._state.startswith(_ALARM) else PLAIN
+        style = STYLES[Severity.ERROR] if state.startswith(_ALARM) else PLAIN
         left = f"{name}{self._glyphs.fit(folder + about, room)}{_GAP}"
         return strip_of([Segment(left, STRONG), Segment(right, style)], width)
 
-    def _fitting(self, width: int) -> str:
-        """As many parts of the state as fit, at least the first."""
-        first, *parts = self._glyphs.text(self._state).split(_GAP)
+    def _fitting(self, state: str, width: int) -> str:
+        """As many parts of a state as fit, at least the first."""
+        first, *parts = self._glyphs.text(state).split(_GAP)
         for part in parts:
             if cell_len(first) + len(_GAP) + cell_len(part) > width:
                 break
@@ -77,19 +82,21 @@ class Title(Widget):
         return first
 
 
-def state_words(session: Session) -> str:
-    """The running work, or the tally of the whole folder, in parts, the most important first."""
+def state_words(session: Session) -> tuple[str, ...]:
+    """The running work, or the tally of the whole folder in full and in brief; the most important part first."""
     if session.status.text:
         what, *file = session.status.alarm.split(_GAP)
-        return _GAP.join([f"{_ALARM} {what}", session.status.text, *file]) if what else session.status.text
+        return (_GAP.join([f"{_ALARM} {what}", session.status.text, *file]) if what else session.status.text,)
     if not session.views:
-        return "no sequence of numbered mesh files here"
-    found = tally([finding for view in session.views for finding in view.findings]).plain
+        return ("no sequence of numbered mesh files here",)
+    findings = [finding for view in session.views for finding in view.findings]
+    first = ""
     if session.staged.plan:
         state = "staged" if session.staged.unwritten else "written"
-        return f"{counted(len(session.staged.plan.steps), 'step')} {state}  {found}"
-    many = f"{len(session.views):,} sequences  " if len(session.views) > 1 else ""  # the list may not show them all
-    return many + found
+        first = f"{counted(len(session.staged.plan.steps), 'step')} {state}{_GAP}"
+    elif len(session.views) > 1:
+        first = f"{len(session.views):,} sequences{_GAP}"  # the list may not show them all
+    return tuple(first + tally(findings, brief=brief).plain for brief in (False, True))
 
 
 def about_words(view: SequenceView | None) -> tuple[str, ...]:

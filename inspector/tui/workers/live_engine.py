@@ -24,7 +24,7 @@ from inspector.tui.workers.engine import ENGINE, Post, views_of
 from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
 
 _RATED = 20  # frames from which the rate is computed
-_FEWEST_RATED = 4
+_FEWEST_RATED = 3  # frames after those of the first look
 _QUIET = 10.0  # seconds without a frame after which they are shown
 Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
@@ -70,9 +70,9 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
         news = [one for one in arrivals.take(look) if one.facts.file.path not in old]
         if look.arrived or not told:
             views = tuple(SequenceView(one.sequence, one.series.facts, one) for one in arrivals.looked(look))
-        times.extend(time.monotonic() for _ in news)
+        times.extend([time.monotonic()] * len(news))
         if look.arrived:
-            rate = _rate(times, settings, sum(len(facts) for _, facts in look.measured))
+            rate = rate_words(times, settings, sum(len(facts) for _, facts in look.measured))
         words = _words(look) + _since(times) + rate
         if look.arrived or words != told:
             post(Read(views, words))
@@ -84,11 +84,20 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
     return look
 
 
-def _rate(times: Sequence[float], settings: Settings, came: int) -> str:
-    """`  12 per minute`, and the time that the rest of the stated frames will take; empty if too few have arrived."""
-    if len(times) < _FEWEST_RATED or times[-1] <= times[0]:
+def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
+    """`  12 per minute`, and the time that the rest of the stated frames will take; empty if too few have arrived.
+
+    The frames of the first look may all have been there before.
+
+    Args:
+        times: When each frame arrived, seconds; those of one look arrived together.
+        settings: For the frames that should exist.
+        came: Number of frames so far.
+    """
+    later = sum(one > times[0] for one in times)
+    if later < _FEWEST_RATED:
         return ""
-    rate = 60.0 * (len(times) - 1) / (times[-1] - times[0])
+    rate = 60.0 * later / (times[-1] - times[0])
     left = 0 if settings.expected is None else int(settings.expected[1] - settings.expected[0]) + 1 - came
     return f"  {rate:.3g} per minute" + (f"  about {max(1, round(left / rate))} min left" if left > 0 else "")
 

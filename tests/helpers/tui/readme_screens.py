@@ -45,7 +45,7 @@ SCREENS = {
     ),
     "side-by-side": Shown(
         "Viewer: frame 9 with its texture as it is, and beside it as the fix that is offered would make it",
-        ("number_sign", "9", "enter", "v", "x", "tab"),
+        ("number_sign", "9", "enter", "v", "h", "tab"),
     ),
     "uv-map": Shown(
         "UV map of frame 14 over its texture: faces whose UVs differ from the reference's are striped",
@@ -73,7 +73,7 @@ STEPS = (
     ((), "meshqc manta_broken", "opens on the worst finding", 3.0),
     (("number_sign", "9", "enter"), "# 9", "goes to a frame", 2.0),
     (("enter",), "enter", "what you would see, what it is, what to do", 4.0),
-    (("q", "v", "x"), "v", "the frame with its texture: the UVs are wrong", 3.5),
+    (("q", "v", "h"), "v", "the frame with its texture: the UVs are wrong", 3.5),
     (("tab",), "tab", "before, and after the fix that is offered", 3.0),
     *(((("up",), "arrows", "turn both", 0.5),) * 3),
     (("up",), "arrows", "turn both", 3.0),

@@ -25,7 +25,7 @@ SEQUENCES = [
     ("width", "row", "shared"),
     [
         (40, "…2/creature_with_a_long_name  E 2  W 1", "= the same in several sequences:"),
-        (80, "shot02/creature_with_a_long_name.####.obj  1-24  24 files  E 2  W 1", "(3 of 3); 2 more"),
+        (80, "shot02/creature_with_a_long_name.####.obj  1-24  EEEW...............  E 2  W 1", "(3 of 3); 2 more"),
         (120, "24 files  ", "(3 of 3); "),
     ],
 )

@@ -1,0 +1,173 @@
+"""Reading, checking and watching the folder."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from fractions import Fraction
+from functools import partial
+from pathlib import Path
+
+from inspector.names import counted
+from inspector.sequence.discovery.settings import Settings
+from inspector.tui.actions.session_app import SessionApp
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.text_screen import TextScreen
+from inspector.tui.session import Selection, Session, Undo
+from inspector.tui.widgets.card import Card
+from inspector.tui.workers import engine, live_engine
+from inspector.tui.workers.messages import Alarm, Checked, Read, ReferenceChosen, RulesTaken, Stopped
+
+
+class ReadingPart(SessionApp):
+    """Reads the folder in a thread, or watches an export into it.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        first_file: The frame file to put the cursor on, if there is one.
+    """
+
+    def __init__(self, session: Session, glyphs: Glyphs, first_file: Path | None) -> None:
+        super().__init__(session, glyphs)
+        self._first_file = first_file
+        self._stop_reading = threading.Event()
+        self._before = session.inspection  # what is kept if the folder can't be read again
+
+    def on_mount(self) -> None:
+        if self.session.status.live:
+            self._watch()
+        else:
+            self.action_again()
+
+    def on_unmount(self) -> None:
+        self._stop_reading.set()
+
+    def stop_reading(self) -> None:
+        """Stop reading or watching, and check what has been read."""
+        self._stop_reading.set()
+
+    def action_again(self) -> None:
+        """Read the folder again."""
+        session = self.session
+        self._begin("reading", live=False)
+        stopped = self._stop_reading.is_set
+        reading = partial(engine.read_and_check, session.root, session.settings, self.post_message, stopped)
+        self.work(partial(reading, lambda: session.on_screen))
+
+    def _begin(self, text: str, *, live: bool) -> None:
+        """Stop what is reading or watching. What is staged is kept, and planned again once the folder is checked."""
+        session = self.session
+        self._stop_reading.set()
+        self._stop_reading = threading.Event()
+        self._before = session.inspection or self._before
+        session.inspection = None
+        session.status.text, session.status.live, session.status.checking = text, live, False
+        session.status.alarms = []
+        self.tell()
+
+    def action_live(self) -> None:
+        """Start or end watching an export into the folder."""
+        if self.session.status.live:
+            self._stop_reading.set()
+        else:
+            self._watch()
+
+    def _watch(self) -> None:
+        session = self.session
+        known = live_engine.measured_of(session.inspection)
+        self._begin("live: first look", live=True)
+        self.set_title("meshqc: live")
+        stop = self._stop_reading
+        watching = partial(live_engine.watch_and_check, session.root, session.settings, known, self.post_message, stop)
+        self.work(partial(watching, lambda: self._stop_reading is stop))
+
+    def on_alarm(self, message: Alarm) -> None:
+        """Raise an alarm by sound, in the top row, and in the terminal's title; nothing flashes."""
+        self.session.status.alarms.append(message.words)
+        self.bell()
+        self.set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
+        self.tell()
+        for screen in self.session_screens[1:]:  # the main screen shows it until watching ends, the others until a key
+            screen.alarm(f"E ALARM {message.words}")
+
+    async def action_alarms(self) -> None:
+        alarms = self.session.status.alarms
+        if not alarms:
+            self.say("no alarms: L watches an export" if not self.session.status.live else "no alarms so far")
+            return
+        card = Card()
+        for words in alarms:
+            card.add("E", words, hang=True)
+        title = counted(len(alarms), "alarm")
+        await self.push_screen(TextScreen(self.session, self.glyphs, title, card))
+
+    def _go_to_first_file(self) -> None:
+        """Put the cursor on the frame file that the program was opened with."""
+        file, self._first_file = self._first_file, None if self.session.views else self._first_file
+        for at, view in enumerate(self.session.views):
+            for facts in view.facts:
+                if file is not None and facts.file.path == file:
+                    self.session.selection = Selection(at, (facts.number, 0))
+                    self.session.fresh = False
+
+    def on_read(self, message: Read) -> None:
+        status = self.session.status
+        status.text, status.checking = message.words, message.checking
+        self.session.take_views(message.views)
+        self._go_to_first_file()
+        self.tell()
+
+    def on_checked(self, message: Checked) -> None:
+        session = self.session
+        session.inspection, session.settings = message.inspection, message.inspection.settings
+        session.status.text, session.status.checking = "", False
+        if session.status.live:
+            session.status.live = False
+            self.set_title("meshqc")
+        session.take_views(message.views)
+        self._go_to_first_file()
+        if session.fresh:
+            session.selection.sequence, session.selection.finding = 0, None  # the worst sequence
+        self.tell()
+
+    def on_stopped(self, message: Stopped) -> None:
+        session = self.session
+        if message.fatal and not session.views:
+            self.end(message.words)
+            return
+        session.status.checking = False
+        session.status.text = "" if session.inspection else message.words
+        if message.fatal:
+            session.inspection, session.status.live, session.status.text = self._before, False, ""
+            if session.inspection is not None:
+                session.take_views(engine.views_of(session.inspection))
+        self.tell()
+        self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
+
+    def on_reference_chosen(self, message: ReferenceChosen) -> None:
+        """Check the measured frames with another reference frame."""
+        session = self.session
+        if session.inspection is None:
+            self.say(f"the reference can be changed {session.all_checks}")
+            return
+        before = session.settings.reference
+        session.undo.append(Undo("change of reference", partial(self._check_with, before)))
+        self._check_with(message.number)
+
+    def _check_with(self, reference: Fraction | None) -> None:
+        self._check_under(replace(self.session.settings, reference=reference))
+
+    def on_rules_taken(self, message: RulesTaken) -> None:
+        """Check the measured frames by other delivery rules."""
+        session = self.session
+        session.undo.append(Undo("change of delivery rules", partial(self._check_under, session.settings)))
+        self._check_under(session.settings.under(message.rules))
+
+    def _check_under(self, settings: Settings) -> None:
+        session = self.session
+        if session.inspection is None:
+            return
+        session.status.text, session.status.checking = "checking", True
+        self.tell()
+        self.work(partial(engine.check_again, session.inspection, settings, self.post_message))

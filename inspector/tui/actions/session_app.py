@@ -1,0 +1,199 @@
+"""An app with one open folder: its start and its orderly end, and what it shows on every screen."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any
+
+from textual.app import App
+from textual.events import Event, Key
+from textual.worker import Worker, WorkerState
+
+from inspector.errors import unexpected
+from inspector.tui import saved_state
+from inspector.tui.drawers.choice import ChoiceDrawer
+from inspector.tui.driver import AskingDriver, GraphicsKnown
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.base_screen import SessionScreen, in_thread
+from inspector.tui.session import Session
+from inspector.tui.terminal import hung_up, title_sequence
+
+_HANG_UP_LOOKS = 1.0  # seconds between checks whether the terminal still exists
+_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+class SessionApp(App[int]):
+    """The app without its actions. Textual runs the handlers of all base classes for a message, so each part of the app
+    handles it for itself.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+
+    Attributes:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+        fatal: Why the program had to end; empty for an end that the user wanted.
+        next_folder: The folder to open next, if the user chose one.
+    """
+
+    ENABLE_COMMAND_PALETTE = False
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (130, "-wide")]  # noqa: RUF012 - declared like this by the library
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (20, "-high"), (36, "-tall")]  # noqa: RUF012
+
+    def __init__(self, session: Session, glyphs: Glyphs) -> None:
+        # The terminal's own colours, and nothing but attributes under NO_COLOR.
+        super().__init__(AskingDriver, ansi_color=True)
+        self.session = session
+        self.glyphs = glyphs
+        self.fatal = ""
+        self.next_folder: Path | None = None
+        self._signal = 0
+        self._left = False
+
+    # Start and end
+
+    def on_mount(self) -> None:
+        self.theme = "ansi-dark"
+        if self._signal:
+            self._end_by(self._signal)
+        self.set_interval(_HANG_UP_LOOKS, self._look_for_terminal)
+        self.app_resume_signal.subscribe(self, lambda _: self.refresh(layout=True))  # after fg the screen is blank
+        if self._driver is not None and not self.is_headless:
+            self.session.link.connect(self._driver.write)
+        if outdated := saved_state.outdated():
+            self.call_after_refresh(self.say, outdated)
+
+    def on_cursor_position(self) -> None:
+        """The terminal's answer to the link's question."""
+        self.session.link.answered()
+
+    def on_graphics_known(self, message: GraphicsKnown) -> None:
+        """The terminal's answer to the questions about pixels."""
+        self.session.graphics = message.graphics
+        for screen in self.session_screens:
+            screen.graphics_changed()
+
+    def on_resize(self) -> None:
+        if isinstance(self._driver, AskingDriver):
+            self._driver.ask_cell_size()
+
+    @contextmanager
+    def ended_by_signals(self) -> Iterator[None]:
+        """Let signals end the app in an orderly way, from before its first byte to the terminal until after its last.
+
+        A signal that arrives while the screen is being set up takes effect once it is set up. A signal that arrives
+        while a thread is still waited for ends the app immediately: what is written is complete, or has no name yet.
+        """
+        before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    async def run_async(self, **words: Any) -> int | None:
+        """Run as the library does. Afterwards the terminal is as it was, but threads may still be waited for."""
+        try:
+            return await super().run_async(**words)
+        finally:
+            self._left = True
+
+    def _end_by(self, number: int, _: object = None) -> None:
+        self._signal = number
+        if self._left:
+            signal.signal(number, signal.SIG_DFL)
+            signal.raise_signal(number)
+        if self.is_running:
+            with suppress(RuntimeError):  # no loop any more, so it has ended
+                asyncio.get_running_loop().call_soon_threadsafe(self.exit, 128 + number)
+
+    def on_unmount(self) -> None:
+        self.save_state()
+
+    def save_state(self) -> None:
+        """Save the state for the next run, unless the folder could not be read."""
+        if not self.fatal:
+            saved_state.save(self.session.root, self.session.saved())
+
+    def _look_for_terminal(self) -> None:
+        if not self.is_headless and hung_up():
+            self.exit(128 + signal.SIGHUP)
+
+    def end(self, reason: str) -> None:
+        """End the program because of a failure."""
+        self.fatal = reason
+        self.exit()
+
+    async def action_quit(self) -> None:
+        """The library's own key for leaving asks the same question as ours."""
+        await self.action_leave()
+
+    async def action_leave(self) -> None:
+        async def leave() -> None:
+            await self.session.link.settle()
+            self.exit(0)
+
+        await self.ask_about_staged("leave", leave)
+
+    async def ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
+        """Leave the folder, after a question if something is staged or typed and not written."""
+        captions = any(typed.unwritten for typed in self.session.captions.values())
+        if not self.session.staged.unwritten and not captions:
+            await leave()
+            return
+        title = (
+            "captions are typed but not written; leaving loses them" if captions else "fixes are staged but not written"
+        )
+        if self.session.staged.unwritten:
+            words += "; staged fixes are saved for the next time"
+
+        async def done(answer: int | None) -> None:
+            if answer == 0:
+                await leave()
+
+        drawer = ChoiceDrawer(self.glyphs, title, [words, "stay"], 1)
+        await self.push_screen(drawer, done)
+
+    # Messages to screens
+
+    async def on_event(self, event: Event) -> None:
+        """Keep a message until the next key."""
+        if isinstance(event, Key) and not event.is_forwarded:
+            self.say("")
+        await super().on_event(event)
+
+    @property
+    def session_screens(self) -> list[SessionScreen]:
+        """The screens that show the session, the main screen first; none while the app shuts down, when a thread may
+        still post.
+        """
+        shown = self.screen_stack if self.is_running else []
+        return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]
+
+    def tell(self) -> None:
+        """Let every screen show the session as it is now."""
+        for screen in self.session_screens:
+            screen.session_changed()
+
+    def say(self, words: str) -> None:
+        """Show a message on every screen until the next key."""
+        for screen in self.session_screens:
+            screen.say(words)
+
+    def work(self, work: Callable[[], None]) -> None:
+        """Run a function in a thread."""
+        in_thread(self, work)
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        if event.state == WorkerState.ERROR and event.worker.error is not None:
+            self.end(unexpected(event.worker.error))
+
+    def set_title(self, words: str) -> None:
+        """Set the title of the terminal's window."""
+        if self._driver is not None and not self.is_headless:
+            self._driver.write(title_sequence(words))

@@ -1,0 +1,160 @@
+"""Staging fixes: a plan is made of each change of the choices, in a thread."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+from inspector.delivery.choices import lossless_choices
+from inspector.fixes.base.fix import AnyFix
+from inspector.tui import saved_state
+from inspector.tui.actions.session_app import SessionApp
+from inspector.tui.drawers.prompt import Field, Prompt, Values
+from inspector.tui.screens.plan_screen import PlanScreen
+from inspector.tui.session import Undo
+from inspector.tui.staging import Choices, stage, take_out, with_lossless, without
+from inspector.tui.workers import engine
+from inspector.tui.workers.messages import Checked, FixesTaken, Planned, Planning, PlanRefused, Unstaged
+
+_UNDO_STEPS = 100
+
+
+class StagingPart(SessionApp):
+    """Stages fixes and has them planned."""
+
+    _typed: Values | None = None
+    """Parameters of the last fix that was tried."""
+
+    def on_checked(self, message: Checked) -> None:
+        """Plan again what is staged, or what was staged when the folder was last open."""
+        session = self.session
+        previous, session.previous = session.previous, saved_state.SavedState()
+        choices = session.staged.choices or previous.choices
+        if choices:
+            session.staged.choices, session.staged.accepted = choices, ()
+            planning = partial(engine.plan_again, message.inspection, choices, self.post_message)
+            self.work(partial(planning, partial(self._wanted, choices)))
+            self.tell()
+        if previous.choices:
+            self.call_after_refresh(self.say, "your staged fixes are restored; p: plan, u: undo")
+
+    def change_choices(self, choices: Choices, tried: str = "", *, undo: str = "") -> None:
+        """Set the wanted choices and have a plan made of them.
+
+        Args:
+            choices: All choices.
+            tried: Id of the fix that this is about, for a refusal.
+            undo: Name of the change for undo; empty for a change that can't be undone.
+        """
+        staged = self.session.staged
+        if undo:
+            self.session.undo.append(Undo(undo, partial(self.change_choices, staged.choices)))
+            del self.session.undo[:-_UNDO_STEPS]
+        staged.choices, staged.tried = choices, tried
+        staged.refused.clear()
+        staged.progress = None
+        self._plan(choices)
+        self.tell()
+
+    def _plan(self, choices: Choices) -> None:
+        staged, inspection = self.session.staged, self.session.inspection
+        if not choices or inspection is None:
+            staged.accepted, staged.plan = choices, None
+        else:
+            self.work(partial(engine.plan, inspection, choices, self.post_message, partial(self._wanted, choices)))
+
+    def _wanted(self, choices: Choices) -> bool:
+        return self.session.staged.choices is choices
+
+    def on_planning(self, message: Planning) -> None:
+        self.session.staged.progress = message.done, message.of
+        for screen in self.session_screens:
+            if isinstance(screen, PlanScreen):
+                screen.session_changed()
+
+    def on_planned(self, message: Planned) -> None:
+        staged = self.session.staged
+        if not self._wanted(message.asked):
+            return
+        staged.choices = staged.accepted = message.choices
+        staged.plan = message.plan if message.choices else None
+        self.save_state()
+        self.tell()
+        if message.dropped:
+            self.say(f"no longer staged: {'; '.join(message.dropped)}")
+
+    async def on_plan_refused(self, message: PlanRefused) -> None:
+        session, staged = self.session, self.session.staged
+        if not self._wanted(message.choices):
+            return
+        staged.choices = staged.accepted
+        staged.refused[staged.tried] = message.reason
+        if session.undo:
+            session.undo.pop()  # nothing has changed
+        self.tell()
+        typed, self._typed = self._typed, None
+        offer = next((offer for offer in session.offers() if offer.fix.id == staged.tried), None)
+        if typed is not None and any(typed.values()) and offer is not None:
+            await self._ask_parameters(offer.fix, typed, message.reason)
+        else:
+            self.say(f"refused: {message.reason}")
+
+    async def action_fix(self, number: int) -> None:
+        """Stage the fix with this number, or unstage it."""
+        session = self.session
+        offers, finding, key = session.offers(), session.finding, session.key
+        if finding is None or key is None or number > len(offers):
+            self.say(self.session.no_fixes or "no fix with this number here")
+            return
+        offer = offers[number - 1]
+        if offer.staged:
+            choices = take_out(session.staged.choices, offer, finding, key)
+            self.change_choices(choices, undo=f"unstaging of {offer.fix.title}")
+        elif offer.fix.parameters:
+            await self._ask_parameters(offer.fix, {}, "")
+        else:
+            self._stage(offer.fix, {})
+
+    async def _ask_parameters(self, fix: AnyFix, typed: Values, refused: str) -> None:
+        def done(values: Values | None) -> None:
+            if values is not None:
+                self._stage(fix, values)
+
+        fields = [Field(name, meaning, typed.get(name, "")) for name, meaning in fix.parameters.items()]
+        note = f"refused: {refused}" if refused else ""
+        if fix.path:
+            prompt = Prompt(self.glyphs, fix.title, fields, note=note, paths=Path.cwd(), files=True)
+        else:
+            prompt = Prompt(self.glyphs, f"{fix.title}: leave blank for automatic", fields, note=note)
+        await self.push_screen(prompt, done)
+
+    def _stage(self, fix: AnyFix, values: Values) -> None:
+        session = self.session
+        if session.finding is None or session.key is None:
+            return
+        self._typed = values
+        given = {name: text for name, text in values.items() if text}
+        choices = stage(session.staged.choices, fix, session.finding, session.key, given)
+        self.change_choices(choices, fix.id, undo=f"staging of {fix.title}")
+
+    def action_stage_lossless(self) -> None:
+        session = self.session
+        if session.inspection is None:
+            self.say(self.session.no_fixes)
+            return
+        choices = with_lossless(session.staged.choices, lossless_choices(session.inspection))
+        if choices == session.staged.choices:
+            self.say("every lossless fix is already staged" if choices else "no finding has a lossless fix")
+        else:
+            self.change_choices(choices, undo="staging of every lossless fix")
+            self.say("every lossless fix is staged; p: plan, w: write, u: undo")
+
+    async def action_plan(self) -> None:
+        await self.push_screen(PlanScreen(self.session, self.glyphs))
+
+    def on_fixes_taken(self, message: FixesTaken) -> None:
+        self.change_choices(message.choices, undo="staging of the plan")
+
+    def on_unstaged(self, message: Unstaged) -> None:
+        choices = without(self.session.staged.choices, message.fix, message.key)
+        self.change_choices(choices, undo=f"unstaging of {message.fix}")

@@ -1,0 +1,113 @@
+"""Writing: the corrected folder as soon as the plan is ready, and the template."""
+
+from __future__ import annotations
+
+import threading
+from functools import partial
+from pathlib import Path
+
+from inspector.delivery.destination import free_name
+from inspector.names import safe
+from inspector.tui.actions.session_app import SessionApp
+from inspector.tui.drawers.output_folder import OutputFolder
+from inspector.tui.drawers.prompt import Field, Prompt, Values
+from inspector.tui.glyphs import Glyphs
+from inspector.tui.screens.fit_screen import FitScreen
+from inspector.tui.screens.writing_screen import WritingScreen
+from inspector.tui.screens.written_screen import WrittenScreen
+from inspector.tui.session import Session
+from inspector.tui.workers import engine
+from inspector.tui.workers.fit_engine import TemplateDone
+from inspector.tui.workers.messages import NotWritten, Planned, PlanRefused, Writing, Written
+
+
+class WritingPart(SessionApp):
+    """Writes what is planned, in a thread.
+
+    Args:
+        session: The open folder.
+        glyphs: The characters that the terminal can show.
+
+    Attributes:
+        write_next: The folder to write once the plan is ready; None if there is none.
+    """
+
+    def __init__(self, session: Session, glyphs: Glyphs) -> None:
+        super().__init__(session, glyphs)
+        self.write_next: Path | None = None
+        self._stop_writing = threading.Event()
+
+    def on_unmount(self) -> None:
+        self._stop_writing.set()
+
+    def stop_writing(self) -> None:
+        """Stop writing; no output folder is created."""
+        self._stop_writing.set()
+
+    def on_planned(self, _: Planned) -> None:
+        """Go on with what waits for the plan, unless another plan is being made by now."""
+        if not self.session.staged.planning:
+            self._write_planned()
+
+    async def on_plan_refused(self, _: PlanRefused) -> None:
+        """Drop what waits for the plan, unless another plan is being made by now."""
+        if not self.session.staged.planning:
+            self.write_next = None
+
+    async def action_write(self) -> None:
+        if not self.session.staged.choices:
+            self.say(self.session.no_fixes or "nothing is staged: e stages every lossless fix, a number stages one")
+            return
+        folder = OutputFolder(free_name(self.session.root))
+
+        def done(values: Values | None) -> None:
+            if values is not None:
+                self.write_to(folder.typed(values["to"]))
+
+        fields = [Field("to", value=folder.shown)]
+        title = "write the corrected folder"
+        prompt = Prompt(self.glyphs, title, fields, lambda values: folder.fault(values["to"]), paths=Path.cwd())
+        await self.push_screen(prompt, done)
+
+    def write_to(self, out: Path) -> None:
+        """Write the corrected folder as soon as the plan is ready."""
+        self.write_next = out
+        if self.session.staged.planning or self.session.inspection is None:
+            self.say("making the plan, then writing; ctrl+c: don't write")
+        else:
+            self._write_planned()
+
+    def _write_planned(self) -> None:
+        session, staged, out = self.session, self.session.staged, self.write_next
+        if out is None or session.inspection is None:
+            return
+        self.write_next = None
+        if staged.plan is None or not staged.plan.steps:
+            self.say("every fix was refused; the plan (p) says why")
+            return
+        self._stop_writing = threading.Event()
+        self.push_screen(WritingScreen(session, self.glyphs, safe(str(out))))
+        stopped = self._stop_writing.is_set
+        self.work(partial(engine.write, staged.plan, out, self.post_message, stopped))
+
+    def on_writing(self, message: Writing) -> None:
+        for screen in self.screen_stack:
+            if isinstance(screen, WritingScreen):
+                screen.show(message)
+
+    def on_written(self, message: Written) -> None:
+        staged = self.session.staged
+        staged.written, staged.written_to = staged.plan, message.delivery.out
+        self.switch_screen(WrittenScreen(self.session, self.glyphs, message.delivery))
+        self.tell()
+
+    def on_not_written(self, message: NotWritten) -> None:
+        self.pop_screen()
+        self.say(message.reason)
+
+    def on_template_done(self, message: TemplateDone) -> None:
+        """Report the template; the texture page may have been left in the meantime."""
+        for screen in self.session_screens:
+            if isinstance(screen, FitScreen):
+                screen.template_done(message.words)
+        self.say(message.words)
