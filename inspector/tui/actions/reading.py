@@ -56,7 +56,7 @@ class ReadingPart(SessionApp):
         self.work(partial(reading, lambda: session.on_screen))
 
     def _begin(self, text: str, *, live: bool) -> None:
-        """Stop what is reading or watching. What is staged is kept, and planned again once the folder is checked."""
+        """Stop reading or watching. Staged fixes are kept, and planned again once the folder is checked."""
         session = self.session
         self._stop_reading.set()
         self._stop_reading = threading.Event()

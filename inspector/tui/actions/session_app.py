@@ -87,7 +87,8 @@ class SessionApp(App[int]):
         """Let signals end the app in an orderly way, from before its first byte to the terminal until after its last.
 
         A signal that arrives while the screen is being set up takes effect once it is set up. A signal that arrives
-        while a thread is still waited for ends the app immediately: what is written is complete, or has no name yet.
+        while a thread is still awaited ends the app immediately: files that are written are complete, or have no final
+        name yet.
         """
         before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
         try:
@@ -97,7 +98,7 @@ class SessionApp(App[int]):
                 signal.signal(number, handler)
 
     async def run_async(self, **words: Any) -> int | None:
-        """Run as the library does. Afterwards the terminal is as it was, but threads may still be waited for."""
+        """Run as the library does. Afterwards the terminal is as it was, but threads may still be running."""
         try:
             return await super().run_async(**words)
         finally:
@@ -130,7 +131,7 @@ class SessionApp(App[int]):
         self.exit()
 
     async def action_quit(self) -> None:
-        """The library's own key for leaving asks the same question as ours."""
+        """The library's own key for leaving, which asks the same question as ours."""
         await self.action_leave()
 
     async def action_leave(self) -> None:
