@@ -192,7 +192,7 @@ PyObject *measure_layout(PyObject *module, PyObject *arguments)
             }
             double wide = sides[2] - sides[0], high = sides[3] - sides[1], extent = wide > high ? wide : high;
             int is_outside = sides[0] < -rim || sides[1] < -rim || sides[2] > 1.0 + rim || sides[3] > 1.0 + rim;
-            flag[face] = (uint8_t)(LAID_OUT | (fabs(area) <= no_area * extent * extent ? COLLAPSED : 0) |
+            flag[face] = (uint8_t)(LAID_OUT | (2.0 * fabs(area) <= no_area * extent * extent ? COLLAPSED : 0) |
                                    (is_outside ? OUTSIDE : 0));
             low_u = sides[0] < low_u ? sides[0] : low_u;
             low_v = sides[1] < low_v ? sides[1] : low_v;

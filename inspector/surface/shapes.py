@@ -21,8 +21,10 @@ from inspector.threshold import Threshold
 NO_AREA = Threshold(
     "no-area",
     1e-6,
-    "Area of a face over the square of its extent up to which it counts as zero: a strip a million times as long as "
-    "wide. Positions have six or seven digits, so that three points on a line come to about this.",
+    "Twice the area of a face over the square of its extent up to which it counts as zero: a triangle a million times "
+    "as long as high. Positions have six or seven digits, so that three points on a line come to about this. The "
+    "square of the extent is the mean square of the distances from the first corner, of a quad's diagonals, or of the "
+    "longer side of the box in the texture.",
 )
 
 NON_PLANAR = Threshold(

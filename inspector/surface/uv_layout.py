@@ -23,13 +23,9 @@ UV_TILES = Threshold(
     unit="squares",
 )
 
-OVERLAP_CELLS = Threshold(
-    "overlap-cells",
-    256,
-    "Cells along each side of the bounding box of all UVs on which overlap is counted: shares to a hundredth, in a "
-    "few milliseconds for 90,000 faces.",
-    unit="cells",
-)
+OVERLAP_CELLS = 256
+"""Cells along each side of the bounding box of all UVs on which overlap is counted: shares to a hundredth, in a few
+milliseconds for 90,000 faces."""
 
 Box = tuple[float, float, float, float]
 
@@ -133,7 +129,7 @@ def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
         area = ring_areas(ring)
         low, high = _ends(ring)
         extent = (high - low).max(axis=0)
-        collapsed.append(ring.face[np.abs(area) <= NO_AREA.value * extent * extent])
+        collapsed.append(ring.face[2.0 * np.abs(area) <= NO_AREA.value * extent * extent])
         boxes.append(np.stack([low.min(axis=1), high.max(axis=1)]))
         if _outside(boxes[-1]):
             outside.append(ring.face[((low < -rim) | (high > 1.0 + rim)).any(axis=0)])
@@ -176,7 +172,7 @@ def _overlap(corners: Corners, uvs: Floats, box: Floats, material: Indices) -> f
     if not np.prod(np.floor(box[1]) - np.floor(box[0]) + 1.0) <= UV_TILES.value:
         return None
     used = again = 0
-    for spans in layer_spans(corners, uvs, material, box, OVERLAP_CELLS.value):
+    for spans in layer_spans(corners, uvs, material, box, OVERLAP_CELLS):
         used += int(spans.length.sum())
         again += int(spans.length[spans.layers > 1].sum())
     return again / used if used else 0.0

@@ -1,19 +1,13 @@
-"""A pytest plugin that changes one threshold before any test runs: `MESHQC_CHANGED=NAME*FACTOR pytest -p ...`.
-
-For `python -m tests.matrix.thresholds`, which looks for changes that no test notices.
-"""
+"""Thresholds that are changed, or watched, while tests run. For `python -m tests.matrix.thresholds`."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
 from inspector.checks.base.registry import all_checks
 from inspector.threshold import Threshold
-
-VARIABLE = "MESHQC_CHANGED"
 
 
 def scaled(value: Any, factor: float) -> Any:
@@ -28,22 +22,29 @@ def scaled(value: Any, factor: float) -> Any:
     return max(1, round(value * factor)) if isinstance(value, int) else value * factor
 
 
-def declared() -> Iterator[tuple[str, str, Threshold[Any]]]:
-    """Every threshold that a check declares: its name, the id of the check, and the threshold."""
+def declared() -> list[tuple[Threshold[Any], list[str]]]:
+    """Every threshold that a check declares, with the ids of the checks. Two may have one name: a check may have its
+    own copy of a shared threshold, which delivery rules can set."""
+    found: dict[int, tuple[Threshold[Any], list[str]]] = {}
     for check in all_checks():
         for threshold in check.thresholds:
-            yield threshold.name, check.id, threshold
+            found.setdefault(id(threshold), (threshold, []))[1].append(check.id)
+    return list(found.values())
 
 
-def change(name: str, factor: float) -> None:
-    """Change a threshold for the rest of this process. Raises KeyError for one that no check declares."""
-    found = {id(threshold): threshold for known, _, threshold in declared() if known == name}
-    if not found:
-        raise KeyError(name)
-    for threshold in found.values():
-        object.__setattr__(threshold, "value", scaled(threshold.value, factor))
+def change(threshold: Threshold[Any], factor: float) -> None:
+    """Change a threshold for the rest of this process."""
+    object.__setattr__(threshold, "value", scaled(threshold.value, factor))
 
 
-if VARIABLE in os.environ:
-    _name, _, _factor = os.environ[VARIABLE].partition("*")
-    change(_name, float(_factor))
+def watch(read: set[str]) -> None:
+    """For the rest of this process, put the name of every threshold whose value is read into `read`."""
+
+    def value(threshold: Threshold[Any]) -> Any:
+        read.add(threshold.name)
+        return vars(threshold)["value"]
+
+    def keep(threshold: Threshold[Any], value: Any) -> None:
+        vars(threshold)["value"] = value
+
+    Threshold.value = property(value, keep)  # type: ignore[misc, assignment]

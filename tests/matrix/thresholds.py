@@ -1,79 +1,190 @@
 """Which changes of a threshold no test notices. By hand: `python -m tests.matrix.thresholds [NAME ...]`.
 
-Every threshold that a check declares is halved and doubled, one at a time, and the tests that judge findings run
-against it until one fails: first those of the checks that declare it, then the rest. All of them take about an hour.
+All tests that judge findings run once, and what thresholds each of them reads is noted. Then every threshold that a
+check declares is halved and doubled, one at a time, and the tests that read it run until one fails: first those of the
+checks that declare it, then the fastest. Each change has a process of its own, forked from one that has imported all.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import os
-import subprocess
 import sys
+import tempfile
+import time
+import traceback
 from collections import defaultdict
-from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
-from functools import partial
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
-from tests.helpers.changed_threshold import VARIABLE, declared, scaled
+import pytest
+
+from tests.helpers.changed_threshold import change, declared, scaled, watch
 
 ROOT = Path(__file__).parents[2]
 FACTORS = (0.5, 2.0)
-JUDGING = ("tests/checks", "tests/matrix", "tests/sequence", "tests/surface")
-"""Folders of tests that judge what is found. Others compare the words of `explain`, which name each value."""
-NOT_JUDGING = ("tests/checks/base/test_registry.py", "tests/matrix/thresholds.py")
+JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
+"""Folders of tests that judge what is found."""
+NOT_JUDGING = "tests/checks/base/test_registry.py"
+"""It compares the words of `explain`, which name each value."""
 
 
-def own_tests(checks: Iterable[str]) -> list[str]:
-    """The test modules named after these checks."""
-    names = {f"test_{check.replace('-', '_')}.py" for check in checks}
-    return [str(path.relative_to(ROOT)) for path in sorted(ROOT.glob("tests/checks/*/*.py")) if path.name in names]
+class Trial:
+    """A pytest plugin that runs the collected tests not once but for every change, in processes of their own.
+
+    Attributes:
+        names: Thresholds to change.
+        jobs: Processes side by side.
+        missed: Changes that no test noticed, after the run.
+        tried: Number of changes, after the run.
+    """
+
+    def __init__(self, names: Sequence[str], jobs: int) -> None:
+        self.names = names
+        self.jobs = jobs
+        self.missed: list[str] = []
+        self.tried = 0
+        self._read: set[str] = set()
+        self._read_by_fixture: dict[str, set[str]] = defaultdict(set)
+        self._failed = False
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
+        """What a fixture reads is read by every test that uses it, not only by the first."""
+        before = set(self._read)
+        self._read.clear()
+        try:
+            return (yield)
+        finally:
+            self._read_by_fixture[fixturedef.argname] |= self._read
+            self._read |= before
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed:
+            self._failed = True
+            print(report.longreprtext)
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        reads, seconds = self._reads(session)
+        changes = {}
+        for threshold, checks in declared():
+            if threshold.name not in self.names:
+                continue
+            own = {f"test_{check.replace('-', '_')}.py" for check in checks}
+            tests = [item for item in session.items if threshold.name in reads[item.nodeid]]
+            tests.sort(key=lambda item: (item.path.name not in own, seconds[item.nodeid]))
+            for factor in FACTORS:
+                what = f"{threshold.name} * {factor:g} ({', '.join(checks)})"
+                if scaled(threshold.value, factor) == threshold.value:
+                    print(f"{what}: stays {threshold.value}, so it can't be tried", flush=True)
+                else:
+                    changes[what] = (threshold, factor, tests)
+
+        def noticed(what: str) -> str:
+            threshold, factor, tests = changes[what]
+            change(threshold, factor)
+            for item in self._run(tests):
+                if self._failed:
+                    return item.nodeid
+            return ""
+
+        for what, by in in_processes(noticed, list(changes), self.jobs):
+            if not by:
+                self.missed.append(what)
+                print(f"{what}: none of the {len(changes[what][2])} tests that read it notices", flush=True)
+        self.tried = len(changes)
+        return True
+
+    def _reads(self, session: pytest.Session) -> tuple[dict[str, set[str]], dict[str, float]]:
+        """What thresholds each test reads, and the CPU seconds that it takes. All tests must pass."""
+        modules: dict[Path, list[pytest.Item]] = defaultdict(list)
+        for item in session.items:
+            modules[item.path].append(item)
+
+        def of_module(path: Path) -> list[Any]:
+            watch(self._read)
+            found, start = [], time.process_time()
+            for item in self._run(modules[path]):
+                if self._failed:
+                    raise SystemExit(f"{item.nodeid} fails without any change")
+                fixtures: list[str] = getattr(item, "fixturenames", [])
+                read = self._read.union(*(self._read_by_fixture[name] for name in fixtures))
+                found.append((item.nodeid, sorted(read), time.process_time() - start))
+                self._read.clear()
+                start = time.process_time()
+            return found
+
+        reads, seconds = {}, {}
+        for _, found in in_processes(of_module, list(modules), self.jobs):
+            for test, read, took in found:
+                reads[test], seconds[test] = set(read), took
+        print(f"{len(reads)} tests in {sum(seconds.values()):.0f} s of CPU", flush=True)
+        return reads, seconds
+
+    def _run(self, items: Sequence[pytest.Item]) -> Iterator[pytest.Item]:
+        """Run tests one after another; each is returned when it has run."""
+        for item, following in zip(items, [*items[1:], None], strict=True):
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+            yield item
 
 
-def passes(name: str, factor: float, tests: Iterable[str]) -> bool:
-    """Whether all these tests pass with the threshold changed. Tests that can't run at all are an error."""
-    ignored = [f"--ignore={path}" for path in NOT_JUDGING]
-    command = [sys.executable, "-m", "pytest", "-qx", "-p", "tests.helpers.changed_threshold", "-p", "no:cacheprovider"]
-    environment = os.environ | {VARIABLE: f"{name}*{factor}", "PYTHONPATH": str(ROOT)}
-    done = subprocess.run(
-        [*command, *ignored, *tests], cwd=ROOT, env=environment, capture_output=True, text=True, check=False
-    )
-    if done.returncode not in (0, 1):  # pytest: 0 all passed, 1 some failed
-        raise RuntimeError(f"{name} * {factor}: {done.stdout[-2000:]}{done.stderr[-2000:]}")
-    return done.returncode == 0
+def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) -> Iterator[tuple[Any, Any]]:
+    """Each task and what `work` returns for it in a forked process, as JSON. At most `jobs` run side by side.
+
+    Raises:
+        RuntimeError: A process did not end well; it has said why.
+    """
+    left, running = list(enumerate(tasks)), {}
+    with tempfile.TemporaryDirectory() as place:
+        while left or running:
+            while left and len(running) < jobs:
+                number, task = left.pop(0)
+                folder = Path(place, str(number))
+                folder.mkdir()
+                sys.stdout.flush()
+                child = os.fork()
+                if not child:
+                    _become(work, task, folder)
+                running[child] = task, folder
+            child, status = os.wait()
+            task, folder = running.pop(child)
+            if status:
+                raise RuntimeError(f"{task}: {(folder / 'said').read_text()[-3000:]}")
+            yield task, json.loads((folder / "result").read_text())
 
 
-def unnoticed(checks: dict[str, set[str]], change: tuple[str, float]) -> bool:
-    name, factor = change
-    first = own_tests(checks[name])
-    return (not first or passes(name, factor, first)) and passes(name, factor, JUDGING)
+def _become(work: Callable[[Any], Any], task: Any, folder: Path) -> None:
+    """Be the process of one task to its end."""
+    code = 1
+    os.environ["PYTEST_DEBUG_TEMPROOT"] = str(folder)
+    said = os.open(folder / "said", os.O_CREAT | os.O_WRONLY)
+    os.dup2(said, 1)
+    os.dup2(said, 2)
+    try:
+        (folder / "result").write_text(json.dumps(work(task)))
+        code = 0
+    except BaseException:
+        traceback.print_exc()
+    finally:
+        sys.stdout.flush()
+        os._exit(code)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.matrix.thresholds", description=__doc__)
     parser.add_argument("names", nargs="*", help="only these thresholds (lower case, with hyphens)")
-    parser.add_argument("--jobs", type=int, default=2, help="runs side by side (default: 2)")
+    parser.add_argument("--jobs", type=int, default=os.cpu_count(), help="processes side by side (default: all cores)")
     options = parser.parse_args()
-    checks: dict[str, set[str]] = defaultdict(set)
-    changes: dict[tuple[str, float], None] = {}
-    for name, check, threshold in declared():
-        checks[name].add(check)
-        for factor in FACTORS:
-            if options.names and name not in options.names:
-                continue
-            if scaled(threshold.value, factor) == threshold.value:
-                print(f"{name} * {factor:g}: stays {threshold.value}, so it can't be tried", flush=True)
-            else:
-                changes[name, factor] = None
-    missed = []
-    with ThreadPoolExecutor(options.jobs) as pool:
-        for (name, factor), missing in zip(changes, pool.map(partial(unnoticed, checks), changes), strict=True):
-            if missing:
-                missed.append(name)
-                print(f"{name} * {factor:g}: no test notices it ({', '.join(sorted(checks[name]))})", flush=True)
-    print(f"{len(missed)} of {len(changes)} changes go unnoticed")
-    raise SystemExit(bool(missed))
+    known = [threshold.name for threshold, _ in declared()]
+    unknown = set(options.names) - set(known)
+    if unknown:
+        parser.error(f"no check declares {', '.join(sorted(unknown))}")
+    trial = Trial(options.names or known, options.jobs)
+    pytest.main(["-q", "-s", "-p", "no:cacheprovider", f"--ignore={NOT_JUDGING}", *JUDGING], plugins=[trial])
+    print(f"{len(trial.missed)} of {trial.tried} changes go unnoticed")
+    raise SystemExit(bool(trial.missed))
 
 
 if __name__ == "__main__":

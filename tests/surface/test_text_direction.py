@@ -94,3 +94,15 @@ def test_two_halves_that_read_against_each_other_read_in_all_directions() -> Non
     metric = [directions(measured(turned_by(angle))[2], Upright()) for angle in (0, 180)]
     mean = complex(sum(lines.upright.mean() for lines in metric)) / 2
     assert summarise(mean, 0j, 1.0, 0.0).words == "in all directions"
+
+
+@pytest.mark.parametrize(("spread", "words"), [(0.49, "upright"), (0.51, "in all directions")])
+def test_how_far_the_directions_of_lettering_may_spread(spread: float, words: str) -> None:
+    assert Reading(turned=0.0, mirrored=0.0, spread=spread, flat=False).words == words
+
+
+@pytest.mark.parametrize(("degrees", "flat"), [(29, True), (31, False)])
+def test_how_steep_a_sheet_must_be_to_have_an_up_of_its_own(degrees: float, flat: bool) -> None:
+    """The sine of 30 degrees is a half."""
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    assert reading_of(sheet_mesh(lambda u, v: (16 * u, 9 * v * s, -9 * v * c), 2, 2)).flat is flat

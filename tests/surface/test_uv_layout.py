@@ -17,7 +17,7 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, UvLayout, is_outside, lay
 from tests.helpers.meshes import Mesh, grid_faces, mapped, sphere
 
 Quad = list[tuple[float, float]]
-CELL = 1.0 / OVERLAP_CELLS.value
+CELL = 1.0 / OVERLAP_CELLS
 
 
 def square(left: float, bottom: float, side: float = 0.25) -> Quad:
@@ -48,7 +48,7 @@ def laid(mesh: Mesh, materials: int = 1) -> UvLayout:
 
 def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, float]) -> Indices:
     """Of every cell of each material, (materials, cells, cells)."""
-    frame, cells = read_frame(mesh.text(decimals=9)), OVERLAP_CELLS.value
+    frame, cells = read_frame(mesh.text(decimals=9)), OVERLAP_CELLS
     layers = np.zeros((int(material.max()) + 1) * cells**2, np.int64)
     ends = np.array([box[:2], box[2:]])
     for spans in layer_spans(frame.corners, frame.uvs, material, ends, cells):
@@ -123,6 +123,12 @@ def test_faces_without_area() -> None:
     assert laid(mesh_of(point, square(0, 0), line, thin)).collapsed.tolist() == [0, 2]
 
 
+@pytest.mark.parametrize(("high", "collapsed"), [(0.9e-6, [0]), (1.1e-6, [])])
+def test_from_which_area_a_face_has_one_in_the_texture(high: float, collapsed: list[int]) -> None:
+    """Base times height is twice the area of a triangle; the longer side of its box is 1."""
+    assert laid(mesh_of([(0, 0), (1, 0), (0.5, high)])).collapsed.tolist() == collapsed
+
+
 def test_what_has_no_finite_uvs_is_passed_over() -> None:
     mesh = mesh_of(square(0, 0), square(0.5, 0.5), square(0.5, 0))
     text = mesh.text().replace(b"vt 0.500000 0.500000", b"vt nan 0.5").replace(b"f 9/9 ", b"f 9 ")
@@ -131,6 +137,11 @@ def test_what_has_no_finite_uvs_is_passed_over() -> None:
     assert layout.box == (0.0, 0.0, 0.25, 0.25)
     assert laid(sphere(4, 5)).box is None
     assert laid(sphere(4, 5)).overlap is None
+
+
+@pytest.mark.parametrize(("right", "measured"), [(63.9, True), (64.1, False)])
+def test_over_how_many_squares_an_overlap_is_measured(right: float, measured: bool) -> None:
+    assert (laid(mesh_of([(0, 0), (right, 0), (right, 0.9), (0, 0.9)])).overlap is not None) is measured
 
 
 def test_a_pattern_repeated_all_over_is_not_sampled() -> None:

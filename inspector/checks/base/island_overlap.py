@@ -90,7 +90,7 @@ def _cells(uv: Floats, box: Box) -> int:
     """
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())
-    return max(1, min(OVERLAP_CELLS.value, int((OVERLAP_PAIRS / max(share, 1.0)) ** 0.5)))
+    return max(1, min(OVERLAP_CELLS, int((OVERLAP_PAIRS / max(share, 1.0)) ** 0.5)))
 
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:

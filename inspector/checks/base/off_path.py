@@ -272,7 +272,7 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
         return
     ways = np.sqrt(np.einsum("nsi,nsi->ns", off, off))
     steps = np.sqrt(np.einsum("nsi,nsi->ns", *2 * (np.diff(series.samples, axis=0),)))
-    likely = (ways > smallest) & np.isfinite(ways) & _shaped(off, ways)
+    likely = (ways > smallest) & np.isfinite(ways) & shaped(off, ways)
     for index in np.flatnonzero(likely.any(axis=1)).tolist():
         vertices = np.flatnonzero(likely[index])
         vertices = vertices[stands_out(ways[:, vertices], steps[:, vertices], index)]
@@ -282,7 +282,7 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
             yield index, Pop(int(sampled(series.reference_facts.vertices)[farthest]), way, len(vertices) / off.shape[1])
 
 
-def _shaped(off: Floats, ways: Floats) -> Flags:
+def shaped(off: Floats, ways: Floats) -> Flags:
     """Whether each distance off, (n, s), has the shape of a pop: the neighbouring frames are off by half as much in the
     opposite direction.
 

@@ -59,7 +59,7 @@ def _frozen_frames(context: CheckContext) -> list[int]:
         late = _shifted(poses, start, held)
         if late:
             found.update(range(stop - late, stop))
-        elif (stop - start + 1) % held == 0 and _is_rare(poses, start, stop):  # whole poses of the cadence are lost
+        elif (stop - start + 1) % held == 0 and is_rare(poses, start, stop):  # whole poses of the cadence are lost
             went_on = _smoother_if_it_went_on(context, poses, start, held)
             if motion_went_on(steps, start, stop) if went_on is None else went_on:
                 found.update(range(min(start + held - 1, stop - 1), stop))
@@ -138,7 +138,7 @@ def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
     return held if 2 * lengths.count(held) > len(lengths) else 1
 
 
-def _is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
+def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
     """Whether few poses near a still run are held as long as it is, and other poses come before and after them.
 
     A motion that begins or ends on threes is drawn like that.

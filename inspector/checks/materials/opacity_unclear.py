@@ -12,9 +12,6 @@ from inspector.formats.format import Trait
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import OPACITY_DIFFERENCE, lone_tr, number_of
 
-_HIDDEN = 1.0 - OPACITY_DIFFERENCE.value
-"""`Tr` from which the surface is invisible if the number means transparency."""
-
 _HOW = {
     "disagree": (Severity.WARNING, "gives its opacity as `d` and its transparency as `Tr`, and these disagree"),
     "invisible": (Severity.WARNING, "is fully transparent (`d 0`)"),
@@ -41,7 +38,8 @@ def _judge(material: UsedMaterial) -> tuple[str, Statement] | None:
     dissolve, transparency = material.last(b"d"), material.last(b"tr")
     d, tr = number_of(dissolve), number_of(transparency)
     if (alone := lone_tr(material.statements)) is not None:
-        return "Tr 1" if tr is not None and tr >= _HIDDEN else "only Tr", alone
+        hidden = tr is not None and tr >= 1.0 - OPACITY_DIFFERENCE.value  # if the number means transparency
+        return "Tr 1" if hidden else "only Tr", alone
     both = d is not None and tr is not None
     if both and transparency is not None and abs((d or 0.0) + (tr or 0.0) - 1.0) > OPACITY_DIFFERENCE.value:
         return "disagree", transparency

@@ -11,7 +11,7 @@ from inspector.checks.base.helpers import same_layout
 from inspector.checks.base.island_overlap import STACKED_SHARE, island_overlap
 from inspector.formats.format import Trait
 from inspector.formats.lines import face_line
-from inspector.surface.uv_layout import OVERLAP_CELLS, UV_TILES
+from inspector.surface.uv_layout import UV_TILES
 from inspector.threshold import Threshold
 
 OVERLAP_SHARE = Threshold(
@@ -61,5 +61,5 @@ CHECK = Check(
     ),
     run=run,
     scope=Scope.SEQUENCE,
-    thresholds=(OVERLAP_SHARE, STACKED_SHARE, OVERLAP_CELLS, UV_TILES),
+    thresholds=(OVERLAP_SHARE, STACKED_SHARE, UV_TILES),
 )

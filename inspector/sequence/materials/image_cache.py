@@ -334,7 +334,7 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
         low, high = np.asarray(sample).min(), np.asarray(sample).max()
         facts = replace(facts, grey=True, one_colour=bool(low == high))
     else:
-        facts = _coloured(facts, np.asarray(sample.convert("RGB"), np.int64).reshape(-1, 3))
+        facts = coloured(facts, np.asarray(sample.convert("RGB"), np.int64).reshape(-1, 3))
         if facts.looks_like_normals:
             facts = replace(facts, green_up=green_up(_middle(picture)))
     if picture.has_transparency_data:
@@ -360,7 +360,7 @@ def _several(picture: Image) -> bool:
     return True
 
 
-def _coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
+def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
     """The facts, completed with what the colours (n, 3), 0 to 255, show."""
     vectors = _vectors(pixels)
     off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > NORMAL_LENGTH_OFF.value

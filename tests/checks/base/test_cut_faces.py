@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.helpers.meshes import Mesh, wing
+import numpy as np
+import pytest
+
+from tests.helpers.meshes import Mesh, grid_faces, plain, wing
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look
+from tests.helpers.sequences import finding_of, frames, heard, look
 from tests.helpers.surfaces import EVERY, drawn, sequence, with_face
 
 SQUARE = [[5.0, 0, 0], [6, 0, 0], [6, 0, 1], [5, 0, 1]]
@@ -42,3 +45,18 @@ def test_on_every_frame_it_is_a_note(tmp_path: Path) -> None:
     assert said == [("concave-faces", "note", EVERY)]
     said = heard(look(tmp_path / "saddle", sequence(lambda n: with_face(wing(n), SADDLE))))
     assert said == [("non-planar-faces", "note", EVERY)]
+
+
+@pytest.mark.parametrize(("columns", "severity"), [(15, "warning"), (16, "note")])
+def test_how_many_faces_may_flip(columns: int, severity: str, tmp_path: Path) -> None:
+    """One of 1 + 7 x 14 = 99 faces is more than a hundredth, of 1 + 7 x 15 = 106 it is less."""
+    x, z = np.meshgrid(np.arange(float(columns)), np.arange(8.0))
+    sheet = np.stack([x.ravel(), 0.0 * x.ravel(), z.ravel()], axis=1)
+    faces = [*grid_faces(8, columns), range(len(sheet), len(sheet) + 4)]
+
+    def flipping(number: int) -> Mesh:
+        points = np.concatenate([sheet, drawn(SQUARE, ARROW, number) - [0.0, 2.0, 0.0]])
+        return plain(points + np.array([0.0, 0.0, 0.1 * number]), faces)
+
+    said = heard(look(tmp_path, frames({number: flipping(number) for number in range(1, 13)})))
+    assert ("concave-faces", severity, [5.0]) in said

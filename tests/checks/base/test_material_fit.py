@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from inspector.checks.base.material_fit import FIT_SAMPLES, material_fits
+from inspector.checks.base.material_fit import FIT_SAMPLES, MaterialFit, material_fits
 from inspector.formats.wavefront.reader import read_frame
+from inspector.surface.text_direction import Reading
 from tests.helpers.meshes import Mesh
 from tests.helpers.shapes import sheet_mesh, wall
 
@@ -36,3 +37,8 @@ def test_a_large_face_counts_by_its_area(fine: int) -> None:
     assert abs(fit.reading.turned) == pytest.approx(np.degrees(np.arctan(0.5)), abs=0.1)
     assert fit.reading.spread == pytest.approx(1 - np.sqrt(5) / 3, abs=1e-3)
     assert fit.reading.mirrored == 0.0
+
+
+@pytest.mark.parametrize(("high", "even"), [(2.9, True), (3.1, False)])
+def test_how_much_the_aspects_of_a_surface_may_differ(high: float, even: bool) -> None:
+    assert MaterialFit((1.0, 2.0, high), Reading(0.0, 0.0, 0.0, False)).is_even is even

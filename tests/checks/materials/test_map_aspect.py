@@ -41,6 +41,13 @@ def test_other_sizes_in_the_same_proportions(image: object, tmp_path: Path) -> N
     assert heard(look(tmp_path, files)) == []
 
 
+@pytest.mark.parametrize(("width", "unlike"), [(65, False), (66, True)])
+def test_how_much_two_maps_may_differ_in_their_aspects(width: int, unlike: bool, tmp_path: Path) -> None:
+    """One is 64 pixels wide; 65 is 1.6 % more, 66 is 3.1 %."""
+    files = with_library("map_Kd skin.png", "norm a.png", a=image_file(normals(width, 20)))
+    assert bool(heard(look(tmp_path, files))) is unlike
+
+
 SQUEEZED = [("map-aspect", "note", [1.0, 2.0])]
 
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from PIL import Image
 
+from inspector.sequence.materials.image_cache import ImageFacts, coloured
 from tests.helpers.images import image_file, normals, spots
 from tests.helpers.materials import ALL, NORMALS, with_library
 from tests.helpers.one_thing import broken
@@ -117,3 +120,50 @@ def test_normals_that_point_inwards_are_not_of_tangent_space(inward: float, said
     assert heard(inspection) == said
     if said:
         assert finding_of(inspection, "normal-map").numbers["kind"] == "inward"
+
+
+TANGENT = ImageFacts(mean=(0.0, 0.0, 0.9), along_grey=0.58)
+"""A healthy map, as it is measured."""
+
+
+@pytest.mark.parametrize(
+    ("measured", "found"),
+    [
+        ({"mean": (0.39, 0.0, 0.9)}, True),
+        ({"mean": (0.41, 0.0, 0.9)}, False),
+        ({"mean": (0.0, 0.0, 0.39)}, False),
+        ({"mean": (0.0, 0.0, 0.41)}, True),
+        ({"off_length": 0.049}, True),
+        ({"off_length": 0.051}, False),
+        ({"inward": 0.049}, True),
+        ({"inward": 0.051}, False),
+    ],
+)
+def test_which_colours_alone_make_a_normal_map(measured: dict[str, Any], found: bool) -> None:
+    assert replace(TANGENT, **measured).looks_like_normals is found
+
+
+@pytest.mark.parametrize(
+    ("measured", "found"),
+    [
+        ({"off_length": 0.24, "mean": (0.2, 0.0, 0.9)}, False),
+        ({"off_length": 0.26, "mean": (0.2, 0.0, 0.9)}, True),
+        ({"off_length": 0.9, "mean": (0.0, -0.09, 0.9)}, False),  # straight outwards, whatever the lengths
+        ({"off_length": 0.9, "mean": (0.0, -0.11, 0.9)}, True),
+        ({"off_length": 0.9, "mean": (0.0, 0.0, 0.41)}, False),
+        ({"off_length": 0.9, "mean": (0.0, 0.0, 0.39)}, True),
+        ({"along_grey": 0.79}, False),
+        ({"along_grey": 0.81}, True),
+    ],
+)
+def test_what_makes_a_named_normal_map_none(measured: dict[str, Any], found: bool) -> None:
+    assert replace(TANGENT, **measured).is_no_normal_map is found
+
+
+@pytest.mark.parametrize(
+    ("red", "blue", "off"), [(127, 25, False), (127, 26, True), (255, 212, False), (255, 213, True)]
+)
+def test_which_length_is_off(red: int, blue: int, off: bool) -> None:
+    """-1 to 1 as 0 to 255; the lengths are 0.804, 0.796, 1.1996 and 1.204."""
+    pixels = np.array([[red, 127, blue], [red, 128, blue]], np.int64)
+    assert bool(coloured(ImageFacts(), pixels).off_length) is off

@@ -38,3 +38,9 @@ def test_clear_opacity(lines: tuple[str, ...], tmp_path: Path) -> None:
 def test_by_how_much_the_two_must_disagree(transparency: float, found: bool, tmp_path: Path) -> None:
     said = heard(look(tmp_path, with_library("d 0.5", f"Tr {transparency}")))
     assert said == [("opacity-unclear", "warning", ALL)] * found
+
+
+@pytest.mark.parametrize(("transparency", "kind"), [(0.988, "only Tr"), (0.992, "Tr 1")])
+def test_from_which_transparency_a_surface_may_be_invisible(transparency: float, kind: str, tmp_path: Path) -> None:
+    finding = finding_of(look(tmp_path, with_library(f"Tr {transparency}")), "opacity-unclear")
+    assert finding.numbers["kind"] == kind

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import struct
 import zlib
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from inspector.picture.image_files import IMAGE_PIXELS
-from inspector.sequence.materials import image_cache
 from tests.helpers.images import image_file, spots
 from tests.helpers.materials import ALL, with_library, with_skin
 from tests.helpers.one_thing import broken
@@ -54,17 +51,25 @@ def test_a_texture_in_an_unknown_format_is_a_note(tmp_path: Path) -> None:
     assert said == [("texture-damaged", "note", ALL)]
 
 
-@pytest.mark.parametrize("side", [int(IMAGE_PIXELS.value**0.5) + 1, 200_000])
-def test_an_image_that_would_fill_the_memory_is_not_decoded(side: int, tmp_path: Path) -> None:
-    assert heard(look(tmp_path, with_skin(huge_png(side, side)))) == [("texture-damaged", "note", ALL)]
+@pytest.mark.parametrize(
+    ("width", "height", "decoded"), [(8192, 8192, True), (8193, 8192, False), (200_000, 200_000, False)]
+)
+def test_an_image_that_would_fill_the_memory_is_not_decoded(
+    width: int, height: int, decoded: bool, tmp_path: Path
+) -> None:
+    """What is decoded turns out to be cut off."""
+    said = heard(look(tmp_path, with_skin(huge_png(width, height))))
+    assert said == [("texture-damaged", "error" if decoded else "note", ALL)]
 
 
-def test_all_images_of_a_run_are_bounded_together(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(image_cache, "IMAGES_PIXELS", replace(image_cache.IMAGES_PIXELS, value=64 * 20))
-    files = with_library("map_Kd skin.png", "map_Ks shine.png", shine=image_file(spots(128, 40)))
-    (finding,) = look(tmp_path, files).findings
-    assert (finding.severity.word, finding.numbers["textures"]) == ("note", 1)
-    assert "shine.png" in finding.message
+def test_all_images_of_a_run_are_bounded_together(tmp_path: Path) -> None:
+    """Four of 8192 x 8192 pixels are decoded, and turn out to be cut off; of the fifth only the header is read."""
+    slots = ("map_Kd", "map_Ks", "map_Ka", "map_Ns", "disp")
+    lines = [f"{slot} {slot}.png" for slot in slots]
+    images = {f"{slot}.png": huge_png(8192, 8192) for slot in slots}
+    damaged, left = look(tmp_path, with_library(*lines) | images).findings
+    assert (damaged.severity.word, damaged.numbers["textures"]) == ("error", 4)
+    assert (left.severity.word, left.numbers["textures"]) == ("note", 1)
 
 
 @pytest.mark.parametrize("format", ["PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP", "GIF", "JPEG2000", "PPM"])

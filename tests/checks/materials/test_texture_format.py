@@ -75,8 +75,9 @@ def test_sixteen_bits_of_colour(tmp_path: Path) -> None:
         lambda: with_skin(image_file(PICTURE.convert("P"))),
         lambda: with_skin(image_file(PICTURE.convert("L"))),
         lambda: with_jpeg(PICTURE),
+        lambda: with_library("map_Ns a.png", a=image_file(np.arange(16384, dtype=np.uint8)[None])),
     ],
-    ids=["opaque alpha", "alpha for map_d", "deep displacement", "palette", "grey", "jpeg"],
+    ids=["opaque alpha", "alpha for map_d", "deep displacement", "palette", "grey", "jpeg", "as long as may be"],
 )
 def test_plain_forms(files: object, tmp_path: Path) -> None:
     assert callable(files)

@@ -124,9 +124,10 @@ def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: i
         assert all(math.isfinite(value) for value in finding.numbers.values() if isinstance(value, float)), finding
 
 
-@pytest.mark.parametrize(("distance", "both"), [(1.0, False), (6.0, True)])
+@pytest.mark.parametrize(("distance", "both"), [(1.0, False), (2.7, False), (2.8, True), (6.0, True)])
 def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path: Path) -> None:
-    """Twice as large; half a diagonal of the wing, 2.1 units, may come from a pivot at its rim."""
+    """Twice as large; half a diagonal of the wing, 2.17 units, may come from a pivot at its rim, and a fifth of the
+    distance is left open: both are 2.71 units."""
 
     def edit(mesh: Mesh) -> Mesh:
         return scaled(2.0)(mesh).edit(positions=scaled(2.0)(mesh).positions + np.array([distance, 0, 0]))

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.checks.base.off_path import spread, stands_out
+from inspector.checks.base.off_path import shaped, spread, stands_out
 from inspector.checks.motion.spike import stray_vertices
 from tests.helpers.broken.motion import TIP, UP, lifted
 from tests.helpers.meshes import ABSENT, Mesh, plain, torus, wing, with_faces
@@ -166,3 +166,13 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
+
+
+@pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
+@pytest.mark.parametrize("beside", [-1, 1])
+def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
+    """One unit off, and half a unit backwards on both frames beside it; of one, this is left."""
+    off = np.zeros((7, 1, 3))
+    off[2:5, 0, 0] = -0.5, 1.0, -0.5
+    off[3 + beside, 0, 1] = rest
+    assert bool(shaped(off, np.linalg.norm(off, axis=2))[3, 0]) is found

@@ -58,6 +58,12 @@ def test_rounding_to_two_decimals_is_no_other_length(tmp_path: Path) -> None:
     assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
 
 
+@pytest.mark.parametrize(("length", "found"), [(0.989, True), (0.991, False), (1.009, False), (1.011, True)])
+def test_from_which_length_on_a_normal_is_not_of_length_1(length: float, found: bool, tmp_path: Path) -> None:
+    said = heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=lit(n).normals * length))))
+    assert said == [("normal-length", "warning", EVERY)] * found
+
+
 def test_against_the_winding(tmp_path: Path) -> None:
     def up(mesh: Mesh) -> Mesh:
         both = np.concatenate([mesh.normals, -mesh.normals])

@@ -64,6 +64,16 @@ def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
     assert said == {"ray_a": [], "ray_b": [("scale-suspect", "warning", [1.0, 2.0, 3.0, 4.0])], "ray_c": []}
 
 
+@pytest.mark.parametrize(("factor", "found"), [(104, True), (106, False), (96, True), (94, False)])
+def test_how_closely_a_twin_must_fit(factor: float, found: bool, tmp_path: Path) -> None:
+    """Within a twentieth of a hundred."""
+    files = dict(MATERIALS)
+    for stem, of_stem in (("ray_a.", 1), ("ray_b.", factor)):
+        files |= frames({number: times(of_stem, wing(number)) for number in range(1, 4)}, stem)
+    said = {one.sequence.name.display: heard(one) for one in look_at_all(tmp_path, files).inspections}
+    assert said["ray_b"] == [("scale-suspect", "warning", [1.0, 2.0, 3.0])] * found
+
+
 def test_another_model_is_no_twin(tmp_path: Path) -> None:
     files = shot() | frames(
         {n: times(100, wing(n).edit(faces=(*wing(n).faces[:5], *wing(n).faces[6:]))) for n in range(1, 5)}, "kelp."

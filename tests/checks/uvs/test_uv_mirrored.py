@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken
+from tests.helpers.quads import Quad, quad_frames
 from tests.helpers.sequences import finding_of, heard, look
 from tests.helpers.surfaces import EVERY, lit, ring, sequence
 from tests.helpers.uvs import all_laid
@@ -53,3 +55,22 @@ def test_faces_back_to_back_are_told_of_alone(tmp_path: Path) -> None:
         return mesh.edit(faces=(*mesh.faces, up), normals=np.array([[0.0, -1, 0], [0, 1, 0]]))
 
     assert heard(look(tmp_path, sequence(backed))) == [("coincident-faces", "warning", EVERY)]
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.0095, []),
+        (0.0105, ["1% of the UV layout is mirrored"]),
+        (0.9895, ["99% of the UV layout is mirrored"]),
+        (0.9905, ["the texture is mirrored on the whole surface"]),
+    ],
+)
+def test_which_share_of_the_layout_is_worth_a_note(share: float, said: list[str], tmp_path: Path) -> None:
+    """Two squares in the texture, of which one is mirrored."""
+    small = 0.8 * (min(share, 1.0 - share) / max(share, 1.0 - share)) ** 0.5
+    rings = [[(0.1, 0.1), (0.1 + side, 0.1), (0.1 + side, 0.1 + side), (0.1, 0.1 + side)] for side in (0.8, small)]
+    mirrored = rings[int(share < 0.5)]
+    quads = [Quad(uvs=ring[::-1] if ring is mirrored else ring) for ring in rings]
+    findings = look(tmp_path, quad_frames(quads)).findings
+    assert [finding.message for finding in findings if finding.check == "uv-mirrored"] == said

@@ -33,6 +33,18 @@ def test_an_island_wholly_on_another(tmp_path: Path) -> None:
     assert heard(look(tmp_path / "small", all_laid(lambda uv: uv * 0.3 - [0.1, -0.3]))) == NOTE
 
 
+@pytest.mark.parametrize(("wide", "said"), [(0.0065, []), (0.0095, [("uv-overlap", "warning", EVERY)])])
+def test_how_much_of_the_texture_may_be_shown_twice(wide: float, said: list[Heard], tmp_path: Path) -> None:
+    """The islands overlap over this width of 0.8: 0.8 % and 1.2 %."""
+    assert heard(look(tmp_path, all_laid(moved(-0.1 - wide, 0)))) == said
+
+
+@pytest.mark.parametrize(("off", "severity"), [(0.036, "note"), (0.044, "warning")])
+def test_from_which_share_an_island_is_stacked_on_another(off: float, severity: str, tmp_path: Path) -> None:
+    """Of its width of 0.4, 0.036 and 0.044 are beside the other one: 9 % and 11 %."""
+    assert heard(look(tmp_path, all_laid(moved(off - 0.5, 0)))) == [("uv-overlap", severity, EVERY)]
+
+
 def test_mirrored_halves(tmp_path: Path) -> None:
     """Apart, and welded along the middle, where both halves have the very same UVs."""
     mirror = [("uv-mirrored", "note", EVERY)]

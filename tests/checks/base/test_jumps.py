@@ -1,0 +1,19 @@
+"""A way out and a way back, on either side of the threshold."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from inspector.checks.base.jumps import find_jumps
+
+
+@pytest.mark.parametrize(("left", "outliers"), [(0.55, (9, 10, 11, 12)), (0.65, ())])
+def test_how_much_of_two_jumps_may_be_left(left: float, outliers: tuple[int, ...]) -> None:
+    """An even motion along x jumps by one unit along y, and four frames later by one unit back, turned aside: two
+    vectors of length 1 whose sum is `left` of 2 meet at an angle with this sine of its half (isosceles triangle)."""
+    angle = 2.0 * np.arcsin(left)
+    steps = np.tile([0.3, 0.0], (24, 1))
+    steps[8], steps[12] = (0.0, 1.0), (-np.sin(angle), -np.cos(angle))
+    path = np.concatenate([[[0.0, 0.0]], steps.cumsum(axis=0)])
+    assert find_jumps(path, np.arange(25.0), 0.2).outliers == outliers
