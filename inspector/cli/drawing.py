@@ -21,7 +21,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.legibility import Shot
 from inspector.lettering.maps_fit import MAP_SQUEEZE, judge_maps
 from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display, fit_sequence, thinned
-from inspector.lettering.still_pictures import Dress, closeup, draw_frames
+from inspector.lettering.still_pictures import Appearance, closeup, draw_frames
 from inspector.lettering.texture_fit import NoTexture, RegionFit
 from inspector.lettering.viewpoint import view_under
 from inspector.names import Name
@@ -176,10 +176,10 @@ def _drawn(series: Series, indices: list[int], wanted: Wanted, arguments: Argume
             shot = closeup(replace(fit, series=series))
         else:
             shot = wanted.view.shot(series, -fit.shot.camera.axes[2])
-        dresses = _dresses(fit, shot, arguments)
-        _say_squeezed(fit, dresses, arguments)
+        appearances = _dresses(fit, shot, arguments)
+        _say_squeezed(fit, appearances, arguments)
         drawn = draw_frames(
-            series, indices, shot, dresses, lambda done, of: stage("drawing", done, of), up=wanted.view.upright.name
+            series, indices, shot, appearances, lambda done, of: stage("drawing", done, of), up=wanted.view.upright.name
         )
         for index, pictures in drawn:
             yield [
@@ -209,7 +209,7 @@ def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) 
         return None
 
 
-def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOptions]) -> list[Dress]:
+def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOptions]) -> list[Appearance]:
     options = arguments.options
     longest = 2 * fineness(shot.width, shot.height) * max(shot.width, shot.height)
     normals = None if options.normal_map is None else read_picture(options.normal_map, longest)
@@ -219,10 +219,10 @@ def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOp
         textures = [read_picture(path, longest) for path in options.texture]
     elif fit is not None and not (options.plain or options.maps or options.normal_map):
         textures = [grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)]
-    return [Dress(texture, options.wires, options.material, normals, own) for texture in textures]
+    return [Appearance(texture, options.wires, options.material, normals, own) for texture in textures]
 
 
-def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], arguments: Arguments[PictureOptions]) -> None:
+def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
     """Report textures that look squeezed on the surface, as far as the surface was measured.
 
     A material's own map may have been painted to compensate for the stretch of each place, so it is reported only if
@@ -231,9 +231,9 @@ def _say_squeezed(fit: SequenceFit | None, dresses: list[Dress], arguments: Argu
     if fit is None:
         return
     options = arguments.options
-    for path, dress in zip(options.texture or (), dresses, strict=False):
-        if dress.texture is not None:
-            height, width = dress.texture.shape[:2]
+    for path, appearance in zip(options.texture or (), appearances, strict=False):
+        if appearance.texture is not None:
+            height, width = appearance.texture.shape[:2]
             _say_if_squeezed(Name.from_path(path.name), width / height, fit.material, fit.material.wanted_aspect)
     if options.maps:
         materials = MaterialResolver(arguments.scope).of_frame(fit.series.reference_facts)

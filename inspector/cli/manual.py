@@ -166,11 +166,11 @@ def _formats() -> Iterator[str]:
 
     yield from _head("format", "endings", "read", "written", "can't hold")
     for one in all_formats():
-        lacking = [trait.value for trait in Trait if trait not in one.carries]
+        missing = [trait.value for trait in Trait if trait not in one.carries]
         reads = "whole animation" if one.scene is not None else "frames"
         writes = "yes" if one.write is not None or one.scene is not None else "frames" if one.id == "obj" else "no"
         endings = ", ".join(f"`{ending.decode()}`" for ending in one.endings)
-        yield _row(one.title, endings, reads, writes, "; ".join(lacking))
+        yield _row(one.title, endings, reads, writes, "; ".join(missing))
 
 
 def _carried() -> Iterator[str]:

@@ -203,7 +203,7 @@ def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckCon
     series = context.series
     if series.reference_index is None:
         return context
-    sources = Sources(Scope(context.book.scope.roots[0], context.settings.textures), {})
+    sources = Sources(Scope(context.resolver.scope.roots[0], context.settings.textures), {})
     corrections = Corrections(series.facts, steps, sources)
     facts = list(series.facts)
     for index, one in enumerate(series.facts):

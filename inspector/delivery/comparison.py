@@ -136,9 +136,9 @@ def _mixed(pair: _Pair) -> Iterator[Harm]:
     before = [facts for facts in pair.plan.inspection.series.facts if facts.readable and facts.faces]
     left = {number: facts for number, facts in pair.facts.items() if facts.readable and facts.faces}
     for trait, has in _TRAITS.items():
-        lacking = {number for number, facts in left.items() if not has(facts)}
-        if len({has(facts) for facts in before}) == 1 and 0 < len(lacking) < len(left):
-            words = f"{numbers_text(lacking)} would have no {trait}, unlike the other frames"
+        missing = {number for number, facts in left.items() if not has(facts)}
+        if len({has(facts) for facts in before}) == 1 and 0 < len(missing) < len(left):
+            words = f"{numbers_text(missing)} would have no {trait}, unlike the other frames"
             yield Harm(pair.plan.key, ("mixed", trait), words, frozenset())
 
 

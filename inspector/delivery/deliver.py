@@ -127,14 +127,14 @@ def deliver(
         MeshqcError: Writing or verifying failed; `out` was not created.
         Cancelled: It was stopped; `out` was not created.
     """
-    tell = progress or (lambda _, __, ___: None)
+    progress_of = progress or (lambda _, __, ___: None)
     if form is not None:
         refuse_form(plan, form)
     staging = Staging(place_for(out, (plan.inspection.root, *plan.inspection.settings.textures)), plan_digest(plan))
     try:
         with staging:
             staging.refuse_small_disk(bytes_needed(plan, form))
-            return _deliver(plan, staging, tell, cancelled, form)
+            return _deliver(plan, staging, progress_of, cancelled, form)
     except OSError as error:
         raise disk_error(error, staging) from error
 
@@ -193,23 +193,27 @@ def bytes_needed(plan: Plan, form: Form | None) -> int:
     return needed
 
 
-def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, form: Form | None) -> Delivery:
+def _deliver(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Cancel, form: Form | None) -> Delivery:
     writing = Writing(plan, staging)
-    files = writing.run(lambda done, of: tell("write", done, of), cancelled)
-    blocks = read_back(plan, files, staging, writing.sources, lambda done, of: tell("read back", done, of), cancelled)
+    files = writing.run(lambda done, of: progress_of("write", done, of), cancelled)
+    blocks = read_back(
+        plan, files, staging, writing.sources, lambda done, of: progress_of("read back", done, of), cancelled
+    )
     sources = sources_unchanged(writing.sources, cancelled)
     receipt = receipt_of(plan, files, writing.sources)
     # The checks read it: a frame that it lists as invented is not reported as frozen.
     staging.put(RECEIPT_NAME, receipt_bytes(receipt))
-    after = _checked(plan, staging, tell, cancelled)
+    after = _checked(plan, staging, progress_of, cancelled)
     comparison, second = compare(plan, after), second_steps(plan, after)
     lost = source_losses(plan.inspection)
     judged = after
     if form is not None:
         lost = joined(lost, form_losses(after, form.format))
-        files = put_scenes(form, after, files, staging, lambda done, of: tell(f"as {form.id}", done, of), cancelled)
+        files = put_scenes(
+            form, after, files, staging, lambda done, of: progress_of(f"as {form.id}", done, of), cancelled
+        )
         receipt = receipt_of(plan, files, writing.sources)
-        judged = _checked(plan, staging, tell, cancelled)
+        judged = _checked(plan, staging, progress_of, cancelled)
     handoff = handoff_bytes(plan, after, lost, form)
     receipt = {**receipt, "left": left_of(judged), "left_out": left_out_of(lost), "handoff": sha256(handoff)}
     notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff}
@@ -225,14 +229,14 @@ def _deliver(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel, fo
     return Delivery(staging.out, plan.inspection, final, receipt, proof, frozenset(by_form))
 
 
-def _checked(plan: Plan, staging: Staging, tell: Progress, cancelled: Cancel) -> FolderInspection:
+def _checked(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Cancel) -> FolderInspection:
     total = sum(len(one.outputs) for one in plan.sequences)
     done = 0
 
     def count(_: FrameSequence, __: FrameFacts) -> None:
         nonlocal done
         done += 1
-        tell("check", done, total)
+        progress_of("check", done, total)
 
     staging.ours()
     after = inspect_folder(staging.files, settings_after(plan), count, cancelled)

@@ -214,7 +214,7 @@ _UDIM = b"<UDIM>"
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
     """An image relative to the sequence's folder, with its bytes if the format embeds images."""
-    path, scope = use.target.path, one.context.book.scope
+    path, scope = use.target.path, one.context.resolver.scope
     if path is None:
         file = scope.place(facts.file.path)
         return Image(use.map.name, inside_images(file, file.lstat().st_mtime_ns)[use.map.name])

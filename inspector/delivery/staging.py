@@ -50,7 +50,7 @@ class Staging:
         self.folder = out.parent / _name_for(out.name)
         self.files = self.folder / _FILES
         self._digest = digest
-        self._standing: dict[str, _State] = {}
+        self._states: dict[str, _State] = {}
         self._held = contextlib.ExitStack()
 
     def __enter__(self) -> Staging:
@@ -118,7 +118,7 @@ class Staging:
                 return None
             *folders, name = parts_of(path)
             with self._folder(folders) as folder:
-                self._standing[path] = _state(folder, name)
+                self._states[path] = _state(folder, name)
         except OSError:
             return None
         return written
@@ -151,7 +151,7 @@ class Staging:
         self._work.create(_DRAFT, data)
         with self._folder(folders, make=True) as folder:
             self._work.rename(_DRAFT, folder, name)
-            self._standing[path] = _state(folder, name)
+            self._states[path] = _state(folder, name)
 
     def read(self, path: str) -> bytes:
         """A file as it is on the disk now. Raises OSError."""
@@ -176,7 +176,7 @@ class Staging:
         finally:
             self._work.remove(name)
 
-    def tells_case_apart(self) -> bool:
+    def is_case_sensitive(self) -> bool:
         """Whether names that differ only in case are two files on this file system. Raises OSError."""
         self._work.remove(_DRAFT)
         self._work.create(_DRAFT, b"")
@@ -185,7 +185,7 @@ class Staging:
     def keep_only(self, paths: set[str]) -> None:
         """Remove all other files, and folders left empty by that. Raises OSError."""
         self._files.keep_only(paths)
-        self._standing = {path: state for path, state in self._standing.items() if path in paths}
+        self._states = {path: state for path, state in self._states.items() if path in paths}
 
     def discard(self) -> None:
         """Remove everything, for work that isn't resumed. Raises OSError."""
@@ -212,9 +212,9 @@ class Staging:
         """
         self.ours()
         for folder, name, path in self._files.files():
-            if self._standing.get(path) != _state(folder, name):
+            if self._states.get(path) != _state(folder, name):
                 raise MeshqcError(f"{Name.from_path(path)}: changed while it was delivered; nothing is delivered")
-        for folders in {tuple(parts_of(path))[:-1] for path in self._standing}:
+        for folders in {tuple(parts_of(path))[:-1] for path in self._states}:
             for depth in range(len(folders) + 1):
                 with self._folder(folders[:depth]) as folder:
                     folder.sync()

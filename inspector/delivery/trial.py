@@ -76,13 +76,13 @@ class _Trial:
         total = sum(len(one.files) for one in discovery.sequences)
         done = count(1)
 
-        def told(facts: Iterator[FrameFacts]) -> Iterator[FrameFacts]:
+        def with_progress(facts: Iterator[FrameFacts]) -> Iterator[FrameFacts]:
             for one in facts:
                 if tried is not None:
                     tried(next(done), total)
                 yield one
 
-        measured = [(one, tuple(told(self._measured(one)))) for one in discovery.sequences]
+        measured = [(one, tuple(with_progress(self._measured(one)))) for one in discovery.sequences]
         settings = settings_after(self._plan)
         marks = ReceiptMarks(
             {
@@ -93,9 +93,9 @@ class _Trial:
             settings.rate,
             delivered=True,
         )
-        book = MaterialResolver(self._scope)
-        book.images = _PlannedImages(self._scope)
-        return check_folder(discovery, measured, settings, Contents(book, marks, self._load))
+        resolver = MaterialResolver(self._scope)
+        resolver.images = _PlannedImages(self._scope)
+        return check_folder(discovery, measured, settings, Contents(resolver, marks, self._load))
 
     def _discovery(self) -> Discovery:
         listings: defaultdict[Path, list[MeshFile]] = defaultdict(list)

@@ -164,8 +164,8 @@ def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, T
 
 
 def _digest(path: Path, state: os.stat_result, wanted: Wanted) -> str:
-    told = [__version__, os.fspath(path), state.st_size, state.st_mtime_ns, asdict(wanted)]
-    return sha256(json.dumps(told, default=str).encode("ascii"))
+    parts = [__version__, os.fspath(path), state.st_size, state.st_mtime_ns, asdict(wanted)]
+    return sha256(json.dumps(parts, default=str).encode("ascii"))
 
 
 def _file_digest(path: Path) -> str:

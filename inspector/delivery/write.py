@@ -50,10 +50,10 @@ class Writing:
     sources: Sources = field(init=False)
 
     def __post_init__(self) -> None:
-        books = (one.inspection.context.book for one in self.plan.sequences)
+        resolvers = (one.inspection.context.resolver for one in self.plan.sequences)
         inspection = self.plan.inspection
         scope = Scope(inspection.root, inspection.settings.textures)
-        self.sources = Sources(scope, {path: data for book in books for path, data in book.as_read.items()})
+        self.sources = Sources(scope, {path: data for resolver in resolvers for path, data in resolver.as_read.items()})
 
     def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[Written]:
         """Write every file of the plan, or take it over from an earlier run.
@@ -71,7 +71,7 @@ class Writing:
                 stop.
             Cancelled: It was stopped.
         """
-        jobs = [*self._frames(), *self._kit()]
+        jobs = [*self._frames(), *self._assets_and_copies()]
         _refuse_collisions(jobs, self.staging)
         self.staging.keep_only({job.path for job in jobs})
         files = []
@@ -105,7 +105,7 @@ class Writing:
         touches = tuple(sorted(keyword.decode() for keyword in made.touches))
         return made.data, Written(place, self._digests(paths), sha256(made.data), made.fixes, touches, output.made)
 
-    def _kit(self) -> Iterator[Job]:
+    def _assets_and_copies(self) -> Iterator[Job]:
         for place, file in asset_files(self.plan).items():
             yield Job(place, file.sources, partial(self._along, place, file))
 
@@ -153,7 +153,7 @@ def _refuse_collisions(jobs: list[Job], staging: Staging) -> None:
             )
         alike.add(job.path)
     for alike in by_name.values():
-        if len(alike) > 1 and not staging.tells_case_apart():
+        if len(alike) > 1 and not staging.is_case_sensitive():
             names = " and ".join(str(Name.from_path(path)) for path in sorted(alike))
             where = Name.from_path(staging.out.parent)
             raise Refusal(f"{names}: the file system of {where} treats these as the same name; write to another one")

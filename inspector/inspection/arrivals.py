@@ -57,7 +57,7 @@ class Arrivals:
     def __init__(self, settings: Settings) -> None:
         self._settings = settings
         self._looked: tuple[Look, tuple[Inspection, ...]] | None = None
-        self._told: dict[Path, set[tuple[str, object]]] = {}
+        self._reported: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: Look) -> list[Arrival]:
         """The frames that this look at the folder has news about: those that arrived, and earlier frames with further
@@ -66,7 +66,7 @@ class Arrivals:
             return []
         arrived = {facts.file.path for facts in look.arrived}
         for path in arrived:  # a frame that is written again is judged again
-            self._told.pop(path, None)
+            self._reported.pop(path, None)
         return [arrival for one in self.looked(look) for arrival in self._news(one, arrived)]
 
     def looked(self, look: Look) -> tuple[Inspection, ...]:
@@ -83,9 +83,9 @@ class Arrivals:
                 for number in finding.frames:
                     of_frame.setdefault(number, []).append(finding)
         for index, facts in enumerate(one.series.facts):
-            told = self._told.setdefault(facts.file.path, set())
-            findings = tuple(finding for finding in of_frame.get(facts.number, ()) if finding.cause not in told)
-            told.update(finding.cause for finding in findings)
+            reported = self._reported.setdefault(facts.file.path, set())
+            findings = tuple(finding for finding in of_frame.get(facts.number, ()) if finding.cause not in reported)
+            reported.update(finding.cause for finding in findings)
             new = facts.file.path in arrived
             if new or findings:
                 yield Arrival(one.context.file_name(index), facts, findings, new)
@@ -117,5 +117,5 @@ class Doubts:
                 self._since.pop(path, None)
             if arrival.is_error:
                 self._since.setdefault(path, []).append((now, arrival))
-        told = (one for several in self._since.values() for one in several)
-        return [one for since, one in told if now - since >= WATCH_SURE_SECONDS]
+        reported = (one for several in self._since.values() for one in several)
+        return [one for since, one in reported if now - since >= WATCH_SURE_SECONDS]

@@ -200,6 +200,6 @@ def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
 
 def _digest(one: Inspection, path: Path | None) -> str:
     try:
-        return "" if path is None else hashlib.sha256(one.context.book.scope.read(path)).hexdigest()
+        return "" if path is None else hashlib.sha256(one.context.resolver.scope.read(path)).hexdigest()
     except OSError:
         return ""

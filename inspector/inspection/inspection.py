@@ -124,12 +124,12 @@ class Contents:
     """The sources of file contents for checks.
 
     Attributes:
-        book: Resolves libraries, materials and maps.
+        resolver: Resolves libraries, materials and maps.
         marks: The statements of a receipt in the folder about its frames.
         load: Reads the frame of a file.
     """
 
-    book: MaterialResolver
+    resolver: MaterialResolver
     marks: ReceiptMarks
     load: Callable[[FrameFile], Frame] = load_file
 
@@ -268,18 +268,18 @@ def first_look(
         scope: FRAME runs the checks that judge each frame by itself and against the others; FILES those that judge
             names and numbers.
     """
-    book = MaterialResolver(Scope(discovery.root, settings.textures))
+    resolver = MaterialResolver(Scope(discovery.root, settings.textures))
     checks = [check for check in all_checks() if check.scope is scope]
     looked = []
     for sequence, facts in some:
         if facts:
             series = Series(replace(sequence, files=tuple(one.file for one in facts)), facts, choose_reference(facts))
-            context = CheckContext(series, settings, book)
+            context = CheckContext(series, settings, resolver)
             looked.append(Inspection(context, run_checks(context, checks)))
     return tuple(looked)
 
 
 def _check(series: Series, everything: Sequence[Series], settings: Settings, contents: Contents) -> Inspection:
     siblings = tuple(other for other in everything if other is not series)
-    context = CheckContext(series, settings, contents.book, siblings, contents.marks, load=contents.load)
+    context = CheckContext(series, settings, contents.resolver, siblings, contents.marks, load=contents.load)
     return Inspection(context, run_checks(context, all_checks()))

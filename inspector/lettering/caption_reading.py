@@ -13,7 +13,16 @@ from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_font import EM, CaptionFont
 from inspector.lettering.caption_layout import Layout
 from inspector.lettering.caption_render import Rendered
-from inspector.lettering.legibility import LINES_MEASURES, Legibility, Lines, Obstacle, Shot, Sight, look, uv_corners
+from inspector.lettering.legibility import (
+    LINES_MEASURES,
+    Legibility,
+    Lines,
+    Obstacle,
+    SeenLettering,
+    Shot,
+    look,
+    uv_corners,
+)
 from inspector.picture.contrast import contrast, least_contrast
 from inspector.sequence.run.replay import Progress, alike, quiet, replay
 from inspector.sequence.run.scan import Cancel, never
@@ -153,11 +162,11 @@ def read_captions_in(
             uvs = frame.uvs
             inks = [_ink(one, uv_corners(frame, triangles, one.faces)) for one in lettered]
         for one, ink, table, seen_letters in zip(lettered, inks, rows, letters, strict=True):
-            sight = look(frame, triangles, ink.samples, one.shot, ink.lines)
-            ratios = ink.contrast[sight.seen]
-            faintest = float(np.percentile(ratios, _FAINTEST)) if sight.seen.any() else float("nan")
-            table.append(sight.row | {"contrast": faintest})
-            seen_letters.append(_by_letter(ink, sight))
+            lettering_seen = look(frame, triangles, ink.samples, one.shot, ink.lines)
+            ratios = ink.contrast[lettering_seen.seen]
+            faintest = float(np.percentile(ratios, _FAINTEST)) if lettering_seen.seen.any() else float("nan")
+            table.append(lettering_seen.row | {"contrast": faintest})
+            seen_letters.append(_by_letter(ink, lettering_seen))
     numbers = tuple(series.facts[index].number for index in indices)
     return tuple(
         _reading(one, numbers, table, seen_letters)
@@ -165,9 +174,9 @@ def read_captions_in(
     )
 
 
-def _by_letter(ink: _Ink, sight: Sight) -> tuple[Floats, Obstacle | None]:
+def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstacle | None]:
     """Share of each letter's ink that is seen in a frame, (k,), and the main reason for the letters that are lost."""
-    seen = sight.seen & (sight.cosine >= _LETTER_COSINE)
+    seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))
     shares: Floats = np.divide(sums, ink.asked, out=np.ones(len(ink.asked)), where=ink.asked > 0)
     lost = shares < LETTER_SEEN.value
@@ -175,9 +184,9 @@ def _by_letter(ink: _Ink, sight: Sight) -> tuple[Floats, Obstacle | None]:
         return shares, None
     of_lost = lost[ink.letter]
     causes = {
-        Obstacle.HIDDEN: int((sight.hidden & of_lost).sum()),
-        Obstacle.OUTSIDE: int((sight.outside & of_lost).sum()),
-        Obstacle.ASLANT: int((sight.seen & ~seen & of_lost).sum()),
+        Obstacle.HIDDEN: int((lettering_seen.hidden & of_lost).sum()),
+        Obstacle.OUTSIDE: int((lettering_seen.outside & of_lost).sum()),
+        Obstacle.ASLANT: int((lettering_seen.seen & ~seen & of_lost).sum()),
     }
     causes[Obstacle.AWAY] = int(ink.asked[lost].sum()) - int(sums[lost].sum()) - sum(causes.values())
     return shares, max(causes, key=lambda cause: causes[cause])

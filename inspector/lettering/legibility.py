@@ -237,7 +237,7 @@ def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectan
 
 
 @dataclass(frozen=True, eq=False)
-class Sight:
+class SeenLettering:
     """How lettering is seen in one frame.
 
     Attributes:
@@ -255,7 +255,7 @@ class Sight:
     cosine: Floats
 
 
-def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines) -> Sight:
+def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines) -> SeenLettering:
     """Judge lettering in one frame.
 
     Args:
@@ -282,7 +282,7 @@ def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines
     row = {"seen": seen.sum(), "facing": facing.sum(), "hidden": hidden.sum()}
     shares = {name: count / max(1, samples.asked) for name, count in row.items()}
     lettering = _lettering(metric, seen, points, cosine, shot, lines)
-    return Sight(shares | lettering, seen, hidden, free & ~within, cosine)
+    return SeenLettering(shares | lettering, seen, hidden, free & ~within, cosine)
 
 
 def _lettering(

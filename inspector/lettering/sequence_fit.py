@@ -218,11 +218,11 @@ def _lettering(
         facing = texture.normals[:, samples.triangle].sum(axis=1)
         size = float(np.linalg.norm(facing))
         shot = wanted.view.shot(series, facing / size if 0.0 < size < np.inf else None)
-        sight = see(frame, triangles, samples, shot, rectangle)
-        upright = abs(sight["turned"]) <= READ_TURN.value and sight["mirrored"] < 0.5
-        if upright and sight["seen"] >= READ_SEEN:
+        seen_values = see(frame, triangles, samples, shot, rectangle)
+        upright = abs(seen_values["turned"]) <= READ_TURN.value and seen_values["mirrored"] < 0.5
+        if upright and seen_values["seen"] >= READ_SEEN:
             return region, rectangle, shot
-        rank = upright, sight["seen"]
+        rank = upright, seen_values["seen"]
         if region.material not in best or rank > best[region.material][0]:
             best[region.material] = rank, region, rectangle, shot
     if best:

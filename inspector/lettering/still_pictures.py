@@ -32,7 +32,7 @@ _AROUND = 1.4
 
 
 @dataclass(frozen=True, eq=False)
-class Dress:
+class Appearance:
     """The appearance of the surface: textures, or nothing but light and shade.
 
     Attributes:
@@ -54,7 +54,7 @@ def draw_frames(
     series: Series,
     indices: Sequence[int],
     shot: Shot,
-    dresses: Sequence[Dress],
+    appearances: Sequence[Appearance],
     progress: Progress = quiet,
     cancelled: Cancel = never,
     up: str = "y",
@@ -65,13 +65,13 @@ def draw_frames(
         series: The sequence.
         indices: Indices of the frames in `series.facts`.
         shot: The picture.
-        dresses: The textures on the surface, one picture for each.
+        appearances: The textures on the surface, one picture for each.
         progress: Called after each frame.
         cancelled: Asked whether to stop.
         up: Name of the axis that points up.
 
     Yields:
-        The index of a frame, and its picture in each dress.
+        The index of a frame, and its picture in each appearance.
 
     Raises:
         Cancelled: It was stopped.
@@ -80,7 +80,7 @@ def draw_frames(
     ground = blank(shot.width, shot.height)
     draw_ground(ground, shot.camera, _corners(motion_box(series)), "xyz".index(up))
     sign = axes_sign(shot.camera, shot.width, shot.height, up)
-    triangulator, wardrobe = Triangulator(), [_Wardrobe(dress) for dress in dresses]
+    triangulator, coat_maker = Triangulator(), [_CoatMaker(appearance) for appearance in appearances]
     last: Frame | None = None
     shape: Shape | None = None
     for index, frame in zip(indices, replay(series, indices, progress, cancelled), strict=True):
@@ -90,9 +90,9 @@ def draw_frames(
             shape = shape_of(frame, triangles)
         last = frame
         pictures = []
-        for one in wardrobe:
+        for one in coat_maker:
             coats = one.coats(series.facts[index], frame, shape)
-            picture = draw_smooth(shot.camera, frame.positions, shape, coats, ground, with_wires=one.dress.wires)
+            picture = draw_smooth(shot.camera, frame.positions, shape, coats, ground, with_wires=one.appearance.wires)
             sign.draw(picture)
             pictures.append(picture)
         yield index, pictures
@@ -102,27 +102,29 @@ def _corners(box: Floats) -> Floats:
     return np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
 
 
-def draw_frame(frame: Frame, facts: FrameFacts, camera: Camera, dress: Dress, width: int, height: int) -> Picture:
+def draw_frame(
+    frame: Frame, facts: FrameFacts, camera: Camera, appearance: Appearance, width: int, height: int
+) -> Picture:
     """Draw one frame without ground.
 
     Args:
         frame: The frame.
         facts: Its facts, for its materials.
         camera: The camera.
-        dress: The texture on the surface.
+        appearance: The texture on the surface.
         width: Pixels.
         height: Pixels.
     """
     shape = shape_of(frame, Triangulator().of(frame))
-    coats = _Wardrobe(dress).coats(facts, frame, shape)
-    return draw_smooth(camera, frame.positions, shape, coats, blank(width, height), with_wires=dress.wires)
+    coats = _CoatMaker(appearance).coats(facts, frame, shape)
+    return draw_smooth(camera, frame.positions, shape, coats, blank(width, height), with_wires=appearance.wires)
 
 
-class _Wardrobe:
-    """The textures of a dress, prepared once."""
+class _CoatMaker:
+    """The textures of an appearance, prepared once."""
 
-    def __init__(self, dress: Dress) -> None:
-        self.dress = dress
+    def __init__(self, appearance: Appearance) -> None:
+        self.appearance = appearance
         self._pictures: list[Picture] = []
         self._places: dict[int, int] = {}
         self._textures = Textures.of([])
@@ -151,14 +153,14 @@ class _Wardrobe:
 
     def _of_material(self, facts: FrameFacts, material: Name | None) -> tuple[int, int]:
         """Colours and normals of a material, as in `Coats.of_triangle`."""
-        dress = self.dress
+        appearance = self.appearance
         colours, normals = None, None
-        if dress.material is None or display(material) == dress.material:
-            colours, normals = dress.texture, dress.normals
-        if dress.own is not None and material is not None:
-            colours = dress.own.colours(facts, material) if colours is None else colours
-            normals = dress.own.normals(facts, material) if normals is None else normals
-        bare = PLAIN if (dress.texture is None and dress.own is None) or normals is not None else BARE
+        if appearance.material is None or display(material) == appearance.material:
+            colours, normals = appearance.texture, appearance.normals
+        if appearance.own is not None and material is not None:
+            colours = appearance.own.colours(facts, material) if colours is None else colours
+            normals = appearance.own.normals(facts, material) if normals is None else normals
+        bare = PLAIN if (appearance.texture is None and appearance.own is None) or normals is not None else BARE
         return self._place(colours, bare), self._place(normals, -1)
 
     def _place(self, picture: Picture | None, none: int) -> int:

@@ -26,7 +26,7 @@ _TEXTURE_SHADE = 0.5
 
 _LINE_SHADE = 0.4
 
-_BEHIND: Colour = (62, 66, 74)
+_BACKGROUND_SHADE: Colour = (62, 66, 74)
 
 _ROWS = 64
 """Rows of a picture that are textured at a time."""
@@ -157,7 +157,7 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
     """
     picture = blank(width, height)
     covered = view(camera, positions, triangles, width, height).covered
-    picture[covered] = _BEHIND
+    picture[covered] = _BACKGROUND_SHADE
     picture[covered & grown(~covered, 1)] = QUIET
     return picture
 

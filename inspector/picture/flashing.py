@@ -116,15 +116,15 @@ class _Swings:
         If this is the last of too many changes within a second, the time of the first of them is returned.
         """
         if self._extreme is None:
-            self._extreme, self._counts, self._way = value, counts, np.zeros(len(value))
+            self._extreme, self._counts, self._direction = value, counts, np.zeros(len(value))
             self._times = np.full((_CHANGES + 1, len(value)), -np.inf)
             return None
-        way = np.sign(value - self._extreme)
-        on = (way != 0.0) & (way == self._way)
+        direction = np.sign(value - self._extreme)
+        on = (direction != 0.0) & (direction == self._direction)
         changed = ~on & (np.abs(value - self._extreme) >= self._step) & (counts | self._counts)
         self._extreme = np.where(on | changed, value, self._extreme)
         self._counts = np.where(on | changed, counts, self._counts)
-        self._way = np.where(changed, way, self._way)
+        self._direction = np.where(changed, direction, self._direction)
         self._times[:-1, changed] = self._times[1:, changed]
         self._times[-1, changed] = seconds
         begun = self._times[0, changed]

@@ -99,7 +99,7 @@ def fastest_vertex(series: Series) -> Floats:
 def _farthest(facts: FrameFacts) -> float:
     if facts.leap is None:
         return 0.0 if facts.still else np.nan
-    return float(np.linalg.norm(facts.leap.way))
+    return float(np.linalg.norm(facts.leap.displacement))
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:

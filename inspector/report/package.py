@@ -10,7 +10,7 @@ import numpy as np
 
 from inspector.lettering.legibility import Shot
 from inspector.lettering.sequence_fit import display
-from inspector.lettering.still_pictures import Dress, closeup, draw_frames
+from inspector.lettering.still_pictures import Appearance, closeup, draw_frames
 from inspector.lettering.viewpoint import View
 from inspector.names import Name, counted, safe
 from inspector.picture.canvas import Picture
@@ -19,7 +19,7 @@ from inspector.picture.sheet import GAP, Captioned, contact_sheet
 from inspector.report.captions_text import verdict_words
 from inspector.report.html.gather import Page, Shown
 from inspector.report.html.page import html_text
-from inspector.report.html.pictures import dress_of, sheet_indices, strip_dress
+from inspector.report.html.pictures import appearance_of, sheet_indices, strip_appearance
 from inspector.report.text import found_words, sequence_range, sequence_title, verdict_text
 from inspector.sequence.discovery.settings import frame_text
 
@@ -34,12 +34,12 @@ _ACROSS = 4
 _WIDTH = (1920 - GAP) // _ACROSS - GAP
 _LETTERS = 15
 
-Told = Callable[[str], None]
+Progress = Callable[[str], None]
 """Called with the current stage."""
 
 
 def package_files(
-    name: Name, page: Page, unit: str | None, told: Told, added: Collection[str] = ()
+    name: Name, page: Page, unit: str | None, progress: Progress, added: Collection[str] = ()
 ) -> dict[str, bytes]:
     """The files that accompany the delivery, by their path in the package.
 
@@ -47,12 +47,12 @@ def package_files(
         name: Name of the delivered folder.
         page: The contents gathered about the delivery, with its caption versions.
         unit: The unit of the scene; None if it wasn't stated.
-        told: Called with the current stage.
+        progress: Called with the current stage.
         added: Paths of further files, for the list in the note.
     """
-    told("drawing the page")
+    progress("drawing the page")
     files = {PAGE_NAME: html_text(page).encode()}
-    told("drawing the proof sheet")
+    progress("drawing the proof sheet")
     if pages := list(_pages(page)):
         files[SHEET_NAME] = pdf_bytes(pages)
     for shown in page.sequences:
@@ -79,7 +79,7 @@ def _pages(page: Page) -> Iterator[Picture]:
         view = View(width=_WIDTH, height=round(_WIDTH * 9 / 16))
         shot = view.shot(series, shown.side)
         title = f"{shown.title}, {sequence_range(series.sequence)}"
-        yield _page(shown, indices, shot, dress_of(shown.inspection, fit)[0], title)
+        yield _page(shown, indices, shot, appearance_of(shown.inspection, fit)[0], title)
         for strip in shown.strips:
             case = strip.case
             if case.fit is None or case.lettered is None:
@@ -87,14 +87,14 @@ def _pages(page: Page) -> Iterator[Picture]:
             near = replace(closeup(case.fit), width=shot.width, height=shot.height)
             words = f"{title}: {case.version.name}, {verdict_words(case)}"
             if asked := sheet_indices(series, _SHEET, case.version.frames):
-                yield _page(shown, asked, near, strip_dress(shown.inspection, case), words)
+                yield _page(shown, asked, near, strip_appearance(shown.inspection, case), words)
 
 
-def _page(shown: Shown, indices: list[int], shot: Shot, dress: Dress, title: str) -> Picture:
+def _page(shown: Shown, indices: list[int], shot: Shot, appearance: Appearance, title: str) -> Picture:
     series = shown.inspection.series
     pictures = [
         Captioned(drawn[0], f"frame {frame_text(series.facts[index].number)}")
-        for index, drawn in draw_frames(series, indices, shot, [dress])
+        for index, drawn in draw_frames(series, indices, shot, [appearance])
     ]
     return contact_sheet(pictures, columns=_ACROSS, size=_LETTERS, title=title)
 

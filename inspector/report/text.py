@@ -51,10 +51,10 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
     """
     yield style.strong(f"{sequence_title(one.sequence)}  {sequence_range(one.sequence)}")
     yield from style.wrap(facts_text(one), "  ")
-    told: set[str] = set()
+    advised: set[str] = set()
     for finding in one.findings:
-        yield from finding_lines(finding, one, style, with_advice=finding.check not in told)
-        told.add(finding.check)
+        yield from finding_lines(finding, one, style, with_advice=finding.check not in advised)
+        advised.add(finding.check)
     yield from _unchecked(one, style)
 
 

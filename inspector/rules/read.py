@@ -176,12 +176,12 @@ def line_of(text: str, path: tuple[str, ...]) -> int | None:
     lines = text.splitlines(keepends=True)
     named = [at for at in reversed(range(len(lines))) if path[-1] in lines[at]]
     for at in named[:_MOST_TRIES]:
-        if _lacks("".join(lines[:at]), path):
+        if _is_without("".join(lines[:at]), path):
             return at + 1
     return line_of(text, path[:-1]) if len(path) > 1 else None
 
 
-def _lacks(text: str, path: tuple[str, ...]) -> bool:
+def _is_without(text: str, path: tuple[str, ...]) -> bool:
     try:
         value: object = tomllib.loads(text)
     except tomllib.TOMLDecodeError:

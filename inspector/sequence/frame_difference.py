@@ -83,14 +83,14 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
     """
     if one.positions.shape != other.positions.shape:
         return None
-    return _ways(one.positions, other.positions)
+    return _distances(one.positions, other.positions)
 
 
-def _ways(here: Floats, there: Floats) -> Floats:
+def _distances(here: Floats, there: Floats) -> Floats:
     """Distances between two sets of (n, k) points, (n,); NaN if a number is bad."""
     with np.errstate(over="ignore", invalid="ignore"):
-        ways: Floats = np.linalg.norm(here - there, axis=1)
-    return np.where(np.isfinite(ways), ways, np.nan)
+        distances: Floats = np.linalg.norm(here - there, axis=1)
+    return np.where(np.isfinite(distances), distances, np.nan)
 
 
 def _points(
@@ -98,14 +98,14 @@ def _points(
 ) -> Difference:
     both = min(len(here), len(there))
     differ = ~((here[:both] == there[:both]) | (np.isnan(here[:both]) & np.isnan(there[:both]))).all(axis=1)
-    ways = _ways(here[:both], there[:both])
-    known = ~np.isnan(ways)
-    told, mean, most = _first(differ), None, None
+    distances = _distances(here[:both], there[:both])
+    known = ~np.isnan(distances)
+    element, mean, most = _first(differ), None, None
     if known.any():
-        mean, most = float(ways[known].mean()), float(ways[known].max())
-        told = int(np.nanargmax(ways)) if most > 0.0 else told
-    on = 0 if told is None else line(frame, told)
-    return Difference(block, noun, (len(here), len(there)), int(differ.sum()), told, on, unit, mean, most)
+        mean, most = float(distances[known].mean()), float(distances[known].max())
+        element = int(np.nanargmax(distances)) if most > 0.0 else element
+    on = 0 if element is None else line(frame, element)
+    return Difference(block, noun, (len(here), len(there)), int(differ.sum()), element, on, unit, mean, most)
 
 
 def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:

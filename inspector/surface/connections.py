@@ -29,22 +29,22 @@ class Connections:
     """How the faces of a frame are connected.
 
     Attributes:
-        pieces: Connected components of the faces, joined over edges.
+        components: Connected components of the faces, joined over edges.
         boundary_edges: Edges that belong to one face.
         non_manifold_edges: Edges that belong to more than two faces.
         opposed_edges: Edges whose two faces both run along them in the same direction, so that one is flipped.
         unused: Vertices that no face uses.
-        doubled: (d,) rising, faces with the vertices of an earlier face.
-        backed: (b,) rising, faces that go round an earlier face in the opposite direction.
+        duplicates: (d,) rising, faces with the vertices of an earlier face.
+        reversed_duplicates: (b,) rising, faces that go round an earlier face in the opposite direction.
     """
 
-    pieces: int
+    components: int
     boundary_edges: int
     non_manifold_edges: int
     opposed_edges: int
     unused: int
-    doubled: Indices
-    backed: Indices
+    duplicates: Indices
+    reversed_duplicates: Indices
 
 
 def connect(corners: Corners, vertices: int) -> Connections:
@@ -54,22 +54,22 @@ def connect(corners: Corners, vertices: int) -> Connections:
         corners: The faces. Corners without a legal vertex have no edges.
         vertices: Number of vertices in the frame, used or not.
     """
-    doubled, backed = same_corners(corners)
+    duplicates, reversed_duplicates = same_corners(corners)
     if _native.active:
         offsets, v = np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v, np.int32)
-        return Connections(*_native.core.connect_faces(offsets, v, vertices), doubled, backed)
+        return Connections(*_native.core.connect_faces(offsets, v, vertices), duplicates, reversed_duplicates)
     edges = edges_of(corners, corners.v)
-    pieces = connected(len(corners.offsets) - 1, edges.links())
+    components = connected(len(corners.offsets) - 1, edges.links())
     used = np.zeros(vertices, bool)
     used[corners.v[corners.v != ABSENT]] = True
     return Connections(
-        pieces=int(pieces.max(initial=-1)) + 1,
+        components=int(components.max(initial=-1)) + 1,
         boundary_edges=int((edges.uses == 1).sum()),
         non_manifold_edges=int((edges.uses > 2).sum()),
         opposed_edges=int(len(opposed_sides(corners, edges)) / 2),
         unused=vertices - int(used.sum()),
-        doubled=doubled,
-        backed=backed,
+        duplicates=duplicates,
+        reversed_duplicates=reversed_duplicates,
     )
 
 
@@ -100,23 +100,23 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
         offsets, v = np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v, np.int32)
         if _native.core.find_alike(offsets, v, flags) >= 0:
             some = np.flatnonzero(flags)
-            doubled, backed = _same_corners(corners.picked(some))
-            return some[doubled], some[backed]
+            duplicates, reversed_duplicates = _same_corners(corners.picked(some))
+            return some[duplicates], some[reversed_duplicates]
     return _same_corners(corners)
 
 
 def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
     """As `same_corners`, by comparing all faces."""
-    doubled: list[Indices] = []
-    backed: list[Indices] = []
+    duplicates: list[Indices] = []
+    reversed_duplicates: list[Indices] = []
     for faces, rings in rings_by_size(corners):
         order, first = _first_alike(rings)
         again = order[first != order]
         against = _runs_against(rings[again], rings[first[first != order]])
-        doubled.append(faces[again[~against]])
-        backed.append(faces[again[against]])
+        duplicates.append(faces[again[~against]])
+        reversed_duplicates.append(faces[again[against]])
     none = np.zeros(0, np.int64)
-    return np.sort(np.concatenate([none, *doubled])), np.sort(np.concatenate([none, *backed]))
+    return np.sort(np.concatenate([none, *duplicates])), np.sort(np.concatenate([none, *reversed_duplicates]))
 
 
 def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:

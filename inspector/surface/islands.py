@@ -77,8 +77,8 @@ def _faces_with_uvs(frame: Frame) -> Flags:
     if len(frame.uvs):
         broken = np.flatnonzero(~np.isfinite(frame.uvs).all(axis=1))
         good &= ~np.isin(corners.vt, broken)
-    lacking = np.bincount(corners.face_of_corner()[~good], minlength=frame.faces)
-    whole: Flags = (lacking == 0) & (corners.sizes > 0)
+    missing = np.bincount(corners.face_of_corner()[~good], minlength=frame.faces)
+    whole: Flags = (missing == 0) & (corners.sizes > 0)
     return whole
 
 

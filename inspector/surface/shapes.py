@@ -49,7 +49,7 @@ AGAINST_COSINE = Threshold(
     "beyond 90; wrong ones are near 180 (common practice, no source).",
 )
 
-_KINDS = ("flat", "concave", "warped", "against")
+_KINDS = ("zero_area", "concave", "non_planar", "against")
 _CHUNK = 1 << 13
 """Quads at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
 
@@ -63,18 +63,18 @@ class Shapes:
         area: Area of all faces, square scene units.
         volume: Signed volume of a closed surface, cubic scene units; positive where faces look outward. 0.0 if it was
             not measured.
-        flat: (k,) rising, zero-area faces that use no vertex twice.
+        zero_area: (k,) rising, zero-area faces that use no vertex twice.
         concave: (k,) rising, faces with a corner that bends inwards.
-        warped: (k,) rising, non-planar faces.
+        non_planar: (k,) rising, non-planar faces.
         against: (k,) rising, faces whose normals point to the side from which their corners run clockwise.
     """
 
     edge_length: float
     area: float
     volume: float
-    flat: Indices
+    zero_area: Indices
     concave: Indices
-    warped: Indices
+    non_planar: Indices
     against: Indices
 
 
@@ -84,9 +84,9 @@ class _Group:
 
     side: Floats
     double: Floats
-    flat: Flags
+    zero_area: Flags
     concave: Flags
-    warped: Flags
+    non_planar: Flags
 
 
 @np.errstate(
@@ -113,12 +113,12 @@ def _native_shapes(frame: Frame, closed: bool) -> Shapes:
         name: np.flatnonzero(flags & (1 << bit)) if found else np.zeros(0, np.int64)
         for bit, (name, found) in enumerate(zip(_KINDS, counts, strict=True))
     }
-    if len(parts["flat"]):
-        some = corners.picked(parts["flat"])
+    if len(parts["zero_area"]):
+        some = corners.picked(parts["zero_area"])
         order = np.lexsort((some.v, some.face_of_corner()))
         face, vertex = some.face_of_corner()[order], some.v[order]
         twice = face[1:][(face[1:] == face[:-1]) & (vertex[1:] == vertex[:-1])]
-        parts["flat"] = np.delete(parts["flat"], twice)
+        parts["zero_area"] = np.delete(parts["zero_area"], twice)
     return Shapes(sides / max(count, 1), area, volume, **parts)
 
 
@@ -135,11 +135,11 @@ def _numpy_shapes(frame: Frame, closed: bool) -> Shapes:
         sides += float(np.sqrt(_dot(group.side, group.side)).sum())
         area += float(lengths.sum()) / 2.0
         volume += float(_dot(ring[0] - origin, group.double).sum()) / 6.0 if closed else 0.0
-        against = _against(frame, normals, faces, group.double, lengths) & ~group.flat
-        if group.flat.any():
+        against = _against(frame, normals, faces, group.double, lengths) & ~group.zero_area
+        if group.zero_area.any():
             ordered = np.sort(rings, axis=1)
-            group.flat[(ordered[:, 1:] == ordered[:, :-1]).any(axis=1)] = False
-        for name, flags in zip(_KINDS, (group.flat, group.concave, group.warped, against), strict=True):
+            group.zero_area[(ordered[:, 1:] == ordered[:, :-1]).any(axis=1)] = False
+        for name, flags in zip(_KINDS, (group.zero_area, group.concave, group.non_planar, against), strict=True):
             if flags.any():
                 found[name].append(faces[flags])
     none = np.zeros(0, np.int64)
@@ -183,11 +183,11 @@ def _quads(ring: Floats) -> _Group:
     by_one, by_two = _dot(side, along), _dot(side, across)
     first, last = by_one * both - by_two * one, by_one * two - by_two * both
     lowest = np.minimum(np.minimum(first, last), square - np.maximum(first, last))
-    flat = _is_flat(square, (one + two) / 2.0)
+    zero_area = _is_flat(square, (one + two) / 2.0)
     gap = _dot(side, double)
-    warped = ~flat & (gap * gap > NON_PLANAR.value**2 * square * np.sqrt(square) / 2.0)
-    concave = ~flat & ~warped & (lowest < -BENDS_IN.value * square)
-    return _Group(side, double, flat, concave, warped)
+    non_planar = ~zero_area & (gap * gap > NON_PLANAR.value**2 * square * np.sqrt(square) / 2.0)
+    concave = ~zero_area & ~non_planar & (lowest < -BENDS_IN.value * square)
+    return _Group(side, double, zero_area, concave, non_planar)
 
 
 def _polygons(ring: Floats) -> _Group:
@@ -198,24 +198,24 @@ def _polygons(ring: Floats) -> _Group:
     double = cross(rays[:, :-1], rays[:, 1:]).sum(axis=1)
     square = _dot(double, double)
     reach = _dot(rays, rays).sum(axis=0) / len(from_first)
-    flat = _is_flat(square, reach)
+    zero_area = _is_flat(square, reach)
     if len(ring) == 3:
-        none = np.zeros_like(flat)
-        return _Group(side, double, flat, none, none)
+        none = np.zeros_like(zero_area)
+        return _Group(side, double, zero_area, none, none)
     heights = _dot(ring.swapaxes(0, 1), double)
     gap = heights.max(axis=0) - heights.min(axis=0)
-    warped = ~flat & (gap * gap > NON_PLANAR.value**2 * square * np.sqrt(square) / 2.0)
+    non_planar = ~zero_area & (gap * gap > NON_PLANAR.value**2 * square * np.sqrt(square) / 2.0)
     edges = (np.roll(ring, -1, axis=0) - ring).swapaxes(0, 1)
     turns = _dot(cross(np.roll(edges, 1, axis=1), edges), double)
-    concave = ~flat & ~warped & (turns.min(axis=0) < -BENDS_IN.value * turns.max(axis=0))
-    return _Group(side, double, flat, concave, warped)
+    concave = ~zero_area & ~non_planar & (turns.min(axis=0) < -BENDS_IN.value * turns.max(axis=0))
+    return _Group(side, double, zero_area, concave, non_planar)
 
 
 def _is_flat(square: Floats, reach: Floats) -> Flags:
     """(k,): whether the squared area vectors are negligible beside the squared extent; False where that overflows."""
     least = (NO_AREA.value * reach) ** 2
-    flat: Flags = (square <= least) & (least < np.inf)
-    return flat
+    zero_area: Flags = (square <= least) & (least < np.inf)
+    return zero_area
 
 
 def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:

@@ -87,5 +87,5 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
             return
         step = self.session.undo.pop()
         step.restore()
-        self.tell()
+        self.show_session()
         self.say(f"undone: {step.name}")

@@ -35,7 +35,7 @@ FIRST = (
 )
 
 NO_SIZES = {"edge_length": 0.0, "area": 0.0, "volume": 0.0}
-NO_CONNECTIONS = {"pieces": 0, "boundary_edges": 0, "non_manifold_edges": 0, "unused_vertices": 0, "face_set": b""}
+NO_CONNECTIONS = {"components": 0, "boundary_edges": 0, "non_manifold_edges": 0, "unused_vertices": 0, "face_set": b""}
 NO_LAYOUT = {"uv_box": None, "uv_tiles": 0, "uv_mirrored": 0.0, "uv_overlap": 0.0}
 
 LATER: dict[str, tuple[object, str, object]] = {
@@ -113,7 +113,7 @@ def check_times(folder: Path, rounds: int) -> dict[str, float]:
     for check in all_checks():
         rows = []
         for _ in range(rounds):
-            context = type(one)(one.series, one.settings, one.book, one.siblings, one.marks)
+            context = type(one)(one.series, one.settings, one.resolver, one.siblings, one.marks)
             rows.append(process_time(lambda check=check, context=context: run_checks(context, [check])))
         times[check.id] = statistics.median(rows)
     return times

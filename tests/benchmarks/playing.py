@@ -66,7 +66,7 @@ async def play_all(folder: Path, triangles: int) -> None:
         assert isinstance(screen, ViewerScreen)
         screen._may_flash = True
         for rate, wait, ahead in product(RATES, WAITS, (True, False)):
-            screen.sight.rate = rate
+            screen.how_viewed.rate = rate
             screen.source = source_of(app.session, screen.view)
             shown, own = await played(screen, ahead, wait)
             words = f"{'read ahead' if ahead else 'read when due'}, storage +{1e3 * wait:g} ms"

@@ -33,8 +33,8 @@ def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[Map
     files = {f"map{number}.png": data for number, data in enumerate(maps)}
     library = "\n".join(["newmtl skin", *lines, "newmtl other", "map_Kd map0.png"]) + "\n"
     series = series_of(folder, {1: SHEET, 2: SHEET}, {"manta.mtl": library.encode()} | files | (others or {}))
-    book = MaterialResolver(Scope(folder))
-    return judge_maps(book.of_frame(series.reference_facts), fit_texture(series), WANTED, book.scope)
+    resolver = MaterialResolver(Scope(folder))
+    return judge_maps(resolver.of_frame(series.reference_facts), fit_texture(series), WANTED, resolver.scope)
 
 
 @pytest.mark.parametrize(
@@ -96,5 +96,5 @@ def test_a_map_outside_the_folder_is_not_opened(tmp_path: Path) -> None:
     series = series_of(
         tmp_path / "in", {1: SHEET, 2: SHEET}, {"manta.mtl": b"newmtl skin\nmap_Kd map0.png\nmap_Ks ../outside.png\n"}
     )
-    book = MaterialResolver(Scope(tmp_path / "in"))
-    assert judge_maps(book.of_frame(series.reference_facts), fit_texture(series), WANTED, book.scope) == ()
+    resolver = MaterialResolver(Scope(tmp_path / "in"))
+    assert judge_maps(resolver.of_frame(series.reference_facts), fit_texture(series), WANTED, resolver.scope) == ()

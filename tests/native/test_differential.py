@@ -121,7 +121,7 @@ def test_shapes_of_faces(both: Both[object], seed: int) -> None:
     )
     frame = read_frame((vertices + normals + faces).encode())
     native, plain = both(lambda: face_shapes(frame, closed=True))
-    for name in ("flat", "concave", "warped", "against"):
+    for name in ("zero_area", "concave", "non_planar", "against"):
         assert np.array_equal(getattr(native, name), getattr(plain, name)), name
     for name in ("edge_length", "area"):
         assert np.isclose(getattr(native, name), getattr(plain, name), rtol=SUMS, atol=0.0, equal_nan=True), name
@@ -153,9 +153,12 @@ def test_what_follows_from_the_faces(both: Both[object], seed: int) -> None:
     count = max(count, int(v.max(initial=-1)) + 1)
     frame = Frame(b"", (), np.zeros((count, 3)), one.positions[:, :2], one.normals, corners, (), ())
     native, plain = both(lambda: connect(corners, count))
-    for name in ("pieces", "boundary_edges", "non_manifold_edges", "opposed_edges", "unused"):
+    for name in ("components", "boundary_edges", "non_manifold_edges", "opposed_edges", "unused"):
         assert getattr(native, name) == getattr(plain, name), name
-    assert [native.doubled.tolist(), native.backed.tolist()] == [plain.doubled.tolist(), plain.backed.tolist()]
+    assert [native.duplicates.tolist(), native.reversed_duplicates.tolist()] == [
+        plain.duplicates.tolist(),
+        plain.reversed_duplicates.tolist(),
+    ]
     for function in (lambda: face_set(corners), lambda: repeated_corners(frame)):
         ours, theirs = both(function)
         assert ours == theirs

@@ -22,7 +22,7 @@ from inspector.lettering.sequence_fit import thinned
 from inspector.report.html import plots
 from inspector.report.html.gather import Page, gather
 from inspector.report.html.page import html_text
-from inspector.report.html.receipt import standing_receipt
+from inspector.report.html.receipt import existing_receipt
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc
 from tests.helpers.hostile.evil_shots import HOSTILE, hostile
@@ -334,7 +334,7 @@ def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
 @pytest.mark.parametrize("text", ["", "{}", "[1]", "nul", '{"files": 1}', '{"tool": {}, "files": [], "invented": []}'])
 def test_a_receipt_that_is_none_of_ours_is_left_out(tmp_path: Path, text: str) -> None:
     (tmp_path / "meshqc-receipt.json").write_text(text)
-    assert standing_receipt(tmp_path) is None
+    assert existing_receipt(tmp_path) is None
 
 
 def test_a_spike_is_seen_where_frames_share_a_column(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -28,7 +28,7 @@ def test_pieces_and_edges_are_those_of_trimesh(name: str) -> None:
     fans = [[face[0], face[at], face[at + 1]] for face in face_lists(frame) for at in range(1, len(face) - 1)]
     mesh = trimesh.Trimesh(frame.positions, fans, process=False)
     found = connect(frame.corners, len(frame.positions))
-    assert found.pieces == mesh.body_count
+    assert found.components == mesh.body_count
     assert found.boundary_edges == len(trimesh.grouping.group_rows(mesh.edges_sorted, require_count=1))
     assert (found.boundary_edges == found.non_manifold_edges == 0) == mesh.is_watertight
     assert found.unused == int((~mesh.referenced_vertices).sum())
@@ -45,17 +45,17 @@ def test_random_faces_counted_by_hand(seed: int) -> None:
     assert found.boundary_edges == sum(count == 1 for count in uses.values())
     assert found.non_manifold_edges == sum(count > 2 for count in uses.values())
     assert found.unused == 9 - len({vertex for face in faces for vertex in face})
-    assert (found.doubled.tolist(), found.backed.tolist()) == twice_by_hand(faces)
+    assert (found.duplicates.tolist(), found.reversed_duplicates.tolist()) == twice_by_hand(faces)
 
 
 def twice_by_hand(faces: list[list[int]]) -> tuple[list[int], list[int]]:
-    doubled, backed = [], []
+    duplicates, reversed_duplicates = [], []
     for at, face in enumerate(faces):
         earlier = next((other for other in faces[:at] if sorted(other) == sorted(face)), None)
         if earlier is not None:
             turns = [face[::-1][step:] + face[::-1][:step] for step in range(len(face))]
-            (backed if earlier in turns else doubled).append(at)
-    return doubled, backed
+            (reversed_duplicates if earlier in turns else duplicates).append(at)
+    return duplicates, reversed_duplicates
 
 
 def test_faces_that_lack_a_vertex_are_passed_over() -> None:
@@ -69,7 +69,7 @@ def test_faces_that_lack_a_vertex_are_passed_over() -> None:
 def test_nothing_to_connect(text: bytes) -> None:
     frame = read_frame(text)
     found = connect(frame.corners, 1)
-    assert (found.pieces, found.boundary_edges, found.non_manifold_edges, found.unused) == (frame.faces, 0, 0, 1)
+    assert (found.components, found.boundary_edges, found.non_manifold_edges, found.unused) == (frame.faces, 0, 0, 1)
 
 
 def test_two_meshes_are_two_pieces() -> None:
@@ -77,4 +77,4 @@ def test_two_meshes_are_two_pieces() -> None:
     moved = tuple(tuple((v + len(one.positions), -1, -1) for v, _, _ in face) for face in other.faces)
     alone = tuple(tuple((v, -1, -1) for v, _, _ in face) for face in one.faces)
     both = Mesh(np.concatenate([one.positions, other.positions]), alone + moved)
-    assert connect(read(both).corners, len(both.positions)).pieces == 2
+    assert connect(read(both).corners, len(both.positions)).components == 2

@@ -51,8 +51,8 @@ def test_area_of_a_star_by_the_shoelace_formula(points: int) -> None:
     found = shapes_of(np.c_[ring, np.zeros(len(ring))] @ ROTATION.T)
     assert found.area == pytest.approx(shoelace(ring), rel=1e-5)
     assert found.concave.tolist() == [0]
-    assert not len(found.flat)
-    assert not len(found.warped)
+    assert not len(found.zero_area)
+    assert not len(found.non_planar)
 
 
 def test_area_of_random_quads_by_the_shoelace_formula() -> None:
@@ -94,7 +94,7 @@ def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) 
     ring = [[0.0, 0, 0], [1, 0, lift], [1, 1, 0], [0, 1, lift]]
     if corners == 5:
         ring.insert(1, [0.5, 0, lift / 2])
-    assert bool(len(shapes_of(np.array(ring) @ ROTATION.T).warped)) is (degrees > 60.0)
+    assert bool(len(shapes_of(np.array(ring) @ ROTATION.T).non_planar)) is (degrees > 60.0)
 
 
 def test_the_limit_of_a_warp_is_sixty_degrees() -> None:
@@ -105,7 +105,7 @@ def test_what_is_flat() -> None:
     points = np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0], [2, 0, 0], [3, 0, 0]])
     faces = [[0, 1, 2], [0, 1, 3], [2, 4, 3], [0, 1, 2, 5], [0, 1, 1, 2], [0, 0, 1]]
     # A face that names a vertex twice is told of as that.
-    assert shapes_of(points @ ROTATION.T, faces).flat.tolist() == [0, 2, 3]
+    assert shapes_of(points @ ROTATION.T, faces).zero_area.tolist() == [0, 2, 3]
 
 
 def test_edge_length_is_the_mean_of_first_sides() -> None:
@@ -135,14 +135,14 @@ def test_chunks_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_bad_numbers_and_lacking_vertices_are_passed_over() -> None:
     frame = read_frame(b"v nan 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1\nf 1 2 3\nf 2 3 4\nf 2 3 9\n")
     found = face_shapes(frame, False)
-    assert not len(found.flat)
+    assert not len(found.zero_area)
 
 
-@pytest.mark.parametrize(("high", "flat"), [(6.0e-7, True), (6.5e-7, False)])
-def test_from_which_area_a_face_has_one(high: float, flat: bool) -> None:
+@pytest.mark.parametrize(("high", "zero_area"), [(6.0e-7, True), (6.5e-7, False)])
+def test_from_which_area_a_face_has_one(high: float, zero_area: bool) -> None:
     """Base times height, twice the area, is a millionth of the mean square of the sides from one corner, which is
     (1 + 0.25) / 2 = 0.625."""
-    assert bool(len(shapes_of(np.array([[0, 0, 0], [1, 0, 0], [0.5, high, 0]])).flat)) is flat
+    assert bool(len(shapes_of(np.array([[0, 0, 0], [1, 0, 0], [0.5, high, 0]])).zero_area)) is zero_area
 
 
 @pytest.mark.parametrize(("inwards", "concave"), [(0.04, False), (0.056, True)])

@@ -128,7 +128,7 @@ async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.Monkey
         assert "still being computed" in screen_text(app)
     begun = Event()
 
-    def slow(_series: object, _wanted: object, _book: object, post: fit_engine.Post, cancelled: object) -> None:
+    def slow(_series: object, _wanted: object, _resolver: object, post: fit_engine.Post, cancelled: object) -> None:
         post(fit_engine.Fitting("measuring the surface", 3, 24))
         begun.set()
         while not cancelled():

@@ -44,7 +44,7 @@ async def test_screen(name: str, broken: FolderInspection, monkeypatch: pytest.M
 
 async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     async with viewer(broken, monkeypatch, key="U") as (app, pilot):
-        first, place = picture(app), shown(app).sight.place
+        first, place = picture(app), shown(app).how_viewed.place
         assert place is not None
         seen = {first}
         for key in ("right", "up", "plus", "left", "down"):
@@ -52,7 +52,7 @@ async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pyt
             assert picture(app) not in seen, key
             seen.add(picture(app))
         await press(pilot, "minus")
-        now = shown(app).sight.place
+        now = shown(app).how_viewed.place
         assert now is not None
         assert now.height == pytest.approx(place.height)
         await press(pilot, "0", "0")

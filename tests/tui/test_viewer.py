@@ -157,11 +157,11 @@ async def test_where_nothing_is_in_view_it_is_said(broken: FolderInspection, mon
 
 async def test_arrows_turn_or_move(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     async with viewer(broken, monkeypatch) as (app, pilot):
-        before = shown(app).sight.camera
+        before = shown(app).how_viewed.camera
         await press(pilot, "left")
-        turned = shown(app).sight.camera
+        turned = shown(app).how_viewed.camera
         await press(pilot, "P", "left")
-        moved = shown(app).sight.camera
+        moved = shown(app).how_viewed.camera
         assert before is not None
         assert turned is not None
         assert moved is not None
@@ -221,7 +221,7 @@ async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.M
         boxes = np.array([facts.box for facts in shown(app).view.facts]).reshape(-1, 3)
 
         def inside() -> bool:
-            camera = shown(app).sight.camera
+            camera = shown(app).how_viewed.camera
             assert camera is not None
             x, y, _ = camera.project(boxes, width, height).T
             return bool(((x >= 0) & (x <= width) & (y >= 0) & (y <= height)).all())
@@ -231,9 +231,9 @@ async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.M
         assert shown(app).playing
         assert inside()
         await press(pilot, "space", "left", "0", "plus")
-        by_hand = shown(app).sight.camera
+        by_hand = shown(app).how_viewed.camera
         await press(pilot, "space", "space")
-        assert shown(app).sight.camera is by_hand
+        assert shown(app).how_viewed.camera is by_hand
         assert not inside()
 
 

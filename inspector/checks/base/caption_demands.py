@@ -21,7 +21,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
     """All versions in the captions file, laid out in the picture that the rules state; or why there are none."""
-    series, scope = context.series, context.book.scope
+    series, scope = context.series, context.resolver.scope
     if series.reference_index is None:
         return "no frame can be read"
     try:
@@ -66,8 +66,8 @@ def _judge(
             numbers = {number for number, bad in zip(case.reading.seen.frames, wrong.tolist(), strict=True) if bad}
             if numbers:
                 view = view_under(context.settings.rules)
-                told = f"caption version {case.version.name} {said} in a picture of {view.width} x {view.height}"
-                yield Breach(told, _indices(context, numbers), len(numbers))
+                message = f"caption version {case.version.name} {said} in a picture of {view.width} x {view.height}"
+                yield Breach(message, _indices(context, numbers), len(numbers))
 
     return judge
 

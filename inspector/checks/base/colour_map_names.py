@@ -80,7 +80,7 @@ def _misplaced(context: CheckContext) -> set[Name]:
 
 
 def _is_colour(context: CheckContext, path: Path) -> bool:
-    facts = context.book.images.of(path)
+    facts = context.resolver.images.of(path)
     return facts.decoded and not facts.one_colour and not facts.looks_like_normals
 
 
@@ -131,7 +131,7 @@ class _Images:
 
 def _files(folder: Path, context: CheckContext) -> Iterator[Path]:
     """Images in the folder of a library and in the usual folders beside it, within the inspected folder."""
-    scope = context.book.scope
+    scope = context.resolver.scope
     for name in _FOLDERS:
         place = folder / name
         if place.is_relative_to(scope.roots[0]) and scope.contains(place) and place.is_dir():

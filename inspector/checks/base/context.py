@@ -55,7 +55,7 @@ class CheckContext:
     Attributes:
         series: The sequence to check.
         settings: The user's statements, and the delivery rules.
-        book: Resolves libraries, materials and maps.
+        resolver: Resolves libraries, materials and maps.
         siblings: The other sequences of the folder.
         marks: The statements of a receipt in the folder about its frames.
         thresholds: The values that the delivery rules set for this check, by the name of the threshold.
@@ -66,7 +66,7 @@ class CheckContext:
 
     series: Series
     settings: Settings
-    book: MaterialResolver
+    resolver: MaterialResolver
     siblings: tuple[Series, ...] = ()
     marks: ReceiptMarks = field(default_factory=ReceiptMarks)
     thresholds: Mapping[str, float] = field(default_factory=dict)
@@ -160,7 +160,7 @@ class CheckContext:
     def materials(self, index: int) -> FrameMaterials:
         """Libraries, materials and maps of the frame at an index, resolved to files."""
         if index not in self.measured.materials:  # about twenty checks ask for every frame
-            self.measured.materials[index] = self.book.of_frame(self.series.facts[index])
+            self.measured.materials[index] = self.resolver.of_frame(self.series.facts[index])
         return self.measured.materials[index]
 
     def numbers(self, indices: list[int]) -> tuple[Fraction, ...]:
@@ -169,7 +169,7 @@ class CheckContext:
 
     def file_name(self, index: int) -> Name:
         """The frame's file relative to the inspected folder."""
-        return self.book.scope.relative(self.series.facts[index].file.path)
+        return self.resolver.scope.relative(self.series.facts[index].file.path)
 
 
 def _reference_fits(context: CheckContext) -> dict[Name | None, MaterialFit]:

@@ -77,7 +77,7 @@ def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("face", lambda facts: facts.faces),
-        ("connected component", lambda facts: facts.pieces),
+        ("connected component", lambda facts: facts.components),
         ("boundary edge", lambda facts: facts.boundary_edges),
     ]
     words = []

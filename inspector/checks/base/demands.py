@@ -101,27 +101,27 @@ def _at_most(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
 
 def _presence(
     thing: str,
-    lacks: Callable[[FrameFacts], bool],
-    has: Callable[[FrameFacts], bool],
-    lacking: str = "",
-    having: str = "",
+    is_missing: Callable[[FrameFacts], bool],
+    is_present: Callable[[FrameFacts], bool],
+    fix_if_missing: str = "",
+    fix_if_present: str = "",
 ) -> Judge:
     """Judge whether something that is required is missing, or something that is forbidden is present.
 
     Args:
         thing: Its name, in the plural.
-        lacks: Whether it is missing from a frame.
-        has: Whether a frame has it.
-        lacking: The fix for a frame without what is required, "" if there is none.
-        having: The fix for a frame that has what is forbidden, "" if there is none.
+        is_missing: Whether it is missing from a frame.
+        is_present: Whether it is present in a frame.
+        fix_if_missing: The fix for a frame without what is required, "" if there is none.
+        fix_if_present: The fix for a frame with what is forbidden, "" if there is none.
     """
 
     def judge(context: CheckContext, wanted: str) -> Iterator[Breach]:
         required = wanted == "required"
-        other = usable_where(context, lacks if required else has)
+        other = usable_where(context, is_missing if required else is_present)
         if other:
             words = f"faces without {thing}, which are required" if required else f"{thing}, which are forbidden"
-            fix = lacking if required else having
+            fix = fix_if_missing if required else fix_if_present
             yield Breach(words, other, len(other), files(context, other), (fix,) if fix else ())
 
     return judge

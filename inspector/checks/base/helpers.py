@@ -37,9 +37,9 @@ def base_with_uvs(context: CheckContext) -> FrameFacts:
     """
     base = base_facts(context)
     if not has_whole_uvs(base):
-        lacks_all = not base.faces or base.faces_without_uvs == base.faces
+        without_any = not base.faces or base.faces_without_uvs == base.faces
         raise NotApplicable(
-            "the reference has no UVs" if lacks_all else "some faces of the reference have no valid UVs"
+            "the reference has no UVs" if without_any else "some faces of the reference have no valid UVs"
         )
     return base
 

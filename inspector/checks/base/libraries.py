@@ -108,7 +108,7 @@ def used_libraries(context: CheckContext) -> list[UsedLibrary]:
     for state in material_states(context):
         for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
             if path is not None:
-                entry = UsedLibrary(path, context.book.scope.relative(path), library)
+                entry = UsedLibrary(path, context.resolver.scope.relative(path), library)
                 found.setdefault(path, entry).indices.extend(state.indices)
     if not found:
         raise NotApplicable("no material library was found")

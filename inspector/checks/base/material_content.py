@@ -57,7 +57,7 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
     for use in state.materials.libraries:
         if use.library is None or use.target.path is None:
             continue
-        file = context.book.scope.relative(use.target.path)
+        file = context.resolver.scope.relative(use.target.path)
         bodies = _resolved(use, use.library, state).bodies
         for definition in use.library.definitions:
             if definition.name in used and definition.name not in done:

@@ -329,7 +329,7 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
         if index == 0 or (series.usable[index] and facts.step is not None)
     ]
     tears = [series.facts[index].tear for index in rows[1:]]
-    ways = np.array([np.zeros(3) if tear is None else tear.way for tear in tears]).reshape(-1, 3)
+    ways = np.array([np.zeros(3) if tear is None else tear.displacement for tear in tears]).reshape(-1, 3)
     vertices = [-1 if tear is None else tear.vertex for tear in tears]
 
     def gap(out: int, back: int) -> float:
@@ -349,7 +349,7 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
         tear = tears[max(0, int(run[0]) - 1)] if len(run) else None
         if tear is None:
             continue
-        pop = Pop(tear.vertex, float(np.linalg.norm(tear.way)), tear.alike / series.reference_facts.vertices)
+        pop = Pop(tear.vertex, float(np.linalg.norm(tear.displacement)), tear.alike / series.reference_facts.vertices)
         back = len(run) == 1 and rows[int(run[0])] not in (rows[0], rows[-1])
         if back or (_few(series, pop) and (len(run) == 1 or pop.distance > SPIKE_RUN_DIAGONALS.value * diagonal)):
             yield from ((rows[row], pop) for row in run.tolist())

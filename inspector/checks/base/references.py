@@ -68,7 +68,7 @@ def _message(context: CheckContext, thing: str, status: Status, names: tuple[Nam
     named = f"{thing} `{first.name.display}`{more}"
     how = first.target.how or ""
     if status is Status.NEAR and first.target.path is not None:
-        relative = context.book.scope.relative
+        relative = context.resolver.scope.relative
         found = f"{named} not found as written, but found at `{relative(first.target.path)}` ({how})"
         others = first.target.rivals + first.target.others
         return found + (f"; another file of this name is `{relative(others[0])}`" if others else "")

@@ -88,9 +88,9 @@ def _explaining_first(checks: Sequence[Check]) -> list[Check]:
 def _refuse_where_not_carried(check: Check, context: CheckContext) -> None:
     """Raise NotApplicable where a frame's format can't carry what the check judges: nobody can repair that."""
     for form in map(format_by_id, dict.fromkeys(facts.format for facts in context.series.facts)):
-        lacking = [trait.value for trait in check.needs if trait not in form.carries]
-        if lacking:
-            raise NotApplicable(f"{form.title} files can't hold {' and '.join(lacking)}")
+        missing = [trait.value for trait in check.needs if trait not in form.carries]
+        if missing:
+            raise NotApplicable(f"{form.title} files can't hold {' and '.join(missing)}")
 
 
 def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:

@@ -97,9 +97,9 @@ def _pairs(
     within another.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
-    quiet_behind = steps > factor * np.concatenate([steps[1:], [0.0]])
+    quiet_after = steps > factor * np.concatenate([steps[1:], [0.0]])
     outs = np.flatnonzero((steps > smallest) & quiet_before)
-    backs = np.flatnonzero((steps > smallest) & quiet_behind)
+    backs = np.flatnonzero((steps > smallest) & quiet_after)
     longest = min(JUMP_WINDOW.value, (len(steps) + 1) // 3)
     usual = float(np.median(steps))
     free = 0

@@ -37,14 +37,14 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
     A bump map counts as a normal map if its colours are normals.
     """
-    lacking: dict[tuple[Name, str], list[int]] = {}
+    missing: dict[tuple[Name, str], list[int]] = {}
     for state in material_states(context):
         for material in state.used:
             found = [use for use in state.materials.maps if use.map.material == material and use.place]
             for kind in wanted:
                 fitting = [use for use in found if use.map.statement.raw.lower() in _SLOTS[kind]]
                 if kind == "normal":
-                    images = context.book.images
+                    images = context.resolver.images
                     fitting = [
                         use
                         for use in fitting
@@ -52,11 +52,11 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
                         or (use.place and images.of(use.place).looks_like_normals)
                     ]
                 if not fitting:
-                    lacking.setdefault((material, kind), []).extend(state.indices)
+                    missing.setdefault((material, kind), []).extend(state.indices)
     for kind in wanted:
-        names = [material for material, other in lacking if other == kind]
+        names = [material for material, other in missing if other == kind]
         if names:
-            indices = sorted({index for name in names for index in lacking[name, kind]})
+            indices = sorted({index for name in names for index in missing[name, kind]})
             listed = ", ".join(name.display for name in names[: limits.PLACES_KEPT])
             yield Breach(f"no {kind} map on material {listed}", indices, len(names))
 

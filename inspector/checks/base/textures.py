@@ -90,8 +90,8 @@ def textures(context: CheckContext) -> list[Texture]:
         for path in paths:
             if path not in found:
                 inside = usage.map.target.path is None
-                file = context.book.scope.relative(path)
-                found[path] = Texture(path, file, context.book.images.of(path), inside=inside)
+                file = context.resolver.scope.relative(path)
+                found[path] = Texture(path, file, context.resolver.images.of(path), inside=inside)
             found[path].usages.append(usage)
     if not found:
         raise NotApplicable("no texture was found")
@@ -142,7 +142,7 @@ def usages(context: CheckContext) -> list[Usage]:
         NotApplicable: There is none.
     """
     met: dict[tuple[Name, int], Usage] = {}
-    scope = context.book.scope
+    scope = context.resolver.scope
     for state in material_states(context):
         files = {use.name: scope.relative(use.target.path) for use in state.materials.libraries if use.target.path}
         for use in state.materials.maps:

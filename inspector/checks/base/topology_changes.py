@@ -35,16 +35,22 @@ SIDE_SHARE = Threshold(
     "of the frames",
 )
 
-WINDING, ORDER, PIECES, EDGES, OTHER = "winding", "vertex-order", "component-count", "boundary-edges", "changed-faces"
+WINDING, ORDER, COMPONENTS, EDGES, OTHER = (
+    "winding",
+    "vertex-order",
+    "component-count",
+    "boundary-edges",
+    "changed-faces",
+)
 FACES = "face-order"
 
 
-def told_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
+def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
     """The frames, by index, whose other faces one check reports; they have the reference's counts.
 
     Args:
         context: The sequence.
-        check: WINDING, ORDER, PIECES, EDGES, OTHER or FACES.
+        check: WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -54,10 +60,10 @@ def told_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
         return {}
     others = usable_where(context, lambda facts: same_counts(facts, base) and facts.topology != base.topology)
     changes = {index: context.face_change(index) for index in others if whole_indices(context.series.facts[index])}
-    return {index: change for index, change in changes.items() if _teller(context, index, change) == check}
+    return {index: change for index, change in changes.items() if _reporting_check(context, index, change) == check}
 
 
-def _teller(context: CheckContext, index: int, change: FaceChange) -> str:
+def _reporting_check(context: CheckContext, index: int, change: FaceChange) -> str:
     facts, base = context.series.facts[index], context.series.reference_facts
     if change.kind == "reversed":
         return WINDING
@@ -67,8 +73,8 @@ def _teller(context: CheckContext, index: int, change: FaceChange) -> str:
         return FACES
     if facts.problem("repeated-corner") and not base.problem("repeated-corner"):
         return OTHER  # a face that folds up leaves edges open, and `repeated-corners` reports it
-    if change.kind == "reconnected" and facts.pieces != base.pieces:
-        return PIECES
+    if change.kind == "reconnected" and facts.components != base.components:
+        return COMPONENTS
     if change.kind == "reconnected" and _edges_changed(facts, base) >= change.count:
         return EDGES  # faces with a wrong corner; another triangulation opens few edges or none
     return OTHER

@@ -17,7 +17,7 @@ from inspector.sequence.discovery.settings import frame_text
 def run(context: CheckContext) -> Iterator[Finding]:
     sequence, expected = context.series.sequence, context.settings.expected
     inside = set(sequence.missing)
-    stated = set() if expected is None else set(_lacking(sequence, *expected))
+    stated = set() if expected is None else set(_missing_numbers(sequence, *expected))
     stated -= context.explained
     missing = tuple(sorted(inside | stated))
     if not missing:
@@ -39,7 +39,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
-def _lacking(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
+def _missing_numbers(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
     """Frame numbers without a file, in the sequence's own steps and inside the stated range."""
     there = {file.number for file in sequence.files}
     anchor, step = sequence.files[0].number, sequence.step

@@ -15,7 +15,7 @@ from inspector.formats.format import Trait
 def run(context: CheckContext) -> Iterator[Finding]:
     found = unnamed_colour_maps(context)
     if found:
-        images = [context.book.scope.relative(image) for one in found for image in one.images]
+        images = [context.resolver.scope.relative(image) for one in found for image in one.images]
         materials = [one.material.definition.name for one in found]
         there = f"{named(images)} beside {named(one.material.file for one in found)}"
         message = f"no colour map on material {named(materials)}, but {there}, which no map names"

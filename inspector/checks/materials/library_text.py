@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     libraries = used_libraries(context)
     closed = [library for library in libraries if library.library is None]
     if closed:
-        reasons = dict.fromkeys(context.book.unopened[one.path] for one in closed)
+        reasons = dict.fromkeys(context.resolver.unopened[one.path] for one in closed)
         message = f"material library {named(one.file for one in closed)} could not be opened: {', '.join(reasons)}"
         spots = [Spot(Where(one.file), one.indices) for one in closed]
         yield spot_finding(context, CHECK.id, Severity.ERROR, message, spots, {"kind": "unopenable"})

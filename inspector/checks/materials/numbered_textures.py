@@ -50,7 +50,7 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
     """Judge the images of a series that maps name: severity and words, None if nothing is wrong."""
     if len(group) > 1:
         return (Severity.WARNING, "changes from frame to frame") if _changes(group) else None
-    series = series_beside(group[0].path, context.book.scope)
+    series = series_beside(group[0].path, context.resolver.scope)
     number = number_of(group[0].path.name)
     run = run_of(set(series), number if number is not None else 0)
     if len(run) < IMAGE_RUN.value:

@@ -33,7 +33,7 @@ def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
             if (use.map.statement.raw.lower() not in MAP_STATEMENTS) is not further:
                 continue
             path = paths[use.library]
-            file = use.library if path is None else context.book.scope.relative(path)
+            file = use.library if path is None else context.resolver.scope.relative(path)
             element = f"{use.map.statement.display} of {use.map.material.display}"
             yield Use(index, use.map.name, use.target, Where(file, use.map.line, element))
 

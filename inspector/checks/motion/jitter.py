@@ -90,8 +90,8 @@ def _off_cubic(context: CheckContext) -> Floats:
     with np.errstate(over="ignore", invalid="ignore"):
         off[_REACH:-_REACH] = off_path_of([places[at : len(places) - 2 * _REACH + at] for at in range(2 * _REACH + 1)])
     held = {index for index, facts in enumerate(series.facts) if facts.still}
-    for told in held | (set(range(len(places))) - set(sound_surface(context))):
-        off[max(0, told - _REACH) : told + _REACH + 1] = np.nan
+    for index in held | (set(range(len(places))) - set(sound_surface(context))):
+        off[max(0, index - _REACH) : index + _REACH + 1] = np.nan
     off[_REACH:-_REACH][times[2 * _REACH :] - times[: -2 * _REACH] != 2 * _REACH] = np.nan
     return off
 

@@ -61,14 +61,14 @@ class Seam:
     """Distances that show whether a motion closes, as means over the sampled vertices, scene units.
 
     Attributes:
-        way: The distance from the last frame to the first.
+        distance: The distance from the last frame to the first.
         usual: The usual (median) step.
         longest: The longest step, without frames that are off their path.
         away: The farthest distance from the first frame, without frames that are off their path.
         held: Whether nothing moves on both sides of the seam.
     """
 
-    way: float
+    distance: float
     usual: float
     longest: float
     away: float
@@ -101,10 +101,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
         seam = _seam(context, cycle.odd)
     count = len(series.facts)
     repeats = cycle is not None and cycle.length < count - 1
-    if seam.away <= (seam.longest if repeats else LOOP_AWAY.value * max(seam.way, seam.longest)) or seam.usual == 0.0:
+    if (
+        seam.away <= (seam.longest if repeats else LOOP_AWAY.value * max(seam.distance, seam.longest))
+        or seam.usual == 0.0
+    ):
         return
     numbers: dict[str, float | int | str | None] = {
-        **{"seam": seam.way, "step": seam.usual},
+        **{"seam": seam.distance, "step": seam.usual},
         "round": count if cycle is None else cycle.length,
     }
     odd = [] if cycle is None else [index for index in context.unexplained(cycle.odd) if 0 < index < count - 1]
@@ -120,15 +123,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if cycle is not None and repeats:
         kind = "rounds"
         words = f"repeats every {cycle.length} frames{_except(series, cycle.odd)}"
-    elif seam.way <= LOOP_SAME.value * seam.usual and not seam.held:
+    elif seam.distance <= LOOP_SAME.value * seam.usual and not seam.held:
         first = frame_text(series.facts[0].number)
         kind = "doubled"
         words = f"a loop whose last frame repeats frame {first}: played as a loop, it shows this pose twice"
-    elif seam.way <= LOOP_EVEN.value * seam.usual:
+    elif seam.distance <= LOOP_EVEN.value * seam.usual:
         kind, words = "closed", "a loop: the step from the last frame to the first is like any other"
-    elif seam.way <= LOOP_SEAM.value * seam.usual:
+    elif seam.distance <= LOOP_SEAM.value * seam.usual:
         kind = "open"
-        words = f"nearly a loop: the last frame is {seam.way:.4g} units from the first, and a usual step is "
+        words = f"nearly a loop: the last frame is {seam.distance:.4g} units from the first, and a usual step is "
         words += f"{seam.usual:.4g}"
     else:
         return
@@ -163,8 +166,8 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
     if not places.shape[1] or not np.isfinite(places).all():
         raise NotApplicable("there are frames that can't be compared with the others")
     with np.errstate(over="ignore"):
-        steps = _ways(places[1:], places[:-1])
-        away = _ways(places, places[:1])
+        steps = _mean_distances(places[1:], places[:-1])
+        away = _mean_distances(places, places[:1])
     if not np.isfinite(away).all():
         raise NotApplicable("positions are too far apart to be compared")
     held = bool(steps[0] == steps[-1] == 0.0)
@@ -174,7 +177,7 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
     return Seam(float(away[-1]), float(np.median(steps)), float(longest), float(away[good].max(initial=0.0)), held)
 
 
-def _ways(here: Floats, there: Floats) -> Floats:
+def _mean_distances(here: Floats, there: Floats) -> Floats:
     """Mean distances of the sampled vertices, (n, s, 3), from each other, (n,)."""
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 
@@ -197,20 +200,20 @@ def _nearly_round(series: Series, same: float) -> Round | None:
     """
     places = series.samples
     for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
-        if len(places) - length < _SHORTEST or _ways(places[length : length + 1], places[:1])[0] > same:
+        if len(places) - length < _SHORTEST or _mean_distances(places[length : length + 1], places[:1])[0] > same:
             continue
-        apart = np.flatnonzero(_ways(places[length:], places[:-length]) > same).tolist()
+        apart = np.flatnonzero(_mean_distances(places[length:], places[:-length]) > same).tolist()
         if len(apart) <= max(1.0, LOOP_ODD.value * (len(places) - length)):
-            return Round(length, False, tuple(sorted({_odd_one(places, one, one + length) for one in apart})))
+            return Round(length, False, tuple(sorted({_out_of_step(places, one, one + length) for one in apart})))
     return None
 
 
-def _odd_one(places: Floats, one: int, other: int) -> int:
+def _out_of_step(places: Floats, one: int, other: int) -> int:
     """Which of two frames that should have the same pose breaks the cycle; neither of them is the first.
 
     It is the frame that is farther from the mean of the earlier frame's neighbours.
     """
-    off = _ways(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
+    off = _mean_distances(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other
 
 

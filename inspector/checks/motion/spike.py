@@ -75,8 +75,8 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     with np.errstate(over="ignore", invalid="ignore"):
         off = context.frame(index).positions - sum(context.frame(at).positions / len(beside) for at in beside)
         off -= np.median(off, axis=0)
-        ways = np.linalg.norm(off, axis=1)
-    leaping = int(np.count_nonzero(ways >= ways[spike.vertex] / 2.0))
+        distances = np.linalg.norm(off, axis=1)
+    leaping = int(np.count_nonzero(distances >= distances[spike.vertex] / 2.0))
     return leaping if torn <= leaping <= few_vertices(base.vertices) else torn
 
 

@@ -95,7 +95,7 @@ def _against_twins(context: CheckContext) -> int:
         if other.reference_index is not None and other.reference_facts.faces and _alike(other, series)
     ]
     turned = [way for way in ways if way]
-    first = all(_sorts_behind(other, series) for other in context.siblings if _alike(other, series))
+    first = all(_sorts_after(other, series) for other in context.siblings if _alike(other, series))
     if 2 * len(turned) <= len(ways) or (len(ways) == 1 and first):
         return 0
     return turned[0]
@@ -110,7 +110,7 @@ def _alike(one: Series, other: Series) -> bool:
     )
 
 
-def _sorts_behind(one: Series, other: Series) -> bool:
+def _sorts_after(one: Series, other: Series) -> bool:
     return one.sequence.pattern.raw > other.sequence.pattern.raw
 
 

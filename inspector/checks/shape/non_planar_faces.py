@@ -11,7 +11,7 @@ from inspector.surface.shapes import NON_PLANAR, face_shapes
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
     """The non-planar faces."""
-    return face_shapes(frame, closed=False).warped
+    return face_shapes(frame, closed=False).non_planar
 
 
 CHECK = cut_check(

@@ -62,7 +62,7 @@ def _in_bounds(facts: FrameFacts) -> bool:
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
     """The faces without area."""
-    return face_shapes(frame, closed=False).flat
+    return face_shapes(frame, closed=False).zero_area
 
 
 CHECK = Check(

@@ -21,7 +21,7 @@ from inspector.checks.base.topology_changes import (
     edge_counts,
     ending_open,
     odd_edges,
-    told_by,
+    reported_by,
     whole_indices,
 )
 from inspector.formats.format import Trait
@@ -41,10 +41,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
     def split(facts: FrameFacts) -> bool:
         """Whether vertices were split or merged: as many faces on a different number of vertices."""
-        joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.pieces == base.pieces
+        joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.components == base.components
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
 
-    torn = told_by(context, EDGES)
+    torn = reported_by(context, EDGES)
     frames = context.unexplained(sorted({*usable_where(context, split), *torn}))
     if not frames:
         return

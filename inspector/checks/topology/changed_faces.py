@@ -10,14 +10,14 @@ from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, range_of
-from inspector.checks.base.topology_changes import OTHER, changed_places, told_by
+from inspector.checks.base.topology_changes import OTHER, changed_places, reported_by
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if changes_throughout(context, lambda facts: facts.faces):
         raise NotApplicable("the number of faces changes throughout, as a simulation's does")
-    other = told_by(context, OTHER)
+    other = reported_by(context, OTHER)
     if not other:
         return
     counts = [change.count for change in other.values()]

@@ -9,7 +9,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, range_of, usable_where
-from inspector.checks.base.topology_changes import PIECES, same_counts, told_by, whole_indices
+from inspector.checks.base.topology_changes import COMPONENTS, reported_by, same_counts, whole_indices
 from inspector.formats.format import Trait
 
 
@@ -21,19 +21,19 @@ def run(context: CheckContext) -> Iterator[Finding]:
         raise NotApplicable("the mesh changes throughout, as a simulation's does")
     recounted = usable_where(
         context,
-        lambda facts: not same_counts(facts, base) and facts.pieces != base.pieces and whole_indices(facts),
+        lambda facts: not same_counts(facts, base) and facts.components != base.components and whole_indices(facts),
     )
-    frames = context.unexplained(sorted({*recounted, *told_by(context, PIECES)}))
+    frames = context.unexplained(sorted({*recounted, *reported_by(context, COMPONENTS)}))
     if not frames:
         return
-    counts = [context.series.facts[index].pieces for index in frames]
+    counts = [context.series.facts[index].components for index in frames]
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{range_of(counts, 'connected component')}, {base.pieces:,} in the reference",
+        f"{range_of(counts, 'connected component')}, {base.components:,} in the reference",
         context.numbers(frames),
         files(context, frames),
-        {"reference": base.pieces, "least": min(counts), "most": max(counts)},
+        {"reference": base.components, "least": min(counts), "most": max(counts)},
         CHECK.fixes,
     )
 

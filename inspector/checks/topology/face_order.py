@@ -12,7 +12,7 @@ from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, files
-from inspector.checks.base.topology_changes import FACES, told_by
+from inspector.checks.base.topology_changes import FACES, reported_by
 from inspector.formats.lines import face_line
 
 
@@ -20,7 +20,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if changes_throughout(context, lambda facts: facts.faces):
         raise NotApplicable("the number of faces changes throughout, as a simulation's does")
-    moved = list(told_by(context, FACES))
+    moved = list(reported_by(context, FACES))
     if not moved:
         return
     variants = len({context.series.facts[index].topology for index in moved})

@@ -10,12 +10,12 @@ from inspector.checks.base.face_change import ORDER_FACTOR
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
-from inspector.checks.base.topology_changes import ORDER, changed_places, exploded_frames, told_by
+from inspector.checks.base.topology_changes import ORDER, changed_places, exploded_frames, reported_by
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
-    moved = told_by(context, ORDER)
+    moved = reported_by(context, ORDER)
     if moved:
         most = max(change.count for change in moved.values())
         how = f"{most:,} of {base.vertices:,} vertices" if most else "vertices and faces"

@@ -17,7 +17,7 @@ from inspector.checks.base.topology_changes import (
     inside_out_frames,
     mirrored_frames,
     odd_edges,
-    told_by,
+    reported_by,
 )
 from inspector.checks.base.turned import MIRROR_BETTER, MIRROR_FACTOR, MIRROR_FLAT, MIRROR_MISS
 from inspector.formats.format import Trait
@@ -25,7 +25,7 @@ from inspector.formats.format import Trait
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
-    turned = told_by(context, WINDING)
+    turned = reported_by(context, WINDING)
     if turned:
         most = max(change.count for change in turned.values())
         yield Finding(

@@ -134,7 +134,7 @@ def output_path_of(path: Path, context: CheckContext) -> str | None:
     Returns:
         None if the file is outside the inspected folder.
     """
-    root = context.book.scope.roots[0]
+    root = context.resolver.scope.roots[0]
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
 
 
@@ -166,7 +166,7 @@ def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
     Returns:
         None if the library can't be read.
     """
-    library = context.book.library(path)
+    library = context.resolver.library(path)
     if library is None:
         return None
     return LibraryAsset(library, (path,), tuple(_texture(line, path.parent, context) for line in library.maps))
@@ -174,7 +174,7 @@ def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
 
 def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset:
     """The file that a map of a library in `folder` leads to."""
-    frames, scope = context.series.sequence.folder, context.book.scope
+    frames, scope = context.series.sequence.folder, context.resolver.scope
     target = resolve_map(line.name, folder, frames, scope, followed=bool(line.after))
     found = target.status is Status.FOUND and target.path is not None
     return TextureAsset(target, output_path_of(target.path, context) if found and target.path else None)
@@ -224,7 +224,7 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
         raise Refusal(f"{conflict} The frames can't share one library.") from conflict
     images: dict[Name, TextureAsset] = {}
     for path in files.values():
-        for image in source_text(context.book.scope.read(path), path, read_place).images:
+        for image in source_text(context.resolver.scope.read(path), path, read_place).images:
             place = posixpath.join(folder_of(context), os.fsdecode(image.name.raw))
             known = images.setdefault(image.name, TextureAsset(Target(Status.FOUND, path), place, image.data))
             if known.content != image.data:

@@ -68,7 +68,7 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
     corners = frames[0].corners
     if (corners.v == ABSENT).any():
         return None
-    group, first = _told_apart([corners.v, *(one.corners.vn for one in frames)])
+    group, first = _distinct_rows([corners.v, *(one.corners.vn for one in frames)])
     triangles = triangulate(corners, frames[0].positions)
     of_corner = group[triangles.corners]
     least = np.cos(np.radians(_NORMALS_OF_FACES))
@@ -85,14 +85,14 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
 
     If opposite normals cancel out, or all weights are 0, the first frame's normal is used.
     """
-    group, first = _told_apart([one.corners.vn for one in frames])
+    group, first = _distinct_rows([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]
     mean = _sum(weights, given)
     cancelled = np.linalg.norm(mean, axis=1, keepdims=True) <= 1e-9
     return group.astype(np.int32), np.where(cancelled, given[0], unit(mean))
 
 
-def _told_apart(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
+def _distinct_rows(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
     """Number the distinct rows of columns, (c,) each: the number of each row, (c,), and the first row with each."""
     number = np.zeros(len(columns[0]), np.int64)
     for column in columns:

@@ -52,15 +52,15 @@ class TriangleTree:
         point: Indices = np.arange(len(points))
         box = np.zeros(len(points), np.int64)
         for boxes in self._levels[1:]:
-            ways = [_way(boxes, 2 * box + side, points) for side in (0, 1)]
-            box = 2 * box + (ways[1] < ways[0]).astype(np.int64)
+            distances = [_box_distance(boxes, 2 * box + side, points) for side in (0, 1)]
+            box = 2 * box + (distances[1] < distances[0]).astype(np.int64)
         index: Indices = self._order[box]
         bound = self._distance(box, points)
         box = np.zeros(len(points), np.int64)
         for boxes in self._levels[1:]:
             point = np.repeat(point, 2)
             box = (2 * box[:, None] + np.arange(2)).ravel()
-            kept = _way(boxes, box, points[point]) <= bound[point]
+            kept = _box_distance(boxes, box, points[point]) <= bound[point]
             point, box = point[kept], box[kept]
         far = self._distance(box, points[point])
         best = bound.copy()
@@ -77,7 +77,7 @@ class TriangleTree:
         return np.asarray(np.linalg.norm(there - points, axis=1))
 
 
-def _way(boxes: Boxes, box: Indices, points: Floats) -> Floats:
+def _box_distance(boxes: Boxes, box: Indices, points: Floats) -> Floats:
     """Distances from points, (k, 3), to boxes, (k,); 0 inside. It is no larger than any distance to a point in the box,
     even after rounding."""
     outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)

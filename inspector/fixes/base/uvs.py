@@ -68,7 +68,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
     return path, donor
 
 
-def lacking_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
+def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
     """Indices of these frames, or of all frames that have corners without UVs.
 
     Args:
@@ -92,7 +92,7 @@ def colour_map_aspect(context: CheckContext) -> float | None:
     maps = () if index is None else context.materials(index).maps
     for use in maps:
         if use.map.statement.raw.lower() == b"map_kd" and use.target.path is not None:
-            size = context.book.images.of(use.target.path).size
+            size = context.resolver.images.of(use.target.path).size
             if size is not None:
                 return size[0] / size[1]
     return None

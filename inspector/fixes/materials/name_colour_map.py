@@ -39,7 +39,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     clear = [one for one in found if len(one.images) == 1]
     if not clear:
         raise Refusal("more than one image fits, and the intended one is not known")
-    relative = context.book.scope.relative
+    relative = context.resolver.scope.relative
     return Step(
         FIX.id,
         {},

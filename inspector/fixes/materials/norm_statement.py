@@ -52,7 +52,7 @@ def _images(context: CheckContext) -> frozenset[Path]:
     uses = [use for index in range(len(context.series.facts)) for use in context.materials(index).maps]
     paths = {use.target.path for use in uses if use.map.statement.raw.lower() in BUMP and use.target.path}
     colours = {use.target.path for use in uses if use.map.statement.raw.lower() in COLOUR}
-    return frozenset(path for path in paths - colours if path and context.book.images.of(path).looks_like_normals)
+    return frozenset(path for path in paths - colours if path and context.resolver.images.of(path).looks_like_normals)
 
 
 def _is_wrong(line: MapLine, path: Path | None, images: frozenset[Path]) -> bool:

@@ -88,7 +88,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     numbers = context.numbers(touched)
     return Step(
         FIX.id,
-        {"libraries": [context.book.scope.relative(one.path).text for one in chosen]},
+        {"libraries": [context.resolver.scope.relative(one.path).text for one in chosen]},
         numbers,
         f"point {numbers_text(numbers)} to {name}" + (f", merged from {len(chosen)}" if len(chosen) > 1 else ""),
         (Change("mtllib", before, name.display),),
@@ -116,7 +116,7 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
     candidates = _candidates(context)
     if "library" in parameters:
         stated = str(parameters["library"])
-        candidates = [one for one in candidates if context.book.scope.relative(one.path).text == stated]
+        candidates = [one for one in candidates if context.resolver.scope.relative(one.path).text == stated]
     if not candidates:
         raise Refusal("no library that the frames name was found")
     whole = [one for one in candidates if set(needed) <= set(one.library.materials)]

@@ -28,15 +28,15 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """
     refuse_mixed_faces(context)
     reference = context.reference_frame
-    doubled, backed = same_corners(reference.corners)
-    if not len(doubled) and not len(backed):
+    same, backs = same_corners(reference.corners)
+    if not len(same) and not len(backs):
         raise Refusal("no two faces have the same vertices")
-    left = np.setdiff1d(np.arange(reference.faces), np.concatenate([doubled, backed]))
+    left = np.setdiff1d(np.arange(reference.faces), np.concatenate([same, backs]))
     return Step(
         FIX.id,
         {},
         all_numbers(context),
-        f"drop {count_of(len(doubled), 'face')} that repeat an earlier one, and {len(backed):,} on the back of one",
+        f"drop {count_of(len(same), 'face')} that repeat an earlier one, and {len(backs):,} on the back of one",
         (Change("faces of each frame", f"{reference.faces:,}", f"{len(left):,}"),),
         work=left,
     )

@@ -10,7 +10,7 @@ from inspector.fixes.base.uvs import (
     UvSet,
     apply_uv_set,
     donor_of,
-    lacking_uvs,
+    frames_without_uvs,
     refuse_other_faces,
     uv_changes,
     uv_set_of,
@@ -28,7 +28,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """
     path, donor = donor_of(context, parameters)
     name = safe(path.name)
-    indices = lacking_uvs(context, frames)
+    indices = frames_without_uvs(context, frames)
     refuse_other_faces(context, donor, name, indices)
     given, numbers = uv_set_of(donor), context.numbers(indices)
     return Step(

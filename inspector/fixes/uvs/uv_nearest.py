@@ -19,7 +19,7 @@ from inspector.fixes.base.uvs import (
     UvSet,
     apply_uv_set,
     donor_of,
-    lacking_uvs,
+    frames_without_uvs,
     refuse_other_faces,
     uv_changes,
     uv_summary,
@@ -53,7 +53,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         raise Refusal("no frame can be read")
     path, donor = donor_of(context, parameters)
     number, reference = frame_text(series.reference_facts.number), context.reference_frame
-    indices = lacking_uvs(context, frames)
+    indices = frames_without_uvs(context, frames)
     refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
     if not has_legal_faces(reference) or not np.isfinite(reference.positions).all():
         raise Refusal(

@@ -426,15 +426,15 @@ def clock_of(scene: Scene, stated: Fraction | None = None) -> Clock:
     counts = used == {0}
     if stated is not None:
         return Clock(stated, "stated", counts)
-    told = _told_rate(scene.archive.metadata)
-    if told is not None:
-        return Clock(told, "file", counts)
+    rate = _stated_rate(scene.archive.metadata)
+    if rate is not None:
+        return Clock(rate, "file", counts)
     samplings = [scene.archive.samplings[index] for index in sorted(used) if index]
     rate = _sampled_rate(max(samplings, key=lambda one: one.largest)) if samplings else None
     return Clock(rate or Fraction(24), "samples" if rate else "unknown", counts)
 
 
-def _told_rate(metadata: Mapping[str, str]) -> Fraction | None:
+def _stated_rate(metadata: Mapping[str, str]) -> Fraction | None:
     for key in ("FramesPerTimeUnit", "_ai_DCC_FPS"):
         try:
             rate = float(metadata.get(key, ""))

@@ -57,8 +57,8 @@ class Geometry:
             for primitive in entries(mesh, "primitives"):
                 piece = self._piece(primitive, name, self._weights(use.node, mesh), skin)
                 if repeated:
-                    told = LeftOut(f"copies of {safe(label or 'a mesh')} (EXT_mesh_gpu_instancing)", seen=True)
-                    piece = replace(piece, left_out=(*piece.left_out, told))
+                    loss = LeftOut(f"copies of {safe(label or 'a mesh')} (EXT_mesh_gpu_instancing)", seen=True)
+                    piece = replace(piece, left_out=(*piece.left_out, loss))
                 yield placed(piece, use.world) if skin is None else piece
 
     def _weights(self, node: Document, mesh: Document) -> list[float]:

@@ -80,8 +80,8 @@ class Skeletons:
             raise _broken(prim, "a point is bound to a joint that doesn't exist")
         fresh = _skinned_mesh(mesh, joints, weights, matrices)
         if query.GetSkinningMethod() == "dualQuaternion":
-            told = LeftOut(f"{safe(str(prim.GetPath()))}: dual quaternion skinning; it is skinned linearly", seen=True)
-            fresh = replace(fresh, left_out=(*fresh.left_out, told))
+            loss = LeftOut(f"{safe(str(prim.GetPath()))}: dual quaternion skinning; it is skinned linearly", seen=True)
+            fresh = replace(fresh, left_out=(*fresh.left_out, loss))
         return fresh, np.array(places.GetLocalToWorldTransform(skeleton.GetPrim())).T
 
     def _skeleton(self, prim: Any) -> Any:

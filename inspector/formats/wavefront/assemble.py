@@ -50,7 +50,7 @@ def gather_numbers(
     fewest, most = _WIDTHS[keyword]
     columns = max(min(max(widths, default=fewest), most), fewest)
     for block, table in found:
-        log.merge(_told_apart(table.problems, keyword), block.first_line, row)
+        log.merge(_as_uv_problems(table.problems, keyword), block.first_line, row)
         decimals, row = max(decimals, table.decimals), row + len(table.values)
         partial |= table.columns is not None
         parts.append(_fit(table, columns, keyword))
@@ -80,7 +80,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
     return _share(_read_only(rows), before) if np.isfinite(rows).all() else np.empty((0, 3))
 
 
-def _told_apart(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
+def _as_uv_problems(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
     """Bad numbers of UVs are a kind of their own: they affect the texture and not the shape."""
     if keyword != b"vt":
         return problems

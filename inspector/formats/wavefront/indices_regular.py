@@ -55,12 +55,12 @@ def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: 
     if known != len(text) or any(np.count_nonzero(text == letter) != lines for letter in keyword):
         return False
     before_slash = digit | slash
-    behind_slash = before_slash
+    after_slash = before_slash
     if signs:
         if (minus[1:] & (digit | minus)[:-1]).any() or (minus[:-1] > digit[1:]).any():
             return False
-        behind_slash = before_slash | minus
-    if (slash[1:] > before_slash[:-1]).any() or (slash[:-1] > behind_slash[1:]).any():
+        after_slash = before_slash | minus
+    if (slash[1:] > before_slash[:-1]).any() or (slash[:-1] > after_slash[1:]).any():
         return False
     return not (slash[2:] & slash[1:-1] & slash[:-2]).any()
 

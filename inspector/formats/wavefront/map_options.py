@@ -35,7 +35,7 @@ _SWITCHES = frozenset((b"map_aat",))
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
 """Text that looks like the name of a file: an ending that is not a number."""
-_BEHIND_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
+_AFTER_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
 
 _FIXED = {
     **dict.fromkeys(b"-blendu -blendv -clamp -cc -bm -boost -texres -imfchan -type -colorspace".split(), 1),
@@ -84,7 +84,7 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 
     Both are recognised only after a file ending, because names may contain blanks, `-` and `#`.
     """
-    match = _BEHIND_NAME.fullmatch(name)
+    match = _AFTER_NAME.fullmatch(name)
     if match is None:
         return name, AfterName()
     words, mark, comment = match[2].partition(b"#")

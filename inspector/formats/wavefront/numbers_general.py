@@ -87,7 +87,7 @@ def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions,
 
 def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
     """The parts of the words; None if one doesn't have the form of a number."""
-    negative, begins = _behind_sign(text, starts)
+    negative, begins = _after_sign(text, starts)
     mantissa_ends = ends.copy()
     exponent: Positions = np.zeros(len(starts), np.int64)
     exponent_digits = 0
@@ -97,7 +97,7 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
         if owners is None:
             return None
         mantissa_ends[owners] = marks
-        below, digits_from = _behind_sign(text, marks + 1)
+        below, digits_from = _after_sign(text, marks + 1)
         counts = ends[owners] - digits_from
         if counts.min() < 1 or counts.max() > _EXPONENT_DIGITS:
             return None
@@ -120,7 +120,7 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
     return _Tokens(starts, ends, negative, point, whole, fraction, exponent)
 
 
-def _behind_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
+def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
     """Whether there is a minus at each position, and the position after the sign if there is one."""
     first = text.take(at)
     negative = first == ord("-")

@@ -87,7 +87,7 @@ def _lettering(shown: Shown) -> Iterator[Column]:
         return
     seen = shown.fit.lettering[0]
     known = dict(zip(seen.frames, zip(seen.height.tolist(), letters(seen), strict=True), strict=True))
-    told = [known.get(row.number, (np.nan, "")) if row.at is not None else (np.nan, "") for row in shown.view.rows]
-    heights = np.array([height for height, _ in told], float)
-    marks = tuple(mark for _, mark in told)
+    readings = [known.get(row.number, (np.nan, "")) if row.at is not None else (np.nan, "") for row in shown.view.rows]
+    heights = np.array([height for height, _ in readings], float)
+    marks = tuple(mark for _, mark in readings)
     yield Column("height of letters, pixels of the picture", heights, marks, span=4.0)

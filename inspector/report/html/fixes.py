@@ -36,10 +36,10 @@ def fixes_section(page: Page) -> Element:
 
 
 def _plan(plan: Plan, changes: Mapping[tuple[str, str], FixPictures]) -> Iterator[Element]:
-    told = [one for one in plan.sequences if one.steps or one.refused]
-    if not told:
+    with_steps = [one for one in plan.sequences if one.steps or one.refused]
+    if not with_steps:
         yield el("p", "nothing to fix")
-    for one in told:
+    for one in with_steps:
         yield el("h3", sequence_title(one.inspection.sequence))
         steps = [_step(step, one, changes.get((one.key, step.fix))) for step in one.steps]
         yield el("ol", [el("li", step) for step in steps], class_="steps")

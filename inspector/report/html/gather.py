@@ -31,12 +31,12 @@ from inspector.report.html.pictures import (
     WIDTH,
     FixPictures,
     Strip,
+    appearance_of,
     caption_strips,
-    dress_of,
     fix_pictures,
     thumbnails,
 )
-from inspector.report.html.receipt import standing_receipt
+from inspector.report.html.receipt import existing_receipt
 from inspector.report.text import sequence_title, worst_first
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
@@ -67,7 +67,7 @@ class Shown:
         key: Prefix of its anchors.
         inspection: Its inspection.
         pictures: PNG by index of the frame.
-        dress: The texture that the pictures show on the surface, in plain words.
+        appearance: The texture that the pictures show on the surface, in plain words.
         fit: The measurements of the texture.
         thumbnails: PNG by index in `fit.maps`.
         strips: Its caption versions.
@@ -78,7 +78,7 @@ class Shown:
     key: str
     inspection: Inspection
     pictures: Mapping[int, bytes] = field(default_factory=dict)
-    dress: str = ""
+    appearance: str = ""
     fit: FitReport | None = None
     thumbnails: Mapping[int, bytes] = field(default_factory=dict)
     strips: tuple[Strip, ...] = ()
@@ -167,7 +167,7 @@ def gather(
             no_plan = str(reason)
     changes = {} if plan is None else _changes(plan, sequences, stage)
     if delivery is None:
-        receipt = standing_receipt(elsewhere or result.root)
+        receipt = existing_receipt(elsewhere or result.root)
         return Page(result, sequences, plan, no_plan, changes=changes, receipt=receipt, elsewhere=elsewhere)
     after = tuple(replace(one, corrected=True) for one in _shown(delivery.after, "c", stage))
     return Page(result, sequences, plan, no_plan, delivery, after, changes, delivery.receipt)
@@ -184,7 +184,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
         fit = None if one.fit is None else one.fit.fit
         side = np.array([0.0, 0.0, 1.0]) if one.side is None else one.side
         with suppress(MeshqcError):  # a source has changed, which the plan itself reports
-            for step, pictures in fix_pictures(part, side, dress_of(part.inspection, fit)[0]):
+            for step, pictures in fix_pictures(part, side, appearance_of(part.inspection, fit)[0]):
                 found[part.key, step.fix] = pictures
                 stage(part.inspection.series, "drawing fixes", len(found), len(plan.steps))
     return found
@@ -206,10 +206,10 @@ def _shown(
 
 def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tuple[Path, Scope] | None) -> Shown:
     series = shown.inspection.series
-    told = partial(stage, series)
+    progress = partial(stage, series)
     fit, why = None, {}
     try:
-        fit = _fit(shown.inspection, share, told)
+        fit = _fit(shown.inspection, share, progress)
     except MeshqcError as reason:
         why["fit"] = str(reason)
     except Exception as error:  # the rest of the page is still of use
@@ -219,36 +219,36 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
     strips: tuple[Strip, ...] = ()
     if fit is not None and pictures:
         try:
-            strips = caption_strips(shown.inspection, fit.fit, captions, told)
+            strips = caption_strips(shown.inspection, fit.fit, captions, progress)
         except MeshqcError as reason:
             why["captions"] = str(reason)
         except Exception as error:
             why["captions"] = unexpected(error)
     shown = replace(shown, fit=fit, strips=strips)
     drawn: Mapping[int, bytes] = {}
-    dress = ""
+    appearance = ""
     try:
-        drawn, dress = _draw(shown, pictures, told)
+        drawn, appearance = _draw(shown, pictures, progress)
     except MeshqcError as reason:
         why["pictures"] = str(reason)
     except Exception as error:
         why["pictures"] = unexpected(error)
-    small = {} if fit is None else thumbnails(fit.maps, shown.inspection.context.book.scope)
-    return replace(shown, pictures=drawn, dress=dress, thumbnails=small, why=why)
+    small = {} if fit is None else thumbnails(fit.maps, shown.inspection.context.resolver.scope)
+    return replace(shown, pictures=drawn, appearance=appearance, thumbnails=small, why=why)
 
 
-def _fit(one: Inspection, share: float, told: Callable[[str, int, int], None]) -> FitReport:
+def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None]) -> FitReport:
     """The texture fit of a sequence. share: its share of the work that a page may take."""
     most = min(_PAGE_FRAMES, PAGE_FACES // max(1, one.series.reference_facts.faces))
     series = thinned(one.series, max(3, int(share * most)))
-    fit = fit_sequence(series, Wanted(), told)
-    lettering = read_lettering(fit, told)
-    book = one.context.book
-    maps = judge_maps(book.of_frame(series.reference_facts), fit.texture, fit.density, book.scope)
+    fit = fit_sequence(series, Wanted(), progress)
+    lettering = read_lettering(fit, progress)
+    resolver = one.context.resolver
+    maps = judge_maps(resolver.of_frame(series.reference_facts), fit.texture, fit.density, resolver.scope)
     return FitReport(fit, lettering, maps)
 
 
-def _draw(shown: Shown, most: int, told: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
+def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
     """Pictures, and the texture that they show on the surface."""
     series = shown.inspection.series
     indices = _chosen(shown, most)
@@ -256,8 +256,8 @@ def _draw(shown: Shown, most: int, told: Callable[[str, int, int], None]) -> tup
         return {}, ""
     view = View(width=WIDTH, height=HEIGHT)
     shot = view.shot(series, shown.side)
-    dress, words = dress_of(shown.inspection, None if shown.fit is None else shown.fit.fit)
-    drawn = draw_frames(series, indices, shot, [dress], partial(told, "drawing"))
+    appearance, words = appearance_of(shown.inspection, None if shown.fit is None else shown.fit.fit)
+    drawn = draw_frames(series, indices, shot, [appearance], partial(progress, "drawing"))
     return {index: png_bytes(pictures[0]) for index, pictures in drawn}, words
 
 

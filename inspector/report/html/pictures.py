@@ -24,7 +24,7 @@ from inspector.lettering.caption_file import find_captions, read_captions
 from inspector.lettering.caption_versions import CaptionCase, caption_cases
 from inspector.lettering.maps_fit import MapFit
 from inspector.lettering.sequence_fit import SequenceFit, display, evenly
-from inspector.lettering.still_pictures import Dress, closeup, draw_frame, draw_frames
+from inspector.lettering.still_pictures import Appearance, closeup, draw_frame, draw_frames
 from inspector.lettering.viewpoint import up_in_picture
 from inspector.picture.camera import Camera, frame_points
 from inspector.picture.grid import grid_of_aspect
@@ -54,7 +54,7 @@ _FIX_FACES = 100_000
 """Maximum number of faces of a frame for which fixes are shown: both states are written and read, about a second for
 100,000."""
 
-Told = Callable[[str, int, int], None]
+Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +85,7 @@ class Strip:
     pictures: Mapping[str, bytes]
 
 
-def dress_of(one: Inspection, fit: SequenceFit | None) -> tuple[Dress, str]:
+def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance, str]:
     """The textures that pictures of a sequence show on its surface.
 
     These are the maps of its materials, otherwise a test grid, otherwise nothing.
@@ -98,22 +98,22 @@ def dress_of(one: Inspection, fit: SequenceFit | None) -> tuple[Dress, str]:
         How to draw the surface, and the same in words.
     """
     base = one.series.reference_facts
-    book = one.context.book
-    maps = MaterialMaps(book, _MAP_SIDE)
+    resolver = one.context.resolver
+    maps = MaterialMaps(resolver, _MAP_SIDE)
     if base.uvs and any(maps.colours(base, name) is not None for name in base.materials):
-        return Dress(own=maps), "with the maps of their materials; stripes: no UVs or no map there"
+        return Appearance(own=maps), "with the maps of their materials; stripes: no UVs or no map there"
     if fit is not None:
-        return Dress(grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)), "with a test grid; no map was found"
-    return Dress(), "without a texture"
+        return Appearance(grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)), "with a test grid; no map was found"
+    return Appearance(), "without a texture"
 
 
-def fix_pictures(part: SequencePlan, side: Floats, dress: Dress) -> Iterator[tuple[AnyStep, FixPictures]]:
+def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
     """The steps of a plan that change the picture, each on the first tried frame where it does.
 
     Args:
         part: The plan of a sequence.
         side: Direction from the object to the viewer, (3,).
-        dress: The texture on the surface.
+        appearance: The texture on the surface.
     """
     one = part.inspection
     series = one.series
@@ -133,7 +133,7 @@ def fix_pictures(part: SequencePlan, side: Floats, dress: Dress) -> Iterator[tup
             output = OutputFrame(number, series.facts[index].file.name, (index,))
             states = [_state(one, part.steps[:end], output) for end in (at, at + 1)]
             camera = _around(states, side)
-            before, after = (_drawn(one, index, frame, camera, dress) for frame in states)
+            before, after = (_drawn(one, index, frame, camera, appearance) for frame in states)
             if before != after:
                 yield step, FixPictures(frame_text(number), before, after)
                 shown += 1
@@ -142,7 +142,7 @@ def fix_pictures(part: SequencePlan, side: Floats, dress: Dress) -> Iterator[tup
 
 def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Frame | None:
     """A frame after some steps; None if it can't be read."""
-    scope = Scope(one.context.book.scope.roots[0], one.context.settings.textures)
+    scope = Scope(one.context.resolver.scope.roots[0], one.context.settings.textures)
     try:
         return read_frame(Corrections(one.series.facts, steps, Sources(scope, {})).make(output).data)
     except (MeshqcError, UnreadableFrame):
@@ -158,16 +158,18 @@ def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
     return frame_points(known, -side, up=up_in_picture(side, Upright()), aspect=WIDTH / HEIGHT)
 
 
-def _drawn(one: Inspection, index: int, frame: Frame | None, camera: Camera | None, dress: Dress) -> bytes | None:
+def _drawn(
+    one: Inspection, index: int, frame: Frame | None, camera: Camera | None, appearance: Appearance
+) -> bytes | None:
     """The picture of one frame."""
     if frame is None or camera is None or not np.isfinite(frame.positions).all(axis=1).any():
         return None
     facts = replace(one.series.facts[index], libraries=frame.libraries, materials=frame.materials)
-    return png_bytes(draw_frame(frame, facts, camera, dress, WIDTH, HEIGHT))
+    return png_bytes(draw_frame(frame, facts, camera, appearance, WIDTH, HEIGHT))
 
 
 def caption_strips(
-    one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, told: Told
+    one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, progress: Progress
 ) -> tuple[Strip, ...]:
     """Each caption version of a sequence over some frames, close up; empty without a captions file.
 
@@ -175,24 +177,24 @@ def caption_strips(
         one: The sequence.
         fit: Its texture fit.
         stated: The captions file, and the folders that may be read for it; None for captions.toml beside the frames.
-        told: Called with the progress.
+        progress: Called with the progress.
 
     Raises:
         MeshqcError: The captions file has a mistake, or something can't be read.
     """
-    series, book = fit.series, one.context.book
-    scope = book.scope if stated is None else stated[1]
+    series, resolver = fit.series, one.context.resolver
+    scope = resolver.scope if stated is None else stated[1]
     file = stated[0] if stated is not None else find_captions((series.sequence.folder, scope.roots[0]), scope)
     if file is None:
         return ()
-    cases = caption_cases(fit, read_captions(file, scope), book.of_frame(series.reference_facts), scope, told)
+    cases = caption_cases(fit, read_captions(file, scope), resolver.of_frame(series.reference_facts), scope, progress)
     strips = []
     for case in cases:
         pictures: dict[str, bytes] = {}
         if case.lettered is not None and case.fit is not None:
             shot = replace(closeup(case.fit), width=WIDTH, height=HEIGHT)
             indices = sheet_indices(series, _STRIP, case.version.frames)
-            for index, drawn in draw_frames(series, indices, shot, [strip_dress(one, case)]):
+            for index, drawn in draw_frames(series, indices, shot, [strip_appearance(one, case)]):
                 pictures[frame_text(series.facts[index].number)] = png_bytes(drawn[0])
         strips.append(Strip(case, pictures))
     return tuple(strips)
@@ -214,7 +216,7 @@ def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | N
     return [there[place] for place in evenly(len(there), most)] if there else []
 
 
-def strip_dress(one: Inspection, case: CaptionCase) -> Dress:
+def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
     """A version that fits, on its material; the other materials have their own maps.
 
     Args:
@@ -225,7 +227,7 @@ def strip_dress(one: Inspection, case: CaptionCase) -> Dress:
     assert case.fit is not None
     texture = flattened(case.lettered.rendered.pixels, 2 * _MAP_SIDE)
     material = display(case.fit.material.material)
-    return Dress(texture, material=material, own=MaterialMaps(one.context.book, _MAP_SIDE))
+    return Appearance(texture, material=material, own=MaterialMaps(one.context.resolver, _MAP_SIDE))
 
 
 def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:

@@ -16,7 +16,7 @@ _SHOWN = 200
 Receipt = Mapping[str, Any]
 
 
-def standing_receipt(folder: Path) -> Receipt | None:
+def existing_receipt(folder: Path) -> Receipt | None:
     """The receipt in a folder; None if there is none, or another program wrote it."""
     try:
         receipt = read_receipt(folder)

@@ -116,11 +116,11 @@ def _findings(shown: Shown) -> Element:
     findings = shown.inspection.findings
     if not findings:
         return el("p", "nothing found")
-    told: dict[str, str] = {}
+    anchors: dict[str, str] = {}
     articles = []
     for number, finding in enumerate(findings, 1):
         anchor = f"{shown.key}-f{number}"
-        articles.append(_finding(shown.inspection, finding, anchor, told.setdefault(finding.check, anchor)))
+        articles.append(_finding(shown.inspection, finding, anchor, anchors.setdefault(finding.check, anchor)))
     return el("div", articles, class_="findings")
 
 
@@ -195,7 +195,7 @@ def _sheet(shown: Shown) -> Content:
         frame = f"frame {frame_text(view.rows[row].number)}"
         caption: Content = [sign(severity), f" {frame}", "" if severity is None else f": {severity.word}"]
         tiles.append(picture(png, f"{frame} of {shown.title}", caption, size=(WIDTH, HEIGHT)))
-    return [el("p", f"frames {shown.dress}", class_="quiet"), el("div", tiles, class_="sheet")]
+    return [el("p", f"frames {shown.appearance}", class_="quiet"), el("div", tiles, class_="sheet")]
 
 
 def _captions(shown: Shown) -> Iterator[Element]:

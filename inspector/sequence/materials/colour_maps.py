@@ -28,12 +28,12 @@ class MaterialMaps:
     """Reads each map once. A map that is missing or damaged is left out.
 
     Args:
-        book: Finds the maps.
+        resolver: Finds the maps.
         longest: Maximum number of pixels along the longer side of a texture.
     """
 
-    def __init__(self, book: MaterialResolver, longest: int) -> None:
-        self._book = book
+    def __init__(self, resolver: MaterialResolver, longest: int) -> None:
+        self._resolver = resolver
         self._longest = longest
         self._pictures: dict[Path, Picture | None] = {}
 
@@ -78,7 +78,7 @@ class MaterialMaps:
             facts: Facts of the frame.
             material: Name of the material.
         """
-        for use in self._book.of_frame(facts).maps:
+        for use in self._resolver.of_frame(facts).maps:
             if use.map.material == material and use.map.statement.raw.lower() == _COLOUR and use.target.path:
                 return self._read(use.target.path)
         return None
@@ -90,11 +90,11 @@ class MaterialMaps:
             facts: Facts of the frame.
             material: Name of the material.
         """
-        for use in self._book.of_frame(facts).maps:
+        for use in self._resolver.of_frame(facts).maps:
             keyword, path = use.map.statement.raw.lower(), use.target.path
             if use.map.material != material or path is None:
                 continue
-            if keyword == _NORMALS or (keyword in _BUMPS and self._book.images.of(path).looks_like_normals):
+            if keyword == _NORMALS or (keyword in _BUMPS and self._resolver.images.of(path).looks_like_normals):
                 return self._read(path)
         return None
 
@@ -102,5 +102,5 @@ class MaterialMaps:
         if path not in self._pictures:
             self._pictures[path] = None
             with suppress(MeshqcError):  # the checks of textures report what is wrong with it
-                self._pictures[path] = read_picture(path, self._longest, self._book.scope.open)
+                self._pictures[path] = read_picture(path, self._longest, self._resolver.scope.open)
         return self._pictures[path]

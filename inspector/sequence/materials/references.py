@@ -29,7 +29,7 @@ _ABSOLUTE = "a drive letter or absolute path from another machine"
 _CASE = "the case of the file's name differs"
 _FOLDER_CASE = "the case of a folder's name differs"
 _ACCENTS = "the name encodes its accents in a different way"
-_BEHIND = "an option or a comment follows the name"
+_FOLLOWED = "an option or a comment follows the name"
 _BESIDE_FRAMES = "found beside the frames, not beside the library"
 _ELSEWHERE = "elsewhere in the folder"
 
@@ -161,7 +161,7 @@ def resolve_map(
     if token is None and target.path is not None and (first := _FIRST_TILE.search(os.fsencode(target.path.name))):
         target = replace(target, tiles=_tiles_beside(target.path, first, scope), number=first[0])
     if followed and target.status is Status.FOUND:
-        return replace(target, status=Status.NEAR, how=_BEHIND)
+        return replace(target, status=Status.NEAR, how=_FOLLOWED)
     return target
 
 

@@ -59,7 +59,7 @@ class FrameFacts:
         header: Digest of the comment lines above the first statement; b"" if there are none (text_forms.py).
         line_end: How lines end (text_forms.py).
         fixed_decimals: Decimal places that all positions share; None if they differ (text_forms.py).
-        pieces: Connected components of the faces (surface/connections.py).
+        components: Connected components of the faces (surface/connections.py).
         boundary_edges: Edges of exactly one face.
         non_manifold_edges: Edges of more than two faces.
         opposed_edges: Edges that both of their faces traverse in the same direction: one of the two shows its back.
@@ -113,7 +113,7 @@ class FrameFacts:
     header: Digest = b""
     line_end: str = ""
     fixed_decimals: int | None = None
-    pieces: int = 0
+    components: int = 0
     boundary_edges: int = 0
     non_manifold_edges: int = 0
     opposed_edges: int = 0

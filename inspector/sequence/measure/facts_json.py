@@ -12,7 +12,7 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 21
+MEASUREMENT = 22
 """Version of what is measured and how it is written here. Increase it with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -20,7 +20,7 @@ _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
     *("step", "still", "roughness", "decimals", "line_end", "fixed_decimals"),
     *(
-        "pieces",
+        "components",
         "boundary_edges",
         "non_manifold_edges",
         "opposed_edges",
@@ -47,7 +47,7 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
     document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}
     for key in _LEAPS:
         leap = getattr(facts, key)
-        document[key] = leap and [leap.vertex, list(leap.way), leap.alike]
+        document[key] = leap and [leap.vertex, list(leap.displacement), leap.alike]
     document |= {key: (box := getattr(facts, key)) and list(box) for key in _BOXES}
     document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
     document["beside"] = [[other.name.text, list(other.state)] for other in facts.beside]
@@ -108,8 +108,8 @@ def _beside(name: str, state: list[int]) -> FileBeside:
     return FileBeside(_name(name), (size, modified, changed, inode))
 
 
-def _leap(vertex: int, way: list[float], alike: int) -> Leap:
-    x, y, z = way
+def _leap(vertex: int, displacement: list[float], alike: int) -> Leap:
+    x, y, z = displacement
     return Leap(vertex, (x, y, z), alike)
 
 

@@ -51,7 +51,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
             copied.
     """
     moved = movement(frame, before)
-    lacking, first = _faces_without_uvs(frame)
+    bare, first = _faces_without_uvs(frame)
     surface, faults = _surface(frame, known)
     alike = known is not None and uv_facts.same_layout(frame, known.frame)
     layout, uv_faults = uv_facts.uv_values(frame, known.facts if known is not None and alike else None)
@@ -67,7 +67,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
         uvs=len(frame.uvs),
         normals=len(frame.normals),
         faces=frame.faces,
-        faces_without_uvs=lacking,
+        faces_without_uvs=bare,
         first_face_without_uvs=first,
         box=None if frame.box is None else _six(frame.box),
         step=moved.step,
@@ -177,10 +177,10 @@ def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
 
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
     """Number of faces of which at least one corner has no legal UV, and the first of them."""
-    lacking = frame.corners.vt == ABSENT
-    if not lacking.any():
+    bare = frame.corners.vt == ABSENT
+    if not bare.any():
         return 0, None
-    faces = frame.corners.faces_with(lacking)
+    faces = frame.corners.faces_with(bare)
     return len(faces), Place(face_line(frame, int(faces[0])), int(faces[0]))
 
 

@@ -30,14 +30,14 @@ class Leap:
     Attributes:
         vertex: Index from 0. If several moved about as far relative to their neighbours, it is the first, so that
             vertices that leap out and back together have the same number in both frames.
-        way: Its displacement (x, y, z) since the previous frame, scene units; relative to the mean of its neighbours in
-            a `tear`.
+        displacement: Its displacement (x, y, z) since the previous frame, scene units; relative to the mean of its
+            neighbours in a `tear`.
         alike: The number of vertices that moved about as far, itself included: at least half as far, or `TORN_ALIKE` of
             it in a `tear`.
     """
 
     vertex: int
-    way: tuple[float, float, float]
+    displacement: tuple[float, float, float]
     alike: int
 
 
@@ -111,20 +111,22 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
         return None
     beside = _beside(corners, len(positions))
     if _native.active:
-        first, *way, largest, alike = _native.core.measure_tear(positions, before, beside, TORN_ALIKE**2)
+        first, *displacement, largest, alike = _native.core.measure_tear(positions, before, beside, TORN_ALIKE**2)
     else:
         with np.errstate(all="ignore"):
             # One axis after the other: gathering single numbers is faster than gathering rows of three.
-            against = [_against_mean(way, beside) for way in np.ascontiguousarray((positions - before).T)]
+            against = [
+                _against_mean(displacement, beside) for displacement in np.ascontiguousarray((positions - before).T)
+            ]
             x, y, z = against
             squares = x * x + y * y + z * z
             largest = float(squares.max())
             leaping = squares >= TORN_ALIKE**2 * largest
             first = int(leaping.argmax())
-            way, alike = [float(axis[first]) for axis in against], int(np.count_nonzero(leaping))
+            displacement, alike = [float(axis[first]) for axis in against], int(np.count_nonzero(leaping))
     if not 0.0 < largest < np.inf:
         return None
-    return Leap(first, (way[0], way[1], way[2]), alike)
+    return Leap(first, (displacement[0], displacement[1], displacement[2]), alike)
 
 
 def _roughness(positions: Floats, corners: Corners) -> float | None:
@@ -147,13 +149,13 @@ def _roughness(positions: Floats, corners: Corners) -> float | None:
 Beside = npt.NDArray[np.int32]
 
 
-def _against_mean(way: Floats, beside: Beside) -> Floats:
+def _against_mean(displacement: Floats, beside: Beside) -> Floats:
     """Displacements along one axis minus the mean of the neighbours', (n,)."""
-    around = way.take(beside[:, 0])
+    around = displacement.take(beside[:, 0])
     for others in beside[:, 1:].T:
-        around += way.take(others)
+        around += displacement.take(others)
     around *= 0.25
-    return np.asarray(way - around)
+    return np.asarray(displacement - around)
 
 
 class _Latest(threading.local):

@@ -52,7 +52,7 @@ class Fault:
 class SurfaceValues(TypedDict):
     """Fields of FrameFacts; lengths in scene units, areas in their squares, volumes in their cubes."""
 
-    pieces: int
+    components: int
     boundary_edges: int
     non_manifold_edges: int
     opposed_edges: int
@@ -75,23 +75,23 @@ def surface_values(
         shapes: Facts of a frame with the same positions and normals as well; None if there is none.
     """
     connections, faults = _connections(frame, faces)
-    closed = connections["pieces"] > 0 and connections["boundary_edges"] == connections["non_manifold_edges"] == 0
+    closed = connections["components"] > 0 and connections["boundary_edges"] == connections["non_manifold_edges"] == 0
     sizes, more = _sizes(frame, shapes, closed)
-    lacking = _faces_without_normals(frame)
-    if 0 < len(lacking) < frame.faces and not any(problem.kind == "vn-index-range" for problem in frame.problems):
-        more += faults_of([("no-normal", lacking)])
-    values: SurfaceValues = {**connections, **sizes, "faces_without_normals": len(lacking)}  # type: ignore[typeddict-item]
+    bare = _faces_without_normals(frame)
+    if 0 < len(bare) < frame.faces and not any(problem.kind == "vn-index-range" for problem in frame.problems):
+        more += faults_of([("no-normal", bare)])
+    values: SurfaceValues = {**connections, **sizes, "faces_without_normals": len(bare)}  # type: ignore[typeddict-item]
     return values, [*faults, *more, *_normal_faults(frame)]
 
 
 def _connections(frame: Frame, known: FrameFacts | None) -> tuple[dict[str, Any], list[Fault]]:
-    names = ("pieces", "boundary_edges", "non_manifold_edges", "opposed_edges", "unused_vertices", "face_set")
+    names = ("components", "boundary_edges", "non_manifold_edges", "opposed_edges", "unused_vertices", "face_set")
     if known is not None:
         return {name: getattr(known, name) for name in names}, known_faults(known, _OF_FACES)
     found = connect(frame.corners, len(frame.positions))
     edges = (found.boundary_edges, found.non_manifold_edges, found.opposed_edges)
-    values = (found.pieces, *edges, found.unused, face_set(frame.corners))
-    faults = faults_of(zip(_OF_FACES, (found.doubled, found.backed), strict=True))
+    values = (found.components, *edges, found.unused, face_set(frame.corners))
+    faults = faults_of(zip(_OF_FACES, (found.duplicates, found.reversed_duplicates), strict=True))
     return dict(zip(names, values, strict=True)), faults
 
 
@@ -100,14 +100,14 @@ def _sizes(frame: Frame, known: FrameFacts | None, closed: bool) -> tuple[dict[s
     if known is not None:
         return {name: getattr(known, name) for name in names}, known_faults(known, _OF_SHAPES)
     found = face_shapes(frame, closed)
-    faults = faults_of(zip(_OF_SHAPES, (found.flat, found.concave, found.warped, found.against), strict=True))
+    faults = faults_of(zip(_OF_SHAPES, (found.zero_area, found.concave, found.non_planar, found.against), strict=True))
     return {name: _finite(getattr(found, name)) for name in names}, faults
 
 
 def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
     """Faces of which at least one corner has no legal normal, in rising order."""
-    lacking = frame.corners.vn == ABSENT
-    return frame.corners.faces_with(lacking) if lacking.any() else np.zeros(0, np.intp)
+    bare = frame.corners.vn == ABSENT
+    return frame.corners.faces_with(bare) if bare.any() else np.zeros(0, np.intp)
 
 
 def _normal_faults(frame: Frame) -> list[Fault]:

@@ -37,7 +37,7 @@ class PatientReader:
 
     def __init__(self) -> None:
         self._thread: _Thread | None = None
-        self._left_behind: list[_Reading] = []
+        self._abandoned: list[_Reading] = []
 
     def read(self, path: Path) -> bytes:
         """The bytes of a regular file.
@@ -49,10 +49,10 @@ class PatientReader:
             OSError: It can't be read.
             Stalled: The storage stopped answering.
         """
-        self._left_behind = [reading for reading in self._left_behind if not reading.is_over]
-        if len(self._left_behind) >= STALLED_FILES:
+        self._abandoned = [reading for reading in self._abandoned if not reading.is_over]
+        if len(self._abandoned) >= STALLED_FILES:
             raise Stalled
-        patience = STALL_AGAIN_SECONDS if self._left_behind else STALL_SECONDS
+        patience = STALL_AGAIN_SECONDS if self._abandoned else STALL_SECONDS
         reading = _Reading(path)
         if self._thread is None:
             try:
@@ -67,7 +67,7 @@ class PatientReader:
             before = reading.pieces
             ended = self._thread.wait(patience)
         if not ended:
-            self._left_behind.append(reading)
+            self._abandoned.append(reading)
             self._thread.requests.put(None)
             self._thread = None
             raise Stalled

@@ -64,7 +64,7 @@ class ReadingPart(SessionApp):
         session.inspection = None
         session.status.text, session.status.live, session.status.checking = text, live, False
         session.status.alarms = []
-        self.tell()
+        self.show_session()
 
     def action_live(self) -> None:
         """Start or end watching an export into the folder."""
@@ -87,7 +87,7 @@ class ReadingPart(SessionApp):
         self.session.status.alarms.append(message.words)
         self.bell()
         self.set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
-        self.tell()
+        self.show_session()
         for screen in self.session_screens[1:]:  # the main screen shows it until watching ends, the others until a key
             screen.alarm(f"E ALARM {message.words}")
 
@@ -116,7 +116,7 @@ class ReadingPart(SessionApp):
         status.text, status.checking = message.words, message.checking
         self.session.take_views(message.views)
         self._go_to_first_file()
-        self.tell()
+        self.show_session()
 
     def on_checked(self, message: Checked) -> None:
         session = self.session
@@ -129,7 +129,7 @@ class ReadingPart(SessionApp):
         self._go_to_first_file()
         if session.fresh:
             session.selection.sequence, session.selection.finding = 0, None  # the worst sequence
-        self.tell()
+        self.show_session()
 
     def on_stopped(self, message: Stopped) -> None:
         session = self.session
@@ -142,7 +142,7 @@ class ReadingPart(SessionApp):
             session.inspection, session.status.live, session.status.text = self._before, False, ""
             if session.inspection is not None:
                 session.take_views(engine.views_of(session.inspection))
-        self.tell()
+        self.show_session()
         self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
 
     def on_reference_chosen(self, message: ReferenceChosen) -> None:
@@ -169,5 +169,5 @@ class ReadingPart(SessionApp):
         if session.inspection is None:
             return
         session.status.text, session.status.checking = "checking", True
-        self.tell()
+        self.show_session()
         self.work(partial(engine.check_again, session.inspection, settings, self.post_message))

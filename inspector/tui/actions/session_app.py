@@ -176,7 +176,7 @@ class SessionApp(App[int]):
         shown = self.screen_stack if self.is_running else []
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]
 
-    def tell(self) -> None:
+    def show_session(self) -> None:
         """Let every screen show the session as it is now."""
         for screen in self.session_screens:
             screen.session_changed()

@@ -34,7 +34,7 @@ class StagingPart(SessionApp):
             session.staged.choices, session.staged.accepted = choices, ()
             planning = partial(engine.plan_again, message.inspection, choices, self.post_message)
             self.work(partial(planning, partial(self._wanted, choices)))
-            self.tell()
+            self.show_session()
         if previous.choices:
             self.call_after_refresh(self.say, "your staged fixes are restored; p: plan, u: undo")
 
@@ -54,7 +54,7 @@ class StagingPart(SessionApp):
         staged.refused.clear()
         staged.progress = None
         self._plan(choices)
-        self.tell()
+        self.show_session()
 
     def _plan(self, choices: Choices) -> None:
         staged, inspection = self.session.staged, self.session.inspection
@@ -79,7 +79,7 @@ class StagingPart(SessionApp):
         staged.choices = staged.accepted = message.choices
         staged.plan = message.plan if message.choices else None
         self.save_state()
-        self.tell()
+        self.show_session()
         if message.dropped:
             self.say(f"no longer staged: {'; '.join(message.dropped)}")
 
@@ -91,7 +91,7 @@ class StagingPart(SessionApp):
         staged.refused[staged.tried] = message.reason
         if session.undo:
             session.undo.pop()  # nothing has changed
-        self.tell()
+        self.show_session()
         typed, self._typed = self._typed, None
         offer = next((offer for offer in session.offers() if offer.fix.id == staged.tried), None)
         if typed is not None and any(typed.values()) and offer is not None:

@@ -99,7 +99,7 @@ class WritingPart(SessionApp):
         staged = self.session.staged
         staged.written, staged.written_to = staged.plan, message.delivery.out
         self.switch_screen(WrittenScreen(self.session, self.glyphs, message.delivery))
-        self.tell()
+        self.show_session()
 
     def on_not_written(self, message: NotWritten) -> None:
         self.pop_screen()

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from inspector.errors import MeshqcError
 from inspector.lettering.caption_reading import Lettered
 from inspector.lettering.legibility import uv_corners
-from inspector.lettering.still_pictures import Dress, draw_frame
+from inspector.lettering.still_pictures import Appearance, draw_frame
 from inspector.picture.camera import MARGIN, Camera
 from inspector.picture.canvas import Picture, blank
 from inspector.picture.image_files import flattened
@@ -116,9 +116,9 @@ class CaptionScene:
         box = subject.lettered.layout.rectangle
         share = max(box.width, box.height) if self.look is CaptionLook.CLOSE else 1.0
         texture = subject.texture(int(_FINENESS * max(wide, high) / share))
-        dress = Dress(texture, material=subject.material, own=source.textures)
+        appearance = Appearance(texture, material=subject.material, own=source.textures)
         frame, facts = source.store.frame(self.at).frame, source.view.facts[self.at]
-        return spread(draw_frame(frame, facts, camera, dress, wide, high), coarseness, width, height)
+        return spread(draw_frame(frame, facts, camera, appearance, wide, high), coarseness, width, height)
 
 
 def _within(width: int, height: int, aspect: float) -> tuple[int, int]:

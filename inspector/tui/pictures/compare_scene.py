@@ -71,9 +71,9 @@ class CompareScene:
                 self.camera = pair.left.camera
             painted = pair.paint(coarseness)
             return Painted(self, painted.picture, painted.strips, painted.words)
-        ways, words = _ways(here, there)
-        values = None if ways is None else ways[here.shape.triangles]
-        ramp = None if ways is None else Ramp(float(np.nanmin(ways)), float(np.nanmax(ways)))
+        moved, words = _displacements(here, there)
+        values = None if moved is None else moved[here.shape.triangles]
+        ramp = None if moved is None else Ramp(float(np.nanmin(moved)), float(np.nanmax(moved)))
         wide, high = -(-width // coarseness), -(-height // coarseness)
         ground = blank(wide, high)
         if self.cells.dim:
@@ -93,17 +93,17 @@ class CompareScene:
         return Painted(self, picture, self.cells.over(picture, lines), words)
 
 
-def _ways(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
+def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
     """How far each vertex moved, None if all moved equally far or can't be compared; and words about it."""
-    ways = displacement(here.frame, there.frame)
-    if ways is None:
+    moved = displacement(here.frame, there.frame)
+    if moved is None:
         return None, "the vertex counts differ: distances can't be compared"
-    if not np.isfinite(ways).any():
+    if not np.isfinite(moved).any():
         return None, "no vertex has a position in both"
-    low, high = (f"{end:.4g}" for end in (np.nanmin(ways), np.nanmax(ways)))
-    if low == high and not np.isnan(ways).any():
+    low, high = (f"{end:.4g}" for end in (np.nanmin(moved), np.nanmax(moved)))
+    if low == high and not np.isnan(moved).any():
         return None, "no vertex has moved" if high == "0" else f"every vertex has moved by {high} units"
-    return ways, f"distance from the other frame: {low} to {high} units"
+    return moved, f"distance from the other frame: {low} to {high} units"
 
 
 def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
@@ -113,8 +113,8 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
     if (seen != NO_VALUE).any():
         first, last = int(seen[seen != NO_VALUE].min()), int(seen.max())
         bounds = graded(ramp.bounds)
-        told = ", ".join(f"{ramp.letters[step]} {bounds[step]}" for step in range(first, last + 1))
-        parts.append(f"{told} to {bounds[last + 1]} units")
+        listed = ", ".join(f"{ramp.letters[step]} {bounds[step]}" for step in range(first, last + 1))
+        parts.append(f"{listed} to {bounds[last + 1]} units")
     if (seen == NO_VALUE).any():
         parts.append("stripes: a bad number")
     return "; ".join(parts)

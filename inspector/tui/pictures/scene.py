@@ -67,8 +67,8 @@ def source_of(session: Session, view: SequenceView) -> Source:
         session: For the folder and its settings.
         view: The sequence.
     """
-    book = MaterialResolver(Scope(session.root, session.settings.textures))
-    return Source(view, FrameStore(view), MaterialMaps(book, VIEWER_TEXTURE))
+    resolver = MaterialResolver(Scope(session.root, session.settings.textures))
+    return Source(view, FrameStore(view), MaterialMaps(resolver, VIEWER_TEXTURE))
 
 
 @dataclass(frozen=True, eq=False)

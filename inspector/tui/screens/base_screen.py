@@ -45,7 +45,7 @@ class SessionScreen(Screen[None]):
     def session_changed(self) -> None:
         """Show the session as it is now."""
 
-    def ways_to_draw(self, *, lines: bool) -> list[Cells]:
+    def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
         """The kinds of cells that the terminal can show, the most suitable first: its own pixels, if it draws them.
 
         Args:

@@ -38,12 +38,12 @@ class CameraScreen(PictureScreen):
 
     Attributes:
         look: How the surface is drawn.
-        sight: The camera, and the other settings of the view; it outlives the screen.
+        how_viewed: The camera, and the other settings of the view; it outlives the screen.
         arrows_turn: Whether the arrows turn the view or move it; with shift they do the other.
     """
 
     arrows_turn = True
-    sight: PictureView
+    how_viewed: PictureView
     _fitting: tuple[Camera, int | None] | None = None
     _opening = True
     """Whether no picture has been shown yet; in the first picture, a fitted camera sees the whole frame."""
@@ -51,7 +51,7 @@ class CameraScreen(PictureScreen):
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
         self.look = session.view_state.look or Look.suited(session.finding)
-        self.sight = session.cameras_of(self.view).viewer
+        self.how_viewed = session.cameras_of(self.view).viewer
 
     @property
     def wants_fine_cells(self) -> bool:
@@ -63,11 +63,11 @@ class CameraScreen(PictureScreen):
         if finding is None:
             here = len(self.view.on_row(self.row))  # during playback no finding is chosen
             return f"{counted(here, 'finding') if here else 'no finding'} on this frame"
-        return f"{finding.severity.sign} {title_of(finding.check)}" if self.sight.marks else "marks are off (h)"
+        return f"{finding.severity.sign} {title_of(finding.check)}" if self.how_viewed.marks else "marks are off (h)"
 
     def look_words(self) -> str:
         """How the surface is drawn, in words."""
-        return ", ".join(filter(None, [self.look.value, "reference behind" if self.sight.behind else ""]))
+        return ", ".join(filter(None, [self.look.value, "reference behind" if self.how_viewed.behind else ""]))
 
     def order(self, *, moving: bool = False) -> Scene | PairScene | None:
         if (drawn := self.drawn) is None:
@@ -84,11 +84,14 @@ class CameraScreen(PictureScreen):
             drawn: The source of the frame, and its index there.
             moving: Whether another frame is likely to follow immediately.
         """
-        finding = self.session.finding if self.sight.marks and self.preview is None else None
-        seen = (*drawn, self.sight.camera, self.look, self.cells, self.picture_columns, self.pane.size.height)
-        whole, added = self._opening and self.sight.fitted, self.preview is not None and self.preview.adds(self.number)
+        finding = self.session.finding if self.how_viewed.marks and self.preview is None else None
+        seen = (*drawn, self.how_viewed.camera, self.look, self.cells, self.picture_columns, self.pane.size.height)
+        whole, added = (
+            self._opening and self.how_viewed.fitted,
+            self.preview is not None and self.preview.adds(self.number),
+        )
         stamp = "ADDED" if added and self.sides is None else ""
-        return Scene(*seen, self.sight.behind, finding, moving, whole, stamp)
+        return Scene(*seen, self.how_viewed.behind, finding, moving, whole, stamp)
 
     def show_picture(self, message: Painted) -> None:
         unmarked = isinstance(message.order, Scene) and message.order.finding is None and self.preview is None
@@ -108,7 +111,7 @@ class CameraScreen(PictureScreen):
 
     def take_first(self, camera: Camera | None) -> None:
         """Take over the camera of the first picture, which fits the frame."""
-        before = self.sight.camera
+        before = self.how_viewed.camera
         if camera is not None and (before is None or (self._opening and camera is not before)):
             self.take_camera(camera, fits=True)
 
@@ -119,7 +122,7 @@ class CameraScreen(PictureScreen):
             camera: The camera.
             fits: Whether it was made to fit the frame.
         """
-        self.sight.camera, self.sight.fitted = camera, fits
+        self.how_viewed.camera, self.how_viewed.fitted = camera, fits
         self._fitting = (camera, self.at) if fits else None
 
     def only_fitted(self, camera: Camera) -> bool:
@@ -132,17 +135,17 @@ class CameraScreen(PictureScreen):
 
     def on_mount(self) -> None:
         """Drop a saved camera that shows nothing, because the frame had a very different size."""
-        if self.sight.camera is not None and not self._reaches(self.sight.camera):
-            self.sight.camera = None
+        if self.how_viewed.camera is not None and not self._reaches(self.how_viewed.camera):
+            self.how_viewed.camera = None
 
     def action_arrow(self, right: int, up: int, other: int) -> None:
-        if self.sight.camera is None:
+        if self.how_viewed.camera is None:
             return
         if self.arrows_turn is not bool(other):
-            self.sight.camera = self.sight.camera.turned(-_TURN * right, -_TURN * up)
+            self.how_viewed.camera = self.how_viewed.camera.turned(-_TURN * right, -_TURN * up)
         else:
-            self.sight.camera = self.sight.camera.shifted(_SHIFT * right, _SHIFT * up)
-        self.sight.fitted = False
+            self.how_viewed.camera = self.how_viewed.camera.shifted(_SHIFT * right, _SHIFT * up)
+        self.how_viewed.fitted = False
         self.draw(moving=True)
 
     def action_arrows(self) -> None:
@@ -151,11 +154,11 @@ class CameraScreen(PictureScreen):
         self.show_place()
 
     def action_zoom(self, way: int) -> None:
-        if self.sight.camera is None:
+        if self.how_viewed.camera is None:
             return
-        camera = self.sight.camera.closer(_CLOSER**way)
+        camera = self.how_viewed.camera.closer(_CLOSER**way)
         if self._reaches(camera):
-            self.sight.camera, self.sight.fitted = camera, False
+            self.how_viewed.camera, self.how_viewed.fitted = camera, False
             self.draw(moving=True)
 
     def _reaches(self, camera: Camera) -> bool:
@@ -166,21 +169,21 @@ class CameraScreen(PictureScreen):
         """Diagonal of the frame's bounding box, scene units; the camera's distance if it has none."""
         box = None if self.at is None else self.view.facts[self.at].box
         diagonal = 0.0 if box is None else float(np.hypot.reduce(np.subtract(box[3:], box[:3])))
-        return diagonal or (1.0 if self.sight.camera is None else self.sight.camera.distance)
+        return diagonal or (1.0 if self.how_viewed.camera is None else self.how_viewed.camera.distance)
 
     def action_fit(self) -> None:
         """Fit the frame into the picture; the second time, the whole sequence."""
-        camera = self.sight.camera
+        camera = self.how_viewed.camera
         if camera is not None:
-            self._see(camera.position - camera.target, self._way() if self.fits(camera) else None)
+            self._see(camera.position - camera.target, self._motion_corners() if self.fits(camera) else None)
 
     def see_all(self) -> None:
         """Fit the whole sequence into the picture, unless the camera was moved by hand."""
-        camera = self.sight.camera
+        camera = self.how_viewed.camera
         if camera is not None and self.only_fitted(camera):
-            self._see(camera.position - camera.target, self._way())
+            self._see(camera.position - camera.target, self._motion_corners())
 
-    def _way(self) -> Floats | None:
+    def _motion_corners(self) -> Floats | None:
         return joint_corners([one.box for one in self.view.facts])
 
     def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
@@ -189,7 +192,7 @@ class CameraScreen(PictureScreen):
         read = None if self.at is None else self.source.store.at_hand(self.at)
         if read is not None:
             chosen = read.frame.positions if points is None else points
-            self._put_up(camera_on(chosen, to_eye, self.aspect, parallel=self.sight.parallel), fits=points is None)
+            self._put_up(camera_on(chosen, to_eye, self.aspect, parallel=self.how_viewed.parallel), fits=points is None)
 
     def _put_up(self, camera: Camera | None, *, fits: bool = False) -> None:
         if camera is None:
@@ -200,7 +203,7 @@ class CameraScreen(PictureScreen):
 
     def state_words(self) -> str:
         moved = "" if self.arrows_turn else "arrows move"
-        flat = "no perspective" if self.sight.parallel else ""
+        flat = "no perspective" if self.how_viewed.parallel else ""
         return ", ".join(filter(None, [self.look_words(), flat, moved]))
 
     async def action_views(self) -> None:
@@ -211,12 +214,12 @@ class CameraScreen(PictureScreen):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "view from", VIEW_LINES), done)
 
     def _view_from(self, line: int) -> None:
-        if self.sight.camera is None:
+        if self.how_viewed.camera is None:
             return
         if VIEW_LINES[line] == PARALLEL:
-            self.sight.parallel = not self.sight.parallel
+            self.how_viewed.parallel = not self.how_viewed.parallel
             self.show_place()
-            self._see(self.sight.camera.position - self.sight.camera.target)
+            self._see(self.how_viewed.camera.position - self.how_viewed.camera.target)
         elif VIEW_LINES[line] == AT_MARKS:
             self._look_at_marks()
         else:
@@ -232,6 +235,6 @@ class CameraScreen(PictureScreen):
         vertices = read.frame.positions[picked.vertices]
         marked = read.frame.positions[read.shape.triangles[np.isin(read.shape.face, picked.faces)]]
         if len(marked) or len(vertices):
-            self._put_up(camera_at(marked, vertices, read.frame.box, self.aspect, parallel=self.sight.parallel))
+            self._put_up(camera_at(marked, vertices, read.frame.box, self.aspect, parallel=self.how_viewed.parallel))
         else:
             self.say("this finding is about the whole frame, so no faces are marked")

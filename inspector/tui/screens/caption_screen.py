@@ -70,7 +70,7 @@ class CaptionScreen(SessionScreen):
         super().__init__(session, glyphs)
         self._view = view
         self._fit = fit
-        self._book = MaterialResolver(Scope(session.root, session.settings.textures))
+        self._resolver = MaterialResolver(Scope(session.root, session.settings.textures))
         self._source = source_of(session, view)
         self._frames = alike(fit.series)
         self._frame = self._first_frame()
@@ -105,7 +105,7 @@ class CaptionScreen(SessionScreen):
             self.session_changed()
         else:
             self.query_one(Page).show(Card())
-            self.work(partial(caption_engine.find, self._fit, self._book, self.post_message))
+            self.work(partial(caption_engine.find, self._fit, self._resolver, self.post_message))
 
     def on_unmount(self) -> None:
         self._stop.set()
@@ -136,7 +136,7 @@ class CaptionScreen(SessionScreen):
         if version is not None and ((case := self._known.get(version)) is None or _unread(case)):
             self._progress = "starting"
             fit, post, stopped = self._fit, self.post_message, self._stop.is_set
-            self.work(partial(caption_engine.letter, fit, version, self._book, post, stopped))
+            self.work(partial(caption_engine.letter, fit, version, self._resolver, post, stopped))
         self._show()
 
     def on_lettering(self, message: Lettering) -> None:
@@ -193,8 +193,8 @@ class CaptionScreen(SessionScreen):
     # The picture
 
     @property
-    def _ways(self) -> list[Cells]:
-        return self.ways_to_draw(lines=False)
+    def _kinds_of_cells(self) -> list[Cells]:
+        return self.kinds_of_cells(lines=False)
 
     def _draw(self, *, moving: bool = False) -> None:
         self._pane.display = self._captions.version is not None and self.size.width >= LEAST_COLUMNS
@@ -203,7 +203,7 @@ class CaptionScreen(SessionScreen):
             self._painter.forget()
             self._pane.say("")
             return
-        cells = next((way for way in self._ways if way.name == self._cells), self._ways[0])
+        cells = next((kind for kind in self._kinds_of_cells if kind.name == self._cells), self._kinds_of_cells[0])
         at = self._frames[self._frame]
         self._painter.ask(CaptionScene(self._subject, self._look, at, cells, size.width, size.height, moving))
 
@@ -229,7 +229,7 @@ class CaptionScreen(SessionScreen):
 
     def action_cells(self) -> None:
         """Use the next kind of cells."""
-        names = [way.name for way in self._ways]
+        names = [kind.name for kind in self._kinds_of_cells]
         now = names.index(self._cells) if self._cells in names else 0
         self._cells = names[(now + 1) % len(names)]
         self._draw()
@@ -306,7 +306,7 @@ class CaptionScreen(SessionScreen):
             like = version
 
         def changed(values: Values) -> Version:
-            return with_typed(like, key, values[key], folder, self._book.scope)
+            return with_typed(like, key, values[key], folder, self._resolver.scope)
 
         def fault(values: Values) -> str | None:
             try:
@@ -368,7 +368,7 @@ class CaptionScreen(SessionScreen):
 
         def fault(values: Values) -> str | None:
             try:
-                refuse_early([_path(values)], (".toml",), self._book.scope, option="")
+                refuse_early([_path(values)], (".toml",), self._resolver.scope, option="")
             except MeshqcError as error:
                 return str(error)
             return None

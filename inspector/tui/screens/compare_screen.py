@@ -51,7 +51,7 @@ class CompareScreen(CameraScreen):
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int, against: Against) -> None:
         super().__init__(session, glyphs, source, row)
         self.against = against
-        self.sight = PictureView()
+        self.how_viewed = PictureView()
         self._card = Card()
         self._layouts = UvLayouts()
 
@@ -82,7 +82,7 @@ class CompareScreen(CameraScreen):
             return None
         size = self.pane.size
         scene = CompareScene(
-            self.source, self.at, self.against, self.sight.camera, self.cells, size.width, size.height, moving
+            self.source, self.at, self.against, self.how_viewed.camera, self.cells, size.width, size.height, moving
         )
         scene.pair = self._pair(self.at, moving=moving)
         return scene
@@ -107,15 +107,15 @@ class CompareScreen(CameraScreen):
     def _scene(self, source: Source, at: int) -> Scene:
         look = Look.TEXTURED if self.compared is Compared.TEXTURED else Look.SHADED
         columns, rows = self.picture_columns, self.pane.size.height
-        whole = self._opening and self.sight.fitted
-        return Scene(source, at, self.sight.camera, look, self.cells, columns, rows, whole=whole)
+        whole = self._opening and self.how_viewed.fitted
+        return Scene(source, at, self.how_viewed.camera, look, self.cells, columns, rows, whole=whole)
 
     def show_picture(self, message: Painted) -> None:
         super().show_picture(message)
         if isinstance(message.order, CompareScene):
             self.take_first(message.order.camera)
             self._opening = False
-            self._tell(difference_card(message.order.found, message.order.shades, self._here, self.against.words))
+            self._show_card(difference_card(message.order.found, message.order.shades, self._here, self.against.words))
 
     async def action_look(self) -> None:
         kinds = list(Compared)
@@ -135,19 +135,19 @@ class CompareScreen(CameraScreen):
     def _here(self) -> str:
         return f"frame {frame_text(self.view.rows[self.row].number)}"
 
-    def _tell(self, card: Card) -> None:
+    def _show_card(self, card: Card) -> None:
         self._card = card
         self.query_one("#differences", Page).show(card)
 
     def draw(self, *, moving: bool = False) -> None:
         super().draw(moving=moving)
         if self.at is None or self.drawn is None:
-            self._tell(Card())
+            self._show_card(Card())
 
     def on_not_painted(self, message: NotPainted) -> None:
         super().on_not_painted(message)
         self.query_one("#picture-words", Rule).title = ""
-        self._tell(Card())
+        self._show_card(Card())
 
     async def action_read(self) -> None:
         """Show the differences in full."""

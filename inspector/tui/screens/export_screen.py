@@ -71,25 +71,25 @@ class ExportScreen(SessionScreen):
     def on_mount(self) -> None:
         inspection = self.session.inspection
         if inspection is None:  # the folder is being read again
-            self._tell("nothing to compare: the folder is being read")
+            self._show_words("nothing to compare: the folder is being read")
             return
-        self._tell("starting")
+        self._show_words("starting")
         self.work(partial(export_engine.compare, inspection, self._other, self.post_message, self._stop.is_set))
 
     def on_unmount(self) -> None:
         self._stop.set()
 
-    def _tell(self, words: str) -> None:
+    def _show_words(self, words: str) -> None:
         card = ExportCard()
         card.add("", words)
         self.query_one(Page).show(card)
 
     def on_comparing(self, message: Comparing) -> None:
         if self.found is None:
-            self._tell(message.words)
+            self._show_words(message.words)
 
     def on_not_compared(self, message: NotCompared) -> None:
-        self._tell(f"not compared: {message.reason}")
+        self._show_words(f"not compared: {message.reason}")
 
     def on_compared(self, message: Compared) -> None:
         self.found = message

@@ -116,12 +116,12 @@ class FitScreen(SessionScreen):
             return
         self.report, self._sheet = None, None
         self._draw()
-        self._tell("starting")
+        self._show_words("starting")
         view = view_under(self.session.settings.rules)
-        wanted, book = Wanted(view, material=self._material), MaterialResolver(self._read)
-        self.work(partial(fit_engine.fit, self._series, wanted, book, self.post_message, self._stop.is_set))
+        wanted, resolver = Wanted(view, material=self._material), MaterialResolver(self._read)
+        self.work(partial(fit_engine.fit, self._series, wanted, resolver, self.post_message, self._stop.is_set))
 
-    def _tell(self, *lines: str) -> None:
+    def _show_words(self, *lines: str) -> None:
         card = FitCard()
         for words in lines:
             card.add("", words)
@@ -131,7 +131,7 @@ class FitScreen(SessionScreen):
     def on_fitting(self, message: Fitting) -> None:
         if self.report is None:
             bar = self.glyphs.progress(message.done, message.of, _BAR)
-            self._tell(f"{message.doing}, {message.done:,} of {message.of:,}", bar)
+            self._show_words(f"{message.doing}, {message.done:,} of {message.of:,}", bar)
 
     def on_fitted(self, message: Fitted) -> None:
         asked = message.report.fit.wanted.material
@@ -154,7 +154,7 @@ class FitScreen(SessionScreen):
         if self._sheet is None or not self._pane.display or not self._pane.size.height:
             self._painter.forget()
             return
-        cells = self.ways_to_draw(lines=False)
+        cells = self.kinds_of_cells(lines=False)
         self._painter.ask(SheetScene(self._sheet, cells[0], self._pane.size.width, self._pane.size.height))
 
     def graphics_changed(self) -> None:
@@ -182,7 +182,7 @@ class FitScreen(SessionScreen):
 
     def on_not_fitted(self, message: NotFitted) -> None:
         if self.report is None:
-            self._tell(message.reason)
+            self._show_words(message.reason)
 
     def action_stop(self) -> None:
         self._stop.set()

@@ -29,7 +29,7 @@ class FrameKeys(SessionScreen):
         """
         raise NotImplementedError
 
-    def stand_still(self) -> None:
+    def stop_playback(self) -> None:
         """Stop playback."""
 
     def shown_rows(self, view: SequenceView) -> Sequence[int]:
@@ -39,12 +39,12 @@ class FrameKeys(SessionScreen):
     def action_step(self, frames: int) -> None:
         """Step by a number of frames; after the last frame comes the first."""
         if (here := self.here()) is not None:
-            self.stand_still()
+            self.stop_playback()
             self.go_to_row((here[1] + frames) % len(here[0].rows), moving=True)
 
     def action_edge(self, side: int) -> None:
         if (here := self.here()) is not None:
-            self.stand_still()
+            self.stop_playback()
             self.go_to_row(0 if side < 0 else len(here[0].rows) - 1)
 
     async def action_go(self) -> None:
@@ -61,7 +61,7 @@ class FrameKeys(SessionScreen):
         if view is None or not view.rows or asked is None:
             self.say("no frame to go to")
             return
-        self.stand_still()
+        self.stop_playback()
         row = view.row_of_number(asked)
         found = view.rows[row].number
         self.go_to_row(row)
@@ -117,7 +117,7 @@ class FrameKeys(SessionScreen):
         here = self.here()
         if here is None:
             return None
-        self.stand_still()
+        self.stop_playback()
         view, row = here
         order = self.shown_rows(view)
         position = order.index(row) if row in order else 0
@@ -147,11 +147,11 @@ class FrameKeys(SessionScreen):
         if row is None:
             self.say("no marked frames (m marks one)")
         else:
-            self.stand_still()
+            self.stop_playback()
             self.go_to_row(row)
 
     def action_back(self) -> None:
-        self.stand_still()
+        self.stop_playback()
         super().action_back()
 
 

@@ -41,7 +41,7 @@ class PictureScreen(FrameKeys):
         row: Row of the view.
 
     Attributes:
-        sight: How the picture is viewed; it is kept by the session and outlives the screen.
+        how_viewed: How the picture is viewed; it is kept by the session and outlives the screen.
         source: The source of the frames.
         view: The sequence.
         row: Row of the current frame; when the screen is closed, the screen below goes there as well.
@@ -50,7 +50,7 @@ class PictureScreen(FrameKeys):
         beside: Whether before and after are shown side by side.
     """
 
-    sight: PictureView | MapView
+    how_viewed: PictureView | MapView
 
     KEYS: tuple[Key, ...] = ()
     flips = True
@@ -191,7 +191,7 @@ class PictureScreen(FrameKeys):
         staged = None if session.staged.planning else session.staged.plan
         self._flipping = True
         self.say("applying the fix")
-        self.stand_still()
+        self.stop_playback()
         source, inspection, number = self.source, session.inspection, self.number
 
         def make() -> None:
@@ -218,12 +218,12 @@ class PictureScreen(FrameKeys):
     @property
     def cells(self) -> Cells:
         """The chosen kind of cells, if the terminal can show it; otherwise the most suitable kind."""
-        ways = self._ways
-        return next((way for way in ways if way.name == self.sight.cells), ways[0])
+        ways = self._kinds_of_cells
+        return next((way for way in ways if way.name == self.how_viewed.cells), ways[0])
 
     @property
-    def _ways(self) -> list[Cells]:
-        return self.ways_to_draw(lines=self.wants_fine_cells)
+    def _kinds_of_cells(self) -> list[Cells]:
+        return self.kinds_of_cells(lines=self.wants_fine_cells)
 
     @property
     def aspect(self) -> float:
@@ -324,6 +324,6 @@ class PictureScreen(FrameKeys):
 
     def action_cells(self) -> None:
         """Use the next kind of cells."""
-        names = [way.name for way in self._ways]
-        self.sight.cells = names[(names.index(self.cells.name) + 1) % len(names)]
+        names = [way.name for way in self._kinds_of_cells]
+        self.how_viewed.cells = names[(names.index(self.cells.name) + 1) % len(names)]
         self.draw()

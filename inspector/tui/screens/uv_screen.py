@@ -36,12 +36,12 @@ class UvScreen(PictureScreen):
 
     KEYS = keys.UV_MAP
     BINDINGS = keys.bindings(keys.UV_MAP)
-    sight: MapView
+    how_viewed: MapView
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
         self.layouts = UvLayouts()
-        self.sight = session.cameras_of(self.view).uv_map
+        self.how_viewed = session.cameras_of(self.view).uv_map
         self._fitted: Viewport | None = None
 
     def order(self, *, moving: bool = False) -> UvScene | PairScene | None:
@@ -54,60 +54,60 @@ class UvScreen(PictureScreen):
 
     def _scene(self, source: Source, at: int, *, moving: bool) -> UvScene:
         columns, rows = self.picture_columns, self.pane.size.height
-        looked = (self.layouts, at, self.sight.place, self.sight.under, self.cells, columns, rows)
-        return UvScene(source, *looked, self.sight.compare, self.sight.material, moving)
+        looked = (self.layouts, at, self.how_viewed.place, self.how_viewed.under, self.cells, columns, rows)
+        return UvScene(source, *looked, self.how_viewed.compare, self.how_viewed.material, moving)
 
     def show_picture(self, message: Painted) -> None:
         super().show_picture(message)
-        if self.sight.place is None and isinstance(message.order, UvScene):
+        if self.how_viewed.place is None and isinstance(message.order, UvScene):
             self._fit(whole_map=True)
 
     def state_words(self) -> str:
-        material = "" if self.sight.material is None else self.sight.material.display
-        against = "with the reference" if self.sight.compare else ""
-        return ", ".join(filter(None, [f"UV map {self.sight.under.value}".strip(), material, against]))
+        material = "" if self.how_viewed.material is None else self.how_viewed.material.display
+        against = "with the reference" if self.how_viewed.compare else ""
+        return ", ".join(filter(None, [f"UV map {self.how_viewed.under.value}".strip(), material, against]))
 
     def action_move(self, right: int, up: int) -> None:
-        place = self.sight.place
+        place = self.how_viewed.place
         if place is not None:
             way = _SHIFT * place.height
-            self.sight.place = replace(place, u=place.u + way * right, v=place.v + way * up)
+            self.how_viewed.place = replace(place, u=place.u + way * right, v=place.v + way * up)
             self.draw(moving=True)
 
     def action_zoom(self, way: int) -> None:
-        place = self.sight.place
+        place = self.how_viewed.place
         if place is not None and HEIGHTS[0] <= (height := place.height / _CLOSER**way) <= HEIGHTS[1]:
-            self.sight.place = replace(place, height=height)
+            self.how_viewed.place = replace(place, height=height)
             self.draw(moving=True)
 
     def action_fit(self) -> None:
         """Show the unit square and the whole map; the second time, only the unit square."""
-        self._fit(whole_map=self.sight.place is not self._fitted)
+        self._fit(whole_map=self.how_viewed.place is not self._fitted)
         self.draw()
 
     def _fit(self, *, whole_map: bool) -> None:
         read = None if self.at is None else self.source.store.at_hand(self.at)
         points = np.array([[0.0, 0.0], [1.0, 1.0]])
         if whole_map and read is not None:
-            points = with_unit_square(self.layouts.of(read, self.sight.material).map)
-        self.sight.place = place_of(points, self.aspect)
+            points = with_unit_square(self.layouts.of(read, self.how_viewed.material).map)
+        self.how_viewed.place = place_of(points, self.aspect)
         if whole_map:
-            self._fitted = self.sight.place
+            self._fitted = self.how_viewed.place
 
     async def action_under(self) -> None:
         kinds = list(Under)
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                self.sight.under = kinds[answer]
+                self.how_viewed.under = kinds[answer]
                 self.show_place()
                 self.draw()
 
         lines = [f"the map {one.value or 'alone'}" for one in kinds]
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.sight.under)), done)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.how_viewed.under)), done)
 
     def action_behind(self) -> None:
-        self.sight.compare = not self.sight.compare
+        self.how_viewed.compare = not self.how_viewed.compare
         self.show_place()
         self.draw()
 
@@ -117,10 +117,10 @@ class UvScreen(PictureScreen):
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                self.sight.material = choices[answer]
+                self.how_viewed.material = choices[answer]
                 self.show_place()
                 self.draw()
 
         lines = ["all materials", *(name.display for name in names)]
-        now = choices.index(self.sight.material) if self.sight.material in choices else 0
+        now = choices.index(self.how_viewed.material) if self.how_viewed.material in choices else 0
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "faces of", lines, now), done)

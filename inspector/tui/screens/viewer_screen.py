@@ -45,7 +45,7 @@ class ViewerScreen(CameraScreen):
     @property
     def rate(self) -> float:
         """Frames per second."""
-        return self.sight.rate or float(self.session.settings.rate or USUAL_RATE)
+        return self.how_viewed.rate or float(self.session.settings.rate or USUAL_RATE)
 
     @property
     def playing(self) -> bool:
@@ -119,7 +119,7 @@ class ViewerScreen(CameraScreen):
     def _warn(self, flash: Flash) -> None:
         def done(answer: int | None) -> None:
             if answer == 1:
-                self.sight.rate = CALM_RATE
+                self.how_viewed.rate = CALM_RATE
                 self._start()
             elif answer == 2:
                 self._may_flash = True
@@ -131,7 +131,7 @@ class ViewerScreen(CameraScreen):
         lines = ["don't play; step with , and .", f"play at {CALM_RATE:g} fps", "play it as it is"]
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 
-    def stand_still(self) -> None:
+    def stop_playback(self) -> None:
         """Stop playback."""
         if self.playing or self._looking:
             self._stop()
@@ -141,8 +141,8 @@ class ViewerScreen(CameraScreen):
 
         def done(answer: int | None) -> None:
             if answer is not None:
-                self.stand_still()
-                self.sight.rate = rates[answer]
+                self.stop_playback()
+                self.how_viewed.rate = rates[answer]
                 self.show_place()
                 self.say(f"space: play at {self.rate:g} fps")
 
@@ -171,17 +171,17 @@ class ViewerScreen(CameraScreen):
         )
 
     def action_behind(self) -> None:
-        self.sight.behind = not self.sight.behind
+        self.how_viewed.behind = not self.how_viewed.behind
         self.show_place()
         self.draw()
 
     def action_marks(self) -> None:
-        self.sight.marks = not self.sight.marks
+        self.how_viewed.marks = not self.how_viewed.marks
         self.draw()
 
     async def action_uv_map(self) -> None:
         """Show the frame's UV map, and on return the frame that was shown there."""
-        self.stand_still()
+        self.stop_playback()
         await self.app.push_screen(
             screen := UvScreen(self.session, self.glyphs, self.source, self.row), lambda _: self.go_to_row(screen.row)
         )

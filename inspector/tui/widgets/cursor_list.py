@@ -84,7 +84,7 @@ class CursorList(Widget, can_focus=True):
         """Keep cursor and view within the rows. Must be called after the rows have changed."""
         self.set_reactive(CursorList.cursor, min(self.cursor, max(0, self.row_count() - 1)))
         self._scroll_to_cursor()
-        self._tell_of_more()
+        self._show_more_signs()
         self.refresh()
 
     def put_cursor(self, at: int) -> None:
@@ -93,7 +93,7 @@ class CursorList(Widget, can_focus=True):
 
     def watch_cursor(self, old: int, new: int) -> None:
         if self._scroll_to_cursor():
-            self._tell_of_more()
+            self._show_more_signs()
             self.refresh()
             return
         for at in (old, new):
@@ -102,13 +102,13 @@ class CursorList(Widget, can_focus=True):
     def on_resize(self) -> None:
         if self._scroll_to_cursor():
             self.refresh()
-        self._tell_of_more()
+        self._show_more_signs()
 
     @property
     def _below(self) -> bool:
         return self.top + self.shown_rows < self.row_count()
 
-    def _tell_of_more(self) -> None:
+    def _show_more_signs(self) -> None:
         if self.rule is not None:
             self.rule.note = beyond_words(self.top > 0, self._below)
 

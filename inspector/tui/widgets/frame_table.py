@@ -14,7 +14,7 @@ from inspector.tui.styles import PLAIN, STRONG, style_of
 from inspector.tui.widgets.cursor_list import CursorList
 
 _WIDEST_FILE, _LEAST_FILE = 40, 16  # cells; below the latter, columns are left out rather than a number cut
-GIVE_WAY = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
+LEFT_OUT_WHEN_NARROW = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
 """Columns that a narrow table leaves out, in this order."""
 _FILE = COLUMNS.index(COLUMN_BY_ID["file"])
 _SAMPLE = 400  # rows whose text decides a column's width; longer text is cut with a sign
@@ -123,7 +123,7 @@ class FrameTable(CursorList):
             widths["file"] = min(widths["file"], max(COLUMN_BY_ID["file"].narrow, self._short_name))
         if missing() > 0:
             widths["file"] = max(min(widths["file"], _LEAST_FILE), widths["file"] - missing())
-        for column in GIVE_WAY:
+        for column in LEFT_OUT_WHEN_NARROW:
             if missing() > 0:
                 del widths[column]
         left = max(1, width - sum(widths.values()) - len(widths))

@@ -67,16 +67,16 @@ class Page(VerticalScroll, can_focus=True):
         super().__init__(self._view, id=id, can_focus=can_focus)
 
     def on_mount(self) -> None:
-        self.watch(self, "virtual_size", self._tell_of_more, init=False)
+        self.watch(self, "virtual_size", self._show_more_signs, init=False)
 
     def on_resize(self) -> None:
-        self._tell_of_more()
+        self._show_more_signs()
 
     def watch_scroll_y(self, old_value: float, new_value: float) -> None:
         super().watch_scroll_y(old_value, new_value)
-        self._tell_of_more()
+        self._show_more_signs()
 
-    def _tell_of_more(self) -> None:
+    def _show_more_signs(self) -> None:
         words = beyond_words(self.scroll_offset.y > 0, self.scroll_offset.y < self.max_scroll_y)
         self._rule.note = words and (self._more or words)
 

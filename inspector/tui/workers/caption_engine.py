@@ -70,15 +70,15 @@ class NotLettered(Message):
         self.reason = reason
 
 
-def find(fit: SequenceFit, book: MaterialResolver, post: Post) -> None:
+def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
     """Read the captions file beside the frames, if there is one. Posts CaptionsFound.
 
     Args:
         fit: The measured sequence.
-        book: The resolver, for the folders that may be read.
+        resolver: The resolver, for the folders that may be read.
         post: Posts a message.
     """
-    scope = book.scope
+    scope = resolver.scope
     try:
         file = find_captions((fit.series.sequence.folder, *scope.roots[:1]), scope)
         post(CaptionsFound(() if file is None else read_captions(file, scope)))
@@ -88,13 +88,13 @@ def find(fit: SequenceFit, book: MaterialResolver, post: Post) -> None:
         post(CaptionsFound((), unexpected(error)))
 
 
-def letter(fit: SequenceFit, version: Version, book: MaterialResolver, post: Post, cancelled: Cancel) -> None:
+def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
     """Draw a version, then judge it in every frame. Posts Lettering, and Lettered twice or NotLettered.
 
     Args:
         fit: The measured sequence.
         version: The version.
-        book: The resolver, for colour maps and the folders that may be read.
+        resolver: The resolver, for colour maps and the folders that may be read.
         post: Posts a message.
         cancelled: Asked whether to stop.
     """
@@ -105,7 +105,7 @@ def letter(fit: SequenceFit, version: Version, book: MaterialResolver, post: Pos
             post(Lettering(version, f"{doing}, {done:,} of {total:,}"))
 
     try:
-        case = drawn_case(fit, version, book.of_frame(fit.series.reference_facts), book.scope)
+        case = drawn_case(fit, version, resolver.of_frame(fit.series.reference_facts), resolver.scope)
         post(Lettered(version, case))
         if case.lettered is not None:
             post(Lettered(version, *read_cases(fit, [case], stage, cancelled)))

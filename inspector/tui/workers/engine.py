@@ -64,7 +64,7 @@ class Pace:
         self._last = now
         return True
 
-    def told(self) -> None:
+    def reported(self) -> None:
         """Note that the report has been made, so that at most a tenth of the time goes into reports."""
         took = time.monotonic() - self._last
         self._last += 10 * took
@@ -127,7 +127,7 @@ def _read(
             if pace.due():
                 left = left_words(time.monotonic() - start, done, total)
                 post(Read(views(), f"{looked}reading {done:,} of {total:,}{left}  ctrl+c: stop"))
-                pace.told()
+                pace.reported()
     return views()
 
 

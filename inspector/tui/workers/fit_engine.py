@@ -72,13 +72,13 @@ class TemplateDone(Message):
         self.words = words
 
 
-def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, cancelled: Cancel) -> None:
+def fit(series: Series, wanted: Wanted, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
     """Measure a sequence; frames are read again. Posts Fitting repeatedly, then Fitted or NotFitted.
 
     Args:
         series: The sequence.
         wanted: The user's statements.
-        book: The resolver, for texture maps and the folders that may be read.
+        resolver: The resolver, for texture maps and the folders that may be read.
         post: Posts a message.
         cancelled: Asked whether to stop.
     """
@@ -91,9 +91,9 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
     try:
         fitted = fit_sequence(series, wanted, stage, cancelled)
         lettering = read_lettering(fitted, stage, cancelled)
-        maps = judge_maps(book.of_frame(series.reference_facts), fitted.texture, fitted.density, book.scope)
+        maps = judge_maps(resolver.of_frame(series.reference_facts), fitted.texture, fitted.density, resolver.scope)
         report = FitReport(fitted, lettering, maps)
-        post(Fitted(report, _sheet(report, book)))
+        post(Fitted(report, _sheet(report, resolver)))
     except Cancelled:
         post(NotFitted("stopped"))
     except MeshqcError as error:
@@ -102,7 +102,7 @@ def fit(series: Series, wanted: Wanted, book: MaterialResolver, post: Post, canc
         post(NotFitted(unexpected(error)))
 
 
-def _sheet(report: FitReport, book: MaterialResolver) -> Sheet | None:
+def _sheet(report: FitReport, resolver: MaterialResolver) -> Sheet | None:
     try:
         template = template_of(report.fit)
     except MeshqcError:
@@ -110,7 +110,7 @@ def _sheet(report: FitReport, book: MaterialResolver) -> Sheet | None:
     found, texture = report.known_map, None
     if found is not None and found.map.target.path is not None:
         with suppress(MeshqcError):  # the checks of textures report what is wrong with it
-            texture = read_picture(found.map.target.path, VIEWER_TEXTURE, book.scope.open)
+            texture = read_picture(found.map.target.path, VIEWER_TEXTURE, resolver.scope.open)
     return Sheet(template, texture, report.texture_size)
 
 

@@ -64,19 +64,19 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
     arrivals, doubts, alarms = Arrivals(settings), Doubts(), Alarms()
     old = {one.file.path for _, facts in known for one in facts}
     views: tuple[SequenceView, ...] = ()
-    told, rate = "", ""
+    shown_words, rate = "", ""
     times: deque[float] = deque(maxlen=_RATED)
     for look in watch(root, lambda seconds: not stop.wait(seconds), known):
         news = [one for one in arrivals.take(look) if one.facts.file.path not in old]
-        if look.arrived or not told:
+        if look.arrived or not shown_words:
             views = tuple(SequenceView(one.sequence, one.series.facts, one) for one in arrivals.looked(look))
         times.extend([time.monotonic()] * len(news))
         if look.arrived:
             rate = rate_words(times, settings, sum(len(facts) for _, facts in look.measured))
         words = _words(look) + _since(times) + rate
-        if look.arrived or words != told:
+        if look.arrived or words != shown_words:
             post(Read(views, words))
-            told = words
+            shown_words = words
         for bad in doubts.take(news, time.monotonic()):
             words = alarms.words(bad)
             if words:

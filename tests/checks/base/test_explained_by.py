@@ -59,7 +59,7 @@ def test_what_all_checks_share_is_measured_once(demo: Path, monkeypatch: pytest.
         return {}
 
     monkeypatch.setattr("inspector.checks.base.context.material_fits", counted)
-    context = CheckContext(inspection.series, inspection.context.settings, inspection.context.book)
+    context = CheckContext(inspection.series, inspection.context.settings, inspection.context.resolver)
     asked: list[str] = []
     fits = CheckContext.material_fits
     monkeypatch.setattr(CheckContext, "material_fits", property(lambda self: asked.append("") or fits.fget(self)))

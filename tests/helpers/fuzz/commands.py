@@ -23,7 +23,7 @@ from inspector.formats.problems import Problem
 from inspector.inspection.arrivals import Arrivals
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
-from inspector.lettering.still_pictures import Dress, draw_frames
+from inspector.lettering.still_pictures import Appearance, draw_frames
 from inspector.lettering.template_fit import template_of
 from inspector.lettering.viewpoint import View
 from inspector.picture.grid import grid_of_aspect
@@ -144,7 +144,7 @@ def _fit_and_draw(series: Series) -> None:
         shot = View(width=40, height=30).shot(series)
         texture = None if fit is None else grid_of_aspect(fit.material.wanted_aspect, 32)
         indices = [index for index in range(len(series.facts)) if series.usable[index]][:2]
-        list(draw_frames(series, indices, shot, [Dress(texture)], lambda *_: None))
+        list(draw_frames(series, indices, shot, [Appearance(texture)], lambda *_: None))
     except MeshqcError:
         pass
 

@@ -21,7 +21,7 @@ async def test_the_reference_is_named(width: int, broken: FolderInspection, monk
         assert name in screen_text(app).splitlines()[0]
         app.session.status.text = "live: 35 frames  L: end"
         app.session.status.alarms = ["frame 8: No UVs  manta.0008.obj"]
-        app.tell()
+        app.show_session()
         await press(pilot)
         top = screen_text(app).splitlines()[0]
         assert "E ALARM frame 8: No UVs" in top
