@@ -82,7 +82,10 @@ class CheckContext:
             explained: Frame numbers that findings of other checks explain.
         """
         rule = self.settings.rules.checks.get(check, CheckRule())
-        return replace(self, thresholds=rule.thresholds, explained=frozenset(explained))
+        numbers = frozenset(explained)
+        if not rule.thresholds and not numbers and not self.thresholds and not self.explained:
+            return self
+        return replace(self, thresholds=rule.thresholds, explained=numbers)
 
     def once(self, measure: Callable[[CheckContext], T]) -> T:
         """The result of `measure` for the sequence, measured once for all checks of a run.

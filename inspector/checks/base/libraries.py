@@ -90,6 +90,10 @@ class Spot:
 
 def material_states(context: CheckContext) -> list[MaterialState]:
     """Group the readable frames by what their libraries define and refer to, in order of their first frames."""
+    return context.once(_material_states)
+
+
+def _material_states(context: CheckContext) -> list[MaterialState]:
     states: dict[int, MaterialState] = {}
     for index in usable(context):
         materials = context.materials(index)  # one object for all frames that agree
@@ -104,14 +108,19 @@ def used_libraries(context: CheckContext) -> list[UsedLibrary]:
     Raises:
         NotApplicable: There is none.
     """
+    found = context.once(_used_libraries)
+    if not found:
+        raise NotApplicable("no material library was found")
+    return found
+
+
+def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
     found: dict[Path, UsedLibrary] = {}
     for state in material_states(context):
         for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
             if path is not None:
                 entry = UsedLibrary(path, context.resolver.scope.relative(path), library)
                 found.setdefault(path, entry).indices.extend(state.indices)
-    if not found:
-        raise NotApplicable("no material library was found")
     return list(found.values())
 
 

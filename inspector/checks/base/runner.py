@@ -11,6 +11,7 @@ from inspector.checks.base.check import Check, NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.errors import MeshqcError
+from inspector.formats.format import Format
 from inspector.formats.registry import format_by_id
 from inspector.rules.model import CheckRule
 
@@ -54,6 +55,7 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
     skipped: list[tuple[str, str]] = []
     failed: list[tuple[str, str]] = []
     rules = context.settings.rules
+    formats = [format_by_id(name) for name in dict.fromkeys(facts.format for facts in context.series.facts)]
     for check in _explaining_first(checks):
         rule = rules.checks.get(check.id, CheckRule())
         if rule.severity == "off":
@@ -62,7 +64,7 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
         why = rules.reason(check.id)
         explained = {number for finding in findings if finding.check in check.explained_by for number in finding.frames}
         try:
-            _refuse_where_not_carried(check, context)
+            _refuse_where_not_carried(check, formats)
             for finding in check.run(context.of_check(check.id, explained)):
                 severity = _severity(finding, check, rule)
                 findings.append(replace(finding, severity=severity, reason=finding.reason or why))
@@ -85,9 +87,9 @@ def _explaining_first(checks: Sequence[Check]) -> list[Check]:
     return [known[identifier] for identifier in order.static_order()]
 
 
-def _refuse_where_not_carried(check: Check, context: CheckContext) -> None:
+def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
     """Raise NotApplicable where a frame's format can't carry what the check judges: nobody can repair that."""
-    for form in map(format_by_id, dict.fromkeys(facts.format for facts in context.series.facts)):
+    for form in formats:
         missing = [trait.value for trait in check.needs if trait not in form.carries]
         if missing:
             raise NotApplicable(f"{form.title} files can't hold {' and '.join(missing)}")

@@ -83,8 +83,16 @@ def textures(context: CheckContext) -> list[Texture]:
     Raises:
         NotApplicable: There is none.
     """
+    usages(context)
+    found = context.once(_textures)
+    if not found:
+        raise NotApplicable("no texture was found")
+    return found
+
+
+def _textures(context: CheckContext) -> list[Texture]:
     found: dict[Path, Texture] = {}
-    for usage in usages(context):
+    for usage in context.once(_usages):
         target, place = usage.map.target, usage.map.place
         paths = target.files if target.token else (() if place is None else (place,))
         for path in paths:
@@ -93,8 +101,6 @@ def textures(context: CheckContext) -> list[Texture]:
                 file = context.resolver.scope.relative(path)
                 found[path] = Texture(path, file, context.resolver.images.of(path), inside=inside)
             found[path].usages.append(usage)
-    if not found:
-        raise NotApplicable("no texture was found")
     return list(found.values())
 
 
@@ -141,6 +147,13 @@ def usages(context: CheckContext) -> list[Usage]:
     Raises:
         NotApplicable: There is none.
     """
+    met = context.once(_usages)
+    if not met:
+        raise NotApplicable("the materials have no maps")
+    return met
+
+
+def _usages(context: CheckContext) -> list[Usage]:
     met: dict[tuple[Name, int], Usage] = {}
     scope = context.resolver.scope
     for state in material_states(context):
@@ -148,6 +161,4 @@ def usages(context: CheckContext) -> list[Usage]:
         for use in state.materials.maps:
             usage = met.setdefault((files[use.library], use.map.start), Usage(files[use.library], use, []))
             usage.indices.extend(state.indices)
-    if not met:
-        raise NotApplicable("the materials have no maps")
     return list(met.values())
