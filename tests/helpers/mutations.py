@@ -437,9 +437,12 @@ def not_a_number(shot: Shot, random: Random) -> Mutant:
 # --- UVs, normals, materials ---
 
 
-def uv_indices_shifted(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    count = len(mesh.uvs)
-    return with_faces(mesh, lambda corner: (corner[0], (corner[1] + 1) % count, corner[2]))
+def uv_indices_shifted(by: int) -> Callable[[Shot, Mesh, Random], Mesh]:
+    def shift(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
+        count = len(mesh.uvs)
+        return with_faces(mesh, lambda corner: (corner[0], (corner[1] + by) % count, corner[2]))
+
+    return shift
 
 
 def uvs_moved(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
@@ -560,7 +563,9 @@ MUTATIONS: tuple[Mutation, ...] = (
     Mutation("cut at 30 %", ("unreadable",), in_one_frame(text_changed(cut(0.3))), level="error"),
     Mutation("an empty file", ("unreadable",), in_one_frame(text_changed(cut(0.0))), level="error"),
     Mutation("not a number", ("bad number",), not_a_number, level="error"),
-    Mutation("UV indices shifted by one", ("other UV indices",), in_one_frame(uv_indices_shifted), _UVS, level="error"),
+    Mutation(
+        "UV indices shifted by one", ("other UV indices",), in_one_frame(uv_indices_shifted(1)), _UVS, level="error"
+    ),
     Mutation("UVs moved by 0.01", ("other UVs",), in_one_frame(uvs_moved), _UVS),
     Mutation("UVs lost, one frame", ("UVs missing",), in_one_frame(uvs_lost), _UVS, level="error"),
     Mutation("UVs one square up", ("layout outside the square",), in_all_frames(one_square_up), _UVS),
@@ -591,4 +596,8 @@ MUTATIONS: tuple[Mutation, ...] = (
     Mutation("other material name, one frame", ("other material",), renamed_material(lasts=False), _MATERIALS),
     Mutation("other material name from one frame on", ("other material",), renamed_material(lasts=True), _MATERIALS),
     Mutation("faces of another material", ("other material",), in_one_frame(faces_of_another_material), _MATERIALS),
+    Mutation("scaled by 100", ("scaled",), in_one_frame(moved_by(scaled(100.0)))),
+    Mutation(
+        "UV indices shifted by four", ("other UV indices",), in_one_frame(uv_indices_shifted(4)), _UVS, level="error"
+    ),
 )

@@ -8,11 +8,15 @@ The environment variable MESHQC_REAL names their folder. In it, `expected.toml` 
     frames = 24               # how many; 0 where the files are no sequence
     vertices = [8000, 8000]   # fewest and most
     faces = [16000, 16000]
+    motion = true             # false where the files are frames, but nothing moves from one to the next
     must = [{cause = "library missing", severity = "error", frames = [1, 2]}]
     may = [{cause = "wrong index", severity = "warning"}]
+    missed = ["a dent of 10 %"]
 
 `must` has to be said, on these frames and with that severity at least; `may` is true and allowed, up to that severity.
-Any other error or warning is a false alarm. A cause is one of tests/helpers/causes.py or the id of a check.
+Any other error or warning is a false alarm. `missed` are the kinds of planted defects (tests/helpers/mutations.py) that
+aren't answered rightly in this sequence; `python -m tests.real.defects` prints them. A cause is one of
+tests/helpers/causes.py or the id of a check.
 """
 
 from __future__ import annotations
@@ -57,8 +61,10 @@ class RealSequence:
     frames: int
     vertices: tuple[int, int]
     faces: tuple[int, int]
+    motion: bool
     must: tuple[Expectation, ...]
     may: tuple[Expectation, ...]
+    missed: frozenset[str]
 
     @property
     def name(self) -> str:
@@ -88,8 +94,10 @@ def _sequence(root: Path, table: dict[str, Any]) -> RealSequence:
         table["frames"],
         tuple(table.get("vertices", (0, 0))),
         tuple(table.get("faces", (0, 0))),
+        table.get("motion", True),
         tuple(_expectation(one) for one in table.get("must", [])),
         tuple(_expectation(one) for one in table.get("may", [])),
+        frozenset(table.get("missed", [])),
     )
 
 

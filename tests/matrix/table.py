@@ -83,6 +83,16 @@ def print_by(title: str, judged: Sequence[Judged], key: str, names: Iterable[str
         print(f"{name or 'all':44} {tuning} {report}  {words}{f' ({heard})' if heard else ''}".rstrip())
 
 
+def print_said(judged: Iterable[Judged]) -> None:
+    """What was said of each cell that isn't right."""
+    for one in judged:
+        if not one.right:
+            print(f"\n{one.cell.kind}, {one.cell.body}, seed {one.cell.seed}: {one.outcome.value}", flush=True)
+            for said in one.said:
+                numbers = ", ".join(f"{number:g}" for number in sorted(said.frames)[:12])
+                print(f"    {said.severity} {said.check} [{numbers}] {said.message}", flush=True)
+
+
 def today_text(judged: Iterable[Judged]) -> str:
     """The cells that aren't right, as TOML."""
     seeds: dict[tuple[str, str], dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
@@ -114,12 +124,7 @@ def main() -> None:
     print_by("healthy forms", healthy, "kind", FORMS)
     print_by("healthy forms by body", healthy, "body", (body.name for body in BODIES))
     if options.said:
-        for one in judged:
-            if not one.right:
-                print(f"\n{one.cell.kind}, {one.cell.body}, seed {one.cell.seed}: {one.outcome.value}")
-                for said in one.said:
-                    numbers = ", ".join(f"{number:g}" for number in sorted(said.frames)[:12])
-                    print(f"    {said.severity} {said.check} [{numbers}] {said.message}")
+        print_said(judged)
     worse = [one.cell for one in judged if not one.right and not is_known(one.cell)] if TODAY.exists() else []
     better = [one.cell for one in judged if one.right and is_known(one.cell)] if TODAY.exists() else []
     print(f"\nagainst {TODAY.name}: {len(better)} better, {len(worse)} worse")
