@@ -60,10 +60,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     known = {rows[hit] for hit in (*jumps.outliers, *jumps.breaks)}
     # Rules that allow larger jumps than usual allow a frame to be scaled by as much.
     least = least if least > JUMP_SIZE.value else SCALED.value
+    every = scaled_frames(context)
     scaled = {
-        index: ratio
-        for index, ratio in scaled_frames(context).items()
-        if index not in known and max(ratio, 1.0 / ratio) >= least
+        index: every[index]
+        for index in context.unexplained(every)
+        if index not in known and max(every[index], 1.0 / every[index]) >= least
     }
     if scaled:
         worst = max(scaled.values(), key=lambda ratio: abs(math.log(ratio)))
@@ -142,4 +143,5 @@ CHECK = Check(
         JUMP_UNDONE,
         JUMPS_OF_A_POSE_SET,
     ),
+    explained_by=("frozen",),  # a frame that is a copy has the size of the one before
 )

@@ -38,6 +38,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not met:
         return
     always = varies(context, "zero-area-face", frames) == 0 or (throughout and len(met) == len(frames))
+    own = set(context.unexplained(index for index, _ in met))
+    met = [(index, problem) for index, problem in met if index in own]
+    if not met:
+        return
     words = "without area in every frame, as in the model" if always else "without area in these frames"
     few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
     severity = Severity.NOTE if always or few else Severity.WARNING
@@ -80,4 +84,5 @@ CHECK = Check(
     fixes=("fill-frames",),
     thresholds=(ZERO_AREA_SHARE, NO_AREA, limits.SINGLE_LARGEST),
     affected_faces=_affected,
+    explained_by=("few-decimals",),  # rounding draws the corners of thin faces onto a line
 )

@@ -14,7 +14,7 @@ import pytest
 from inspector.checks.base.stillness import motion_went_on
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from tests.helpers.broken.motion import stuck
-from tests.helpers.meshes import wing
+from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
 
@@ -24,6 +24,18 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "frozen", stuck(*numbers))
     assert said == [("frozen", "warning", [float(number) for number in numbers])]
     assert finding_of(inspection, "frozen").fixes == ("fill-frames",)
+
+
+@pytest.mark.parametrize("growth", [1.02, 1.08])
+def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
+    """An object that grows by 2 or 8 % a frame; a frame alone counts as scaled from 5 % on."""
+
+    def grown(number: int) -> Mesh:
+        mesh = wing(number)
+        return mesh.edit(positions=mesh.positions * growth**number)
+
+    files = MATERIALS | frames({number: grown(5 if number == 6 else number) for number in range(1, 13)})
+    assert [one for one in heard(look(tmp_path, files)) if one[1] != "note"] == [("frozen", "warning", [6.0])]
 
 
 def test_two_frames_in_two_places_are_one_finding(tmp_path: Path) -> None:

@@ -51,6 +51,21 @@ def test_one_frame_rounded(tmp_path: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize("decimals", [3, 6])
+def test_faces_that_rounding_collapses(decimals: int, tmp_path: Path) -> None:
+    """The ring with a band of faces 0.0004 wide, thinner than half a step of three decimals: one cause, said once."""
+
+    def thin(n: int) -> Mesh:
+        mesh = ring(n)
+        positions = mesh.positions.copy()
+        positions[8:16] = positions[:8] + 0.0004 * (positions[8:16] - positions[:8])
+        return mesh.edit(positions=positions)
+
+    said = heard(look(tmp_path, frames({n: thin(n).text(decimals if n == 4 else 6) for n in range(1, 7)})))
+    assert [one for one in said if one[1] != "note"] == ([("few-decimals", "warning", [4.0])] if decimals == 3 else [])
+    assert "zero-area-faces" not in {check for check, _, _ in said}
+
+
 def test_few_points_on_round_numbers_are_healthy(tmp_path: Path) -> None:
     cube = [[x, y, z] for x in (0, 2) for y in (0, 2) for z in (0, 2)]
     faces = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
