@@ -171,11 +171,11 @@ def _listed(out: Path) -> Mapping[str, str] | None:
 def _digest(out: Path, path: str) -> str | None:
     """The digest of a file; None if there is no regular file. A link, which might lead outside, doesn't count."""
     place = Path(os.path.realpath(out))
-    for part in parts_of(path):
-        place = place / part
-        if place.is_symlink():
-            return None
     try:
+        for part in parts_of(path):
+            place = place / part
+            if place.is_symlink():
+                return None
         return sha256(read_place(place))
     except OSError:
         return None

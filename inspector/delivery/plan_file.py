@@ -180,11 +180,12 @@ def statements_from_json(given: object) -> Settings:
     if not isinstance(given, Mapping):
         raise TypeError("statements")
     expected, size, reference, frames_per_second = (given[key] for key in ("frames", "size", "reference", "rate"))
+    first, last = (None, None) if expected is None else expected
     invented = given.get("invent_at_most")
     if not (invented is None or (isinstance(invented, int) and invented > 0)):
         raise ValueError("invent_at_most")
     return Settings(
-        expected=None if expected is None else frame_range("{}-{}".format(*expected)),
+        expected=None if expected is None else frame_range(f"{first}-{last}"),
         size=None if size is None else positive(str(size)),
         reference=None if reference is None else fraction_of_json(reference),
         rate=None if frames_per_second is None else rate(str(frames_per_second)),

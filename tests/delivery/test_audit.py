@@ -222,3 +222,41 @@ def test_folders_that_were_not_delivered_are_noticed(copy: Path) -> None:
 def test_a_folder_that_cannot_be_read_is_noticed(copy: Path) -> None:
     (copy / "closed").mkdir(mode=0)
     assert "closed/" in prove(copy).extra
+
+
+def rewrite_both(copy: Path) -> None:
+    """The receipt states another source, and the list has the new digest."""
+    path = copy / "meshqc-receipt.json"
+    path.write_text(json.dumps(json.loads(path.read_text()) | {"source": "/elsewhere"}))
+    sums = sums_of((copy / "SHA256SUMS").read_bytes()) | {path.name: digests(copy)[path.name]}
+    (copy / "SHA256SUMS").write_bytes(sums_bytes(sums.items()))
+
+
+def as_hard_link(copy: Path) -> None:
+    os.link(copy / "manta.0002.obj", copy.parent / "another name")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda copy: os.utime(copy / "manta.0002.obj", (0, 0)),
+        lambda copy: (copy / "manta.0002.obj").chmod(0o755),
+        as_hard_link,
+        rewrite_both,
+    ],
+    ids=["times", "permissions", "hard link", "receipt and list"],
+)
+def test_what_the_manual_says_that_nothing_notices(copy: Path, change: Callable[[Path], object]) -> None:
+    """Content is compared, and receipt and list only with each other. If one of these is noticed one day, the manual's
+    page on verify must no longer say that it isn't."""
+    change(copy)
+    assert prove(copy).proven
+
+
+def test_the_source_is_not_part_of_a_delivery(copy: Path, delivery: Path) -> None:
+    """The receipt has the digests of the source, but the source may be anywhere by then."""
+    source = delivery.parent / "in" / "manta.0001.obj"
+    before = source.read_bytes()
+    source.write_bytes(before + b"# later\n")
+    assert prove(copy).proven
+    source.write_bytes(before)

@@ -123,4 +123,6 @@ def _place_from(place: list[Any]) -> Place:
 
 
 def _name(text: str) -> Name:
+    if not isinstance(text, str):
+        raise TypeError(f"name: {type(text).__name__}")
     return Name(text.encode("utf-8", "surrogateescape"))
