@@ -109,12 +109,7 @@ class FrameReader:
         return FrameReader(self._reader.fork())
 
     def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:
-        """Read a frame.
-
-        Args:
-            data: Content of the file.
-            path: Path of the file, for its ending and for the files beside it.
-            read_file: Reads files beside it that it names.
+        """Read a frame. The arguments are those of `parse_file`.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
@@ -157,12 +152,7 @@ def _image_digest(images: Sequence[Image]) -> bytes:
 
 
 def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
-    """Convert a file to OBJ text.
-
-    Args:
-        data: Content of the file.
-        path: Path of the file, for its ending and for the files beside it.
-        read_file: Reads files beside it that it names.
+    """Convert a file to OBJ text. The arguments are those of `parse_file`.
 
     Raises:
         UnreadableFrame: The file as a whole can't be read as a frame.

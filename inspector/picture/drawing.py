@@ -91,15 +91,7 @@ def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: i
 def draw_with_raster(
     camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int
 ) -> tuple[Picture, Raster]:
-    """Draw a frame, and return what each pixel sees as well; see `draw`.
-
-    Args:
-        camera: The camera.
-        positions: (n, 3) float64, scene units.
-        shape: Its shape.
-        style: What to draw.
-        width: Pixels.
-        height: Pixels.
+    """Draw a frame, and return what each pixel sees as well. The arguments are those of `draw`.
 
     Returns:
         The picture, and the raster, which is empty if neither a surface nor marks are drawn.

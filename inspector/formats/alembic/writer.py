@@ -184,15 +184,7 @@ class CompoundOut:
     def array(
         self, name: str, kind: str, extent: int = 1, metadata: Metadata | None = None, sampling: int = 0
     ) -> PropertyOut:
-        """Add a property of any number of items.
-
-        Args:
-            name: Its name.
-            kind: A NumPy type without byte order, such as `f4`, or `text`.
-            extent: Values per item.
-            metadata: Key and value pairs.
-            sampling: Index of its time sampling.
-        """
+        """Add a property of any number of items. The arguments are those of `scalar`."""
         return self._add(name, metadata, PropertyOut(self._archive, False, kind, extent, sampling))
 
     def _add(self, name: str, metadata: Metadata | None, one: PropertyOut) -> PropertyOut:

@@ -55,10 +55,6 @@ class ClusterExecutor:
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         """Measure chunks; see Executor. A task that the scheduler gave up (its workers died) returns None.
 
-        Args:
-            take: Gives the next chunk.
-            cancelled: Whether to stop.
-
         Raises:
             Cancelled: It was stopped.
             MeshqcError: A worker runs another version of this package.

@@ -80,10 +80,6 @@ class InlineExecutor:
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         """Measure chunks; see Executor.
 
-        Args:
-            take: Gives the next chunk.
-            cancelled: Whether to stop.
-
         Raises:
             Cancelled: It was stopped; after the current frame.
         """
@@ -116,10 +112,6 @@ class ThreadExecutor:
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         """Measure chunks; see Executor. When it is stopped, the current frames are finished and their facts dropped.
-
-        Args:
-            take: Gives a worker its next chunk.
-            cancelled: Whether to stop.
 
         Raises:
             Cancelled: It was stopped; within 0.1 s.
@@ -280,10 +272,6 @@ class ProcessExecutor:
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         """Measure chunks; see Executor.
-
-        Args:
-            take: Gives a worker its next chunk.
-            cancelled: Whether to stop.
 
         Raises:
             Cancelled: It was stopped; within 0.1 s.

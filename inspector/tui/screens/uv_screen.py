@@ -25,14 +25,7 @@ _CLOSER = 1.25
 
 
 class UvScreen(PictureScreen):
-    """Shows the UV map of one frame.
-
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        source: The source of the frames.
-        row: Row of the view.
-    """
+    """Shows the UV map of one frame."""
 
     KEYS = keys.UV_MAP
     BINDINGS = keys.bindings(keys.UV_MAP)

@@ -228,13 +228,7 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
     """Plan choices that were made before the folder was read again; choices that no longer apply are dropped.
 
-    Posts Planning, then Planned, if it is still wanted when its turn comes.
-
-    Args:
-        inspection: The folder.
-        choices: The chosen fixes.
-        post: Posts a message.
-        wanted: Whether the plan is still wanted.
+    Posts Planning, then Planned, if it is still wanted when its turn comes. The arguments are those of `plan`.
     """
     with ENGINE:
         if not wanted():
