@@ -20,7 +20,7 @@ from inspector.delivery.output_file import refuse_early, write_placed
 from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.legibility import Shot
 from inspector.lettering.maps_fit import MAP_SQUEEZE, judge_maps
-from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display, fit_sequence, thinned
+from inspector.lettering.sequence_fit import FitRequest, SequenceFit, Stage, display, fit_sequence, thinned
 from inspector.lettering.still_pictures import Appearance, closeup, draw_frames
 from inspector.lettering.texture_fit import NoTexture, RegionFit
 from inspector.lettering.viewpoint import view_under
@@ -151,7 +151,7 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
     return there[:: options.step or 1] if options.animate else [series.reference_index]
 
 
-def _refuse_large(wanted: Wanted, indices: list[int], options: PictureOptions) -> None:
+def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOptions) -> None:
     """Refuse more pictures than fit into memory together; a movie is written picture by picture."""
     if options.animate:
         require(options.output.suffix.lower())
@@ -164,7 +164,9 @@ def _refuse_large(wanted: Wanted, indices: list[int], options: PictureOptions) -
         )
 
 
-def _drawn(series: Series, indices: list[int], wanted: Wanted, arguments: Arguments[PictureOptions]) -> Generator[Row]:
+def _drawn(
+    series: Series, indices: list[int], wanted: FitRequest, arguments: Arguments[PictureOptions]
+) -> Generator[Row]:
     """Each frame with each texture, drawn when it is asked for."""
     options = arguments.options
     names = [f", {Name.from_path(path.name)}" for path in options.texture or []] or [""]
@@ -188,7 +190,7 @@ def _drawn(series: Series, indices: list[int], wanted: Wanted, arguments: Argume
             ]
 
 
-def _fit(series: Series, wanted: Wanted, options: PictureOptions, stage: Stage) -> SequenceFit | None:
+def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Stage) -> SequenceFit | None:
     """The texture fit, if the picture depends on it and there are UVs."""
     own_grid = not (options.plain or options.texture or options.maps or options.normal_map)
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:

@@ -10,14 +10,14 @@ from inspector.cli.inspecting import measure
 from inspector.cli.options import TextureOptions
 from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
-from inspector.lettering.sequence_fit import SequenceFit, Stage, Wanted, display
+from inspector.lettering.sequence_fit import FitRequest, SequenceFit, Stage, display
 from inspector.lettering.viewpoint import View, side_of, upright_of, view_under
 from inspector.report.text import sequence_title
 from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle
 
 
-def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | None = None) -> Wanted:
+def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | None = None) -> FitRequest:
     """Statements about texture, picture and lettering: from options or, failing these, from delivery rules.
 
     Args:
@@ -29,7 +29,7 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
     """
     options = arguments.options
     stretch = {} if options.stretch is None else {"stretch": options.stretch}
-    return Wanted(
+    return FitRequest(
         view=_view(options, view_under(arguments.settings.rules), picture),
         density=options.density,
         fills=options.fill_width,

@@ -21,7 +21,7 @@ from inspector.cli.reporting import page_destination, print_verdict
 from inspector.cli.streams import ProgressLine
 from inspector.delivery.destination import new_place
 from inspector.delivery.handoff import left_out_lines
-from inspector.delivery.unpack import Wanted, sequences_of, unpack
+from inspector.delivery.unpack import UnpackRequest, sequences_of, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.animation import Animation, Opening, SceneMesh, Take
 from inspector.formats.mesh import LeftOut
@@ -60,7 +60,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
         sys.stdout.write(json_text(_document(path, animation, take)))
         return 0
     chosen = _chosen(animation, options)
-    sequences_of(animation, Wanted(chosen, take, options.split), path.stem)
+    sequences_of(animation, UnpackRequest(chosen, take, options.split), path.stem)
     _refuse_unknown_uvs(animation, take)
     box = animation.box(chosen[0], take) if options.output is None else _box(animation, chosen, take)
     take = _scaled(animation, take, box, options)
@@ -79,7 +79,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     notes = list(animation.notes)
     if animation.sub_frames and not options.sub_frames:
         notes.append(LeftOut(f"samples between frames ({len(animation.sub_frames):,}); --sub-frames takes them"))
-    wanted = Wanted(chosen, take, options.split, _shift(chosen, options), settings, tuple(lines), tuple(notes))
+    wanted = UnpackRequest(chosen, take, options.split, _shift(chosen, options), settings, tuple(lines), tuple(notes))
     with ProgressLine() as line:
         result = unpack(
             path, animation, wanted, options.output, lambda done, of: line.show(f"unpacking: {done:,} of {of:,}")

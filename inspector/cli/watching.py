@@ -17,7 +17,7 @@ from inspector.inspection.arrivals import Arrival, Arrivals, Doubts
 from inspector.inspection.inspection import check_folder
 from inspector.report.text import arrival_lines, verdict_text
 from inspector.report.text_style import TextStyle
-from inspector.sequence.run.watch import Look, watch
+from inspector.sequence.run.watch import FolderState, watch
 
 
 def watch_folder(arguments: Arguments[WatchOptions]) -> int:
@@ -42,7 +42,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
     return _end(last, arguments)
 
 
-def _looks(arguments: Arguments[WatchOptions]) -> Iterator[Look]:
+def _looks(arguments: Arguments[WatchOptions]) -> Iterator[FolderState]:
     """The result of each poll of the folder, until --until or --quiet-for ends it."""
     until, patience = arguments.options.until, arguments.options.quiet_for
     busy = time.monotonic()
@@ -68,7 +68,7 @@ def _print(news: list[Arrival], style: TextStyle) -> None:
     sys.stdout.flush()
 
 
-def _end(last: Look | None, arguments: Arguments[WatchOptions]) -> int:
+def _end(last: FolderState | None, arguments: Arguments[WatchOptions]) -> int:
     """The verdict of all checks on the frames that arrived."""
     if last is None or not last.measured:
         return fail(f"no frame arrived in {quoted(arguments.folder)}")

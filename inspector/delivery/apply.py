@@ -19,7 +19,7 @@ from inspector.fixes.base.output_frames import OutputFrame
 from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.frame import Frame
 from inspector.formats.reading import source_text
-from inspector.formats.wavefront.reader import FrameReader, read_frame
+from inspector.formats.wavefront.reader import ObjReader, read_frame
 from inspector.formats.wavefront.statements import FACE_STATEMENTS
 from inspector.formats.wavefront.writer import recounts_faces, write_frame
 from inspector.names import Name
@@ -137,7 +137,7 @@ class Corrections:
         """
         self._facts = facts
         self._sources = sources
-        self._reader = FrameReader()
+        self._reader = ObjReader()
         self._frames: OrderedDict[int, Frame] = OrderedDict()
         self._steps: dict[Fraction, list[AnyStep]] = {}
         for step in steps:

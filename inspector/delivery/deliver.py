@@ -26,7 +26,7 @@ from inspector.delivery.receipt import (
 from inspector.delivery.scene_files import Form, put_scenes, refuse_numbers
 from inspector.delivery.staging import Staging, disk_error
 from inspector.delivery.verify import read_back, second_steps, sources_unchanged
-from inspector.delivery.write import Writing
+from inspector.delivery.write import DeliveryWriter
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import DataChange
 from inspector.fixes.base.registry import fix_by_id
@@ -194,7 +194,7 @@ def bytes_needed(plan: Plan, form: Form | None) -> int:
 
 
 def _deliver(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Cancel, form: Form | None) -> Delivery:
-    writing = Writing(plan, staging)
+    writing = DeliveryWriter(plan, staging)
     files = writing.run(lambda done, of: progress_of("write", done, of), cancelled)
     blocks = read_back(
         plan, files, staging, writing.sources, lambda done, of: progress_of("read back", done, of), cancelled

@@ -19,7 +19,7 @@ _MOST_HEAD = 4096  # bytes of a first line: a file name has 255 at most, each es
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenFile:
     """One file of the delivery, as recorded in the journal and the receipt.
 
     Attributes:
@@ -85,7 +85,7 @@ class Journal:
             self._file.close()
             raise
 
-    def record(self, written: Written) -> None:
+    def record(self, written: WrittenFile) -> None:
         """Add a file to the record. Raises OSError."""
         self._append(json.dumps(asdict(written)).encode("ascii") + b"\n")
 
@@ -154,13 +154,13 @@ def _beginning(folder: OpenFolder, size: int) -> bytes:
     return b"\0"
 
 
-def _entries(text: bytes) -> dict[str, Written]:
-    done: dict[str, Written] = {}
+def _entries(text: bytes) -> dict[str, WrittenFile]:
+    done: dict[str, WrittenFile] = {}
     for line in text.splitlines()[1:]:
         with contextlib.suppress(ValueError, TypeError, KeyError):
             entry = json.loads(line)
             entry["sources"] = tuple((path, digest) for path, digest in entry["sources"])
-            done[entry["path"]] = Written(
+            done[entry["path"]] = WrittenFile(
                 **{**entry, "fixes": tuple(entry["fixes"]), "touches": tuple(entry["touches"])}
             )
     return done

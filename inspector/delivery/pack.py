@@ -19,7 +19,7 @@ from inspector.delivery.journal import sha256
 from inspector.delivery.open_folder import OpenFolder
 from inspector.delivery.receipt import SUMS_NAME, sums_bytes
 from inspector.delivery.staging import Staging
-from inspector.delivery.unpack import Wanted, unpack
+from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.animation import Take
 from inspector.inspection.inspection import FolderInspection, inspect_folder
@@ -115,7 +115,7 @@ def frames_to_show(
             staging.keep_only(set())  # what a killed run left
             for path in after.discovery.animations:
                 animation = open_animation(path)
-                wanted = Wanted(animation.frames, Take(z_up=animation.up == "z"), settings=after.settings)
+                wanted = UnpackRequest(animation.frames, Take(z_up=animation.up == "z"), settings=after.settings)
                 into = staging.files / path.relative_to(out.resolve()).with_suffix("")
                 into.parent.mkdir(parents=True, exist_ok=True)
                 unpack(path, animation, wanted, into, lambda at, of: progress("unpacking", at, of), cancelled)

@@ -12,7 +12,7 @@ from fractions import Fraction
 from inspector import __version__
 from inspector.delivery.apply import Sources
 from inspector.delivery.choices import sequence_key, serious
-from inspector.delivery.journal import Written
+from inspector.delivery.journal import WrittenFile
 from inspector.delivery.losses import SequenceLosses
 from inspector.delivery.plan import Plan
 from inspector.delivery.plan_file import statements_to_json
@@ -28,7 +28,7 @@ _ESCAPED = {b"\\": b"\\", b"n": b"\n", b"r": b"\r"}
 _ESCAPE = re.compile(rb"\\([\\nr])")
 
 
-def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mapping[str, object]:
+def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
     """The receipt of a delivery, as values for JSON. It has no time, so the same work gives the same bytes.
 
     `before` holds the digests of the files that a file comes from; `invented` is how it was made, or null; `stated`
@@ -71,7 +71,7 @@ def receipt_of(plan: Plan, files: Sequence[Written], sources: Sources) -> Mappin
     }
 
 
-def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequence[Written]) -> Mapping[str, object]:
+def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequence[WrittenFile]) -> Mapping[str, object]:
     """The receipt of frames that come from a scene file, as values for JSON.
 
     Args:
@@ -90,7 +90,7 @@ def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequenc
     }
 
 
-def _file(file: Written, sources: Sequence[tuple[str, str]]) -> Mapping[str, object]:
+def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str, object]:
     return {
         "path": file.path,
         "before": [{"path": path, "sha256": digest} for path, digest in sources],

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.arrays import Indices, SmallIndices
-from inspector.delivery.journal import Written, sha256
+from inspector.delivery.journal import WrittenFile, sha256
 from inspector.delivery.losses import materials_for
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
@@ -125,11 +125,11 @@ Progress = Callable[[int, int], None]
 def put_scenes(
     form: Form,
     after: FolderInspection,
-    files: Sequence[Written],
+    files: Sequence[WrittenFile],
     staging: Staging,
     progress: Progress,
     cancelled: Cancel,
-) -> list[Written]:
+) -> list[WrittenFile]:
     """Replace the frames by files of another form.
 
     Args:
@@ -151,7 +151,7 @@ def put_scenes(
     """
     records = {written.path: written for written in files}
     frames = {_place(one, index) for one in after.inspections for index in range(len(one.series.facts))}
-    made: dict[str, Written] = {}
+    made: dict[str, WrittenFile] = {}
     total, done = len(frames), 0
     for one in after.inspections:
         whole = _Sequence(form, one, staging)
@@ -178,9 +178,9 @@ def _place(one: Inspection, index: int) -> str:
     return one.context.file_name(index).text
 
 
-def _record(place: str, data: bytes, parts: Sequence[Written]) -> Written:
+def _record(place: str, data: bytes, parts: Sequence[WrittenFile]) -> WrittenFile:
     """The record of a file that replaces others."""
-    return Written(
+    return WrittenFile(
         place,
         tuple(dict.fromkeys(source for part in parts for source in part.sources)),
         sha256(data),

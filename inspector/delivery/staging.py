@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from inspector.delivery.destination import parts_of
-from inspector.delivery.journal import Busy, Journal, Written, delivery_of, may_be_ours, open_locked, sha256
+from inspector.delivery.journal import Busy, Journal, WrittenFile, delivery_of, may_be_ours, open_locked, sha256
 from inspector.delivery.open_folder import OpenFolder
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
@@ -110,7 +110,7 @@ class Staging:
                 "free; free some space or choose another folder. Nothing was written"
             )
 
-    def done(self, path: str) -> Written | None:
+    def done(self, path: str) -> WrittenFile | None:
         """The file that an earlier run wrote to this path, if it is unchanged; otherwise None."""
         written = self._journal.done.get(path)
         try:
@@ -123,7 +123,7 @@ class Staging:
             return None
         return written
 
-    def write(self, data: bytes, written: Written) -> None:
+    def write(self, data: bytes, written: WrittenFile) -> None:
         """Write a file and record it. An OSError leaves nothing incomplete under its name.
 
         Args:

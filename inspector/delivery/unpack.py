@@ -18,7 +18,7 @@ from inspector import __version__
 from inspector.delivery.deliver import moved
 from inspector.delivery.destination import new_place
 from inspector.delivery.handoff import HANDOFF_NAME, unpacked_note_bytes
-from inspector.delivery.journal import Written, sha256
+from inspector.delivery.journal import WrittenFile, sha256
 from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, sums_bytes, unpacked_receipt
 from inspector.delivery.staging import Staging, disk_error
 from inspector.errors import Cancelled, MeshqcError
@@ -36,7 +36,7 @@ from inspector.sequence.run.scan import Cancel, never
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class UnpackRequest:
     """The selection of what to unpack.
 
     Attributes:
@@ -83,7 +83,7 @@ _Counts = tuple[int, int, int]
 def unpack(
     path: Path,
     animation: Animation,
-    wanted: Wanted,
+    wanted: UnpackRequest,
     out: Path,
     progress: Callable[[int, int], None] = lambda _, __: None,
     cancelled: Cancel = never,
@@ -129,14 +129,14 @@ def unpack(
     return Unpacked(moved(after, staging.out), frames.damaged, frames.left_out)
 
 
-def _bytes_needed(animation: Animation, wanted: Wanted) -> int:
+def _bytes_needed(animation: Animation, wanted: UnpackRequest) -> int:
     """About half the size of all frames if they are like the first, because later frames may be smaller."""
     with suppress(MeshqcError):  # it is reported when the frame is written
         return len(compose(animation.mesh(wanted.frames[0], wanted.take))) * len(wanted.frames) // 2
     return 0
 
 
-def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, Take]:
+def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict[str, Take]:
     """The sequences that unpacking gives: the name of each, without a frame number, and the selection that it takes.
 
     Args:
@@ -163,7 +163,7 @@ def sequences_of(animation: Animation, wanted: Wanted, stem: str) -> dict[str, T
     return found
 
 
-def _digest(path: Path, state: os.stat_result, wanted: Wanted) -> str:
+def _digest(path: Path, state: os.stat_result, wanted: UnpackRequest) -> str:
     parts = [__version__, os.fspath(path), state.st_size, state.st_mtime_ns, asdict(wanted)]
     return sha256(json.dumps(parts, default=str).encode("ascii"))
 
@@ -183,14 +183,14 @@ class _Frames:
         damaged: Frames that were left out, with the reason.
     """
 
-    def __init__(self, path: Path, animation: Animation, wanted: Wanted, staging: Staging) -> None:
+    def __init__(self, path: Path, animation: Animation, wanted: UnpackRequest, staging: Staging) -> None:
         self._path, self._animation, self._wanted, self._staging = path, animation, wanted, staging
         animation.left_out.clear()  # frames that were read to find a size are not written
         self._sequences = sequences_of(animation, wanted, path.stem)
         self._composers = {name: Composer() for name in self._sequences}
         self._names = LibraryNames(path)
         self._materials: dict[Name, Material] = {}
-        self.files: list[Written] = []
+        self.files: list[WrittenFile] = []
         self.counts: dict[str, _Counts] = {}
         self.damaged: dict[Fraction, str] = {}
         self.left_out: defaultdict[LeftOut, list[Fraction]] = defaultdict(list)
@@ -252,7 +252,7 @@ class _Frames:
         return f"{name}.{int(whole):0{padding}d}{'.' + part.rstrip('0') if part.strip('0') else ''}.obj"
 
     def _put(self, place: str, data: bytes) -> None:
-        written = Written(place, (), sha256(data))
+        written = WrittenFile(place, (), sha256(data))
         self._staging.write(data, written)
         self.files.append(written)
 
@@ -283,7 +283,7 @@ def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
 
 
 def _put_notes(
-    wanted: Wanted,
+    wanted: UnpackRequest,
     receipt: Mapping[str, object],
     frames: _Frames,
     after: FolderInspection,

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from inspector.delivery.apply import Sources
 from inspector.delivery.choices import all_choices
-from inspector.delivery.journal import Written, sha256
+from inspector.delivery.journal import WrittenFile, sha256
 from inspector.delivery.plan import Plan
 from inspector.delivery.planning import make_plan
 from inspector.delivery.staging import Staging
@@ -21,7 +21,7 @@ from inspector.sequence.run.scan import Cancel
 
 def read_back(
     plan: Plan,
-    files: Sequence[Written],
+    files: Sequence[WrittenFile],
     staging: Staging,
     sources: Sources,
     progress: Callable[[int, int], None],

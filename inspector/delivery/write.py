@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from inspector.delivery.apply import Corrections, Sources
-from inspector.delivery.journal import Written, sha256
+from inspector.delivery.journal import WrittenFile, sha256
 from inspector.delivery.plan import Plan, asset_files, frame_path
 from inspector.delivery.staging import Staging
 from inspector.errors import Cancelled, Refusal
@@ -32,11 +32,11 @@ class Job:
 
     path: str
     sources: tuple[Path, ...]
-    make: Callable[[], tuple[bytes, Written]]
+    make: Callable[[], tuple[bytes, WrittenFile]]
 
 
 @dataclass
-class Writing:
+class DeliveryWriter:
     """One delivery that is being written.
 
     Attributes:
@@ -55,7 +55,7 @@ class Writing:
         scope = Scope(inspection.root, inspection.settings.textures)
         self.sources = Sources(scope, {path: data for resolver in resolvers for path, data in resolver.as_read.items()})
 
-    def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[Written]:
+    def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[WrittenFile]:
         """Write every file of the plan, or take it over from an earlier run.
 
         Args:
@@ -100,26 +100,26 @@ class Writing:
 
     def _frame(
         self, corrections: Corrections, output: OutputFrame, place: str, paths: tuple[Path, ...]
-    ) -> tuple[bytes, Written]:
+    ) -> tuple[bytes, WrittenFile]:
         made = corrections.make(output)
         touches = tuple(sorted(keyword.decode() for keyword in made.touches))
-        return made.data, Written(place, self._digests(paths), sha256(made.data), made.fixes, touches, output.made)
+        return made.data, WrittenFile(place, self._digests(paths), sha256(made.data), made.fixes, touches, output.made)
 
     def _assets_and_copies(self) -> Iterator[Job]:
         for place, file in asset_files(self.plan).items():
             yield Job(place, file.sources, partial(self._along, place, file))
 
-    def _along(self, place: str, file: AssetFile) -> tuple[bytes, Written]:
+    def _along(self, place: str, file: AssetFile) -> tuple[bytes, WrittenFile]:
         contents = [self.sources.read(path) for path in file.sources]
         data = contents[0] if file.content is None else file.content
-        return data, Written(place, self._digests(file.sources), sha256(data))
+        return data, WrittenFile(place, self._digests(file.sources), sha256(data))
 
-    def _write(self, job: Job) -> Written:
+    def _write(self, job: Job) -> WrittenFile:
         data, written = job.make()
         self.staging.write(data, written)
         return written
 
-    def _taken_over(self, job: Job) -> Written | None:
+    def _taken_over(self, job: Job) -> WrittenFile | None:
         """The record of a file from an earlier run, if the file is complete and its sources are unchanged."""
         written = self.staging.done(job.path)
         if written is None:

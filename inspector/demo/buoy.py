@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Floats, Indices
-from inspector.demo.mesh import Mesh, vertex_normals
+from inspector.demo.mesh import QuadMesh, vertex_normals
 
 FRAMES = range(1, 25)
 LABEL, BODY = "buoy_label", "buoy_body"
@@ -218,10 +218,10 @@ def _posed(frame: int) -> Floats:
     return posed
 
 
-def bob(frame: int) -> Mesh:
+def bob(frame: int) -> QuadMesh:
     """The mesh of one frame."""
     positions = _posed(frame)
-    return Mesh(
+    return QuadMesh(
         title=f"mooring buoy, frame {frame} of {FRAMES.start}-{FRAMES[-1]}",
         object="buoy",
         group="body",

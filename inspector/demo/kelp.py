@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.demo.mesh import ABSENT, Mesh, grid_quads, vertex_normals
+from inspector.demo.mesh import ABSENT, QuadMesh, grid_quads, vertex_normals
 
 FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)
@@ -45,12 +45,12 @@ def _frond(phase: float) -> Floats:
     return np.stack(points, axis=-1).reshape(-1, 3)
 
 
-def rest() -> Mesh:
+def rest() -> QuadMesh:
     """The static model, in its true size and with the UVs that the sequence lost."""
     positions = _frond(0.0)
     quads = grid_quads(np.arange(_ROWS * _COLUMNS, dtype=np.int64).reshape(_ROWS, _COLUMNS).T)
     upward, sideward = np.meshgrid(np.linspace(0.0, 1.0, _ROWS), np.linspace(0.0, 1.0, _COLUMNS), indexing="ij")
-    return Mesh(
+    return QuadMesh(
         title="kelp frond, static model",
         object="kelp",
         group="frond",
@@ -65,7 +65,7 @@ def rest() -> Mesh:
     )
 
 
-def sway(frame: int) -> Mesh:
+def sway(frame: int) -> QuadMesh:
     """One frame of the sequence as it was written: a hundred times too large and without UVs."""
     model = rest()
     positions = _frond(2 * np.pi * (frame - FRAMES.start) / _SWAY)

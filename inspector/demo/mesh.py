@@ -13,7 +13,7 @@ ABSENT = -1
 
 
 @dataclass(frozen=True, eq=False)
-class Mesh:
+class QuadMesh:
     """One frame. Indices count from 0.
 
     Attributes:

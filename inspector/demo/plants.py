@@ -9,14 +9,14 @@ import numpy as np
 
 from inspector.arrays import Floats, Indices
 from inspector.demo import outline
-from inspector.demo.mesh import ABSENT, Mesh
+from inspector.demo.mesh import ABSENT, QuadMesh
 from inspector.demo.text import library_text, obj_text
 
 Files = dict[str, bytes]
 
 
 @dataclass(frozen=True, eq=False)
-class Spot:
+class SpoiltFrame:
     """The frame to spoil.
 
     Attributes:
@@ -26,22 +26,22 @@ class Spot:
     """
 
     frame: int
-    clean: Mesh
-    before: Mesh
+    clean: QuadMesh
+    before: QuadMesh
 
     def file(self, content: bytes) -> Files:
         """The frame's file with this content."""
         return {f"manta_broken.{self.frame:04}.obj": content}
 
 
-Plant = Callable[[Spot], Files]
+Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
 """The face that is spoilt if only one is: on a wing of the back, away from seam and rim."""
 _VERTEX = 157
 
 
-def edited(edit: Callable[[Mesh], Mesh]) -> Plant:
+def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
     """The plant that writes the frame with its mesh edited."""
     return lambda spot: spot.file(obj_text(edit(spot.clean)))
 
@@ -49,18 +49,18 @@ def edited(edit: Callable[[Mesh], Mesh]) -> Plant:
 # ---- the file
 
 
-def left_out(_: Spot) -> Files:
+def left_out(_: SpoiltFrame) -> Files:
     """No file at all."""
     return {}
 
 
-def cut_off(spot: Spot) -> Files:
+def cut_off(spot: SpoiltFrame) -> Files:
     """About half of the file, up to the middle of a number, as after a full disk or a broken copy."""
     text = obj_text(spot.clean)
     return spot.file(text[: text.index(b"\n", len(text) // 2) + 9])
 
 
-def twice(spot: Spot) -> Files:
+def twice(spot: SpoiltFrame) -> Files:
     """The same frame again, under a number without padding."""
     text = obj_text(spot.clean)
     return spot.file(text) | {f"manta_broken.{spot.frame}.obj": text}
@@ -69,25 +69,25 @@ def twice(spot: Spot) -> Files:
 # ---- positions
 
 
-def bad_number(spot: Spot) -> Files:
+def bad_number(spot: SpoiltFrame) -> Files:
     """One coordinate that is not a number, as an older C library prints it."""
     positions = spot.clean.positions.copy()
     positions[_VERTEX, 1] = np.nan
     return spot.file(obj_text(replace(spot.clean, positions=positions)).replace(b"nan", b"1.#QNAN"))
 
 
-def frozen(spot: Spot) -> Files:
+def frozen(spot: SpoiltFrame) -> Files:
     """The shape and place of the previous frame, while the swim goes on."""
     before = spot.before
     return spot.file(obj_text(replace(spot.clean, positions=before.positions, normals=before.normals)))
 
 
-def moved_aside(mesh: Mesh) -> Mesh:
+def moved_aside(mesh: QuadMesh) -> QuadMesh:
     """Two metres to the side, about the animal's length."""
     return replace(mesh, positions=mesh.positions + np.array([2.0, 0.0, 0.0]))
 
 
-def enlarged(mesh: Mesh) -> Mesh:
+def enlarged(mesh: QuadMesh) -> QuadMesh:
     """One and a half times as large, about the centre of its box, so that the place stays."""
     middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
     return replace(mesh, positions=middle + 1.5 * (mesh.positions - middle))
@@ -96,18 +96,18 @@ def enlarged(mesh: Mesh) -> Mesh:
 # ---- vertices and faces
 
 
-def stray_vertex(mesh: Mesh) -> Mesh:
+def stray_vertex(mesh: QuadMesh) -> QuadMesh:
     """One more vertex after the others, inside the body, used by no face."""
     return replace(mesh, positions=np.concatenate([mesh.positions, mesh.positions.mean(axis=0, keepdims=True)]))
 
 
-def face_lost(mesh: Mesh) -> Mesh:
+def face_lost(mesh: QuadMesh) -> QuadMesh:
     """One face missing."""
     kept = np.arange(len(mesh.v)) != _FACE
     return replace(mesh, v=mesh.v[kept], vt=mesh.vt[kept], vn=mesh.vn[kept])
 
 
-def other_faces(mesh: Mesh) -> Mesh:
+def other_faces(mesh: QuadMesh) -> QuadMesh:
     """Two neighbouring quads divided along another diagonal of the hexagon that they fill.
 
     (a, b, c, d) and (d, c, e, f) become (a, b, c, e) and (a, e, f, d); each vertex keeps its UV and its normal.
@@ -122,7 +122,7 @@ def other_faces(mesh: Mesh) -> Mesh:
     return replace(mesh, v=divided(mesh.v), vt=divided(mesh.vt), vn=divided(mesh.vn))
 
 
-def vertex_beyond_end(mesh: Mesh) -> Mesh:
+def vertex_beyond_end(mesh: QuadMesh) -> QuadMesh:
     """A corner with a vertex index beyond the end of the list."""
     v = mesh.v.copy()
     v[_FACE, 2] = len(mesh.positions) + 7
@@ -132,26 +132,26 @@ def vertex_beyond_end(mesh: Mesh) -> Mesh:
 # ---- UVs
 
 
-def without_uvs(mesh: Mesh) -> Mesh:
+def without_uvs(mesh: QuadMesh) -> QuadMesh:
     """No UVs at all."""
     return replace(mesh, uvs=np.zeros((0, 2)), vt=np.full_like(mesh.vt, ABSENT))
 
 
-def uvs_in_part(mesh: Mesh) -> Mesh:
+def uvs_in_part(mesh: QuadMesh) -> QuadMesh:
     """Forty faces of the back without UVs; the others keep theirs."""
     vt = mesh.vt.copy()
     vt[_FACE : _FACE + 40] = ABSENT
     return replace(mesh, vt=vt)
 
 
-def uv_beyond_end(mesh: Mesh) -> Mesh:
+def uv_beyond_end(mesh: QuadMesh) -> QuadMesh:
     """A corner with a UV index beyond the end of the list."""
     vt = mesh.vt.copy()
     vt[_FACE, 2] = len(mesh.uvs) + 7
     return replace(mesh, vt=vt)
 
 
-def uvs_shifted(mesh: Mesh) -> Mesh:
+def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
     """Every UV index four too high, as if a card with four corners came first; its UVs are at the end instead.
 
     Without those four, the highest indices would be beyond the end, which is another defect.
@@ -160,23 +160,23 @@ def uvs_shifted(mesh: Mesh) -> Mesh:
     return replace(mesh, uvs=np.concatenate([mesh.uvs, card]), vt=mesh.vt + len(card))
 
 
-def uvs_reassigned(mesh: Mesh) -> Mesh:
+def uvs_reassigned(mesh: QuadMesh) -> QuadMesh:
     """The UVs of the back counted from its other end: the same list, the same seams, the picture turned round."""
     return replace(mesh, vt=np.where(mesh.vt < outline.SHEET, outline.SHEET - 1 - mesh.vt, mesh.vt))
 
 
-def other_seam(mesh: Mesh) -> Mesh:
+def other_seam(mesh: QuadMesh) -> QuadMesh:
     """The rim's faces cut from the back and joined to the belly: as many UVs, shared by other corners."""
     uvs, vt = outline.layout(rim_with_belly=True)
     return replace(mesh, uvs=uvs, vt=vt)
 
 
-def uvs_renumbered(mesh: Mesh) -> Mesh:
+def uvs_renumbered(mesh: QuadMesh) -> QuadMesh:
     """The same coordinates at every corner, with the list in the opposite order and the indices to match."""
     return replace(mesh, uvs=mesh.uvs[::-1], vt=len(mesh.uvs) - 1 - mesh.vt)
 
 
-def uvs_moved(mesh: Mesh) -> Mesh:
+def uvs_moved(mesh: QuadMesh) -> QuadMesh:
     """The belly's island a quarter of a cell to the left, with the same indices."""
     uvs: Floats = mesh.uvs.copy()
     uvs[outline.SHEET : 2 * outline.SHEET, 0] -= 0.25 / 12
@@ -186,18 +186,18 @@ def uvs_moved(mesh: Mesh) -> Mesh:
 # ---- materials
 
 
-def library_gone(mesh: Mesh) -> Mesh:
+def library_gone(mesh: QuadMesh) -> QuadMesh:
     """A library that doesn't exist."""
     return replace(mesh, library="manta_broken_old.mtl")
 
 
-def map_misspelt(spot: Spot) -> Files:
+def map_misspelt(spot: SpoiltFrame) -> Files:
     """A separate library that names the map with a backslash and in other letters."""
     library = library_text((spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"]))
     name = "manta_broken_wet.mtl"
     return spot.file(obj_text(replace(spot.clean, library=name))) | {name: library}
 
 
-def material_unknown(mesh: Mesh) -> Mesh:
+def material_unknown(mesh: QuadMesh) -> QuadMesh:
     """A material that no library defines."""
     return replace(mesh, material="manta_skin_wet")

@@ -6,7 +6,7 @@ import numpy as np
 
 from inspector.arrays import Floats
 from inspector.demo import outline
-from inspector.demo.mesh import Mesh, vertex_normals
+from inspector.demo.mesh import QuadMesh, vertex_normals
 from inspector.demo.outline import ROWS, SPAN, TAIL_ROWS, both_halves
 
 FRAMES = range(1, 25)
@@ -59,7 +59,7 @@ def swim_positions(frame: int) -> Floats:
     return np.concatenate(sheets)
 
 
-def swim(frame: int, sequence: str) -> Mesh:
+def swim(frame: int, sequence: str) -> QuadMesh:
     """One healthy frame of the swim.
 
     Args:
@@ -68,7 +68,7 @@ def swim(frame: int, sequence: str) -> Mesh:
     """
     positions, quads = swim_positions(frame), outline.faces()
     uvs, uv_numbers = outline.layout()
-    return Mesh(
+    return QuadMesh(
         title=f"manta ray, frame {frame} of {FRAMES.start}-{FRAMES[-1]}",
         object="manta",
         group="body",

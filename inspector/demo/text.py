@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.demo.mesh import ABSENT, Mesh
+from inspector.demo.mesh import ABSENT, QuadMesh
 
 DECIMALS = 6
 """Decimal places: a micrometre, far coarser than the difference of float64 results from one machine to the next."""
 
 
-def obj_text(mesh: Mesh) -> bytes:
+def obj_text(mesh: QuadMesh) -> bytes:
     """The mesh as an OBJ file, with Unix line ends."""
     head = [
         f"# {mesh.title}",
@@ -43,7 +43,7 @@ def _number_lines(keyword: str, values: Floats) -> list[str]:
     return [pattern % tuple(row) for row in rounded.tolist()]
 
 
-def _face_lines(mesh: Mesh) -> list[str]:
+def _face_lines(mesh: QuadMesh) -> list[str]:
     states = {first: [f"g {group}", f"usemtl {material}"] for first, group, material in mesh.others}
     lines = [f"g {mesh.group}", f"usemtl {mesh.material}", "s 1"]
     for number, face in enumerate(np.stack([mesh.v, mesh.vt, mesh.vn], axis=-1).tolist()):

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from inspector.demo import buoy, kelp
 from inspector.demo.defects import DEFECTS
-from inspector.demo.mesh import Mesh
-from inspector.demo.plants import Files, Spot
+from inspector.demo.mesh import QuadMesh
+from inspector.demo.plants import Files, SpoiltFrame
 from inspector.demo.swim import FRAMES, swim
 from inspector.demo.text import library_text, obj_text
 from inspector.demo.texture import CELL, chart, label, png_bytes, write_word
@@ -74,7 +74,7 @@ def _swim_parts(sequence: str) -> Files:
     return {f"{sequence}.mtl": library, "textures/manta.png": png_bytes(skin)}
 
 
-def _swim_meshes(sequence: str) -> dict[int, Mesh]:
+def _swim_meshes(sequence: str) -> dict[int, QuadMesh]:
     return {frame: swim(frame, sequence) for frame in FRAMES}
 
 
@@ -88,7 +88,7 @@ def _manta_broken() -> Files:
     plants = {frame: defect.plant for defect in DEFECTS for frame in defect.frames}
     files = _swim_parts("manta_broken")
     for frame, mesh in meshes.items():
-        spot = Spot(frame, clean=mesh, before=meshes.get(frame - 1, mesh))
+        spot = SpoiltFrame(frame, clean=mesh, before=meshes.get(frame - 1, mesh))
         files |= plants[frame](spot) if frame in plants else spot.file(obj_text(mesh))
     return files
 

@@ -24,7 +24,7 @@ from inspector.formats.mesh import Image, LeftOut, Mesh, few
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.registry import by_ending, format_of
 from inspector.formats.wavefront.compose import compose, compose_library, plain_name
-from inspector.formats.wavefront.reader import FrameReader as WavefrontReader
+from inspector.formats.wavefront.reader import ObjReader as WavefrontReader
 from inspector.names import Name
 
 ReadFile = Callable[[Path], bytes]

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-from inspector.checks.base.check import Scope
+from inspector.checks.base.check import CheckScope
 from inspector.checks.base.finding import Finding, Severity
 from inspector.inspection.inspection import Inspection, first_look
 from inspector.names import Name
 from inspector.sequence.discovery.not_a_sequence import why_no_sequence
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.sequence.run.watch import Look
+from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
 """Seconds that an error must last before a watch stops an export because of it: an exporter or a network disk that
@@ -56,10 +56,10 @@ class Arrivals:
 
     def __init__(self, settings: Settings) -> None:
         self._settings = settings
-        self._looked: tuple[Look, tuple[Inspection, ...]] | None = None
+        self._looked: tuple[FolderState, tuple[Inspection, ...]] | None = None
         self._reported: dict[Path, set[tuple[str, object]]] = {}
 
-    def take(self, look: Look) -> list[Arrival]:
+    def take(self, look: FolderState) -> list[Arrival]:
         """The frames that this look at the folder has news about: those that arrived, and earlier frames with further
         findings."""
         if not look.arrived:
@@ -69,11 +69,11 @@ class Arrivals:
             self._reported.pop(path, None)
         return [arrival for one in self.looked(look) for arrival in self._news(one, arrived)]
 
-    def looked(self, look: Look) -> tuple[Inspection, ...]:
+    def looked(self, look: FolderState) -> tuple[Inspection, ...]:
         """The findings of the checks of frame scope on all frames of a look at the folder."""
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
-            self._looked = look, first_look(look.discovery, sequences, self._settings, Scope.FRAME)
+            self._looked = look, first_look(look.discovery, sequences, self._settings, CheckScope.FRAME)
         return self._looked[1]
 
     def _news(self, one: Inspection, arrived: set[Path]) -> Iterator[Arrival]:

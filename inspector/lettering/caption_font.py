@@ -38,7 +38,7 @@ _LINE_SPACING = 1.15
 
 
 @dataclass(frozen=True)
-class Block:
+class TextBlock:
     """Lines of text set at one size.
 
     Attributes:
@@ -109,7 +109,7 @@ class CaptionFont:
         mask, offset = self._looked_at.getmask2(letter, anchor="ls")
         return bytes(mask), offset, self._looked_at.getlength(letter)
 
-    def block(self, texts: Sequence[str], align: str, outline: float, em: float = EM) -> Block:
+    def block(self, texts: Sequence[str], align: str, outline: float, em: float = EM) -> TextBlock:
         """Set lines of text one below the other.
 
         Args:
@@ -130,9 +130,9 @@ class CaptionFont:
             (share * (widest - (right - left)) - left + stroke, number * step - top + stroke)
             for number, (left, _, right, _) in enumerate(boxes)
         )
-        return Block(widest + 2 * stroke, bottom - top + 2 * stroke, starts)
+        return TextBlock(widest + 2 * stroke, bottom - top + 2 * stroke, starts)
 
-    def letter_at(self, texts: Sequence[str], block: Block, points: Floats) -> Indices:
+    def letter_at(self, texts: Sequence[str], block: TextBlock, points: Floats) -> Indices:
         """Find the letter at each point of a block.
 
         Args:
@@ -154,7 +154,7 @@ class CaptionFont:
             first += len(text)
         return letter
 
-    def drawn(self, texts: Sequence[str], block: Block, em: float, stroke: int = 0) -> Image:
+    def drawn(self, texts: Sequence[str], block: TextBlock, em: float, stroke: int = 0) -> Image:
         """Draw the ink of a block as a grey image (`L`).
 
         Args:

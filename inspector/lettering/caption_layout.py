@@ -19,7 +19,7 @@ _ROUNDING = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
-class Layout:
+class CaptionLayout:
     """Text in a box of the texture.
 
     A point of the text (x to the right, y upward, in ems from the text's centre) is at middle + x * across + y *
@@ -56,7 +56,7 @@ def lay_out(
     reading: Reading,
     aspect: float,
     base: tuple[int, int],
-) -> Layout:
+) -> CaptionLayout:
     """Set a version's lines in its box, at the stated height or as large as they fit.
 
     Args:
@@ -87,7 +87,7 @@ def lay_out(
     shift = {"left": -slack, "centre": 0.0, "right": slack}[version.align] if _is_straight(right) else 0.0
     squeeze = np.array([1.0 / aspect, 1.0])
     middle = np.array([rectangle.left + rectangle.right, rectangle.bottom + rectangle.top]) / 2.0
-    return Layout(
+    return CaptionLayout(
         rectangle, middle + shift * right * squeeze, size * right * squeeze, size * up * squeeze, width, height
     )
 

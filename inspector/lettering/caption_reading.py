@@ -11,7 +11,7 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_font import EM, CaptionFont
-from inspector.lettering.caption_layout import Layout
+from inspector.lettering.caption_layout import CaptionLayout
 from inspector.lettering.caption_render import Rendered
 from inspector.lettering.legibility import (
     LINES_MEASURES,
@@ -55,7 +55,7 @@ label, letters are squeezed to a fifth of their width there (common practice, no
 
 
 @dataclass(frozen=True, eq=False)
-class Lettered:
+class LetteredVersion:
     """A version that fits, as it was drawn.
 
     Attributes:
@@ -69,7 +69,7 @@ class Lettered:
 
     version: Version
     font: CaptionFont
-    layout: Layout
+    layout: CaptionLayout
     rendered: Rendered
     shot: Shot
     faces: Flags
@@ -137,7 +137,7 @@ class CaptionReading:
 
 
 def read_captions_in(
-    series: Series, lettered: Sequence[Lettered], progress: Progress = quiet, cancelled: Cancel = never
+    series: Series, lettered: Sequence[LetteredVersion], progress: Progress = quiet, cancelled: Cancel = never
 ) -> tuple[CaptionReading, ...]:
     """Judge every version in every frame that is built like the reference. Each frame is read once more.
 
@@ -193,7 +193,7 @@ def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstac
 
 
 def _reading(
-    one: Lettered,
+    one: LetteredVersion,
     numbers: tuple[Fraction, ...],
     table: list[dict[str, float]],
     letters: list[tuple[Floats, Obstacle | None]],
@@ -225,7 +225,7 @@ class _Ink:
     lines: Lines
 
 
-def _ink(one: Lettered, uv: Floats) -> _Ink:
+def _ink(one: LetteredVersion, uv: Floats) -> _Ink:
     """Sample the ink at the centres of the cells of a grid over the text. uv (t, 3, 2): the triangles."""
     box, layout = one.layout.ink_box, one.layout
     em = np.abs(layout.across) + np.abs(layout.upward)
@@ -249,7 +249,7 @@ def _ink(one: Lettered, uv: Floats) -> _Ink:
     return _Ink(chosen, ratios[chosen.cell], letter[chosen.cell], asked, lines)
 
 
-def _letters(one: Lettered, points: Floats) -> Indices:
+def _letters(one: LetteredVersion, points: Floats) -> Indices:
     """The letter (n,) that each point (n, 2) of the texture, in UV, belongs to."""
     layout, version = one.layout, one.version
     ems = (points - layout.middle) @ np.linalg.inv(np.stack([layout.across, layout.upward]))
@@ -259,7 +259,7 @@ def _letters(one: Lettered, points: Floats) -> Indices:
 
 
 def _contrasts(
-    one: Lettered,
+    one: LetteredVersion,
     y: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     x: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
 ) -> Floats:

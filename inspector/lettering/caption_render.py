@@ -11,7 +11,7 @@ from inspector import limits
 from inspector.arrays import Floats
 from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_font import CaptionFont
-from inspector.lettering.caption_layout import Layout
+from inspector.lettering.caption_layout import CaptionLayout
 
 Pixels = npt.NDArray[np.uint8]
 """(h, w, 4): red, green, blue (sRGB) and opacity, first row on top."""
@@ -39,7 +39,7 @@ class Rendered:
     top: int
 
 
-def render(version: Version, font: CaptionFont, layout: Layout, base: Pixels) -> Rendered:
+def render(version: Version, font: CaptionFont, layout: CaptionLayout, base: Pixels) -> Rendered:
     """Draw a version onto its base map.
 
     Args:
@@ -70,7 +70,7 @@ def render(version: Version, font: CaptionFont, layout: Layout, base: Pixels) ->
 def _coverage(
     version: Version,
     font: CaptionFont,
-    layout: Layout,
+    layout: CaptionLayout,
     ems: Floats,
     middle: Floats,
     box: tuple[int, int, int, int],

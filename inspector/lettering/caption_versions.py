@@ -13,7 +13,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_font import caption_font
 from inspector.lettering.caption_layout import lay_out
-from inspector.lettering.caption_reading import CaptionReading, Lettered, read_captions_in
+from inspector.lettering.caption_reading import CaptionReading, LetteredVersion, read_captions_in
 from inspector.lettering.caption_render import Pixels, render
 from inspector.lettering.sequence_fit import SequenceFit, Stage, display, faces_of, placed, silent
 from inspector.names import Name
@@ -64,7 +64,7 @@ class CaptionCase:
     base: BaseMap | None = None
     size: tuple[int, int] | None = None
     refusal: str | None = None
-    lettered: Lettered | None = None
+    lettered: LetteredVersion | None = None
     reading: CaptionReading | None = None
 
     @property
@@ -179,7 +179,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
         return replace(case, refusal=str(refusal))
     rendered = render(version, font, layout, _ground(base, size))
     faces = faces_of(own.texture, own.region)
-    return replace(case, lettered=Lettered(version, font, layout, rendered, own.shot, faces))
+    return replace(case, lettered=LetteredVersion(version, font, layout, rendered, own.shot, faces))
 
 
 def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:

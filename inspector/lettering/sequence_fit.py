@@ -56,7 +56,7 @@ def silent(doing: str, done: int, total: int) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class FitRequest:
     """The user's statements about texture and lettering.
 
     Attributes:
@@ -96,7 +96,7 @@ class SequenceFit:
     """
 
     series: Series
-    wanted: Wanted
+    wanted: FitRequest
     texture: TextureFit
     areas: tuple[SafeArea, ...]
     region: RegionFit | None
@@ -128,7 +128,7 @@ def display(material: Name | None) -> str:
     return "no material" if material is None else material.display
 
 
-def fit_sequence(series: Series, wanted: Wanted, stage: Stage = silent, cancelled: Cancel = never) -> SequenceFit:
+def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, cancelled: Cancel = never) -> SequenceFit:
     """Measure a sequence. Its frames are read twice.
 
     Args:
@@ -195,7 +195,7 @@ def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) 
 
 
 def _lettering(
-    series: Series, wanted: Wanted, texture: TextureFit, areas: tuple[SafeArea, ...]
+    series: Series, wanted: FitRequest, texture: TextureFit, areas: tuple[SafeArea, ...]
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
     """Choose where lettering goes, and the picture in which it is judged, taken from the side that this region faces.
 
@@ -262,7 +262,7 @@ def read_lettering(
     return seen, fit_captions(fit.wanted.captions, seen, fit.material.wanted_aspect)
 
 
-def _density(series: Series, wanted: Wanted, texture: TextureFit) -> tuple[float, bool]:
+def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[float, bool]:
     """Pixels per scene unit, and whether the limit on the size of textures decided it.
 
     The surface is seen from the stated side, otherwise from the front or the side that shows it wider, not from where
@@ -288,7 +288,7 @@ def _material_is_there(series: Series, texture: TextureFit, material: str | None
         raise MeshqcError(f"{series.sequence.pattern.display}: has no material of that name with UVs; it has {there}")
 
 
-def _fits(region: RegionFit, wanted: Wanted) -> bool:
+def _fits(region: RegionFit, wanted: FitRequest) -> bool:
     return wanted.material is None or display(region.material) == wanted.material
 
 
@@ -306,7 +306,7 @@ def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
     return np.asarray((islands.of_face >= 0) & members[islands.of_face])
 
 
-def _region_at(series: Series, texture: TextureFit, wanted: Wanted) -> RegionFit:
+def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> RegionFit:
     """The island that contains most of the stated rectangle; its material if the island is too small to be a region."""
     rectangle = wanted.rectangle
     assert rectangle is not None

@@ -16,7 +16,7 @@ from inspector.threshold import Threshold
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class Quantity:
     """A value measured on every frame file.
 
     Attributes:
@@ -55,7 +55,7 @@ class Panel:
     """
 
     title: str
-    curves: tuple[Measured, ...]
+    curves: tuple[Quantity, ...]
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
@@ -156,50 +156,50 @@ PANELS = (
     Panel(
         "drift, size and movement",
         (
-            Measured("drift of the centre", "diagonals", SequenceView.centre_distance, checks=_PATH),
-            Measured(
+            Quantity("drift of the centre", "diagonals", SequenceView.centre_distance, checks=_PATH),
+            Quantity(
                 "size",
                 "times the reference's",
                 _of_series(lambda series: series.size_ratio),
                 limits=_size_limits,
                 checks=_SIZES,
             ),
-            Measured("movement", "diagonals per frame", _of_series(_movement), checks=_MOTION),
+            Quantity("movement", "diagonals per frame", _of_series(_movement), checks=_MOTION),
         ),
     ),
     Panel(
         "centre by axis",
         tuple(
-            Measured(name, "units from the reference", _axis_of_centre(axis), checks=_PATH)
+            Quantity(name, "units from the reference", _axis_of_centre(axis), checks=_PATH)
             for axis, name in enumerate("xyz")
         ),
     ),
     Panel(
         "size by axis",
-        tuple(Measured(f"along {name}", "units", _side(axis), checks=_SIZES) for axis, name in enumerate("xyz")),
+        tuple(Quantity(f"along {name}", "units", _side(axis), checks=_SIZES) for axis, name in enumerate("xyz")),
     ),
     Panel(
         "speed",
         (
-            Measured("all vertices, mean", "units per frame", _of_series(lambda series: series.steps), checks=_MOTION),
-            Measured("fastest vertex", "units per frame", _of_series(fastest_vertex), checks=_MOTION),
-            Measured("centre", "units per frame", _of_series(centre_speed), limits=_centre_limits, checks=_PATH),
+            Quantity("all vertices, mean", "units per frame", _of_series(lambda series: series.steps), checks=_MOTION),
+            Quantity("fastest vertex", "units per frame", _of_series(fastest_vertex), checks=_MOTION),
+            Quantity("centre", "units per frame", _of_series(centre_speed), limits=_centre_limits, checks=_PATH),
         ),
     ),
     Panel(
         "counts",
         (
-            Measured("vertices", "", _of_facts(lambda facts: facts.vertices), _COUNT, checks=_VERTICES),
-            Measured("faces", "", _of_facts(lambda facts: facts.faces), _COUNT, checks=_FACES),
-            Measured("UVs", "", _of_facts(lambda facts: facts.uvs), _COUNT, checks=_UVS),
-            Measured("normals", "", _of_facts(lambda facts: facts.normals), _COUNT, checks=_NORMALS),
+            Quantity("vertices", "", _of_facts(lambda facts: facts.vertices), _COUNT, checks=_VERTICES),
+            Quantity("faces", "", _of_facts(lambda facts: facts.faces), _COUNT, checks=_FACES),
+            Quantity("UVs", "", _of_facts(lambda facts: facts.uvs), _COUNT, checks=_UVS),
+            Quantity("normals", "", _of_facts(lambda facts: facts.normals), _COUNT, checks=_NORMALS),
         ),
     ),
     Panel(
         "files",
         (
-            Measured("size", "KB", _file_size, ",.1f", checks=_FILES),
-            Measured("modified", "seconds after the first", _written, ",.1f", checks=_TIMES),
+            Quantity("size", "KB", _file_size, ",.1f", checks=_FILES),
+            Quantity("modified", "seconds after the first", _written, ",.1f", checks=_TIMES),
         ),
     ),
 )

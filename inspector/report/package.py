@@ -17,7 +17,7 @@ from inspector.picture.canvas import Picture
 from inspector.picture.png import pdf_bytes, texture_png
 from inspector.picture.sheet import GAP, Captioned, contact_sheet
 from inspector.report.captions_text import verdict_words
-from inspector.report.html.gather import Page, Shown
+from inspector.report.html.gather import ReportPage, Shown
 from inspector.report.html.page import html_text
 from inspector.report.html.pictures import appearance_of, sheet_indices, strip_appearance
 from inspector.report.text import found_words, sequence_range, sequence_title, verdict_text
@@ -39,7 +39,7 @@ Progress = Callable[[str], None]
 
 
 def package_files(
-    name: Name, page: Page, unit: str | None, progress: Progress, added: Collection[str] = ()
+    name: Name, page: ReportPage, unit: str | None, progress: Progress, added: Collection[str] = ()
 ) -> dict[str, bytes]:
     """The files that accompany the delivery, by their path in the package.
 
@@ -65,7 +65,7 @@ def package_files(
     return files
 
 
-def _pages(page: Page) -> Iterator[Picture]:
+def _pages(page: ReportPage) -> Iterator[Picture]:
     """For each sequence, a page of its frames, then a page of each caption version close up.
 
     Caption versions are shown in the frames that they are for.
@@ -99,7 +99,7 @@ def _page(shown: Shown, indices: list[int], shot: Shot, appearance: Appearance, 
     return contact_sheet(pictures, columns=_ACROSS, size=_LETTERS, title=title)
 
 
-def _note(name: Name, page: Page, unit: str | None, files: list[str]) -> bytes:
+def _note(name: Name, page: ReportPage, unit: str | None, files: list[str]) -> bytes:
     """The note as UTF-8, with names in their safe form."""
     lines = ["Hand-off note of the package", "", *_about(page, unit), ""]
     for shown in page.sequences:
@@ -116,7 +116,7 @@ def _what(path: str) -> str:
     return known.get(path, "texture of a caption version" if path.startswith(f"{CAPTIONS}/") else "added by hand")
 
 
-def _about(page: Page, unit: str | None) -> Iterator[str]:
+def _about(page: ReportPage, unit: str | None) -> Iterator[str]:
     rate = page.result.settings.rate
     yield f"Verdict: {verdict_text(page.result)}."
     yield f"Frame rate: {frame_text(rate)} fps." if rate else "Frame rate: not stated."

@@ -23,7 +23,7 @@ need more."""
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class CellGrid:
     """A grid of cells over a box of UV space.
 
     Attributes:
@@ -82,7 +82,7 @@ def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -
     return cells
 
 
-def covered(uv: Floats, grid: Grid, *, repeated: bool = False) -> Iterator[Hits]:
+def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[Hits]:
     """Find the cells whose centre is in a triangle or on its boundary.
 
     A centre on a side that two triangles share belongs to both, so that rounding loses none.
@@ -100,7 +100,7 @@ def covered(uv: Floats, grid: Grid, *, repeated: bool = False) -> Iterator[Hits]
     return (Hits(hit.triangle, hit.row % grid.rows, hit.column % grid.columns) for hit in hits) if repeated else hits
 
 
-def touched(uv: Floats, grid: Grid) -> Iterator[Hits]:
+def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
     """Find the cells whose interior a triangle reaches. A triangle without area counts as a line.
 
     A cell and a triangle are apart exactly if a side of one of them separates them (separating axes). An edge function
@@ -117,7 +117,7 @@ def touched(uv: Floats, grid: Grid) -> Iterator[Hits]:
     return _hits(grid.in_cells(uv), 0.5 - _CELL_RIM, grid)
 
 
-def _hits(cells: Floats, reach: float, grid: Grid | None) -> Iterator[Hits]:
+def _hits(cells: Floats, reach: float, grid: CellGrid | None) -> Iterator[Hits]:
     """Find the cells that triangles reach.
 
     Args:

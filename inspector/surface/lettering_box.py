@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Flags, Floats
-from inspector.surface.coverage import Grid, affordable, covered, touched
+from inspector.surface.coverage import CellGrid, affordable, covered, touched
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class Rectangle:
         return self.top - self.bottom
 
 
-def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: Grid) -> Flags:
+def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flags:
     """Find the cells that are wholly within good triangles.
 
     A cell is safe if its centre is in a good triangle, and neither a bad triangle nor the outline reaches into it.
@@ -114,7 +114,7 @@ def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rect
         return None
     box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
     cells = affordable(uv, box, cells)
-    grid = Grid(*box, cells, cells)
+    grid = CellGrid(*box, cells, cells)
     found = largest_rectangle(safe_cells(uv, good, outline, grid))
     if found is None:
         return None

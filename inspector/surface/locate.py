@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Floats, Indices
-from inspector.surface.coverage import Grid, covered
+from inspector.surface.coverage import CellGrid, covered
 from inspector.surface.lettering_box import Rectangle
 
 
@@ -50,7 +50,7 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
         rows: Cells from bottom to top.
         columns: Cells from left to right.
     """
-    grid = Grid(rectangle.left, rectangle.bottom, rectangle.right, rectangle.top, rows, columns)
+    grid = CellGrid(rectangle.left, rectangle.bottom, rectangle.right, rectangle.top, rows, columns)
     first = np.full(rows * columns, len(uv))
     whole = np.flatnonzero(np.isfinite(uv).all(axis=(1, 2)))
     for hits in covered(uv[whole], grid):

@@ -8,7 +8,7 @@ import numpy as np
 
 from inspector import limits
 from inspector.arrays import Floats
-from inspector.surface.coverage import Grid, affordable, covered
+from inspector.surface.coverage import CellGrid, affordable, covered
 from inspector.surface.uv_layout import UV_TILES
 
 USE_CELLS = 512
@@ -54,7 +54,7 @@ def uv_use(uv: Floats) -> UvUse | None:
         return UvUse(box, None, None)
     cells = affordable(uv, _UNIT_SQUARE, USE_CELLS)
     used = np.zeros((cells, cells), bool)
-    for hits in covered(uv, Grid(*_UNIT_SQUARE, rows=cells, columns=cells), repeated=True):
+    for hits in covered(uv, CellGrid(*_UNIT_SQUARE, rows=cells, columns=cells), repeated=True):
         used[hits.row, hits.column] = True
     share = float(used.mean())
     first, second = uv[:, 1] - uv[:, 0], uv[:, 2] - uv[:, 0]

@@ -118,7 +118,7 @@ class Captions:
 
 
 @dataclass
-class Status:
+class SessionStatus:
     """The running work and its messages.
 
     Attributes:
@@ -186,7 +186,7 @@ class Session:
     view_state: ViewState = field(default_factory=ViewState)
     staged: Staged = field(default_factory=Staged)
     captions: dict[str, Captions] = field(default_factory=dict)
-    status: Status = field(default_factory=Status)
+    status: SessionStatus = field(default_factory=SessionStatus)
     previous: SavedState = field(default_factory=SavedState)
     fresh: bool = True
     search: str = ""

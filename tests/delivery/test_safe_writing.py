@@ -15,7 +15,7 @@ from inspector.delivery.apply import Corrections
 from inspector.delivery.choices import Choice, lossless_choices
 from inspector.delivery.deliver import deliver
 from inspector.delivery.destination import parts_of
-from inspector.delivery.journal import Journal, Written
+from inspector.delivery.journal import Journal, WrittenFile
 from inspector.delivery.open_folder import OpenFolder
 from inspector.delivery.plan import Plan, plan_digest
 from inspector.delivery.planning import make_plan
@@ -182,13 +182,13 @@ def test_a_journal_torn_in_its_head_is_begun_anew(tmp_path: Path, planned: Plan,
 def test_a_line_torn_in_the_journal_takes_no_other_with_it(tmp_path: Path) -> None:
     journal = Journal(OpenFolder.at(tmp_path), "out", "plan")
     for name in "ab":
-        journal.record(Written(name, (), ""))
+        journal.record(WrittenFile(name, (), ""))
     journal.close()
     whole = (tmp_path / "journal").read_bytes()
     (tmp_path / "journal").write_bytes(whole[:-5])
     journal = Journal(OpenFolder.at(tmp_path), "out", "plan")
     assert list(journal.done) == ["a"]
-    journal.record(Written("c", (), ""))
+    journal.record(WrittenFile("c", (), ""))
     journal.close()
     journal = Journal(OpenFolder.at(tmp_path), "out", "plan")
     assert list(journal.done) == ["a", "c"]

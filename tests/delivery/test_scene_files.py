@@ -22,7 +22,7 @@ from inspector.delivery.choices import Choice
 from inspector.delivery.deliver import Delivery, deliver
 from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form, forms, refuse_numbers
-from inspector.delivery.unpack import Wanted, unpack
+from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.alembic.mesh_out import ArchiveAnimationWriter
 from inspector.formats.animation import Take
@@ -92,7 +92,7 @@ def test_obj_to_usd_and_back(demo: Path, tmp_path: Path) -> None:
     delivered(demo / "manta", tmp_path / "usd", Form("usd"))
     path = tmp_path / "usd" / "manta.usdc"
     animation = open_animation(path)
-    unpack(path, animation, Wanted(animation.frames, Take()), tmp_path / "back")
+    unpack(path, animation, UnpackRequest(animation.frames, Take()), tmp_path / "back")
     for number in range(1, 25):
         before, after = frame_of(demo / "manta", number), frame_of(tmp_path / "back", number)
         np.testing.assert_array_equal(after.positions.astype(np.float32), before.positions.astype(np.float32))
@@ -109,7 +109,7 @@ def test_obj_to_abc_and_back(demo: Path, tmp_path: Path) -> None:
     path = tmp_path / "abc" / "manta.abc"
     animation = open_animation(path)
     assert (animation.rate, animation.frames) == (25, tuple(range(1, 25)))
-    unpack(path, animation, Wanted(animation.frames, Take()), tmp_path / "back")
+    unpack(path, animation, UnpackRequest(animation.frames, Take()), tmp_path / "back")
     for number in range(1, 25):
         before, after = frame_of(demo / "manta", number), frame_of(tmp_path / "back", number)
         np.testing.assert_array_equal(after.positions.astype(np.float32), before.positions.astype(np.float32))

@@ -14,7 +14,7 @@ import trimesh
 from pxr import Usd, UsdGeom, UsdShade
 
 from inspector.__main__ import main
-from inspector.delivery.unpack import Wanted, unpack
+from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.formats.animation import Take
 from inspector.sequence.discovery.animations import open_animation
 from inspector.sequence.run.scan import load_frame
@@ -245,7 +245,7 @@ def test_from_obj_to_usd_and_back_a_material_is_what_it_was(
     Made(source, tmp_path / "out", capsys, "--as", "usd", "--unit", "m")
     path = tmp_path / "out" / "kelp.usdc"
     animation = open_animation(path)
-    unpack(path, animation, Wanted((Fraction(1),), Take()), tmp_path / "back")
+    unpack(path, animation, UnpackRequest((Fraction(1),), Take()), tmp_path / "back")
     lines = (tmp_path / "back" / "kelp.mtl").read_text().splitlines()
     assert lines[:2] == ["newmtl kelp_blade", "Kd 0.5 0.25 1"]
     for line in ("Pr 0.5", "Ke 0 2 4", "map_Kd textures/kelp_skin.png", "norm -bm 0.5 textures/kelp_bumps.png"):

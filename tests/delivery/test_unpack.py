@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from inspector.__main__ import main
-from inspector.delivery.unpack import Wanted, unpack
+from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Take
 from inspector.formats.wavefront.compose import compose
@@ -30,7 +30,7 @@ def archive(tmp_path: Path) -> Path:
 
 def test_stopped_and_taken_up_again(archive: Path, tmp_path: Path) -> None:
     animation = open_animation(archive)
-    wanted = Wanted(animation.frames, Take())
+    wanted = UnpackRequest(animation.frames, Take())
     asked = 0
 
     def stop() -> bool:
@@ -57,7 +57,7 @@ def test_a_disk_with_less_than_half_of_what_the_first_frame_tells_is_refused(
     archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     animation = open_animation(archive)
-    wanted = Wanted(animation.frames, Take())
+    wanted = UnpackRequest(animation.frames, Take())
     half = 8 * len(compose(animation.mesh(Fraction(1), Take()))) // 2
     free = half - 1
     monkeypatch.setattr("inspector.delivery.staging.shutil.disk_usage", lambda _: SimpleNamespace(free=free))
@@ -74,11 +74,11 @@ def test_another_choice_starts_afresh(archive: Path, tmp_path: Path) -> None:
         unpack(
             archive,
             animation,
-            Wanted(animation.frames, Take()),
+            UnpackRequest(animation.frames, Take()),
             tmp_path / "out",
             cancelled=iter([False, True]).__next__,
         )
-    unpack(archive, animation, Wanted(animation.frames[:2], Take(scale=2.0)), tmp_path / "out")
+    unpack(archive, animation, UnpackRequest(animation.frames[:2], Take(scale=2.0)), tmp_path / "out")
     assert sorted(path.name for path in (tmp_path / "out").glob("*.obj")) == ["kelp.0001.obj", "kelp.0002.obj"]
     assert "v 2 0 0\n" in (tmp_path / "out" / "kelp.0001.obj").read_text()
 
@@ -91,13 +91,13 @@ def test_a_source_that_changes_is_not_delivered(archive: Path, tmp_path: Path) -
             archive.write_bytes(archive.read_bytes() + b"\0")
 
     with pytest.raises(MeshqcError, match=r"still being written|changed while"):
-        unpack(archive, animation, Wanted(animation.frames, Take()), tmp_path / "out", overwrite)
+        unpack(archive, animation, UnpackRequest(animation.frames, Take()), tmp_path / "out", overwrite)
     assert not (tmp_path / "out").exists()
 
 
 def test_the_rate_goes_on_with_the_frames(archive: Path, tmp_path: Path) -> None:
     animation = open_animation(archive)
-    wanted = Wanted(animation.frames, Take(), settings=Settings(rate=Fraction(25)))
+    wanted = UnpackRequest(animation.frames, Take(), settings=Settings(rate=Fraction(25)))
     unpack(archive, animation, wanted, tmp_path / "out")
     assert inspect_folder(tmp_path / "out").settings.rate == 25
     assert inspect_folder(tmp_path / "out", Settings(rate=Fraction(30))).settings.rate == 30, "what is stated anew wins"

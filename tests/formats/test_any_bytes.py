@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from inspector.formats.frame import ABSENT, Frame
 from inspector.formats.problems import KINDS, Problem, UnreadableFrame
-from inspector.formats.wavefront.reader import FrameReader
+from inspector.formats.wavefront.reader import ObjReader
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.measure import Known, measure
 from tests.helpers.meshes import wing
@@ -36,7 +36,7 @@ def damaged(draw: st.DrawFn) -> bytes:
     return data
 
 
-def read_or_reason(reader: FrameReader, data: bytes) -> Frame | Problem:
+def read_or_reason(reader: ObjReader, data: bytes) -> Frame | Problem:
     try:
         return reader.read(data)
     except UnreadableFrame as error:
@@ -44,7 +44,7 @@ def read_or_reason(reader: FrameReader, data: bytes) -> Frame | Problem:
 
 
 def read_and_measure(data: bytes) -> None:
-    reader = FrameReader()
+    reader = ObjReader()
     before = reader.read(HEALTHY)
     known = Known(before, measure(before, FILE))
     frame = read_or_reason(reader, data)

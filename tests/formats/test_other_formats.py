@@ -16,7 +16,7 @@ from inspector.delivery.choices import Choice, all_choices
 from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form
-from inspector.delivery.unpack import Wanted, unpack
+from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import Refusal
 from inspector.formats.animation import Take
 from inspector.formats.mesh import Image, Map, Material, Part, Slot
@@ -70,7 +70,7 @@ def unpacked(folder: Path) -> Inspection:
     deliver(make_plan(before, ()), folder / "usd", form=Form("usd"))
     path = folder / "usd" / "manta.usdc"
     animation = open_animation(path)
-    (one,) = unpack(path, animation, Wanted(animation.frames, Take()), folder / "out").after.inspections
+    (one,) = unpack(path, animation, UnpackRequest(animation.frames, Take()), folder / "out").after.inspections
     return one
 
 

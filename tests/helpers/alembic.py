@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.formats.alembic.archive import Archive
-from inspector.formats.alembic.scene import Scene
+from inspector.formats.alembic.scene import ArchiveScene
 from inspector.formats.alembic.times import TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter, CompoundOut, ObjectOut, PropertyOut
 
@@ -81,9 +81,9 @@ def archive_at(path: Path, data: bytes) -> Archive:
 
 def scene_at(
     path: Path, fill: Callable[[ArchiveWriter], Any], samplings: Sequence[TimeSampling] = (FILM,), **metadata: str
-) -> Scene:
+) -> ArchiveScene:
     """The archive at that path, as a scene."""
-    return Scene(archive_at(path, archive_bytes(fill, samplings, **metadata)))
+    return ArchiveScene(archive_at(path, archive_bytes(fill, samplings, **metadata)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import numpy as np
 
 from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_versions import CaptionCase, caption_cases
-from inspector.lettering.sequence_fit import Wanted, fit_sequence
+from inspector.lettering.sequence_fit import FitRequest, fit_sequence
 from inspector.lettering.viewpoint import View
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials, MaterialResolver
@@ -65,7 +65,7 @@ def read(
     """Versions on a sequence that is in `folder`."""
     scope = Scope(folder, ROOTS)
     materials: FrameMaterials = MaterialResolver(scope).of_frame(series.reference_facts)
-    wanted = Wanted(view=view or View(distance=20.0, field_of_view=40.0), density=density)
+    wanted = FitRequest(view=view or View(distance=20.0, field_of_view=40.0), density=density)
     return caption_cases(fit_sequence(series, wanted), versions, materials, scope)
 
 

@@ -48,7 +48,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts
@@ -71,7 +71,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=(),  # TODO ids of the fixes that can answer it
-    scope=Scope.FRAME,  # TODO what must have been read before it can judge
+    scope=CheckScope.FRAME,  # TODO what must have been read before it can judge
     needs=(),  # TODO Traits of a format without which there is nothing to judge; Trait.STATEMENTS for the text itself
 )
 ''',

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from inspector.sequence.run.watch import Look, watch
+from inspector.sequence.run.watch import FolderState, watch
 
 
-def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[Look]:
+def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[FolderState]:
     """Watch `folder`; behind each look one step is done in place of waiting. Ends with the steps."""
     left = list(steps)
 

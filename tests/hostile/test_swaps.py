@@ -20,7 +20,7 @@ from inspector.delivery.output_file import refuse_early, write_new, write_placed
 from inspector.delivery.plan import Plan
 from inspector.delivery.planning import make_plan
 from inspector.delivery.staging import Staging
-from inspector.delivery.unpack import Wanted, unpack
+from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.animation import Take
 from inspector.inspection.folder_rules import load_rules
@@ -253,7 +253,7 @@ def test_frames_that_are_unpacked(tmp_path: Path, victim: Path) -> None:
         instead(Staging(out, "").folder, victim)
 
     with pytest.raises(MeshqcError, match="was moved or replaced"):
-        unpack(path, animation, Wanted(animation.frames, Take()), out, progress)
+        unpack(path, animation, UnpackRequest(animation.frames, Take()), out, progress)
     assert digests(victim) == before
     assert not out.exists()
 

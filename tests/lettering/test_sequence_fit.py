@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from inspector.errors import MeshqcError
-from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
+from inspector.lettering.sequence_fit import FitRequest, fit_sequence, read_lettering
 from inspector.lettering.texture_fit import NoTexture
 from inspector.lettering.viewpoint import View, side_of, up_in_picture, word_of_side
 from inspector.picture.image_files import IMAGE_PIXELS
@@ -33,7 +33,7 @@ def turned_about_y(mesh: Mesh, degrees: float) -> Mesh:
 @pytest.mark.parametrize("degrees", [0, 37, 90, 180, -120])
 def test_without_a_statement_it_is_looked_at_head_on(tmp_path: Path, degrees: float) -> None:
     mesh = turned_about_y(SHEET, degrees)
-    fit = fit_sequence(series_of(tmp_path, {1: mesh, 2: mesh}), Wanted())
+    fit = fit_sequence(series_of(tmp_path, {1: mesh, 2: mesh}), FitRequest())
     normal = [np.sin(np.radians(degrees)), 0, np.cos(np.radians(degrees))]
     assert fit.shot.camera.axes[2] == pytest.approx(-np.array(normal), abs=1e-5)
     found = read_lettering(fit)
@@ -47,7 +47,7 @@ def test_a_floor_is_seen_from_above_and_a_ceiling_from_below_with_the_viewers_ri
     tmp_path: Path, mesh: Mesh
 ) -> None:
     """Seen head on, lettering must be turned in the picture as `Reading` says it is turned for the viewer."""
-    fit = fit_sequence(series_of(tmp_path, {1: mesh, 2: mesh}), Wanted())
+    fit = fit_sequence(series_of(tmp_path, {1: mesh, 2: mesh}), FitRequest())
     assert fit.region is not None
     assert fit.shot.camera.axes[0] == pytest.approx([1, 0, 0], abs=1e-6)
     found = read_lettering(fit)
@@ -79,12 +79,12 @@ def test_a_stated_distance_is_from_the_middle_of_the_motion(tmp_path: Path) -> N
 
 def test_density_by_each_statement(tmp_path: Path) -> None:
     series = series_of(tmp_path, {1: SHEET, 2: SHEET})
-    fills = fit_sequence(series, Wanted())
+    fills = fit_sequence(series, FitRequest())
     assert fills.density == pytest.approx(1920 / 16)
     assert fills.material.pixels(fills.density) == (1920, 1080)
-    assert fit_sequence(series, Wanted(fills=3840)).material.pixels(3840 / 16) == (3840, 2160)
-    assert fit_sequence(series, Wanted(density=50)).density == 50
-    far = fit_sequence(series, Wanted(view=View(distance=20, field_of_view=90)))
+    assert fit_sequence(series, FitRequest(fills=3840)).material.pixels(3840 / 16) == (3840, 2160)
+    assert fit_sequence(series, FitRequest(density=50)).density == 50
+    far = fit_sequence(series, FitRequest(view=View(distance=20, field_of_view=90)))
     assert far.density == pytest.approx(1080 / (2 * 20 * 1.0))
 
 
@@ -93,19 +93,19 @@ def test_the_material_that_is_meant_is_looked_at(tmp_path: Path) -> None:
     series = scanned(write(tmp_path, frames({1: both, 2: both})))
     view = View(side=(0.0, 0.0, 1.0), distance=30.0, field_of_view=60.0)
     for name in ("skin", "fin"):
-        fit = fit_sequence(series, Wanted(view=view, material=name, rectangle=Rectangle(0.4, 0.4, 0.6, 0.6)))
+        fit = fit_sequence(series, FitRequest(view=view, material=name, rectangle=Rectangle(0.4, 0.4, 0.6, 0.6)))
         assert fit.region is not None
         assert str(fit.region.material) == str(fit.material.material) == name
         assert fit.region.island == ("skin", "fin").index(name)
     with pytest.raises(MeshqcError, match="no material of that name with UVs; it has skin, fin"):
-        fit_sequence(series, Wanted(material="tail"))
+        fit_sequence(series, FitRequest(material="tail"))
     with pytest.raises(MeshqcError, match="no surface under the stated rectangle"):
-        fit_sequence(series, Wanted(rectangle=Rectangle(2, 2, 3, 3)))
+        fit_sequence(series, FitRequest(rectangle=Rectangle(2, 2, 3, 3)))
 
 
 def test_without_a_safe_place_there_is_no_lettering(tmp_path: Path) -> None:
     wide = SHEET.edit(positions=SHEET.positions * [3, 1, 1])
-    fit = fit_sequence(series_of(tmp_path, {1: SHEET, 2: wide}), Wanted())
+    fit = fit_sequence(series_of(tmp_path, {1: SHEET, 2: wide}), FitRequest())
     assert fit.rectangle is None
     assert read_lettering(fit) is None
 
@@ -117,25 +117,25 @@ def test_uvs_without_area_are_refused_in_plain_words(tmp_path: Path) -> None:
     series = scanned(write(tmp_path, frames({1: both, 2: both})))
     assert [facts.readable for facts in series.facts] == [True, True]
     with pytest.raises(NoTexture, match="the UVs have no area"):
-        fit_sequence(series, Wanted())
+        fit_sequence(series, FitRequest())
 
 
 def test_a_few_crammed_faces_ask_for_no_giant_texture(tmp_path: Path) -> None:
     """Unless stated, no texture is larger than the largest in use; half of the surface decides, not its worst part."""
     crammed = SHEET.edit(uvs=SHEET.uvs * 1e-3)
-    fit = fit_sequence(series_of(tmp_path, {1: crammed, 2: crammed}), Wanted())
+    fit = fit_sequence(series_of(tmp_path, {1: crammed, 2: crammed}), FitRequest())
     width, height = fit.material.pixels(fit.density)
     assert fit.limited
     assert 0.9 * IMAGE_PIXELS.value < width * height <= IMAGE_PIXELS.value
-    assert fit_sequence(fit.series, Wanted(fills=1920)).material.pixels(120)[0] > 1_000_000
+    assert fit_sequence(fit.series, FitRequest(fills=1920)).material.pixels(120)[0] > 1_000_000
 
 
 def test_every_material_has_one_density(tmp_path: Path) -> None:
     both = second_sheet(SHEET, "fin", [0, 20, 0])
     series = scanned(write(tmp_path, frames({1: both, 2: both})))
-    whole = fit_sequence(series, Wanted())
+    whole = fit_sequence(series, FitRequest())
     for name in ("skin", "fin"):
-        alone = fit_sequence(series, Wanted(material=name))
+        alone = fit_sequence(series, FitRequest(material=name))
         assert alone.density == whole.density
         assert alone.material.pixels(alone.density) == whole.material.pixels(whole.density)
 
@@ -145,7 +145,7 @@ def test_lettering_is_judged_from_the_side_that_its_box_faces(left: float, tmp_p
     """A box anywhere on a ring, whose island as a whole faces no side."""
     body = torus(24, 16)
     series = series_of(tmp_path, {1: body, 2: body})
-    fit = fit_sequence(series, Wanted(rectangle=Rectangle(left, 0.2, left + 0.1, 0.3)))
+    fit = fit_sequence(series, FitRequest(rectangle=Rectangle(left, 0.2, left + 0.1, 0.3)))
     assert fit.region is not None
     assert fit.region.side is None
     lettering = read_lettering(fit)

@@ -19,7 +19,7 @@ from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.indices import read_faces
 from inspector.formats.wavefront.numbers import read_numbers
-from inspector.formats.wavefront.reader import FrameReader, read_frame
+from inspector.formats.wavefront.reader import ObjReader, read_frame
 from inspector.formats.wavefront.statements import NUMBER_STATEMENTS
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.sequence.measure.motion_facts import movement
@@ -92,7 +92,7 @@ def test_broken_frames_after_whole_ones(both: Both[Frame | str], seed: int) -> N
     data = mutated(good, chance)
 
     def read() -> Frame | str:
-        reader = FrameReader()
+        reader = ObjReader()
         reader.read(good)
         try:
             return reader.read(data)

@@ -20,7 +20,7 @@ from PIL import Image
 from inspector.inspection.inspection import inspect_folder
 from inspector.lettering.sequence_fit import thinned
 from inspector.report.html import plots
-from inspector.report.html.gather import Page, gather
+from inspector.report.html.gather import ReportPage, gather
 from inspector.report.html.page import html_text
 from inspector.report.html.receipt import existing_receipt
 from inspector.sequence.discovery.settings import Settings
@@ -173,7 +173,7 @@ def test_a_supervisor_sees_pass_or_fail_range_rate_and_duration(demo: Path) -> N
     assert words(line) == "manta.####.obj PASS 24 files, frames 1-24 not stated 1.00 s at 24 fps nothing found"
     assert words(next(classed(good, "verdict"))).startswith("PASS verdict: clean")
     assert words(next(classed(broken, "verdict"))).startswith("E FAIL verdict: 15 errors")
-    stated = html_text(Page(inspect_folder(demo / "manta", Settings(rate=Fraction(25))), ()))
+    stated = html_text(ReportPage(inspect_folder(demo / "manta", Settings(rate=Fraction(25))), ()))
     assert "stated 25 fps" in words(parsed(stated))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from inspector.formats.frame import Frame
-from inspector.formats.wavefront.reader import FrameReader
+from inspector.formats.wavefront.reader import ObjReader
 from inspector.sequence.frame_difference import Difference, differences, displacement
 
 SQUARE = b"""mtllib kelp.mtl
@@ -25,7 +25,7 @@ f 1/1/1 3/3/1 4/4/1
 
 
 def frame(text: bytes) -> Frame:
-    return FrameReader().read(text)
+    return ObjReader().read(text)
 
 
 def by_block(one: bytes, other: bytes) -> dict[str, Difference]:

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from inspector.arrays import Floats
-from inspector.surface.coverage import Grid, covered, touched
+from inspector.surface.coverage import CellGrid, covered, touched
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.locate import locate
 from inspector.surface.uv_use import USE_CELLS, uv_use
 
-GRID = Grid(-0.2, 0.1, 1.3, 0.9, rows=9, columns=14)
+GRID = CellGrid(-0.2, 0.1, 1.3, 0.9, rows=9, columns=14)
 
 
 def cells_of(hits: object) -> set[tuple[int, int, int]]:
@@ -62,14 +62,14 @@ def test_cells_are_those_of_brute_force(seed: int, monkeypatch: pytest.MonkeyPat
 
 def test_a_line_touches_the_cells_it_runs_through() -> None:
     line = np.array([[[0.5, 0.5], [3.5, 2.5], [3.5, 2.5]]])
-    found = cells_of(touched(line, Grid(0, 0, 4, 3, rows=3, columns=4)))
+    found = cells_of(touched(line, CellGrid(0, 0, 4, 3, rows=3, columns=4)))
     # y = 0.5 + 2/3 (x - 0.5): at x = 1, 2, 3 it is 5/6, 1.5, 13/6; it crosses y = 1 at x = 1.25 and y = 2 at x = 2.75
     assert found == {(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 2), (0, 2, 2), (0, 2, 3)}
 
 
 def test_a_line_between_cells_touches_none() -> None:
     line = np.array([[[0.0, 1], [4, 1], [4, 1]]])
-    assert cells_of(touched(line, Grid(0, 0, 4, 3, rows=3, columns=4))) == set()
+    assert cells_of(touched(line, CellGrid(0, 0, 4, 3, rows=3, columns=4))) == set()
 
 
 def square(left: float, bottom: float, side: float) -> Floats:

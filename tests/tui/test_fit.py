@@ -13,7 +13,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from inspector.inspection.inspection import inspect_folder
-from inspector.lettering.sequence_fit import Wanted, fit_sequence, read_lettering
+from inspector.lettering.sequence_fit import FitRequest, fit_sequence, read_lettering
 from inspector.report.fit_text import FitReport, fit_text
 from inspector.report.text_style import TextStyle
 from inspector.tui.app import MeshqcApp
@@ -66,7 +66,7 @@ async def test_it_says_what_the_command_says(demo: Path, monkeypatch: pytest.Mon
     async with fitted(demo / "manta", monkeypatch) as (app, pilot):
         await resize(pilot, (100, 60))
         await press(pilot, "enter")
-        fit = fit_sequence(app.session.view.series, Wanted())
+        fit = fit_sequence(app.session.view.series, FitRequest())
         said = fit_text(FitReport(fit, read_lettering(fit), ()), TextStyle(100)).splitlines()
         text = screen_text(app)
         assert [line for line in said if line.rstrip() and line.rstrip() not in text] == []

@@ -14,7 +14,7 @@ from inspector.errors import MeshqcError
 from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
 from inspector.lettering.caption_reading import CaptionReading
 from inspector.lettering.caption_versions import CaptionCase, caption_cases
-from inspector.lettering.sequence_fit import Wanted, fit_sequence
+from inspector.lettering.sequence_fit import FitRequest, fit_sequence
 from inspector.lettering.viewpoint import view_under
 from inspector.sequence.discovery.settings import frame_text
 
@@ -29,7 +29,7 @@ def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
         if file is None:
             return f"there is no {FILE_NAME} beside the frames"
         versions = read_captions(file, scope)
-        fit = fit_sequence(series, Wanted(view_under(context.settings.rules)))
+        fit = fit_sequence(series, FitRequest(view_under(context.settings.rules)))
         return caption_cases(fit, versions, context.materials(series.reference_index), scope)
     except MeshqcError as error:
         return str(error)

@@ -37,7 +37,7 @@ class Rationale:
     what_to_do: str
 
 
-class Scope(Enum):
+class CheckScope(Enum):
     """The frames that a check must have read before it can judge.
 
     Attributes:
@@ -79,7 +79,7 @@ class Check:
     rationale: Rationale
     run: Callable[[CheckContext], Iterator[Finding]]
     fixes: tuple[str, ...] = ()
-    scope: Scope = Scope.FRAME
+    scope: CheckScope = CheckScope.FRAME
     thresholds: tuple[Threshold[object], ...] = ()
     needs: tuple[Trait, ...] = ()
     explained_by: tuple[str, ...] = ()

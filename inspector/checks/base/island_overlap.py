@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Frame
 from inspector.surface.connections import same_corners
-from inspector.surface.coverage import Grid, covered
+from inspector.surface.coverage import CellGrid, covered
 from inspector.surface.islands import face_materials, find_islands
 from inspector.surface.triangles import triangulate
 from inspector.surface.uv_layers import layer_spans
@@ -61,7 +61,7 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
     uv, face = _triangles(frame, material)
     cells = _cells(uv, box)
     cell, layers = _layers(frame, material, box, cells)
-    grid = Grid(*_with_extent(box), cells, cells)
+    grid = CellGrid(*_with_extent(box), cells, cells)
     parts = [np.stack([face[hit.triangle], hit.row * cells + hit.column]) for hit in covered(uv, grid)]
     face, hit = np.concatenate([np.zeros((2, 0), np.int64), *parts], axis=1)
     hit += material[face] * cells**2

@@ -16,7 +16,7 @@ from inspector.sequence.materials.resolver import LibraryUse
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class MaterialChange:
     """A material that is defined differently from the earlier frames.
 
     Attributes:
@@ -30,7 +30,7 @@ class Change:
     spot: Spot
 
 
-def changes(context: CheckContext) -> Iterator[Change]:
+def changes(context: CheckContext) -> Iterator[MaterialChange]:
     """Find materials whose definition differs from the reference's, or from the first frames that define them.
 
     Maps that lead to the same file count as equal, however their paths are written. The number in the name of a
@@ -47,7 +47,7 @@ def changes(context: CheckContext) -> Iterator[Change]:
         for name, body, where in materials:
             known = first.setdefault(name, body)
             if known != body:
-                yield Change(name, _differing(known, body), Spot(where, state.indices))
+                yield MaterialChange(name, _differing(known, body), Spot(where, state.indices))
 
 
 def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
@@ -71,6 +71,6 @@ CHECK = Check(
         what_to_do="Count the frames of the scene and export the sequence again; no file shows what is lost.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(ROUGHNESS_LEFT, DROPPED_AIM, CADENCE_KEPT, JUMPS_OF_A_POSE_SET),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import usable
@@ -78,6 +78,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("reduce-decimals",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(WASTE_BYTES, WASTE_SHARE, SINGLE_DIGITS),
 )

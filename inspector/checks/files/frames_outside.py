@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
@@ -43,6 +43,6 @@ CHECK = Check(
         what_to_do="State the range that you expect, or move these frames away.",
     ),
     run=run,
-    scope=Scope.FILES,
+    scope=CheckScope.FILES,
     explained_by=("shifted-numbers",),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.exports import SEAM_PAUSES, SEAM_SECONDS, leftovers
 from inspector.checks.base.finding import Finding, Severity
@@ -42,6 +42,6 @@ CHECK = Check(
         "again.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(SEAM_SECONDS, SEAM_PAUSES),
 )

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from fractions import Fraction
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of
@@ -61,6 +61,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
-    scope=Scope.FILES,
+    scope=CheckScope.FILES,
     explained_by=("shifted-numbers",),
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.exports import SEAM_PAUSES, SEAM_SECONDS, leftovers
 from inspector.checks.base.finding import Finding, Severity
@@ -69,6 +69,6 @@ CHECK = Check(
         what_to_do="Play the frames where it changes. If something changes there, export all frames again in one go.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(SEAM_SECONDS, SEAM_PAUSES),
 )

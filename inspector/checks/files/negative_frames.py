@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
@@ -46,5 +46,5 @@ CHECK = Check(
         what_to_do="Move the animation to start at 0 or later, such as at 1001, and export again.",
     ),
     run=run,
-    scope=Scope.FILES,
+    scope=CheckScope.FILES,
 )

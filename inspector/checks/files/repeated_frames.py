@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
@@ -60,5 +60,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("drop-repeated-frames", "renumber"),
-    scope=Scope.FILES,
+    scope=CheckScope.FILES,
 )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.sequence.discovery.settings import frame_text
@@ -67,6 +67,6 @@ CHECK = Check(
         "(fill-frames on the missing frames).",
     ),
     run=run,
-    scope=Scope.FILES,
+    scope=CheckScope.FILES,
     thresholds=(STEP_RUN,),
 )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.exports import SEAM_PAUSES, SEAM_SECONDS, exports, leftovers
 from inspector.checks.base.finding import Finding, Severity
@@ -42,6 +42,6 @@ CHECK = Check(
         what_to_do="Make sure that these are the frames that you meant to export again.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(SEAM_SECONDS, SEAM_PAUSES),
 )

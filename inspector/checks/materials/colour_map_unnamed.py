@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.colour_map_names import unnamed_colour_maps
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
@@ -39,5 +39,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("name-colour-map",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
 )

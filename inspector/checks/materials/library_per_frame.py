@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.libraries import Spot, spot_finding, used_libraries
@@ -49,6 +49,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("share-library",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(LIBRARY_PER_FRAME,),
 )

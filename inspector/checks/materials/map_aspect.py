@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
@@ -111,6 +111,6 @@ CHECK = Check(
         what_to_do="Draw flat pictures in the aspect that suits the surface (`meshqc fit`).",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(MAP_ASPECTS, MAP_SQUEEZED, MAP_SQUEEZED_THROUGHOUT, ASPECT_SPREAD),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files, usable
@@ -60,5 +60,5 @@ CHECK = Check(
     ),
     run=run,
     fixes=("unify-material-names",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
 )

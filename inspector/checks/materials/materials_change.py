@@ -8,7 +8,7 @@ import numpy as np
 
 from inspector import limits
 from inspector.arrays import Indices
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
@@ -112,7 +112,7 @@ CHECK = Check(
         "(share-library:library=FILE). If it should change, animate it after the import.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     affected_faces=_affected,
     # An unknown name shows where the faces got another material.
     explained_by=("material-undefined",),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.libraries import named, spot_finding
@@ -100,7 +100,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("norm-statement", "colour-map-statement"),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(
         NORMAL_LENGTH_OFF,
         NORMAL_SHARE,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from inspector import limits
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import usable
@@ -96,6 +96,6 @@ CHECK = Check(
         what_to_do="Load the whole series by hand after the import, as an image sequence or as tiles.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(IMAGE_RUN, UV_TILE_NUMBERS, limits.UV_DIFFERENCE),
 )

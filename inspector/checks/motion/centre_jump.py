@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
@@ -64,7 +64,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("align-outlier",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(JUMP_DIAGONALS, JUMP_BESIDE, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
     # A frame scaled about a point in the object, or about the origin, moves its centre too. A step that goes on as
     # before, but is several steps long, comes from dropped frames.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
@@ -73,6 +73,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(FROZEN_NEXT_STEP, FROZEN_OVER_USUAL, PACE_SPREAD, CADENCE_SHARE),
 )

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
@@ -151,6 +151,6 @@ CHECK = Check(
         what_to_do="Raise the quality of the simulation (more steps), smooth the cache over time, and export again.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(JITTER_DIAGONALS, JITTER_ROUNDING, JITTER_RUN, JITTER_WHITE, JITTER_APART),
 )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
@@ -232,7 +232,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("trim-loop",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY, LOOP_SAME, LOOP_ODD),
     # These checks report frames that are off their path by themselves.
     explained_by=(

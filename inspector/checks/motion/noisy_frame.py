@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
@@ -157,7 +157,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(
         *(ROUGHNESS_LEFT, NOISE_LEAST, NOISE_MOST, NOISE_APART, NOISE_OF_POP, NOISE_POINTS, NOISE_ROUGHER),
         *(JUMPS_OF_A_POSE_SET, JUMP_WINDOW),

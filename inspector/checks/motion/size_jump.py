@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
@@ -131,7 +131,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("align-outlier",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(
         JUMP_SIZE,
         SCALED,

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from inspector.arrays import Floats, SmallIndices
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, vertex_places
@@ -140,7 +140,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("fill-frames",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(
         POP_DIAGONALS,
         SPIKE_DIAGONALS,

@@ -8,7 +8,7 @@ import numpy as np
 
 from inspector.arrays import Floats
 from inspector.checks.base import time_edits
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
@@ -82,6 +82,6 @@ CHECK = Check(
         "names back, or export both again.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(ROUGHNESS_LEFT, SWAPPED_APART, JUMPS_OF_A_POSE_SET),
 )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import MIRRORED_SHARE
 from inspector.checks.base.finding import Finding, Severity
@@ -71,6 +71,6 @@ CHECK = Check(
         "without mirroring, or bake a separate map for the mirrored half.",
     ),
     run=run,
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(MIRRORED_SHARE,),
 )

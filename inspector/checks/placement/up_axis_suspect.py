@@ -9,7 +9,7 @@ import numpy as np
 
 from inspector import limits
 from inspector.arrays import Floats
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable
@@ -148,7 +148,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("up-axis",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(
         *(TURN_POINTS, TURN_MISS, TURN_MISS_TWINS, TURN_BETTER),
         *(JUMPS_OF_A_POSE_SET, GROUND, STANDS_OVER, RISES, limits.SINGLE_LARGEST),

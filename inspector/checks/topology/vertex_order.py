@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_change import ORDER_FACTOR
 from inspector.checks.base.face_sets import with_other_corners
@@ -58,7 +58,7 @@ CHECK = Check(
     ),
     run=run,
     fixes=("restore-order", "fill-frames"),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     explained_by=("noisy-frame",),
     thresholds=(ORDER_FACTOR,),
     affected_faces=with_other_corners,

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from inspector import limits
-from inspector.checks.base.check import Check, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_with_uvs, files
@@ -85,6 +85,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-restore",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(SWIM_SMOOTH, limits.UV_DIFFERENCE),
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from inspector import limits
-from inspector.checks.base.check import Check, NotApplicable, Rationale, Scope
+from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, same_layout
@@ -56,6 +56,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("uv-turn",),
-    scope=Scope.SEQUENCE,
+    scope=CheckScope.SEQUENCE,
     thresholds=(READ_TURN, DIRECTION_SPREAD, FLAT_TILT, ASPECT_SPREAD),
 )

@@ -50,9 +50,9 @@ def _measure_part(arguments: Arguments[CheckOptions], number: int, of: int) -> i
     from inspector.report.document import json_text
     from inspector.sequence.discovery.discover import discover
     from inspector.sequence.run.collect import measure_spans
-    from inspector.sequence.run.shards import Part, part_document
+    from inspector.sequence.run.shards import QueuePart, part_document
 
-    part = Part(number, of)
+    part = QueuePart(number, of)
     discovery = discover(arguments.folder)
     sequences = discovery.sequences
     with progress() as show, cache(arguments) as known, executor(arguments) as measuring:

@@ -17,7 +17,7 @@ from inspector.errors import MeshqcError
 from inspector.formats.alembic.archive import Archive
 from inspector.formats.alembic.mesh import MeshSample, NoSample
 from inspector.formats.alembic.ogawa import ArchiveError
-from inspector.formats.alembic.scene import PlacedMesh, Scene, clock_of, frames_of
+from inspector.formats.alembic.scene import ArchiveScene, PlacedMesh, clock_of, frames_of
 from inspector.formats.animation import SceneMesh, Take
 from inspector.formats.mesh import (
     LeftOut,
@@ -55,7 +55,7 @@ class ArchiveAnimation:
             UnreadableFrame: The file as a whole can't be read.
         """
         try:
-            self._scene = Scene(Archive(open_scene(path)))
+            self._scene = ArchiveScene(Archive(open_scene(path)))
             self._clock = clock_of(self._scene, rate)
             self.frames, self.sub_frames = frames_of(self._scene, self._clock)
             self.meshes = tuple(_listed(mesh) for mesh in self._scene.meshes)
@@ -284,7 +284,7 @@ def _listed_names(names: Sequence[str]) -> str:
     return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
 
 
-def _notes(scene: Scene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
+def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
     """The content that the frames will not have."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:

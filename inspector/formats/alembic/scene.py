@@ -283,7 +283,7 @@ class PlacedMesh:
         return self.reader.sample(time, uv_set, blend)
 
 
-class Scene:
+class ArchiveScene:
     """An archive as meshes in the world.
 
     Attributes:
@@ -415,7 +415,7 @@ class Clock:
         return Fraction(round(steps), _FRAME_STEPS)
 
 
-def clock_of(scene: Scene, stated: Fraction | None = None) -> Clock:
+def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
     """Find the frame rate: the stated rate, the one in the metadata, or the one of the sampling with the most samples.
 
     Args:
@@ -462,7 +462,7 @@ def _plain(rate: float) -> Fraction:
     return Fraction(rate).limit_denominator(1001)
 
 
-def frames_of(scene: Scene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
+def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Whole frames and sub-frames at which anything visible of a mesh has a sample.
 
     A still scene has one frame: the frame of its samples, or 1 if they have no time of their own.

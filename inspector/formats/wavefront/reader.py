@@ -18,7 +18,7 @@ from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.indices import FaceTable, read_faces
 from inspector.formats.wavefront.numbers import NumberTable, read_numbers
 from inspector.formats.wavefront.pieces import LongLine
-from inspector.formats.wavefront.text import SourceText, has_capitals, source_text
+from inspector.formats.wavefront.text import LogicalText, has_capitals, source_text
 from inspector.names import Name
 
 Table = NumberTable | FaceTable | None
@@ -34,14 +34,14 @@ class _Last:
 
 
 @dataclass(slots=True)
-class FrameReader:
+class ObjReader:
     """Reads the frames of one sequence one after the other. Their order matters for speed, never for the result."""
 
     _last: _Last = field(default_factory=_Last)
 
-    def fork(self) -> FrameReader:
+    def fork(self) -> ObjReader:
         """A second reader that shares the last frame read; each can then run in a separate thread."""
-        return FrameReader(self._last)
+        return ObjReader(self._last)
 
     def read(self, data: bytes) -> Frame:
         """Read the frame in `data`.
@@ -71,7 +71,7 @@ def read_frame(data: bytes) -> Frame:
     Raises:
         UnreadableFrame: The file as a whole can't be read as a frame.
     """
-    return FrameReader().read(data)
+    return ObjReader().read(data)
 
 
 def _table(text: bytes, block: Block) -> Table:
@@ -87,7 +87,9 @@ def _table(text: bytes, block: Block) -> Table:
     return None
 
 
-def _assemble(source: SourceText, blocks: list[Block], tables: list[Table], last: _Last) -> tuple[Frame, GatheredFaces]:
+def _assemble(
+    source: LogicalText, blocks: list[Block], tables: list[Table], last: _Last
+) -> tuple[Frame, GatheredFaces]:
     log = ProblemLog()
     log.merge(source.problems)
     _report_statements(source.text, blocks, log)

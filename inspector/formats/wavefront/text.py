@@ -36,7 +36,7 @@ _WIDE = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
 
 @dataclass(frozen=True, slots=True)
-class SourceText:
+class LogicalText:
     """An OBJ file as text for the reader.
 
     Attributes:
@@ -52,7 +52,7 @@ class SourceText:
     problems: tuple[Problem, ...]
 
 
-def source_text(data: bytes, *, capitals: bool = False) -> SourceText:
+def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
     """Normalize forms that are legal or common but would slow down the reader: UTF-16, bare returns, continued lines.
 
     Args:
@@ -82,7 +82,7 @@ def source_text(data: bytes, *, capitals: bool = False) -> SourceText:
         text = _in_lower_case(text, log)
     if special.beyond_ascii:
         _report_not_utf8(data, log)
-    return SourceText(data, text, encoding, log.problems())
+    return LogicalText(data, text, encoding, log.problems())
 
 
 def text_of(frame: Frame) -> bytes:

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.report.curves import PANELS, Measured
+from inspector.report.curves import PANELS, Quantity
 from inspector.report.fit_text import letters
 from inspector.report.html.gather import Shown
 
 
 @dataclass(frozen=True, eq=False)
-class Column:
+class PageColumn:
     """A fact of every frame.
 
     Attributes:
@@ -56,12 +56,12 @@ _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
 """Panels of curves on the page, and the prefix of their titles, for those that need one."""
 
 
-def columns_of(shown: Shown) -> list[Column]:
+def columns_of(shown: Shown) -> list[PageColumn]:
     """The columns of a sequence: motion, counts, and the height of letters if lettering was measured."""
     view = shown.view
     plain = ("",) * len(view.rows)
     columns = [
-        Column(f"{_PANELS[panel.title]}{_title(one)}", one.by_row(view), plain, one.form, _span(one, shown))
+        PageColumn(f"{_PANELS[panel.title]}{_title(one)}", one.by_row(view), plain, one.form, _span(one, shown))
         for panel in PANELS
         if panel.title in _PANELS
         for one in panel.curves
@@ -69,7 +69,7 @@ def columns_of(shown: Shown) -> list[Column]:
     return [one for one in (*columns, *_lettering(shown)) if np.isfinite(one.values).any()]
 
 
-def _span(measured: Measured, shown: Shown) -> float:
+def _span(measured: Quantity, shown: Shown) -> float:
     """The smallest range of a plot, in its unit."""
     series = shown.inspection.series
     if measured.unit in _SPANS or series.reference_index is None:
@@ -78,11 +78,11 @@ def _span(measured: Measured, shown: Shown) -> float:
     return _SPEED_SPAN * diagonal if np.isfinite(diagonal) else 0.0
 
 
-def _title(measured: Measured) -> str:
+def _title(measured: Quantity) -> str:
     return f"{measured.title}, {measured.unit}" if measured.unit else measured.title
 
 
-def _lettering(shown: Shown) -> Iterator[Column]:
+def _lettering(shown: Shown) -> Iterator[PageColumn]:
     if shown.fit is None or shown.fit.lettering is None:
         return
     seen = shown.fit.lettering[0]
@@ -90,4 +90,4 @@ def _lettering(shown: Shown) -> Iterator[Column]:
     readings = [known.get(row.number, (np.nan, "")) if row.at is not None else (np.nan, "") for row in shown.view.rows]
     heights = np.array([height for height, _ in readings], float)
     marks = tuple(mark for _, mark in readings)
-    yield Column("height of letters, pixels of the picture", heights, marks, span=4.0)
+    yield PageColumn("height of letters, pixels of the picture", heights, marks, span=4.0)

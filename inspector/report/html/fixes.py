@@ -12,7 +12,7 @@ from inspector.fixes.base.fix import AnyStep
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
 from inspector.report.html.elements import Element, el, picture, terms
-from inspector.report.html.gather import Page
+from inspector.report.html.gather import ReportPage
 from inspector.report.html.pictures import HEIGHT, WIDTH, FixPictures
 from inspector.report.plan_text import proof_words, step_title
 from inspector.report.text import sequence_title, verdict_text
@@ -21,7 +21,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 _PLANNED = "Nothing was written. With --all, meshqc fix would apply these fixes; without it, only the lossless fixes."
 
 
-def fixes_section(page: Page) -> Element:
+def fixes_section(page: ReportPage) -> Element:
     """The fixes that were, or would be, applied."""
     done = page.delivery is not None
     return el(

@@ -7,14 +7,14 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from inspector.checks.base.registry import check_by_id
-from inspector.report.html.columns import Column
+from inspector.report.html.columns import PageColumn
 from inspector.report.html.elements import Element, el
 from inspector.report.html.gather import Shown
 from inspector.report.html.plots import Axis
 from inspector.sequence.discovery.settings import frame_text
 
 
-def frame_table(shown: Shown, columns: Sequence[Column], axis: Axis) -> Element:
+def frame_table(shown: Shown, columns: Sequence[PageColumn], axis: Axis) -> Element:
     """The table: one row per frame with its number, file, columns and findings. `data-x` is its position in the plots.
 
     Args:
@@ -33,7 +33,7 @@ def frame_table(shown: Shown, columns: Sequence[Column], axis: Axis) -> Element:
     return el("div", table, class_="wide", tabindex="0", role="group", aria_label=label)
 
 
-def _row(shown: Shown, columns: Sequence[Column], row: int, x: float) -> Element:
+def _row(shown: Shown, columns: Sequence[PageColumn], row: int, x: float) -> Element:
     view = shown.view
     at = view.rows[row].at
     number = frame_text(view.rows[row].number)
@@ -43,7 +43,7 @@ def _row(shown: Shown, columns: Sequence[Column], row: int, x: float) -> Element
     return el("tr", head, el("td", file), cells, el("td", list(_links(shown, row))), data_x=f"{x:.1f}")
 
 
-def _cell(column: Column, row: int) -> Element | str:
+def _cell(column: PageColumn, row: int) -> Element | str:
     """The value as it is shown, with all its digits for programs."""
     value = float(column.values[row])
     return el("data", column.text(row), value=repr(value)) if np.isfinite(value) else column.text(row)

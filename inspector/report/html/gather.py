@@ -20,7 +20,7 @@ from inspector.delivery.planning import make_plan
 from inspector.errors import MeshqcError, unexpected
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.lettering.maps_fit import judge_maps
-from inspector.lettering.sequence_fit import Wanted, evenly, fit_sequence, read_lettering, thinned
+from inspector.lettering.sequence_fit import FitRequest, evenly, fit_sequence, read_lettering, thinned
 from inspector.lettering.still_pictures import draw_frames
 from inspector.lettering.viewpoint import View
 from inspector.picture.png import png_bytes
@@ -109,7 +109,7 @@ class Shown:
 
 
 @dataclass(frozen=True, eq=False)
-class Page:
+class ReportPage:
     """Everything that a page shows.
 
     Attributes:
@@ -147,7 +147,7 @@ def gather(
     delivery: Delivery | None = None,
     captions: tuple[Path, Scope] | None = None,
     elsewhere: Path | None = None,
-) -> Page:
+) -> ReportPage:
     """Gather everything that the page shows.
 
     Args:
@@ -168,9 +168,9 @@ def gather(
     changes = {} if plan is None else _changes(plan, sequences, stage)
     if delivery is None:
         receipt = existing_receipt(elsewhere or result.root)
-        return Page(result, sequences, plan, no_plan, changes=changes, receipt=receipt, elsewhere=elsewhere)
+        return ReportPage(result, sequences, plan, no_plan, changes=changes, receipt=receipt, elsewhere=elsewhere)
     after = tuple(replace(one, corrected=True) for one in _shown(delivery.after, "c", stage))
-    return Page(result, sequences, plan, no_plan, delivery, after, changes, delivery.receipt)
+    return ReportPage(result, sequences, plan, no_plan, delivery, after, changes, delivery.receipt)
 
 
 def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tuple[str, str], FixPictures]:
@@ -241,7 +241,7 @@ def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None
     """The texture fit of a sequence. share: its share of the work that a page may take."""
     most = min(_PAGE_FRAMES, PAGE_FACES // max(1, one.series.reference_facts.faces))
     series = thinned(one.series, max(3, int(share * most)))
-    fit = fit_sequence(series, Wanted(), progress)
+    fit = fit_sequence(series, FitRequest(), progress)
     lettering = read_lettering(fit, progress)
     resolver = one.context.resolver
     maps = judge_maps(resolver.of_frame(series.reference_facts), fit.texture, fit.density, resolver.scope)

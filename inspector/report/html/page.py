@@ -10,7 +10,7 @@ from inspector.checks.base.finding import Severity
 from inspector.names import Name, counted
 from inspector.report.html.elements import Element, el, page_text, terms
 from inspector.report.html.fixes import fixes_section
-from inspector.report.html.gather import Page, Shown
+from inspector.report.html.gather import ReportPage, Shown
 from inspector.report.html.receipt import receipt_section
 from inspector.report.html.sequence import sequence_section, sign
 from inspector.report.text import (
@@ -25,7 +25,7 @@ from inspector.report.text import (
 from inspector.sequence.discovery.settings import Settings, frame_text
 
 
-def html_text(page: Page) -> str:
+def html_text(page: ReportPage) -> str:
     """The page in one file that loads nothing, in ASCII and without a date, so that equal input gives an equal page."""
     title = f"Inspection of {Name.from_path(page.folder.name or '/')}"
     body = el(
@@ -39,7 +39,7 @@ def html_text(page: Page) -> str:
     return page_text(title, body)
 
 
-def _parts(page: Page) -> Iterator[Element]:
+def _parts(page: ReportPage) -> Iterator[Element]:
     yield from map(sequence_section, page.sequences)
     if page.plan is not None or page.no_plan:
         yield fixes_section(page)
@@ -50,7 +50,7 @@ def _parts(page: Page) -> Iterator[Element]:
         yield receipt_section(page.receipt)
 
 
-def _verdict(page: Page) -> Element:
+def _verdict(page: ReportPage) -> Element:
     result = page.result
     worst = max((severity for one in result.inspections if (severity := worst_of(one)) is not None), default=None)
     if not result.inspections:
@@ -68,7 +68,7 @@ def _counted(severity: Severity, count: int) -> Element:
     return el("data", counted(count, severity.word), value=str(count), class_=severity.word)
 
 
-def _stated(page: Page) -> Element:
+def _stated(page: ReportPage) -> Element:
     result = page.result
     return terms(
         [
@@ -94,7 +94,7 @@ def _statements(settings: Settings) -> Iterator[str]:
     yield from (f"textures also in {Name.from_path(folder)}" for folder in settings.textures)
 
 
-def _contents(page: Page) -> Element:
+def _contents(page: ReportPage) -> Element:
     """All sequences, the worst first, each with a link to its part."""
     links = []
     if page.plan is not None or page.no_plan:

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 from inspector.picture.charts import envelope, ticks
 from inspector.report.frame_rows import SequenceView
-from inspector.report.html.columns import Column
+from inspector.report.html.columns import PageColumn
 from inspector.report.html.elements import Element, el
 from inspector.sequence.discovery.settings import frame_text
 
@@ -59,7 +59,7 @@ def axis_of(view: SequenceView) -> Axis:
     return Axis(places, min(int(places[-1]) + 1, _MOST_COLUMNS))
 
 
-def plot(column: Column, place: int, axis: Axis, view: SequenceView, key: str) -> Element:
+def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: str) -> Element:
     """A figure with the plot of a column that has at least one value.
 
     Args:
@@ -96,7 +96,7 @@ def _ends(low: float, high: float, span: float) -> tuple[float, float]:
     return (0.0, span) if 0.0 <= low < more else (low - more, high + more)
 
 
-def _said(column: Column, view: SequenceView) -> str:
+def _said(column: PageColumn, view: SequenceView) -> str:
     """The plot in words, for readers who don't see it."""
     at = [int(np.nanargmin(column.values)), int(np.nanargmax(column.values))]
     least, most = (f"{column.text(row)} in frame {frame_text(view.rows[row].number)}" for row in at)

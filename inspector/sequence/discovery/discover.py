@@ -21,7 +21,7 @@ from inspector.formats.wavefront.text import HEAD_BYTES, is_object_file
 from inspector.names import Name
 from inspector.safe_open import FileState, open_place
 from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders, path_of
-from inspector.sequence.discovery.numbering import Grid, Numeral, are_subframes, grid_of, padding_of, split_number
+from inspector.sequence.discovery.numbering import NumberGrid, Numeral, are_subframes, grid_of, padding_of, split_number
 
 MOST_MISSING = 100_000
 """Maximum number of frames that a sequence can miss: more than an hour at 24 fps. Further apart, numbers are dates or
@@ -112,7 +112,7 @@ class Sequence:
         return posixpath.normpath(posixpath.join(self.relative.text.replace("\\", "/"), self.pattern.text))
 
     @cached_property
-    def grid(self) -> Grid:
+    def grid(self) -> NumberGrid:
         """The regular grid that the numbers follow."""
         return grid_of([file.number for file in self.files])
 

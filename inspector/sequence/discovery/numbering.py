@@ -101,7 +101,7 @@ def padding_of(wholes: Iterable[bytes]) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class NumberGrid:
     """The numbers of a regular sequence: whole frames at equal distances, each with the same parts.
 
     Attributes:
@@ -135,7 +135,7 @@ class Grid:
         return tuple(number for number in every if first <= number <= last)
 
 
-def grid_of(numbers: Sequence[Fraction]) -> Grid:
+def grid_of(numbers: Sequence[Fraction]) -> NumberGrid:
     """The regular grid of frame numbers (in any order, repeats allowed, at least one).
 
     The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it (1, 3,
@@ -148,7 +148,7 @@ def grid_of(numbers: Sequence[Fraction]) -> Grid:
     phase = Counter(whole % stride for whole in wholes).most_common(1)[0][0]
     counts = Counter(number % 1 for number in set(numbers) if number.denominator != 1)
     parts = sorted(part for part, count in counts.items() if 2 * count >= len(wholes) - 1)
-    return Grid(stride, phase, (Fraction(0), *parts))
+    return NumberGrid(stride, phase, (Fraction(0), *parts))
 
 
 def _stride(wholes: Sequence[int]) -> int:

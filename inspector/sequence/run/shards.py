@@ -22,7 +22,7 @@ FORMAT = 1
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class QueuePart:
     """One of several equal parts.
 
     Attributes:
@@ -41,7 +41,7 @@ class Part:
         ]
 
 
-def part_document(part: Part, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
+def part_document(part: QueuePart, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
     """A part as JSON: every frame's facts, with the identities of its file and of the previous file.
 
     Args:

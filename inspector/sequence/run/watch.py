@@ -24,7 +24,7 @@ Wait = Callable[[float], bool]
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class FolderState:
     """The state of the folder at one look.
 
     Attributes:
@@ -42,7 +42,7 @@ class Look:
 
 def watch(
     root: Path, wait: Wait, measured: Iterable[tuple[FrameSequence, tuple[FrameFacts, ...]]] = ()
-) -> Iterator[Look]:
+) -> Iterator[FolderState]:
     """Look at a folder again and again until `wait` returns False.
 
     A frame counts if its size and time did not change between two looks. So the first look counts only the frames of
@@ -68,7 +68,7 @@ def watch(
         sequences = [one for sequence in discovery.sequences if (one := _only(sequence, quiet)) is not None]
         measured, arrived = _measure(sequences, known, counted, measurer)
         growing = tuple(file for file in files if file not in quiet)
-        yield Look(discovery, measured, arrived, growing)
+        yield FolderState(discovery, measured, arrived, growing)
         changed = bool(growing or arrived)
         seen = {file.path: file for file in files}
         # A folder that takes long to list is listed less often: at most a tenth of the time is spent on it.

@@ -7,7 +7,7 @@ import enum
 from dataclasses import dataclass, field
 
 from inspector.errors import MeshqcError
-from inspector.lettering.caption_reading import Lettered
+from inspector.lettering.caption_reading import LetteredVersion
 from inspector.lettering.legibility import uv_corners
 from inspector.lettering.still_pictures import Appearance, draw_frame
 from inspector.picture.camera import MARGIN, Camera
@@ -47,7 +47,7 @@ class Subject:
     """
 
     source: Source
-    lettered: Lettered
+    lettered: LetteredVersion
     material: str
     _textures: dict[int, Picture] = field(default_factory=dict)
 

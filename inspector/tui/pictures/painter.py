@@ -26,7 +26,7 @@ STILL_SECONDS = 0.15
 times per second (common practice, no source)."""
 
 
-class Order(Protocol):
+class PictureRequest(Protocol):
     """A request for a picture."""
 
     @property
@@ -47,7 +47,7 @@ class Painted(Message):
         words: Words to show beside it.
     """
 
-    def __init__(self, order: Order, picture: Picture, strips: list[Strip], words: str = "") -> None:
+    def __init__(self, order: PictureRequest, picture: Picture, strips: list[Strip], words: str = "") -> None:
         super().__init__()
         self.order = order
         self.picture = picture
@@ -63,7 +63,7 @@ class NotPainted(Message):
         reason: The reason.
     """
 
-    def __init__(self, order: Order, reason: str) -> None:
+    def __init__(self, order: PictureRequest, reason: str) -> None:
         super().__init__()
         self.order = order
         self.reason = reason
@@ -84,14 +84,14 @@ class Painter:
         self._post = post
         self._work = work
         self._changed = Condition()
-        self._next: Order | None = None
+        self._next: PictureRequest | None = None
         self._busy = False
         self._waits = False
         self._cost = 0.0
         self.hurried = False
         self.held = False
 
-    def ask(self, order: Order) -> None:
+    def ask(self, order: PictureRequest) -> None:
         """Request a picture, in place of earlier requests that haven't been started."""
         with self._changed:
             self._next = order
@@ -118,7 +118,7 @@ class Painter:
             if coarse and not self._comes_another():
                 self._paint(order, 1)
 
-    def _take(self) -> Order | None:
+    def _take(self) -> PictureRequest | None:
         with self._changed:
             order, self._next = self._next, None
             self._busy = order is not None
@@ -133,7 +133,7 @@ class Painter:
             self._waits = False
             return another
 
-    def _paint(self, order: Order, coarseness: int) -> None:
+    def _paint(self, order: PictureRequest, coarseness: int) -> None:
         start = time.perf_counter()
         try:
             with np.errstate(all="ignore"):  # numbers out of all bounds are not drawn

@@ -23,7 +23,7 @@ shown as soon as that is possible."""
 
 
 @dataclass(frozen=True, slots=True)
-class Clock:
+class PlaybackClock:
     """Counts frames from a row of the view on, and starts again after the last row.
 
     Attributes:
@@ -59,7 +59,7 @@ class ReadAhead:
         work: Runs a function in a thread.
     """
 
-    def __init__(self, store: FrameStore, clock: Clock, work: Callable[[Work], None]) -> None:
+    def __init__(self, store: FrameStore, clock: PlaybackClock, work: Callable[[Work], None]) -> None:
         self._store = store
         self._clock = clock
         self._work = work

@@ -33,7 +33,7 @@ _ON_TEXTURES = ("uvs", "materials")
 """Groups of checks whose findings change where the texture is on the surface, or whether there is one."""
 
 
-class Compared(enum.Enum):
+class ComparisonMode(enum.Enum):
     """The way to draw a comparison with another frame."""
 
     DISTANCE = "distances"

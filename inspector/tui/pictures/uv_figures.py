@@ -18,7 +18,7 @@ from inspector.tui.pictures.frame_store import ReadFrame
 
 
 @dataclass(frozen=True, eq=False)
-class UvLayout:
+class UvFigures:
     """UV map and figures of a frame.
 
     Attributes:
@@ -40,9 +40,9 @@ class UvLayouts:
     """Layouts computed once: frames that share their faces and UVs share their layout."""
 
     def __init__(self) -> None:
-        self._known: dict[Name | None, list[tuple[ReadFrame, UvLayout]]] = {}
+        self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
-    def of(self, read: ReadFrame, material: Name | None) -> UvLayout:
+    def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
         """The layout of a frame.
 
         Args:
@@ -58,7 +58,7 @@ class UvLayouts:
         return layout
 
 
-def uv_layout(read: ReadFrame, material: Name | None) -> UvLayout:
+def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
     """Compute the layout of a frame.
 
     Args:
@@ -73,7 +73,7 @@ def uv_layout(read: ReadFrame, material: Name | None) -> UvLayout:
     island = islands.of_face[face]
     area = np.bincount(face, np.nan_to_num(twice_areas(uvs)), minlength=read.frame.faces)
     use = uv_use(uvs)
-    return UvLayout(
+    return UvFigures(
         map=UvMap(uvs, face, island, _sides(read.frame, of_face), _outlines(read.frame, islands, chosen)),
         islands=int(chosen.sum()),
         mirrored=int((area < 0.0).sum()),

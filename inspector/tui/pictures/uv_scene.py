@@ -16,7 +16,7 @@ from inspector.tui.pictures.frame_store import ReadFrame
 from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.render_modes import Under
 from inspector.tui.pictures.scene import Source, grid, spread
-from inspector.tui.pictures.uv_figures import UvLayout, UvLayouts
+from inspector.tui.pictures.uv_figures import UvFigures, UvLayouts
 from inspector.tui.view_state import ROOM, Viewport
 
 
@@ -84,7 +84,7 @@ class UvScene:
         lines = self.cells.over(picture, self.cells.strips(picture))
         return Painted(self, picture, lines, words or layout_words(layout))
 
-    def _before(self, layout: UvLayout) -> tuple[UvMap | None, str]:
+    def _before(self, layout: UvFigures) -> tuple[UvMap | None, str]:
         """The reference's map, if it is wanted, and what has moved."""
         reference = self.source.store.reference if self.compare and layout.islands else None
         series = self.source.view.series
@@ -119,7 +119,7 @@ def with_unit_square(uv_map: UvMap) -> Floats:
     return np.concatenate([uv_map.corner_uvs.reshape(-1, 2), [[0.0, 0.0], [1.0, 1.0]]])
 
 
-def layout_words(layout: UvLayout) -> str:
+def layout_words(layout: UvFigures) -> str:
     r"""The figures of a layout: `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
     if not layout.islands:
         return "no face here has UVs"

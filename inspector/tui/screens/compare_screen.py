@@ -13,7 +13,7 @@ from inspector.tui.pictures.compare_scene import CompareScene
 from inspector.tui.pictures.comparison_frames import Against
 from inspector.tui.pictures.painter import NotPainted, Painted
 from inspector.tui.pictures.pair_scene import PairScene, half
-from inspector.tui.pictures.render_modes import Compared, Look, Under
+from inspector.tui.pictures.render_modes import ComparisonMode, Look, Under
 from inspector.tui.pictures.scene import Scene, Source
 from inspector.tui.pictures.uv_figures import UvLayouts
 from inspector.tui.pictures.uv_scene import UvScene
@@ -46,7 +46,7 @@ class CompareScreen(CameraScreen):
     BINDINGS = keys.bindings(keys.COMPARE)
 
     flips = False
-    compared = Compared.DISTANCE
+    compared = ComparisonMode.DISTANCE
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int, against: Against) -> None:
         super().__init__(session, glyphs, source, row)
@@ -69,13 +69,13 @@ class CompareScreen(CameraScreen):
 
     def state_words(self) -> str:
         moved = "" if self.arrows_turn else ", arrows move"
-        sides = "" if self.compared is Compared.DISTANCE else f"{self.compared.value}, {self._here} | "
+        sides = "" if self.compared is ComparisonMode.DISTANCE else f"{self.compared.value}, {self._here} | "
         return f"{sides or 'against '}{self.against.words}{moved}"
 
     @property
     def picture_columns(self) -> int:
         columns = self.pane.size.width
-        return columns if self.compared is Compared.DISTANCE else half(columns)
+        return columns if self.compared is ComparisonMode.DISTANCE else half(columns)
 
     def order(self, *, moving: bool = False) -> CompareScene | None:  # type: ignore[override]
         if self.at is None or self.drawn is None:
@@ -89,14 +89,14 @@ class CompareScreen(CameraScreen):
 
     def _pair(self, at: int, *, moving: bool) -> PairScene | None:
         """Both frames side by side, if that view is chosen and there is another frame."""
-        if self.compared is Compared.DISTANCE:
+        if self.compared is ComparisonMode.DISTANCE:
             return None
         try:
             other = self.against.source, self.against.place(at)
         except MeshqcError:
             return None  # painting reports why
         columns, wall = self.pane.size.width, self.glyphs.wall
-        if self.compared is Compared.UVS:
+        if self.compared is ComparisonMode.UVS:
             return PairScene(self._map(self.source, at), self._map(*other), columns, wall, moving)
         return PairScene(self._scene(self.source, at), self._scene(*other), columns, wall, moving)
 
@@ -105,7 +105,7 @@ class CompareScreen(CameraScreen):
         return UvScene(source, self._layouts, at, None, Under.NOTHING, self.cells, columns, rows)
 
     def _scene(self, source: Source, at: int) -> Scene:
-        look = Look.TEXTURED if self.compared is Compared.TEXTURED else Look.SHADED
+        look = Look.TEXTURED if self.compared is ComparisonMode.TEXTURED else Look.SHADED
         columns, rows = self.picture_columns, self.pane.size.height
         whole = self._opening and self.how_viewed.fitted
         return Scene(source, at, self.how_viewed.camera, look, self.cells, columns, rows, whole=whole)
@@ -118,12 +118,12 @@ class CompareScreen(CameraScreen):
             self._show_card(difference_card(message.order.found, message.order.shades, self._here, self.against.words))
 
     async def action_look(self) -> None:
-        kinds = list(Compared)
+        kinds = list(ComparisonMode)
 
         def done(answer: int | None) -> None:
             if answer is not None:
                 self.compared, self._opening = kinds[answer], True
-                rows = _DIFFERENCES if self.compared is Compared.DISTANCE else _FEW_DIFFERENCES
+                rows = _DIFFERENCES if self.compared is ComparisonMode.DISTANCE else _FEW_DIFFERENCES
                 self.query_one("#differences").styles.height = rows
                 self.show_place()
                 self.draw()

@@ -13,7 +13,7 @@ from textual.containers import Horizontal
 
 from inspector.delivery.output_file import refuse_early
 from inspector.errors import MeshqcError
-from inspector.lettering.sequence_fit import Wanted, display
+from inspector.lettering.sequence_fit import FitRequest, display
 from inspector.lettering.viewpoint import view_under
 from inspector.names import safe
 from inspector.report.fit_text import FitReport, fit_text
@@ -118,7 +118,7 @@ class FitScreen(SessionScreen):
         self._draw()
         self._show_words("starting")
         view = view_under(self.session.settings.rules)
-        wanted, resolver = Wanted(view, material=self._material), MaterialResolver(self._read)
+        wanted, resolver = FitRequest(view, material=self._material), MaterialResolver(self._read)
         self.work(partial(fit_engine.fit, self._series, wanted, resolver, self.post_message, self._stop.is_set))
 
     def _show_words(self, *lines: str) -> None:

@@ -13,7 +13,7 @@ from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.keys import Key
 from inspector.tui.pictures.cells import Cells
-from inspector.tui.pictures.painter import NotPainted, Order, Painted, Painter
+from inspector.tui.pictures.painter import NotPainted, Painted, Painter, PictureRequest
 from inspector.tui.pictures.pair_scene import half
 from inspector.tui.pictures.preview import Preview, PreviewReady, preview_of
 from inspector.tui.pictures.scene import Source, source_of
@@ -66,7 +66,7 @@ class PictureScreen(FrameKeys):
         self.beside = False
         self._flipping = False
 
-    def order(self, *, moving: bool = False) -> Order | None:
+    def order(self, *, moving: bool = False) -> PictureRequest | None:
         """The request for the picture to draw now; None if there is nothing to draw.
 
         Args:

@@ -25,7 +25,7 @@ from inspector.tui.workers.messages import Unstaged
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PlanLine:
     """A step of a plan, or a refusal.
 
     Attributes:
@@ -45,7 +45,7 @@ class Line:
     card: Card
 
 
-def plan_lines(plan: Plan) -> list[Line]:
+def plan_lines(plan: Plan) -> list[PlanLine]:
     """A line for each step in the order of application, followed by the refusals, sequence by sequence."""
     lines = []
     for part in plan.sequences:
@@ -62,12 +62,12 @@ def plan_lines(plan: Plan) -> list[Line]:
             for change in step.preview:
                 card.add(" ", change_text(change), hang=True)
             count = counted(len(step.frames), "frame")
-            lines.append(Line(step.fix, part.key, pattern, fix.kind.value, count, card))
+            lines.append(PlanLine(step.fix, part.key, pattern, fix.kind.value, count, card))
         for refused in part.refused:
             card = Card()
             card.add("refused:", refused.reason)
             count = counted(len(refused.frames), "frame")
-            lines.append(Line(refused.fix, part.key, pattern, "refused", count, card))
+            lines.append(PlanLine(refused.fix, part.key, pattern, "refused", count, card))
     return lines
 
 
@@ -79,9 +79,9 @@ class PlanList(CursorList):
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__(glyphs)
-        self.lines: list[Line] = []
+        self.lines: list[PlanLine] = []
 
-    def show(self, lines: list[Line]) -> None:
+    def show(self, lines: list[PlanLine]) -> None:
         """Show these lines."""
         self.lines = lines
         self.rows_changed()

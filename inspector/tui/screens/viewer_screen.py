@@ -15,7 +15,7 @@ from inspector.tui import keys
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.pictures.flash_watch import FlashesLooked, FlashWatch, look_for_flashes
 from inspector.tui.pictures.painter import Painted
-from inspector.tui.pictures.read_ahead import Clock, ReadAhead
+from inspector.tui.pictures.read_ahead import PlaybackClock, ReadAhead
 from inspector.tui.pictures.render_modes import Look
 from inspector.tui.screens.camera_screen import CameraScreen
 from inspector.tui.screens.uv_screen import UvScreen
@@ -80,7 +80,7 @@ class ViewerScreen(CameraScreen):
             self._start()
 
     def _start(self) -> None:
-        self._clock, self._count = Clock(self.view, self.row, self.rate), 0
+        self._clock, self._count = PlaybackClock(self.view, self.row, self.rate), 0
         self._ahead = ReadAhead(self.source.store, self._clock, self.work)
         self._watch = FlashWatch()
         self._timer = self.set_interval(1.0 / min(self.rate, _TICKS), self._tick)

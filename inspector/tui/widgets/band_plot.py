@@ -14,7 +14,7 @@ from textual.widget import Widget
 
 from inspector.arrays import Floats
 from inspector.checks.base.finding import Severity
-from inspector.report.curves import PANELS, Measured
+from inspector.report.curves import PANELS, Quantity
 from inspector.report.frame_rows import NOTHING, SequenceView, severity_of
 from inspector.sequence.discovery.settings import frame_text
 from inspector.tui.glyphs import Glyphs
@@ -39,7 +39,7 @@ class Band:
         worst: For each column, the worst severity of the findings of the checks of these values.
     """
 
-    measured: Measured
+    measured: Quantity
     values: Floats
     drawn: Curve
     axis: list[str]
@@ -220,7 +220,7 @@ class BandPlot(Widget):
         return strip_of([Segment(f"{'frame':>{_AXIS - 2}}  " + "".join(line), FAINT)], self.size.width)
 
 
-def _extremes(view: SequenceView, measured: Measured, values: Floats, first: int, stop: int) -> tuple[str, ...]:
+def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int, stop: int) -> tuple[str, ...]:
     """`least 0.1 (frame 3), most 0.4 (frame 17)` of the visible values, followed by shorter texts for narrow
     screens."""
     seen = values[first:stop]

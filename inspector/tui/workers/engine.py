@@ -11,7 +11,7 @@ from threading import Lock
 
 from textual.message import Message
 
-from inspector.checks.base.check import Scope as CheckScope
+from inspector.checks.base.check import CheckScope
 from inspector.delivery.deliver import deliver
 from inspector.delivery.plan import Plan
 from inspector.delivery.planning import make_plan, untried_plan

@@ -10,7 +10,7 @@ from textual.message import Message
 from inspector.delivery.output_file import write_new
 from inspector.errors import Cancelled, MeshqcError, unexpected
 from inspector.lettering.maps_fit import judge_maps
-from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
+from inspector.lettering.sequence_fit import FitRequest, SequenceFit, fit_sequence, read_lettering
 from inspector.lettering.template_fit import template_of
 from inspector.names import safe
 from inspector.picture.image_files import read_picture
@@ -72,7 +72,7 @@ class TemplateDone(Message):
         self.words = words
 
 
-def fit(series: Series, wanted: Wanted, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
+def fit(series: Series, wanted: FitRequest, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
     """Measure a sequence; frames are read again. Posts Fitting repeatedly, then Fitted or NotFitted.
 
     Args:

@@ -18,7 +18,7 @@ from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.sequence.run.watch import Look, watch
+from inspector.sequence.run.watch import FolderState, watch
 from inspector.tui.columns import title_of
 from inspector.tui.workers.engine import ENGINE, Post, views_of
 from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
@@ -60,7 +60,7 @@ def watch_and_check(
             post(Stopped(str(error), fatal=True))
 
 
-def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Event) -> Look:
+def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Event) -> FolderState:
     arrivals, doubts, alarms = Arrivals(settings), Doubts(), Alarms()
     old = {one.file.path for _, facts in known for one in facts}
     views: tuple[SequenceView, ...] = ()
@@ -113,7 +113,7 @@ def _since(times: Sequence[float]) -> str:
     )
 
 
-def _words(look: Look) -> str:
+def _words(look: FolderState) -> str:
     count = sum(len(facts) for _, facts in look.measured)
     growing = f"  {len(look.growing)} being written" if look.growing else ""
     came = counted(count, "frame") if count else "no frame yet"

@@ -20,7 +20,7 @@ from inspector.formats.alembic import scene as scenes
 from inspector.formats.alembic.archive import Archive
 from inspector.formats.alembic.mesh import MeshReader
 from inspector.formats.alembic.ogawa import DATA, ArchiveError
-from inspector.formats.alembic.scene import Scene, clock_of, frames_of
+from inspector.formats.alembic.scene import ArchiveScene, clock_of, frames_of
 from inspector.formats.alembic.times import ACYCLIC, TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter, CompoundOut, ObjectOut
 from tests.helpers.alembic import (
@@ -58,15 +58,15 @@ def u64(value: int) -> bytes:
 def refused(tmp_path: Path, data: bytes) -> str:
     """The cause for which the whole file is refused; "" if it isn't."""
     try:
-        scene = Scene(archive_at(tmp_path / "kelp.abc", data))
+        scene = ArchiveScene(archive_at(tmp_path / "kelp.abc", data))
         frames_of(scene, clock_of(scene))
     except ArchiveError as error:
         return str(error)
     return ""
 
 
-def scene_of(tmp_path: Path, data: bytes) -> Scene:
-    return Scene(archive_at(tmp_path / "kelp.abc", data))
+def scene_of(tmp_path: Path, data: bytes) -> ArchiveScene:
+    return ArchiveScene(archive_at(tmp_path / "kelp.abc", data))
 
 
 # 1 to 6: the file as a whole
@@ -541,7 +541,7 @@ def test_a_failed_compound_keeps_its_cause(tmp_path: Path) -> None:
 def test_a_file_that_shrinks_while_it_is_read(tmp_path: Path) -> None:
     path = tmp_path / "kelp.abc"
     path.write_bytes(EXAMPLE)
-    scene = Scene(Archive(os.open(path, os.O_RDONLY)))
+    scene = ArchiveScene(Archive(os.open(path, os.O_RDONLY)))
     os.truncate(path, 60)
     with pytest.raises(ArchiveError, match="became shorter while it was read"):
         scene.meshes[0].sample(FIRST)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from inspector.formats.alembic.mesh import MeshReader, NoSample, turned
-from inspector.formats.alembic.scene import Scene
+from inspector.formats.alembic.scene import ArchiveScene
 from inspector.formats.alembic.times import TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter
 from tests.helpers.alembic import (
@@ -37,7 +37,7 @@ def reader_of(tmp_path: Path, fill: Any) -> MeshReader:
 
 def test_the_worked_example(tmp_path: Path) -> None:
     # The values that the example's description states; the reference library reads the same.
-    reader = Scene(archive_at(tmp_path / "q.abc", EXAMPLE)).meshes[0].reader
+    reader = ArchiveScene(archive_at(tmp_path / "q.abc", EXAMPLE)).meshes[0].reader
     first, second = reader.sample(FIRST), reader.sample(SECOND)
     assert first.points.tolist() == [[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]]
     assert second.points.tolist() == [[0, 0, 0.5], [1, 0, 0.5], [1, 1, 0.5], [0, 1, 0.5]]
@@ -51,7 +51,7 @@ def test_the_worked_example(tmp_path: Path) -> None:
 
 
 def test_what_stays_the_same_is_the_same_array(tmp_path: Path) -> None:
-    reader = Scene(archive_at(tmp_path / "q.abc", EXAMPLE)).meshes[0].reader
+    reader = ArchiveScene(archive_at(tmp_path / "q.abc", EXAMPLE)).meshes[0].reader
     first, second = reader.sample(FIRST), reader.sample(SECOND)
     for name in ("sizes", "v", "uvs", "vt", "material_of"):
         assert getattr(first, name) is getattr(second, name)

@@ -15,7 +15,7 @@ import pytest
 from inspector.errors import Refusal
 from inspector.formats.alembic.mesh import MeshSample
 from inspector.formats.alembic.mesh_out import ArchiveAnimationWriter, MeshWriter
-from inspector.formats.alembic.scene import Scene, clock_of, frames_of
+from inspector.formats.alembic.scene import ArchiveScene, clock_of, frames_of
 from inspector.formats.animation import Brief
 from inspector.formats.frame import ABSENT
 from inspector.formats.mesh import Mesh, Part, corners_of
@@ -56,8 +56,8 @@ def written(tmp_path: Path, samples: list[Any], frames: tuple[Fraction, ...] = F
     return path
 
 
-def opened(path: Path) -> Scene:
-    return Scene(archive_at(path, path.read_bytes()))
+def opened(path: Path) -> ArchiveScene:
+    return ArchiveScene(archive_at(path, path.read_bytes()))
 
 
 def same(ours: MeshSample, theirs: MeshSample) -> None:

@@ -15,7 +15,7 @@ import pytest
 
 from inspector.formats.alembic.archive import Archive, Compound
 from inspector.formats.alembic.ogawa import ArchiveError
-from inspector.formats.alembic.scene import PlacedMesh, Scene, clock_of, frames_of
+from inspector.formats.alembic.scene import ArchiveScene, PlacedMesh, clock_of, frames_of
 from inspector.formats.alembic.times import ACYCLIC, TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter
 from tests.helpers.alembic import (
@@ -91,7 +91,7 @@ def damaged(data: bytes, source: random.Random) -> bytes:
 
 def read_all(path: Path) -> None:
     """All that a listing and an unpacking ask for. Raises nothing but ArchiveError."""
-    scene = Scene(Archive(os.open(path, os.O_RDONLY)))
+    scene = ArchiveScene(Archive(os.open(path, os.O_RDONLY)))
     clock = clock_of(scene)
     whole, parts = frames_of(scene, clock)
     for mesh in scene.meshes[:20]:
@@ -156,7 +156,7 @@ def test_the_sound_ones_are_read_without_a_problem(tmp_path: Path) -> None:
     for number, data in enumerate(seeds()):
         path = tmp_path / f"{number}.abc"
         path.write_bytes(data)
-        scene = Scene(Archive(os.open(path, os.O_RDONLY)))
+        scene = ArchiveScene(Archive(os.open(path, os.O_RDONLY)))
         assert scene.archive.problems == []
         assert len(scene.meshes) == (1 if number == 0 else 3)
         read_all(path)

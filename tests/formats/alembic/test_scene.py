@@ -11,7 +11,7 @@ import pytest
 
 from inspector.formats.alembic.mesh import NoSample
 from inspector.formats.alembic.ogawa import ArchiveError
-from inspector.formats.alembic.scene import MAX_FRAMES, Scene, clock_of, frames_of
+from inspector.formats.alembic.scene import MAX_FRAMES, ArchiveScene, clock_of, frames_of
 from inspector.formats.alembic.times import ACYCLIC, TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter, ObjectOut
 from tests.helpers.alembic import SQUARE, XFORM, add_mesh, add_xform, put, scene_at, show
@@ -20,7 +20,7 @@ FIRST, SECOND = 1 / 24, 2 / 24
 MOVING = [np.add(SQUARE, number) for number in range(4)]
 
 
-def world(scene: Scene, point: tuple[float, float, float], time: float = FIRST, mesh: int = 0) -> list[float]:
+def world(scene: ArchiveScene, point: tuple[float, float, float], time: float = FIRST, mesh: int = 0) -> list[float]:
     """A point of the mesh's own space in the world, rounded: row vector times matrix."""
     moved = np.array([*point, 1.0]) @ scene.meshes[mesh].placement.world(time)
     return [round(float(value), 9) + 0.0 for value in moved[:3]]

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from pxr import Gf, Sdf, Usd, UsdGeom, UsdShade, UsdSkel, Vt
 
-from inspector.delivery.unpack import Wanted, unpack
+from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import MeshqcError
 from inspector.formats.animation import Animation, Opening, Take
 from inspector.formats.frame import ABSENT
@@ -136,7 +136,7 @@ def test_what_is_lost_of_several_frames_is_counted(tmp_path: Path) -> None:
         add_mesh(stage, "/odd").GetFaceVertexCountsAttr().Set([3, 3])
 
     animation = opened(tmp_path, fill)
-    result = unpack(tmp_path / "kelp.usda", animation, Wanted(animation.frames, Take()), tmp_path / "out")
+    result = unpack(tmp_path / "kelp.usda", animation, UnpackRequest(animation.frames, Take()), tmp_path / "out")
     ((loss, numbers),) = result.left_out.items()
     assert ("/odd: faceVertexCounts" in loss.what, numbers) == (True, [1, 2, 3])
 
@@ -147,7 +147,7 @@ def test_a_stage_without_anything_visible_says_so(tmp_path: Path) -> None:
 
     animation = opened(tmp_path, fill)
     with pytest.raises(MeshqcError, match=r"^kelp\.usda: no mesh is visible in any frame; no frame can be unpacked$"):
-        unpack(tmp_path / "kelp.usda", animation, Wanted(animation.frames, Take()), tmp_path / "out")
+        unpack(tmp_path / "kelp.usda", animation, UnpackRequest(animation.frames, Take()), tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 
@@ -160,7 +160,7 @@ def test_frames_in_which_nothing_is_visible_are_empty_frames(tmp_path: Path) -> 
         stage.SetEndTimeCode(4)
 
     animation = opened(tmp_path, fill)
-    result = unpack(tmp_path / "kelp.usda", animation, Wanted(animation.frames, Take()), tmp_path / "out")
+    result = unpack(tmp_path / "kelp.usda", animation, UnpackRequest(animation.frames, Take()), tmp_path / "out")
     assert result.damaged == {}
     (one,) = result.after.inspections
     assert [facts.faces for facts in one.series.facts] == [0, 0, 2, 2]
@@ -370,7 +370,7 @@ def test_tiles_of_an_image_are_brought_along(tmp_path: Path) -> None:
         shade(stage, with_uvs(stage), diffuseColor=(texture(stage, "skin", "./skin.<UDIM>.png"), "rgb"))
 
     animation = opened(tmp_path, fill)
-    unpack(tmp_path / "kelp.usda", animation, Wanted(animation.frames, Take()), tmp_path / "out")
+    unpack(tmp_path / "kelp.usda", animation, UnpackRequest(animation.frames, Take()), tmp_path / "out")
     assert "map_Kd textures/kelp_skin.<UDIM>.png" in (tmp_path / "out" / "kelp.mtl").read_text()
     for number in (1001, 1012):
         again = (tmp_path / "out" / "textures" / f"kelp_skin.{number}.png").read_bytes()

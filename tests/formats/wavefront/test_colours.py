@@ -10,7 +10,7 @@ import pytest
 from inspector.formats.mesh import Mesh, corners_of
 from inspector.formats.wavefront.compose import compose
 from inspector.formats.wavefront.decompose import mesh_of
-from inspector.formats.wavefront.reader import FrameReader, read_frame
+from inspector.formats.wavefront.reader import ObjReader, read_frame
 from inspector.formats.wavefront.writer import write_frame
 from inspector.sequence.frame_difference import differences
 
@@ -37,7 +37,7 @@ def test_nothing_else_is_taken_for_a_colour(vertices: bytes) -> None:
 
 
 def test_equal_colours_are_shared() -> None:
-    reader = FrameReader()
+    reader = ObjReader()
     first, second = (reader.read(b"v %d 0 0 1 0 0\nv 1 0 0 0 1 0\nv 0 1 0 0 0 1\nf 1 2 3\n" % x) for x in (0, 5))
     assert second.positions is not first.positions
     assert second.colours is first.colours

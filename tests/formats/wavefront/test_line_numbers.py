@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from inspector.formats.wavefront.reader import FrameReader, read_frame
+from inspector.formats.wavefront.reader import ObjReader, read_frame
 
 TEXT = b"""\
 # one
@@ -98,7 +98,7 @@ def test_a_continued_line_moves_what_is_behind_it_by_its_lines(end: bytes) -> No
 
 def test_lines_are_right_after_another_frame_with_other_lines_above() -> None:
     """What is shared with the frame before stands on other lines here."""
-    reader = FrameReader()
+    reader = ObjReader()
     reader.read(b"# more\n# lines\n" + TEXT)
     problems = reader.read(TEXT).problems
     assert {problem.kind: [place.line for place in problem.places] for problem in problems} == LINES

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from inspector.formats.frame import Frame
 from inspector.formats.problems import UnreadableFrame
-from inspector.formats.wavefront.reader import FrameReader
+from inspector.formats.wavefront.reader import ObjReader
 
 # One statement of every kind, healthy and broken; few different ones, so that neighbours often agree.
 LINES = st.sampled_from(
@@ -42,7 +42,7 @@ def joined(pieces: list[tuple[bytes, bytes]]) -> bytes:
     return b"v 1 1 1\nv 2 2 2\n" + b"".join(line + end for line, end in pieces)
 
 
-def outcome(reader: FrameReader, data: bytes) -> object:
+def outcome(reader: ObjReader, data: bytes) -> object:
     """Everything a reading gives, in a form that compares bit by bit (-0.0 and nan included)."""
     try:
         frame = reader.read(data)
@@ -67,15 +67,15 @@ def told(frame: Frame) -> dict[str, object]:
 @example((b"v 0.0 0 0\n", b"v -0.0 0 0\n"))
 def test_reading_after_another_frame_changes_nothing(texts: tuple[bytes, bytes]) -> None:
     before, after = texts
-    reader = FrameReader()
+    reader = ObjReader()
     outcome(reader, before)
-    assert outcome(reader, after) == outcome(FrameReader(), after)
-    assert outcome(reader, before) == outcome(FrameReader(), before)
+    assert outcome(reader, after) == outcome(ObjReader(), after)
+    assert outcome(reader, before) == outcome(ObjReader(), before)
 
 
 @given(neighbours())
 def test_blocks_cover_every_byte_and_every_line_once(texts: tuple[bytes, bytes]) -> None:
-    reader = FrameReader()
+    reader = ObjReader()
     for text in texts:
         try:
             frame = reader.read(text)
@@ -96,7 +96,7 @@ def test_blocks_cover_every_byte_and_every_line_once(texts: tuple[bytes, bytes])
 
 def test_arrays_that_repeat_are_shared_and_those_that_change_are_not() -> None:
     head, faces = b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\n", b"f 1/1 2/1 3/1\n"
-    reader = FrameReader()
+    reader = ObjReader()
     one, two = reader.read(head + faces), reader.read(head.replace(b"v 1", b"v 2") + faces)
     assert two.positions is not one.positions
     assert two.uvs is one.uvs

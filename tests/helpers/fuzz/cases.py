@@ -17,7 +17,7 @@ import numpy as np
 
 from inspector.formats.frame import Frame
 from inspector.formats.problems import KINDS, UnreadableFrame
-from inspector.formats.wavefront.reader import FrameReader, read_frame
+from inspector.formats.wavefront.reader import ObjReader, read_frame
 from inspector.formats.wavefront.writer import write_frame
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.measure import Known, measure
@@ -32,7 +32,7 @@ WIDE = (b"\xff\xfe", b"\xfe\xff")
 def run_case(good: bytes, chance: random.Random) -> bool:
     """Break a good frame and hold what the tool makes of it against all that must hold; whether it was read."""
     data = mutated(good, chance)
-    reader = FrameReader()
+    reader = ObjReader()
     before = reader.read(good)
     known = Known(before, measure(before, FILE))
     try:

@@ -22,7 +22,7 @@ from inspector.fixes.base.registry import all_fixes
 from inspector.formats.problems import Problem
 from inspector.inspection.arrivals import Arrivals
 from inspector.inspection.inspection import FolderInspection, inspect_folder
-from inspector.lettering.sequence_fit import SequenceFit, Wanted, fit_sequence, read_lettering
+from inspector.lettering.sequence_fit import FitRequest, SequenceFit, fit_sequence, read_lettering
 from inspector.lettering.still_pictures import Appearance, draw_frames
 from inspector.lettering.template_fit import template_of
 from inspector.lettering.viewpoint import View
@@ -127,7 +127,7 @@ def fit_and_draw(result: FolderInspection) -> None:
 def _fit_and_draw(series: Series) -> None:
     fit: SequenceFit | None = None
     try:
-        fit = fit_sequence(series, Wanted(captions=("KELP",)))
+        fit = fit_sequence(series, FitRequest(captions=("KELP",)))
         read_lettering(fit)
     except MeshqcError:
         pass

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from inspector.formats.lines import face_line
-from inspector.formats.wavefront.reader import FrameReader
+from inspector.formats.wavefront.reader import ObjReader
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.measure.measure import Known, digest, measure
@@ -36,7 +36,7 @@ f 3/1 1 4
 
 def facts_of(*texts: bytes) -> list[FrameFacts]:
     """Facts of frames, each measured against the one before."""
-    reader, before, known = FrameReader(), None, None
+    reader, before, known = ObjReader(), None, None
     found = []
     for text in texts:
         frame = reader.read(text)
@@ -64,7 +64,7 @@ def test_faces_without_uvs_and_the_first_of_them() -> None:
 
 
 def test_the_line_of_a_face_over_blocks() -> None:
-    frame = FrameReader().read(TEXT)
+    frame = ObjReader().read(TEXT)
     lines = TEXT.split(b"\n")
     assert [lines[face_line(frame, face) - 1] for face in range(4)] == [line for line in lines if line[:2] == b"f "]
 

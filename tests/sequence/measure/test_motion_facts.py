@@ -10,7 +10,7 @@ import pytest
 
 from inspector import _native
 from inspector.formats.lines import vertex_line
-from inspector.formats.wavefront.reader import FrameReader, read_frame
+from inspector.formats.wavefront.reader import ObjReader, read_frame
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts_json import facts_from_json, facts_to_json
 from inspector.sequence.measure.measure import measure
@@ -74,7 +74,7 @@ def test_the_line_of_a_vertex() -> None:
 
 
 def test_it_survives_the_cache() -> None:
-    reader = FrameReader()
+    reader = ObjReader()
     file = FrameFile(Fraction(2), Path("/nowhere/manta.0002.obj"), 1, 1)
     facts = measure(reader.read(MOVED), file, read_frame(TEXT))
     again = facts_from_json(facts_to_json(facts), file)

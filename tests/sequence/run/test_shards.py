@@ -16,7 +16,7 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import measure_spans
 from inspector.sequence.run.executors import InlineExecutor
-from inspector.sequence.run.shards import Part, merge_parts, part_document
+from inspector.sequence.run.shards import QueuePart, merge_parts, part_document
 from tests.helpers.gltf import scene, triangle
 
 
@@ -25,7 +25,7 @@ def write_parts(root: Path, out: Path, of: int) -> list[Path]:
     paths = []
     for number in range(1, of + 1):
         sequences = discover(root).sequences
-        part = Part(number, of)
+        part = QueuePart(number, of)
         arrivals = measure_spans(sequences, part.spans(sequences), FactsCache(None), InlineExecutor())
         rows = [(facts, sequences[sequence].files[index - 1] if index else None) for sequence, index, facts in arrivals]
         paths.append(out / f"part{number}.json")

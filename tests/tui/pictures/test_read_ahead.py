@@ -14,7 +14,7 @@ from inspector.errors import MeshqcError
 from inspector.inspection.inspection import inspect_folder
 from inspector.tui.pictures import frame_store, read_ahead
 from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
-from inspector.tui.pictures.read_ahead import Clock, ReadAhead
+from inspector.tui.pictures.read_ahead import PlaybackClock, ReadAhead
 from tests.helpers.tui.world import view_of
 
 FRAMES = 40
@@ -41,7 +41,7 @@ class Playing:
             return really(at)
 
         patch.setattr(self.store, "read", slowly)
-        self.clock = Clock(view, 0, rate, self.now)
+        self.clock = PlaybackClock(view, 0, rate, self.now)
         self.ahead = ReadAhead(self.store, self.clock, lambda work: work())
 
 
