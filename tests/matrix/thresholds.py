@@ -2,7 +2,8 @@
 
 All tests that judge findings run once, and what thresholds each of them reads is noted. Then every threshold that a
 check declares is halved and doubled, one at a time, and the tests that read it run until one fails: first those of the
-checks that declare it, then the fastest. Each change has a process of its own, forked from one that has imported all.
+checks that declare it, then the fastest, up to BUDGET. Each change has a process of its own, forked from one that has
+imported everything.
 """
 
 from __future__ import annotations
@@ -14,8 +15,10 @@ import sys
 import tempfile
 import time
 import traceback
+from bisect import bisect
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +32,9 @@ JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure",
 """Folders of tests that judge what is found."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
 """It compares the words of `explain`, which name each value."""
+BUDGET = 20.0
+"""CPU seconds of tests that run for one change. A pair of cases beside a threshold takes milliseconds; a change that
+only long tests notice is as good as unnoticed."""
 
 
 class Trial:
@@ -75,6 +81,8 @@ class Trial:
             own = {f"test_{check.replace('-', '_')}.py" for check in checks}
             tests = [item for item in session.items if threshold.name in reads[item.nodeid]]
             tests.sort(key=lambda item: (item.path.name not in own, seconds[item.nodeid]))
+            spent = list(accumulate(seconds[item.nodeid] for item in tests))
+            tests = tests[: bisect(spent, BUDGET) + 1]
             for factor in FACTORS:
                 what = f"{threshold.name} * {factor:g} ({', '.join(checks)})"
                 if scaled(threshold.value, factor) == threshold.value:
@@ -93,7 +101,7 @@ class Trial:
         for what, by in in_processes(noticed, list(changes), self.jobs):
             if not by:
                 self.missed.append(what)
-                print(f"{what}: none of the {len(changes[what][2])} tests that read it notices", flush=True)
+                print(f"{what}: none of the {len(changes[what][2])} fastest tests that read it notices", flush=True)
         self.tried = len(changes)
         return True
 

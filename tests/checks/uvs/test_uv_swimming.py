@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.helpers.broken.uvs import trembling
@@ -39,3 +40,12 @@ def test_a_slow_drift_is_seen_by_its_reach(tmp_path: Path) -> None:
 
 def test_noise_of_the_last_digits_is_none(tmp_path: Path) -> None:
     assert heard(look(tmp_path, trembling(0.00005))) == []
+
+
+@pytest.mark.parametrize(("degrees", "severity"), [(85, "note"), (95, "warning")])
+def test_from_which_turn_on_a_drift_is_a_jitter(degrees: float, severity: str, tmp_path: Path) -> None:
+    """Every step leads off at this angle from the step before, whose cosine is their correlation."""
+    steps = 0.005 * np.exp(1j * np.radians(degrees) * np.arange(12.0))
+    way = np.stack([steps.cumsum().real, steps.cumsum().imag], axis=1) + 0.02
+    files = shot({n: laid(lambda uv, n=n: uv * 0.95 + way[n - 1], first=0) for n in NUMBERS})
+    assert heard(look(tmp_path, files)) == [("uv-swimming", severity, LATER)]
