@@ -6,7 +6,7 @@ static int has_keyword(Text at, Text stop, Text keyword, Py_ssize_t length)
 {
     while (at < stop && (*at == ' ' || *at == '\t'))
         at++;
-    if (stop - at < length || memcmp(at, keyword, (size_t)length) != 0)
+    if (!begins_with(at, stop, keyword, length))
         return 0;
     if (length == 1 && *keyword == '#')
         return 1;

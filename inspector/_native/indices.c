@@ -8,6 +8,14 @@ enum { V = 0, HAS_VT = 1, HAS_VN = 2 };
 /* The byte after the index that begins at `at`; NULL if there is none, or if it is too long. */
 static inline Text read_index(Text at, Text stop, int32_t *index)
 {
+    if (stop - at >= 8) { /* nearly always: 1 to 7 digits, and what ends them */
+        uint64_t word = digits_at(at);
+        int count = count_digits(word);
+        if (count >= 1 && count <= 7) {
+            *index = (int32_t)join_word(word, count);
+            return at + count;
+        }
+    }
     int negative = at < stop && *at == '-';
     at += negative;
     Text first = at;

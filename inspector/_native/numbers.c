@@ -21,7 +21,7 @@ typedef struct {
 
 static const double EXACT_TENS[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
                                     1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
-static const uint64_t TENS[] = {1, 10, 100, 1000, 10000, 100000, 1000000, 10000000};
+static const uint64_t TENS[] = {1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000};
 
 static int leading_zeros(uint64_t word)
 {
@@ -32,19 +32,6 @@ static int leading_zeros(uint64_t word)
     for (; !(word >> 63); word <<= 1)
         count++;
     return count;
-#endif
-}
-
-/* Which byte of the word is the first to have its highest bit set; there is one. */
-static int first_marked(uint64_t word)
-{
-#if defined(__GNUC__)
-    return __builtin_ctzll(word) >> 3;
-#else
-    int place = 0;
-    for (; !(word & 0x80); word >>= 8)
-        place++;
-    return place;
 #endif
 }
 
@@ -98,18 +85,11 @@ static int scale(uint64_t digits, int power, const uint64_t *powers, double *val
 static inline Text join_digits(Text at, Text stop, uint64_t *number)
 {
     while (stop - at >= 8) {
-        uint64_t word;
-        memcpy(&word, at, sizeof word);
-        word ^= 0x3030303030303030; /* digits become their values */
-        uint64_t others = ((word + 0x7676767676767676) | word) & 0x8080808080808080;
-        int count = others ? first_marked(others) : 8;
+        uint64_t word = digits_at(at);
+        int count = count_digits(word);
         if (count == 0)
             return at;
-        word <<= 64 - 8 * count;
-        word = word * 10 + (word >> 8); /* pairs */
-        word = ((word & 0x000000FF000000FF) * 0x000F424000000064 +
-                ((word >> 16) & 0x000000FF000000FF) * 0x0000271000000001) >> 32;
-        *number = *number * (count == 8 ? 100000000 : TENS[count]) + word;
+        *number = *number * TENS[count] + join_word(word, count);
         at += count;
         if (count < 8)
             return at;

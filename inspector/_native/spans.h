@@ -26,6 +26,42 @@ static inline int is_blank(uint8_t byte) { return byte == ' ' || byte == '\t' ||
 
 static inline int is_digit(uint8_t byte) { return (uint8_t)(byte - '0') < 10; }
 
+/* The first 8 bytes from `at` on as a word in which each digit has its value; the caller knows that there are 8. */
+static inline uint64_t digits_at(Text at)
+{
+    uint64_t word;
+    memcpy(&word, at, sizeof word);
+    return word ^ 0x3030303030303030;
+}
+
+/* Which byte of the word is the first to have its highest bit set; 8 if there is none. */
+static inline int first_marked(uint64_t word)
+{
+#if defined(__GNUC__)
+    return word ? __builtin_ctzll(word) >> 3 : 8;
+#else
+    int place = 0;
+    for (; place < 8 && !(word & 0x80); word >>= 8)
+        place++;
+    return place;
+#endif
+}
+
+/* How many of the word's first bytes are digits, 0 to 8. */
+static inline int count_digits(uint64_t word)
+{
+    return first_marked(((word + 0x7676767676767676) | word) & 0x8080808080808080);
+}
+
+/* The number that the word's first `count` bytes write, 1 to 8 of them, all digits. */
+static inline uint32_t join_word(uint64_t word, int count)
+{
+    word <<= 64 - 8 * count;
+    word = word * 10 + (word >> 8); /* pairs */
+    return (uint32_t)(((word & 0x000000FF000000FF) * 0x000F424000000064 +
+                       ((word >> 16) & 0x000000FF000000FF) * 0x0000271000000001) >> 32);
+}
+
 static inline Text skip_blanks(Text at, Text stop)
 {
     while (at < stop && is_blank(*at))
@@ -33,11 +69,22 @@ static inline Text skip_blanks(Text at, Text stop)
     return at;
 }
 
+/* Whether the text at `at` begins with the word. Words have a few bytes: calling memcmp takes longer than comparing. */
+static inline int begins_with(Text at, Text stop, Text word, Py_ssize_t length)
+{
+    if (stop - at < length)
+        return 0;
+    for (Py_ssize_t place = 0; place < length; place++)
+        if (at[place] != word[place])
+            return 0;
+    return 1;
+}
+
 /* The byte after the keyword with which the line at `at` begins and a blank; NULL if it begins with something else. */
 static inline Text skip_keyword(Text at, Text stop, Text keyword, Py_ssize_t length)
 {
     at = skip_blanks(at, stop);
-    if (stop - at <= length || memcmp(at, keyword, (size_t)length) != 0 || !is_blank(at[length]))
+    if (!begins_with(at, stop, keyword, length) || at + length == stop || !is_blank(at[length]))
         return NULL;
     return at + length;
 }

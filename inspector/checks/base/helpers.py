@@ -46,7 +46,11 @@ def base_with_uvs(context: CheckContext) -> FrameFacts:
 
 def usable(context: CheckContext) -> list[int]:
     """Indices of the frames that could be read completely."""
-    return [int(index) for index in np.flatnonzero(context.series.usable)]
+    return list(context.once(_usable))
+
+
+def _usable(context: CheckContext) -> tuple[int, ...]:
+    return tuple(np.flatnonzero(context.series.usable).tolist())
 
 
 def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool]) -> list[int]:
@@ -170,15 +174,24 @@ def problem_findings(
         element: The kind of element that the places count, such as "face"; None if they have lines only.
         unless: A kind that describes the same fault better. Frames that have it are left to its own check.
     """
-    frames = context.unexplained(usable_where(context, lambda facts: unless is None or facts.problem(unless) is None))
+    noted = context.once(_noted)
     for kind in kinds:
-        met = [(index, problem) for index in frames if (problem := _problem(context, index, kind))]
-        if met:
+        if kind not in noted:
+            continue
+        left_to_another = noted.get(unless, {}) if unless is not None else {}
+        frames = context.unexplained(index for index in noted[kind] if index not in left_to_another)
+        if frames:
+            met = [(index, noted[kind][index]) for index in frames]
             yield _finding(context, check, kind, met, severity, fixes, element)
 
 
-def _problem(context: CheckContext, index: int, kind: str) -> Problem | None:
-    return context.series.facts[index].problem(kind)
+def _noted(context: CheckContext) -> dict[str, dict[int, Problem]]:
+    """The problems of each kind that the reader noted, by the index of the usable frame."""
+    noted: dict[str, dict[int, Problem]] = {}
+    for index in usable(context):
+        for problem in context.series.facts[index].problems:
+            noted.setdefault(problem.kind, {}).setdefault(index, problem)
+    return noted
 
 
 def _finding(

@@ -69,6 +69,8 @@ class FactsCache:
 
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
         """Keep facts, each with the previous file. Frames that were written just now are left out."""
+        if self._connection is None:
+            return
         now = time.time()
         for facts, before in measured:
             if all(_settled(file, now) for file in (facts.file, before) if file) and _depends_on_content(facts):
