@@ -32,13 +32,13 @@ PyObject *find_run(PyObject *module, PyObject *arguments)
     Text begin = text.buf, stop = begin + text.len, line = begin + start;
     Py_ssize_t lines = 0;
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK((stop - line) / 4)
     do {
         Text end = memchr(line, '\n', (size_t)(stop - line));
         line = end == NULL ? stop : end + 1;
         lines++;
     } while (line < stop && has_keyword(line, stop, keyword.buf, keyword.len));
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     result = Py_BuildValue("(nn)", (Py_ssize_t)(line - begin), lines);
 release:
@@ -56,9 +56,9 @@ PyObject *is_same(PyObject *module, PyObject *arguments)
         return NULL;
     int same = one.len == other.len;
     if (same && one.len > 0) {
-        Py_BEGIN_ALLOW_THREADS
+        BEGIN_WORK(one.len / 10)
         same = memcmp(one.buf, other.buf, (size_t)one.len) == 0;
-        Py_END_ALLOW_THREADS
+        END_WORK
     }
     PyBuffer_Release(&one);
     PyBuffer_Release(&other);
@@ -75,14 +75,14 @@ PyObject *find_special(PyObject *module, PyObject *arguments)
     Text at = text.buf, stop = at + text.len;
     uint8_t nul = 0, carriage_return = 0, backslash = 0, bits = 0;
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK(text.len / 10)
     for (; at < stop; at++) {
         nul |= *at == 0;
         carriage_return |= *at == '\r';
         backslash |= *at == '\\';
         bits |= *at;
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     PyBuffer_Release(&text);
     return PyLong_FromLong(nul | carriage_return << 1 | backslash << 2 | (bits >> 7) << 3);
@@ -103,7 +103,7 @@ PyObject *count_bytes(PyObject *module, PyObject *arguments)
     Text at = (Text)text.buf + start, stop = (Text)text.buf + text.len;
     Py_ssize_t newlines = 0, blanks = 0;
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK((stop - at) / 10)
     while (at < stop) { /* an index that counts up and no jumps: only so does the compiler compare 16 bytes at once */
         Py_ssize_t length = stop - at > 255 ? 255 : stop - at; /* the counts of a piece fit a byte */
         uint8_t some_newlines = 0, some_blanks = 0;
@@ -115,7 +115,7 @@ PyObject *count_bytes(PyObject *module, PyObject *arguments)
         blanks += some_blanks;
         at += length;
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     result = Py_BuildValue("(nn)", newlines, blanks);
 release:

@@ -80,7 +80,7 @@ PyObject *read_faces(PyObject *module, PyObject *arguments)
     Py_ssize_t faces = 0, corners = 0;
     int form = -1; /* of all corners; -1 before the first */
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK(stop - line)
     while (line < stop && faces < faces_room) {
         Text at = skip_keyword(line, stop, keyword.buf, keyword.len);
         Py_ssize_t corner = corners;
@@ -110,7 +110,7 @@ PyObject *read_faces(PyObject *module, PyObject *arguments)
         end[faces++] = corners;
         line = at;
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     int has_vt = form > 0 && form & HAS_VT, has_vn = form > 0 && form & HAS_VN;
     result = Py_BuildValue("(nnnNN)", faces, corners, (Py_ssize_t)(line - begin), PyBool_FromLong(has_vt),

@@ -222,7 +222,7 @@ PyObject *measure_box(PyObject *module, PyObject *arguments)
     Vector low = {INFINITY, INFINITY, INFINITY}, high = {-INFINITY, -INFINITY, -INFINITY};
     Vector none = {0.0, 0.0, 0.0}; /* becomes not a number where a position is infinite or not a number */
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK(positions.len / 4)
     for (Py_ssize_t at = 0; at < count; at++) {
         Vector point = points[at];
         low = (Vector){point.x < low.x ? point.x : low.x, point.y < low.y ? point.y : low.y,
@@ -231,7 +231,7 @@ PyObject *measure_box(PyObject *module, PyObject *arguments)
                         point.z > high.z ? point.z : high.z};
         none = (Vector){none.x + point.x * 0.0, none.y + point.y * 0.0, none.z + point.z * 0.0};
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     if (count == 0 || none.x + none.y + none.z != 0.0)
         result = Py_NewRef(Py_None);
@@ -264,7 +264,7 @@ PyObject *measure_motion(PyObject *module, PyObject *arguments)
     Py_ssize_t count = positions.len / (Py_ssize_t)sizeof *points, vertex = 0, alike = 0;
     double distances = 0.0, farthest = -1.0;
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK(positions.len / 4)
     for (Py_ssize_t start = 0; start < count; start += 256) { /* sums of sums: fewer digits are lost */
         Py_ssize_t end = count - start > 256 ? start + 256 : count;
         double some = 0.0;
@@ -283,7 +283,7 @@ PyObject *measure_motion(PyObject *module, PyObject *arguments)
         Vector moved = difference(points[at], others[at]);
         alike += dot(moved, moved) >= farthest / 4.0;
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     result = Py_BuildValue("(dnn)", distances, vertex, alike);
 release:
@@ -332,7 +332,7 @@ PyObject *measure_tear(PyObject *module, PyObject *arguments)
         goto release;
     }
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK(positions.len)
     for (Py_ssize_t at = 0; at < 4 * count; at++)
         outside |= near[at] < 0 || near[at] >= count;
     for (Py_ssize_t at = 0; at < count && !outside; at++) {
@@ -348,7 +348,7 @@ PyObject *measure_tear(PyObject *module, PyObject *arguments)
             way = moved;
         }
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     if (outside)
         PyErr_SetString(PyExc_IndexError, "a neighbour is none of the vertices");
@@ -375,12 +375,12 @@ PyObject *count_lengths(PyObject *module, PyObject *arguments)
     const Vector *vectors = normals.buf;
     Py_ssize_t count = normals.len / (Py_ssize_t)sizeof *vectors, off = 0;
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK(normals.len / 4)
     for (Py_ssize_t at = 0; at < count; at++) {
         double square = dot(vectors[at], vectors[at]);
         off += square < low || square > high;
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     result = PyLong_FromSsize_t(off);
 release:

@@ -179,7 +179,7 @@ PyObject *read_numbers(PyObject *module, PyObject *arguments)
     Py_ssize_t rows = 0, in_doubt = 0;
     int64_t decimals = 0;
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK(stop - line)
     while (line < stop && rows < room) {
         Text at = skip_keyword(line, stop, keyword.buf, keyword.len);
         Py_ssize_t column = 0, doubts_before = in_doubt;
@@ -210,7 +210,7 @@ PyObject *read_numbers(PyObject *module, PyObject *arguments)
         line = at;
         rows++;
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     result = Py_BuildValue("(nnLn)", rows, (Py_ssize_t)(line - begin), (long long)decimals, in_doubt);
 release:

@@ -116,6 +116,13 @@ static inline int is_aligned(const Py_buffer *buffer, size_t size)
     return 0;
 }
 
+/* Between these two, other threads run Python, if the work is on so many bytes that it takes longer than handing the
+ * interpreter lock over and back, some 20 microseconds: small frames are read in dozens of shorter calls.
+ */
+#define BEGIN_WORK(bytes) { PyThreadState *saved = (bytes) >= LONG_WORK ? PyEval_SaveThread() : NULL;
+#define END_WORK if (saved != NULL) PyEval_RestoreThread(saved); }
+#define LONG_WORK (1 << 15) /* of the slowest work; comparing or searching bytes is ten times as fast */
+
 PyObject *read_numbers(PyObject *module, PyObject *arguments);
 PyObject *read_faces(PyObject *module, PyObject *arguments);
 PyObject *find_run(PyObject *module, PyObject *arguments);

@@ -18,7 +18,7 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Frames of a long sequence that are read before the others. Each costs another read (of the previous frame), so there
+"""Frames of a long sequence that are read before the others, if somebody looks. Each costs another read (of the previous frame), so there
 are few; nine show whether the whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
@@ -107,11 +107,12 @@ def collect(
             if facts is not None:
                 yield number, index, facts
         unknown += [(number, start, stop) for start, stop in _gaps(found)]
-    samples, rest = _samples(unknown)
+    watched = urgent is not nobody_looks
+    samples, rest = _samples(unknown) if watched else ([], unknown)
     small = sum(sequences[n].files[index].size for n, index, _ in samples) < INLINE_BYTES
     chosen = executor
     if unknown and executor is None:
-        chosen = executor_for(sequences, watched=urgent is not nobody_looks)
+        chosen = executor_for(sequences, watched=watched)
     if (
         executor is None and small and isinstance(chosen, ProcessExecutor)
     ):  # frames that are read here are available before a worker has started

@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import zip_longest
 from pathlib import Path
 
 from inspector.errors import Cancelled, MeshqcError, unexpected
@@ -18,6 +19,10 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.measure import Known, measure
 from inspector.sequence.run.storage import PatientReader, Stalled
+
+AHEAD_BYTES = 32_000_000
+"""Size up to which the next file is read while one is measured. Waiting for the reading thread takes as long as reading
+a small frame; of a large frame, memory holds no third one."""
 
 Cancel = Callable[[], bool]
 
@@ -49,24 +54,25 @@ class Measurer:
         other._reader, other._known = self._reader.fork(), self._known
         return other
 
-    def facts(self, file: FrameFile, before: FrameFile | None) -> FrameFacts:
+    def facts(self, file: FrameFile, before: FrameFile | None, after: FrameFile | None = None) -> FrameFacts:
         """Facts of a file; for a file that can't be read, they say why.
 
         Args:
             file: The file.
             before: The previous file; None for the first.
+            after: The file that will be measured next, which may be read meanwhile; None if that is not known.
         """
         if before is None:
             self._frame = None
         elif before != self._file:
-            self._read(before, None)
-        return self._read(file, self._frame)
+            self._read(before, None, file)
+        return self._read(file, self._frame, after)
 
     def close(self) -> None:
         """End the thread that reads files; further frames start another."""
         self._storage.close()
 
-    def _read(self, file: FrameFile, before: Frame | None) -> FrameFacts:
+    def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:
         """Facts of one file. Any failure is a problem of this frame alone: the others are still read."""
         self._file = file
         try:
@@ -75,6 +81,8 @@ class Measurer:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
             beside: list[FileBeside] = []
             parsed = parse_file(data, file.path, partial(self._read_beside, file.path.parent, beside))
+            if after is not None and after.size <= AHEAD_BYTES:
+                self._storage.expect(after.place)
             del data  # text formats have twice the bytes of what is read from them
             frame = self._reader.read_parsed(parsed)
             del parsed
@@ -124,10 +132,10 @@ def scan(
         Cancelled: It was stopped.
     """
     measurer = measurer or Measurer()
-    for file in files:
+    for file, after in zip_longest(files, files[1:]):
         if cancelled():
             raise Cancelled("stopped")
-        yield measurer.facts(file, before)
+        yield measurer.facts(file, before, after)
         before = file
 
 

@@ -38,6 +38,13 @@ class PatientReader:
     def __init__(self) -> None:
         self._thread: _Thread | None = None
         self._abandoned: list[_Reading] = []
+        self._ahead: _Reading | None = None
+
+    def expect(self, path: Path) -> None:
+        """Read a file already, if a file was read before: the next `read` of it waits only for what is left to do."""
+        if self._thread is not None and self._ahead is None:
+            self._ahead = _Reading(path)
+            self._thread.requests.put(self._ahead)
 
     def read(self, path: Path) -> bytes:
         """The bytes of a regular file.
@@ -53,23 +60,26 @@ class PatientReader:
         if len(self._abandoned) >= STALLED_FILES:
             raise Stalled
         patience = STALL_AGAIN_SECONDS if self._abandoned else STALL_SECONDS
-        reading = _Reading(path)
-        if self._thread is None:
-            try:
-                self._thread = _Thread()
-            except RuntimeError:  # a limit on threads: then read in this thread, which can't be abandoned
-                reading.run()
-                return reading.result()
-            weakref.finalize(self, self._thread.requests.put, None)
-        self._thread.requests.put(reading)
+        reading, self._ahead = self._ahead, None
+        if reading is None or reading.path != path:
+            if reading is not None:  # what nobody waits for must not hold up what follows
+                self.close()
+            reading = _Reading(path)
+            if self._thread is None:
+                try:
+                    self._thread = _Thread()
+                except RuntimeError:  # a limit on threads: then read in this thread, which can't be abandoned
+                    reading.run()
+                    return reading.result()
+                weakref.finalize(self, self._thread.requests.put, None)
+            self._thread.requests.put(reading)
         before, ended = -1, False
         while not ended and reading.pieces > before:
             before = reading.pieces
-            ended = self._thread.wait(patience)
+            ended = reading.wait(patience)
         if not ended:
             self._abandoned.append(reading)
-            self._thread.requests.put(None)
-            self._thread = None
+            self.close()
             raise Stalled
         return reading.result()
 
@@ -78,6 +88,7 @@ class PatientReader:
         if self._thread is not None:
             self._thread.requests.put(None)
             self._thread = None
+        self._ahead = None
 
 
 class _Thread(threading.Thread):
@@ -89,34 +100,26 @@ class _Thread(threading.Thread):
     def __init__(self) -> None:
         super().__init__(daemon=True)
         self.requests: SimpleQueue[_Reading | None] = SimpleQueue()
-        self._ended: SimpleQueue[None] = SimpleQueue()
         self.start()
 
     def run(self) -> None:
         while reading := self.requests.get():
             reading.run()
             del reading  # and with it the file's bytes
-            self._ended.put(None)
-
-    def wait(self, seconds: float) -> bool:
-        """Wait at most that long for the end of the reading. Returns whether it ended."""
-        try:
-            self._ended.get(timeout=seconds)
-        except Empty:
-            return False
-        return True
 
 
 class _Reading:
     """One file that is being read.
 
     Attributes:
+        path: The file.
         pieces: The number of pieces read so far.
         is_over: Whether there is a result.
     """
 
     def __init__(self, path: Path) -> None:
-        self._path = path
+        self.path = path
+        self._ended: SimpleQueue[None] = SimpleQueue()
         self._data = b""
         self._error: Exception | None = None
         self.pieces = 0
@@ -128,9 +131,18 @@ class _Reading:
         except Exception as error:  # for example out of memory: the waiting thread must know
             self._error = error
         self.is_over = True
+        self._ended.put(None)
+
+    def wait(self, seconds: float) -> bool:
+        """Wait at most that long for the end. Returns whether it ended."""
+        try:
+            self._ended.get(timeout=seconds)
+        except Empty:
+            return False
+        return True
 
     def _read(self) -> None:
-        with os.fdopen(open_place(self._path), "rb", buffering=0) as file:
+        with os.fdopen(open_place(self.path), "rb", buffering=0) as file:
             # One byte more than there should be shows that nothing follows; far more would be cleared in vain.
             at_once = min(READ_BYTES, os.fstat(file.fileno()).st_size + 1)
             self._data = file.read(at_once)

@@ -59,13 +59,18 @@ def test_facts_are_the_same_in_one_process(demo: Path, expected: Facts) -> None:
     assert all_facts(demo, InlineExecutor()) == expected
 
 
-def test_samples_come_first_in_a_long_sequence(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_samples_come_first_in_a_long_sequence_that_somebody_looks_at(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("inspector.sequence.run.collect.SAMPLES_FROM", 20)
     monkeypatch.setattr("inspector.sequence.run.collect.SAMPLES", 3)
     sequences = [one for one in discover(demo).sequences if one.name.display == "manta"]
-    order = [index for _, index, _ in collect(sequences, FactsCache(None), InlineExecutor())]
+    looked_at = collect(sequences, FactsCache(None), InlineExecutor(), urgent=lambda: None)
+    order = [index for _, index, _ in looked_at]
     assert order[:3] == [0, 12, 23]
     assert sorted(order) == list(range(24))
+    unseen = collect(sequences, FactsCache(None), InlineExecutor())
+    assert [index for _, index, _ in unseen] == list(range(24))
 
 
 def test_a_schedule_hands_out_each_frame_once_and_keeps_neighbours_together(demo: Path) -> None:
