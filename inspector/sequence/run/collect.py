@@ -18,7 +18,7 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Frames of a long sequence that are read before the others, if somebody looks. Each costs another read (of the previous
+"""Frames of a long sequence read before the others, if somebody looks. Each costs another read (of the previous
 frame), so there are few; nine show whether the whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
