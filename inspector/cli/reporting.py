@@ -18,8 +18,6 @@ from inspector.delivery.output_file import refuse_early, write_placed
 from inspector.delivery.plan import Plan
 from inspector.inspection.inspection import FolderInspection
 from inspector.report.formats import Request, all_formats
-from inspector.report.html.gather import gather
-from inspector.report.html.page import html_text
 from inspector.sequence.series import Series
 
 _LEVELS = {severity.word: severity for severity in Severity}
@@ -88,6 +86,9 @@ def write_page(
     """
     if page is None:
         return
+    from inspector.report.html.gather import gather
+    from inspector.report.html.page import html_text
+
     with ProgressLine() as line:
         text = html_text(gather(result, _shown_on(line), plan, delivery))
     write_placed(page, text.encode("ascii"))
