@@ -62,7 +62,11 @@ def redirected(words: str, unbuffered: bool, demo: Path, before: str = "") -> su
 
 
 UNBUFFERED = pytest.mark.parametrize("unbuffered", [False, True])
-READERS = ("check manta_broken --json | true", "check . --format html | head -c 10 >&2", "check nowhere 2>&1 | true")
+READERS = (
+    "check manta_broken --json | true",
+    "check kelp_broken --format html | head -c 10 >&2",
+    "check nowhere 2>&1 | true",
+)
 """Some go away before anything comes, some in the middle."""
 
 

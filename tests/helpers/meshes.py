@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -31,12 +32,18 @@ class Mesh:
     state: tuple[str, ...] = ()
     smooth: str = "1"
     marks: tuple[tuple[int, str], ...] = ()
+    _texts: dict[int, bytes] = field(default_factory=dict, init=False, repr=False)
 
     def edit(self, **changes: Any) -> Mesh:
         return replace(self, **changes)
 
     def text(self, decimals: int = 6) -> bytes:
-        """The mesh as an OBJ file with Unix line ends."""
+        """The mesh as an OBJ file with Unix line ends, made once: most shots are of the same few meshes."""
+        if decimals not in self._texts:
+            self._texts[decimals] = self._written(decimals)
+        return self._texts[decimals]
+
+    def _written(self, decimals: int) -> bytes:
         lines = [
             *self.head,
             *number_lines("v", self.positions, decimals),
@@ -147,8 +154,12 @@ def prism(sides: int) -> Mesh:
 WING_ROWS, WING_COLUMNS = 4, 5
 
 
+@cache
 def wing(time: float) -> Mesh:
-    """A manta's wings as a sheet of 12 quads, 4 across, 1.5 deep, in two UV islands; it flaps and glides along +z."""
+    """A manta's wings as a sheet of 12 quads, 4 across, 1.5 deep, in two UV islands; it flaps and glides along +z.
+
+    One mesh for all who ask, so its arrays can't be written to.
+    """
     rows, columns = np.meshgrid(np.arange(WING_ROWS), np.arange(WING_COLUMNS), indexing="ij")
     x, z = columns.ravel() - 2.0, rows.ravel() * 0.5
     y = 0.4 * np.abs(x) * np.sin(0.25 * time - 0.3 * np.abs(x)) + 0.05 * z
@@ -165,10 +176,12 @@ def wing(time: float) -> Mesh:
         tuple((v, uv(v, int(face[0] % WING_COLUMNS >= 2)), ABSENT) for v in face)
         for face in grid_faces(WING_ROWS, WING_COLUMNS)
     )
+    positions, uvs = np.stack([x, y, z + 0.15 * time], axis=1), np.stack([u, w], axis=1)
+    positions.flags.writeable = uvs.flags.writeable = False
     return Mesh(
-        positions=np.stack([x, y, z + 0.15 * time], axis=1),
+        positions=positions,
         faces=faces,
-        uvs=np.stack([u, w], axis=1),
+        uvs=uvs,
         head=("mtllib manta.mtl", "o manta"),
         state=("usemtl skin",),
     )

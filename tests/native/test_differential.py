@@ -36,7 +36,8 @@ from tests.helpers.fuzz.mutations import good_frames, mutated
 from tests.helpers.native.cases import face_block, mesh, number_block
 from tests.helpers.native.fuzz import run_cases
 
-pytestmark = pytest.mark.skipif(not _native.active, reason=_native.description())
+if not _native.active:  # as a whole: to skip each of a thousand tests takes seconds
+    pytest.skip(_native.description(), allow_module_level=True)
 
 Result = TypeVar("Result")
 Both = Callable[[Callable[[], Result]], tuple[Result, Result]]
