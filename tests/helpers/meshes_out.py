@@ -14,6 +14,11 @@ from inspector.formats.mesh import Mesh, Part
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.meshes import Mesh as TestMesh
 
+CUBE = [(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 0), (1, 0, 0), (1, 0, 1), (1, 1, 1), (1, 1, 0)]
+"""The example of the PLY document ("The PLY Polygon File Format", 1994): a cube, its vertices in this order."""
+SIDES = [(0, 1, 2, 3), (7, 6, 5, 4), (0, 4, 5, 1), (1, 5, 6, 2), (2, 6, 7, 3), (3, 7, 4, 0)]
+"""Its faces."""
+
 
 def mesh_of(mesh: TestMesh, dtype: Any = np.float32) -> Mesh:
     """The mesh as the formats' writers take it."""

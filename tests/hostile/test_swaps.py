@@ -33,13 +33,13 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.executors import InlineExecutor
 from inspector.tui import saved_state
-from tests.formats.usd.test_usd import add_mesh, bind, stage_at
 from tests.helpers.broken.uvs import bare
 from tests.helpers.command import digests
 from tests.helpers.gltf import scene, triangle
 from tests.helpers.hostile.swapping import Swap, instead, swap  # noqa: F401
 from tests.helpers.images import image_file, spots
 from tests.helpers.sequences import finding_of, shot, write
+from tests.helpers.usd_stages import add_mesh, bind, stage_at
 
 SECRET = b"newmtl secret\nKd 1 0 0\n"
 

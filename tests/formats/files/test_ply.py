@@ -18,11 +18,8 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.gltf import nowhere
 from tests.helpers.meshes import torus, wing
-from tests.helpers.meshes_out import mesh_of, of_frame, ply_binary, ply_text
+from tests.helpers.meshes_out import CUBE, SIDES, mesh_of, of_frame, ply_binary, ply_text
 
-# The document's own example: a cube, vertices and faces in this order.
-CUBE = [(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 0), (1, 0, 0), (1, 0, 1), (1, 1, 1), (1, 1, 0)]
-SIDES = [(0, 1, 2, 3), (7, 6, 5, 4), (0, 4, 5, 1), (1, 5, 6, 2), (2, 6, 7, 3), (3, 7, 4, 0)]
 HEADER = [
     *("format ascii 1.0", "comment made by anonymous", "comment this file is a cube", "element vertex 8"),
     *("property float32 x", "property float32 y", "property float32 z"),

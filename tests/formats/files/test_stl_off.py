@@ -12,10 +12,9 @@ from inspector import _native
 from inspector.formats.files import off, stl
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import format_of
-from tests.formats.files.test_ply import CUBE, SIDES
 from tests.helpers.gltf import nowhere
 from tests.helpers.meshes import wing
-from tests.helpers.meshes_out import mesh_of
+from tests.helpers.meshes_out import CUBE, SIDES, mesh_of
 
 BALL = trimesh.creation.icosphere(subdivisions=1)
 

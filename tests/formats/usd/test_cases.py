@@ -21,20 +21,9 @@ from inspector.formats.frame import ABSENT
 from inspector.formats.mesh import Material, Slot
 from inspector.sequence.discovery.animations import open_animation
 from tests.helpers.images import image_file, spots
+from tests.helpers.usd_stages import POINTS, V, add_mesh
 
-POINTS = [(0, 0, 0), (1, 0, 0), (1, 2, 0), (0, 2, 0), (2, 0, 0), (2, 2, 0)]
-SIZES, V = [4, 4], [0, 1, 2, 3, 1, 4, 5, 2]
 ONE = Fraction(1)
-
-
-def add_mesh(stage: Usd.Stage, path: str = "/kelp") -> UsdGeom.Mesh:
-    """Two squares side by side."""
-    mesh = UsdGeom.Mesh.Define(stage, path)
-    mesh.CreatePointsAttr(POINTS)
-    mesh.CreateFaceVertexCountsAttr(SIZES)
-    mesh.CreateFaceVertexIndicesAttr(V)
-    mesh.CreateSubdivisionSchemeAttr("none")
-    return mesh
 
 
 def opened(tmp_path: Path, fill: Callable[[Usd.Stage], Any], opening: Opening | None = None) -> Animation:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -20,23 +20,7 @@ from inspector.formats.frame import ABSENT
 from inspector.formats.problems import UnreadableFrame
 from inspector.sequence.discovery.animations import describe, open_animation
 from tests.helpers.images import image_file, spots
-
-POINTS = [(0, 0, 0), (1, 0, 0), (1, 2, 0), (0, 2, 0), (2, 0, 0), (2, 2, 0)]
-SIZES, V = [4, 4], [0, 1, 2, 3, 1, 4, 5, 2]
-
-
-def stage_at(path: Path) -> Usd.Stage:
-    return Usd.Stage.CreateNew(str(path))
-
-
-def add_mesh(stage: Usd.Stage, path: str = "/kelp") -> UsdGeom.Mesh:
-    """Two squares side by side."""
-    mesh = UsdGeom.Mesh.Define(stage, path)
-    mesh.CreatePointsAttr(POINTS)
-    mesh.CreateFaceVertexCountsAttr(SIZES)
-    mesh.CreateFaceVertexIndicesAttr(V)
-    mesh.CreateSubdivisionSchemeAttr("none")
-    return mesh
+from tests.helpers.usd_stages import POINTS, V, add_mesh, bind, stage_at
 
 
 def opened(tmp_path: Path, fill: Callable[[Usd.Stage], Any], name: str = "kelp.usda") -> Animation:
@@ -142,21 +126,6 @@ def test_left_handed_faces_are_turned_round_with_their_uvs(tmp_path: Path) -> No
     mesh = opened(tmp_path, fill).mesh(Fraction(1), Take())
     assert mesh.corners.v.tolist() == [0, 3, 2, 1, 1, 2, 5, 4]
     np.testing.assert_array_equal(mesh.uvs[mesh.corners.vt], np.array(POINTS)[mesh.corners.v, :2])
-
-
-def bind(stage: Usd.Stage, path: str, colour: Sequence[float], image: str | None = None) -> UsdShade.Material:
-    material = UsdShade.Material.Define(stage, path)
-    surface = UsdShade.Shader.Define(stage, f"{path}/surface")
-    surface.CreateIdAttr("UsdPreviewSurface")
-    given = surface.CreateInput("diffuseColor", Sdf.ValueTypeNames.Color3f)
-    given.Set(Gf.Vec3f(*colour))
-    material.CreateSurfaceOutput().ConnectToSource(surface.ConnectableAPI(), "surface")
-    if image is not None:
-        texture = UsdShade.Shader.Define(stage, f"{path}/image")
-        texture.CreateIdAttr("UsdUVTexture")
-        texture.CreateInput("file", Sdf.ValueTypeNames.Asset).Set(image)
-        given.ConnectToSource(texture.ConnectableAPI(), "rgb")
-    return material
 
 
 def test_subsets_and_bindings_become_materials_of_faces(tmp_path: Path) -> None:
