@@ -174,5 +174,7 @@ def test_the_algebra_library_starts_no_threads() -> None:
         "import os; from inspector.__main__ import main; main(['check', 'nowhere']); import numpy; "
         "many = numpy.ones((900, 900)); many @ many; print(len(os.listdir('/proc/self/task')))"
     )
-    run = subprocess.run([sys.executable, "-c", code], env=environment(), capture_output=True, text=True, check=True)
+    run = subprocess.run(
+        [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, check=True, timeout=120
+    )
     assert run.stdout == "1\n"

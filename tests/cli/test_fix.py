@@ -220,7 +220,11 @@ def test_the_document_of_a_fix(demo: Path, tmp_path: Path) -> None:
 def test_checksums_are_what_sha256sum_says(kelp: dict[str, Any]) -> None:
     """GNU coreutils judge the delivered folder."""
     run = subprocess.run(
-        ["sha256sum", "-c", "--quiet", "SHA256SUMS"], cwd=kelp["folder"] / "out", capture_output=True, check=False
+        ["sha256sum", "-c", "--quiet", "SHA256SUMS"],
+        cwd=kelp["folder"] / "out",
+        capture_output=True,
+        check=False,
+        timeout=120,
     )
     assert run.returncode == 0, run.stdout
 

@@ -89,6 +89,7 @@ def test_sha256sum_accepts_the_list(demo: Path, tmp_path: Path) -> None:
         capture_output=True,
         text=True,
         check=False,
+        timeout=120,
     )
     assert done.returncode == 0, done.stderr
     assert len(done.stdout.splitlines()) == len(files_of(delivery.out)) - 1
@@ -100,7 +101,12 @@ def test_names_with_line_ends_and_backslashes_are_escaped_as_sha256sum_wants(tmp
         (tmp_path / name).write_bytes(b"x")
     digest = hashlib.sha256(b"x").hexdigest()
     (tmp_path / "SUMS").write_bytes(sums_bytes((name, digest) for name in names))
-    assert subprocess.run(["sha256sum", "-c", "--strict", "--quiet", "SUMS"], cwd=tmp_path, check=False).returncode == 0
+    assert (
+        subprocess.run(
+            ["sha256sum", "-c", "--strict", "--quiet", "SUMS"], cwd=tmp_path, check=False, timeout=120
+        ).returncode
+        == 0
+    )
 
 
 def test_the_receipt_tells_every_file_before_and_after(demo: Path, tmp_path: Path) -> None:

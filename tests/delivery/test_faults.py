@@ -99,7 +99,7 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
         run = fix(calm.source, out)
         time.sleep(moments.uniform(0.8 * calm.first, latest))
         run.kill()
-        run.communicate()
+        run.communicate(timeout=60)
         hit += run.returncode < 0
         amid += run.returncode < 0 and bool(unfinished(tmp_path))
         latest = max(calm.first, latest * (1.02 if run.returncode < 0 else 0.9))
@@ -139,7 +139,7 @@ def test_a_kill_and_then_another_plan(changed: str, tmp_path: Path) -> None:
     while run.poll() is None and len(list(out.parent.glob(".*/files/*.obj"))) < 8:
         time.sleep(0.001)
     run.kill()
-    run.communicate()
+    run.communicate(timeout=60)
     (begun,) = unfinished(out.parent)
     old = (begun / "files" / "kelp.0005.obj").read_bytes()
     donor.write_bytes(folded(1, 0.7))
@@ -193,6 +193,7 @@ def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
         text=True,
         check=False,
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
+        timeout=120,
     )
 
 
@@ -200,13 +201,15 @@ def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
 def mounted(place: Path, *options: str) -> Iterator[Path]:
     """A small file system of its own."""
     place.mkdir()
-    done = subprocess.run(["mount", "-t", "tmpfs", *options, "tmpfs", str(place)], capture_output=True, check=False)
+    done = subprocess.run(
+        ["mount", "-t", "tmpfs", *options, "tmpfs", str(place)], capture_output=True, check=False, timeout=120
+    )
     if done.returncode:
         pytest.skip(f"NOT TESTED: no file system can be mounted here ({done.stderr.decode().strip()})")
     try:
         yield place
     finally:
-        subprocess.run(["umount", str(place)], check=True)
+        subprocess.run(["umount", str(place)], check=True, timeout=120)
 
 
 def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
@@ -220,7 +223,7 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
         assert "Run the same command to resume" in run.stderr
         assert len(list(unfinished(small)[0].glob("files/*.obj"))) > 2
         assert_nothing_half_done(calm, out)
-        subprocess.run(["mount", "-o", "remount,nr_inodes=1000", str(small)], check=True)
+        subprocess.run(["mount", "-o", "remount,nr_inodes=1000", str(small)], check=True, timeout=120)
         assert_completes(calm, out)
 
 
@@ -236,14 +239,14 @@ def test_a_disk_that_is_too_small_is_named_before_anything_is_written(calm: Calm
 
 def test_a_target_that_is_read_only(calm: Calm, tmp_path: Path) -> None:
     with mounted(tmp_path / "sealed") as sealed:
-        subprocess.run(["mount", "-o", "remount,ro", str(sealed)], check=True)
+        subprocess.run(["mount", "-o", "remount,ro", str(sealed)], check=True, timeout=120)
         run = meshqc("fix", calm.source, "--output", sealed / "out", *WORDS)
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
         assert "can't be written to (Read-only file system)" in run.stderr
         assert "resumed" not in run.stderr
         assert_nothing_half_done(calm, sealed / "out")
-        subprocess.run(["mount", "-o", "remount,rw", str(sealed)], check=True)
+        subprocess.run(["mount", "-o", "remount,rw", str(sealed)], check=True, timeout=120)
         assert_completes(calm, sealed / "out")
 
 
@@ -262,12 +265,14 @@ def test_out_inside_the_source_through_a_mount(calm: Calm, tmp_path: Path) -> No
     """The source under another name, which no path tells."""
     other = tmp_path / "other"
     other.mkdir()
-    if subprocess.run(["mount", "--bind", str(calm.source), str(other)], capture_output=True, check=False).returncode:
+    if subprocess.run(
+        ["mount", "--bind", str(calm.source), str(other)], capture_output=True, check=False, timeout=120
+    ).returncode:
         pytest.skip("NOT TESTED: no folder can be mounted here")
     try:
         run = meshqc("fix", calm.source, "--output", other / "out", *WORDS)
     finally:
-        subprocess.run(["umount", str(other)], check=True)
+        subprocess.run(["umount", str(other)], check=True, timeout=120)
     assert run.returncode == 2
     assert "which is only read" in run.stderr
     assert digests(calm.source) == calm.before

@@ -121,7 +121,9 @@ def ended(run: subprocess.Popen[str]) -> int:
 
 def members(group: int) -> list[str]:
     """Living processes of a session."""
-    rows = subprocess.run(["ps", "-s", str(group), "-o", "stat=,args="], capture_output=True, text=True, check=False)
+    rows = subprocess.run(
+        ["ps", "-s", str(group), "-o", "stat=,args="], capture_output=True, text=True, check=False, timeout=120
+    )
     return [row for row in rows.stdout.splitlines() if not row.startswith("Z")]
 
 
@@ -190,6 +192,11 @@ def test_the_state_survives_a_kill_while_it_is_written(tmp_path: Path) -> None:
         run = subprocess.Popen(words, env=environment(**cache), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         time.sleep(chance.uniform(0.2, 1.2))
         run.kill()
-        run.wait()
-    after = subprocess.run(words, env=environment(**cache), capture_output=True, check=True).stdout
-    assert after == subprocess.run([*words, "--no-cache"], env=environment(), capture_output=True, check=True).stdout
+        run.wait(timeout=60)
+    after = subprocess.run(words, env=environment(**cache), capture_output=True, check=True, timeout=120).stdout
+    assert (
+        after
+        == subprocess.run(
+            [*words, "--no-cache"], env=environment(), capture_output=True, check=True, timeout=120
+        ).stdout
+    )

@@ -81,7 +81,7 @@ def test_ctrl_c_at_any_moment_of_the_start() -> None:
     chance, ends = random.Random(10), []
     words = [sys.executable, "-m", "inspector", "--help"]
     start = time.monotonic()
-    subprocess.run(words, env=environment(), capture_output=True, check=False)
+    subprocess.run(words, env=environment(), capture_output=True, check=False, timeout=120)
     whole = time.monotonic() - start
     for _ in range(25):
         run = subprocess.Popen(

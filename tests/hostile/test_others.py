@@ -111,7 +111,9 @@ def test_gltf_and_ply_are_what_trimesh_reads(models: list[Path], fetch: Callable
 def test_objs_count_as_the_library_counts(models: list[Path], fetch: Callable[[Path], None]) -> None:
     objs = [model for model in models if model.suffix.lower() == ".obj"]
     words = "".join(f"{model}\n" for model in objs)
-    run = subprocess.run([sys.executable, "-c", COUNT], input=words, capture_output=True, text=True, check=False)
+    run = subprocess.run(
+        [sys.executable, "-c", COUNT], input=words, capture_output=True, text=True, check=False, timeout=600
+    )
     compared = 0
     for model, line in zip(objs, run.stdout.splitlines(), strict=True):
         try:

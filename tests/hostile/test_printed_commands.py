@@ -38,7 +38,7 @@ def run_printed(text: str, folder: Path) -> list[list[str]]:
     for line in found:
         environment = {"PATH": f"{tools}:{os.environ['PATH']}", "HOME": str(folder / "home")}
         run = subprocess.run(
-            ["sh", "-c", line], cwd=folder, env=environment, capture_output=True, text=True, check=False
+            ["sh", "-c", line], cwd=folder, env=environment, capture_output=True, text=True, check=False, timeout=120
         )
         assert (run.returncode, run.stdout, run.stderr) == (0, "", ""), line
     assert set(os.listdir(folder)) - before == {".log"} - before, "something else ran"

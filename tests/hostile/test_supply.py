@@ -22,9 +22,9 @@ NEEDS: list[str] = tomllib.loads((ROOT / "pyproject.toml").read_text())["project
 def test_an_install_without_extras(oldest: bool, tmp_path: Path) -> None:
     packages = [re.sub(r">=([^,]+),.*", r"==\1", need) for need in NEEDS] if oldest else NEEDS
     assert len(packages) == 4
-    subprocess.run([sys.executable, "-m", "venv", str(tmp_path / "venv")], check=True)
+    subprocess.run([sys.executable, "-m", "venv", str(tmp_path / "venv")], check=True, timeout=600)
     python = tmp_path / "venv" / "bin" / "python"
-    subprocess.run([python, "-m", "pip", "install", "-q", *packages], check=True, capture_output=True)
+    subprocess.run([python, "-m", "pip", "install", "-q", *packages], check=True, capture_output=True, timeout=600)
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(tmp_path)}
     manta, broken = ROOT / "fixtures" / "manta", ROOT / "fixtures" / "manta_broken"
     for code, *words in (
@@ -34,5 +34,5 @@ def test_an_install_without_extras(oldest: bool, tmp_path: Path) -> None:
         (0, "fix", manta, "--output", tmp_path / "glb", "--as", "glb", "--with", "scale:factor=2"),
     ):
         command = [python, "-W", "error", "-m", "inspector", *words]
-        run = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
+        run = subprocess.run(command, env=environment, capture_output=True, text=True, check=False, timeout=600)
         assert run.returncode == code, (words, run.stderr)

@@ -95,7 +95,7 @@ def test_a_signal_leaves_a_clean_terminal(terminal: Terminal, demo: Path, signal
     terminal.wait_for("nothing found")
     assert terminal.tmux("display-message", "-p", "#{alternate_on}").strip() == "1"
     shell = terminal.tmux("display-message", "-p", "#{pane_pid}").strip()
-    subprocess.run(["pkill", f"-{signal}", "-P", shell], check=True)
+    subprocess.run(["pkill", f"-{signal}", "-P", shell], check=True, timeout=120)
     terminal.wait_for(f"exit code {code}")
     assert terminal.tmux("display-message", "-p", "#{alternate_on}").strip() == "0"
     assert terminal.tmux("display-message", "-p", "#{cursor_flag}").strip() == "1"

@@ -262,7 +262,7 @@ def test_without_the_library_it_says_what_to_install(tmp_path: Path) -> None:
         "import sys; sys.modules['pxr'] = None; from pathlib import Path; "
         "from inspector.sequence.discovery.animations import open_animation; open_animation(Path('kelp.usda'))"
     )
-    run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False, timeout=120)
     assert run.stderr.splitlines()[-1].endswith(
         "OpenUSD needs the extra `usd`: in the clone of meshqc, pip install '.[usd]'"
     )

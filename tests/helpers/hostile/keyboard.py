@@ -162,7 +162,7 @@ class Keyboard:
         """Whatever happened: nothing stays."""
         if self.process.poll() is None:
             os.killpg(self.process.pid, signal.SIGKILL)
-            self.process.wait()
+            self.process.wait(timeout=60)
         if self._master >= 0:
             self.hang_up()
 
@@ -181,5 +181,7 @@ def foreign(raw: bytes) -> bytes:
 
 def members(session: int) -> list[str]:
     """Living processes of a session."""
-    rows = subprocess.run(["ps", "-s", str(session), "-o", "stat=,args="], capture_output=True, text=True, check=False)
+    rows = subprocess.run(
+        ["ps", "-s", str(session), "-o", "stat=,args="], capture_output=True, text=True, check=False, timeout=120
+    )
     return [row for row in rows.stdout.splitlines() if not row.startswith("Z")]

@@ -21,10 +21,14 @@ def debian_packages(place: Path) -> None:
     """assimp-testmodels and glmark2-data."""
     _need("apt-get", "dpkg-deb")
     subprocess.run(
-        ["apt-get", "download", "assimp-testmodels", "glmark2-data"], cwd=place, check=True, capture_output=True
+        ["apt-get", "download", "assimp-testmodels", "glmark2-data"],
+        cwd=place,
+        check=True,
+        capture_output=True,
+        timeout=600,
     )
     for package in place.glob("*.deb"):
-        subprocess.run(["dpkg-deb", "-x", package, place / "unpacked"], check=True)
+        subprocess.run(["dpkg-deb", "-x", package, place / "unpacked"], check=True, timeout=600)
         for path in (place / "unpacked").rglob("*"):
             if path.suffix.lower() in _WANTED and path.is_file() and not path.is_symlink():
                 target = place / "all" / path.relative_to(place / "unpacked")
@@ -48,7 +52,7 @@ def debian_source(place: Path) -> None:
     }
     options = [word for key, value in settings.items() for word in ("-o", f"{key}={value}")]
     for words in (["update"], ["source", "--download-only", "tinyobjloader"]):
-        subprocess.run(["apt-get", *options, "-q", *words], cwd=place, check=True, capture_output=True)
+        subprocess.run(["apt-get", *options, "-q", *words], cwd=place, check=True, capture_output=True, timeout=600)
     with tarfile.open(next(place.glob("*.orig.tar.*"))) as archive:
         _take(archive, place)
 
@@ -56,7 +60,7 @@ def debian_source(place: Path) -> None:
 def data_of_wheel(place: Path) -> None:
     """The data folder of PyPI's pybullet; the package itself is not installed."""
     words = ["download", "-q", "--no-deps", "--only-binary", ":all:", "-d", place, "pybullet"]
-    subprocess.run([sys.executable, "-m", "pip", *words], check=True, capture_output=True)
+    subprocess.run([sys.executable, "-m", "pip", *words], check=True, capture_output=True, timeout=600)
     with zipfile.ZipFile(next(place.glob("*.whl"))) as archive:
         for name in archive.namelist():
             if PurePosixPath(name).suffix.lower() in _WANTED:

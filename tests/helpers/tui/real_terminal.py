@@ -53,7 +53,7 @@ class Terminal:
         """All living Python processes that belong to this terminal, orphans too."""
         tty = self.tmux("display-message", "-p", "#{pane_tty}").strip().removeprefix("/dev/")
         command = ["ps", "-t", tty, "-o", "pid=,stat=,args="]
-        rows = subprocess.run(command, capture_output=True, text=True, check=False).stdout.splitlines()
+        rows = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120).stdout.splitlines()
         return [row for row in rows if "python" in row and row.split()[1][0] != "Z"]
 
     def wait_for(self, words: str) -> str:
@@ -75,4 +75,4 @@ class Terminal:
 def terminal(tmp_path: Path) -> Iterator[Terminal]:
     one = Terminal(tmp_path)
     yield one
-    subprocess.run(["tmux", "-S", str(tmp_path / "tmux"), "kill-server"], capture_output=True, check=False)
+    subprocess.run(["tmux", "-S", str(tmp_path / "tmux"), "kill-server"], capture_output=True, check=False, timeout=120)

@@ -233,7 +233,7 @@ cache.close()
 def test_several_processes_share_it(folder: Path, tmp_path: Path) -> None:
     command = [sys.executable, "-c", SCAN, folder, tmp_path / "cache"]
     runs = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(4)]
-    assert {run.communicate()[0] for run in runs} == {"83\n"}
+    assert {run.communicate(timeout=60)[0] for run in runs} == {"83\n"}
     assert all(run.returncode == 0 for run in runs)
     sequences = discover(folder).sequences
     assert known(sequences, FactsCache(tmp_path / "cache")) == 84
@@ -244,7 +244,7 @@ def test_a_full_disk_costs_only_the_cache(folder: Path, tmp_path: Path, limit: i
     """RLIMIT_FSIZE stands for the full disk: writes beyond it fail (setrlimit, POSIX.1-2017)."""
     assert resource.RLIMIT_FSIZE
     command = [sys.executable, "-c", SCAN, folder, tmp_path / "cache", str(limit)]
-    run = subprocess.run(command, capture_output=True, text=True, check=False)
+    run = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
     assert (run.returncode, run.stdout, run.stderr) == (0, "83\n", "")
 
 

@@ -186,7 +186,7 @@ def test_no_worker_outlives_its_parent(demo: Path) -> None:
     workers = [int(word) for word in parent.stdout.readline().split()]
     assert len(workers) == 2
     parent.kill()
-    parent.wait()
+    parent.wait(timeout=60)
     parent.stdout.close()
     deadline = time.monotonic() + 20
     while any(is_running(pid) for pid in workers):
@@ -217,6 +217,7 @@ def test_a_script_that_cannot_start_workers_reads_by_itself(demo: Path, tmp_path
         text=True,
         check=False,
         env={**os.environ, "PYTHONPATH": "."},
+        timeout=120,
     )
     assert run.stdout == "84 83\n", run.stderr
 
