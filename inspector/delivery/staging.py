@@ -63,17 +63,37 @@ class Staging:
         with contextlib.ExitStack() as held:
             self._parent = held.enter_context(OpenFolder.at(self.out.parent))
             _sweep(self._parent)
-            self._work, self._journal = self._opened(held)
-            if not self._journal.begun and self._work.status(_FILES) is not None:
-                self._work.remove_tree(_FILES)  # of a plan that was dropped
-            self._files = held.enter_context(self._work.inner(_FILES, make=True))
+            try:
+                self._work, self._journal = self._opened(held)
+                if not self._journal.begun and self._work.status(_FILES) is not None:
+                    self._work.remove_tree(_FILES)  # of a plan that was dropped
+                self._files = held.enter_context(self._work.inner(_FILES, make=True))
+            except OSError:
+                held.pop_all().close()  # with it the lock
+                self._remove_empty()
+                raise
             self._held = held.pop_all()
         return self
 
     def __exit__(self, *_: object) -> None:
         self._journal.close()
         _sweep(self._parent)
+        self._remove_empty()
         self._held.close()
+
+    def _remove_empty(self) -> None:
+        """Remove this folder if it holds no file that the next run could keep, and no process is using it."""
+        with (
+            contextlib.suppress(OSError, Busy),
+            OpenFolder.at(self.out.parent) as parent,
+            parent.inner(self.folder.name) as work,
+        ):
+            if not work.names():  # not even a journal could be written
+                parent.remove_tree(self.folder.name)
+                return
+            with open_locked(work):
+                if may_be_ours(work, self.out.name) and not _has_files(work):
+                    parent.remove_tree(self.folder.name)
 
     def _opened(self, held: contextlib.ExitStack) -> tuple[OpenFolder, Journal]:
         for _ in range(_TRIES):
@@ -245,6 +265,13 @@ def _state(folder: OpenFolder, name: str) -> _State:
     if status is None or not stat.S_ISREG(status.st_mode):
         return None
     return status.st_dev, status.st_ino, status.st_size, status.st_mtime_ns
+
+
+def _has_files(work: OpenFolder) -> bool:
+    if work.status(_FILES) is None:
+        return False
+    with work.inner(_FILES) as files:
+        return next(files.files(), None) is not None
 
 
 def _name_for(out: str) -> str:

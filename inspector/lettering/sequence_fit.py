@@ -146,7 +146,7 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
     areas = safe_areas(
         series, texture, wanted.stretch, progress=partial(stage, "finding where lettering is safe"), cancelled=cancelled
     )
-    region, rectangle, shot = _lettering(series, wanted, texture, areas)
+    region, rectangle, shot = _lettering(series, wanted, texture, areas, stage, cancelled)
     density, limited = _density(series, wanted, texture)
     return SequenceFit(series, wanted, texture, areas, region, rectangle, shot, density, limited)
 
@@ -195,7 +195,12 @@ def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) 
 
 
 def _lettering(
-    series: Series, wanted: FitRequest, texture: TextureFit, areas: tuple[SafeArea, ...]
+    series: Series,
+    wanted: FitRequest,
+    texture: TextureFit,
+    areas: tuple[SafeArea, ...],
+    stage: Stage = silent,
+    cancelled: Cancel = never,
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
     """Choose where lettering goes, and the picture in which it is judged, taken from the side that this region faces.
 
@@ -229,14 +234,15 @@ def _lettering(
         ranked = sorted(best.values(), key=lambda one: one[0], reverse=True)
         if len(ranked) > 1:
             some = thinned(series, _JUDGED)
-            ranked.sort(key=lambda one: _readable_frames(some, texture, *one[1:]), reverse=True)  # stable
+            readable = []
+            for number, (_, region, rectangle, shot) in enumerate(ranked):
+                stage("comparing the materials", number, len(ranked))
+                seen = legibility(some, shot, rectangle, faces_of(texture, region), cancelled=cancelled)
+                readable.append(int(seen.readable().sum()))
+            return ranked[readable.index(max(readable))][1:]
         return ranked[0][1:]
     largest = next((region for region in texture.regions if _fits(region, wanted)), None)
     return None, None, wanted.view.shot(series, None if largest is None else largest.side)
-
-
-def _readable_frames(series: Series, texture: TextureFit, region: RegionFit, rectangle: Rectangle, shot: Shot) -> int:
-    return int(legibility(series, shot, rectangle, faces_of(texture, region)).readable().sum())
 
 
 def read_lettering(

@@ -11,6 +11,8 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
+
 from inspector.demo.defects import DEFECTS
 from inspector.inspection.arrivals import WATCH_SURE_SECONDS, Arrivals, Doubts
 from inspector.sequence.discovery.settings import Settings
@@ -39,6 +41,24 @@ def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> N
     assert "manta.0007.obj:1882  uv-mismatch: every UV index is off by +4" in run.stdout
     assert "stopped at manta.0007.obj" in run.stderr
     assert 7 <= len(list(out.glob("*.obj"))) < 30
+
+
+@pytest.mark.parametrize(
+    ("size", "named"),
+    [
+        (25.4, "1/10 of that"),
+        (254, "1/100 of that, as between metres and centimetres"),
+        (6.4516, "1/2.54 of that, as between inches and centimetres"),
+        (100, "1/39.37 of that, as between metres and inches"),
+        (3.2, None),
+    ],
+)
+def test_a_stated_size_in_other_units_stops_the_export(demo: Path, size: float, named: str | None) -> None:
+    """The manta is 2.54 units long."""
+    run = meshqc("watch", demo / "manta", "--size", str(size), "--quiet-for", "4", "--stop-on-error")
+    assert run.returncode == (0 if named is None else 1)
+    assert ("stopped at manta.0001.obj, the first error" in run.stderr) == (named is not None)
+    assert named is None or f"2.542 units long where {size:.4g} was stated: {named}" in run.stdout
 
 
 def test_until_so_many_frames_are_there(demo: Path) -> None:

@@ -169,6 +169,9 @@ def test_no_file_may_grow(calm: Calm, tmp_path: Path, too_large: str) -> None:
     assert "writing failed: File too large" in run.stderr
     assert not out.exists()
     assert_nothing_half_done(calm, out)
+    if not list(tmp_path.glob(".*/files/*")):
+        assert list(tmp_path.iterdir()) == [], "a folder without anything to resume"
+    assert bool(unfinished(tmp_path)) == ("Run the same command to resume" in run.stderr)
     assert_completes(calm, out)
 
 
@@ -227,14 +230,28 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
         assert_completes(calm, out)
 
 
+@pytest.mark.parametrize("files", range(2, 6))
+def test_a_disk_that_is_full_from_the_start_is_left_as_it_was(calm: Calm, tmp_path: Path, files: int) -> None:
+    """The folder at the top, the hidden folder, the journal, the folder of files, and a draft each take one of them."""
+    with mounted(tmp_path / "small", "-o", f"size=20m,nr_inodes={files - 1}") as small:
+        run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
+        assert run.returncode == 2
+        assert_one_sentence(run.stderr)
+        assert "No space left on device" in run.stderr
+        assert "resume" not in run.stderr
+        assert list(small.iterdir()) == []
+        subprocess.run(["mount", "-o", "remount,nr_inodes=1000", str(small)], check=True)
+        assert_completes(calm, small / "out")
+
+
 def test_a_disk_that_is_too_small_is_named_before_anything_is_written(calm: Calm, tmp_path: Path) -> None:
     with mounted(tmp_path / "small", "-o", f"size={sum(calm.sizes.values()) // 2}") as small:
         run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
         assert re.search(r"needs about 0\.0[1-9]\d* MB, but only 0\.0\d+ MB are free", run.stderr)
-        assert not list(small.glob("**/*.obj"))
-        assert_nothing_half_done(calm, small / "out")
+        assert list(small.iterdir()) == []
+        assert digests(calm.source) == calm.before
 
 
 def test_a_target_that_is_read_only(calm: Calm, tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.errors import MeshqcError
+from inspector.errors import Cancelled, MeshqcError
 from inspector.lettering.sequence_fit import FitRequest, fit_sequence, read_lettering
 from inspector.lettering.texture_fit import NoTexture
 from inspector.lettering.viewpoint import View, side_of, up_in_picture, word_of_side
@@ -101,6 +101,22 @@ def test_the_material_that_is_meant_is_looked_at(tmp_path: Path) -> None:
         fit_sequence(series, FitRequest(material="tail"))
     with pytest.raises(MeshqcError, match="no surface under the stated rectangle"):
         fit_sequence(series, FitRequest(rectangle=Rectangle(2, 2, 3, 3)))
+
+
+def test_comparing_materials_shows_its_progress_and_can_be_stopped(tmp_path: Path) -> None:
+    """Seen from behind, lettering on neither material can be read in the reference frame: then all frames decide."""
+    both = second_sheet(SHEET, "fin", [0, 20, 0])
+    series = scanned(write(tmp_path, frames({1: both, 2: both})))
+    wanted = FitRequest(view=View(side=(0.0, 0.0, -1.0)))
+    told: list[tuple[str, int, int]] = []
+    fit_sequence(series, wanted, lambda *stage: told.append(stage))
+    assert told[-2:] == [("comparing the materials", 0, 2), ("comparing the materials", 1, 2)]
+    told.clear()
+    with pytest.raises(Cancelled):
+        fit_sequence(
+            series, wanted, lambda *stage: told.append(stage), lambda: bool(told) and told[-1][0].startswith("comp")
+        )
+    assert told[-1] == ("comparing the materials", 0, 2)
 
 
 def test_without_a_safe_place_there_is_no_lettering(tmp_path: Path) -> None:
