@@ -48,6 +48,18 @@ async def test_an_empty_folder_is_explained(tmp_path: Path) -> None:
         await until(pilot, lambda: "o open another folder" in screen_text(app))
         assert "No numbered mesh files here" in screen_text(app)
         assert "L wait for an export into this folder" in screen_text(app)
+        await until(pilot, lambda: "enter: more" not in screen_text(app))
+
+
+async def test_what_an_empty_folder_left_out_is_read_in_full(tmp_path: Path) -> None:
+    for name in ("one", "two", "three"):
+        (tmp_path / f"{name}.obj").write_text("v 0 0 0\n")
+    app = MeshqcApp(tmp_path, Settings(), UNICODE)
+    async with app.run_test(size=TINY, notifications=True) as pilot:
+        await until(pilot, lambda: "enter: more" in screen_text(app))
+        await press(pilot, "enter", "G")
+        assert "─ nothing to inspect ─" in screen_text(app)
+        assert "r look again" in screen_text(app)
 
 
 @pytest.mark.parametrize("width", [40, 80, 120])

@@ -31,7 +31,7 @@ from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.screens.uv_screen import UvScreen
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.widgets.band_plot import BandPlot
-from inspector.tui.widgets.card import finding_card, folder_card, frame_card, waiting_card
+from inspector.tui.widgets.card import Card, finding_card, folder_card, frame_card, waiting_card
 from inspector.tui.widgets.cursor_list import CursorList
 from inspector.tui.widgets.finding_list import FindingList
 from inspector.tui.widgets.footer import KeyFooter
@@ -123,15 +123,17 @@ class MainScreen(FrameKeys):
             self._choose_for_row()
 
     def _show_empty(self) -> None:
-        """Show why no sequence was found, and what to do."""
+        """Show why there is no sequence, and what to do."""
+        if self.query("#card"):  # which comes after this screen
+            title, card = self._empty_card()
+            self.query_one("#card", Page).show(card)
+            self.query_one("#card-rule", Rule).title = title
+
+    def _empty_card(self) -> tuple[str, Card]:
+        """Title and card where there is no frame; no paragraphs until the folder is listed."""
         if self.session.inspection is not None:
-            card, title = folder_card(self.session.inspection), "nothing to inspect"
-        elif self.session.status.live and self.query("#card"):  # which comes after this screen
-            card, title = waiting_card(), "live"
-        else:
-            return
-        self.query_one("#card", Page).show(card)
-        self.query_one("#card-rule", Rule).title = title
+            return "nothing to inspect", folder_card(self.session.inspection)
+        return ("live", waiting_card()) if self.session.status.live else ("", Card())
 
     def show_place(self) -> None:
         """Show everything that depends on the frame under the cursor and on the chosen finding."""
@@ -267,10 +269,13 @@ class MainScreen(FrameKeys):
         session = self.session
         if session.selection.finding is not None:
             await self._look_with(lambda view, row: FindingScreen(session, self.glyphs, self._source(view), row))
-        elif session.view is not None:
-            title = self.query_one("#card-rule", Rule).title
-            card = frame_card(session.view, session.all_checks, full=True)
-            await self.app.push_screen(TextScreen(session, self.glyphs, title, card))
+        else:
+            title, card = self._empty_card()
+            if session.view is not None:
+                title = self.query_one("#card-rule", Rule).title
+                card = frame_card(session.view, session.all_checks, full=True)
+            if card.paragraphs:
+                await self.app.push_screen(TextScreen(session, self.glyphs, title, card))
 
     async def action_view(self) -> None:
         """Show the frame under the cursor as a picture."""
