@@ -41,7 +41,7 @@ class State:
 TYPE_OUT = "{out}"
 STATES = {
     "starting": State("", (), 1.0),
-    "reading with workers": State("manta_broken", (), 0.5, inline=0),
+    "reading with workers": State("0001.obj", (), 0.5, inline=0),
     "a picture is drawn": State(CHECKED, ("v", ".", " "), 0.6),
     "the UV map is drawn": State(CHECKED, ("U", "r", "."), 0.3),
     "something is typed": State(CHECKED, ("#", "1"), 0.3),

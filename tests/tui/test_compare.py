@@ -76,6 +76,7 @@ async def test_side_by_side_both_frames_are_whole(broken: FolderInspection, monk
         text = screen_text(app)
         assert "textured, frame 9 | reference frame 1" in text
         assert "outside the picture" not in text
+        assert text.splitlines()[-1].startswith("l display  arrows turn")
 
 
 async def test_a_frame_that_cannot_be_read(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -303,8 +303,9 @@ class PictureScreen(FrameKeys):
         if self.preview is not None:
             side = "AFTER, " if self.sides is None else "before | AFTER, "
         rule.note = side + self.state_words()
-        flips = self.flips and bool(side or self.session.staged.plan)
-        self.query_one(KeyFooter).offer(tuple(key for key in self.KEYS if flips or key not in keys.FLIPPING))
+        footer = self.query_one(KeyFooter)
+        flips = bool(side or self.session.staged.plan)
+        footer.offer(tuple(key for key in footer.table if flips or key not in keys.FLIPPING))
         title = f"{self.view.sequence.pattern.display}  frame {number}"
         fits = len(title) + len(rule.note) + _RULE <= self.size.width
         rule.title = title if fits else f"frame {number}"  # how it is shown matters more than of what

@@ -82,9 +82,10 @@ class Card:
             if len(lead) > look.width // 2:  # a column of leads would leave no space for words
                 lead = lead.rstrip() + " "
             lines = look.wrap(paragraph.words, " " * len(lead), None if paragraph.hang else "")
-            shown = lead.rstrip()
-            text.append("\n" if text else "").append(shown, paragraph.lead_style)
-            text.append(lines[0][len(shown) :], paragraph.style)
+            shown = lead.strip()  # blanks would show the background of a severity
+            indent = lead[: len(lead) - len(lead.lstrip())]
+            text.append(f"\n{indent}" if text else indent).append(shown, paragraph.lead_style)
+            text.append(lines[0][len(indent + shown) :], paragraph.style)
             for line in lines[1:]:
                 text.append("\n" + line, paragraph.style)
         return text
@@ -173,7 +174,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
     else:
         card.add(GOOD_SIGN, "no problems found; ready to deliver")
         for key, words in _ON_A_HEALTHY_SEQUENCE:
-            card.add(key, words)
+            card.add(key, words, hang=True)
     for check, error in view.inspection.verdict.failed:
         card.add("! failed", f"{check}: {error.strip().splitlines()[-1]}")
     skipped = by_reason(view.inspection.verdict.skipped)

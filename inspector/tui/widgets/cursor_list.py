@@ -157,5 +157,7 @@ class CursorList(Widget, can_focus=True):
             said = self.empty() if at == 0 else ""
             return strip_of([Segment(self.glyphs.fit(said and f"  {said}", width), FAINT)], width)
         mark = f"{'>' if at == self.cursor and self.marks_cursor else ''}{self._sign(at)}"
-        strip = strip_of([Segment(f"{mark:<2}", STRONG if mark else PLAIN), *self.row(at, width - 2)], width)
-        return strip.apply_style(CURSOR) if at == self.cursor and self.has_focus else strip
+        reversed_row = at == self.cursor and self.has_focus  # a bold sign would be a brighter piece of it
+        style = PLAIN if reversed_row else STRONG
+        strip = strip_of([Segment(f"{mark:<2}", style if mark else PLAIN), *self.row(at, width - 2)], width)
+        return strip.apply_style(CURSOR) if reversed_row else strip
