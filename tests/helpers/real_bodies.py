@@ -145,9 +145,8 @@ def _faces(statements: tuple[bytes, ...]) -> tuple[Faces, tuple[tuple[int, str],
             )
             marks.append((len(faces), f"usemtl {name}"))
     begins = [*(face for face, _ in marks), len(faces)]
-    return tuple(faces), tuple(
-        mark for mark, (here, after) in zip(marks, pairwise(begins), strict=True) if here < after
-    )
+    runs = [mark for mark, (here, after) in zip(marks, pairwise(begins), strict=True) if here < after]
+    return tuple(faces), tuple(run for before, run in pairwise([(0, ""), *runs]) if run[1] != before[1])
 
 
 def _corner(text: bytes) -> Corner:
