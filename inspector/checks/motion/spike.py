@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -19,10 +19,13 @@ from inspector.checks.base.off_path import (
     SPIKE_FEW,
     SPIKE_RUN_DIAGONALS,
     SPIKE_SHARE,
+    Pop,
     few_vertices,
     pops_and_spikes,
 )
 from inspector.checks.base.steps import JUMP_FACTOR
+from inspector.formats.frame import Frame
+from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
 
 SPIKE_FAR = Threshold(
@@ -37,27 +40,69 @@ STRAY_SHARE = Threshold(
     "Largest share of all vertices that can be strays. A small part that is far off has more.",
     "of the vertices",
 )
+SPIKE_HOME = Threshold(
+    "spike-home",
+    3.0,
+    "How much longer the longest side at a leaping vertex must be on the frames beside for these to be wrong, and not "
+    "the frame between. A vertex that leaps out makes its own sides longer.",
+)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    base = base_facts(context)
+    base_facts(context)
     every = pops_and_spikes(context).spikes
     spikes = {index: every[index] for index in context.unexplained(every)}
-    if spikes:
-        diagonal = float(context.series.diagonals[context.series.reference_index or 0])
-        index, worst = max(spikes.items(), key=lambda spike: spike[1].distance)
-        vertices = count_of(_leaping(context, index, set(every)), "vertex")
-        yield Finding(
-            CHECK.id,
-            Severity.WARNING,
-            f"{vertices} of {base.vertices:,} out of place by up to {worst.distance:.4g} units "
-            f"({worst.distance / diagonal:.2g} diagonals), and back",
-            context.numbers(list(spikes)),
-            vertex_places(context, {index: spike.vertex for index, spike in spikes.items()}),
-            {"kind": "leap", "distance": worst.distance, "diagonals": worst.distance / diagonal},
-            CHECK.fixes,
-        )
+    whole = {index: spike for index, spike in spikes.items() if _comes_home(context, index, spike.vertex, set(every))}
+    if len(spikes) > len(whole):
+        out = {index: spike for index, spike in spikes.items() if index not in whole}
+        yield _finding(context, "leap", "and back", out, set(every))
+    if whole:
+        yield _finding(context, "home", "on the frames before and after, unlike on these", whole, set(every))
     yield from _strays(context)
+
+
+def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, Pop], every: set[int]) -> Finding:
+    diagonal = float(context.series.diagonals[context.series.reference_index or 0])
+    index, worst = max(spikes.items(), key=lambda spike: spike[1].distance)
+    vertices = count_of(_leaping(context, index, every), "vertex")
+    return Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"{vertices} of {base_facts(context).vertices:,} out of place by up to {worst.distance:.4g} units "
+        f"({worst.distance / diagonal:.2g} diagonals), {when}",
+        context.numbers(list(spikes)),
+        vertex_places(context, {index: spike.vertex for index, spike in spikes.items()}),
+        {"kind": kind, "distance": worst.distance, "diagonals": worst.distance / diagonal},
+        CHECK.fixes if kind == "leap" else (),
+    )
+
+
+def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
+    """Whether a vertex that leaps is near its neighbours on this frame, and far from them on the frames beside.
+
+    Those frames are the wrong ones then: filling this one from them would break it.
+    """
+    beside = _calm_beside(context, index, spikes)
+    away = min((_farthest_neighbour(context.frame(at), vertex) for at in beside), default=0.0)
+    return away > SPIKE_HOME.value * _farthest_neighbour(context.frame(index), vertex)
+
+
+def _farthest_neighbour(frame: Frame, vertex: int) -> float:
+    """Length of the longest side at a vertex, scene units; 0 if it is in no face."""
+    corners = frame.corners
+    start, end = corners.v, corners.v[next_corner(corners)]
+    own = (start == vertex) | (end == vertex)
+    with np.errstate(over="ignore", invalid="ignore"):
+        sides = frame.positions[end[own]] - frame.positions[start[own]]
+        return float(np.linalg.norm(sides, axis=1).max(initial=0.0))
+
+
+def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[int]:
+    """The nearest frames before and after that have no spike and the reference's faces."""
+    series = context.series
+    topology = base_facts(context).topology
+    calm = [at for at in range(len(series.facts)) if at not in spikes and series.facts[at].topology == topology]
+    return [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
@@ -66,10 +111,9 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     A vertex counts if it is at least half as far as that one from the mean of the nearest frames without a spike. What
     most vertices move in the meantime is subtracted.
     """
-    series, spike, base = context.series, pops_and_spikes(context).spikes[index], base_facts(context)
+    spike, base = pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))
-    calm = [at for at in range(len(series.facts)) if at not in spikes and series.facts[at].topology == base.topology]
-    beside = [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
+    beside = _calm_beside(context, index, spikes)
     if not beside:
         return torn
     with np.errstate(over="ignore", invalid="ignore"):
@@ -135,8 +179,8 @@ CHECK = Check(
         what="A few vertices are far from where they belong: out for some frames and back, or far off throughout.",
         after_import="A needle shoots out of the surface, motion blur makes a streak of it, and the box of the object "
         "is far too large: it is framed, lit and culled wrongly.",
-        what_to_do="Look at the named vertices. Frames on which they jump can be filled from their neighbours. "
-        "Points that are far off throughout must be deleted or put back in the scene.",
+        what_to_do="Look at the named vertices. Frames on which they jump can be filled from their neighbours, unless "
+        "those are the wrong ones. Points that are far off throughout must be deleted or put back in the scene.",
     ),
     run=run,
     fixes=("fill-frames",),
@@ -151,6 +195,7 @@ CHECK = Check(
         SPIKE_SHARE,
         SPIKE_FEW,
         SPIKE_FAR,
+        SPIKE_HOME,
         STRAY_SHARE,
     ),
     explained_by=("size-jump", "noisy-frame", "swapped-frames", "vertex-order", "winding", "frozen"),

@@ -50,6 +50,32 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
     assert finding.message.startswith(f"{count} vert{'ex' if count == 1 else 'ices'} of 7,200 out of place")
 
 
+@pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
+def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
+    """On the other frames the longest side at it is so many times as long: they are wrong, and can't fill this one."""
+
+    place = ring(0, 24, 12).positions
+    sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
+    near = place[sorted(set().union(*(side for side in sides if 100 in side)))]
+
+    def longest(way: float) -> float:
+        return float(np.linalg.norm(near - place[100] - way * UP, axis=1).max())
+
+    torn_by = next(way for way in np.arange(0.0, 9.0, 0.01) if longest(way) >= times * longest(0.0))
+
+    def torn(number: int) -> Mesh:
+        mesh = ring(number, 24, 12)
+        positions = mesh.positions.copy()
+        positions[100] += 0.0 if number == 7 else torn_by * UP
+        return mesh.edit(positions=positions)
+
+    finding = finding_of(look(tmp_path, sequence(torn)), "spike")
+    assert [float(number) for number in finding.frames] == [7.0]
+    assert finding.numbers["kind"] == kind
+    assert finding.fixes == (("fill-frames",) if kind == "leap" else ())
+    assert finding.message.endswith("and back" if kind == "leap" else "on the frames before and after, unlike on these")
+
+
 def test_a_vertex_far_out_throughout(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "spike", sequence(lambda n: beside_ring(n, 500.0)), good=sequence(beside_ring))
     assert said == [("spike", "warning", EVERY)]
