@@ -17,7 +17,7 @@ from inspector.errors import MeshqcError
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.sequence.measure.motion_facts import sample_positions, sampled
+from inspector.sequence.measure.motion_facts import relief_offsets, sample_positions, sampled
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,14 +122,26 @@ class Series:
 
         NaN in frames that are not usable or have different faces from the reference.
         """
+        return self._followed(lambda facts: sample_positions(facts.sample))
+
+    @cached_property
+    def reliefs(self) -> Floats:
+        """How far the vertices of `samples` are from the mean of their neighbours, (n, s, 3), scene units, read-only.
+
+        NaN as there, and where there are no faces.
+        """
+        return self._followed(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
+
+    def _followed(self, values: Callable[[FrameFacts], Floats | float]) -> Floats:
+        """Values of the sampled vertices, (n, s, 3), read-only; NaN in frames that can't be compared."""
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
-        places = np.full((len(self.facts), size, 3), np.nan)
+        followed = np.full((len(self.facts), size, 3), np.nan)
         for index in np.flatnonzero(self.usable):
             facts = self.facts[index]
             if (facts.vertices, facts.topology) == (self.reference_facts.vertices, self.reference_facts.topology):
-                places[index] = sample_positions(facts.sample)
-        places.setflags(write=False)
-        return places
+                followed[index] = values(facts)
+        followed.setflags(write=False)
+        return followed
 
     @property
     def reference_facts(self) -> FrameFacts:

@@ -121,13 +121,44 @@ def gaps(context: CheckContext) -> Flags:
 
 @np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
+    """What the sampled vertices do, each on its own, apart from the motion of the surface.
+
+    That is what is left of their positions after subtracting a smooth field over the surface, or their offsets from the
+    mean of their neighbours, whichever moves more smoothly: limbs are no smooth field, and a block of a few vertices
+    has no neighbours that move alike. Noise is as large in both.
+
+    Returns:
+        (n, s, 3), scene units; NaN in frames that can't be compared; None where vertices can't be followed.
+    """
+    fields, relief = _beyond_a_field(context), context.series.reliefs / _OF_FIVE
+    if fields is None:
+        return None
+    rounding = fields[0].size * 100.0**-context.series.reference_facts.decimals
+    restless = _restlessness(fields)
+    return relief if restless > rounding and _restlessness(relief) < restless else fields
+
+
+_OF_FIVE = 1.25**0.5
+"""Independent noise is so many times as large in the offset of a vertex from the mean of four neighbours: the root of
+1 + 4/16."""
+
+
+def _restlessness(followed: Floats) -> float:
+    """Median, over the frames, of how far points, (n, s, 3), are off the mean of the two frames beside, squared.
+
+    NaN where no three frames in a row can be compared.
+    """
+    off = followed[1:-1] - (followed[:-2] + followed[2:]) / 2.0
+    squares = np.einsum("nsi,nsi->n", off, off)
+    known = np.isfinite(squares)
+    return float(np.median(squares[known])) if known.any() else np.nan
+
+
+def _beyond_a_field(context: CheckContext) -> Floats | None:
     """The remainder of the sampled vertices' positions after subtracting a smooth field over the surface.
 
     The field is the cubic polynomial in the reference's coordinates that fits best, of a lower degree where few
     vertices are sampled. Motion, bending and scaling are close to such fields; noise is not.
-
-    Returns:
-        (n, s, 3), scene units; NaN in frames that can't be compared; None where vertices can't be followed.
     """
     samples, reference = context.series.samples, context.series.reference_index
     if reference is None or places(context) is not samples or not np.isfinite(samples[reference]).all():

@@ -76,6 +76,7 @@ class FrameFacts:
         roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame, or
             there are no faces (motion_facts.py).
         sample: Positions of a fixed choice of vertices (motion_facts.py).
+        relief: How far these are from the mean of their neighbours on the surface; b"" without faces.
         format: Id of the file's format. If it has no lines of text, locations have line 0.
         library: Materials inside the frame file, as library text.
         images: Names of textures inside the frame file.
@@ -129,6 +130,7 @@ class FrameFacts:
     tear: Leap | None = None
     roughness: float | None = None
     sample: bytes = field(default=b"", repr=False)
+    relief: bytes = field(default=b"", repr=False)
     format: str = "obj"
     library: bytes = b""
     images: tuple[Name, ...] = ()

@@ -12,7 +12,7 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 22
+MEASUREMENT = 23
 """Version of what is measured and how it is written here. Increase it with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -33,7 +33,7 @@ _PLAIN = (
 )
 _BYTES = (
     *("topology", "face_materials", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample"),
-    *("library", "image_digest"),
+    *("relief", "library", "image_digest"),
 )
 _BOXES = ("box", "uv_box")
 _LEAPS = ("leap", "tear")

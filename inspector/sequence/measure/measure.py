@@ -18,7 +18,7 @@ from inspector.formats.problems import Place, Problem
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure import surface_facts, uv_facts
 from inspector.sequence.measure.facts import Digest, FrameFacts
-from inspector.sequence.measure.motion_facts import movement, sample
+from inspector.sequence.measure.motion_facts import movement, sample, sample_relief
 from inspector.sequence.measure.text_forms import (
     fixed_decimals,
     form_problems,
@@ -76,6 +76,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
         tear=moved.tear,
         roughness=moved.roughness,
         sample=sample(frame),
+        relief=sample_relief(frame),
         decimals=frame.source_decimals.get(b"v", 0),
         objects=frame.objects,
         materials=frame.materials,

@@ -202,6 +202,25 @@ def sample_positions(data: bytes) -> Floats:
     return np.frombuffer(data, "<f8").reshape(-1, 3)
 
 
+def sample_relief(frame: Frame) -> bytes:
+    """How far the sampled vertices are from the mean of their neighbours, (s, 3) float32, as bytes.
+
+    Where the surface moves, bends or stretches, these change far less than the positions. Empty without faces.
+    """
+    if not len(frame.corners.v):
+        return b""
+    chosen = sampled(len(frame.positions))
+    beside = _beside(frame.corners, len(frame.positions))[chosen]
+    with np.errstate(all="ignore"):  # a number beyond float32 can't be compared
+        relief = frame.positions[chosen] - frame.positions[beside].mean(axis=1)
+        return np.ascontiguousarray(relief, "<f4").tobytes()
+
+
+def relief_offsets(data: bytes) -> Floats:
+    """The offsets (s, 3) from the bytes of `sample_relief`."""
+    return np.frombuffer(data, "<f4").reshape(-1, 3).astype(float)
+
+
 @lru_cache(maxsize=64)
 def sampled(count: int) -> npt.NDArray[np.intp]:
     """Indices (s,), rising, of the vertices that represent all `count`.

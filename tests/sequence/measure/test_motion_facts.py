@@ -14,7 +14,16 @@ from inspector.formats.wavefront.reader import ObjReader, read_frame
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts_json import facts_from_json, facts_to_json
 from inspector.sequence.measure.measure import measure
-from inspector.sequence.measure.motion_facts import SAMPLED_VERTICES, Leap, movement, sample, sample_positions, sampled
+from inspector.sequence.measure.motion_facts import (
+    SAMPLED_VERTICES,
+    Leap,
+    movement,
+    relief_offsets,
+    sample,
+    sample_positions,
+    sample_relief,
+    sampled,
+)
 
 TEXT = b"v 0 0 0\nv 3 0 0\n# between\nv 0 4 0\nv 0 0 12\nf 1 2 3\n"
 MOVED = TEXT.replace(b"v 0 0 12", b"v 3 4 24").replace(b"v 3 0 0", b"v 3 0 7").replace(b"v 0 4 0", b"v 0 4 6")
@@ -103,3 +112,20 @@ def test_the_sample_of_a_grid_lies_in_all_its_columns(columns: int) -> None:
 def test_a_sample_is_what_the_frame_has() -> None:
     frame = read_frame(b"".join(b"v %d 1 2\n" % n for n in range(1000)))
     assert np.array_equal(sample_positions(sample(frame))[:, 0], sampled(1000))
+
+
+@pytest.mark.parametrize("native", [True, False])
+def test_the_relief_is_how_far_a_vertex_is_from_its_neighbours(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The middle of the squares, lifted by 1 above four neighbours; a corner, from two neighbours; all moved alike."""
+    monkeypatch.setattr("inspector._native.active", native and _native.active)
+    relief = relief_offsets(sample_relief(read_frame(squares(5).encode())))
+    assert relief[4].tolist() == [0.0, 0.0, 1.0]
+    assert relief[0].tolist() == [-0.5, -0.5, 0.0]
+    shifted = read_frame(squares(*range(1, 10)).encode())
+    assert np.array_equal(
+        relief_offsets(sample_relief(shifted)), relief_offsets(sample_relief(read_frame(SQUARES.encode())))
+    )
+
+
+def test_points_without_faces_have_no_relief() -> None:
+    assert sample_relief(read_frame(b"v 0 0 0\nv 1 0 0\n")) == b""
