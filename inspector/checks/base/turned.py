@@ -80,16 +80,27 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
     frames = [int(index) for index in np.flatnonzero(np.isfinite(series.samples).all(axis=(1, 2)))]
     if not frames or series.samples.shape[1] < TURN_POINTS.value:
         return ()
+    return min((_odd_frames(series.samples, order) for order in (frames, frames[::-1])), key=len)
+
+
+def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
+    """Indices of the frames that are turned compared with most others, ascending, followed in this order.
+
+    Once something is turned, the way back need only be closer than staying turned, however far the motion goes on.
+    """
     state, states, turns = 0, {}, 0
     for before, index in zip([frames[0], *frames], frames, strict=False):
-        turn = quarter_turn(series.samples[before], series.samples[index], TURN_MISS.value)
+        turn = quarter_turn(samples[before], samples[index], TURN_MISS.value)
+        if state and not turn:
+            back = quarter_turn(samples[before], samples[index], np.inf)
+            turn = back if state * back < 0 else 0
         turns += turn != 0
         state += turn
         states[index] = state
     if turns > max(2.0, JUMPS_OF_A_POSE_SET.value * len(frames)):
         return ()
     usual = Counter(states.values()).most_common(1)[0][0]
-    return tuple(index for index in frames if states[index] != usual)
+    return tuple(sorted(index for index in frames if states[index] != usual))
 
 
 def upset_frames(context: CheckContext) -> set[int]:

@@ -34,6 +34,24 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
     assert (finding.numbers["kind"], finding.fixes) == ("frames", ())
 
 
+@pytest.mark.parametrize("forward", [True, False])
+def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
+    """The ring turns by 2 degrees a frame, and by 15 from the frame that lies on, or up to it: 4 % and 26 % of its
+    spread. A turn is recognised up to 10 %, and the way back however far it is."""
+
+    def turning(number: int) -> Mesh:
+        at = number if forward else 14 - number
+        angle = np.radians(2.0 * min(at, 7) + 15.0 * max(0, at - 7))
+        mesh, (c, s) = ring(0, 12, 6), (np.cos(angle), np.sin(angle))
+        stretched = mesh.positions * [1.5, 1.0, 1.0]
+        return mesh.edit(positions=stretched @ np.array([[c, 0, -s], [0, 1, 0], [s, 0, c]]))
+
+    numbers = range(1, 14)
+    files = MATERIALS | frames({n: laid_down(turning(n)) if n == 7 else turning(n) for n in numbers})
+    said = {(check, tuple(at)) for check, _, at in heard(look(tmp_path, files)) if check == "up-axis-suspect"}
+    assert said == {("up-axis-suspect", (7.0,))}
+
+
 def test_with_normals(tmp_path: Path) -> None:
     assert heard(look(tmp_path, sequence(lit, {7: laid_down}))) == [("up-axis-suspect", "error", [7.0])]
 
