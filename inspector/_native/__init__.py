@@ -1,6 +1,6 @@
 """The native core: the inner loops of reading, measuring and drawing in C, if the optional extension module was built.
 
-`core` is that module, and `active` says whether to call it. If not, each caller takes its NumPy path, which gives the
+`core` is that module, and `active` states whether to call it. If not, each caller takes its NumPy path, which gives the
 same results. The functions here allocate the buffers that the C functions write to. All of them run without the
 interpreter lock.
 """

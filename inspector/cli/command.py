@@ -36,7 +36,7 @@ _VALUE = re.compile(r"-(?:\.?\d|[xyz]$)")
 
 
 class UsageError(MeshqcError):
-    """The command line is wrong; the message says what to change."""
+    """The command line is wrong; the message states what to change."""
 
 
 class Group:

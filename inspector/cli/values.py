@@ -1,4 +1,4 @@
-"""The values of options, from text. Each function raises ArgumentTypeError that says what is expected."""
+"""The values of options, from text. Each function raises ArgumentTypeError that states what is expected."""
 
 from __future__ import annotations
 

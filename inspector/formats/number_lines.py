@@ -11,7 +11,7 @@ from inspector.formats.wavefront.pieces import LongLine
 _PIECE = 1 << 20
 """Bytes of text that are read together."""
 _KEYWORD = b"v"
-"""What is put before each line, so that it is read by the code that reads vertices of OBJ."""
+"""The keyword that is put before each line, so that the line is read by the code that reads vertices of OBJ."""
 
 
 def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:

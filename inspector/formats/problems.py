@@ -42,7 +42,7 @@ class Problem:
 
 
 class UnreadableFrame(MeshqcError):
-    """The file as a whole can't be read as a frame; `problem` says why."""
+    """The file as a whole can't be read as a frame; `problem` states why."""
 
     def __init__(self, kind: str, line: int = 1, reason: str | None = None) -> None:
         """Make the error.

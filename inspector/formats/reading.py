@@ -54,7 +54,7 @@ class SourceText:
 
 @dataclass(frozen=True, slots=True)
 class ParsedFile:
-    """What a frame's file holds, before it is OBJ text.
+    """The content of a frame's file, before it is OBJ text.
 
     Attributes:
         path: Path of the file.

@@ -173,7 +173,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:
-    """Every material that faces use, with its definition in one form; None where no library defines it."""
+    """Every material that faces use, with its definition in one form; None if no library defines it."""
     found: dict[Name, bytes | None] = {}
     for index, facts in enumerate(one.series.facts):
         uses = one.context.materials(index).libraries

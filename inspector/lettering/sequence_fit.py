@@ -65,7 +65,7 @@ class FitRequest:
         fills: Width in pixels of a picture that the surface fills. Without `density` and `fills`, the picture of `view`
             decides if a distance is stated; otherwise the surface fills that picture.
         material: Material that carries the lettering, as it is shown; None for the one with the largest safe rectangle.
-        rectangle: Where the lettering is, in UV; None for the largest safe rectangle.
+        rectangle: The place of the lettering, in UV; None for the largest safe rectangle.
         stretch: Factor by which letters may grow or shrink.
         captions: Texts to try.
     """
@@ -88,8 +88,8 @@ class SequenceFit:
         wanted: The user's statements.
         texture: The texture fit of all frames.
         areas: Safe areas, the largest first.
-        region: The region that carries the lettering; None where nothing is safe and no rectangle was stated.
-        rectangle: Where the lettering is, in UV; None as for `region`.
+        region: The region that carries the lettering; None if nothing is safe and no rectangle was stated.
+        rectangle: The place of the lettering, in UV; None as for `region`.
         shot: The picture in which it is judged.
         density: Pixels per scene unit that the texture needs.
         limited: Whether `density` is too low to fill the picture, because a texture may not be larger.
@@ -183,7 +183,7 @@ def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) 
     Args:
         fit: The measured sequence.
         material: Material that carries the lettering, as it is shown; None for the one with the largest safe rectangle.
-        rectangle: Where the lettering is, in UV; None for the largest safe rectangle.
+        rectangle: The place of the lettering, in UV; None for the largest safe rectangle.
 
     Raises:
         MeshqcError: There is no such material, or no surface under the box.
@@ -204,10 +204,10 @@ def _lettering(
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
     """Choose where lettering goes, and the picture in which it is judged, taken from the side that this region faces.
 
-    Of the safe rectangles it is the largest in which lettering reads upright and is visible in the reference frame,
+    Among the safe rectangles, it is the largest in which lettering reads upright and is visible in the reference frame,
     because a part that is hidden can't carry lettering, and nobody reads lines that run upwards. If there is none, each
     material offers the most visible rectangle of those that read upright, otherwise of all, and the material on which
-    lettering is readable in the most frames is chosen. Region and rectangle are None where nothing is safe.
+    lettering is readable in the most frames is chosen. Region and rectangle are None if nothing is safe.
     """
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)

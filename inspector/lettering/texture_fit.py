@@ -32,7 +32,7 @@ _ISLANDS_KEPT = 16
 """The largest UV islands of a material that are reported by themselves."""
 
 _LOOKS_AWAY = 0.05
-"""Share of a surface's area that must remain after opposite directions cancel out for it to face one side. Of a closed
+"""Share of a surface's area that must remain after opposite directions cancel out for it to face one side. For a closed
 surface, nothing but rounding remains."""
 
 SHARES = (0.05, 0.5, 0.95)

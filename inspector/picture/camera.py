@@ -145,7 +145,7 @@ class Camera:
     def zoomed(self, points: Floats, aspect: float) -> Camera:
         """Turn a pinhole to points and narrow its field of view until it just holds them, without moving it.
 
-        Whatever hides the points in this picture also hides them in the new picture. If there is no such view, the
+        Objects that hide the points in this picture also hide them in the new picture. If there is no such view, the
         camera is returned unchanged.
 
         Args:

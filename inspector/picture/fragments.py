@@ -21,7 +21,7 @@ from inspector.arrays import Floats
 FRAGMENTS = 1 << 28
 """Maximum number of pixels of all faces of one picture, visible or not, about 10 s: 32 layers over
 `limits.DRAWN_PIXELS`. Above it, which takes thousands of large faces on top of each other, the picture is drawn in
-blocks of several pixels, and says so."""
+blocks of several pixels, with a note in it."""
 
 Counts = npt.NDArray[np.int64]
 

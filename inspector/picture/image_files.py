@@ -21,7 +21,7 @@ IMAGE_PIXELS = Threshold(
     "image-pixels",
     1 << 26,
     "Largest texture that is decoded: 8192 x 8192, the largest in common use; at 4 bytes per pixel 270 MB, well "
-    "within the budget of 1.5 GB. Of a larger one only the header is read, which is reported.",
+    "within the budget of 1.5 GB. If a texture is larger, only its header is read, which is reported.",
     unit="pixels",
 )
 

@@ -37,7 +37,7 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyl
 
     Args:
         delivery: The delivery.
-        next_steps: Lines that say what to run next.
+        next_steps: Lines that show what to run next.
         style: How text is laid out.
     """
     proof = delivery.proof

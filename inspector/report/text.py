@@ -65,7 +65,7 @@ def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advi
         finding: The finding.
         one: The inspection of its sequence.
         style: How text is laid out.
-        with_advice: Whether to say what to do.
+        with_advice: Whether to add what to do.
     """
     first, *more = style.wrap(
         f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * TextStyle.SEVERITY_CELLS

@@ -1,4 +1,4 @@
-"""Values as people state them, in an option or in a rules file. Each raises ValueError that says what is expected."""
+"""Values as people state them, in an option or in a rules file. Each raises ValueError that states what is expected."""
 
 from __future__ import annotations
 

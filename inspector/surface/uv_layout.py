@@ -62,7 +62,7 @@ class UvLayout:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Measures:
-    """What is measured on each face: totals, and the faces that stand out, rising.
+    """Measurements of the faces: totals, and the faces that stand out, rising.
 
     Attributes:
         faces: Number of faces that are laid out.

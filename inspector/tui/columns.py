@@ -66,7 +66,7 @@ class FrameValues:
 
     @cached_property
     def named(self) -> tuple[str, ...]:
-        """What each finding is called in lists: the title of its check, or its message if the check found several."""
+        """The name of each finding in lists: the title of its check, or its message if the check found several."""
         times = Counter(finding.check for finding in self.view.findings)
         return tuple(
             title_of(finding.check) if times[finding.check] == 1 else finding.message for finding in self.view.findings
@@ -86,7 +86,7 @@ class Column:
         id: Its name in the saved state.
         title: Its heading.
         letter: The key that chooses it in the sort drawer.
-        meaning: What it shows, for the sort drawer and the help page.
+        meaning: Its meaning, for the sort drawer and the help page.
         text: The text of a row.
         order: The value by which rows are sorted, ascending.
         narrow: Minimum width in cells.
@@ -230,7 +230,7 @@ COLUMN_BY_ID = {column.id: column for column in COLUMNS}
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """Which frames the table shows.
+    """A choice of the frames that the table shows.
 
     Attributes:
         id: Its name in the saved state.

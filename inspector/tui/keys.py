@@ -40,7 +40,7 @@ class Key:
 
     Attributes:
         keys: The keys that run it, as Textual names them; the footer may show only the first.
-        action: Textual's action. `{}` stands for the key itself (1-9).
+        action: Textual's action. `{}` is replaced by the key itself (1-9).
         name: Its name in the footer, the list of commands and the help.
         help: One sentence about it.
         footer: The text for it in the footer, such as "n N"; empty if the footer leaves it out.

@@ -49,6 +49,14 @@ HABITS = {
     "a second": r"\b(?:frames|pictures) a second\b",
     "held against": r"\b(?:held|hold (?:it|them|others|the others)) against\b",
     "one behind the other": r"\bone behind the other\b",
+    "the one before": r"\bthe (?:one|frame|export|line|row|file|sample) before\b(?! (?:and|it|this|the|that)\b)",
+    "lacks": r"\black(?:s|ing)?\b",
+    "whatever": r"\bwhatever\b",
+    "None where": r"(?-i:\bNone where\b)",
+    "Most things": r'(?-i:"""(?:Most|Fewest) \w+s\b)',
+    "what, without a noun": r'(?-i:(?:"""|\b[a-z_]+: )What (?!to\b))',
+    "says why": r"\bsays (?:so|why|whether|which|what)\b",
+    "else": r", (?:or )?else\b",
 }
 HABIT = re.compile("|".join(f"({pattern})" for pattern in HABITS.values()), re.IGNORECASE)
 
@@ -103,6 +111,14 @@ def test_each_habit_is_seen() -> None:
         "a second": "24 frames a second",
         "held against": "the frame held against",
         "one behind the other": "one behind the other",
+        "the one before": "that equals the one before",
+        "lacks": "a frame that lacks UVs",
+        "whatever": "whatever its size",
+        "None where": "None where there is none",
+        "Most things": '"""Most frames in a chunk."""',
+        "what, without a noun": "plan: What was done.",
+        "says why": "the plan says why",
+        "else": "a ZIP file, else a folder",
     }
     assert examples.keys() == HABITS.keys()
     assert all(re.search(HABITS[name], example) for name, example in examples.items())

@@ -14,7 +14,7 @@ from inspector.formats.frame import Frame
 from inspector.threshold import Threshold
 
 Elements = Callable[[Frame, Frame | None], Indices | None]
-"""Finds faces or vertices, given a frame and the reference: indices from 0, ascending, (k,); None where the two frames
+"""Finds faces or vertices, given a frame and the reference: indices from 0, ascending, (k,); None if the two frames
 can't be compared."""
 
 

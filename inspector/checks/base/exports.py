@@ -1,4 +1,5 @@
-"""Which frames were exported together, by the times at which they were written and by how they are written."""
+"""The frames that were exported together, by the times at which they were written and by the form in which they are
+written."""
 
 from __future__ import annotations
 

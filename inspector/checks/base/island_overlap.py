@@ -1,4 +1,4 @@
-"""Which UV islands overlap, and how: stacked on purpose, or partly by mistake."""
+"""The overlap of UV islands: stacked on purpose, or partly by mistake."""
 
 from __future__ import annotations
 

@@ -208,7 +208,7 @@ def named(names: Iterable[Name], most: int = 3) -> str:
 
     Args:
         names: The names.
-        most: How many to spell out.
+        most: The number of names to spell out.
     """
     distinct = list(dict.fromkeys(names))
     rest = len(distinct) - most

@@ -22,7 +22,7 @@ class MaterialChange:
     Attributes:
         material: Its name.
         statements: Keywords of the statements that differ, in lower case.
-        spot: Where it is defined, and the frames that use this definition.
+        spot: The place where it is defined, and the frames that use this definition.
     """
 
     material: Name

@@ -20,7 +20,7 @@ class Use:
         index: Index of the frame.
         name: The path as written.
         target: The file that it leads to.
-        where: Where it is written.
+        where: The place where it is written.
     """
 
     index: int

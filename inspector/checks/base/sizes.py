@@ -96,7 +96,7 @@ def unit_error(context: CheckContext) -> float | None:
     fish of many sizes.
 
     Returns:
-        100, 0.01, 2.54, ...; None where the size is right, or off by a factor that is not between units.
+        100, 0.01, 2.54, ...; None if the size is right, or off by a factor that is not between units.
 
     Raises:
         NotApplicable: There is nothing to compare with.

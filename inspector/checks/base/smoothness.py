@@ -121,14 +121,14 @@ def gaps(context: CheckContext) -> Flags:
 
 @np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
-    """What the sampled vertices do, each on its own, apart from the motion of the surface.
+    """The motion of each sampled vertex on its own, apart from the motion of the surface.
 
-    That is what is left of their positions after subtracting a smooth field over the surface, or their offsets from the
-    mean of their neighbours, whichever moves more smoothly: limbs are no smooth field, and a block of a few vertices
-    has no neighbours that move alike. Noise is as large in both.
+    It is the remainder of their positions after subtracting a smooth field over the surface, or their offsets from the
+    mean of their neighbours, whichever moves more smoothly: limbs are not a smooth field, and a block of a few vertices
+    has no neighbours that move alike. Noise is equally large in both.
 
     Returns:
-        (n, s, 3), scene units; NaN in frames that can't be compared; None where vertices can't be followed.
+        (n, s, 3), scene units; NaN in frames that can't be compared; None if vertices can't be followed.
     """
     fields, relief = _beyond_a_field(context), context.series.reliefs / _OF_FIVE
     if fields is None:
@@ -139,14 +139,14 @@ def incoherent(context: CheckContext) -> Floats | None:
 
 
 _OF_FIVE = 1.25**0.5
-"""Independent noise is so many times as large in the offset of a vertex from the mean of four neighbours: the root of
+"""Factor by which independent noise is larger in the offset of a vertex from the mean of four neighbours: the root of
 1 + 4/16."""
 
 
 def _restlessness(followed: Floats) -> float:
-    """Median, over the frames, of how far points, (n, s, 3), are off the mean of the two frames beside, squared.
+    """Median, over the frames, of how far points, (n, s, 3), are off the mean of the two neighbouring frames, squared.
 
-    NaN where no three frames in a row can be compared.
+    NaN if no three frames in a row can be compared.
     """
     off = followed[1:-1] - (followed[:-2] + followed[2:]) / 2.0
     squares = np.einsum("nsi,nsi->n", off, off)

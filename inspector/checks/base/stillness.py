@@ -80,7 +80,7 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
         held: How long poses are usually held, frames.
 
     Returns:
-        None where none of them is clearly smoother.
+        None if none of them is clearly smoother.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)

@@ -1,9 +1,9 @@
 """Find frames that are dropped, exchanged, slowed down or off: repairing just that makes the motion smooth.
 
-A few frames in a row are near a cubic over time, whatever the motion. Frames that show other times than their numbers
-say are not, but they are at the times that they really show. A bounce, a start or a cut is not near a cubic either, and
-no change of the times makes it so. Because an object that bounces often turns or bends evenly all the while, its shape
-is also judged by itself.
+A few frames in a row are near a cubic over time in any motion. Frames that show other times than their numbers say are
+not, but they are at the times that they really show. A bounce, a start or a cut is not near a cubic either, and no
+change of the times makes it so. Because an object that bounces often turns or bends evenly all the while, its shape is
+also judged by itself.
 """
 
 from __future__ import annotations

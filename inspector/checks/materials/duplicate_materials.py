@@ -57,8 +57,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The libraries of a frame define the same name more than once. The format doesn't say which definition is "
-        "valid.",
+        what="The libraries of a frame define the same name more than once. The format doesn't state which definition "
+        "is valid.",
         after_import="Readers take the first or the last definition: a colour or a texture may be wrong.",
         what_to_do="Delete the definition that is not wanted, or rename its material in the export.",
     ),

@@ -55,7 +55,7 @@ CHECK = Check(
     rationale=Rationale(
         what="A material has a different number at the end of its name in some frames (skin, skin.001, skin.002): the "
         "export created a new material for each frame.",
-        after_import="What was assigned by name on one frame is lost on the others: they show the default shader.",
+        after_import="Assignments by name on one frame are lost on the others: they show the default shader.",
         what_to_do="Export with one material for all frames: delete its copies in the scene, or export from one file.",
     ),
     run=run,

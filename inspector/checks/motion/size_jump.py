@@ -143,5 +143,5 @@ CHECK = Check(
         JUMP_UNDONE,
         JUMPS_OF_A_POSE_SET,
     ),
-    explained_by=("frozen",),  # a frame that is a copy has the size of the one before
+    explained_by=("frozen",),  # a frame that is a copy has the size of the previous frame
 )

@@ -140,7 +140,8 @@ CHECK = Check(
     title="Suspicious up axis",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The format doesn't say which axis points up. This object is turned by a right angle compared with other "
+        what="The format doesn't state which axis points up. This object is turned by a right angle compared with "
+        "other "
         "frames or sequences, or stands along z, as in scenes with z up.",
         after_import="The object lies on its back or its face; if it is turned on some frames only, it flips there.",
         what_to_do="Export all frames with one setting of the up axis. If all are turned, the fix turns them alike; "

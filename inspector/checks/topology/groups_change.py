@@ -63,7 +63,7 @@ CHECK = Check(
     needs=(Trait.OBJECTS,),
     rationale=Rationale(
         what="Faces belong to different objects or groups than in the reference: names were added, dropped or renamed.",
-        after_import="What was selected or shaded by the name of a group is lost on these frames. An import by object "
+        after_import="Selections and shading by the name of a group are lost on these frames. An import by object "
         "creates a new object for each name.",
         what_to_do="Give objects and groups one name for the whole animation, without frame numbers, and export again.",
     ),

@@ -37,7 +37,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.GROUPS,),
     rationale=Rationale(
-        what="The statements that say which faces blend into each other (s) differ from the reference's.",
+        what="The statements that determine which faces blend into each other (s) differ from the reference's.",
         after_import="Where the importer computes its own normals, edges that are sharp on one frame are smooth on the "
         "next. Files with normals hardly show it.",
         what_to_do="Set smoothing once on the still model, before the animation, and export these frames again.",

@@ -55,7 +55,7 @@ CHECK = Check(
         what="Faces of one material use the same part of its texture. Whole islands that cover each other "
         "(mirrored halves, repeated parts) are usually intended. Islands that overlap in part, or fold "
         "over themselves, usually aren't.",
-        after_import="What is painted or lettered there appears a second time, somewhere else on the surface.",
+        after_import="Painting or lettering there appears a second time, somewhere else on the surface.",
         what_to_do="If it is a mistake, pack the UVs again in the scene. Keep lettering and wear off parts that are "
         "shared on purpose.",
     ),

@@ -33,7 +33,7 @@ def add_options(options: Group) -> None:
         metavar="PACKAGE",
         type=Path,
         required=True,
-        help="new: a ZIP file if it ends in .zip, else a folder",
+        help="new: a ZIP file if it ends in .zip, otherwise a folder",
     )
     options.add(
         "--add",

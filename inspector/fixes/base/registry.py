@@ -65,8 +65,8 @@ ORDER = (
     "reduce-decimals",
     "drop-executable",
 )
-"""The order in which fixes are planned and applied, whatever the order in which they were chosen: first the files and
-their text, then faces, UVs and positions, then which frames there are, then normals, materials and names."""
+"""The order in which fixes are planned and applied, regardless of the order in which they were chosen: first the files
+and their text, then faces, UVs and positions, then which frames there are, then normals, materials and names."""
 
 
 @cache

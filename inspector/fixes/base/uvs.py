@@ -210,6 +210,6 @@ def uv_summary(frames: Sequence[Fraction], whence: str) -> str:
 
     Args:
         frames: Frame numbers.
-        whence: Where the UVs come from.
+        whence: The source of the UVs.
     """
     return f"give {numbers_text(frames)} the UVs of {whence}"

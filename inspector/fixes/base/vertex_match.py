@@ -39,7 +39,7 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """Where the reference's vertices are near the frame in time.
+    """The places of the reference's vertices near the frame in time.
 
     Attributes:
         places: Positions, (n, 3), scene units.
@@ -57,7 +57,7 @@ def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
 
     Args:
         reference: The frame whose order counts; its faces.
-        course: Where its vertices are near the frame in time.
+        course: The places of its vertices near the frame in time.
         frame: The frame.
     """
     count = len(frame.positions)

@@ -258,7 +258,7 @@ FIX = Fix(
     does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest one. "
     "If the UVs or normals of these are damaged, only their positions are used, and the rest is taken from the "
     "nearest intact frame.",
-    cost="What the object did on these frames is not known. They are estimates, and marked in the receipt.",
+    cost="The motion on these frames is not known. They are estimates, and are marked in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),
     plan=plan,

@@ -38,7 +38,7 @@ class RestoredFaces:
 
     Attributes:
         corners: The faces, by frame number.
-        counts: How many faces each run has, as in the reference.
+        counts: The number of faces of each run, as in the reference.
     """
 
     corners: Mapping[Fraction, Corners]

@@ -190,7 +190,7 @@ class Property:
 
 
 class Compound:
-    """Properties by name. A property that can't be used is treated as absent; `faults` says why."""
+    """Properties by name. A property that can't be used is treated as absent; `faults` states why."""
 
     def __init__(self, archive: Archive, word: int) -> None:
         """Read the headers.

@@ -379,7 +379,7 @@ class ArchiveScene:
 
 
 def _visibility(node: Object) -> Property | None:
-    """The property that says whether an object is visible; None if it has none."""
+    """The property that states whether an object is visible; None if it has none."""
     visible = node.properties.property("visible")
     return visible if visible is not None and visible.header.type == 2 and visible.header.kind == 1 else None
 

@@ -111,11 +111,11 @@ def _mesh(
     Args:
         prefix: The letters before OFF.
         table: The numbers of the vertices, (n, c).
-        colours: How many of each vertex's numbers are its colour.
+        colours: The count of each vertex's numbers that are its colour.
         whole: Whether the numbers of colours are written without a point.
         sizes: Number of corners of each face.
         indices: Vertex of each corner.
-        left_out: What else of the file is not read.
+        left_out: The other content of the file that is not read.
     """
     has_normals, has_uvs = b"N" in prefix, prefix.startswith(b"ST")
     at = 6 if has_normals else 3

@@ -43,7 +43,7 @@ def need_library() -> None:
     """Check that usd-core can be loaded.
 
     Raises:
-        MeshqcError: It can't be loaded; the message says what to install. Or the process may not have the memory
+        MeshqcError: It can't be loaded; the message states what to install. Or the process may not have the memory
             without which the library crashes.
     """
     _refuse_few_addresses()

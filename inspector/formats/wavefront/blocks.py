@@ -17,7 +17,7 @@ from inspector.formats.frame import Block
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT
 
 _KEYWORD = re.compile(rb"[ \t]*([^ \t\r\n]*)")
-_FIRST_PIECE = 1 << 13  # bytes searched at once; grows, so that short runs cost little and long ones run at full speed
+_FIRST_PIECE = 1 << 13  # bytes searched together; grows, so that short runs cost little and long ones run at full speed
 _LARGEST_PIECE = 1 << 18
 
 Bytes = npt.NDArray[np.uint8]

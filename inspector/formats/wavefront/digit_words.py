@@ -93,7 +93,7 @@ def last_digits(words: Words, count: Positions) -> Positions:
 
     Args:
         words: Eight characters each, (n,).
-        count: How many of them are digits of the number, 0 to 8, (n,).
+        count: The number of them that are digits of the number, 0 to 8, (n,).
     """
     bits = (64 - (count << 3)).view(np.uint64)
     words >>= bits
@@ -106,7 +106,7 @@ def first_digits(words: Words, count: Positions) -> Positions:
 
     Args:
         words: Eight characters each, (n,).
-        count: How many of them are digits of the number, 0 to 8, (n,).
+        count: The number of them that are digits of the number, 0 to 8, (n,).
     """
     bits = (64 - (count << 3)).view(np.uint64)
     words <<= bits

@@ -1,4 +1,4 @@
-"""Decimal integers times powers of ten, correctly rounded to float64, many at once.
+"""Decimal integers times powers of ten, correctly rounded to float64, in whole arrays.
 
 Numbers are pairs of float64 whose unevaluated sum has twice the digits (T. J. Dekker, A floating-point technique
 for extending the available precision, 1971). A result is certain where both ends of its error bound round to the

@@ -40,7 +40,7 @@ class Request:
         folder: The inspected folder as the user named it.
         fail_on: The severity from which a finding is a failure; None for never.
         style: How text for people is laid out.
-        next_steps: Lines that say what to run next.
+        next_steps: Lines that show what to run next.
         progress: Called with a sequence, the current stage, how much of it is done, and how much there is.
     """
 

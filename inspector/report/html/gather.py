@@ -49,8 +49,8 @@ _PAGE_SHEET = 12
 """Maximum number of pictures of one sequence in a report: four rows of three, which can be seen at a glance."""
 
 _PAGE_FRAMES = 240
-"""Most frames, over all sequences, on which a report measures texture and lettering; if there are more, frames are
-chosen at even distances. Ten seconds of motion, at 10 ms per frame of 600 faces."""
+"""Maximum number of frames, over all sequences, on which a report measures texture and lettering; if there are more,
+frames are chosen at even distances. Ten seconds of motion, at 10 ms per frame of 600 faces."""
 
 PAGE_FACES = 1 << 21
 """Maximum number of faces over these frames: two million take some fifteen seconds."""

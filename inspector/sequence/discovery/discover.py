@@ -40,7 +40,7 @@ class FrameFile:
         path: Absolute path.
         size: Bytes.
         mtime_ns: Modification time, nanoseconds.
-        target: Where the file is, if the path is a link.
+        target: The path of the file itself, if the path is a link.
         ctime_ns: Change time of the file's entry, nanoseconds.
         inode: Number of the file in its file system.
     """

@@ -42,7 +42,8 @@ NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
     "Mean of the two sideward components below which, with an outward one above `normal-lean`, an image that is named "
-    "as a normal map counts as one, whatever the length of its colours: strong compression takes the colour of fine, "
+    "as a normal map counts as one, regardless of the length of its colours: strong compression takes the colour of "
+    "fine, "
     "steep "
     "relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet ones are like that.",
 )
@@ -59,7 +60,7 @@ NORMAL_LOOKS_SHARE = Threshold(
     0.05,
     "Share of pixels, without those of the most common colour, whose length may be off or that may point inwards, "
     "in a texture that is taken for a normal map by its colours alone: stricter than `normal-share`, because the "
-    "file does not say what it is.",
+    "file does not state what it is.",
 )
 
 NORMAL_INWARD = Threshold(
@@ -99,7 +100,7 @@ ENDINGS = {
     **dict.fromkeys((".sgi", ".rgb", ".rgba", ".bw"), "SGI"),
     **{f".{name.lower()}": name for name in ("PNG", "TGA", "BMP", "WEBP", "GIF", "DDS", "PCX")},
 }
-"""File endings, in lower case, and the format that each stands for (common practice, no source)."""
+"""File endings, in lower case, and the format that each denotes (common practice, no source)."""
 
 _GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L")
 _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright

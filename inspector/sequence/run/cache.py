@@ -62,7 +62,7 @@ class FactsCache:
                 self._connection = _open(folder / "facts.sqlite")
 
     def find(self, files: Sequence[FrameFile]) -> list[FrameFacts | None]:
-        """Facts of each file of a sequence; None where they are not known."""
+        """Facts of each file of a sequence; None if they are not known."""
         keys = list(_keys(files))
         rows = self._rows(keys)
         return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]

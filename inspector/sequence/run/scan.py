@@ -55,7 +55,7 @@ class Measurer:
         return other
 
     def facts(self, file: FrameFile, before: FrameFile | None, after: FrameFile | None = None) -> FrameFacts:
-        """Facts of a file; for a file that can't be read, they say why.
+        """Facts of a file; for a file that can't be read, they state why.
 
         Args:
             file: The file.

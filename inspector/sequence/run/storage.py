@@ -19,7 +19,7 @@ STALL_SECONDS = 30.0
 no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""The same for the next files, while one is stalled: whether the rest of the folder can be read shows at once."""
+"""The same for the next files, while one is stalled: whether the rest of the folder can be read shows immediately."""
 
 STALLED_FILES = 8
 """Files that may be stalled at the same time; each holds a thread. With more, the whole folder counts as stalled."""

@@ -1,1 +1,1 @@
-"""What the app does, one file for each idea; each answers the messages that concern it."""
+"""The actions of the app, one file for each idea; each answers the messages that concern it."""

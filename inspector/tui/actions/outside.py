@@ -1,4 +1,4 @@
-"""What leads out of the open folder: another folder, the clipboard, an editor."""
+"""Actions that lead out of the open folder: another folder, the clipboard, an editor."""
 
 from __future__ import annotations
 

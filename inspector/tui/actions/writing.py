@@ -83,7 +83,7 @@ class WritingPart(SessionApp):
             return
         self.write_next = None
         if staged.plan is None or not staged.plan.steps:
-            self.say("every fix was refused; the plan (p) says why")
+            self.say("every fix was refused; the plan (p) shows why")
             return
         self._stop_writing = threading.Event()
         self.push_screen(WritingScreen(session, self.glyphs, safe(str(out))))

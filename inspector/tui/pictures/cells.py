@@ -235,7 +235,7 @@ def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
 
     Args:
         line: The line; it is not changed.
-        column: Where the text begins.
+        column: The column at which the text begins.
         text: The text.
         style: Its style.
     """

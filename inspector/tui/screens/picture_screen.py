@@ -154,7 +154,7 @@ class PictureScreen(FrameKeys):
         return None if self.at is None or not self.view.facts[self.at].filled else (self.source, self.at)
 
     def action_beside(self) -> None:
-        """Show the frame before and after the fix side by side, or one of them by itself."""
+        """Show both states, before and after the fix, side by side, or one of them by itself."""
         self.beside = not self.beside
         self.refit()
         if self.preview is None and self.beside:
