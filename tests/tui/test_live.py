@@ -176,7 +176,7 @@ async def test_nothing_is_told_while_nothing_comes(demo: Path, export: Path, mon
         write(demo, export, 1)
         await until(app, pilot, "live: 1 frame  L: end")
         drawn: list[object] = []
-        monkeypatch.setattr(app, "tell", lambda: drawn.append(1))
+        monkeypatch.setattr(app, "show_session", lambda: drawn.append(1))
         await pilot.pause(0.5)
         assert not drawn
 

@@ -75,8 +75,6 @@ class KeyFooter(Widget):
             elif needed[key] <= room:
                 room -= needed[key]
                 shown.append(key)
-            else:
-                room = 0
         text = Text(no_wrap=True)
         for at, key in enumerate(shown):
             text.append("  " if at else "").append(key.footer, STRONG).append(f" {key.name}")
