@@ -32,6 +32,9 @@ active = _FITS and os.environ.get(SWITCH) != "0"
 
 _MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
 
+_FEW_DOUBTS = 1024
+"""Numbers in doubt for which there is always room. They are rare; room for all would be three times the values' memory."""
+
 
 def description() -> str:
     """Describe for `--version` which path runs, in a few words."""
@@ -71,7 +74,7 @@ def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: 
         The run, which ends before the first line of another form and may be empty.
     """
     values = np.empty((most, columns))
-    doubts = np.empty((most * columns, 3), np.int64)
+    doubts = np.empty((max(_FEW_DOUBTS, most * columns // 8), 3), np.int64)  # where there are more, the run ends
     rows, stop, decimals, in_doubt = core.read_numbers(text, start, keyword, columns, powers(), values, doubts)
     if rows < most // 2:  # don't hold memory for lines that were not read
         values = values[:rows].copy()

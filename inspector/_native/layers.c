@@ -24,20 +24,38 @@ typedef struct {
     Py_ssize_t cells;
 } Grid;
 
-/* Adds the steps of one side of a face: at the first cell to its right, in each row that it crosses. */
-static inline void add_side(const Grid *grid, double *steps, double turn, double u0, double v0, double u1, double v1)
+/* A corner of a face: its place in cells, and the first row whose centre is not below it. */
+typedef struct {
+    double x, y, row;
+} Corner;
+
+/* As ceil(), which is a call where the compiler may not use the instruction. */
+static inline double round_up(double value)
 {
-    double y0 = (v0 - grid->low_v) * grid->scale_v, y1 = (v1 - grid->low_v) * grid->scale_v;
-    double row0 = ceil(y0 - 0.5), row1 = ceil(y1 - 0.5), cells = (double)grid->cells;
-    double lowest = row0 < row1 ? row0 : row1, beyond = row0 < row1 ? row1 : row0;
+    if (!(fabs(value) < 1e15))
+        return ceil(value);
+    double whole = (double)(int64_t)value;
+    return whole < value ? whole + 1.0 : whole;
+}
+
+static inline Corner corner_at(const Grid *grid, double u, double v)
+{
+    double y = (v - grid->low_v) * grid->scale_v;
+    return (Corner){(u - grid->low_u) * grid->scale_u, y, round_up(y - 0.5)};
+}
+
+/* Adds the steps of one side of a face: at the first cell to its right, in each row that it crosses. */
+static inline void add_side(const Grid *grid, double *steps, double turn, Corner start, Corner end)
+{
+    double cells = (double)grid->cells;
+    double lowest = start.row < end.row ? start.row : end.row, beyond = start.row < end.row ? end.row : start.row;
     if (!(lowest < beyond && lowest >= 0.0 && beyond <= cells))
         return;
-    double x0 = (u0 - grid->low_u) * grid->scale_u, x1 = (u1 - grid->low_u) * grid->scale_u;
-    double weight = row0 < row1 ? -turn : turn;
+    double weight = start.row < end.row ? -turn : turn;
     for (Py_ssize_t row = (Py_ssize_t)lowest; row < (Py_ssize_t)beyond; row++) {
         double middle = (double)row + 0.5;
-        double column = ceil((x0 * (y1 - middle) + x1 * (middle - y0)) / (y1 - y0) - 0.5);
-        column = column > 0.0 ? column : 0.0; /* also where it is not a number */
+        double column = (start.x * (end.y - middle) + end.x * (middle - start.y)) / (end.y - start.y) - 0.5;
+        column = column > 0.0 ? round_up(column) : 0.0; /* also where it is not a number */
         column = column < cells ? column : cells;
         steps[row * (grid->cells + 1) + (Py_ssize_t)column] += weight;
     }
@@ -79,7 +97,7 @@ PyObject *add_steps(PyObject *module, PyObject *arguments)
             continue;
         for (Py_ssize_t at = 0; at < size; at++) {
             Py_ssize_t start = at * faces + face, end = (at + 1 < size ? at + 1 : 0) * faces + face;
-            add_side(&grid, steps, turn, u[start], v[start], u[end], v[end]);
+            add_side(&grid, steps, turn, corner_at(&grid, u[start], v[start]), corner_at(&grid, u[end], v[end]));
         }
     }
     Py_END_ALLOW_THREADS
@@ -135,13 +153,19 @@ static inline int is_laid_out(const Layout *layout, Py_ssize_t first, Py_ssize_t
     return last - first >= 3;
 }
 
+/* The UV of a corner of a face that is laid out. */
+static inline const double *known_uv(const Layout *layout, Py_ssize_t corner)
+{
+    return layout->values + layout->vt[corner] * layout->width;
+}
+
 /* Twice the signed area of a face that is laid out, by the same operations as area_of. */
 static inline double area_at(const Layout *layout, Py_ssize_t first, Py_ssize_t last)
 {
-    const double *origin = uv_of(layout, first), *uv = uv_of(layout, first + 1);
+    const double *origin = known_uv(layout, first), *uv = known_uv(layout, first + 1);
     double area = 0.0, u0 = uv[0] - origin[0], v0 = uv[1] - origin[1];
     for (Py_ssize_t at = first + 2; at < last; at++) {
-        uv = uv_of(layout, at);
+        uv = known_uv(layout, at);
         double u1 = uv[0] - origin[0], v1 = uv[1] - origin[1];
         area = at == first + 2 ? u0 * v1 - u1 * v0 : area + (u0 * v1 - u1 * v0);
         u0 = u1;
@@ -184,7 +208,7 @@ PyObject *measure_layout(PyObject *module, PyObject *arguments)
                 continue;
             double area = area_at(&layout, first, last) / 2.0, sides[4] = {INFINITY, INFINITY, -INFINITY, -INFINITY};
             for (Py_ssize_t at = first; at < last; at++) {
-                const double *uv = uv_of(&layout, at);
+                const double *uv = known_uv(&layout, at);
                 sides[0] = uv[0] < sides[0] ? uv[0] : sides[0];
                 sides[1] = uv[1] < sides[1] ? uv[1] : sides[1];
                 sides[2] = uv[0] > sides[2] ? uv[0] : sides[2];
@@ -248,10 +272,12 @@ PyObject *add_layers(PyObject *module, PyObject *arguments)
         if (turn == 0.0)
             continue;
         double *own = steps + materials[face] * (grid.cells * (grid.cells + 1));
-        const double *start = uv_of(&layout, last - 1);
+        const double *uv = known_uv(&layout, last - 1);
+        Corner start = corner_at(&grid, uv[0], uv[1]);
         for (Py_ssize_t at = first; at < last; at++) {
-            const double *end = uv_of(&layout, at);
-            add_side(&grid, own, turn, start[0], start[1], end[0], end[1]);
+            uv = known_uv(&layout, at);
+            Corner end = corner_at(&grid, uv[0], uv[1]);
+            add_side(&grid, own, turn, start, end);
             start = end;
         }
     }
