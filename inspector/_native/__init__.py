@@ -1,8 +1,8 @@
 """The native core: the inner loops of reading, measuring and drawing in C, if the optional extension module was built.
 
 `core` is that module, and `active` states whether to call it. If not, each caller takes its NumPy path, which gives the
-same results. The functions here allocate the buffers that the C functions write to. All of them run without the
-interpreter lock.
+same results. The functions here allocate the buffers that the C functions write to. The C functions run without the
+interpreter lock, if they run for longer than handing it over takes.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ active = _FITS and os.environ.get(SWITCH) != "0"
 _MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
 
 _FEW_DOUBTS = 1024
-"""Numbers in doubt for which there is always room. They are rare; room for all would be three times the values' memory."""
+"""Numbers in doubt for which there is always room. They are rare: room for all is three times that for the values."""
 
 
 def description() -> str:

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import _native, limits
-from inspector.arrays import Floats, SmallIndices
+from inspector.arrays import Floats, Indices, SmallIndices
 from inspector.formats.frame import ABSENT, Block, Corners
 from inspector.formats.problems import Place, Problem, ProblemLog
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots
@@ -135,17 +135,13 @@ def gather_corners(
     if before is not None and depends_on == before.depends_on:
         return before
     log = ProblemLog()
-    offsets: list[npt.NDArray[np.int64]] = [np.zeros(1, np.int64)]
     slots: tuple[list[SmallIndices], ...] = ([], [], [])
-    corners = 0
     for part in parts:
         log.merge(part.table.problems, part.block.first_line, part.faces_before)
         for slot, raw in enumerate((part.table.v, part.table.vt, part.table.vn)):
             slots[slot].append(_resolve(raw, counts[slot], slot, part, log))
-        offsets.append(part.table.offsets[1:] + corners)
-        corners += len(part.table.v)
     v, vt, vn = (_joined(arrays) for arrays in slots)
-    fresh = Corners(_read_only(np.concatenate(offsets)), v, vt, vn)
+    fresh = Corners(_offsets(parts), v, vt, vn)
     if before is not None:
         old = before.corners
         fresh = Corners(_share(fresh.offsets, old.offsets), _share(v, old.v), _share(vt, old.vt), _share(vn, old.vn))
@@ -208,6 +204,18 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
     if wrong.any():
         part.report(log, _RANGE_KINDS[slot], wrong, raw)
     return np.where(given & ~zero & ~wrong, index, ABSENT).astype(np.int32)
+
+
+def _offsets(parts: list[_FacePart]) -> Indices:
+    """The offsets of all faces; those of a single block are its own, because a large mesh has millions."""
+    if len(parts) == 1:
+        return parts[0].table.offsets
+    offsets: list[Indices] = [np.zeros(1, np.int64)]
+    corners = 0
+    for part in parts:
+        offsets.append(part.table.offsets[1:] + corners)
+        corners += len(part.table.v)
+    return _read_only(np.concatenate(offsets))
 
 
 def _joined(parts: list[SmallIndices]) -> SmallIndices:

@@ -155,7 +155,7 @@ def _against_mean(displacement: Floats, beside: Beside) -> Floats:
     for others in beside[:, 1:].T:
         around += displacement.take(others)
     around *= 0.25
-    return np.asarray(displacement - around)
+    return np.subtract(displacement, around, out=around)
 
 
 class _Latest(threading.local):

@@ -74,3 +74,33 @@ def test_what_goes_wrong_in_the_reading_thread_is_told_to_who_waits(
     monkeypatch.setattr(storage, "open_place", no_memory)
     with pytest.raises(MemoryError):
         storage.PatientReader().read(tmp_path)
+
+
+def test_a_file_is_read_ahead_and_another_is_not_taken_for_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    one, other = tmp_path / "manta.0001.obj", tmp_path / "manta.0002.obj"
+    one.write_bytes(b"one")
+    other.write_bytes(b"other")
+    opened: list[Path] = []
+    usual = storage.open_place
+    monkeypatch.setattr(storage, "open_place", lambda path: opened.append(path) or usual(path))
+    reader = storage.PatientReader()
+    assert reader.read(one) == b"one"
+    reader.expect(other)
+    assert reader.read(other) == b"other"
+    assert opened == [one, other], "each was read once"
+    reader.expect(other)
+    assert reader.read(one) == b"one"
+    reader.expect(tmp_path / "nowhere")
+    with pytest.raises(OSError, match="No such file"):
+        reader.read(tmp_path / "nowhere")
+    reader.close()
+
+
+def test_a_stalled_file_that_nobody_asks_for_holds_up_no_other(tmp_path: Path, stuck: set[bytes]) -> None:
+    stuck.add(b"manta.0002.obj")
+    for number in (1, 2, 3):
+        (tmp_path / f"manta.000{number}.obj").write_bytes(b"%d" % number)
+    reader = storage.PatientReader()
+    assert reader.read(tmp_path / "manta.0001.obj") == b"1"
+    reader.expect(tmp_path / "manta.0002.obj")
+    assert reader.read(tmp_path / "manta.0003.obj") == b"3"
