@@ -270,7 +270,7 @@ def _read_plan(path: Path) -> SavedPlan:
 
 
 def _save_plan(path: Path, plan: Plan, source: Path) -> None:
-    """Write the plan under a new name or over another plan, in one step. Raises as `_refuse_save`."""
+    """Write the plan under a new name or over another plan, in one step. Raises the same errors as `_refuse_save`."""
     _refuse_save(path, source)
     write_over(path, plan_to_json(plan).encode("ascii"))
 

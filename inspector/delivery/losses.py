@@ -203,7 +203,7 @@ def _materials(
 
 
 def _cut_to_a_tile(use: MapUse, form: Format) -> bool:
-    """Whether a format has only the first of an image's tiles: GLB holds one image, OpenUSD knows `<UDIM>` alone."""
+    """Whether a format has only the first of an image's tiles: GLB holds one image, and OpenUSD knows only `<UDIM>`."""
     token = use.target.token.lower()
     return bool(token) and bool(use.target.tiles) and not (form.scene is not None and token == _UDIM.lower())
 

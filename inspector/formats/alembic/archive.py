@@ -527,5 +527,5 @@ def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
         elif kind and value_type > WIDE_STRING:
             fault = f"value type {value_type} does not exist"
         elif kind and extent == 0:
-            fault = "items of no value"
+            fault = "items without values"
         yield Header(name, kind, value_type, extent, samples, first, last, sampling, metadata or {}, fault)

@@ -137,7 +137,7 @@ class ObjectOut:
         return one
 
     def finish(self) -> int:
-        """Write the object, after all below it. Returns its word."""
+        """Write the object after all objects below it. Returns its word."""
         words, headers = [], b""
         for one in self.children:
             words.append(one.finish())

@@ -60,7 +60,7 @@ class Cells:
         across: Pixels across a cell.
         down: Pixels down a cell: twice as many, because a cell is about twice as high as wide.
         strips: Function that converts a picture to lines of the screen that can be written on.
-        dim: Whether a thin dim line is visible as a line; where patterns make shades, it falls to pieces.
+        dim: Whether a thin dim line is visible as a line; if patterns make shades, it breaks up.
         over: Makes the lines to show from a picture and its lines, once everything is written on them: real pixels are
             drawn over the cells. The result can't be cropped any more.
     """

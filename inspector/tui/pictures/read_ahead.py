@@ -105,7 +105,7 @@ class ReadAhead:
         return newest
 
     def _ready(self, count: int) -> bool:
-        """Also True for a row without a file, which is shown as words."""
+        """Whether a row can be drawn without reading. A row without a file can, because it is shown as words."""
         view = self._clock.view
         at = view.rows[self._clock.row(count)].at
         return at is None or not view.facts[at].filled or at in self._failed or self._store.at_hand(at) is not None
