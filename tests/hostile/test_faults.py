@@ -92,7 +92,7 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
                 assert "(manta." in err, "it names the file"
     finally:
         over.set()
-        thread.join()
+        thread.join(60)
     for path, data in good.items():
         path.write_bytes(data)
     assert ended(started(INLINE_BYTES, "check", folder, "--no-cache")) == 0

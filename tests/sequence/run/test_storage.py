@@ -25,7 +25,7 @@ def stuck(monkeypatch: pytest.MonkeyPatch) -> Iterator[set[bytes]]:
 
     def opened(path: Path) -> int:
         if os.fsencode(path.name) in names:
-            over.wait()
+            over.wait(300)
         return usual(path)
 
     monkeypatch.setattr(storage, "open_place", opened)
