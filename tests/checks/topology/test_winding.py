@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from tests.helpers.broken.topology import mirrored, wound_back
-from tests.helpers.meshes import Mesh
+from tests.helpers.meshes import Mesh, sphere
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look, shot
+from tests.helpers.sequences import finding_of, frames, heard, look, shot
 from tests.helpers.surfaces import EVERY, lit, ring, sequence
 
 
@@ -61,3 +61,14 @@ def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> No
     """Half a turn about +z, which changes the sign of two axes."""
     files = sequence(ring, {n: lambda mesh: mesh.edit(positions=mesh.positions * [-1, -1, 1]) for n in range(5, 13)})
     assert not [said for said in heard(look(tmp_path, files)) if said[0] == "winding"]
+
+
+@pytest.mark.parametrize(("turned", "found"), [((5, 9), True), ((5, 9, 14), False)])
+def test_how_many_frames_of_a_mesh_that_changes_throughout(
+    turned: tuple[int, ...], found: bool, tmp_path: Path
+) -> None:
+    """A ball, of which each of twenty frames has another mesh: a tenth may be inside out."""
+    balls = {number: sphere(5 + number % 3, 6 + number % 5) for number in range(1, 21)}
+    balls |= {number: wound_back(balls[number], range(len(balls[number].faces))) for number in turned}
+    said = [one for one in heard(look(tmp_path, frames(balls))) if one[0] == "winding"]
+    assert said == [("winding", "error", [float(number) for number in turned])] * found
