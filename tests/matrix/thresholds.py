@@ -1,9 +1,9 @@
 """Which changes of a threshold no test notices. By hand: `python -m tests.matrix.thresholds [NAME ...]`.
 
 All tests that judge findings run once, and what thresholds each of them reads is noted. Then every threshold that a
-check declares is halved and doubled, one at a time, and the tests that read it run until one fails: first those of the
-checks that declare it, then the fastest, up to BUDGET. Each change has a process of its own, forked from one that has
-imported everything.
+check declares is halved and doubled, one at a time, and the tests that read it run until one fails: first those that
+read few others, then those of the checks that declare it, then the fastest, up to BUDGET. Each change has a process of
+its own, forked from one that has imported everything.
 """
 
 from __future__ import annotations
@@ -32,6 +32,8 @@ JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure",
 """Folders of tests that judge what is found."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
 """It compares the words of `explain`, which name each value."""
+FEW = 5
+"""A test that reads no more thresholds than that was written for one of them."""
 BUDGET = 20.0
 """CPU seconds of tests that run for one change. A pair of cases beside a threshold takes milliseconds; a change that
 only long tests notice is as good as unnoticed."""
@@ -80,7 +82,9 @@ class Trial:
                 continue
             own = {f"test_{check.replace('-', '_')}.py" for check in checks}
             tests = [item for item in session.items if threshold.name in reads[item.nodeid]]
-            tests.sort(key=lambda item: (item.path.name not in own, seconds[item.nodeid]))
+            tests.sort(
+                key=lambda item: (len(reads[item.nodeid]) > FEW, item.path.name not in own, seconds[item.nodeid])
+            )
             spent = list(accumulate(seconds[item.nodeid] for item in tests))
             tests = tests[: bisect(spent, BUDGET) + 1]
             for factor in FACTORS:

@@ -9,7 +9,7 @@ import pytest
 
 from tests.helpers.meshes import Mesh, plain, torus
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, frames, heard, look
+from tests.helpers.sequences import Files, finding_of, frames, heard, look
 
 
 def ring(n: int) -> Mesh:
@@ -79,3 +79,27 @@ def test_a_mesh_of_blocks_is_healthy(tmp_path: Path) -> None:
     faces = [(at, at + 1, at + 11, at + 10) for at in range(0, 190) if at % 10 < 9 and at // 10 % 2 == 0]
     texts = {n: plain(np.add(corners, [n, 0.0, 0.0]), faces).text(0) for n in range(1, 7)}
     assert "few-decimals" not in {one.check for one in look(tmp_path, frames(texts)).findings}
+
+
+@pytest.mark.parametrize(("size", "found"), [(1.28, True), (1.3, False)])
+def test_how_many_steps_are_few(size: float, found: bool, tmp_path: Path) -> None:
+    """7,764 times 1.28 is 9,938, times 1.3 it is 10,093."""
+    assert only(tmp_path, 3, size) == ["few-decimals"] * found
+
+
+def squares(straight: int, slanted: int) -> Files:
+    """Separate squares on whole numbers, of which some stand on a corner."""
+    rings = [[(0, 0), (1, 0), (1, 1), (0, 1)]] * straight + [[(0, 0), (1, 1), (0, 2), (-1, 1)]] * slanted
+    points = [(x + 4.0 * at, z, 0.0) for at, ring in enumerate(rings) for x, z in ring]
+    faces = [range(4 * at, 4 * at + 4) for at in range(len(rings))]
+    return frames({n: plain(np.array(points) + np.array([n, 0.0, 0.0]), faces).text(0) for n in range(1, 4)})
+
+
+@pytest.mark.parametrize(
+    ("straight", "slanted", "found"),
+    [(0, 24, False), (0, 25, True), (51, 49, False), (49, 51, True)],
+    ids=["96 vertices", "100 vertices", "mostly along an axis", "mostly slanted"],
+)
+def test_which_mesh_may_have_been_rounded(straight: int, slanted: int, found: bool, tmp_path: Path) -> None:
+    said = {check for check, _, _ in heard(look(tmp_path, squares(straight, slanted)))}
+    assert ("few-decimals" in said) is found
