@@ -11,7 +11,7 @@ from inspector.picture.camera import Camera
 from inspector.picture.canvas import GROUND, Colour, Mask, Picture, blank, grown
 from inspector.picture.charts import ticks
 from inspector.picture.labels import label_size, write_label
-from inspector.picture.lines import line_pixels, wires
+from inspector.picture.wires import line_pixels, wires
 
 _SQUARES: Colour = (66, 66, 66)
 _MOST_SQUARES = 6

@@ -11,7 +11,6 @@ import numpy.typing as npt
 from inspector.arrays import Floats, Integers
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import GROUND, INK, QUIET, Colour, Mask, Picture, blank, grown, say_blocks, stripes
-from inspector.picture.lines import points, wires
 from inspector.picture.marks import mark_faces, mark_vertices
 from inspector.picture.ramp import Ramp
 from inspector.picture.raster import Raster
@@ -19,6 +18,7 @@ from inspector.picture.shading import brightness
 from inspector.picture.shape import Shape
 from inspector.picture.texture import sampled, seen_uvs
 from inspector.picture.view import view
+from inspector.picture.wires import points, wires
 
 _SURFACE = (212, 212, 212)
 _TEXTURE_SHADE = 0.5

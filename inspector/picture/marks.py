@@ -9,9 +9,9 @@ import numpy as np
 from inspector.arrays import Floats, Integers
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import DARK, Colour, Mask, Picture, stripes
-from inspector.picture.lines import unhidden
 from inspector.picture.raster import Raster
 from inspector.picture.shape import Shape
+from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
 """Light on the surface, with dark stripes between: the shape shows in grey as well."""

@@ -16,11 +16,11 @@ from inspector import _native, limits
 from inspector.arrays import Floats, Integers
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import Picture, say_blocks
-from inspector.picture.lines import wires
 from inspector.picture.raster import NONE, Owners, Raster, owners_of
 from inspector.picture.shading import KEY, light_in_texture, light_on
 from inspector.picture.shape import Shape
 from inspector.picture.view import Pieces, pieces_of
+from inspector.picture.wires import wires
 
 PLAIN, BARE = -2, -1
 """In `Coats.of_triangle`: no texture on purpose; no texture although there should be one, which shows as stripes."""

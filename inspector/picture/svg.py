@@ -10,7 +10,7 @@ from inspector.arrays import Floats
 from inspector.names import safe
 from inspector.picture import template as look
 from inspector.picture.canvas import Colour
-from inspector.picture.coverage import twice_areas
+from inspector.picture.face_counts import twice_areas
 from inspector.picture.template import Label, Template
 
 

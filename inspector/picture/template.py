@@ -11,9 +11,9 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 from inspector.names import safe
 from inspector.picture.canvas import Colour, Mask, Picture, blank, grown, stripes
-from inspector.picture.coverage import coverage
+from inspector.picture.face_counts import coverage
 from inspector.picture.labels import label_mask, label_size
-from inspector.picture.lines import line_pixels
+from inspector.picture.wires import line_pixels
 
 PAPER: Colour = (238, 238, 234)
 BLEED: Colour = (206, 208, 210)

@@ -9,11 +9,11 @@ import numpy as np
 from inspector import limits
 from inspector.arrays import Floats, Integers
 from inspector.picture.canvas import DARK, INK, QUIET, Colour, Mask, Picture, blank, stripes, write_framed
-from inspector.picture.coverage import coverage, twice_areas
-from inspector.picture.lines import line_pixels
+from inspector.picture.face_counts import coverage, twice_areas
 from inspector.picture.marks import MARK, hatch
 from inspector.picture.raster import rasterise
 from inspector.picture.texture import sampled
+from inspector.picture.wires import line_pixels
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
 """Quiet greys, so that neighbouring islands differ; the outlines separate them without colour."""

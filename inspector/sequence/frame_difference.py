@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector.arrays import Floats
+from inspector.formats.element_lines import face_line, normal_line, uv_line, vertex_line
 from inspector.formats.frame import Frame
-from inspector.formats.lines import face_line, normal_line, uv_line, vertex_line
 from inspector.names import Name
 
 LIBRARIES = "libraries"

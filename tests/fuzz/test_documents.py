@@ -28,7 +28,7 @@ from inspector.report.rules_text import start_text
 from inspector.sequence.discovery.discover import discover
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import Settings
-from inspector.sequence.run.shards import Part, merge_parts, part_document
+from inspector.sequence.run.shards import QueuePart, merge_parts, part_document
 from inspector.tui.saved_state import SavedState, load, outdated, recent_folders, save, state_file
 from tests.helpers.broken.uvs import bare
 from tests.helpers.rules import rules_of
@@ -157,7 +157,7 @@ def test_parts(work: Work, tmp_path: Path) -> None:
     (sequence,) = discover(root).sequences
     files = [None, *sequence.files]
     rows = [(facts, files[number]) for number, facts in enumerate(inspection.inspections[0].series.facts)]
-    document = part_document(Part(1, 1), root, rows)
+    document = part_document(QueuePart(1, 1), root, rows)
     place.write_text(json.dumps(document))
     merge_parts([place], root, [sequence])
     for what, text in mutations(json.loads(place.read_text())):

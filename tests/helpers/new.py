@@ -114,7 +114,7 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.formats.frame import Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 

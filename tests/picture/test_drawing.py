@@ -10,12 +10,12 @@ import pytest
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import GROUND, blank, grown, smaller, stamp, stripes
 from inspector.picture.drawing import Style, draw
-from inspector.picture.lines import line_pixels, points, wires
 from inspector.picture.marks import MARK
 from inspector.picture.ramp import NO_VALUE, Ramp
 from inspector.picture.shading import brightness
 from inspector.picture.shape import Shape, shape_of
 from inspector.picture.view import view
+from inspector.picture.wires import line_pixels, points, wires
 from inspector.surface.triangles import triangulate
 from tests.helpers.picture_meshes import frame_of
 

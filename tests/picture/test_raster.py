@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from inspector.picture.coverage import coverage, twice_areas
+from inspector.picture.face_counts import coverage, twice_areas
 from inspector.picture.fragments import pixels_of
 from inspector.picture.raster import NONE, Floats, rasterise
 from tests.helpers.picture_meshes import brute_force

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inspector.picture.coverage import coverage
+from inspector.picture.face_counts import coverage
 from inspector.picture.marks import MARK
 from inspector.picture.uv_map import UvMap, Window, draw_uv_difference, draw_uv_map, moved_triangles, uv_layers
 

@@ -12,7 +12,7 @@ from inspector import limits
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.formats.lines import vertex_line
+from inspector.formats.element_lines import vertex_line
 from inspector.formats.problems import KINDS, Problem
 from inspector.names import counted
 from inspector.sequence.measure.facts import FrameFacts

@@ -16,7 +16,7 @@ from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
 from inspector.checks.base.off_path import off_path
 from inspector.checks.base.turned import reflected_frames
-from inspector.formats.lines import face_line
+from inspector.formats.element_lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.threshold import Threshold
 

@@ -15,9 +15,9 @@ from inspector.checks.base.helpers import base_facts, count_of, files, usable_wh
 from inspector.checks.base.libraries import named, spot_finding, used_libraries
 from inspector.checks.base.material_content import changes
 from inspector.checks.base.numbered_names import name_stem
+from inspector.formats.element_lines import face_line
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
-from inspector.formats.lines import face_line
 from inspector.names import Name
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.surface.islands import face_materials

@@ -24,9 +24,9 @@ from inspector.checks.base.topology_changes import (
     reported_by,
     whole_indices,
 )
+from inspector.formats.element_lines import face_line
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
-from inspector.formats.lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.surface.edges import edges_of
 

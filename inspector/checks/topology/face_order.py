@@ -13,7 +13,7 @@ from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.topology_changes import FACES, reported_by
-from inspector.formats.lines import face_line
+from inspector.formats.element_lines import face_line
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

@@ -11,8 +11,8 @@ from inspector.checks.base.face_sets import with_other_uvs
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_with_uvs, count_of, same_faces
 from inspector.checks.base.uv_compare import UvDifference, compare_uvs
+from inspector.formats.element_lines import face_line
 from inspector.formats.format import Trait
-from inspector.formats.lines import face_line
 
 _WORDS = {
     "renumbered": "the same UV coordinates at every corner, with different indices",

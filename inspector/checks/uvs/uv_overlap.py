@@ -9,8 +9,8 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import same_layout
 from inspector.checks.base.island_overlap import STACKED_SHARE, island_overlap
+from inspector.formats.element_lines import face_line
 from inspector.formats.format import Trait
-from inspector.formats.lines import face_line
 from inspector.surface.uv_layout import UV_TILES
 from inspector.threshold import Threshold
 

@@ -11,7 +11,7 @@ import numpy as np
 from inspector.arrays import Flags, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.lines import settled, with_lines_kept
+from inspector.fixes.base.text_edit import settled, with_lines_kept
 from inspector.formats.frame import ABSENT, Corners, FaceRun, Frame
 from inspector.formats.problems import KINDS
 from inspector.sequence.discovery.frame_ranges import numbers_text

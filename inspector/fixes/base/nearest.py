@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 
 from inspector.arrays import Flags, Floats, Indices
-from inspector.fixes.base.colours import Colours, mixed
+from inspector.fixes.base.refinement import Colours, mixed
 
 _PAIRS = 1 << 21
 """Pairs of points that are compared together."""

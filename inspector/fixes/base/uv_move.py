@@ -13,7 +13,7 @@ from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.precision import MOST_DECIMALS
 from inspector.fixes.base.preview import point_text
 from inspector.formats.frame import Frame

@@ -15,11 +15,11 @@ from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.precision import exact_decimals
 from inspector.fixes.base.preview import point_text
+from inspector.formats.element_lines import face_line
 from inspector.formats.frame import ABSENT, Corners, Frame
-from inspector.formats.lines import face_line
 from inspector.names import safe
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text

@@ -1,6 +1,6 @@
 """Match the vertices of two frames by connectivity and, where that leaves a choice, by position.
 
-Connectivity distinguishes many vertices (see colours.py). Where it doesn't, as with the rotations of a sphere, position
+Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, as with the rotations of a sphere, position
 decides: a vertex that moves by less than half the distance to the next vertex of its kind is nearest to itself. Each
 vertex that is decided helps to distinguish its neighbours, and so on, until all are decided or nothing more can be.
 """
@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Flags, Floats, Indices
-from inspector.fixes.base.colours import Colours, Refinement, classes_of, mixed
 from inspector.fixes.base.nearest import nearest_alike, spacing_alike
+from inspector.fixes.base.refinement import Colours, Refinement, classes_of, mixed
 from inspector.formats.frame import Frame
 from inspector.surface.components import connected
 from inspector.surface.edges import next_corner

@@ -7,7 +7,7 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.output_frames import OutputFrames
 from inspector.fixes.base.parameters import number_of
 from inspector.sequence.discovery.frame_ranges import numbers_text

@@ -20,7 +20,7 @@ from inspector.fixes.base.faces import (
     with_vertices_kept,
 )
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name, safe
 

@@ -10,7 +10,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import number_shift
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, numbered_file, source_frames
 from inspector.fixes.base.parameters import number_of
 from inspector.sequence.discovery.frame_ranges import numbers_text

@@ -8,7 +8,7 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.output_frames import OutputFrames
 
 

@@ -12,7 +12,7 @@ from inspector.checks.base.libraries import named, unused_materials
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.library_edit import without_definitions
 from inspector.names import Name
 

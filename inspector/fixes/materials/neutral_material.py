@@ -14,9 +14,9 @@ from inspector.checks.base.libraries import named
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets, LibraryAsset, folder_of, free_path
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.library_edit import extended
-from inspector.fixes.base.lines import Draft
+from inspector.fixes.base.text_edit import Draft
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.formats.wavefront.library import read_library
 from inspector.names import Name

@@ -15,7 +15,7 @@ from inspector.checks.base.portability import unportable
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets, LibraryAsset, TextureAsset, folder_of
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.names import Name
 from inspector.sequence.materials.references import Status

@@ -23,7 +23,7 @@ from inspector.fixes.base.assets import (
     rewritten,
 )
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers, indices_of
+from inspector.fixes.base.frame_numbers import all_numbers, indices_of
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.formats.wavefront.library import Library, merge_libraries, read_library
 from inspector.names import Name

@@ -12,9 +12,9 @@ from inspector.checks.base.numbered_names import name_stem
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.library_edit import renamed
-from inspector.fixes.base.lines import Draft
+from inspector.fixes.base.text_edit import Draft
 from inspector.formats.frame import Frame
 from inspector.names import Name
 from inspector.sequence.discovery.frame_ranges import numbers_text

@@ -9,7 +9,7 @@ import numpy as np
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.wavefront.writer import write_frame
 from inspector.sequence.discovery.frame_ranges import numbers_text

@@ -13,7 +13,7 @@ from inspector.errors import Refusal
 from inspector.fixes.base.corner_groups import all_soft, by_angle, by_smoothing
 from inspector.fixes.base.faces import has_legal_faces, refuse_mixed_faces
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.formats.frame import Corners, Frame
 from inspector.formats.wavefront.writer import decimals_of

@@ -13,7 +13,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.jumps import JUMP_DIAGONALS, JUMP_SIZE, centre_jumps, size_jumps
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame

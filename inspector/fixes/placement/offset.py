@@ -10,7 +10,7 @@ from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import point_text, position_changes

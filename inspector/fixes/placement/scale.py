@@ -10,7 +10,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.sizes import unit_error
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
 from inspector.fixes.base.precision import SMALLEST_DIAGONAL, needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes

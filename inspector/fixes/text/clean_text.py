@@ -10,8 +10,8 @@ from fractions import Fraction
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
-from inspector.fixes.base.lines import Draft, Line
+from inspector.fixes.base.frame_numbers import readable_indices
+from inspector.fixes.base.text_edit import Draft, Line
 from inspector.formats.frame import Frame
 from inspector.formats.problems import KINDS
 from inspector.formats.wavefront.statements import BYTE_ORDER_MARK, FACE_STATEMENTS, KNOWN, NUMBER_STATEMENTS

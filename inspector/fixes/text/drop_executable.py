@@ -8,8 +8,8 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
-from inspector.fixes.base.lines import Draft
+from inspector.fixes.base.frame_numbers import readable_indices
+from inspector.fixes.base.text_edit import Draft
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.statements import ACTING_STATEMENTS
 from inspector.sequence.discovery.frame_ranges import numbers_text

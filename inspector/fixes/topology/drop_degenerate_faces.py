@@ -13,7 +13,7 @@ from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import FACE_COMMENTS, counts_of, refuse_mixed_faces, with_faces
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.surface.edges import next_corner
 

@@ -9,7 +9,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import refuse_mixed_faces, refuse_other_users, used_vertices, with_vertices_kept
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import counted
 

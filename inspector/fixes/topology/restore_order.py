@@ -15,8 +15,8 @@ from inspector.errors import Refusal
 from inspector.fixes.base.face_match import corners_alike
 from inspector.fixes.base.faces import FACE_COMMENTS, has_legal_faces, states_of, with_faces
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
-from inspector.fixes.base.lines import settled, with_lines_reordered
+from inspector.fixes.base.frame_numbers import readable_indices
+from inspector.fixes.base.text_edit import settled, with_lines_reordered
 from inspector.fixes.base.vertex_match import Course, match_vertices
 from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text

@@ -10,7 +10,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import FACE_COMMENTS, counts_of, has_legal_faces, refuse_mixed_faces, with_faces
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import all_numbers
+from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.formats.frame import Corners, Frame
 from inspector.names import counted
 from inspector.sequence.discovery.settings import frame_text

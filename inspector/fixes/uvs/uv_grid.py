@@ -10,7 +10,7 @@ from inspector.arrays import Floats, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.parameters import aspect_of
 from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, colour_map_aspect, refuse_other_faces, uv_changes
 from inspector.formats.frame import Frame

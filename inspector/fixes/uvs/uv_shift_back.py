@@ -12,7 +12,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.uv_compare import constant_shift
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frames import readable_indices
+from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.uvs import has_whole_uvs
 from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text

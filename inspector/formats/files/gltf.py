@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from inspector.formats.format import Beside, Format, Trait
-from inspector.formats.gltf.arrays import Accessors
+from inspector.formats.gltf.accessors import Accessors
 from inspector.formats.gltf.document import (
     MAGIC,
     Buffers,

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.formats.gltf.arrays import Accessors, Array
+from inspector.formats.gltf.accessors import Accessors, Array
 from inspector.formats.gltf.document import Document, broken, entries, entry, extension, value, whole_numbers
 from inspector.formats.gltf.materials import Layout, Materials
 from inspector.formats.gltf.nodes import MeshUse, Nodes

@@ -15,7 +15,7 @@ from urllib.parse import unquote
 import numpy as np
 
 from inspector.formats.format import Beside
-from inspector.formats.gltf.arrays import Array
+from inspector.formats.gltf.accessors import Array
 from inspector.formats.gltf.document import Buffers, Document, data_of, entries, entry, extension, numbers, value
 from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Slot
 from inspector.formats.problems import UnreadableFrame

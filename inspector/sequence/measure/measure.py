@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 from inspector import limits
 from inspector.arrays import Floats
+from inspector.formats.element_lines import face_line, normal_line
 from inspector.formats.frame import ABSENT, Corners, Frame
-from inspector.formats.lines import face_line, normal_line
 from inspector.formats.problems import Place, Problem
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure import surface_facts, uv_facts

@@ -10,7 +10,7 @@ from inspector.arrays import Floats
 from inspector.picture.bearings import AXES, arms
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import Colour, Mask, Picture
-from inspector.picture.lines import line_pixels
+from inspector.picture.wires import line_pixels
 from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.styles import PLAIN
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from inspector.picture.canvas import INK, QUIET, Colour, Picture, blank
-from inspector.picture.coverage import coverage
-from inspector.picture.lines import line_pixels
+from inspector.picture.face_counts import coverage
 from inspector.picture.marks import MARK
 from inspector.picture.template import Template, arrow_lines
 from inspector.picture.texture import sampled
+from inspector.picture.wires import line_pixels
 from inspector.tui.pictures.bearings import ink_on
 from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.pictures.painter import Painted

@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name
-from inspector.picture.coverage import twice_areas
+from inspector.picture.face_counts import twice_areas
 from inspector.picture.uv_map import UvMap
 from inspector.surface.edges import next_corner
 from inspector.surface.islands import Islands, find_islands

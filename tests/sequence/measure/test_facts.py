@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.formats.lines import face_line
+from inspector.formats.element_lines import face_line
 from inspector.formats.wavefront.reader import ObjReader
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FrameFacts

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from inspector import _native
-from inspector.formats.lines import vertex_line
+from inspector.formats.element_lines import vertex_line
 from inspector.formats.wavefront.reader import ObjReader, read_frame
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts_json import facts_from_json, facts_to_json
