@@ -1,8 +1,9 @@
 """Match the vertices of two frames by connectivity and, where that leaves a choice, by position.
 
-Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, as with the rotations of a sphere, position
-decides: a vertex that moves by less than half the distance to the next vertex of its kind is nearest to itself. Each
-vertex that is decided helps to distinguish its neighbours, and so on, until all are decided or nothing more can be.
+Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, as with the rotations of a sphere,
+position decides: a vertex that moves by less than half the distance to the next vertex of its kind is nearest to
+itself. Each vertex that is decided helps to distinguish its neighbours, and so on, until all are decided or nothing
+more can be.
 """
 
 from __future__ import annotations
