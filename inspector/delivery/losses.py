@@ -6,6 +6,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 
 from inspector.delivery.gltf_maps import fitted
@@ -40,8 +41,8 @@ class SequenceLosses:
 
 
 def source_losses(inspection: FolderInspection) -> list[SequenceLosses]:
-    """The content of the frame files that the OBJ frames made from them don't have."""
-    return _kept((one, _of_files(one.series.facts)) for one in inspection.inspections)
+    """The content of the frame files, or of the scene file that they come from, that the copy doesn't have."""
+    return _kept((one, chain(_of_files(one.series.facts), _of_scene(one))) for one in inspection.inspections)
 
 
 def form_losses(inspection: FolderInspection, form: Format) -> list[SequenceLosses]:
@@ -65,6 +66,12 @@ def joined(first: Sequence[SequenceLosses], second: Sequence[SequenceLosses]) ->
     for one in (*first, *second):
         found[one.sequence] = few((*found.get(one.sequence, ()), *one.losses))
     return [SequenceLosses(name, losses) for name, losses in found.items()]
+
+
+def _of_scene(one: Inspection) -> Iterator[LeftOut]:
+    context = one.context
+    names = {context.file_name(index).text for index in range(len(one.series.facts))}
+    return (LeftOut(what, seen) for what, seen, paths in context.marks.left_out if names & paths)
 
 
 def _kept(pairs: Iterator[tuple[Inspection, Iterator[LeftOut]]]) -> list[SequenceLosses]:

@@ -114,10 +114,9 @@ def unpack(
             frames.write(progress, cancelled)
             staging.ours()
             source = (path.name, _file_digest(path))
-            receipt = unpacked_receipt(wanted.settings, source, frames.files)
-            staging.put(
-                RECEIPT_NAME, receipt_bytes(receipt)
-            )  # without it, frames that differ much would count as parts
+            receipt = {**unpacked_receipt(wanted.settings, source, frames.files), "left_out": frames.losses()}
+            # The checks read it: what it lists is reported, and frames that differ much are not taken for parts.
+            staging.put(RECEIPT_NAME, receipt_bytes(receipt))
             after = inspect_folder(staging.files, wanted.settings)
             _compare(frames.counts, after)
             if (path.stat().st_size, path.stat().st_mtime_ns) != (state.st_size, state.st_mtime_ns):
@@ -194,6 +193,7 @@ class _Frames:
         self.counts: dict[str, _Counts] = {}
         self.damaged: dict[Fraction, str] = {}
         self.left_out: defaultdict[LeftOut, list[Fraction]] = defaultdict(list)
+        self._lacking: defaultdict[LeftOut, list[str]] = defaultdict(list)
         self._empty: list[tuple[str, Fraction]] = []
         self._written: set[str] = set()
 
@@ -207,9 +207,11 @@ class _Frames:
                 if cancelled():
                     raise Cancelled("stopped; finished files are kept. Run the same command to resume")
                 self._frame(name, take, number)
-            for one in self._animation.left_out:
-                self.left_out[one].append(number)
-            self._animation.left_out.clear()
+                for one in self._animation.left_out:
+                    self._lacking[one].append(self._place(name, number))
+                    if self.left_out[one][-1:] != [number]:
+                        self.left_out[one].append(number)
+                self._animation.left_out.clear()
             progress(done, len(self._wanted.frames))
         for name, number in self._empty:
             if name in self._written:  # a mesh that is never visible has no frames
@@ -220,6 +222,16 @@ class _Frames:
             raise MeshqcError(f"{safe(self._path.name)}: {why}; no frame can be unpacked")
         for place, data in self._beside():
             self._put(place, data)
+
+    def losses(self) -> list[dict[str, object]]:
+        """The content that was left out of all frames, or of some, as values for the receipt."""
+        return [
+            *({"what": one.what, "seen": one.seen, "frames": len(self._wanted.frames)} for one in self._wanted.notes),
+            *(
+                {"what": one.what, "seen": one.seen, "frames": len(numbers), "files": self._lacking[one]}
+                for one, numbers in self.left_out.items()
+            ),
+        ]
 
     def _frame(self, name: str, take: Take, number: Fraction) -> None:
         try:
@@ -292,15 +304,7 @@ def _put_notes(
     """Write the receipt, hand-off note and digests, as for a correction. The receipt passes on the rate."""
     source = Name(os.fsencode(str(receipt["source"])))
     handoff = unpacked_note_bytes(source, wanted.about, frames.left_out, after)
-    receipt = {
-        **receipt,
-        "left": left_of(after),
-        "left_out": [
-            *({"what": one.what, "seen": one.seen, "frames": len(wanted.frames)} for one in wanted.notes),
-            *({"what": one.what, "seen": one.seen, "frames": len(numbers)} for one, numbers in frames.left_out.items()),
-        ],
-        "handoff": sha256(handoff),
-    }
+    receipt = {**receipt, "left": left_of(after), "handoff": sha256(handoff)}
     notes = {RECEIPT_NAME: receipt_bytes(receipt), HANDOFF_NAME: handoff}
     for name, data in notes.items():
         staging.put(name, data)

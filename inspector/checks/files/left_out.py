@@ -9,26 +9,33 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 
+_Losses = dict[tuple[str, Severity], list[int]]
+"""Content that is left out and its severity -> indices of the frames."""
 _KINDS = {"left-out-seen": Severity.WARNING, "left-out": Severity.NOTE}
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
+    found: _Losses = {}
     for kind, severity in _KINDS.items():
-        found: dict[str, list[int]] = {}
         for index, facts in enumerate(context.series.facts):
             problem = facts.problem(kind)
             for place in () if problem is None else problem.places:
                 if place.text is not None:
-                    found.setdefault(place.text.display, []).append(index)
-        for what, indices in found.items():
-            yield Finding(
-                CHECK.id,
-                severity,
-                f"left out: {what}",
-                context.numbers(indices),
-                files(context, indices),
-                {"left_out": what},
-            )
+                    found.setdefault((place.text.display, severity), []).append(index)
+    for what, seen, paths in context.marks.left_out:  # of the scene file that the frames come from
+        severity = _KINDS["left-out-seen" if seen else "left-out"]
+        indices = [at for at in range(len(context.series.facts)) if context.file_name(at).text in paths]
+        if indices:
+            found.setdefault((what, severity), []).extend(indices)
+    for (what, severity), indices in found.items():
+        yield Finding(
+            CHECK.id,
+            severity,
+            f"left out: {what}",
+            context.numbers(indices),
+            files(context, indices),
+            {"left_out": what},
+        )
 
 
 CHECK = Check(

@@ -102,7 +102,7 @@ class ArchiveAnimation:
                 ) from error
             except ArchiveError as error:
                 self._scene.archive.file.refuse_changed()
-                broken.append(f"{listed.path}: {error}")
+                broken.append(f"{safe(listed.path)}: {error}")
         if not pieces:
             raise UnreadableFrame("broken-form", 0, broken[0]) if broken else UnreadableFrame("no-mesh", 0)
         self.left_out.update(LeftOut(one, seen=True) for one in broken)

@@ -13,6 +13,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from inspector.names import safe
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
@@ -33,11 +34,13 @@ class ReceiptMarks:
         invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
             Delivered frames that a later export has replaced are not included.
         rate: Frames per second, as stated when the frames were written; None if not stated.
+        left_out: The content of a scene file that some frames don't have: what, whether it is seen, and their paths.
         delivered: Whether there is a receipt of ours: numbered files beside it are frames, however much they differ.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
     rate: Fraction | None = None
+    left_out: tuple[tuple[str, bool, frozenset[str]], ...] = ()
     delivered: bool = False
 
 
@@ -51,7 +54,12 @@ def read_marks(folder: Path) -> ReceiptMarks:
             for file in receipt["files"]
             if file.get("invented") and _is_as_delivered(scope, folder / str(file["path"]), file["after"])
         }
-        return ReceiptMarks(invented, _rate(receipt), delivered=True)
+        left_out = tuple(
+            (safe(str(one["what"])), one["seen"] is True, frozenset(map(str, one["files"])))
+            for one in receipt.get("left_out", ())
+            if "files" in one
+        )
+        return ReceiptMarks(invented, _rate(receipt), left_out, delivered=True)
     except _NOT_OURS:
         return ReceiptMarks()
 

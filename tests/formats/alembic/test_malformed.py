@@ -280,7 +280,7 @@ def test_14_times_that_do_not_exist(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("info", "cause"),
-    [(0x002031AE, "unknown width"), (0x002031E2, "type 14"), (0x002001A2, "no value")],
+    [(0x002031AE, "unknown width"), (0x002031E2, "type 14"), (0x002001A2, "without values")],
 )
 def test_15_headers_that_no_writer_makes(tmp_path: Path, info: int, cause: str) -> None:
     scene = scene_of(tmp_path, patched((P_HEADER, struct.pack("<I", info))))
