@@ -35,7 +35,7 @@ MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
     "Share of their spread by which sampled vertices may miss the place where a reflection would bring them from the "
-    "previous frame. It allows for a step of the motion itself.",
+    "previous frame, or from the mean of the two beside. It allows for a step of the motion itself.",
     "of their spread",
 )
 MIRROR_BETTER = Threshold(
@@ -123,14 +123,18 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
         return ()
     followed = series.samples[frames]
     reflected = reflections(followed)
-    if reflected.sum() > max(2.0, JUMPS_OF_A_POSE_SET.value * len(frames)):
+    most = max(2.0, JUMPS_OF_A_POSE_SET.value * len(frames))
+    if reflected.sum() > most:
         return ()
     state = np.concatenate([[0], np.cumsum(reflected) % 2])
     usual = int(2 * state.sum() > len(state))
     odd = np.flatnonzero(state != usual)
-    if not len(odd) or _came_by_itself(followed, int(odd[0]), np.flatnonzero(state == usual)):
-        return ()
-    return tuple(frames[odd].tolist())
+    if len(odd) and not _came_by_itself(followed, int(odd[0]), np.flatnonzero(state == usual)):
+        return tuple(frames[odd].tolist())
+    single = np.flatnonzero(_single_reflections(followed)) + 1
+    others = np.delete(np.arange(len(frames)), single)
+    single = single[[not _is_posed(followed, index, others) for index in single.tolist()]]
+    return tuple(frames[single].tolist()) if len(single) <= most else ()
 
 
 def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
@@ -140,16 +144,36 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     rotation leads to it from one of the nearest usual frames, as where a part is off.
     """
     by_rotation, by_either = _misses(followed[usual], np.broadcast_to(followed[odd], followed[usual].shape))
-    step = np.median(_misses(followed[usual][:-1], followed[usual][1:])[0])
     nearest = np.argsort(np.abs(usual - odd), kind="stable")[:MIRROR_NEAR]
     reflected = by_rotation[nearest] > MIRROR_BETTER.value**2 * by_either[nearest]
-    return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step or not reflected.all())
+    return _is_posed(followed, odd, usual) or not reflected.all()
+
+
+def _is_posed(followed: Floats, odd: int, usual: Indices) -> bool:
+    """Whether a `usual` frame shows the pose of a frame, but for a rotation."""
+    by_rotation, _ = _misses(followed[usual], np.broadcast_to(followed[odd], followed[usual].shape))
+    step = np.median(_misses(followed[usual][:-1], followed[usual][1:])[0])
+    return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
 
 
 def reflections(places: Floats) -> Flags:
     """Whether points, (n, s, 3), came from the previous frame to each frame by a reflection, not a rotation, (n -
     1,)."""
-    by_rotation, by_either = _misses(places[:-1], places[1:])
+    return _by_reflection(places[:-1], places[1:])
+
+
+def _single_reflections(places: Floats) -> Flags:
+    """Whether a reflection, not a rotation, leads from the mean of the two frames beside to the points of each frame
+    between, (n - 2,).
+
+    However fast a surface moves, it is nearer to that mean than to the frame before.
+    """
+    return _by_reflection((places[:-2] + places[2:]) / 2.0, places[1:-1])
+
+
+def _by_reflection(before: Floats, after: Floats) -> Flags:
+    """Whether a reflection leads from points, (m, s, 3), to others, where a rotation misses unusually far, (m,)."""
+    by_rotation, by_either = _misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * np.median(by_rotation)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
     better = by_rotation > MIRROR_BETTER.value**2 * by_either

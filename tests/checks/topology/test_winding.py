@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from tests.helpers.broken.topology import mirrored, wound_back
-from tests.helpers.meshes import Mesh, sphere
+from tests.helpers.meshes import Mesh, grid_faces, plain, sphere
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, frames, heard, look, shot
-from tests.helpers.surfaces import EVERY, lit, ring, sequence
+from tests.helpers.sequences import Heard, finding_of, frames, heard, look, shot
+from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
 
 
 def begun_elsewhere(mesh: Mesh) -> Mesh:
@@ -55,6 +55,25 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
     inspection = look(tmp_path / "broken", sequence(placed, {5: mirrored}))
     assert heard(inspection) == [*away, ("winding", "error", [5.0])]
     assert finding_of(inspection, "winding").numbers["kind"] == "mirrored"
+
+
+@pytest.mark.parametrize("size", [0.3, 0.6])
+def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
+    """An open tube that stretches and shrinks by waves along it, of 12 frames: from frame to frame it moves nearly as
+    far as so thin a body is from its mirror image, and by a quarter of that off the mean of the frames beside."""
+    x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
+
+    def pulsing(number: int) -> Mesh:
+        waves = size * np.sin(2.0 * x + 2 * np.pi * number / 12)
+        points = np.stack([x + waves, 0.3 * np.cos(around), 0.2 * np.sin(around) + 0.1 * x], axis=1)
+        return plain(points, grid_faces(16, 12))
+
+    def said(folder: str, changed: Mesh | None = None) -> list[Heard]:
+        meshes = {number: pulsing(number) for number in NUMBERS} | ({6: changed} if changed else {})
+        return [one for one in heard(look(tmp_path / folder, frames(meshes))) if one[1] != "note"]
+
+    assert said("healthy") == []
+    assert said("broken", mirrored(pulsing(6))) == [("winding", "error", [6.0])]
 
 
 def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> None:
