@@ -42,13 +42,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
         raise NotApplicable("no face has normals")
     mirrored = mirrored_frames(context)  # reported by the check of winding
     met = faults(context, "reversed-normal", [index for index in sound_surface(context) if index not in mirrored])
-    if met:
-        worst, _ = max(met, key=lambda pair: pair[1].count)
-        share = _share(context.frame(worst))
-        words = f"of {base.faces:,} with normals that point to the back, {share:.2%} of the surface"
-        fixes = CHECK.fixes if all(_nearly_all(context.series.facts[index], found) for index, found in met) else ()
-        severity = Severity.WARNING if share >= context.limit(REVERSED_SHARE) else Severity.NOTE
-        yield fault_finding(context, CHECK.id, severity, met, words, fixes=fixes)
+    whole = [pair for pair in met if _nearly_all(context.series.facts[pair[0]], pair[1])]
+    some = [pair for pair in met if pair not in whole]
+    for group, fixes in ((whole, CHECK.fixes), (some, ())):
+        if group:
+            worst, _ = max(group, key=lambda pair: pair[1].count)
+            share = _share(context.frame(worst))
+            words = f"of {base.faces:,} with normals that point to the back, {share:.2%} of the surface"
+            severity = Severity.WARNING if share >= context.limit(REVERSED_SHARE) else Severity.NOTE
+            yield fault_finding(context, CHECK.id, severity, group, words, fixes=fixes)
 
 
 @np.errstate(over="ignore", invalid="ignore")  # faces with numbers that overflow weigh nothing

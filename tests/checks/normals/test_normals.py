@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from tests.helpers.broken.normals import unlit
-from tests.helpers.meshes import Mesh, wing, with_faces
+from tests.helpers.meshes import Mesh, torus, wing, with_faces
 from tests.helpers.one_thing import broken
 from tests.helpers.quads import Quad, quad_frames
-from tests.helpers.sequences import finding_of, heard, look, shot
-from tests.helpers.surfaces import EVERY, lit, sequence
+from tests.helpers.sequences import finding_of, frames, heard, look, shot
+from tests.helpers.surfaces import EVERY, NUMBERS, lit, sequence
 
 
 def test_the_lit_shot_is_silent(tmp_path: Path) -> None:
@@ -51,6 +51,30 @@ def test_no_direction(tmp_path: Path) -> None:
     inspection = look(tmp_path, sequence(lit, {5: lambda mesh: mesh.edit(normals=mesh.normals * 0)}))
     assert heard(inspection) == [("normal-length", "warning", [5.0])]
     assert finding_of(inspection, "normal-length").numbers["kind"] == "zero-normal"
+
+
+def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None:
+    """One face of 1,200 whose normals are reversed in all frames is noted; the frame with all of them reversed is told
+    apart, with its fix."""
+
+    def folded(number: int) -> Mesh:
+        mesh = torus(40, 30)
+        faces = (tuple((v, vt, 1200) for v, vt, _ in mesh.faces[0]), *mesh.faces[1:])
+        inward = -mesh.normals[mesh.faces[0][0][2]]
+        return mesh.edit(
+            positions=mesh.positions + np.array([0.0, 0.0, 0.1 * number]),
+            faces=faces,
+            normals=np.concatenate([mesh.normals, [inward]]) * (-1.0 if number == 5 else 1.0),
+        )
+
+    inspection = look(tmp_path, frames({number: folded(number) for number in NUMBERS}))
+    found = {one.severity.word: one for one in inspection.findings if one.check == "reversed-normals"}
+    assert {word: [float(number) for number in one.frames] for word, one in found.items()} == {
+        "warning": [5.0],
+        "note": [number for number in EVERY if number != 5],
+    }
+    assert (found["warning"].numbers["least"], found["warning"].fixes) == (1199, ("flip-normals",))
+    assert (found["note"].numbers["most"], found["note"].fixes) == (1, ())
 
 
 def test_rounding_to_two_decimals_is_no_other_length(tmp_path: Path) -> None:
