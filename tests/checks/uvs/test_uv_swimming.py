@@ -38,6 +38,12 @@ def test_a_slow_drift_is_seen_by_its_reach(tmp_path: Path) -> None:
     assert heard(look(tmp_path, files)) == [("uv-swimming", "note", LATER)]
 
 
+@pytest.mark.parametrize(("reach", "found"), [(0.00008, False), (0.00012, True)])
+def test_how_far_a_drift_must_reach(reach: float, found: bool, tmp_path: Path) -> None:
+    files = shot({n: laid(moved(reach * (n - 1) / 11, 0)) for n in NUMBERS})
+    assert heard(look(tmp_path, files)) == [("uv-swimming", "note", LATER)] * found
+
+
 def test_noise_of_the_last_digits_is_none(tmp_path: Path) -> None:
     assert heard(look(tmp_path, trembling(0.00005))) == []
 
