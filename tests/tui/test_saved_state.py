@@ -225,7 +225,7 @@ async def test_the_view_comes_back(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 LOOKED = {
-    "v": ("V", "8", "V", "0", "left", "up", "plus", "plus", "shift+right", "b", "h", "C", "l", "2", "S", "3"),
+    "v": ("V", "8", "V", "0", "left", "up", "plus", "plus", "shift+right", "b", "h", "C", "S", "3", "l", "2"),
     "U": ("plus", "right", "up", "up", "l", "3", "b", "M", "2", "C"),
 }
 
