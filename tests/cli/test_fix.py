@@ -314,7 +314,7 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
     assert lines[0] == (
         f"next: meshqc fix {kelp} --output out_2 --size 1.8 --all --with offset:to=origin --without portable-names"
     )
-    assert lines[1].startswith("      (adds uv-grid, scale; --with ID instead of --all adds one of them; ")
+    assert lines[1].startswith("      (adds uv-donor, scale; --with ID instead of --all adds one of them; ")
     assert lines[2].startswith("  or: meshqc ")
     assert main(["fix", str(kelp), "--output", "without", "--size", "1.8", "--without", "scale"]) == 1
     assert "adds scale" not in capsys.readouterr().out

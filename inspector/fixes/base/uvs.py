@@ -30,6 +30,9 @@ UV_DECIMALS = 6
 pixels."""
 
 
+NAME_DONOR = "name the mesh file with the UVs (from=FILE or --uvs-from FILE)"
+
+
 @dataclass(frozen=True, eq=False)
 class UvSet:
     """UVs for frames that have the same faces.
@@ -58,7 +61,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
     """
     stated = parameters.get("from", context.settings.uvs_from)
     if stated is None:
-        raise Refusal("name the mesh file with the UVs (from=FILE or --uvs-from FILE)")
+        raise Refusal(NAME_DONOR)
     path = Path(str(stated)).expanduser()
     if not path.is_file():
         raise Refusal(f"{safe(str(path))} is not a file; relative paths start at {safe(str(Path.cwd()))}")

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from pathlib import Path
 
 from inspector.checks.base.context import CheckContext
+from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.uvs import (
+    NAME_DONOR,
     UvSet,
     apply_uv_set,
     donor_of,
@@ -16,20 +21,29 @@ from inspector.fixes.base.uvs import (
     uv_set_of,
     uv_summary,
 )
+from inspector.formats.frame import Frame
 from inspector.names import safe
+from inspector.sequence.discovery.listing import mesh_suffix
+
+_MOST_BESIDE = 8
+"""Files beside the frames that are read to find the donor: a folder with more is a library of models."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     """Read the donor, and find the frames that have corners without UVs.
 
     Raises:
-        Refusal: No donor is named, it has no UVs or other faces, or every frame has UVs.
+        Refusal: No donor is named, and none fits among the files beside; it has no UVs or other faces; or every frame
+            has UVs.
         MeshqcError: The donor can't be read.
     """
-    path, donor = donor_of(context, parameters)
-    name = safe(path.name)
     indices = frames_without_uvs(context, frames)
-    refuse_other_faces(context, donor, name, indices)
+    if "from" in parameters or context.settings.uvs_from is not None:
+        path, donor = donor_of(context, parameters)
+        refuse_other_faces(context, donor, safe(path.name), indices)
+    else:
+        path, donor = _donor_beside(context, indices)
+    name = safe(path.name)
     given, numbers = uv_set_of(donor), context.numbers(indices)
     return Step(
         FIX.id,
@@ -41,12 +55,43 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     )
 
 
+def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, Frame]:
+    """The one mesh file beside the frames that belongs to no sequence, and has UVs and these frames' faces.
+
+    Raises:
+        Refusal: There is none, or more than one.
+    """
+    found = []
+    for path in _files_beside(context):
+        try:
+            donor = donor_of(context, {"from": str(path)})
+            refuse_other_faces(context, donor[1], safe(path.name), indices)
+        except (MeshqcError, Refusal):
+            continue
+        found.append(donor)
+    if len(found) == 1:
+        return found[0]
+    names = ", ".join(safe(path.name) for path, _ in found)
+    raise Refusal(f"{NAME_DONOR}{f': {names} fit' if found else ''}")
+
+
+def _files_beside(context: CheckContext) -> Iterator[Path]:
+    """Mesh files beside the reference frame that belong to no sequence; none where there are many, or for a link."""
+    series = (context.series, *context.siblings)
+    numbered = {facts.file.path for one in series for facts in one.facts}
+    folder = context.series.reference_facts.file.path.parent
+    files = [folder / name for name in context.resolver.scope.names_in(folder) if mesh_suffix(os.fsencode(name))]
+    others = [path for path in files if path not in numbered and not path.is_symlink()]
+    yield from others if len(others) <= _MOST_BESIDE else ()
+
+
 FIX = Fix(
     id="uv-donor",
     title="UVs from a donor file",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Copies the UVs of another mesh file that has the same faces with the same vertex indices.",
+    does="Copies the UVs of another mesh file that has the same faces with the same vertex indices. Without a name it "
+    "is the only such file beside the frames.",
     cost="The UVs come from another file; that they belong to these frames is concluded from the equal faces.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),

@@ -7,12 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector.delivery.choices import all_choices
+from inspector.delivery.planning import make_plan
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import wing
-from tests.helpers.sequences import shot, write
+from tests.helpers.sequences import look_at_all, shot, write
 
 BARE = shot(dict.fromkeys(range(1, 13), bare))
 
@@ -58,3 +60,36 @@ def test_without_a_donor_or_without_need_it_is_refused(tmp_path: Path) -> None:
     path = write(tmp_path, {"rest.obj": wing(0).text()}) / "rest.obj"
     with pytest.raises(Refusal, match="every frame has UVs"):
         plan_for(tmp_path / "whole", shot(), "uv-donor", {"from": str(path)})
+
+
+def test_the_only_file_beside_that_fits_is_the_donor(tmp_path: Path) -> None:
+    others = {
+        "box.obj": wing(0).edit(faces=wing(0).faces[1:]).text(),
+        "bare.obj": bare(wing(0)).text(),
+        "cut.obj": b"v 1",
+    }
+    result = fixed(tmp_path, BARE | {"rest.obj": wing(0).text()} | others, "uv-donor")
+    assert result.step.parameters == {"from": str(tmp_path / "in" / "rest.obj")}
+    assert result.changed() == {name for name in BARE if name.endswith(".obj")}
+
+
+def test_of_two_files_beside_none_is_chosen(tmp_path: Path) -> None:
+    files = BARE | {"rest.obj": wing(0).text(), "other.obj": wing(1).text()}
+    with pytest.raises(Refusal, match=r"other\.obj, rest\.obj fit"):
+        plan_for(tmp_path, files, "uv-donor")
+
+
+def test_a_link_beside_is_not_followed(tmp_path_factory: pytest.TempPathFactory, tmp_path: Path) -> None:
+    elsewhere = write(tmp_path_factory.mktemp("rest"), {"rest.obj": wing(0).text()}) / "rest.obj"
+    (tmp_path / "rest.obj").symlink_to(elsewhere)
+    with pytest.raises(Refusal, match="name the mesh file"):
+        plan_for(tmp_path, BARE, "uv-donor")
+
+
+@pytest.mark.parametrize(("beside", "fix"), [(True, "uv-donor"), (False, "uv-grid")])
+def test_what_is_there_goes_before_what_is_made_up(beside: bool, fix: str, tmp_path: Path) -> None:
+    """The wing is one grid of quads, to which `uv-grid` would give UVs of its own."""
+    files = BARE | ({"rest.obj": wing(0).text()} if beside else {})
+    inspection = look_at_all(tmp_path, files)
+    plan = make_plan(inspection, all_choices(inspection))
+    assert [step.fix for step in plan.sequences[0].steps if step.fix.startswith("uv-")] == [fix]
