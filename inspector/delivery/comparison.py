@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.registry import check_by_id
+from inspector.checks.base.registry import check_by_id, group_of
 from inspector.delivery.choices import serious
 from inspector.delivery.plan import Plan, SequencePlan, frame_path
 from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.measure.facts import FrameFacts
@@ -44,6 +45,7 @@ class _Pair:
         facts: Facts of the delivered frames, by number in the source.
         inherited: Source frames of each made frame, by its number.
         touched: Frames that a step changes or makes, by their numbers in the source.
+        moved: Those of them on which a step may change positions.
     """
 
     plan: SequencePlan
@@ -52,6 +54,11 @@ class _Pair:
     facts: Mapping[Fraction, FrameFacts]
     inherited: Mapping[Fraction, frozenset[Fraction]]
     touched: frozenset[Fraction]
+    moved: frozenset[Fraction]
+
+    def changed_for(self, check: str) -> frozenset[Fraction]:
+        """The frames on which a step may change what a check looks at: checks of the motion look at positions."""
+        return self.moved if group_of(check_by_id(check)) == "motion" else self.touched
 
     def origins(self, frame: Fraction) -> set[Fraction]:
         """The frames that a changed frame was made from, or made to resemble."""
@@ -160,7 +167,14 @@ def _pair(plan: SequencePlan, after: FolderInspection, steps: Sequence[AnyStep])
         if output.made
     }
     touched = frozenset(frame for step in steps for frame in step.frames)
-    return _Pair(plan, tuple(findings), number, left, inherited, touched)
+    moved = frozenset(frame for step in steps if _moves(step) for frame in step.frames)
+    return _Pair(plan, tuple(findings), number, left, inherited, touched, moved)
+
+
+def _moves(step: AnyStep) -> bool:
+    """Whether a step may change the positions of vertices, or makes frames."""
+    fix = fix_by_id(step.fix)
+    return b"v" in fix.touches or fix.edit_output is not None
 
 
 def _place(one: Inspection, index: int) -> str:
@@ -178,8 +192,8 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
 
     A made frame may have what its sources had, and a repaired one what the reference had, because it was made to
     resemble it. A frame that no step touched doesn't make a known finding new, because checks judge frames by comparing
-    them with all others. Nor does a note on such frames that is more severe now: the broken frames around them are
-    repaired, so the checks see more. Nor does a finding that was explained by another one before count as new.
+    them with all others. Nor does a note on frames that are unchanged to the check, but more severe now: the broken
+    frames around them are repaired, so the checks see more. Nor does a finding that another one explained before.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity
@@ -191,7 +205,7 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
         explained_by = check_by_id(finding.check).explained_by
         hidden = {frame for one in serious(pair.plan.inspection) if one.check in explained_by for frame in one.frames}
         noted = {frame for one in pair.plan.inspection.findings if one.cause == finding.cause for frame in one.frames}
-        return not frames <= hidden | (noted - pair.touched)
+        return not frames <= hidden | (noted - pair.changed_for(finding.check))
     known = {frame for one in before for frame in one.frames}
     fresh = (frames - known) & pair.touched
     return any(not pair.origins(frame) & known for frame in fresh)

@@ -168,9 +168,7 @@ def _without_harm(plan: Plan, choices: Sequence[Choice], barred: _Barred, tried:
         if len(left_out) > 1:
             left_out.append(_with(barred, harm, candidates))
         for more in left_out:
-            if len(left_out) == 1 or not _remains(
-                harm, _worked_out(plan.inspection, plan.choices, choices, more), plan
-            ):
+            if not _remains(harm, _worked_out(plan.inspection, plan.choices, choices, more), plan):
                 return more
     return barred
 

@@ -101,14 +101,22 @@ def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> Non
     assert (proof.new, proof.left, proof.second) == ((), (), 0)
 
 
-def test_harm_is_put_down_to_the_step_that_does_it_not_to_one_that_touches_its_frames(tmp_path: Path) -> None:
-    """A held frame is found to be frozen when the missing frame near it is filled, with triangles and without."""
+def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path: Path) -> None:
+    """A held frame is found to be frozen when the missing frame near it is filled, with triangles and without: cutting
+    faces leaves the motion as it is."""
     files = stuck(7)
     del files["manta.0005.obj"]
-    rules = rules_of(tmp_path, "[mesh]\ncorners = [3]\n")
-    inspection = look_at_all(tmp_path / "in", files, rules=rules)
-    plan = make_plan(inspection, all_choices(inspection))
-    assert [step.fix for step in plan.steps] == ["triangulate"]
-    (refused,) = plan.sequences[0].refused
-    assert refused.fix == "fill-frames"
-    assert refused.reason.startswith("left out: it would add a warning, frozen: ")
+    for corners, steps in ("[]", ["fill-frames"]), ("[3]", ["triangulate", "fill-frames"]):
+        rules = rules_of(tmp_path, f"[mesh]\ncorners = {corners}\n" if corners != "[]" else "")
+        inspection = look_at_all(tmp_path / corners, files, rules=rules)
+        plan = make_plan(inspection, all_choices(inspection))
+        assert [step.fix for step in plan.steps] == steps
+        assert plan.sequences[0].refused == ()
+
+
+def test_harm_is_not_put_down_to_the_only_step_that_was_not_asked_for(tmp_path: Path) -> None:
+    """`offset` is asked for and takes the object far away; without `uv-restore` that is so as well."""
+    inspection = look_at_all(tmp_path, shot({3: bare}))
+    plan = make_plan(inspection, [*lossless_choices(inspection), Choice("offset", FAR)])
+    assert [step.fix for step in plan.steps] == ["uv-restore", "offset"]
+    assert plan.sequences[0].refused == ()

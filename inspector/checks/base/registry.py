@@ -43,6 +43,11 @@ def checks_of(module: ModuleType) -> tuple[Check, ...]:
     return (module.CHECK,) if rows is None else rows
 
 
+def group_of(check: Check) -> str:
+    """The group of a check: the folder of its module, "motion" for instance."""
+    return check.run.__module__.split(".")[2]
+
+
 def check_by_id(identifier: str) -> Check:
     """The check with this id.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import enum
 
 from inspector.checks.base.finding import Finding
-from inspector.checks.base.registry import check_by_id
+from inspector.checks.base.registry import check_by_id, group_of
 
 
 class Look(enum.Enum):
@@ -24,8 +24,8 @@ class Look(enum.Enum):
 
     @staticmethod
     def suited(finding: Finding | None) -> Look:
-        """Return the look that shows a finding best: textured for findings about UVs and materials."""
-        about = "" if finding is None else check_by_id(finding.check).run.__module__.split(".")[2]
+        """Return the look in which a finding is seen: textured for those about UVs and materials."""
+        about = "" if finding is None else group_of(check_by_id(finding.check))
         return Look.TEXTURED if about in _ON_TEXTURES else Look.SHADED
 
 
