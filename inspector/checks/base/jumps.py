@@ -71,7 +71,8 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Rows before which a path breaks off at one of its ends.
 
     These are the last row if it is off the path that the three rows before it lead to, and the second row if the first
-    is off in the same way: by more than `smallest`, and by far more than any row near that end.
+    is off in the same way: by more than `smallest`, and by far more than any row near that end. It is enough to be off
+    so along one axis: what bounces up and down doesn't jump aside.
 
     Args:
         path: (n, d), finite.
@@ -84,29 +85,32 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
         if len(path) <= near or (np.abs(np.diff(when[-near:])) != 1.0).any():
             continue
         with np.errstate(over="ignore", invalid="ignore"):
-            off = np.linalg.norm(np.diff(at[-near:], 3, axis=0), axis=1)  # the next row by a parabola through three
-        if off[-1] > max(smallest, JUMP_FACTOR.value * float(off[:-1].max())):
+            along = np.abs(np.diff(at[-near:], 3, axis=0))  # the next row by a parabola through three
+            off = np.column_stack([np.linalg.norm(along, axis=1), along])
+        if (off[-1] > np.maximum(smallest, JUMP_FACTOR.value * off[:-1].max(axis=0))).any():
             found.append(end)
     return found
 
 
-def moved_beyond_scaling(context: CheckContext, index: int, before: int, least: float) -> bool:
-    """Whether the centre moved farther than a change of size, about the origin or a point in the object, explains.
+def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
+    """Whether the centre moved by more than a change of size, about the origin or a point in the object, explains.
 
     False where the size changes by more than JUMP_FACTOR: the position of an object in other units shows nothing more.
 
     Args:
         context: The sequence.
         index: Index of the frame.
-        before: Index of the frame that it is compared with.
+        beside: Indices of the frames that it is compared with: of a single frame those before and after, between which
+            it would be.
         least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
     """
     series = context.series
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        factor = series.diagonals[index] / series.diagonals[before]
-        off_origin = np.linalg.norm(series.centres[index] - factor * series.centres[before])
-        moved = np.linalg.norm(series.centres[index] - series.centres[before])
-        by_pivot = abs(factor - 1.0) * series.diagonals[before] / 2.0
+        diagonal, place = series.diagonals[beside].mean(), series.centres[beside].mean(axis=0)
+        factor = series.diagonals[index] / diagonal
+        off_origin = np.linalg.norm(series.centres[index] - factor * place)
+        moved = np.linalg.norm(series.centres[index] - place)
+        by_pivot = abs(factor - 1.0) * diagonal / 2.0
         usual = max(least * series.diagonals[series.reference_index or 0], JUMP_BESIDE.value * moved)
         return bool(1.0 < max(factor, 1.0 / factor) < JUMP_FACTOR.value and min(off_origin, moved - by_pivot) > usual)
 

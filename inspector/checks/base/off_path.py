@@ -158,7 +158,8 @@ def pops_and_spikes(context: CheckContext) -> OffPath:
 def slips(context: CheckContext) -> dict[int, float]:
     """Frames on which the whole object is off its path, and how far, scene units, by index.
 
-    The motion before and after must be smooth.
+    The motion before and after must be smooth, at least along one axis: what bounces up and down doesn't jump aside. Or
+    the frame must be the same as the one beside but for a shift, where such frames otherwise hold still.
     """
     return context.once(_slips)
 
@@ -169,15 +170,67 @@ def _slips(context: CheckContext) -> dict[int, float]:
     if series.reference_index is None or not followed.shape[1]:
         return {}
     rounding, least = 10.0**-series.reference_facts.decimals, POP_DIAGONALS.value * _diagonal(series)
-    found = {}
+    found: dict[int, float] = {}
     with np.errstate(over="ignore", invalid="ignore"):
-        for index in alone(motion_of(followed.mean(axis=1, keepdims=True), gaps(context), rounding)):
-            off = off_by(followed[index - 3 : index + 4])
-            distance, rest = np.linalg.norm(off.mean(axis=0)), np.square(off - off.mean(axis=0)).sum()
-            moved = rest <= WHOLE_SHARE.value * np.square(off).sum()
-            if distance > least and moved and index not in upset_frames(context):
-                found[index] = float(distance)
+        centres = followed.mean(axis=1, keepdims=True)
+        for axes in ([0, 1, 2], [0], [1], [2]):
+            for index in alone(motion_of(centres[..., axes], gaps(context), rounding)):
+                off = off_by(followed[index - 3 : index + 4])
+                distance, rest = np.linalg.norm(off.mean(axis=0)[axes]), np.square(off - off.mean(axis=0)).sum()
+                moved = rest <= WHOLE_SHARE.value * np.square(off).sum()
+                usual = _usual_along(centres[:, 0, axes], index) if len(axes) == 1 else 0.0
+                if distance > max(least, usual) and moved and index not in upset_frames(context):
+                    found[index] = max(found.get(index, 0.0), float(distance))
+        found |= _shifted(followed, gaps(context), rounding, least)
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(followed)) else {}
+
+
+def _usual_along(path: Floats, index: int) -> float:
+    """How far off its path along an axis a frame must be to stand out from the frames around, scene units.
+
+    Those within three frames are off because of it. A camera that shakes is off its path on every frame.
+
+    Args:
+        path: (n, 1), scene units.
+        index: The frame.
+    """
+    near = 3  # frames on each side that `off_by` compares
+    low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
+    rows = [at for at in range(max(near, low), min(len(path) - near, high)) if abs(at - index) > near]
+    offs = [abs(float(off_by(path[at - near : at + near + 1])[0])) for at in rows]
+    known = [off for off in offs if np.isfinite(off)]
+    return JUMP_FACTOR.value * max(known) if known else np.inf
+
+
+def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
+    """Single frames that are a neighbour's pose, shifted as a whole, where the shape otherwise changes in each move.
+
+    Of the two, it is the frame that is farther from the middle between the poses before and after.
+
+    Args:
+        followed: Positions, (n, s, 3), scene units.
+        apart: Frames that don't directly follow the previous frame, (n,).
+        rounding: The smallest step of the written decimals, scene units.
+        least: The smallest shift that counts, scene units.
+
+    Returns:
+        Index -> shift.
+    """
+    steps = np.diff(followed, axis=0)
+    shifts = steps.mean(axis=1)
+    alike = np.abs(steps - shifts[:, None]).max(axis=(1, 2)) <= 2.0 * rounding
+    away = np.linalg.norm(shifts, axis=1)
+    jumped = np.flatnonzero(alike & (away > least) & ~apart[1:])
+    if len(jumped) > JUMPS_OF_A_POSE_SET.value * np.count_nonzero(~alike & (away > 0.0)):
+        return {}
+    centres = followed.mean(axis=1)
+    found = {}
+    for step in jumped[(jumped > 0) & (jumped < len(steps) - 1)].tolist():
+        middle = (centres[step - 1] + centres[step + 2]) / 2.0
+        one, other = np.linalg.norm(centres[step : step + 2] - middle, axis=1)
+        if np.isfinite(one + other):
+            found[step + int(other > one)] = float(away[step])
+    return found
 
 
 def strays(context: CheckContext) -> dict[int, float]:

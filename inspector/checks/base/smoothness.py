@@ -13,6 +13,8 @@ import numpy as np
 
 from inspector.arrays import Flags, Floats
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.whole_surfaces import whole_surfaces
+from inspector.surface.moments import ellipsoid, moments
 from inspector.threshold import Threshold
 
 ROUGHNESS_LEFT = Threshold(
@@ -102,14 +104,41 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 
 
 def places(context: CheckContext) -> Floats:
-    """The points to follow over time: sampled vertices, or the corners of the box where faces change throughout.
+    """The points to follow over time.
+
+    Sampled vertices; the ellipsoid of the surface where faces change throughout; where there is none, the corners of
+    the box.
 
     Returns:
         (n, s, 3), scene units; NaN in frames that can't be compared.
     """
-    samples = context.series.samples
-    followed = np.isfinite(samples).all(axis=(1, 2)) if samples.size else np.zeros(1, bool)
-    return samples if 2 * followed.sum() > len(samples) else context.series.boxes
+    for followed in (context.series.samples, context.once(ellipsoids)):
+        if followed.size and 2 * np.isfinite(followed).all(axis=(1, 2)).sum() > len(followed):
+            return followed
+    return context.series.boxes
+
+
+def ellipsoids(context: CheckContext) -> Floats:
+    """Points that move as the surface does however it is divided into faces (surface/moments.py).
+
+    Returns:
+        (n, 6, 3), scene units; NaN in frames that have none or miss faces, and in all where vertices can be followed
+        through most.
+    """
+    series = context.series
+    points = np.full((len(series.facts), 6, 3), np.nan)
+    rows = whole_surfaces(context)
+    if 2 * sum(series.facts[index].moments is not None or series.facts[index].still for index in rows) <= len(points):
+        return points
+    for index in rows:
+        facts = series.facts[index]
+        if facts.still and index:
+            points[index] = points[index - 1]
+        elif facts.moments is not None:
+            points[index] = ellipsoid(facts.moments)
+        elif (measured := moments(context.frame(index))) is not None:  # as many vertices as before, by chance
+            points[index] = ellipsoid(measured)
+    return points
 
 
 def gaps(context: CheckContext) -> Flags:

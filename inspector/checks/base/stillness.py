@@ -51,7 +51,7 @@ def frozen_frames(context: CheckContext) -> list[int]:
 
 def _frozen_frames(context: CheckContext) -> list[int]:
     series = context.series
-    steps = paces(series)
+    steps = paces(context)
     poses = held_poses(series)
     found: set[int] = set()
     for start, stop in still_runs(series):
@@ -104,17 +104,17 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
     return None
 
 
-def paces(series: Series) -> Floats:
-    """Mean distance that vertices move from the previous frame to each frame, (n,), scene units; NaN where there is
-    none.
+def paces(context: CheckContext) -> Floats:
+    """Mean distance that vertices move from the previous frame to each frame, (n,), scene units, or NaN.
 
-    Where vertices can't be followed, the corners of the box are used.
+    Where vertices can't be followed, the ellipsoid of the surface is.
     """
+    series = context.series
     steps = series.steps
     if 2 * np.isfinite(steps).sum() > len(steps):
         return steps
     with np.errstate(over="ignore", invalid="ignore"):
-        ways = np.linalg.norm(np.diff(series.boxes, axis=0), axis=2).mean(axis=1)
+        ways = np.linalg.norm(np.diff(places(context), axis=0), axis=2).mean(axis=1)
     ways[~series.follows[1:]] = np.nan
     return np.concatenate([[np.nan], ways])
 

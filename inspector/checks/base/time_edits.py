@@ -72,12 +72,20 @@ class Motion:
 
 
 def paths(context: CheckContext) -> list[Motion]:
-    """The motion of the sampled vertices and that of their shape, or of the box where vertices can't be followed."""
+    """The motion of the sampled vertices and that of their shape.
+
+    Where vertices can't be followed, those of the ellipsoid of the surface, or of the box, and of its centre: the shape
+    by itself differs a little with the faces that it is measured from.
+    """
     return context.once(_paths)
 
 
 def _paths(context: CheckContext) -> list[Motion]:
-    return motions(places(context), gaps(context), 10.0**-context.series.reference_facts.decimals)
+    followed, apart, rounding = places(context), gaps(context), 10.0**-context.series.reference_facts.decimals
+    if followed is context.series.samples:
+        return motions(followed, apart, rounding)
+    with np.errstate(over="ignore", invalid="ignore"):
+        return [motion_of(path, apart, rounding) for path in (followed, followed.mean(axis=1, keepdims=True))]
 
 
 def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:

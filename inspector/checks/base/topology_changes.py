@@ -10,12 +10,13 @@ import numpy as np
 from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import Count, changes_throughout
+from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.face_change import ORDER_FACTOR, FaceChange
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
 from inspector.checks.base.off_path import off_path
 from inspector.checks.base.turned import reflected_frames
+from inspector.checks.base.whole_surfaces import SIDE_SHARE, odd_edges, whole_indices
 from inspector.formats.element_lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.threshold import Threshold
@@ -25,14 +26,6 @@ VOLUME_SHARE = Threshold(
     1e-3,
     "Volume over area to the power 1.5 above which a closed surface has a meaningful inside. A ball has 0.094, the "
     "largest possible value; a closed sheet whose thickness is a hundredth of its width has about 0.004.",
-)
-
-SIDE_SHARE = Threshold(
-    "side-share",
-    0.1,
-    "Largest share of frames that can differ from the others and count as faulty, where the mesh changes throughout "
-    "and no frame can be compared with another face by face.",
-    "of the frames",
 )
 
 WINDING, ORDER, COMPONENTS, EDGES, OTHER = (
@@ -108,31 +101,9 @@ def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
     return facts.vertices == base.vertices and facts.faces == base.faces
 
 
-def whole_indices(facts: FrameFacts) -> bool:
-    """Whether every corner has a vertex; otherwise the checks of indices report the frame."""
-    return facts.problem("index-range") is None and facts.problem("index-zero") is None
-
-
 def edge_counts(facts: FrameFacts) -> tuple[int, int]:
     """The number of edges of only one face, and of edges of more than two."""
     return facts.boundary_edges, facts.non_manifold_edges
-
-
-def odd_edges(context: CheckContext, counted: Count) -> list[int]:
-    """Frames that have such edges, where the mesh changes throughout and nearly all other frames have none.
-
-    Args:
-        context: The sequence.
-        counted: The number of edges in question.
-
-    Returns:
-        Indices; none where the mesh doesn't change throughout.
-    """
-    if not changes_throughout(context, lambda facts: facts.faces):
-        return []
-    frames = usable_where(context, whole_indices)
-    found = [index for index in frames if counted(context.series.facts[index])]
-    return found if len(found) <= SIDE_SHARE.value * len(frames) else []
 
 
 def ending_open(context: CheckContext) -> list[int]:

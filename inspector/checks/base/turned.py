@@ -8,6 +8,7 @@ import numpy as np
 
 from inspector.arrays import Flags, Floats, Indices
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.smoothness import places
 from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
 from inspector.threshold import Threshold
 
@@ -65,6 +66,7 @@ MIRROR_NEAR = 3
 
 FORTH, BACK = 1, -1
 """Quarter turns about x: y to z, as from y up to z up, and z to y."""
+_QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0.0]]) for way in (FORTH, BACK))
 
 
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
@@ -77,6 +79,9 @@ def turned_frames(context: CheckContext) -> tuple[int, ...]:
 
 def _turned_frames(context: CheckContext) -> tuple[int, ...]:
     series = context.series
+    followed = places(context)
+    if followed is not series.samples:
+        return () if followed is series.boxes else _turned_surfaces(followed)
     frames = [int(index) for index in np.flatnonzero(np.isfinite(series.samples).all(axis=(1, 2)))]
     if not frames or series.samples.shape[1] < TURN_POINTS.value:
         return ()
@@ -101,6 +106,29 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
         return ()
     usual = Counter(states.values()).most_common(1)[0][0]
     return tuple(sorted(index for index in frames if states[index] != usual))
+
+
+def _turned_surfaces(followed: Floats) -> tuple[int, ...]:
+    """Single frames whose surface is turned about the origin, as a change of axes does, by its ellipsoid, (n, 6, 3).
+
+    Where the surface is and how it is spread must be explained by the turn, and not by a step of the motion.
+    """
+    centres = followed.mean(axis=1)
+    roots = (followed[:, :3] - followed[:, 3:]) / 2.0
+    found = []
+    for index in range(1, len(followed) - 1):
+        (here, expected), (root, own) = (
+            (values[index], (values[index - 1] + values[index + 1]) / 2.0) for values in (centres, roots)
+        )
+        size = float(np.square(own).sum())
+        misses = [
+            float(np.square(here - turn @ expected).sum() + np.square(root - turn @ own @ turn.T).sum())
+            for turn in (np.eye(3), *_QUARTER_TURNS)
+        ]
+        most = TURN_MISS.value**2 * size
+        if min(misses[1:]) <= most < misses[0] and TURN_BETTER.value**2 * min(misses[1:]) < misses[0]:
+            found.append(index)
+    return tuple(found) if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(followed)) else ()
 
 
 def upset_frames(context: CheckContext) -> set[int]:
@@ -152,7 +180,7 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 def _is_posed(followed: Floats, odd: int, usual: Indices) -> bool:
     """Whether a `usual` frame shows the pose of a frame, but for a rotation."""
     by_rotation, _ = _misses(followed[usual], np.broadcast_to(followed[odd], followed[usual].shape))
-    step = np.median(_misses(followed[usual][:-1], followed[usual][1:])[0])
+    step = _usual_miss(followed[usual][:-1], followed[usual][1:])
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
 
 
@@ -174,11 +202,20 @@ def _single_reflections(places: Floats) -> Flags:
 def _by_reflection(before: Floats, after: Floats) -> Flags:
     """Whether a reflection leads from points, (m, s, 3), to others, where a rotation misses unusually far, (m,)."""
     by_rotation, by_either = _misses(before, after)
-    unusual = MIRROR_FACTOR.value**2 * np.median(by_rotation)
+    unusual = MIRROR_FACTOR.value**2 * _usual_miss(before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
     better = by_rotation > MIRROR_BETTER.value**2 * by_either
     better &= by_rotation > max(MIRROR_FLAT.value**2, unusual)
     return np.asarray(fits & better)
+
+
+def _usual_miss(before: Floats, after: Floats) -> float:
+    """The median of what rotations miss, squared, over the steps between points, (m, s, 3), that move them.
+
+    A motion on twos holds every second frame.
+    """
+    moved = (before != after).any(axis=(1, 2))
+    return float(np.median(_misses(before[moved], after[moved])[0])) if moved.any() else 0.0
 
 
 def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:

@@ -10,7 +10,8 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files, problem_places
-from inspector.checks.base.topology_changes import SIDE_SHARE, ending_open
+from inspector.checks.base.topology_changes import ending_open
+from inspector.checks.base.whole_surfaces import SIDE_SHARE
 from inspector.formats.problems import KINDS, Problem
 
 

@@ -33,7 +33,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             rows[hit]
             for hit in found
             if rows[hit] in unexplained
-            or (rows[hit] in both and moved_beyond_scaling(context, rows[hit], rows[hit - 1], least))
+            or (rows[hit] in both and moved_beyond_scaling(context, rows[hit], _beside(rows, hit, kind), least))
         ]
         if not indices:
             continue
@@ -50,6 +50,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
             {"kind": kind, "distance": distance, "diagonals": diagonals},
             CHECK.fixes if kind == "outlier" else (),
         )
+
+
+def _beside(rows: list[int], hit: int, kind: str) -> list[int]:
+    """The rows that one is compared with: before it, and after it if the object comes back."""
+    return rows[hit - 1 : hit + 2 : 2] if kind == "outlier" else [rows[hit - 1]]
 
 
 CHECK = Check(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
@@ -14,6 +15,7 @@ from inspector.checks.base.off_path import pops_and_spikes
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, incoherent, single_outliers
 from inspector.checks.base.steps import JUMP_WINDOW, JUMPS_OF_A_POSE_SET
 from inspector.checks.base.turned import upset_frames
+from inspector.checks.base.whole_surfaces import whole_surfaces
 from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
 
@@ -55,9 +57,22 @@ NOISE_POINTS = Threshold(
 
 NOISE_ROUGHER = Threshold(
     "noise-rougher",
-    3.0,
-    "How much rougher a frame must be than every frame around, where the mesh changes throughout and no vertex can be "
-    "followed. Meshers that make somewhat larger or smaller faces from frame to frame change it by up to a half.",
+    1.5,
+    "How much rougher a frame must be for the size of its faces than every frame around, where the mesh changes "
+    "throughout and no vertex can be followed. Faces of another size change that of a smooth surface by up to an "
+    "eighth, because how far a vertex is off its neighbours goes with the square of their distance.",
+)
+NOISE_ROUGHER_TOO = Threshold(
+    "noise-rougher-too",
+    1.1,
+    "How much rougher it must be regardless of its faces: smaller faces show the usual noise of a scan more.",
+)
+
+NOISE_OF_BUMP = Threshold(
+    "noise-of-bump",
+    8.0,
+    "How many times farther than the median one the farthest vertex may be off the surface around it. For a thousand "
+    "normally distributed vertices it is 2.7 times as far; a few vertices that are off are farther.",
 )
 
 
@@ -68,7 +83,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough as on each frame around",
+            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough, for its faces, as on each frame around",
             context.numbers(rougher),
             files(context, rougher),
             {"kind": "rougher"},
@@ -80,21 +95,37 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _rougher_frames(context: CheckContext) -> list[int]:
     """Frames that are far rougher for their size than each frame around them, where vertices can't be followed."""
     series = context.series
-    with np.errstate(invalid="ignore", divide="ignore"):
-        rough = (
-            np.array([np.nan if one.roughness is None else one.roughness for one in series.facts]) / series.diagonals
-        )
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        off = np.array([np.nan if one.roughness is None else one.roughness for one in series.facts])
+        off[sorted(set(range(len(off))) - set(whole_surfaces(context)))] = np.nan
+        rough = off / series.diagonals
+        sharp = off * np.array([one.faces / one.area if one.area else np.nan for one in series.facts])
     if 2 * np.isfinite(rough).sum() <= len(rough):
         return []
-    found = []
-    for index in np.flatnonzero(np.isfinite(rough)).tolist():
-        low = max(0, index - JUMP_WINDOW.value)
-        around = np.delete(rough[low : index + JUMP_WINDOW.value + 1], index - low)
-        around = around[np.isfinite(around)]
-        enough = len(around) >= JUMP_WINDOW.value
-        if enough and rough[index] > max(NOISE_LEAST.value, NOISE_ROUGHER.value * around.max()):
-            found.append(index)
-    return found
+    farthest = [np.inf if one.bump is None else float(np.linalg.norm(one.bump.displacement)) for one in series.facts]
+    return [
+        int(index)
+        for index in np.flatnonzero(np.isfinite(rough))
+        if is_rougher(rough, sharp, int(index)) and farthest[index] <= NOISE_OF_BUMP.value * off[index]
+    ]
+
+
+def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
+    """Whether a frame is far rougher than each frame around.
+
+    Args:
+        rough: How rough each frame is for its size, (n,); NaN where that is unknown.
+        sharp: How rough each frame is for the size of its faces, (n,).
+        index: The frame.
+    """
+    low = max(0, index - JUMP_WINDOW.value)
+    around = np.delete(np.arange(low, min(index + JUMP_WINDOW.value + 1, len(rough))), index - low)
+    around = around[np.isfinite(rough[around])]
+    return bool(
+        len(around) >= JUMP_WINDOW.value
+        and rough[index] > max(NOISE_LEAST.value, NOISE_ROUGHER_TOO.value * rough[around].max())
+        and sharp[index] > NOISE_ROUGHER.value * sharp[around].max()
+    )
 
 
 def _of_followed(context: CheckContext) -> Iterator[Finding]:
@@ -160,6 +191,7 @@ CHECK = Check(
     scope=CheckScope.SEQUENCE,
     thresholds=(
         *(ROUGHNESS_LEFT, NOISE_LEAST, NOISE_MOST, NOISE_APART, NOISE_OF_POP, NOISE_POINTS, NOISE_ROUGHER),
+        *(NOISE_ROUGHER_TOO, NOISE_OF_BUMP),
         *(JUMPS_OF_A_POSE_SET, JUMP_WINDOW),
     ),
     explained_by=("size-jump", "swapped-frames", "frozen", "dropped-frames"),

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from inspector.arrays import Floats, SmallIndices
+from inspector.checks.base.bumps import BUMP_SHARE, bumps
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
@@ -58,6 +59,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield _finding(context, "leap", "and back", out, set(every))
     if whole:
         yield _finding(context, "home", "on the frames before and after, unlike on these", whole, set(every))
+    yield from _bumps(context)
     yield from _strays(context)
 
 
@@ -103,6 +105,26 @@ def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[in
     topology = base_facts(context).topology
     calm = [at for at in range(len(series.facts)) if at not in spikes and series.facts[at].topology == topology]
     return [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
+
+
+def _bumps(context: CheckContext) -> Iterator[Finding]:
+    """A few vertices off the surface around them on single frames, where vertices can't be followed."""
+    every = context.once(bumps)
+    found = {index: every[index] for index in context.unexplained(every)}
+    if not found:
+        return
+    diagonal = float(context.series.diagonals[context.series.reference_index or 0])
+    most = max(bump.distance for bump in found.values())
+    yield Finding(
+        CHECK.id,
+        Severity.WARNING,
+        f"vertices are off the surface around them by up to {most:.4g} units ({most / diagonal:.2g} diagonals), far "
+        "more than on the frames around",
+        context.numbers(sorted(found)),
+        vertex_places(context, {index: bump.vertex for index, bump in found.items()}),
+        {"kind": "bump", "distance": most, "diagonals": most / diagonal},
+        CHECK.fixes,
+    )
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
@@ -194,6 +216,7 @@ CHECK = Check(
         SPIKE_RUN_DIAGONALS,
         SPIKE_SHARE,
         SPIKE_FEW,
+        BUMP_SHARE,
         SPIKE_FAR,
         SPIKE_HOME,
         STRAY_SHARE,

@@ -14,16 +14,8 @@ from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.face_change import FaceChange
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, count_of, files, range_of, usable_where
-from inspector.checks.base.topology_changes import (
-    EDGES,
-    SIDE_SHARE,
-    changed_places,
-    edge_counts,
-    ending_open,
-    odd_edges,
-    reported_by,
-    whole_indices,
-)
+from inspector.checks.base.topology_changes import EDGES, changed_places, edge_counts, ending_open, reported_by
+from inspector.checks.base.whole_surfaces import SIDE_SHARE, odd_edges, whole_indices
 from inspector.formats.element_lines import face_line
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame

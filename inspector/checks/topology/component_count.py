@@ -9,7 +9,8 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, range_of, usable_where
-from inspector.checks.base.topology_changes import COMPONENTS, reported_by, same_counts, whole_indices
+from inspector.checks.base.topology_changes import COMPONENTS, reported_by, same_counts
+from inspector.checks.base.whole_surfaces import whole_indices
 from inspector.formats.format import Trait
 
 

@@ -11,7 +11,8 @@ from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of
-from inspector.checks.base.topology_changes import same_surface, whole_indices
+from inspector.checks.base.topology_changes import same_surface
+from inspector.checks.base.whole_surfaces import whole_indices
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 

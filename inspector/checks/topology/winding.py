@@ -10,16 +10,15 @@ from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
 from inspector.checks.base.topology_changes import (
-    SIDE_SHARE,
     VOLUME_SHARE,
     WINDING,
     changed_places,
     inside_out_frames,
     mirrored_frames,
-    odd_edges,
     reported_by,
 )
 from inspector.checks.base.turned import MIRROR_BETTER, MIRROR_FACTOR, MIRROR_FLAT, MIRROR_MISS
+from inspector.checks.base.whole_surfaces import SIDE_SHARE, odd_edges
 from inspector.formats.format import Trait
 
 

@@ -11,6 +11,7 @@ from inspector.names import Name
 from inspector.safe_open import FileState, file_state
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.motion_facts import Leap
+from inspector.surface.moments import Moments
 
 Digest = bytes
 """16 bytes of BLAKE2b over an array's bytes. Equal digests mean equal arrays."""
@@ -75,6 +76,8 @@ class FrameFacts:
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if none did.
         roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame, or
             there are no faces (motion_facts.py).
+        bump: The vertex that is farthest off the surface around it; None likewise.
+        moments: Where the area of the surface lies (surface/moments.py); None likewise.
         sample: Positions of a fixed choice of vertices (motion_facts.py).
         relief: How far these are from the mean of their neighbours on the surface; b"" without faces.
         format: Id of the file's format. If it has no lines of text, locations have line 0.
@@ -129,6 +132,8 @@ class FrameFacts:
     leap: Leap | None = None
     tear: Leap | None = None
     roughness: float | None = None
+    bump: Leap | None = None
+    moments: Moments | None = None
     sample: bytes = field(default=b"", repr=False)
     relief: bytes = field(default=b"", repr=False)
     format: str = "obj"

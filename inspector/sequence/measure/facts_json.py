@@ -12,7 +12,7 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 23
+MEASUREMENT = 24
 """Version of what is measured and how it is written here. Increase it with any change to FrameFacts, to the reader or
 to a measure: results of another version are measured again."""
 
@@ -35,8 +35,8 @@ _BYTES = (
     *("topology", "face_materials", "uv_indices", "uv_values", "header", "smoothing", "face_set", "sample"),
     *("relief", "library", "image_digest"),
 )
-_BOXES = ("box", "uv_box")
-_LEAPS = ("leap", "tear")
+_NUMBERS = ("box", "uv_box", "moments")
+_LEAPS = ("leap", "tear", "bump")
 _NAMES = ("objects", "materials", "groups", "images")
 
 
@@ -48,7 +48,7 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
     for key in _LEAPS:
         leap = getattr(facts, key)
         document[key] = leap and [leap.vertex, list(leap.displacement), leap.alike]
-    document |= {key: (box := getattr(facts, key)) and list(box) for key in _BOXES}
+    document |= {key: (numbers := getattr(facts, key)) and list(numbers) for key in _NUMBERS}
     document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
     document["beside"] = [[other.name.text, list(other.state)] for other in facts.beside]
     document["libraries"] = [[line.name.text, line.line] for line in facts.libraries]
@@ -71,7 +71,7 @@ def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
     values: dict[str, Any] = {key: _plain(key, document[key]) for key in _PLAIN}
     values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
     values |= {key: tuple(_name(text) for text in document[key]) for key in _NAMES}
-    values |= {key: None if document[key] is None else tuple(map(float, document[key])) for key in _BOXES}
+    values |= {key: None if document[key] is None else tuple(map(float, document[key])) for key in _NUMBERS}
     values |= {key: document[key] and _leap(*document[key]) for key in _LEAPS}
     first = document["first_face_without_uvs"]
     return FrameFacts(

@@ -14,9 +14,10 @@ import numpy as np
 import numpy.typing as npt
 
 from inspector import _native
-from inspector.arrays import Floats
+from inspector.arrays import Floats, SmallIndices
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.surface.edges import next_corner
+from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
 """Vertices whose positions are kept for every frame, 1.5 KB: at least one of them is in any twentieth of a surface in
@@ -28,12 +29,13 @@ class Leap:
     """The vertex that moved farthest, or the first of those that moved farthest relative to their neighbours.
 
     Attributes:
-        vertex: Index from 0. If several moved about as far relative to their neighbours, it is the first, so that
-            vertices that leap out and back together have the same number in both frames.
+        vertex: Index from 0. Of several that moved about as far relative to their neighbours it is the first, so that
+            those that leap out and back together have the same number in both frames.
         displacement: Its displacement (x, y, z) since the previous frame, scene units; relative to the mean of its
-            neighbours in a `tear`.
-        alike: The number of vertices that moved about as far, itself included: at least half as far, or `TORN_ALIKE` of
-            it in a `tear`.
+            neighbours in a `tear`; in a `bump`, how far it is off the mean of its neighbours, beyond how far these are
+            off theirs.
+        alike: How many vertices moved about as far, itself included: at least half as far, or `TORN_ALIKE` of it in a
+            `tear` or a `bump`.
     """
 
     vertex: int
@@ -57,6 +59,8 @@ class Movement:
         leap: The vertex that moved farthest.
         tear: The vertex that moved farthest relative to its neighbours.
         roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame.
+        bump: The vertex that is farthest off the surface around it; None likewise.
+        moments: Where the surface is; None likewise.
     """
 
     step: float | None = None
@@ -64,17 +68,22 @@ class Movement:
     leap: Leap | None = None
     tear: Leap | None = None
     roughness: float | None = None
+    bump: Leap | None = None
+    moments: Moments | None = None
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """How a frame moved since the previous frame. Roughness alone if vertex counts differ; empty if a number is bad.
+    """How a frame moved since the previous frame, or what its surface is like if vertex counts differ.
+
+    Empty if a number is bad.
 
     Args:
         frame: The frame.
         before: The previous frame; None for the first.
     """
     if before is None or before.positions.shape != frame.positions.shape:
-        return Movement(roughness=_roughness(frame.positions, frame.corners))
+        roughness, bump = _roughness(frame.positions, frame.corners)
+        return Movement(roughness=roughness, bump=bump, moments=moments(frame))
     if not len(frame.positions):
         return Movement()
     if before.positions is frame.positions:
@@ -129,21 +138,55 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
     return Leap(first, (displacement[0], displacement[1], displacement[2]), alike)
 
 
-def _roughness(positions: Floats, corners: Corners) -> float | None:
-    """How much farther the usual (median) vertex is off the mean of its neighbours than these are off theirs.
+def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap | None]:
+    """How far vertices are off the mean of their neighbours, beyond how far these are off theirs.
 
-    A smooth surface bends alike around neighbours; noise doesn't.
+    A smooth surface bends alike around neighbours; noise, or a vertex that is off, doesn't. At the rim of a surface
+    neighbours are on one side only, so that vertices there are left out.
+
+    Returns:
+        How far the usual (median) vertex is off, and the vertex that is farthest off.
     """
-    if not len(corners.v):
-        return None
-    beside = _beside(corners, len(positions))
-    squares = np.zeros(len(positions))
+    start, end = corners.v, corners.v[next_corner(corners)]
+    whole = (start != ABSENT) & (end != ABSENT)
+    start, end, count = start[whole], end[whole], len(positions)
+    # Around a vertex inside, each neighbour follows it in one face and precedes it in another.
+    inside = np.bincount(start, end, count) == np.bincount(end, start, count)
+    inside[np.bincount(start, minlength=count) == 0] = False
+    if not inside.any():
+        return None, None
+    within = inside[start] & inside[end]
+    passes = [_Around(start, end, count), _Around(start[within], end[within], count)]
+    off = np.empty((3, count))
     with np.errstate(all="ignore"):
-        for axis in positions.T:  # one at a time: a large mesh has millions of vertices
-            rough_along = _against_mean(_against_mean(np.ascontiguousarray(axis), beside), beside)
-            squares += rough_along * rough_along
-        rough = float(np.median(np.sqrt(squares)))
-    return rough if np.isfinite(rough) else None
+        for axis, own in zip(off, positions.T, strict=True):  # one at a time: a large mesh has millions of vertices
+            axis[:] = passes[1].less_mean(passes[0].less_mean(np.ascontiguousarray(own)))
+        away = np.sqrt(off[0] * off[0] + off[1] * off[1] + off[2] * off[2])
+        away[~inside] = 0.0
+        rough, farthest = float(np.median(away[inside])), int(away.argmax())
+    if not np.isfinite(away[farthest]):
+        return None, None
+    x, y, z = off[:, farthest].tolist()
+    return rough, Leap(farthest, (x, y, z), int(np.count_nonzero(away >= TORN_ALIKE * away[farthest])))
+
+
+class _Around:
+    """Means over the neighbours of vertices.
+
+    Args:
+        vertex: (k,), one vertex of each pair of neighbours.
+        neighbour: (k,), the other.
+        count: Number of vertices.
+    """
+
+    def __init__(self, vertex: SmallIndices, neighbour: SmallIndices, count: int) -> None:
+        self.vertex, self.neighbour = vertex, neighbour
+        self.shares = 1.0 / np.maximum(np.bincount(vertex, minlength=count), 1)
+
+    def less_mean(self, values: Floats) -> Floats:
+        """Values of vertices, (n,), less the mean of their neighbours'."""
+        sums = np.bincount(self.vertex, values.take(self.neighbour), len(values))
+        return np.asarray(values - self.shares * sums)
 
 
 Beside = npt.NDArray[np.int32]

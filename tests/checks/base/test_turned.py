@@ -45,3 +45,19 @@ def cloud(flat: float, noise: float, of_mirrored: float) -> Floats:
 )
 def test_what_is_mirrored(places: Floats, found: bool) -> None:
     assert reflections(places).tolist() == [found and index in (5, 6) for index in range(11)]
+
+
+def beating(period: float) -> Floats:
+    """Forty frames of a bent wing of 400 points that beats."""
+    points = np.random.default_rng(3).uniform(-1, 1, (400, 3)) * [1.0, 0.6, 0.05]
+    beat = np.sin(2 * np.pi * np.arange(40) / period)
+    frames = np.stack([points + np.outer(points[:, 0] ** 2, [0.0, 0.0, 0.5 * up]) for up in beat])
+    frames[:, :, 2] += 0.3 * points[:, 0] * points[:, 1]
+    return frames
+
+
+def test_a_mirrored_frame_of_poses_that_are_held() -> None:
+    frames = beating(60.0)[np.repeat(np.arange(20), 2)]
+    assert not reflections(frames).any()
+    frames[21] *= MIRROR
+    assert np.flatnonzero(reflections(frames)).tolist() == [20, 21]

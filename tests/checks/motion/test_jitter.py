@@ -131,3 +131,58 @@ def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool
     for _ in range(800):
         off.append(correlation * off[-1] + random.normal(size=(9, 3)))
     assert is_white(np.array(off)) is white
+
+
+RMS = float(np.sqrt(np.square(np.sin(RING.positions[:, 0] / 3)).mean()))
+
+
+def on_twos(number: int, way: float, trembles: bool = True, also: float = 0.0, swing: float = 0.5) -> Mesh:
+    """Poses held for two frames, with noise of `way` diagonals; the second of each pair may swing on by `also`."""
+    moved = np.sin(RING.positions[:, :1] / 2 + number // 2 * 0.7) * [0.0, swing, 0.0]
+    moved += also * (number % 2) * np.sin(RING.positions[:, :1] / 3) / RMS * [0.0, DIAGONAL, 0.0]
+    noise = np.random.default_rng(number).normal(0, way * DIAGONAL / np.sqrt(3), RING.positions.shape)
+    return RING.edit(positions=RING.positions + moved + noise * trembles)
+
+
+def test_held_poses_that_tremble(tmp_path: Path) -> None:
+    """The median of a Maxwell distribution is 0.89 of its root mean square."""
+    inspection = look(tmp_path, shot_of(lambda n: on_twos(n, 0.003)))
+    said = [one for one in heard(inspection) if one[1] != "note"]
+    assert said == [("jitter", "warning", [float(n) for n in range(2, 24)])]
+    assert finding_of(inspection, "jitter").numbers["diagonals"] == pytest.approx(0.89 * 0.003, rel=0.15)
+
+
+@pytest.mark.parametrize(("way", "found"), [(0.0004, False), (0.0007, True)])
+def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: Path) -> None:
+    said = {check for check, _, _ in heard(look(tmp_path, shot_of(lambda n: on_twos(n, way))))}
+    assert ("jitter" in said) is found
+
+
+@pytest.mark.parametrize(("poses", "found"), [(2, False), (3, True)])
+def test_how_many_held_poses_must_tremble(poses: int, found: bool, tmp_path: Path) -> None:
+    """Each of these poses trembles on its second frame."""
+    files = shot_of(lambda n: on_twos(n, 0.003, n % 2 == 1 and 9 <= n < 9 + 2 * poses))
+    assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
+
+
+@pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
+def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
+    """The noise of two frames is 0.003 times the root of 2, of which two thirds of the square are left: as much as 0.5
+    of the whole if the motion is 0.58 of it, 0.0024 in root mean square."""
+    files = shot_of(lambda n: on_twos(n, 0.003, also=also))
+    assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
+
+
+@pytest.mark.parametrize(("glide", "found"), [(0.0045, False), (0.0065, True)])
+def test_how_far_the_motion_must_go_on_between_held_poses(glide: float, found: bool, tmp_path: Path) -> None:
+    """The median of the noise is 0.89 of 0.003 diagonals times the root of 2; twice that is 0.0053 for a step."""
+
+    def gliding_on_twos(number: int) -> Mesh:
+        mesh = on_twos(number, 0.003, number % 2 == 1, swing=0.0)
+        return mesh.edit(positions=mesh.positions + np.array([0.0, 0.0, glide * DIAGONAL * (number // 2)]))
+
+    assert jittery(tmp_path, gliding_on_twos) is found
+
+
+def test_motion_on_twos_does_not_tremble(tmp_path: Path) -> None:
+    assert "jitter" not in {check for check, _, _ in heard(look(tmp_path, shot_of(lambda n: on_twos(n, 0.0))))}

@@ -143,3 +143,69 @@ def test_from_which_distance_a_slip_is_a_jump(diagonals: float, check: str, tmp_
 
     said = [one for one in heard(look(tmp_path, drifting({6: slipped}))) if one[1] != "note"]
     assert said == [(check, "warning", [6.0])]
+
+
+SIZE = float(np.linalg.norm(np.ptp(wing(0.2).positions, axis=0)))
+
+
+def bouncing(aside: dict[int, float], sideways: float = 0.0) -> dict[str, bytes]:
+    """A wing that bounces twice, on a parabola each time, and by so much to and fro across as well; moved aside on some
+    frames by so many diagonals."""
+    meshes = {}
+    for number in LONG:
+        high = 0.2 * (number % 13) * (13 - number % 13)
+        place = np.array([SIZE * aside.get(number, 0.0) + sideways * high, high, 0.05 * number])
+        meshes[number] = wing(0).edit(positions=wing(0.2).positions + place)
+    return MATERIALS | frames(meshes)
+
+
+@pytest.mark.parametrize(
+    ("number", "distance", "check"),
+    [
+        (20, 0.0, None),
+        (20, 0.018, None),
+        (20, 0.025, "pop"),
+        (20, 0.3, "centre-jump"),
+        (40, 0.09, None),
+        (40, 0.11, "centre-jump"),
+        (1, 0.11, "centre-jump"),
+    ],
+)
+def test_what_bounces_does_not_jump_aside(number: int, distance: float, check: str | None, tmp_path: Path) -> None:
+    said = {one[0] for one in heard(look(tmp_path, bouncing({number: distance}))) if one[1] != "note"}
+    assert said == ({check} if check else set())
+
+
+def test_a_jump_like_those_of_the_motion_itself_is_none(tmp_path: Path) -> None:
+    said = {one[0] for one in heard(look(tmp_path, bouncing({40: 0.11}, sideways=1.0))) if one[1] != "note"}
+    assert said == set()
+
+
+@pytest.mark.parametrize(("factor", "checks"), [(1.0, set()), (2.54, {"size-jump"})])
+def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, checks: set[str], tmp_path: Path) -> None:
+    """It moves by two diagonals per frame; about the origin, its scaled frame is where that leads to, times 2.54."""
+    meshes = {n: wing(0).edit(positions=wing(0.2 * n).positions + np.array([2 * DIAGONAL * n, 0, 0])) for n in LONG}
+    meshes[20] = meshes[20].edit(positions=factor * meshes[20].positions)
+    said = {one[0] for one in heard(look(tmp_path, MATERIALS | frames(meshes))) if one[1] != "note"}
+    assert said == checks
+
+
+def on_twos(shift: float, number: int = 20, glide: float = 0.0) -> dict[str, bytes]:
+    """Poses held for two frames, shifted on one by so many diagonals, or gliding by so many units per frame."""
+    meshes = {}
+    for n in LONG:
+        moved = np.array([0.0, 0.0, shift * SIZE * (n == number) + glide * n])
+        meshes[n] = wing(0).edit(positions=wing(0.2 + 2.0 * (n // 2)).positions + moved)
+    return MATERIALS | frames(meshes)
+
+
+@pytest.mark.parametrize("number", [20, 21])
+@pytest.mark.parametrize(("shift", "found"), [(0.018, False), (0.022, True)])
+def test_a_held_pose_that_is_shifted(shift: float, found: bool, number: int, tmp_path: Path) -> None:
+    said = [one for one in heard(look(tmp_path, on_twos(shift, number))) if one[1] != "note"]
+    assert said == ([("pop", "warning", [float(number)])] if found else [])
+
+
+def test_poses_on_twos_may_glide_on_ones(tmp_path: Path) -> None:
+    said = [one for one in heard(look(tmp_path, on_twos(0.0, glide=0.03 * DIAGONAL))) if one[1] != "note"]
+    assert said == []

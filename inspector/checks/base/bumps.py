@@ -1,0 +1,60 @@
+"""Vertices off the surface around them on single frames, where the mesh changes throughout and none can be followed."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.off_path import SPIKE_DIAGONALS, SPIKE_FACTOR, Pop
+from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
+from inspector.checks.base.whole_surfaces import whole_surfaces
+from inspector.threshold import Threshold
+
+BUMP_SHARE = Threshold(
+    "bump-share",
+    0.05,
+    "Largest share of the vertices that are off about as far as the farthest, for them to be off the surface: of noise "
+    "there are more.",
+    "of the vertices",
+)
+
+
+def bumps(context: CheckContext) -> dict[int, Pop]:
+    """Frames with vertices that are off the surface around them, by index.
+
+    They must be off by more than any vertex on the frames around, and by far more than usual there.
+    """
+    series = context.series
+    frames = whole_surfaces(context)
+    off = {index: bump.displacement for index in frames if (bump := series.facts[index].bump) is not None}
+    if series.reference_index is None or 2 * len(off) <= len(series.facts):
+        return {}
+    ways = np.full(len(series.facts), np.nan)
+    ways[list(off)] = np.linalg.norm(list(off.values()), axis=1)
+    smallest = SPIKE_DIAGONALS.value * float(series.diagonals[series.reference_index])
+    found = {}
+    for index in off:
+        facts, bump = series.facts[index], series.facts[index].bump
+        few = bump is not None and bump.alike <= max(1.0, BUMP_SHARE.value * facts.vertices)
+        if bump is not None and few and ways[index] > max(smallest, usual_around(ways, index)):
+            found[index] = Pop(bump.vertex, float(ways[index]), bump.alike / facts.vertices)
+    return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(ways)) else {}
+
+
+def usual_around(ways: Floats, index: int) -> float:
+    """How far a vertex must be off on a frame to be farther off than any around, and far more than usual there.
+
+    Args:
+        ways: How far the farthest vertex of each frame is off, (n,), scene units; NaN where that is unknown.
+        index: The frame.
+
+    Returns:
+        Infinite where too few frames around are known.
+    """
+    low = max(0, index - JUMP_WINDOW.value)
+    around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)
+    around = around[np.isfinite(around)]
+    if 2 * len(around) < JUMP_WINDOW.value:
+        return np.inf
+    return float(max(SPIKE_FACTOR.value * around.max(), JUMP_FACTOR.value * np.median(around)))

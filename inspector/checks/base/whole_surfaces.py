@@ -1,0 +1,48 @@
+"""Frames whose faces are complete, where the mesh changes throughout and no frame can be compared face by face."""
+
+from __future__ import annotations
+
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.counts import Count, changes_throughout
+from inspector.checks.base.helpers import usable_where
+from inspector.sequence.measure.facts import FrameFacts
+from inspector.threshold import Threshold
+
+SIDE_SHARE = Threshold(
+    "side-share",
+    0.1,
+    "Largest share of frames that can differ from the others and count as faulty, where the mesh changes throughout "
+    "and no frame can be compared with another face by face.",
+    "of the frames",
+)
+
+
+def whole_indices(facts: FrameFacts) -> bool:
+    """Whether every corner has a vertex; otherwise the checks of indices report the frame."""
+    return facts.problem("index-range") is None and facts.problem("index-zero") is None
+
+
+def odd_edges(context: CheckContext, counted: Count) -> list[int]:
+    """Frames that have such edges, where the mesh changes throughout and nearly all other frames have none.
+
+    Args:
+        context: The sequence.
+        counted: The number of edges in question.
+
+    Returns:
+        Indices; none where the mesh doesn't change throughout.
+    """
+    if not changes_throughout(context, lambda facts: facts.faces):
+        return []
+    frames = usable_where(context, whole_indices)
+    found = [index for index in frames if counted(context.series.facts[index])]
+    return found if len(found) <= SIDE_SHARE.value * len(frames) else []
+
+
+def whole_surfaces(context: CheckContext) -> list[int]:
+    """Indices of the frames whose faces are as they should be, so that the shape of the surface means something."""
+    odd = {
+        *odd_edges(context, lambda facts: facts.boundary_edges),
+        *odd_edges(context, lambda facts: facts.non_manifold_edges),
+    }
+    return [index for index in usable_where(context, whole_indices) if index not in odd]

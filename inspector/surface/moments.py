@@ -1,0 +1,86 @@
+"""Where the area of a surface lies: its centre, and its spread about it, which don't depend on how it is divided.
+
+They follow an object from frame to frame whose vertices can't be followed because it has other faces in each.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.formats.frame import Frame
+from inspector.surface.connections import rings_by_size
+from inspector.surface.metric import cross, length
+
+Moments = tuple[float, float, float, float, float, float, float, float, float]
+"""The centre x, y, z, and xx, xy, xz, yy, yz, zz of the symmetric root of the second moments about it, scene units."""
+
+_ROWS, _COLUMNS = np.triu_indices(3)
+_FACES_AT_ONCE = 1 << 13
+"""Their corners fit into a core's own cache."""
+
+
+@np.errstate(over="ignore", invalid="ignore")
+def moments(frame: Frame) -> Moments | None:
+    """Measure centre and spread of a frame's surface, of even density.
+
+    Args:
+        frame: The frame. A face with a corner that has no legal vertex is left out.
+
+    Returns:
+        None without area, or where a number is out of range.
+    """
+    if not len(frame.positions):
+        return None
+    origin = frame.positions.mean(axis=0)  # far from the scene's origin, digits would be lost
+    points = np.ascontiguousarray((frame.positions - origin).T)
+    area, first, second = 0.0, np.zeros(3), np.zeros((3, 3))
+    for _, rings in rings_by_size(frame.corners):
+        for start in range(0, len(rings), _FACES_AT_ONCE):
+            ring = np.ascontiguousarray(rings[start : start + _FACES_AT_ONCE].T)
+            some = _of_faces(points.take(ring, axis=1))
+            area, first, second = area + some[0], first + some[1], second + some[2]
+    if not (0.0 < area < np.inf and np.isfinite(first).all() and np.isfinite(second).all()):
+        return None
+    centre = first / area
+    values, axes = np.linalg.eigh(second / area - np.outer(centre, centre))
+    root = (axes * np.sqrt(np.maximum(values, 0.0))) @ axes.T
+    numbers = [*(origin + centre).tolist(), *root[_ROWS, _COLUMNS].tolist()]
+    return tuple(numbers) if np.isfinite(numbers).all() else None
+
+
+def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
+    """The area of faces, and its first and second moments about the origin.
+
+    About its middle, a regular polygon of s corners has (2 + cos(2 pi / s)) / 6 of the mean second moments of its
+    corners: a quarter for a triangle, a third for a square, half for a circle (integral over its triangles). So has
+    every triangle and every parallelogram, because an affine map keeps the ratio.
+
+    Args:
+        corners: (3, s, k), the points of k faces.
+    """
+    size = corners.shape[1]
+    middle = corners.sum(axis=1) / size
+    rays = corners - middle[:, None]
+    if size == 4:  # half the cross product of the diagonals
+        doubled = cross(rays[:, 2] - rays[:, 0], rays[:, 3] - rays[:, 1])
+    else:
+        doubled = cross(rays, np.roll(rays, -1, axis=1)).sum(axis=1)
+    areas = length(doubled) / 2.0
+    share = (2.0 + math.cos(2.0 * math.pi / size)) / (6.0 * size)
+    within = share * ((rays * areas).reshape(3, -1) @ rays.reshape(3, -1).T)
+    weighted = middle * areas
+    return float(areas.sum()), weighted.sum(axis=1), within + weighted @ middle.T
+
+
+def ellipsoid(measured: Moments) -> Floats:
+    """Six points, (6, 3), that move, turn and scale as the surface does: the ends of its spread along x, y and z.
+
+    Args:
+        measured: Its moments.
+    """
+    centre, root = np.array(measured[:3]), np.empty((3, 3))
+    root[_ROWS, _COLUMNS] = root[_COLUMNS, _ROWS] = measured[3:]
+    return np.concatenate([centre + root, centre - root])
