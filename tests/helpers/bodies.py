@@ -23,7 +23,7 @@ Place = Callable[[float], Floats]
 
 TUNING_SEEDS = (1, 2)
 """Bodies to improve the checks with."""
-REPORT_SEEDS = (101, 102)
+REPORT_SEEDS = (2911, 2912)
 """Bodies to report the result on. Nothing is tuned on them."""
 
 IMAGE = image_file(spots(64, 64))
