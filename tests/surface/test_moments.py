@@ -23,7 +23,7 @@ def centre_and_spread(mesh: Mesh) -> tuple[Floats, Floats]:
 
 
 def test_a_rectangle() -> None:
-    """Of sides a and b it has a^2 / 12 and b^2 / 12 (second moments of area, any textbook of statics)."""
+    """Of sides a and b it has a^2 / 12 and b^2 / 12 (second moments of area, any textbook of mechanics)."""
     corners = np.array([[0.0, 0, 0], [6, 0, 0], [6, 2, 0], [0, 2, 0]])
     for faces in ([[0, 1, 2, 3]], [[0, 1, 2], [0, 2, 3]]):
         centre, spread = centre_and_spread(plain(corners, faces))

@@ -194,7 +194,7 @@ def _single_reflections(places: Floats) -> Flags:
     """Whether a reflection, not a rotation, leads from the mean of the two frames beside to the points of each frame
     between, (n - 2,).
 
-    However fast a surface moves, it is nearer to that mean than to the frame before.
+    However fast a surface moves, it is nearer to that mean than to the previous frame.
     """
     return _by_reflection((places[:-2] + places[2:]) / 2.0, places[1:-1])
 
