@@ -63,7 +63,7 @@ async def test_a_folder_that_is_none_ends_the_program_with_the_reason(tmp_path: 
 async def test_an_empty_folder_says_so(tmp_path: Path) -> None:
     app = MeshqcApp(tmp_path, Settings(), UNICODE)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await press(pilot, "n", "1", "e", "enter", "R", "d", "left", "w")
+        await press(pilot, "n", "1", "e", "enter", "q", "R", "d", "left", "w")
         assert "nothing is staged" in screen_text(app)
         await press(pilot, "tab")
         assert "no sequence of numbered mesh files here" in screen_text(app)

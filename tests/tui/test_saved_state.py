@@ -280,7 +280,7 @@ async def test_cameras_that_show_nothing_break_nothing(
                 assert not harmful(screen_text(app))
                 await press(pilot, "plus", "left", "minus", "0", "0", "0")
                 if name == "rate" and key == "v":
-                    await press(pilot, "space", "space", "s", "q")
+                    await press(pilot, "space", "space", "S", "q")
                 assert app.is_running, app.fatal
                 save(broken.root, app.session.saved())
 

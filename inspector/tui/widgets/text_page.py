@@ -70,7 +70,8 @@ class Page(VerticalScroll, can_focus=True):
         self.watch(self, "virtual_size", self._show_more_signs, init=False)
 
     def on_resize(self) -> None:
-        self.call_after_refresh(self._show_more_signs)  # until then, its text has the former width
+        self._show_more_signs()
+        self.call_after_refresh(self._show_more_signs)  # until then, its text may have the former width
 
     def watch_scroll_y(self, old_value: float, new_value: float) -> None:
         super().watch_scroll_y(old_value, new_value)
