@@ -62,3 +62,12 @@ def test_a_still_object(tmp_path: Path) -> None:
 @pytest.mark.parametrize("size", [5_000_000, 20_000_000])
 def test_large_for_a_reason_is_healthy(size: int, tmp_path: Path) -> None:
     assert of_large(look(tmp_path, shot()), size) == []
+
+
+@pytest.mark.parametrize(
+    ("size", "found"), [(8_300_000, False), (8_400_000, True), (35_000_000, True), (37_500_000, False)]
+)
+def test_from_which_size_and_saving_on_it_is_a_note(size: int, found: bool, tmp_path: Path) -> None:
+    """Twelve frames of 99.6, 100.8, 420 and 450 MB, of which the digits are 86.4 MB: a fifth of 432 MB."""
+    texts = {n: wing(n).text(20) for n in range(1, 13)}
+    assert bool(of_large(look(tmp_path, MATERIALS | frames(texts)), size)) is found

@@ -37,6 +37,12 @@ def test_a_number_beyond_single_precision(tmp_path: Path) -> None:
     assert said == [("number-forms", "error", everywhere), ("unused-vertices", "note", everywhere)]
 
 
+def test_the_largest_numbers_of_single_precision_are_numbers(tmp_path: Path) -> None:
+    """A vertex that no face has, at 3.3e38."""
+    said = heard(look(tmp_path, every(lambda text: text.replace(b"\nvt", b"\nv 3.3e38 0 0\nvt", 1))))
+    assert "number-forms" not in {check for check, _, _ in said}
+
+
 @pytest.mark.parametrize("form", [b"7e-1", b"0.7E+00", b"0.70000000000000000000", b"0.7"])
 def test_exponents_and_many_decimals_are_common(form: bytes, tmp_path: Path) -> None:
     assert heard(look(tmp_path, shot() | {"manta.0005.obj": TEXT.replace(b"vt 0.700000", b"vt " + form, 1)})) == []
