@@ -16,6 +16,7 @@ from inspector.sequence.discovery.settings import SIDES
 _FRAME = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _PART = re.compile(r"(\d{1,6})/(\d{1,6})", re.ASCII)
 _COUNT = re.compile(r"\d{1,6}", re.ASCII)
+_COMMA = re.compile(r",(?=\w+=)", re.ASCII)
 
 _HALF_TURN = 180.0
 
@@ -77,10 +78,13 @@ def file(text: str) -> Path:
 
 
 def fix(text: str) -> FixWords:
-    """`scale:factor=0.01` -> id and parameters; numbers and `true`, `false` become values, the rest stays text."""
+    """`scale:factor=0.01` -> id and parameters; numbers and `true`, `false` become values, the rest stays text.
+
+    A comma ends a value only if `key=` follows, so that a value can be a list: `keep-objects:names=left,right`.
+    """
     identifier, colon, pairs = text.partition(":")
     parameters = {}
-    for pair in pairs.split(",") if colon else ():
+    for pair in _COMMA.split(pairs) if colon else ():
         key, equals, value = pair.partition("=")
         if not (key and equals and value):
             raise ArgumentTypeError(f"FIX:key=value is expected, as in scale:factor=0.01, not {text}")

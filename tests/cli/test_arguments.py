@@ -42,8 +42,13 @@ def test_a_donor_is_found_from_any_folder(tmp_path: Path, monkeypatch: pytest.Mo
 
 def test_fixes_with_parameters(tmp_path: Path) -> None:
     words = ["fix", str(tmp_path), "--with", "scale:factor=0.01", "--with", "fill-frames:mode=hold,ends=true"]
+    words += ["--with", "keep-objects:names=left,right"]
     options = parse([*words, "--only", "renumber:start=1001", "drop-repeated-frames"])[1].options
-    assert options.add == [("scale", {"factor": 0.01}), ("fill-frames", {"mode": "hold", "ends": True})]
+    assert options.add == [
+        ("scale", {"factor": 0.01}),
+        ("fill-frames", {"mode": "hold", "ends": True}),
+        ("keep-objects", {"names": "left,right"}),
+    ]
     assert options.only == [("renumber", {"start": 1001}), ("drop-repeated-frames", {})]
 
 
