@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import groupby
 from pathlib import Path
 
 from inspector.errors import MeshqcError
@@ -31,24 +32,37 @@ TOPICS = (
 )
 """Names of the pages in the order of the table of contents; a test compares them with the files."""
 
-_PLACE = re.compile(r"^\{\{(\w+)\}\}$", re.MULTILINE)
+_PLACE = re.compile(r"\{\{(\w+)\}\}")
 _HITS = 3
 """Lines shown per page that has the word: enough to see what it is about; the page itself is one command away."""
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """A line of a page.
+
+    Attributes:
+        text: The line.
+        heading: The heading that it is under; of a heading, its own text.
+        made: Whether it belongs to a table made from the registries.
+    """
+
+    text: str
+    heading: str
+    made: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Hit:
-    """The places where the manual has a word.
+    """A page that has a text.
 
     Attributes:
         topic: Name of the page.
-        lines: The first lines of the page that have it.
-        more: Number of further lines that have it.
+        lines: The lines that have it, in the order of the page.
     """
 
     topic: str
-    lines: tuple[str, ...]
-    more: int
+    lines: tuple[Line, ...]
 
 
 def page(topic: str) -> str:
@@ -60,8 +74,17 @@ def page(topic: str) -> str:
     if topic not in TOPICS:
         near = get_close_matches(topic.strip().lower(), TOPICS, n=3) or TOPICS
         raise MeshqcError(f"the manual has no page {safe(topic)}; there are: {', '.join(near)}")
-    text = (FOLDER / f"{topic}.md").read_text(encoding="utf-8")
-    return _PLACE.sub(lambda place: "\n".join(_TABLES[place[1]]()), text)
+    return "".join(f"{line.text}\n" for line in _lines(topic))
+
+
+def _lines(topic: str) -> Iterator[Line]:
+    heading = ""
+    for written in (FOLDER / f"{topic}.md").read_text(encoding="utf-8").splitlines():
+        place = _PLACE.fullmatch(written)
+        for text in _TABLES[place[1]]() if place else (written,):
+            if text.startswith("#"):
+                heading = text.lstrip("# ")
+            yield Line(text, heading, place is not None)
 
 
 def contents() -> str:
@@ -73,14 +96,20 @@ def contents() -> str:
 
 
 def find(words: str) -> list[Hit]:
-    """The pages that have a text, regardless of case, the page with the most matching lines first."""
+    """The pages that have a text, regardless of case.
+
+    Pages whose prose has it come before those where only a table made from the registries does. Among them, the page
+    with the most words of the text in a heading comes first, then the page with the most lines.
+    """
     wanted = words.casefold()
-    hits = []
-    for topic in TOPICS:
-        lines = [line.strip() for line in page(topic).splitlines() if wanted in line.casefold()]
-        if lines:
-            hits.append(Hit(topic, tuple(lines[:_HITS]), max(0, len(lines) - _HITS)))
-    return sorted(hits, key=lambda hit: -(len(hit.lines) + hit.more))
+
+    def rank(hit: Hit) -> tuple[bool, int, int]:
+        prose = sum(not line.made for line in hit.lines)
+        named = max(len({*wanted.split()} & {*line.heading.casefold().split()}) for line in hit.lines)
+        return prose == 0, -named, -prose
+
+    hits = [Hit(topic, tuple(one for one in _lines(topic) if wanted in one.text.casefold())) for topic in TOPICS]
+    return sorted((hit for hit in hits if hit.lines), key=rank)
 
 
 def hits_text(words: str, hits: Sequence[Hit]) -> str:
@@ -92,11 +121,20 @@ def hits_text(words: str, hits: Sequence[Hit]) -> str:
     """
     if not hits:
         return f"the manual does not have {safe(words)}; meshqc manual lists its pages\n"
-    parts = []
-    for hit in hits:
-        more = [f"  ... and {counted(hit.more, 'more line')}"] if hit.more else []
-        parts.append("\n".join([f"meshqc manual {hit.topic}", *(f"  {line}" for line in hit.lines), *more]))
-    return "\n".join(parts) + "\n"
+    lines = [line for hit in hits for line in _hit_lines(hit)]
+    return "\n".join([*lines, "meshqc manual TOPIC shows a whole page"]) + "\n"
+
+
+def _hit_lines(hit: Hit) -> Iterator[str]:
+    """The first lines of a page that have the text, below their headings."""
+    title = _title(hit.topic)
+    yield f"{hit.topic}: {title}"
+    for heading, lines in groupby(hit.lines[:_HITS], lambda line: line.heading):
+        if heading != title:
+            yield f"  {heading}"
+        yield from (f"    {line.text.strip()}" for line in lines if not line.text.startswith("#"))
+    if len(hit.lines) > _HITS:
+        yield f"  {counted(len(hit.lines) - _HITS, 'more line')}: meshqc manual {hit.topic}"
 
 
 def _title(topic: str) -> str:
@@ -124,9 +162,9 @@ def _checks() -> Iterator[str]:
 def _fixes() -> Iterator[str]:
     from inspector.fixes.base.registry import all_fixes
 
-    yield from _head("fix", "kind", "what it does")
+    yield from _head("fix", "kind", "what it does", "parameters")
     for fix in all_fixes():
-        yield _row(f"`{fix.id}`", fix.kind_text, fix.title)
+        yield _row(f"`{fix.id}`", fix.kind_text, fix.title, ", ".join(f"`{key}`" for key in fix.parameters))
 
 
 def _commands() -> Iterator[str]:

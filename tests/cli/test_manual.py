@@ -63,10 +63,33 @@ def test_symptoms_name_checks_that_there_are() -> None:
 def test_search_and_unknown_pages() -> None:
     hits = manual.find("REFERENCE frame")
     assert {"words", "check"} <= {hit.topic for hit in hits}
-    assert "meshqc manual words\n" in manual.hits_text("reference frame", hits)
+    assert "words: Words\n    | reference frame | " in manual.hits_text("reference frame", hits)
     assert manual.hits_text("\x1b[2J", manual.find("\x1b[2J")).startswith("the manual does not have \\x1b[2J")
     with pytest.raises(MeshqcError, match=r"no page chek; there are: check"):
         manual.page("chek")
+
+
+@pytest.mark.parametrize(
+    ("words", "topic", "heading"),
+    [
+        ("exit code 1", "queue", "Exit codes"),
+        ("yesterday", "compare", "The next export"),
+        ("share", "queue", "Share one check between machines"),
+    ],
+)
+def test_search_leads_to_the_page_about_it(words: str, topic: str, heading: str) -> None:
+    first = manual.find(words)[0]
+    assert (first.topic, first.lines[0].heading) == (topic, heading)
+
+
+def test_search_shows_tables_last_and_where_the_rest_is() -> None:
+    hits = manual.find("reference")
+    from_tables = [all(line.made for line in hit.lines) for hit in hits]
+    assert from_tables == sorted(from_tables)
+    assert hits[-1].topic == "commands"
+    shown = manual.hits_text("reference", hits)
+    assert "commands: All commands\n  meshqc FOLDER\n    --size UNITS" in shown
+    assert f"\n  {len(hits[-1].lines) - 3} more lines: meshqc manual commands\n" in shown
 
 
 @pytest.mark.parametrize("page", PAGES)
