@@ -83,7 +83,8 @@ def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
     yield from style.wrap(f"{fix.kind_text}: {_KINDS[fix.kind]}", "a fix, ", "  ")
     yield from _part("What it does", [fix.does], style)
     yield from _part("What is lost or made up", [fix.cost] if fix.cost else [], style)
-    yield from _items("Parameters", list(fix.parameters.items()), style)
+    typed = f" (--with {fix.id}:{next(iter(fix.parameters))}=VALUE)" if fix.parameters else ""
+    yield from _items(f"Parameters{typed}", list(fix.parameters.items()), style)
     answers = [f"{check.id} ({check.severity.word}): {check.title}" for check in answered_by(fix)]
     yield from _part("Answers", answers or ["no finding; it is applied when you name it"], style)
 

@@ -29,7 +29,9 @@ def test_a_page_about_a_check_and_about_a_fix() -> None:
     assert (factors["name"], factors["value"][0]) == ("unit-factors", [10.0, 1.5])
     fix = strict_json(meshqc("explain", "scale", "--json").stdout)["fix"]
     assert (fix["kind"], fix["checks"]) == ("one constant", ["delivery-rules", "scale-suspect"])
-    assert "Multiplies every position" in meshqc("explain", "scale").stdout
+    page = meshqc("explain", "scale").stdout
+    assert "Multiplies every position" in page
+    assert "Parameters (--with scale:factor=VALUE)" in page
 
 
 def test_without_unicode_pages_are_plain() -> None:

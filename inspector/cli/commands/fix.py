@@ -60,7 +60,8 @@ def add_options(options: Group) -> None:
     options.add("--output", metavar="OUT", type=Path, help="the corrected folder, a new one")
     group = options.group("which fixes (default: the lossless fixes that answer a finding)")
     fix = "FIX[:key=value,...]"
-    group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help="add this fix")
+    added = "add this fix, such as replace-missing-maps:by=drop; `meshqc explain FIX` lists its keys"
+    group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help=added)
     group.add("--all", action="store_true", help="all fixes that answer a finding, including those that change data")
     group.add(
         "--normalise",
@@ -115,8 +116,9 @@ COMMAND = Command(
     usage="--output OUT",
     notes="""\
 exit codes:
-  0  no error is left, and every finding that a fix answers is gone
-  1  an error or such a finding is left (with --dry-run: there is an error)
+  0  no error is left, and every finding that a fix of the plan answers is gone
+  1  an error is left, or a finding that a fix of the plan answers (with
+     --dry-run: there is an error)
   2  failed: wrong options, an unreadable folder, a failed check, a refused fix
      that was named (--with, --only, --plan), or stopped with Ctrl-C
 
