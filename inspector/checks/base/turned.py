@@ -196,7 +196,7 @@ def _single_reflections(places: Floats) -> Flags:
 
     However fast a surface moves, it is nearer to that mean than to the previous frame.
     """
-    return _by_reflection((places[:-2] + places[2:]) / 2.0, places[1:-1])
+    return _by_reflection(places[:-2] / 2.0 + places[2:] / 2.0, places[1:-1])  # halves: their sum can't overflow
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:

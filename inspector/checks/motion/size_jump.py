@@ -41,6 +41,7 @@ SAME_FACTOR = Threshold(
 def run(context: CheckContext) -> Iterator[Finding]:
     least = context.limit(JUMP_SIZE)
     rows, jumps = size_jumps(context, least)
+    every = scaled_frames(context)
     for kind, hits in (("outlier", jumps.outliers), ("break", jumps.breaks)):
         if not hits:
             continue
@@ -50,7 +51,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         extent = "and comes back" if kind == "outlier" else "and stays so"
         yield Finding(
             CHECK.id,
-            Severity.WARNING,
+            _severity(ratio) if kind == "outlier" and every.keys() >= set(indices) else Severity.WARNING,
             f"the size jumps to {ratio:.3g} times the previous frame{_units(ratio)}, {extent}",
             context.numbers(indices),
             files(context, indices),
@@ -60,7 +61,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
     known = {rows[hit] for hit in (*jumps.outliers, *jumps.breaks)}
     # Rules that allow larger jumps than usual allow a frame to be scaled by as much.
     least = least if least > JUMP_SIZE.value else SCALED.value
-    every = scaled_frames(context)
     scaled = {
         index: every[index]
         for index in context.unexplained(every)
@@ -71,7 +71,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         indices = sorted(scaled)
         yield Finding(
             CHECK.id,
-            Severity.WARNING,
+            _severity(worst),
             f"the object is scaled by {worst:.3g}{_units(worst)} compared with the frames before and after",
             context.numbers(indices),
             files(context, indices),
@@ -114,6 +114,11 @@ def _ratio(logarithm: float) -> float:
     return math.exp(min(max(logarithm, -700.0), 700.0))
 
 
+def _severity(ratio: float) -> Severity:
+    """An error for a frame that is scaled by a factor between units, all sides alike, as no motion is."""
+    return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
+
+
 def _units(ratio: float) -> str:
     factor = unit_factor(ratio, SAME_FACTOR.value)
     return "" if factor is None else f" (as between {units_of(factor)})"
@@ -122,12 +127,13 @@ def _units(ratio: float) -> str:
 CHECK = Check(
     id="size-jump",
     title="Size jump",
-    severity=Severity.WARNING,
+    severity=Severity.ERROR,
     rationale=Rationale(
         what="The size of the object jumps from one frame to the next, out of line with the motion around it.",
         after_import="The object pops larger or smaller, for a frame or from there on.",
-        what_to_do="Look at the frame. A single frame can be brought to its neighbours' place and size. A jump that "
-        "stays means that two exports were mixed: export again.",
+        what_to_do="Look at the frame. A single frame can be brought to its neighbours' place and size. If it is off "
+        "by a factor between units, it was exported in another unit: an error. A jump that stays means that two exports "
+        "were mixed: export again.",
     ),
     run=run,
     fixes=("align-outlier",),

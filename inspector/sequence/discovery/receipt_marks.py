@@ -105,7 +105,12 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
         is no receipt; a path that leads outside the folder is left out.
     """
     try:
-        pairs = [(str(before["path"]), str(file["path"])) for file in _files(folder) for before in file["before"][:1]]
+        pairs = [
+            (str(before["path"]), str(file["path"]))
+            for file in _files(folder)
+            if not file.get("invented")  # made from its neighbours, which have files of their own
+            for before in file["before"][:1]
+        ]
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return {}
     scope = Scope(folder)

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector.checks.base.finding import Severity
 from tests.helpers.broken.motion import DIAGONAL, Edit, aside, drifting, scaled
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
@@ -57,15 +58,26 @@ def test_a_frame_aside_of_an_object_that_stands_still(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("factor", [1.5, 0.5, 100, 0.01])
 def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
+    """No motion makes one frame a hundred times as large: the picture is wrong."""
     said, inspection = broken(tmp_path, "size-jump", shot({5: scaled(factor)}))
-    assert said == [("size-jump", "warning", [5.0])]
+    assert said == [("size-jump", "warning" if factor in (1.5, 0.5) else "error", [5.0])]
     assert finding_of(inspection, "size-jump").numbers["ratio"] == pytest.approx(factor, rel=0.02)
 
 
 def test_a_frame_scaled_about_the_origin_is_one_cause(tmp_path: Path) -> None:
     """Its centre moves as well, because of the size: said once."""
     said, _ = broken(tmp_path, "size-jump", shot({5: scaled(10, (0, 0, -9))}))
-    assert said == [("size-jump", "warning", [5.0])]
+    assert said == [("size-jump", "error", [5.0])]
+
+
+def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
+    """The box is a hundred times as large, but only a third of the vertices is."""
+
+    def part(mesh: Mesh) -> Mesh:
+        larger = np.where(np.arange(len(mesh.positions)) % 3 == 0, 100.0, 1.0)
+        return mesh.edit(positions=mesh.positions * larger[:, np.newaxis])
+
+    assert "error" not in {severity for _, severity, _ in heard(look(tmp_path, long({20: part})))}
 
 
 @pytest.mark.parametrize(("factor", "found"), [(1.04, False), (1.07, True), (0.93, True), (0.97, False)])
@@ -77,8 +89,10 @@ def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -
 def test_a_factor_between_units_is_named(tmp_path: Path) -> None:
     finding = finding_of(look(tmp_path, long({20: scaled(2.54)})), "size-jump")
     assert "inches and centimetres" in finding.message
+    assert finding.severity is Severity.ERROR
     other = finding_of(look(tmp_path / "other", long({20: scaled(2.8)})), "size-jump")
     assert "between" not in other.message
+    assert other.severity is Severity.WARNING
 
 
 def test_a_size_that_stays(tmp_path: Path) -> None:
