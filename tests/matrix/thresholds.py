@@ -194,7 +194,9 @@ def main() -> None:
     if unknown:
         parser.error(f"no check declares {', '.join(sorted(unknown))}")
     trial = Trial(options.names or known, options.jobs)
-    pytest.main(["-q", "-s", "-p", "no:cacheprovider", f"--ignore={NOT_JUDGING}", *JUDGING], plugins=[trial])
+    code = pytest.main(["-q", "-s", "-p", "no:cacheprovider", f"--ignore={NOT_JUDGING}", *JUDGING], plugins=[trial])
+    if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED) or not trial.tried:
+        raise SystemExit("the trial broke off: nothing is known about the thresholds")
     print(f"{len(trial.missed)} of {trial.tried} changes go unnoticed")
     raise SystemExit(bool(trial.missed))
 
