@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import shutil
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -117,6 +118,16 @@ def test_what_is_shown_is_what_is_said(
             printed = capsys.readouterr()
             assert code in (0, 1), (line, printed.err)
             _assert_shown(line, output, " ".join(printed.out.split()).replace(str(tmp_path.resolve()), "/shots"))
+
+
+def test_no_two_pages_write_the_same_folder_or_file() -> None:
+    """A reader who follows several of them beside the same demo data would be refused: it exists already."""
+    words = [shlex.split(line) for page in PAGES for block in blocks(page) for line, _ in _lines(block)]
+    outputs = [after for line in words for word, after in pairwise(line) if word in ("--output", "--layers")]
+    outputs += [line[3] for line in words if line[1:2] == ["unpack"] and len(line) > 3]
+    named = [output for output in outputs if not _PLACEHOLDER.fullmatch(output)]
+    assert len(named) > 20
+    assert sorted(named) == sorted(set(named))
 
 
 def _only_parsed(line: str, words: list[str]) -> bool:
