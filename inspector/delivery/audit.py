@@ -127,7 +127,7 @@ def read_receipt(out: Path) -> Receipt:
     """Read the receipt of a delivery.
 
     Raises:
-        MeshqcError: There is none, or it is damaged or has another format.
+        MeshqcError: There is no receipt, or it is damaged or has another format.
     """
     name = Name.from_path(out)
     try:

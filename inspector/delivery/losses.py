@@ -106,7 +106,7 @@ def _some(one: Inspection, has: Callable[[FrameFacts], object]) -> bool:
 
 
 def _corner_normals(one: Inspection) -> bool:
-    """Whether a frame has normals that a format with one for each vertex can't hold."""
+    """Whether a frame has normals that a format with one normal per vertex can't hold."""
     facts = one.series.facts
     frames = replay(one.series, [index for index, each in enumerate(facts) if each.readable and each.normals])
     return any(

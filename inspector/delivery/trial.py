@@ -184,7 +184,7 @@ class PlannedScope(Scope):
         }
 
     def planned(self, path: Path) -> AssetFile | None:
-        """The file that the plan puts at a path; None if nothing."""
+        """The file that the plan puts at a path; None if there is none."""
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:

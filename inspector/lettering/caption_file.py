@@ -212,7 +212,7 @@ _KEYS: Mapping[str, _Key] = {
     "material": _Key(_text, "the name of a material"),
     "base": _Key(_text, "an image file, relative to this file"),
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
-    "frames": _Key(_frames, 'first and last frame, as in "1-40"'),
+    "frames": _Key(_frames, 'first and last frame, such as "1-40"'),
 }
 """How each key of a version is read."""
 

@@ -34,7 +34,7 @@ class BaseMap:
         path: The file; None without a base map.
         size: Width and height in pixels, in which boxes and heights of letters are stated.
         profile: ICC profile of its colours, which the rendered texture keeps; empty if it has none.
-        lost: The properties of it that the rendered texture does not keep, in words.
+        lost: The properties of the base map that the rendered texture does not keep, in words.
     """
 
     pixels: Pixels | None

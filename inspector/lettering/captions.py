@@ -1,4 +1,4 @@
-"""Fit several captions into one rectangle of the texture, and measure how high their letters are."""
+"""Fit several captions into one lettering box, and measure how high their letters are."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class CaptionFit:
-    """A caption on one line across the rectangle, as large as it fits.
+    """A caption on one line across the lettering box, as large as fits.
 
     Attributes:
         text: The caption.
-        share: Height of its capitals over the rectangle's height.
+        share: Height of its capitals over the height of the box.
         heights: Least and largest height of a capital in the picture, pixels, over the frames in which any of it is
             seen; None if there are none.
         ranges: First and last frame of each run in which it can be read.
@@ -39,11 +39,11 @@ class CaptionFit:
 def fit_captions(
     texts: Sequence[str], seen: Legibility, aspect: float, font: CaptionFont | None = None
 ) -> tuple[CaptionFit, ...]:
-    """Fit captions into the rectangle of `seen`, each by itself.
+    """Fit captions into the lettering box of `seen`, each by itself.
 
     Args:
         texts: The captions, each on one line; blanks at its ends are ignored.
-        seen: How the rectangle is seen.
+        seen: How the lettering box is seen.
         aspect: Width over height of the texture.
         font: The font; None for the bold font that comes with the tool.
     """
@@ -53,7 +53,7 @@ def fit_captions(
 
 
 def _fitted(text: str, seen: Legibility, ratio: float, font: CaptionFont) -> CaptionFit:
-    """Fit one caption. ratio: width over height of the rectangle in pixels of the texture."""
+    """Fit one caption. ratio: width over height of the lettering box in pixels of the texture."""
     line = safe(text).strip()
     width = font.block([line], "left", 0.0).width / (font.capital * EM) if line else 0.0
     share = min(1.0, ratio / width) if width > 0.0 else 1.0

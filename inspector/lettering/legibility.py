@@ -1,4 +1,4 @@
-"""Whether lettering on a rectangle of the texture can be read in the picture, frame by frame."""
+"""Whether lettering in a lettering box can be read in the picture, frame by frame."""
 
 from __future__ import annotations
 

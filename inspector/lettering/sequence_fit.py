@@ -248,7 +248,7 @@ def _lettering(
 def read_lettering(
     fit: SequenceFit, stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[Legibility, tuple[CaptionFit, ...]] | None:
-    """Judge lettering in the rectangle, and each caption. Frames are read once more.
+    """Judge lettering in the lettering box, and each caption. Frames are read once more.
 
     Args:
         fit: The measured sequence.
@@ -256,7 +256,7 @@ def read_lettering(
         cancelled: Asked whether to stop.
 
     Returns:
-        How the rectangle is seen, and a fit for each caption; None without a rectangle.
+        How the lettering box is seen, and a fit for each caption; None without a box.
 
     Raises:
         Cancelled: It was stopped.
@@ -313,7 +313,8 @@ def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
 
 
 def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> RegionFit:
-    """The island that contains most of the stated rectangle; its material if the island is too small to be a region."""
+    """The island that contains most of the stated lettering box, or its material if the island is too small to be a
+    region."""
     rectangle = wanted.rectangle
     assert rectangle is not None
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
@@ -326,7 +327,7 @@ def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> Regio
     uv[inside] = frame.uvs[:, :2][frame.corners.vt[triangles.corners[inside]]]
     found = texture.islands.of_face[triangles.face[locate(uv, rectangle, *LETTER_SAMPLES).triangle]]
     if not len(found):
-        raise MeshqcError(f"{series.sequence.pattern.display}: no surface under the stated rectangle of the texture")
+        raise MeshqcError(f"{series.sequence.pattern.display}: no surface under the stated lettering box")
     island = int(np.bincount(found).argmax())
     material = texture.islands.material[island]
     regions = [one for one in texture.regions if one.island == island]

@@ -1,4 +1,4 @@
-"""Whether a moving picture flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1, and the
+"""Whether an animation flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1, and the
 glossary's thresholds of general and red flashes, from memory.
 
 The measure of a red flash is that of versions 2.0 and 2.1. Version 2.2 calls the same states a saturated red, but

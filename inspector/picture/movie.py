@@ -43,7 +43,7 @@ def require(ending: str) -> None:
 
 
 def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
-    """Encode a moving picture; it repeats endlessly if the format can state that.
+    """Encode an animation; it repeats endlessly if the format can state that.
 
     Args:
         pictures: (height, width, 3) uint8 RGB, all of one size, taken one by one.
@@ -56,14 +56,14 @@ def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> byt
     rest = iter(pictures)
     first = next(rest, None)
     if first is None:
-        raise ValueError("a moving picture takes one or more pictures")
+        raise ValueError("an animation takes one or more pictures")
     same = (_of_size(picture, first.shape) for picture in chain([first], rest))
     return _mp4(same, first.shape, rate) if ending == _MP4 else ANIMATED[ending](same, rate)
 
 
 def _of_size(picture: Picture, shape: tuple[int, ...]) -> Picture:
     if picture.shape != shape:
-        raise ValueError("a moving picture takes pictures of one size")
+        raise ValueError("an animation takes pictures of one size")
     return picture
 
 

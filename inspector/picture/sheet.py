@@ -33,7 +33,7 @@ def contact_sheet(
     Args:
         pictures: One or more.
         columns: Pictures in a row.
-        size: Pixels of the em of the letters. Captions wider than a picture lose their middle.
+        size: Em size of the letters in pixels. Captions wider than a picture lose their middle.
         title: A line above all pictures; empty for none.
         ink: Colour of the letters.
 

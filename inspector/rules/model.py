@@ -14,7 +14,7 @@ class Demand:
 
     Attributes:
         value: The value, of the type that keys.py reads for its key.
-        reason: The words of the file, "" if there are none.
+        reason: The reason that the rules file states; "" if it states none.
     """
 
     value: object
@@ -29,7 +29,7 @@ class CheckRule:
         severity: "error", "warning" or "note" in place of the check's own; "off" if the check isn't run; "" for its own
             severity.
         thresholds: Values in place of the check's own, by the name of the threshold.
-        reason: The words of the file, "" if there are none.
+        reason: The reason that the rules file states; "" if it states none.
     """
 
     severity: str = ""

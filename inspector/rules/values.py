@@ -27,10 +27,10 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
     """
     match = _RANGE.fullmatch(text)
     if not match:
-        raise ValueError(f"first and last frame are expected, as in 1-240, not {text}")
+        raise ValueError(f"first and last frame are expected, such as 1-240, not {text}")
     first, last = Fraction(match[1]), Fraction(match[2])
     if first > last:
-        raise ValueError(f"the first frame comes first: {match[2]}-{match[1]}?")
+        raise ValueError(f"the last frame is before the first; did you mean {match[2]}-{match[1]}?")
     if last - first >= STATED_FRAMES:
         raise ValueError(f"at most {STATED_FRAMES:,} frames are expected, not {text}")
     return first, last
@@ -46,7 +46,7 @@ def picture_size(text: str) -> tuple[int, int]:
     width, height = (int(match[1]), int(match[2])) if match else (0, 0)
     if not (width and height and width * height <= limits.DRAWN_PIXELS):
         most = f"{limits.DRAWN_PIXELS:,}"
-        raise ValueError(f"width and height are expected, as in 1920x1080, up to {most} pixels, not {text}")
+        raise ValueError(f"width and height are expected, such as 1920x1080, up to {most} pixels, not {text}")
     return width, height
 
 
@@ -61,7 +61,7 @@ def positive(text: str) -> float:
     except ValueError:
         value = math.nan
     if not (math.isfinite(value) and value > 0):
-        raise ValueError(f"a number above 0 is expected, as in 1.8, not {text}")
+        raise ValueError(f"a number above 0 is expected, such as 1.8, not {text}")
     return value
 
 
@@ -76,7 +76,7 @@ def rate(text: str) -> Fraction:
     except ZeroDivisionError:
         value = Fraction(0)
     if value <= 0:
-        raise ValueError(f"frames per second are expected, as in 24, 23.976 or 24000/1001, not {text}")
+        raise ValueError(f"frames per second are expected, such as 24, 23.976 or 24000/1001, not {text}")
     return value
 
 
@@ -88,5 +88,5 @@ def metres(text: str) -> float:
     """
     match = _LENGTH.fullmatch(text)
     if not match:
-        raise ValueError(f'a length is expected, as in "1.8 m" (units: {", ".join(METRES)}), not {text}')
+        raise ValueError(f'a length is expected, such as "1.8 m" (units: {", ".join(METRES)}), not {text}')
     return positive(match[1]) * float(METRES[match[2]])

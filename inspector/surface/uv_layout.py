@@ -32,8 +32,8 @@ Box = tuple[float, float, float, float]
 COLLAPSED_SHARE = Threshold(
     "collapsed-share",
     0.001,
-    "Share of a material's surface without area in the texture that is worth a note. Six decimals bring a few tiny "
-    "faces down to nothing, which nobody sees. A material with at most this share left takes its colours from a "
+    "Share of a material's surface that must be without area in the texture to be reported. With six decimals, a few "
+    "tiny faces lose their area, which nobody sees. A material with at most this share left takes its colours from a "
     "palette.",
 )
 

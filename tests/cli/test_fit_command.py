@@ -135,7 +135,7 @@ def test_the_demo(demo: Path) -> None:
     [
         (["--density", "60", "--fill-width", "100"], "cannot be combined with"),
         (["--lettering-box", "0.5,0,0.1,1"], "left,bottom,right,top"),
-        (["--lettering-box", "2,2,3,3"], "no surface under the stated rectangle"),
+        (["--lettering-box", "2,2,3,3"], "no surface under the stated lettering box"),
         (["--from", "0,0,0"], "a direction"),
         (["--from", "nan,0,1"], "a direction"),
         (["--picture", "99999x99999"], "up to 8,388,608 pixels"),

@@ -90,7 +90,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         (HEAD + 'base = "../other.png"\n', r"line 4: version 1: base: ../other.png leads outside"),
         (HEAD + 'base = "/etc/passwd"\n', r"line 4: version 1: base: /etc/passwd leads outside"),
         (HEAD + 'font = "fonts/none.ttf"\n', r"line 4: version 1: font: fonts/none.ttf does not exist"),
-        (HEAD + 'frames = "9-1"\n', r"line 4: version 1: frames: the first frame comes first"),
+        (HEAD + 'frames = "9-1"\n', r"line 4: version 1: frames: the last frame is before the first"),
         (HEAD + HEAD.replace("A", "B"), r"line 5: version 2: name: two versions are called a"),
         ('[[version]]\nname = "../a"\ntexts = "A"\n', r"line 2: version 1: name: 1 to 64 letters"),
         ('[[version]]\nname = "a"\n', r"line 1: version 1: texts: is missing"),

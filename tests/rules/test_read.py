@@ -89,13 +89,13 @@ MISTAKES = {
     "[mesh]\n\ncorner = [3]\n": (3, "mesh.corner", "corners, vertices"),
     '[mesh]\nuvs = "needed"\n': (2, "mesh.uvs", '"required" or "forbidden"'),
     "[mesh]\ncorners = {\n": (2, "", "not valid TOML"),
-    "[mesh]\ncorners = [3, 2]\n": (2, "mesh.corners", "whole numbers from 3"),
-    "[mesh]\nvertices = true\n": (2, "mesh.vertices", "a whole number from 1"),
+    "[mesh]\ncorners = [3, 2]\n": (2, "mesh.corners", "whole numbers of at least 3"),
+    "[mesh]\nvertices = true\n": (2, "mesh.vertices", "a whole number of at least 1"),
     "# corners\n[mesh]\nfaces = 3\ncorners = [\n  3,\n  2,\n]\n": (4, "mesh.corners", "[3, 4]"),
     "[mash]\nfaces = 3\n": (1, "mash", "frames, mesh, scene, textures, captions, checks"),
     "mesh = 3\n": (1, "mesh", "a table is expected"),
     '[frames]\nrange = "24"\n': (2, "frames.range", "1-240"),
-    '[frames]\nrange = "24-1"\n': (2, "frames.range", "the first frame comes first: 1-24?"),
+    '[frames]\nrange = "24-1"\n': (2, "frames.range", "the last frame is before the first; did you mean 1-24?"),
     '[frames]\nrange = "1-9999999"\n': (2, "frames.range", f"at most {STATED_FRAMES:,} frames"),
     "[frames]\nrate = 0\n": (2, "frames.rate", "24000/1001"),
     '[scene]\nup = "y"\n': (2, "scene.up", "scene.height"),
@@ -120,7 +120,7 @@ MISTAKES = {
     "[checks]\nsize-jump = { thresholds = { jump-size = -1 } }\n": (2, "jump-size", "above 0"),
     "[mesh]\nreason = 3\nfaces = 2\n": (2, "mesh.reason", "words in quote marks"),
     "[mesh]\nfaces = { worth = 2 }\n": (2, "mesh.faces.worth", "value, reason"),
-    "[mesh]\nfaces = { reason = 'x' }\n": (2, "mesh.faces", "a whole number from 1"),
+    "[mesh]\nfaces = { reason = 'x' }\n": (2, "mesh.faces", "a whole number of at least 1"),
 }
 
 

@@ -23,7 +23,7 @@ BUMP_SHARE = Threshold(
 def bumps(context: CheckContext) -> dict[int, Pop]:
     """Frames with vertices that are off the surface around them, by index.
 
-    They must be off by more than any vertex on the frames around, and by far more than usual there.
+    They must be off by more than any vertex on the surrounding frames, and by far more than usual there.
     """
     series = context.series
     frames = whole_surfaces(context)

@@ -91,13 +91,16 @@ def _low(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     words = [f"has capitals {height.min():.1f} pixels high"] if (height < least).any() else []
     if unseen.any():
         words.append("is not seen")
-    return unseen | (height < least), f"{' and '.join(words)}, capitals of {least} pixels at least are asked for,"
+    return unseen | (height < least), f"{' and '.join(words)}; capitals at least {least} pixels high are required"
 
 
 def _faint(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     assert isinstance(least, float)
     ratio = np.where(reading.wanted & np.isfinite(reading.contrast), reading.contrast, np.inf)
-    return ratio < least, f"has a contrast of {ratio.min():.2f} to 1 to its background, {least:g} at least,"
+    return (
+        ratio < least,
+        f"has a contrast of {ratio.min():.2f} to 1 to its background; at least {least:g} to 1 is required",
+    )
 
 
 CAPTION_JUDGES: Mapping[str, Judge] = {

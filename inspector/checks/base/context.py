@@ -133,7 +133,7 @@ class CheckContext:
         """The reference frame.
 
         Raises:
-            MeshqcError: There is none, or its file can't be read any more.
+            MeshqcError: There is no reference frame, or its file can't be read any more.
         """
         if self.series.reference_index is None:
             raise MeshqcError("no frame can be read")

@@ -165,7 +165,7 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
         name for name, side in zip("xyz", sides, strict=True) if agrees(float(side), wanted, context.limit(STATED_SIZE))
     ]
     if axis not in fitting:
-        turned = f"; along {fitting[0]} it is: does {fitting[0]} point up?" if len(fitting) == 1 else ""
+        turned = f"; its side along {fitting[0]} matches: does {fitting[0]} point up?" if len(fitting) == 1 else ""
         words = f"{height:.4g} units high along {axis}; {wanted:.4g} is required{turned}"
         yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 

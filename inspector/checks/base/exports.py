@@ -1,5 +1,5 @@
-"""The frames that were exported together, by the times at which they were written and by the form in which they are
-written."""
+"""Which frames were exported together. This shows in the times at which they were written, and in the form of their
+content."""
 
 from __future__ import annotations
 

@@ -106,7 +106,7 @@ def used_libraries(context: CheckContext) -> list[UsedLibrary]:
     """The libraries that were found, each once.
 
     Raises:
-        NotApplicable: There is none.
+        NotApplicable: No library was found.
     """
     found = context.once(_used_libraries)
     if not found:

@@ -34,7 +34,7 @@ def changes(context: CheckContext) -> Iterator[MaterialChange]:
     """Find materials whose definition differs from the reference's, or from the first frames that define them.
 
     Maps that lead to the same file count as equal, however their paths are written. The number in the name of a
-    numbered texture doesn't count, because another check reports these.
+    numbered texture doesn't count, because another check reports numbered textures.
     """
     states = material_states(context)
     reference = context.series.reference_index

@@ -186,7 +186,7 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """How far off its path along an axis a frame must be to stand out from the frames around, scene units.
+    """How far off its path along an axis a frame must be to stand out from the surrounding frames, scene units.
 
     Those within three frames are off because of it. A camera that shakes is off its path on every frame.
 

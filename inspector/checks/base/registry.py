@@ -52,6 +52,6 @@ def check_by_id(identifier: str) -> Check:
     """The check with this id.
 
     Raises:
-        KeyError: There is none.
+        KeyError: There is no such check.
     """
     return {check.id: check for check in all_checks()}[identifier]

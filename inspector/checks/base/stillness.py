@@ -23,8 +23,8 @@ FROZEN_NEXT_STEP = Threshold(
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "How much longer than the pace on both sides the step after a frozen run must be. Guards a hold between "
-    "two paces of motion, where the mean alone would mislead.",
+    "How much longer than the pace on both sides the step after a frozen run must be. This keeps a hold between two "
+    "paces of motion from being reported, where the mean alone would mislead.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",

@@ -81,7 +81,7 @@ def textures(context: CheckContext) -> list[Texture]:
     """The images that were found, each once.
 
     Raises:
-        NotApplicable: There is none.
+        NotApplicable: No image was found.
     """
     usages(context)
     found = context.once(_textures)
@@ -145,7 +145,7 @@ def usages(context: CheckContext) -> list[Usage]:
     """Every map of a used material, found or not, each once.
 
     Raises:
-        NotApplicable: There is none.
+        NotApplicable: There is no such map.
     """
     met = context.once(_usages)
     if not met:

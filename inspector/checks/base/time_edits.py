@@ -247,7 +247,8 @@ ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
 
 
 def alone(of: Motion) -> list[int]:
-    """Indices of the frames without which the motion is near a cubic, but not with them, even with a sudden turn."""
+    """Indices of single frames that are off: the motion is near a cubic without such a frame, but not with it, even if
+    a sudden turn is allowed."""
     return (np.flatnonzero(np.isfinite(left_by(of, [ALONE], 3)[0])) + 3).tolist()
 
 

@@ -36,7 +36,7 @@ MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
     "Share of their spread by which sampled vertices may miss the place where a reflection would bring them from the "
-    "previous frame, or from the mean of the two beside. It allows for a step of the motion itself.",
+    "previous frame, or from the mean of its two neighbours. It allows for a step of the motion itself.",
     "of their spread",
 )
 MIRROR_BETTER = Threshold(
@@ -169,7 +169,7 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     """Whether the motion itself leads to the pose of a frame that looks mirrored.
 
     Either a `usual` frame shows the same pose but for a rotation, as with a wing that beats from above to below; or a
-    rotation leads to it from one of the nearest usual frames, as where a part is off.
+    rotation leads to it from one of the nearest usual frames, as when one part is displaced.
     """
     by_rotation, by_either = _misses(followed[usual], np.broadcast_to(followed[odd], followed[usual].shape))
     nearest = np.argsort(np.abs(usual - odd), kind="stable")[:MIRROR_NEAR]
@@ -191,8 +191,8 @@ def reflections(places: Floats) -> Flags:
 
 
 def _single_reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads from the mean of the two frames beside to the points of each frame
-    between, (n - 2,).
+    """Whether a reflection, not a rotation, leads from the mean of two frames to the points of the frame between
+    them, (n - 2,).
 
     However fast a surface moves, it is nearer to that mean than to the previous frame.
     """

@@ -55,7 +55,7 @@ CHECK = Check(
     title="Missing frames",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="Frame numbers inside the range, or inside the range that you stated, have no file.",
+        what="Some frame numbers between the first and the last frame, or in the range that you stated, have no file.",
         after_import="The motion stutters or the object vanishes there; some imports stop at the first gap.",
         what_to_do="Export these frames again, or fill them from their neighbours.",
     ),

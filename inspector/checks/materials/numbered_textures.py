@@ -19,7 +19,7 @@ from inspector.threshold import Threshold
 IMAGE_RUN = Threshold(
     "image-run",
     3,
-    "Numbered texture files in a row that make a series. Two may be a left and a right side.",
+    "Number of consecutively numbered texture files that count as a series. Two may be a left and a right side.",
     unit="files",
 )
 

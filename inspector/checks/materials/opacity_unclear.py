@@ -54,7 +54,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The format knows `d`, where 1 is opaque. `Tr` came later: most take it as 1 - d, some write it as d.",
+        what="The format knows `d`, where 1 is opaque. `Tr` came later: most programs read it as 1 - d, "
+        "some write it as d.",
         after_import="The surface may be solid, half transparent, or not there at all.",
         what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the "
         "export. A corrected copy in another format treats a lone `Tr 1` as opaque.",

@@ -1,4 +1,4 @@
-"""One image as colour and as normals or height."""
+"""Images that are used both as a colour map and as normals or height."""
 
 from __future__ import annotations
 

@@ -37,7 +37,8 @@ JITTER_WHITE = Threshold(
     "jitter-white",
     -0.4,
     "Largest correlation between how far points are off their path on one frame and on the next. For noise that is "
-    "independent from frame to frame it is -0.8, by the weights of the path; for a swing of ten frames or more, 0.8.",
+    "independent from frame to frame it is -0.8, which follows from the weights of the path; for a "
+    "swing of ten frames or more, 0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",

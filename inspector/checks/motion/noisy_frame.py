@@ -83,7 +83,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough, for its faces, as on each frame around",
+            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough, for its faces, as on any "
+            "surrounding frame",
             context.numbers(rougher),
             files(context, rougher),
             {"kind": "rougher"},
@@ -93,7 +94,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rougher_frames(context: CheckContext) -> list[int]:
-    """Frames that are far rougher for their size than each frame around them, where vertices can't be followed."""
+    """Frames that are far rougher for their size than any surrounding frame, where vertices can't be followed."""
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         off = np.array([np.nan if one.roughness is None else one.roughness for one in series.facts])
@@ -111,7 +112,7 @@ def _rougher_frames(context: CheckContext) -> list[int]:
 
 
 def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
-    """Whether a frame is far rougher than each frame around.
+    """Whether a frame is far rougher than every surrounding frame.
 
     Args:
         rough: How rough each frame is for its size, (n,); NaN where that is unknown.

@@ -44,8 +44,8 @@ STRAY_SHARE = Threshold(
 SPIKE_HOME = Threshold(
     "spike-home",
     3.0,
-    "How much longer the longest side at a leaping vertex must be on the frames beside for these to be wrong, and not "
-    "the frame between. A vertex that leaps out makes its own sides longer.",
+    "How much longer the longest side at a leaping vertex must be on the two neighbouring frames for those "
+    "to be the wrong frames, not the frame between them. A vertex that leaps out makes its own sides longer.",
 )
 
 
@@ -80,9 +80,10 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 
 
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
-    """Whether a vertex that leaps is near its neighbours on this frame, and far from them on the frames beside.
+    """Whether a vertex that leaps is near its neighbours on this frame, and far from them on the neighbouring
+    frames.
 
-    Those frames are the wrong ones then: filling this one from them would break it.
+    In that case those frames are wrong: filling this frame from them would break it.
     """
     beside = _calm_beside(context, index, spikes)
     away = min((_farthest_neighbour(context.frame(at), vertex) for at in beside), default=0.0)
@@ -119,7 +120,7 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.WARNING,
         f"vertices are off the surface around them by up to {most:.4g} units ({most / diagonal:.2g} diagonals), far "
-        "more than on the frames around",
+        "more than on the surrounding frames",
         context.numbers(sorted(found)),
         vertex_places(context, {index: bump.vertex for index, bump in found.items()}),
         {"kind": "bump", "distance": most, "diagonals": most / diagonal},

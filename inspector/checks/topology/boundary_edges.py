@@ -1,4 +1,4 @@
-"""Edges that are open, or shared by more than two faces, in some frames only."""
+"""Boundary edges, and edges shared by more than two faces, in some frames only."""
 
 from __future__ import annotations
 
@@ -111,8 +111,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="An edge with one face is open; one with three or more doesn't belong to a clean surface. Either is fine "
-        "where it is meant, as at the rim of a sheet. Here their number differs from the reference's.",
+        what="A boundary edge has one face, a non-manifold edge three or more. Either is fine where it is meant, such "
+        "as boundary edges at the rim of a sheet. Here their number differs from the reference's.",
         after_import="A slit opens along a seam, or a fold appears, on these frames; smooth shading breaks there.",
         what_to_do="Look for welding, mirroring or splitting of vertices that takes effect only on some "
         "frames, apply it once to the still model, and export again.",

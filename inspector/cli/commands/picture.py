@@ -17,7 +17,7 @@ class PictureOptions(shared.TextureOptions):
         output: A new file.
         frame: Numbers of the frames to draw, None for the frames that the other options choose.
         sheet: Number of frames in a contact sheet.
-        animate: Whether all frames become a moving picture.
+        animate: Whether all frames become an animation.
         step: The animation has every step-th frame; None for every frame.
         texture: Image files.
         normal_map: An image file with directions.
@@ -53,7 +53,7 @@ def add_options(options: Group) -> None:
     frames = group.exclusive()
     frames.add("--frame", metavar="FRAME", type=values.frame, action="append", help="this frame; repeatable")
     frames.add("--sheet", metavar="COUNT", type=values.count, help="this many frames, evenly over the sequence")
-    frames.add("--animate", action="store_true", help="all frames as a moving picture")
+    frames.add("--animate", action="store_true", help="all frames as an animation")
     group.add("--step", metavar="N", type=values.count, help="animate only every N-th frame, in the same time")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second of the sequence (default: 24)")
     group.add(

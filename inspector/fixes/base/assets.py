@@ -76,8 +76,8 @@ class Assets:
     """All that is delivered along with the frames.
 
     Attributes:
-        libraries: Libraries by their place. A place is a path relative to the delivered folder, with forward slashes;
-            undecodable bytes are surrogate escapes.
+        libraries: Libraries by their paths relative to the delivered folder, with forward slashes; undecodable
+            bytes are surrogate escapes.
     """
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)
@@ -86,12 +86,12 @@ class Assets:
         """A copy with every library changed.
 
         Args:
-            edit: Called with each library and its place; returns the new library.
+            edit: Called with each library and its path; returns the new library.
         """
         return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
 
     def files(self) -> dict[str, AssetFile]:
-        """Every file to deliver, by its place. A library whose maps have other places names the new places."""
+        """Every file to deliver, by its path. A library whose textures moved names their new paths."""
         files: dict[str, AssetFile] = {}
         for place, entry in self.libraries.items():
             content = rewritten(entry, place)

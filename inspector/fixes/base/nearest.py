@@ -90,14 +90,14 @@ def _spread(starts: Indices, counts: Indices) -> Indices:
 
 
 def spacing_alike(points: Floats, kinds: Indices) -> tuple[Floats, Flags]:
-    """The distance of each point to the nearest other place of its kind, and which points share their place.
+    """The distance from each point to the nearest other position of its kind, and which points share their position.
 
     Args:
         points: (n, 3).
         kinds: The kind of each point, (n,), from 0 on.
 
     Returns:
-        Distances, (n,), inf where there is no other place; and flags, (n,).
+        Distances, (n,), inf where there is no other position; and flags, (n,).
     """
     count = int(kinds.max(initial=-1)) + 1
     _, first, which = np.unique(np.column_stack([kinds, points]), axis=0, return_index=True, return_inverse=True)

@@ -76,7 +76,8 @@ def mixed(numbers: Colours) -> Colours:
 def _seen_from_corners(ring: Colours) -> Colours:
     """A number for each corner of faces, (k, s), from the colours around the face, (k, s), read from that corner on.
 
-    The sum of colour times power is shifted from corner to corner, so that a corner of a long face costs no more.
+    The sum of colour times power is shifted from corner to corner, so that a corner costs the same in a face
+    of any size.
     """
     size = ring.shape[1]
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK

@@ -44,7 +44,7 @@ class Course:
 
     Attributes:
         places: Positions, (n, 3), scene units.
-        motion: How far each vertex may have moved since, by the pace of the good frames around, (n,), scene units.
+        motion: How far each vertex may have moved since, by the pace of the good frames around it, (n,), scene units.
     """
 
     places: Floats

@@ -20,13 +20,13 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the numbers of the frames that stay.
 
     Raises:
-        Refusal: n is not a whole number from 2 on, or only one frame would be left.
+        Refusal: n is not a whole number of at least 2, or only one frame would be left.
     """
     every = number_of(parameters, "n")
     if every is None:
         raise Refusal("give n=: every n-th frame is kept")
     if every != int(every) or every < 2:
-        raise Refusal(f"n={every:g} is not a whole number from 2 on")
+        raise Refusal(f"n must be a whole number of at least 2, not {every:g}")
     numbers = all_numbers(context)
     first, step = numbers[0], context.series.sequence.step
     kept = [number for number in numbers if (number - first) % (step * int(every)) == 0]

@@ -65,7 +65,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _stated_start(context: CheckContext) -> int | None:
-    """The first number of the stated range, if all numbers are off it by the same amount."""
+    """The first number of the stated range, if all frame numbers are shifted by the same amount from the range."""
     if context.settings.expected is None or number_shift(context) is None:
         return None
     first = context.settings.expected[0]
@@ -77,7 +77,7 @@ def _whole(parameters: Parameters, key: str, default: int | None) -> int | None:
     if value is None:
         return default
     if value != int(value) or value < 0:
-        raise Refusal(f"{key}={value:g} is not a whole number from 0 on")
+        raise Refusal(f"{key} must be a whole number of at least 0, not {value:g}")
     return int(value)
 
 

@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the maps whose texture was found elsewhere.
 
     Raises:
-        Refusal: There is none, or several files fit.
+        Refusal: There is no such map, or several files fit.
     """
     indices: list[int] = []
     uses: dict[tuple[object, object], MapUse] = {}

@@ -1,4 +1,4 @@
-"""Name images as colour maps if materials without a colour map name them as another map."""
+"""Name an image as the colour map of a material that has no colour map and names the image as another map."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the materials and these statements.
 
     Raises:
-        Refusal: There is none.
+        Refusal: There is no such map.
     """
     try:
         found = misplaced_colours(textures(context))

@@ -21,7 +21,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the materials that no face in the folder's sequences uses.
 
     Raises:
-        Refusal: There is none, or it is not known whether they are unused.
+        Refusal: There is no such material, or it is not known whether they are unused.
     """
     try:
         unused = unused_materials(context)

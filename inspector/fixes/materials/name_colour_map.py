@@ -28,7 +28,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the image of each.
 
     Raises:
-        Refusal: There is none, or more than one image fits each.
+        Refusal: There is no such material, or more than one image fits each.
     """
     try:
         found = unnamed_colour_maps(context)

@@ -50,7 +50,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are none, or a library was found elsewhere (then share-library is the fix).
+        Refusal: There are no such faces or materials, or a library was found elsewhere (then share-library is the fix).
     """
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.filled)

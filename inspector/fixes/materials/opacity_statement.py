@@ -27,7 +27,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the meaning of `Tr`: TRANSPARENCY or OPACITY.
 
     Raises:
-        Refusal: There is none, or the user hasn't stated what `Tr` means.
+        Refusal: There is no such material, or the user hasn't stated what `Tr` means.
     """
     try:
         found = [(one, lone_tr(one.statements)) for one in used_materials(context)]

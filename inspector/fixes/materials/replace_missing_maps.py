@@ -47,7 +47,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the maps whose image doesn't exist.
 
     Raises:
-        Refusal: There is none, or the user hasn't stated what to replace them with.
+        Refusal: There is no such map, or the user hasn't stated what to replace them with.
     """
     uses: dict[tuple[Name, int], MapUse] = {}
     indices: list[int] = []

@@ -97,7 +97,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """The libraries that were found, those that frames name correctly first, then by the number of frames."""
+    """The libraries that were found: first those that frames name correctly, and among these the most used first."""
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
         for use in context.materials(index).libraries:

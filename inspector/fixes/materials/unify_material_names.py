@@ -41,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Match materials that differ from the reference's only in the number at the end of their names.
 
     Raises:
-        Refusal: There is none, one may match several, or the definitions differ.
+        Refusal: There is no such material, one may match several, or the definitions differ.
     """
     series = context.series
     if series.reference_index is None:

@@ -27,7 +27,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with normals that aren't of length 1.
 
     Raises:
-        Refusal: There is none, or a normal has length 0.
+        Refusal: There is no such frame, or a normal has length 0.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames

@@ -58,7 +58,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the outliers, by the limits of the checks, and the course of their neighbours.
 
     Raises:
-        Refusal: There is none, or an outlier has no intact neighbour on both sides.
+        Refusal: There is no outlier, or an outlier has no intact neighbour on both sides.
     """
     series = context.series
     wanted = _outliers(context) if frames is None else frames

@@ -39,7 +39,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose text has a fault that this fix corrects.
 
     Raises:
-        Refusal: There is none, or an unknown statement would keep a wrong line end.
+        Refusal: There is no such frame, or an unknown statement would keep a wrong line end.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _kinds(one))) if frames is None else frames

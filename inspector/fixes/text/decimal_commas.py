@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose numbers have decimal commas.
 
     Raises:
-        Refusal: There is none, or some numbers of a frame have a point.
+        Refusal: There is no such frame, or some numbers of a frame have a point.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames

@@ -27,7 +27,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         A step whose work is the numbers of the frames that count from 0.
 
     Raises:
-        Refusal: There is none, or an index is out of range.
+        Refusal: There is no such frame, or an index is out of range.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames

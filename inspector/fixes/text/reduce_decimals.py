@@ -20,7 +20,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the number of decimal places.
 
     Raises:
-        Refusal: There is none, or the reference has no size.
+        Refusal: There is no such frame, or the reference has no size.
     """
     series = context.series
     needed = needed_decimals(series)
@@ -49,7 +49,7 @@ def _shortened(frame: Frame, decimals: int) -> Frame:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """The frame with fewer decimal places; those that an earlier fix added for its own sake are kept."""
+    """The frame with fewer decimal places; the places that an earlier fix needed and added are kept."""
     own = frame.source_decimals.get(b"v", 0)
     return _shortened(frame, min(decimals_of(frame, b"v"), step.work + max(0, decimals_of(frame, b"v") - own)))
 

@@ -37,7 +37,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find faces with fewer than three different corners or folded onto themselves, and repeated corners.
 
     Raises:
-        Refusal: There are none, faces differ between frames, or a corner has no vertex.
+        Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.
     """
     refuse_mixed_faces(context)
     reference = context.reference_frame

@@ -24,7 +24,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the indices of the faces that stay, ascending, (k,).
 
     Raises:
-        Refusal: There are none, or faces differ between frames.
+        Refusal: There is no such face, or faces differ between frames.
     """
     refuse_mixed_faces(context)
     reference = context.reference_frame
@@ -36,7 +36,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {},
         all_numbers(context),
-        f"drop {count_of(len(same), 'face')} that repeat an earlier one, and {len(backs):,} on the back of one",
+        f"drop {count_of(len(same), 'face')} that repeat an earlier face, and {len(backs):,} on the back of an earlier "
+        "face",
         (Change("faces of each frame", f"{reference.faces:,}", f"{len(left):,}"),),
         work=left,
     )

@@ -21,7 +21,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is which vertices stay, (n,).
 
     Raises:
-        Refusal: There are none, faces differ between frames or have no vertices, or other elements use vertices.
+        Refusal: There is no such vertex, faces differ between frames or have no vertices, or other elements use
+            vertices.
     """
     refuse_mixed_faces(context)
     refuse_other_users(context)

@@ -36,7 +36,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose faces are the reference's, some of them reversed.
 
     Raises:
-        Refusal: There is none, or a chosen frame has other faces.
+        Refusal: There is no such frame, or a chosen frame has other faces.
     """
     series = context.series
     if series.reference_index is None:

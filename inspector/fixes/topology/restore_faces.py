@@ -49,7 +49,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with other faces, and the UVs and normals that the reference's faces get there.
 
     Raises:
-        Refusal: There is none, a frame has other vertices or another outline, or its UVs or normals are ambiguous.
+        Refusal: There is no such frame, a frame has other vertices or another outline, or its UVs or normals are
+            ambiguous.
     """
     series = context.series
     if series.reference_index is None:

@@ -54,7 +54,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with other faces, and match their vertices to the reference's.
 
     Raises:
-        Refusal: There is none, a frame is not a permutation of the reference, or several orders fit.
+        Refusal: There is no such frame, a frame is not a permutation of the reference, or several orders fit.
     """
     series = context.series
     if series.reference_index is None:

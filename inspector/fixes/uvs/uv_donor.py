@@ -59,7 +59,7 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
     """The one mesh file beside the frames that belongs to no sequence, and has UVs and these frames' faces.
 
     Raises:
-        Refusal: There is none, or more than one.
+        Refusal: There is no such file, or more than one.
     """
     found = []
     for path in _files_beside(context):

@@ -94,7 +94,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "aspect": "width over height of the texture; default: 1, a square texture",
-        "scale_u": "factor for u, as a saved plan keeps it; default: computed from all frames",
+        "scale_u": "factor for u, as stored in a saved plan; default: computed from all frames",
         "scale_v": "factor for v",
         "shift_u": "added to u after the factor",
         "shift_v": "added to v after the factor",

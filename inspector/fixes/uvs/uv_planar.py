@@ -120,7 +120,7 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
 
 
 def _losses(areas: Floats, along: int, positive: bool) -> str:
-    """The shares of the surface whose part of the texture is shared, and that are seen at a slant, in words."""
+    """How much of the surface faces away from the projection, and how much of it is so steep that it is stretched."""
     size = np.linalg.norm(areas, axis=1)
     facing = areas[:, along] * (1.0 if positive else -1.0)
     total = max(float(size.sum()), np.finfo(float).tiny)
@@ -142,7 +142,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": "x, y or z, to look along, even if faces are edge-on; default: the axis along which most is visible",
-        "fit": "own (the sheet keeps its proportions on its colour map, or on a square one without a map) or fill (it "
+        "fit": "own (the sheet keeps its proportions on its colour map, or on a square if it has none) or fill (it "
         "fills the square, and the texture is squeezed with it); default: own",
     },
     edit_frame=apply_uv_set,

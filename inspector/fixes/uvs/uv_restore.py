@@ -24,7 +24,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with the reference's faces but other UVs.
 
     Raises:
-        Refusal: There is none, a chosen frame has other faces, or the reference has no UVs.
+        Refusal: There is no such frame, a chosen frame has other faces, or the reference has no UVs.
     """
     series = context.series
     if series.reference_index is None:

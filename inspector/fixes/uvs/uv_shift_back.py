@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         A step whose work is the reference's UV of each corner, (c,).
 
     Raises:
-        Refusal: There is none, or shifting back would not give the reference's coordinates.
+        Refusal: There is no such frame, or shifting back would not give the reference's coordinates.
     """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")

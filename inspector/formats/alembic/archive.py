@@ -288,7 +288,7 @@ class Object:
         """The properties.
 
         Raises:
-            ArchiveError: Their group or their headers are damaged; the same cause each time.
+            ArchiveError: Their group or their headers are damaged. Every call raises the same error.
         """
         if self._properties is None:
             try:

@@ -391,8 +391,8 @@ class Clock:
     Attributes:
         rate: Frames per second.
         source: The origin of the rate: "stated" (by the user), "file", "samples" or "unknown".
-        counts: Whether the archive counts samples, one per second, as some writers do: its times are frame numbers
-            then.
+        counts: Whether the archive counts samples, one per second, as some writers do: its times are then frame
+            numbers.
     """
 
     rate: Fraction
@@ -416,7 +416,7 @@ class Clock:
 
 
 def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
-    """Find the frame rate: the stated rate, the one in the metadata, or the one of the sampling with the most samples.
+    """Find the frame rate: stated by the user, in the metadata, or implied by the sampling with the most samples.
 
     Args:
         scene: The scene.

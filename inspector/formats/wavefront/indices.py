@@ -16,7 +16,7 @@ __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
 
 def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
-    r"""Read consecutive face lines, which end in \n or \r\n; the last may have no end.
+    r"""Read consecutive face lines, which end in \n or \r\n; the last may have no line end.
 
     Blank lines are ignored. Problem kinds: bad-number, index-range, empty-index, mixed-corners, degenerate-face,
     n-gons, trailing-comment.

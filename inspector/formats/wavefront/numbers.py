@@ -20,9 +20,9 @@ __all__ = ["NumberTable", "read_numbers"]
 
 
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
-    r"""Read consecutive lines of numbers, which end in \n or \r\n; the last may have no end.
+    r"""Read consecutive lines of numbers, which end in \n or \r\n; the last may have no line end.
 
-    Blank lines are ignored. Problem kinds: bad-number (also for a number too many), decimal-comma, few-numbers,
+    Blank lines are ignored. Problem kinds: bad-number (also for a surplus number), decimal-comma, few-numbers,
     trailing-comment.
 
     Args:

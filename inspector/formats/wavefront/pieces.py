@@ -39,7 +39,7 @@ def read_pieces(
     """The tables of consecutive pieces, each with its number of physical lines.
 
     Args:
-        text: Whole lines; the last may have no end.
+        text: Whole lines; the last may have no line end.
         fast: Reads a piece, or returns None if it can't.
         slow: Reads any piece.
         size: Bytes of a piece.
@@ -71,7 +71,7 @@ def read_runs(
     Text at which it stops is read by `slow`, in pieces that grow for as long as little between them can be read fast.
 
     Args:
-        text: Whole lines; the last may have no end.
+        text: Whole lines; the last may have no line end.
         fast: Given a position, returns the table from there on (None if nothing can be read), its physical lines, and
             where it stopped.
         slow: Reads any piece.

@@ -34,7 +34,8 @@ class ReceiptMarks:
         invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
             Delivered frames that a later export has replaced are not included.
         rate: Frames per second, as stated when the frames were written; None if not stated.
-        left_out: The content of a scene file that some frames don't have: what, whether it is seen, and their paths.
+        left_out: Content of a scene file that some frames were written without: a description of it, whether its loss
+            is visible, and the paths of those frames.
         delivered: Whether there is a receipt of ours: numbered files beside it are frames, however much they differ.
     """
 

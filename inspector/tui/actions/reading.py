@@ -159,7 +159,7 @@ class ReadingPart(SessionApp):
         self._check_under(replace(self.session.settings, reference=reference))
 
     def on_rules_taken(self, message: RulesTaken) -> None:
-        """Check the measured frames by other delivery rules."""
+        """Check the measured frames against other delivery rules."""
         session = self.session
         session.undo.append(Undo("change of delivery rules", partial(self._check_under, session.settings)))
         self._check_under(session.settings.under(message.rules))

@@ -25,7 +25,7 @@ class UvFigures:
         map: The map, for drawing.
         islands: Number of islands.
         mirrored: Number of faces that run clockwise.
-        overlap: Share of the islands' area that another part covers too; None if it can't be measured.
+        overlap: Share of the islands' area that another part of them also covers; None if it can't be measured.
         bare: Number of faces without a UV at every corner.
     """
 
@@ -83,7 +83,7 @@ def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
 
 
 def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
-    """Sides (e, 2, 2) of the chosen faces, (f,) bool."""
+    """Sides, (e, 2, 2), of the faces for which `of_face`, (f,) bool, is true."""
     corners = frame.corners
     start = np.flatnonzero(of_face[corners.face_of_corner()])
     ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)
@@ -91,7 +91,7 @@ def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
 
 
 def _outlines(frame: Frame, islands: Islands, chosen: np.ndarray) -> Floats:
-    """Outlines (o, 2, 2) of the chosen islands, (i,) bool."""
+    """Outlines, (o, 2, 2), of the islands for which `chosen`, (i,) bool, is true."""
     if not len(islands.outline):
         return np.zeros((0, 2, 2))
     return np.asarray(frame.uvs[islands.outline[chosen[islands.outline_island]], :2])

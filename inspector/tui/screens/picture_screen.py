@@ -147,7 +147,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """The frame to draw, as it is or as a fix leaves it: where its source, and its index there."""
+        """The frame to draw, as it is or as a fix leaves it: its source, and its index in that source."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)

@@ -54,7 +54,7 @@ class SharedRow(Widget):
 
         Args:
             views: All sequences.
-            view: The sequence whose frames are looked at.
+            view: The sequence whose frames are shown.
         """
         lines = [line for line in (_every_frame(view), _several(views)) if line is not None]
         if lines != self._lines:

@@ -24,7 +24,7 @@ _NARROW = 60  # columns; below, the program's name is left out and words are sho
 
 
 class Title(Widget):
-    """The folder at the left, and the state at the right in whole parts, the most important first.
+    """The folder on the left, and on the right as many whole parts of the state as fit, the most important first.
 
     Args:
         glyphs: The characters for the text.

@@ -207,8 +207,9 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     wide, pale = "in a picture of 1920 x 1080", "caption version pale"
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
         f"captions.readable: {pale} can't be read (too little contrast) {wide}",
-        f"captions.least_contrast: {pale} has a contrast of 1.16 to 1 to its background, 4.5 at least, {wide}",
-        f"captions.least_height: {pale} is not seen, capitals of 200 pixels at least are asked for, {wide}",
+        f"captions.least_contrast: {pale} has a contrast of 1.16 to 1 to its background; at least 4.5 to 1 is "
+        f"required {wide}",
+        f"captions.least_height: {pale} is not seen; capitals at least 200 pixels high are required {wide}",
     ]
     file = folder / "captions.toml"
     file.write_text(
@@ -218,8 +219,8 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     assert breaches(tmp_path, folder, text.format(200, "1920x1080")) == []
     assert breaches(tmp_path, folder, text.format(20, "192x108")) == []
     assert breaches(tmp_path, folder, text.format(30, "192x108")) == [
-        f"captions.least_height: caption version {name} has capitals 21.1 pixels high, capitals of 30 pixels at "
-        "least are asked for, in a picture of 192 x 108"
+        f"captions.least_height: caption version {name} has capitals 21.1 pixels high; capitals at least 30 pixels "
+        "high are required in a picture of 192 x 108"
         for name in ("en", "p")
     ]
     assert breaches(tmp_path, folder, text.format(1, "96x54")) == [

@@ -57,8 +57,8 @@ def test_sub_frames_keep_their_fraction(tmp_path: Path) -> None:
     ("parameters", "reason"),
     [
         ({}, "already has such a number"),
-        ({"start": "-3"}, "not a whole number from 0 on"),
-        ({"start": "1.5"}, "not a whole number"),
+        ({"start": "-3"}, "start must be a whole number of at least 0, not -3"),
+        ({"start": "1.5"}, "start must be a whole number of at least 0, not 1.5"),
         ({"padding": "0"}, "padding must be from 1 to 20"),
     ],
 )
