@@ -251,7 +251,7 @@ def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], argume
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """Report a texture whose aspect is far from the one that fits."""
+    """Report a texture whose aspect is far from the aspect that fits."""
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect
         side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)

@@ -69,7 +69,7 @@ def page(topic: str) -> str:
     """A page as Markdown, with its tables.
 
     Raises:
-        MeshqcError: There is no such topic; the message names the nearest ones.
+        MeshqcError: There is no such topic; the message names the most similar topics.
     """
     if topic not in TOPICS:
         near = get_close_matches(topic.strip().lower(), TOPICS, n=3) or TOPICS

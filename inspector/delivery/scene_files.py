@@ -257,7 +257,7 @@ class _Sequence:
             yield place, data, [index]
 
     def _compare(self, place: str, data: bytes, mesh: Mesh) -> None:
-        """Compare the mesh that was read back with the one that was written: the position of every corner, in any
+        """Compare the mesh that was read back with the mesh that was written: the position of every corner, in any
         order."""
         again = FrameReader().read(data, Path(place), _nothing_beside)
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):

@@ -64,8 +64,8 @@ class FitRequest:
         density: Pixels per scene unit.
         fills: Width in pixels of a picture that the surface fills. Without `density` and `fills`, the picture of `view`
             decides if a distance is stated; otherwise the surface fills that picture.
-        material: Material that carries the lettering, as it is shown; None for the one with the largest safe rectangle.
-        rectangle: The place of the lettering, in UV; None for the largest safe rectangle.
+        material: Material that carries the lettering, as it is shown; None for the material with the largest safe box.
+        rectangle: The lettering box, in UV; None for the largest safe box.
         stretch: Factor by which letters may grow or shrink.
         captions: Texts to try.
     """
@@ -89,7 +89,7 @@ class SequenceFit:
         texture: The texture fit of all frames.
         areas: Safe areas, the largest first.
         region: The region that carries the lettering; None if nothing is safe and no rectangle was stated.
-        rectangle: The place of the lettering, in UV; None as for `region`.
+        rectangle: The lettering box, in UV; None as for `region`.
         shot: The picture in which it is judged.
         density: Pixels per scene unit that the texture needs.
         limited: Whether `density` is too low to fill the picture, because a texture may not be larger.
@@ -115,8 +115,8 @@ class SequenceFit:
 
     @property
     def choices(self) -> int:
-        """The number of materials from which the one with the lettering was chosen; 1 if it was stated or is the only
-        one."""
+        """The number of materials from which that of the lettering was chosen; 1 if it was stated or is the only
+        material."""
         if self.region is None or self.wanted.material is not None:
             return 1
         safe = {area.region.material for area in self.areas if area.rectangle is not None}
@@ -182,8 +182,8 @@ def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) 
 
     Args:
         fit: The measured sequence.
-        material: Material that carries the lettering, as it is shown; None for the one with the largest safe rectangle.
-        rectangle: The place of the lettering, in UV; None for the largest safe rectangle.
+        material: Material that carries the lettering, as it is shown; None for the material with the largest safe box.
+        rectangle: The lettering box, in UV; None for the largest safe box.
 
     Raises:
         MeshqcError: There is no such material, or no surface under the box.

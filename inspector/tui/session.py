@@ -165,7 +165,7 @@ class Session:
         selection: The positions of the cursors.
         view_state: How things are shown.
         staged: The chosen fixes.
-        captions: By key of the sequence, the caption versions that were looked at.
+        captions: By key of the sequence, the caption versions that were shown.
         status: The running work.
         previous: The state that was saved the last time; emptied when it is restored.
         fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is

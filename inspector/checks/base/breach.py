@@ -15,7 +15,7 @@ class Breach:
     """A requirement of the delivery rules that isn't met.
 
     Attributes:
-        message: The value that was found and the one that the rules require.
+        message: The value that was found and the value that the rules require.
         indices: Indices of the frames in `series.facts`.
         found: The value that was found.
         where: Places; only the first few if there are many.

@@ -18,7 +18,7 @@ from inspector.threshold import Threshold
 MAP_SQUEEZED = Threshold(
     "map-squeezed",
     1.5,
-    "Ratio of a map's aspect to the one that the surface requires. UVs are stretched a little everywhere, and "
+    "Ratio of a map's aspect to the aspect that the surface requires. UVs are stretched a little everywhere, and "
     "painting on the surface compensates for it (common practice, no source).",
     settable=True,
 )

@@ -203,7 +203,7 @@ CHECK = Check(
         after_import="A needle shoots out of the surface, motion blur makes a streak of it, and the box of the object "
         "is far too large: it is framed, lit and culled wrongly.",
         what_to_do="Look at the named vertices. Frames on which they jump can be filled from their neighbours, unless "
-        "those are the wrong ones. Points that are far off throughout must be deleted or put back in the scene.",
+        "those frames are wrong. Points that are far off throughout must be deleted or put back in the scene.",
     ),
     run=run,
     fixes=("fill-frames",),

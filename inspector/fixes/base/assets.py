@@ -1,4 +1,4 @@
-"""The libraries and textures that are delivered along with the frames, and their places in the delivered folder."""
+"""The libraries and textures that are delivered along with the frames, and their paths in the delivered folder."""
 
 from __future__ import annotations
 
@@ -125,7 +125,7 @@ def rewritten(entry: LibraryAsset, place: str) -> bytes:
 
 
 def output_path_of(path: Path, context: CheckContext) -> str | None:
-    """The place of a source file in the delivered folder: its path relative to the inspected folder.
+    """The path of a source file in the delivered folder: the same as its path relative to the inspected folder.
 
     Args:
         path: The file.

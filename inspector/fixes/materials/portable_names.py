@@ -118,7 +118,7 @@ def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> Texture
 
 
 def _moved(place: str, old_folder: str, new_folder: str) -> str:
-    """The place of a portable name, seen from a folder that may itself have been renamed."""
+    """The path of a portable name, seen from a folder that may itself have been renamed."""
     path = os.fsencode(posixpath.relpath(place, old_folder))
     return posixpath.normpath(posixpath.join(new_folder, os.fsdecode(_portable(path))))
 

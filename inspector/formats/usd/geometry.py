@@ -62,7 +62,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
 
 
 def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[LeftOut]) -> tuple[Numbers, Offsets | None]:
-    """The UVs and the index of each corner's UV. Values without indices in the file are compared to find equal ones."""
+    """The UVs and the index of each corner's UV. If the file has no indices, equal values are found by comparison."""
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)

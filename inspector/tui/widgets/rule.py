@@ -13,7 +13,7 @@ from inspector.tui.styles import FAINT
 
 
 class Rule(Widget):
-    """One row with a title at the left and a note at the right.
+    """One row with a title on the left and a note on the right.
 
     Attributes:
         title: Text at the left.
