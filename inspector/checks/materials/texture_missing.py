@@ -47,7 +47,8 @@ CHECK = Check(
         what="A material names an image that is not where it says.",
         after_import="The surface shows a flat colour, often black or white, instead of the image.",
         what_to_do="If the image was found elsewhere, use the fix that corrects the path and copies the image. Name "
-        "other folders to search with --textures.",
+        "other folders to search with --textures. Images are searched for by their file names: give an image that was "
+        "renamed its old name back.",
     ),
     run=run,
     fixes=("collect-textures", "replace-missing-maps"),

@@ -59,7 +59,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("the texture of every map was found")
     by = word_of(parameters, "by", (DROP, GRID))
     if by is None:
-        raise Refusal("give by=drop to remove the maps, or by=grid to show a test grid instead")
+        raise Refusal(
+            "give by=drop to remove the maps, or by=grid to show a test grid instead, as in `--with "
+            "replace-missing-maps:by=drop`"
+        )
     maps = [use.map for use in uses.values()]
     replaced = sum(_shows(line) for line in maps) if by == GRID else 0
     return Step(
