@@ -34,3 +34,9 @@ def test_silent_then_broken(time: Callable[[int], float], numbers: list[float], 
 @pytest.mark.parametrize("time", [lambda n: 40 * (n * 7 % 12), lambda _: 0, lambda n: HOUR * n, lambda n: -5 * n])
 def test_one_go_is_healthy(time: Callable[[int], float], tmp_path: Path) -> None:
     assert heard(rewritten(write(tmp_path, shot()), time)) == []
+
+
+@pytest.mark.parametrize(("hours", "found"), [(0.9, False), (1.1, True)])
+def test_a_pause_that_a_queue_may_make(hours: float, found: bool, tmp_path: Path) -> None:
+    inspection = rewritten(write(tmp_path, shot()), lambda n: 5 * n + hours * HOUR * (n in (4, 5)))
+    assert heard(inspection) == ([("write-times", "note", [4.0, 5.0])] if found else [])
