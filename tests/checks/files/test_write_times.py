@@ -40,3 +40,10 @@ def test_one_go_is_healthy(time: Callable[[int], float], tmp_path: Path) -> None
 def test_a_pause_that_a_queue_may_make(hours: float, found: bool, tmp_path: Path) -> None:
     inspection = rewritten(write(tmp_path, shot()), lambda n: 5 * n + hours * HOUR * (n in (4, 5)))
     assert heard(inspection) == ([("write-times", "note", [4.0, 5.0])] if found else [])
+
+
+@pytest.mark.parametrize(("times", "found"), [(9.5, False), (10.5, True)])
+def test_a_pause_among_pauses(times: float, found: bool, tmp_path: Path) -> None:
+    """Every other frame takes 1,000 seconds."""
+    inspection = rewritten(write(tmp_path, shot()), lambda n: 1000 * n + 1000 * (times - 1) * (n > 9))
+    assert heard(inspection) == ([("write-times", "note", [10.0, 11.0, 12.0])] if found else [])
