@@ -59,3 +59,16 @@ def test_a_sheet_wants_its_own_aspect_throughout(width: int, said: list[Heard], 
     files = frames({1: sheet, 2: sheet}) | {"a.mtl": b"newmtl skin\nmap_Kd a.png\n"}
     found = heard(look(tmp_path, files | {"a.png": image_file(spots(width, 48))}))
     assert [one for one in found if one[0] == "map-aspect"] == said
+
+
+@pytest.mark.parametrize(("width", "said"), [(44, SQUEEZED), (46, [])])
+def test_how_far_a_map_may_be_off_on_a_sheet_that_is_stretched_unevenly(
+    width: int, said: list[Heard], tmp_path: Path
+) -> None:
+    """From 0.6 to 1.4 times 4 units per unit of u: half the area requires more than 67.8 pixels beside 48 (by the
+    finding's own figure), of which two thirds are 45.2; some part of it requires no more than 40."""
+    sheet = sheet_mesh(lambda u, v: (4 * u + 1.6 * (u * u - u), 3 * v, 0.0 * u), 20, 4)
+    sheet = sheet.edit(state=("mtllib a.mtl", "usemtl skin"))
+    files = frames({1: sheet, 2: sheet}) | {"a.mtl": b"newmtl skin\nmap_Kd a.png\n"}
+    found = heard(look(tmp_path, files | {"a.png": image_file(spots(width, 48))}))
+    assert [one for one in found if one[0] == "map-aspect"] == said

@@ -118,6 +118,14 @@ def test_noise_on_one_frame(tmp_path: Path) -> None:
     assert warned(tmp_path, files) == [("noisy-frame", "warning", [12.0])]
 
 
+@pytest.mark.parametrize(("size", "check"), [(0.025, "noisy-frame"), (0.03, "spike")])
+def test_a_vertex_that_is_off_by_more_than_the_noise(size: float, check: str, tmp_path: Path) -> None:
+    """It is 7.0 or 8.5 times as far off the surface around it as the median vertex."""
+    noise = np.random.default_rng(1).normal(0.0, 0.003 * DIAGONAL / np.sqrt(3.0), (2000, 3))
+    files = falling(changes={12: lambda positions: lifted(size, TIP)(positions + noise[: len(positions)])})
+    assert warned(tmp_path, files) == [(check, "warning", [12.0])]
+
+
 @pytest.mark.parametrize("count", [2, 3])
 def test_several_vertices_are_no_noise(count: int, tmp_path: Path) -> None:
     assert {
