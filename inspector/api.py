@@ -62,7 +62,7 @@ def inspect(
         frames: First and last frame that should exist.
         size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
-        reference: Number of the frame that the others are compared with; None chooses one.
+        reference: Number of the frame with which the others are compared; None chooses one.
         uvs_from: A mesh file with the same faces, and UVs.
         rules: A rules file; None looks for meshqc.toml in the folder and above it.
         workers: Number of processes that read the frames; None uses threads of this process. If no process can be
@@ -125,7 +125,7 @@ def plan(
     Args:
         inspection: The result of `inspect`.
         all: Plan every fix that answers a finding, not only the lossless fixes.
-        fixes: Plan these, by id, with their parameters, such as {"scale": {"factor": 0.01}}; no others unless `all` is
+        fixes: Plan these fixes, by id, with parameters, such as {"scale": {"factor": 0.01}}; no others unless `all` is
             set.
         invent_at_most: Maximum number of frames of a sequence that may be added; None allows a tenth of them, and three
             in a row.

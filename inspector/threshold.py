@@ -10,7 +10,7 @@ T_co = TypeVar("T_co", covariant=True)
 
 @dataclass(frozen=True, eq=False)
 class Threshold(Generic[T_co]):
-    """A value that a check compares with.
+    """A value with which a check compares a measurement.
 
     It is defined once: in the check that uses it, or, if several checks share it, in the module that measures with it.
 

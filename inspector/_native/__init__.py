@@ -141,7 +141,7 @@ class Special:
 
 
 def find_special(text: bytes) -> Special:
-    """Look for all bytes that need care in one pass."""
+    """Look in one pass for all bytes that need care."""
     if active:
         flags = core.find_special(text)
         return Special(*(bool(flags & bit) for bit in (1, 2, 4, 8)))

@@ -29,7 +29,7 @@ class Task:
         fix: Its fix.
         frames: Frames that were assigned to it so far.
         answers: Checks whose findings it answers.
-        refusals: Frames that it was refused for, with the reason.
+        refusals: Frames for which it was refused, with the reason.
         barred: The steps that do harm, according to a trial of the plan. An entry without frames bars the fix
             altogether.
         latest: The frames and the step that were planned last on the sequence as it is. The attempt that assigned the
@@ -49,7 +49,7 @@ class Task:
 
         Args:
             inspection: The sequence.
-            frames: Numbers of the frames; None: all that the fix can be applied to.
+            frames: Numbers of the frames; None for all to which the fix can be applied.
             before: Steps that are applied first, for a fix that makes frames from others.
 
         Raises:
@@ -131,7 +131,7 @@ def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
 def _answer(
     inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[Claim, Fraction], Task]
 ) -> None:
-    """Give each frame of the finding to the first fix that isn't refused; those asked for by name precede the others.
+    """Give each frame of the finding to the first fix that isn't refused; fixes asked for by name come first.
 
     A refusal is kept for frames that no other fix takes, and always if the fix was asked for.
     """
@@ -162,7 +162,7 @@ def _share(
     taken: dict[tuple[Claim, Fraction], Task],
     refusals: list[tuple[Task, Refused]],
 ) -> set[Fraction]:
-    """The frames that the task takes. Frames whose values are set by another task are settled as well."""
+    """The frames that the task takes. Frames whose values are set by another task also count as settled."""
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
     task.frames += accepted
@@ -203,7 +203,7 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
 def _step(
     inspection: Inspection, task: Task, findings: Sequence[Finding], others: Sequence[AnyStep]
 ) -> Iterator[AnyStep]:
-    """The step of a task; none if there is nothing to do.
+    """The step of a task; None if there is nothing to do.
 
     Args:
         inspection: The sequence.
@@ -275,7 +275,7 @@ def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
 
 
 def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
-    """Of the first two steps that set the same value of a frame, the one to leave out; None if no two do.
+    """Of the first two steps that set the same value of a frame, the one to leave out; None if no two steps do.
 
     A fix that was asked for stays. Otherwise the fix that answers the more severe finding stays, because an error stops
     the import and a warning doesn't; if both are equally severe, the fix that is applied first stays, because later

@@ -30,7 +30,7 @@ from inspector.sequence.measure.measure import measure
 
 
 class Sources:
-    """Reads source files, and refuses those that changed since the inspection.
+    """Reads source files, and refuses files that changed since the inspection.
 
     Attributes:
         digests: SHA-256 of each file when it was first read.
@@ -51,7 +51,7 @@ class Sources:
         """Read a file.
 
         Raises:
-            MeshqcError: The file can't be read, or is not what was read before.
+            MeshqcError: The file can't be read, or its content differs from what was read before.
         """
         try:
             data = self._scope.read(path)
@@ -109,7 +109,7 @@ class Made:
     Attributes:
         data: Its bytes.
         fixes: Ids of the fixes, in the order applied.
-        touches: Keywords of the blocks that these may change.
+        touches: Keywords of the blocks that those fixes may change.
     """
 
     data: bytes
@@ -118,7 +118,7 @@ class Made:
 
 
 def _refuse_other_corners(frame: Frame, data: bytes, output: OutputFrame) -> None:
-    """Check that faces that no fix may touch still have the same corners. Raises MeshqcError otherwise."""
+    """Check that faces that no fix may touch still have the same corners. Raises MeshqcError if not."""
     ours, theirs = frame.corners, read_frame(data).corners
     if not all(np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("offsets", "v", "vt", "vn")):
         raise MeshqcError(f"{output.file}: faces with relative indices changed their corners; nothing was delivered")
@@ -149,7 +149,7 @@ class Corrections:
         }
 
     def changes(self, output: OutputFrame) -> bool:
-        """Whether a step edits the frame, or a frame that it is made from."""
+        """Whether a step edits the frame, or a frame from which it is made."""
         return any(self._steps_of(index) for index in output.sources)
 
     def make(self, output: OutputFrame) -> Made:

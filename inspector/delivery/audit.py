@@ -54,8 +54,8 @@ class Audit:
         receipt: The receipt.
         after: The inspection of the folder.
         changed: Files with another content.
-        missing: Files that are not there.
-        extra: Files that don't belong there.
+        missing: Files of the delivery that do not exist.
+        extra: Files that are not part of the delivery.
         disputed: Files for which the receipt and the list of digests disagree.
         new: Errors and warnings that the receipt doesn't record, with their sequence key.
     """
@@ -81,8 +81,8 @@ def audit(
 
     Args:
         out: The folder.
-        settings: The user's present statements; the receipt supplies what is not stated.
-        digest_done: Called after each file with the number of files done, and of all files.
+        settings: The user's present statements; the receipt supplies the missing statements.
+        digest_done: Called after each file with the number of files done and the total.
         checked: Called for each frame that the inspection has read.
 
     Raises:
@@ -169,7 +169,7 @@ def _listed(out: Path) -> Mapping[str, str] | None:
 
 
 def _digest(out: Path, path: str) -> str | None:
-    """The digest of a file; None if there is no regular file. A link, which might lead outside, doesn't count."""
+    """The digest of a file; None if it is not a regular file. A link, which might lead outside, doesn't count."""
     place = Path(os.path.realpath(out))
     try:
         for part in parts_of(path):

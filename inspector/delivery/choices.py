@@ -1,4 +1,4 @@
-"""The fixes that a user chose, and those that answer findings."""
+"""The fixes that a user chose, and the fixes that answer findings."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ class Choice:
         fix: Id of the fix.
         parameters: Its parameters; parameters that are not given have their defaults.
         sequence: Key of one sequence (see sequence_key); None for all.
-        frames: Frame numbers in the source. None: those of the findings that name the fix, or, if none does, all that
-            it can be applied to.
+        frames: Frame numbers in the source. None: the frames of the findings that name the fix or, if no finding does,
+            all frames to which it can be applied.
         asked: Whether it was chosen by name. A refusal then stops the plan; otherwise the plan records it.
     """
 
@@ -103,7 +103,7 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 def _is_central(one: Inspection) -> bool:
     """Whether the centre of the reference frame is at the origin.
 
-    It may be off by the last decimal place of the file, because scaling rounds to that.
+    It may be off by the last decimal place of the file, because scaling rounds to that place.
     """
     series = one.series
     if series.reference_index is None:

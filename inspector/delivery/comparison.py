@@ -45,7 +45,7 @@ class _Pair:
         facts: Facts of the delivered frames, by number in the source.
         inherited: Source frames of each made frame, by its number.
         touched: Frames that a step changes or makes, by their numbers in the source.
-        moved: Those of them on which a step may change positions.
+        moved: The touched frames on which a step may change positions.
     """
 
     plan: SequencePlan
@@ -57,7 +57,7 @@ class _Pair:
     moved: frozenset[Fraction]
 
     def changed_for(self, check: str) -> frozenset[Fraction]:
-        """The frames on which a step may change what a check looks at: checks of the motion look at positions."""
+        """The frames on which a step may change the data that a check uses: checks of the motion use positions."""
         return self.moved if group_of(check_by_id(check)) == "motion" else self.touched
 
     def origins(self, frame: Fraction) -> set[Fraction]:
@@ -79,7 +79,7 @@ class Harm:
         key: Key of the sequence.
         cause: Distinguishes it from other harm to the sequence.
         words: Its description, for the reason of a refusal.
-        frames: Numbers in the source of the frames that have it; empty if some of these are unchanged.
+        frames: Numbers in the source of the frames that have it; empty if some of those frames are unchanged.
     """
 
     key: str
@@ -123,7 +123,7 @@ def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder.
-        complete: The plan that this one is a part of. The frames that its steps touch count as touched here as well, so
+        complete: The plan of which this plan is a part. The frames that its steps touch also count as touched here, so
             that harm isn't excused because a step that doesn't do it is missing.
     """
     found = []
@@ -188,12 +188,12 @@ def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
 
 
 def _is_new(pair: _Pair, finding: Finding) -> bool:
-    """Whether some frame has the finding that didn't have it before, or not as severely.
+    """Whether some frame has the finding but didn't have it before, or had it less severely.
 
-    A made frame may have what its sources had, and a repaired one what the reference had, because it was made to
+    A made frame may have what its sources had, and a repaired frame what the reference had, because it was made to
     resemble it. A frame that no step touched doesn't make a known finding new, because checks judge frames by comparing
     them with all others. Nor does a note on frames that are unchanged to the check, but more severe now: the broken
-    frames around them are repaired, so the checks see more. Nor does a finding that another one explained before.
+    frames around them are repaired, so the checks see more. Nor does a finding that another finding explained before.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

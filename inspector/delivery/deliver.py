@@ -120,7 +120,7 @@ def deliver(
         out: The folder to create.
         progress: Called after each file or frame of each stage.
         cancelled: Whether to stop.
-        form: The format that the verified frames are converted to; None: they stay OBJ.
+        form: The format to which the verified frames are converted; None to keep OBJ.
 
     Raises:
         Refusal: `out` exists, or is inside or around a folder that is read.
@@ -144,7 +144,7 @@ def refuse_form(plan: Plan, form: Form) -> None:
 
     Args:
         plan: The plan to deliver.
-        form: The format that the frames are converted to.
+        form: The format to which the frames are converted.
 
     Raises:
         Refusal: Frame numbers are too large, or too far apart; faces have no UVs, and no step may give them any.
@@ -175,7 +175,7 @@ def bytes_needed(plan: Plan, form: Form | None) -> int:
 
     Args:
         plan: The plan to carry out.
-        form: The format that the frames are converted to; None for OBJ.
+        form: The format to which the frames are converted; None for OBJ.
     """
     needed = 0
     for one in plan.sequences:

@@ -1,4 +1,4 @@
-"""The places where a delivery may be written: never inside or around a folder that is read."""
+"""The paths at which a delivery may be written: never inside or around a folder that is read."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def refuse_unwritable(folder: Path) -> None:
     """Check that something can be created in a folder.
 
     Raises:
-        MeshqcError: It can't, with the system's reason.
+        MeshqcError: Nothing can be created there; the message has the system's reason.
     """
     if not os.access(folder, os.W_OK | os.X_OK, effective_ids=os.access in os.supports_effective_ids):
         sealed = hasattr(os, "ST_RDONLY") and os.statvfs(folder).f_flag & os.ST_RDONLY
@@ -80,7 +80,7 @@ def free_name(folder: Path) -> Path:
 
 
 def unused(place: Path) -> Path:
-    """The path if nothing exists there, or the first unused one of kelp_fixed_2, kelp_fixed_3, ..."""
+    """The path if nothing exists there, or the first unused path of kelp_fixed_2, kelp_fixed_3, ..."""
     names = (place.with_name(f"{place.name}{f'_{number}' if number > 1 else ''}") for number in count(1))
     return next(name for name in names if not os.path.lexists(name))
 
@@ -97,7 +97,7 @@ def parts_of(place: str) -> Iterator[str]:
     """The parts of a path inside the delivered folder.
 
     Raises:
-        Refusal: One of them would lead outside.
+        Refusal: A part would lead outside.
     """
     parts = place.split("/")
     if any(part in ("", ".", "..") or "\0" in part or (os.sep != "/" and os.sep in part) for part in parts):

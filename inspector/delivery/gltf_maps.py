@@ -94,7 +94,7 @@ def _is_held(image: Image) -> bool:
 
 
 def _is_in_place(material: Material, one: Map) -> bool:
-    """Whether a map of single numbers is already where glTF reads it.
+    """Whether a map of single numbers is already in the channel that glTF reads.
 
     A channel that no map uses is still multiplied by its factor, so either there is a map or the factor is 0.
     """
@@ -139,7 +139,7 @@ def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> 
 
 
 def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
-    """The channels as one image of the size of the largest channel, (h, w, c); white where there is none."""
+    """The channels as one image of the size of the largest channel, (h, w, c); white where a channel is missing."""
     from PIL import Image as Pictures
 
     height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])

@@ -33,7 +33,7 @@ def handoff_bytes(
         plan: The plan that was carried out.
         after: The inspection of the delivery.
         lost: The content of the source that the delivery doesn't have.
-        form: The format that the verified OBJ frames were converted to; None for OBJ.
+        form: The format to which the verified OBJ frames were converted; None for OBJ.
     """
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
     if form is not None:
@@ -152,7 +152,7 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Scale and offset, even if there are none: both are needed to place the object."""
+    """Scale and offset, even if no fix sets them: both are needed to place the object."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (

@@ -28,7 +28,7 @@ class WrittenFile:
             outside.
         sha256: SHA-256 of the content that was written.
         fixes: Ids of the fixes applied.
-        touches: Keywords of the blocks that these may change.
+        touches: Keywords of the blocks that those fixes may change.
         invented: How the frame was made; None if it is a frame of the source.
     """
 
@@ -54,11 +54,11 @@ class Journal:
 
     Attributes:
         begun: Whether the file existed already, for the same plan.
-        done: The files that it recorded then, by path.
+        done: The files that the existing file recorded, by path.
     """
 
     def __init__(self, folder: OpenFolder, out: str, plan: str) -> None:
-        """Open and lock the journal; start a new one if it is for another plan or its head is damaged.
+        """Open and lock the journal; start a new journal if it is for another plan or its head is damaged.
 
         Args:
             folder: The folder that contains it.
@@ -121,7 +121,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal begins like a journal of a delivery of that name. It may be cut off.
+    """Whether a folder's journal begins like a journal of a delivery of that name. The journal may be cut off.
 
     Args:
         folder: The folder.
@@ -132,7 +132,7 @@ def may_be_ours(folder: OpenFolder, out: str) -> bool:
 
 
 def delivery_of(folder: OpenFolder) -> str | None:
-    """Name of the delivered folder that a folder's journal is for.
+    """Name of the delivered folder for which a folder's journal was written.
 
     None if it isn't a journal, or its head is damaged.
     """
@@ -148,7 +148,7 @@ def _head(out: str, **more: str) -> bytes:
 
 
 def _beginning(folder: OpenFolder, size: int) -> bytes:
-    """The first bytes of the journal; bytes that no journal begins with if it isn't a regular file."""
+    """The first bytes of the journal; if it isn't a regular file, bytes with which no journal begins."""
     with contextlib.suppress(OSError):
         return folder.read(_NAME, size)
     return b"\0"

@@ -1,4 +1,4 @@
-"""The content that a delivery will not have of its source: reported before anything is written, and again in its
+"""The content of its source that a delivery will not have: reported before anything is written, and again in its
 notes."""
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class SequenceLosses:
 
 
 def source_losses(inspection: FolderInspection) -> list[SequenceLosses]:
-    """The content of the frame files, or of the scene file that they come from, that the copy doesn't have."""
+    """The content of the frame files, or of their scene file, that the copy doesn't have."""
     return _kept((one, chain(_of_files(one.series.facts), _of_scene(one))) for one in inspection.inspections)
 
 
@@ -117,7 +117,7 @@ def _corner_normals(one: Inspection) -> bool:
 
 
 def _third_numbers(one: Inspection) -> bool:
-    """Whether UVs have a third number, by the reference frame."""
+    """Whether UVs have a third number, judged by the reference frame."""
     if not _some(one, lambda each: each.readable and each.uvs):
         return False
     uvs = one.context.reference_frame.uvs
@@ -180,7 +180,7 @@ def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Materi
 
 
 def _answers(one: Inspection) -> Iterator[tuple[FrameMaterials, FrameFacts]]:
-    """The files that the frames' materials resolve to, each result once, with a frame that has it."""
+    """The files to which the frames' materials resolve, each result once, with a frame that has it."""
     seen: set[int] = set()
     for index, facts in enumerate(one.series.facts):
         answer = one.context.materials(index)

@@ -108,7 +108,7 @@ class OpenFolder:
             return file.read(size) or b""
 
     def status(self, name: str) -> os.stat_result | None:
-        """The status of what has the name, without following a link; None if nothing has it."""
+        """The status of the entry with this name, without following a link; None if there is no such entry."""
         try:
             return os.stat(self._at(name), dir_fd=self._held, follow_symlinks=False)
         except FileNotFoundError:

@@ -1,4 +1,4 @@
-"""Files that a command writes to places that the user states: new, outside the folders that are read, and complete or
+"""Files that a command writes to paths that the user states: new, outside the folders that are read, and complete or
 not at all."""
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
         paths: The files as the user named them.
         endings: Endings that they may have, in lower case.
         read: The folders that are read, where nothing may be written.
-        option: The option that names the files; "" if they are not named by one.
+        option: The option that names the files; "" if no option names them.
 
     Returns:
         The files' paths, with all links in their parents resolved.
@@ -110,7 +110,7 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 
     Raises:
         Refusal: The name has been taken in the meantime.
-        OSError: The files can't be written; the error names the place.
+        OSError: The files can't be written; the error names the path.
     """
     draft = f".meshqc-{secrets.token_hex(8)}"
     try:
@@ -135,7 +135,7 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 def _drafted(place: Path, content: bytes) -> Iterator[tuple[OpenFolder, str]]:
     """Write a file with a temporary name.
 
-    Yields its folder and name, and removes it at the end. An OSError names the place.
+    Yields its folder and name, and removes it at the end. An OSError names the path.
     """
     draft = f".meshqc-{secrets.token_hex(8)}"
     try:

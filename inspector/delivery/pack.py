@@ -160,7 +160,7 @@ def _packed(
 
 
 def _take(place: Path, name: Callable[[], object]) -> None:
-    """Give the package its name. Raises Refusal if the name has been taken in the meantime."""
+    """Give the package its name. Raises Refusal if the name was taken in the meantime."""
     try:
         if os.path.lexists(place):
             raise FileExistsError

@@ -52,7 +52,7 @@ class SavedPlan:
 
     Attributes:
         choices: The choices for make_plan, for this export or the next.
-        stated: The user's statements about the folder that it was made for.
+        stated: The user's statements about the folder for which it was made.
     """
 
     choices: tuple[Choice, ...]
@@ -63,7 +63,7 @@ def plan_from_json(text: str) -> SavedPlan:
     """Read a plan file.
 
     Raises:
-        MeshqcError: It isn't one, or has another format.
+        MeshqcError: It isn't a plan file, or has another format.
     """
     try:
         document = json.loads(text)
@@ -118,7 +118,7 @@ def _given(step: AnyStep) -> dict[str, object]:
 
 
 def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
-    """The frames, if the user chose them; those that findings name are found again in the next export."""
+    """The frames, if the user chose them; frames that findings name are found again in the next export."""
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None
     return [str(number) for number in step.frames]
@@ -149,7 +149,7 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
     """Read what choice_to_json wrote.
 
     Raises:
-        TypeError, KeyError, ValueError, ZeroDivisionError: It is not a choice.
+        TypeError, KeyError, ValueError, ZeroDivisionError: The value is not a choice.
     """
     fix, parameters, sequence, frames = entry["fix"], entry["parameters"], entry["sequence"], entry["frames"]
     if not isinstance(fix, str) or not isinstance(parameters, dict):
@@ -175,7 +175,7 @@ def statements_from_json(given: object) -> Settings:
     """Read what statements_to_json wrote, within the same limits as on the command line.
 
     Raises:
-        TypeError, KeyError, ValueError, ZeroDivisionError: These are not statements.
+        TypeError, KeyError, ValueError, ZeroDivisionError: The values are not statements.
     """
     if not isinstance(given, Mapping):
         raise TypeError("statements")

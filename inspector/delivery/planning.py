@@ -63,7 +63,7 @@ def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Pla
         choices: The user's choices.
 
     Raises:
-        Refusal: As `make_plan`.
+        Refusal: For the same reasons as `make_plan`.
     """
     return _worked_out(inspection, choices, _for_this_folder(inspection, choices), {})
 
@@ -157,8 +157,8 @@ def _applied(
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: _Barred, tried: Tried | None) -> _Barred:
-    """The steps that have to be left out, including those that already are; the same object if the plan does no harm of
-    its own."""
+    """The steps to leave out, including the steps in `barred`; the same object if the plan does no harm of its
+    own."""
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
         return barred
@@ -179,8 +179,8 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Sort key: the step that most probably does the harm comes first. That is a step on its frames, one that changes
-    data, and a late one."""
+    """Sort key: the step that most probably does the harm comes first. A step on its frames precedes others;
+    then a step that changes data, then a late step."""
     return (
         not harm.frames.intersection(step.frames),
         fix_by_id(step.fix).kind is FixKind.LOSSLESS,

@@ -31,7 +31,7 @@ _ESCAPE = re.compile(rb"\\([\\nr])")
 def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
     """The receipt of a delivery, as values for JSON. It has no time, so the same work gives the same bytes.
 
-    `before` holds the digests of the files that a file comes from; `invented` is how it was made, or null; `stated`
+    `before` holds the digests of the sources of a file; `invented` is how the frame was made, or null; `stated`
     holds the statements that applied to the copy when it was checked. `left`, `left_out` and `handoff` are added after
     the checks.
 

@@ -40,7 +40,7 @@ from inspector.units import METRES
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """The format that the frames are converted to.
+    """The format to which the frames are converted.
 
     Attributes:
         id: Id of a format other than OBJ.
@@ -77,7 +77,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
     """Refuse frame numbers that a scene file can't hold.
 
     Args:
-        form: The format that the frames are converted to.
+        form: The format to which the frames are converted.
         sequence: Its pattern, for the message.
         numbers: Frame numbers.
 
@@ -137,14 +137,14 @@ def put_scenes(
         after: The inspection of the OBJ frames in the staging folder.
         files: The records of its files.
         staging: The staging folder.
-        progress: Called after each file with the number of frames done, and of all frames.
+        progress: Called after each file with the number of frames done and the total.
         cancelled: Whether to stop.
 
     Returns:
         The records of all files that are now in the staging folder.
 
     Raises:
-        Refusal: The form can't hold something.
+        Refusal: The form can't hold some of the content.
         MeshqcError: A file reads back differently.
         OSError: A file can't be written.
         Cancelled: It was stopped.
@@ -217,7 +217,7 @@ class _Sequence:
             yield index, frame
 
     def _refuse_numbers(self, index: int, frame: Frame) -> None:
-        """Raise Refusal if single precision can't hold a number: every form is written with it."""
+        """Raise Refusal if single precision can't hold a number: every form is written in single precision."""
         form = self._form.format
         carried = {"position": frame.positions}
         carried |= {"UV": frame.uvs[:, :2]} if Trait.UVS in form.carries else {}
@@ -366,8 +366,8 @@ def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]
 
 
 def _same_normals(again: Mesh, mesh: Mesh) -> bool:
-    """Whether every corner with a direction reads back with it. Corners without a direction may have received their
-    face's normal."""
+    """Whether every corner with a direction reads back with that direction. Others may have received their face's
+    normal."""
     slots = mesh.corners.vn
     has = slots != ABSENT
     has[has] = np.any(mesh.normals[slots[has]] != 0, axis=1)

@@ -120,7 +120,7 @@ class Staging:
             needed: Bytes of all files of the delivery; a lower estimate.
 
         Raises:
-            MeshqcError: There is less, with what an earlier run wrote.
+            MeshqcError: There is less, even with the space of the files that an earlier run wrote.
         """
         free = shutil.disk_usage(self.out.parent).free
         begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())
@@ -203,7 +203,7 @@ class Staging:
         return self._work.status(_DRAFT.upper()) is None
 
     def keep_only(self, paths: set[str]) -> None:
-        """Remove all other files, and folders left empty by that. Raises OSError."""
+        """Remove all other files, and folders that this leaves empty. Raises OSError."""
         self._files.keep_only(paths)
         self._states = {path: state for path, state in self._states.items() if path in paths}
 
@@ -215,7 +215,7 @@ class Staging:
         """Check that the paths still lead to the files that were written; otherwise reading there would verify nothing.
 
         Raises:
-            MeshqcError: They don't.
+            MeshqcError: A path leads elsewhere.
         """
         if not all(folder.in_place() for folder in (self._parent, self._work, self._files)):
             raise MeshqcError(
@@ -226,8 +226,8 @@ class Staging:
         """Give the files their final name.
 
         Raises:
-            Refusal: The name is taken by now.
-            MeshqcError: A file is not the one that was written.
+            Refusal: The name has been taken in the meantime.
+            MeshqcError: A file is not the file that was written.
             OSError: The folder can't be renamed.
         """
         self.ours()

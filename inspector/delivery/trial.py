@@ -36,7 +36,7 @@ _FRAMES_KEPT = 4  # the frame that is measured, the previous frame, and two that
 
 
 Tried = Callable[[int, int], None]
-"""Called with the number of frames that were tried, and of all frames."""
+"""Called with the number of frames that were tried and the total."""
 
 
 def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection:
@@ -126,7 +126,7 @@ class _Trial:
         measurer.close()
 
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
-        """The facts of a frame that is unchanged and whose previous frame is, too; None for any other."""
+        """The facts of a frame that is unchanged, if its previous frame is unchanged too; None for any other frame."""
         one, _, _ = self._outputs[file.path]
         index = self._as_in_source(file)
         if index is None:
@@ -184,7 +184,7 @@ class PlannedScope(Scope):
         }
 
     def planned(self, path: Path) -> AssetFile | None:
-        """The file that the plan puts at a path; None if there is none."""
+        """The file that the plan puts at a path; None if there is no such file."""
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:

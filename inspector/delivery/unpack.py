@@ -97,7 +97,7 @@ def unpack(
         animation: The same file, opened.
         wanted: The selection to unpack.
         out: The folder to create.
-        progress: Called after each frame with the number of frames done, and of all frames.
+        progress: Called after each frame with the number of frames done and the total.
         cancelled: Whether to stop.
 
     Raises:

@@ -34,14 +34,14 @@ def read_back(
         files: The records of the files.
         staging: The staging folder.
         sources: Reads the source.
-        progress: Called after each file with the number of files done, and of all files.
+        progress: Called after each file with the number of files done and the total.
         cancelled: Whether to stop.
 
     Returns:
         The number of blocks that were compared.
 
     Raises:
-        MeshqcError: Something differs.
+        MeshqcError: A file differs from its record, or an untouched block from the source.
         OSError: A file can't be read.
         Cancelled: It was stopped.
     """
@@ -73,7 +73,7 @@ def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], pat
         The number of blocks of the source that were compared.
 
     Raises:
-        MeshqcError: One of them differs.
+        MeshqcError: A block differs.
     """
     allowed = frozenset(touches)
     ours, theirs = _untouched(before, allowed), _untouched(after, allowed)

@@ -59,7 +59,7 @@ class DeliveryWriter:
         """Write every file of the plan, or take it over from an earlier run.
 
         Args:
-            progress: Called after each file with the number of files done, and of all files.
+            progress: Called after each file with the number of files done and the total.
             cancelled: Whether to stop.
 
         Returns:

@@ -46,7 +46,7 @@ class Take:
 
     Attributes:
         only: Paths, or patterns such as `*/kelp*`; a mesh at or below one of them is taken. Empty: all meshes.
-        uv_set: Name of the UV set; None: the main one.
+        uv_set: Name of the UV set; None: the main set.
         blend: Whether a frame between two samples is interpolated from them.
         scale: One factor for all frames.
         z_up: Whether z points up in the file; it becomes y.
@@ -69,11 +69,11 @@ class Take:
 
 
 _Z_TO_Y = np.array([[1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 0], [0, 0, 0, 1]], np.float64)
-"""A quarter turn about x: what pointed up along z points up along y."""
+"""A quarter turn about x: the direction up changes from z to y."""
 
 
 def at_or_below(path: str, above: str) -> bool:
-    """Whether a path equals another one, is below it, or matches it as a pattern.
+    """Whether a path equals another path, is below it, or matches it as a pattern.
 
     Args:
         path: Path of a mesh in a scene file.
@@ -178,8 +178,8 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""The largest number, above and below 0, of a frame in a scene file. Times are numbers of 64 bits, and a time of the
-smallest part of such a frame still has its own; at 24 fps it is 482 days."""
+"""The largest frame number, above and below 0, in a scene file. Times are numbers of 64 bits, which still distinguish
+the smallest part of such a frame; at 24 fps it is 482 days."""
 
 MOST_FRAMES = 1_000_000
 """Whole frames from the first to the last of a scene file: eleven hours at 24 fps. A file that states more is damaged,
@@ -197,7 +197,7 @@ class AnimationWriter(Protocol):
             mesh: Its mesh in world space.
 
         Raises:
-            Refusal: The format can't hold something in it.
+            Refusal: The format can't hold some of its content.
         """
         ...
 

@@ -15,7 +15,7 @@ from inspector.formats.problems import Problem
 from inspector.names import Name
 
 ABSENT = -1
-"""A corner's index if the file gives none, or an illegal one, which a Problem reports."""
+"""A corner's index if the file gives no index, or an illegal index, which a Problem reports."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Block:
     Attributes:
         keyword: The keyword; b"" for blank lines, b"#" for comments.
         start: First byte in the frame's data.
-        stop: The byte after the last one.
+        stop: The byte after the last byte of the run.
         first_line: Number of the first line, from 1.
         lines: Number of physical lines.
     """
@@ -59,7 +59,7 @@ class Corners:
         return np.diff(self.offsets)
 
     def face_of_corner(self) -> Indices:
-        """The face that each corner belongs to, (c,) int64."""
+        """The face to which each corner belongs, (c,) int64."""
         return np.repeat(np.arange(len(self.offsets) - 1), self.sizes)
 
     def faces_with(self, flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
@@ -82,7 +82,7 @@ class FaceRun:
 
     Attributes:
         start: First face.
-        stop: The face after the last one.
+        stop: The face after the last face.
         block: Index of the block in `Frame.blocks`.
         material: From `usemtl`.
         group: From `g`.
@@ -117,7 +117,7 @@ class Frame:
     """An immutable frame. Arrays are read-only and may be shared with neighbouring frames.
 
     Attributes:
-        data: The text that the blocks point into: the bytes as read, except that UTF-16 is recoded to UTF-8. If
+        data: The text to which the blocks point: the bytes as read, except that UTF-16 is recoded to UTF-8. If
             `format` is not "obj", the text is what formats/reading.py made of the file, and its lines are not those of
             the file.
         blocks: The blocks, in the order of the file.

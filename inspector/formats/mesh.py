@@ -91,7 +91,7 @@ class Material:
     maps: tuple[Map, ...] = ()
 
     def map(self, slot: Slot) -> Map | None:
-        """The map in a slot; None if the material has none there."""
+        """The map in a slot; None if the material has no map there."""
         return next((one for one in self.maps if one.slot is slot), None)
 
 
@@ -101,7 +101,7 @@ class Part:
 
     Attributes:
         start: First face.
-        stop: The face after the last one.
+        stop: The face after the last face.
         object: Name of the object; None if there is none.
         material: Name of the material; None if there is none.
     """
@@ -179,7 +179,7 @@ def legal(indices: Offsets, count: int) -> Offsets:
 
     Args:
         indices: Counted from 0.
-        count: Number of elements that they refer to. Indices below 0 or above it are replaced.
+        count: Number of elements to which they refer. Indices below 0 or above it are replaced.
     """
     return np.where((indices < 0) | (indices > count), count, indices)
 
@@ -296,14 +296,15 @@ _UNIT = 1e-4
 
 
 def unit_normals(normals: Numbers) -> Numbers:
-    """Scale normals (n, 3) to length 1. Those that have that length, and those of length 0, stay as they are."""
+    """Scale normals (n, 3) to length 1. Normals of that length, and normals of length 0, stay as they are."""
     lengths = np.linalg.norm(normals.astype(np.float64), axis=1, keepdims=True)
     off = (np.abs(lengths - 1) > _UNIT) & (lengths > 0)
     return np.where(off, normals / np.where(off, lengths, 1.0), normals)
 
 
 def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
-    """Normals of length 1 and the index of each corner's; a corner without one gets its face's, by Newell's method."""
+    """Normals of length 1, and the index of each corner's normal. A corner without a normal gets its face's normal, by
+    Newell's method."""
     corners = mesh.corners
     normals = unit_normals(mesh.normals)
     absent = corners.vn == ABSENT

@@ -1,4 +1,4 @@
-"""Lines of equally many numbers, read piece by piece: their words never exist all at the same time."""
+"""Lines of equally many numbers, read piece by piece: the words of all lines never exist at the same time."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
         rows: Number of lines.
 
     Returns:
-        The numbers, (rows, c) float64, and the byte after the last line. None if there are too few lines, or one of
-        them is blank, has another count of numbers than the first, has anything else, or ends in \r alone.
+        The numbers, (rows, c) float64, and the byte after the last line. None if there are too few lines, or a line
+        is blank, has another count of numbers than the first, contains anything else, or ends in \r alone.
     """
     if not 0 < rows <= len(text) - start:
         return None
@@ -48,7 +48,7 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
 
 
 def _whole_lines(text: bytes, start: int, most: int) -> bytes:
-    """Lines from `start` on, at most that many; empty if the next one is longer than a piece."""
+    """Lines from `start` on, at most that many; empty if the next line is longer than a piece."""
     stop = start + _PIECE
     piece = text[start:stop] if stop >= len(text) else text[start : text.rfind(b"\n", start, stop) + 1]
     ends = np.flatnonzero(np.frombuffer(piece, np.uint8) == ord("\n"))

@@ -132,7 +132,7 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
 def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
     """Fill the elements from text with one line per row, all lists of an element of the same length.
 
-    Returns whether it has that form; if not, what was filled has no meaning.
+    Returns whether it has that form; if not, the values are meaningless.
     """
     for element in elements:
         found = read_lines(text, at, element.rows) if element.rows else (np.zeros((0, 0)), at)
@@ -143,7 +143,7 @@ def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
 
 
 def _columns(table: Floats, element: Element) -> bool:
-    """Fill an element from its rows. Returns whether they fit it."""
+    """Fill an element from its rows. Returns whether the rows fit the element."""
     column = 0
     for one in element.properties:
         size = 1
@@ -274,7 +274,7 @@ def _read_binary(data: bytes, at: int, elements: list[Element], order: str) -> N
 
 
 def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | None:
-    """Rows whose lists all have the length of the first row's, read together; None if they don't."""
+    """Rows whose lists are all as long as the first row's, read together; None if the lengths differ."""
     fields: list[tuple[Any, ...]] = []
     first = at
     for number, one in enumerate(element.properties):

@@ -1,4 +1,4 @@
-"""The problems that a reader found in a file: a few kinds of problems, each counted, with its first places."""
+"""The problems that a reader found in a file: a few kinds of problems, each counted, with its first locations."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A place in a file.
+    """A location in a file.
 
     Attributes:
         line: Number of the line, from 1; 0 if the format has no lines.
-        element: Index among the elements of its kind (vertices, faces, ...), from 0; None if the place is not an
+        element: Index among the elements of its kind (vertices, faces, ...), from 0; None if the location is not an
             element.
         text: The word or line that is wrong; None if there is nothing to quote.
     """
@@ -33,7 +33,7 @@ class Problem:
     Attributes:
         kind: A key of KINDS.
         count: The number of its occurrences.
-        places: The first few places (limits.PLACES_KEPT).
+        places: The first few locations (limits.PLACES_KEPT).
     """
 
     kind: str
@@ -150,7 +150,7 @@ KINDS: dict[str, str] = {
 
 @dataclass(slots=True)
 class ProblemLog:
-    """Collects problems while a file is read; keeps counts for all and places for the first few."""
+    """Collects problems while a file is read; keeps counts for all and locations for the first few."""
 
     _counts: dict[str, int] = field(default_factory=dict)
     _places: dict[str, list[Place]] = field(default_factory=dict)
@@ -160,7 +160,7 @@ class ProblemLog:
 
         Args:
             kind: A key of KINDS.
-            place: The place of the first of them.
+            place: The location of the first occurrence.
             count: The number of occurrences.
         """
         assert kind in KINDS, kind

@@ -42,7 +42,7 @@ class SourceText:
         text: The file itself if it is OBJ, otherwise the text made from it.
         library: Its own materials as MTL text; b"" if it has none.
         images: Textures inside the file.
-        left_out: The content of the file that is in none of these.
+        left_out: The content of the file that is in none of these fields.
     """
 
     format: Format
@@ -83,7 +83,7 @@ def parse_file(data: bytes, path: Path, read_file: ReadFile) -> ParsedFile:
     Args:
         data: Content of the file.
         path: Path of the file, for its ending and for the files beside it.
-        read_file: Reads files beside it that it names.
+        read_file: Reads the files beside it that it names.
 
     Raises:
         UnreadableFrame: The file as a whole can't be read as a frame.
@@ -216,7 +216,7 @@ def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
 def library_name(path: Path) -> Name:
     """Name of the library that all frames of a sequence share: manta.0001.glb -> manta.mtl.
 
-    A sub-frame has two numbers at the end, and the second is the shorter one: manta.0001.5.glb -> manta.mtl. Other
+    A sub-frame has two numbers at the end, and the second is the shorter: manta.0001.5.glb -> manta.mtl. Other
     digits belong to the name: fish1.0001.glb -> fish1.mtl.
     """
     stem = os.fsencode(path.stem)

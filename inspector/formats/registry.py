@@ -34,7 +34,7 @@ def format_by_id(identifier: str) -> Format:
     """The format with an id.
 
     Raises:
-        KeyError: No format has it.
+        KeyError: No format has that id.
     """
     return _by_id()[identifier]
 

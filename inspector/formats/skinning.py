@@ -24,7 +24,8 @@ def skinned(
         positions: (n, 3).
         normals: One for each position, (n, 3), or None.
         joints: Numbers of the joints of each vertex, (n, k).
-        weights: Their weights, (n, k); scaled to a sum of 1. A vertex without any weight stays where it is.
+        weights: Weights of these joints, (n, k); scaled to a sum of 1. A vertex without any weight does not
+            move.
         matrices: The effect of each joint on the vertices, for column vectors, (j, 4, 4).
 
     Returns:

@@ -27,7 +27,7 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
         textures.
 
     Raises:
-        MeshqcError: One of them can't be read, their sizes differ, or they don't differ.
+        MeshqcError: A texture can't be read, or the textures differ in size or not at all.
     """
     first, second = read_layer(one).pixels, read_layer(other).pixels
     names = f"{Name.from_path(one)} and {Name.from_path(other)}"

@@ -53,7 +53,7 @@ class Version:
         outline: Colour of an outline around the letters; None for no outline.
         outline_width: Width of the outline as a share of the height of a capital.
         align: One of ALIGNMENTS.
-        box: The place of the lettering.
+        box: The lettering box.
         height: Height of a capital in pixels of the base map; None for the largest that fits.
         material: Material that carries the lettering; None for the material with the largest safe box.
         base: Texture under the lettering; None for the material's colour map.
@@ -280,7 +280,7 @@ def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope
         scope: The folders that fonts and base maps may be in.
 
     Raises:
-        MeshqcError: The text is not allowed; the message names what is.
+        MeshqcError: The text is not allowed; the message names what is allowed.
     """
     reading = _Reading(None, "", folder, scope)
     if not text.strip():
@@ -439,7 +439,7 @@ class _Reading:
             number: Index of the version; None for [defaults] and typed text.
             key: The key.
             problem: The problem with it.
-            known: The keys that it may have been meant as, for a suggestion.
+            known: The keys that may have been meant, for a suggestion.
         """
         near = get_close_matches(key, known, n=1)
         hint = f" (nearest: {near[0]})" if near else ""

@@ -1,4 +1,4 @@
-"""The place of a caption version's lines on the texture, rotated and mirrored so that they read correctly."""
+"""The position of a caption version's lines on the texture, rotated and mirrored so that they read correctly."""
 
 from __future__ import annotations
 

@@ -61,7 +61,7 @@ class LetteredVersion:
     Attributes:
         version: The version as stated.
         font: Its font.
-        layout: Its place on the texture.
+        layout: Its position on the texture.
         rendered: Its texture, and the background of its letters.
         shot: The picture in which it is read.
         faces: (f,), the faces that carry it.
@@ -213,7 +213,7 @@ class _Ink:
     Attributes:
         samples: (s,), samples of the ink that are on the surface.
         contrast: (s,), contrast to the background.
-        letter: (s,), the letter that each belongs to, counted through all lines.
+        letter: (s,), the letter to which each sample belongs, counted through all lines.
         asked: (k,), number of samples of each of the k letters, on the surface or not.
         lines: Direction of the lines of text.
     """
@@ -250,7 +250,7 @@ def _ink(one: LetteredVersion, uv: Floats) -> _Ink:
 
 
 def _letters(one: LetteredVersion, points: Floats) -> Indices:
-    """The letter (n,) that each point (n, 2) of the texture, in UV, belongs to."""
+    """The letter, (n,), to which each point, (n, 2), of the texture belongs. Points are in UV."""
     layout, version = one.layout, one.version
     ems = (points - layout.middle) @ np.linalg.inv(np.stack([layout.across, layout.upward]))
     block = one.font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)

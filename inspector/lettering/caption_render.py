@@ -45,7 +45,7 @@ def render(version: Version, font: CaptionFont, layout: CaptionLayout, base: Pix
     Args:
         version: The version.
         font: Its font.
-        layout: Its place on the texture.
+        layout: Its position on the texture.
         base: The base map at the size of the texture; it is not changed.
     """
     height, width = base.shape[:2]

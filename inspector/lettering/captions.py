@@ -21,7 +21,7 @@ class CaptionFit:
         text: The caption.
         share: Height of its capitals over the height of the box.
         heights: Least and largest height of a capital in the picture, pixels, over the frames in which any of it is
-            seen; None if there are none.
+            seen; None if there are no such frames.
         ranges: First and last frame of each run in which it can be read.
     """
 

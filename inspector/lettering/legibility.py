@@ -72,19 +72,19 @@ class Obstacle(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Legibility:
-    """How a rectangle of the texture is seen over n frames. Shares are shares of the rectangle's samples.
+    """How a lettering box is seen over n frames. Shares are shares of the box's samples.
 
     Where nothing is visible, the values after `hidden` are NaN.
 
     Attributes:
-        rectangle: The rectangle, in UV.
+        rectangle: The lettering box, in UV.
         frames: The numbers of the n frames.
         seen: (n,), share that is on the surface, within the picture, facing the camera and not hidden.
         facing: (n,), share that is on the surface and faces the camera, hidden or not.
         hidden: (n,), share that faces the camera but is behind another part of the surface.
         foreshortening: (n,), mean cosine between the surface's normal and the direction to the camera over the visible
             part; 1 head-on.
-        height: (n,), median over the visible part of the rectangle's height in pixels of the picture, at right angles
+        height: (n,), median over the visible part of the box's height in pixels of the picture, at right angles
             to its lines of lettering.
         turned: (n,), mean angle in degrees by which lines are rotated counter-clockwise from the picture's horizontal.
         mirrored: (n,), share of the visible part that is mirrored.
@@ -104,7 +104,7 @@ class Legibility:
         """The frames in which lettering can be read, (n,).
 
         Args:
-            share_of_height: Height of the letters over the rectangle's height.
+            share_of_height: Height of the letters over the box's height.
         """
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
@@ -115,7 +115,7 @@ class Legibility:
         If too little of it is visible, the main reason is given.
 
         Args:
-            share_of_height: Height of the letters over the rectangle's height.
+            share_of_height: Height of the letters over the box's height.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN
@@ -136,7 +136,7 @@ class Legibility:
         """First and last frame of each unbroken run in which lettering can be read.
 
         Args:
-            share_of_height: Height of the letters over the rectangle's height.
+            share_of_height: Height of the letters over the box's height.
         """
         good = np.concatenate([[False], self.readable(share_of_height), [False]])
         begins, ends = np.flatnonzero(good[1:] & ~good[:-1]), np.flatnonzero(~good[1:] & good[:-1])
@@ -151,12 +151,12 @@ def legibility(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> Legibility:
-    """Judge a rectangle in every frame that is built like the reference. Each frame is read once more.
+    """Judge a lettering box in every frame that is built like the reference. Each frame is read once more.
 
     Args:
         series: The sequence.
         shot: The picture.
-        rectangle: The part of the texture.
+        rectangle: The lettering box, in UV.
         faces: (f,), the faces that carry the lettering; None for all. Where they overlap in the texture, the first face
             there is used.
         progress: Called after each frame.

@@ -32,8 +32,8 @@ class SafeArea:
 
     Attributes:
         region: The island.
-        rectangle: The largest upright rectangle that is safe, in UV; None if nothing is.
-        bound: Factor by which letters grow or shrink at most, in any direction and frame, relative to the island's
+        rectangle: The largest upright rectangle that is safe, in UV; None if nothing is safe.
+        bound: Largest factor by which letters grow or shrink, in any direction and frame, relative to the island's
             typical length.
         cells: Cells along each side of the island's box in the search. A side of the rectangle may be too short by one
             cell at each end, and never reaches beyond the safe area.

@@ -88,7 +88,7 @@ class SequenceFit:
         wanted: The user's statements.
         texture: The texture fit of all frames.
         areas: Safe areas, the largest first.
-        region: The region that carries the lettering; None if nothing is safe and no rectangle was stated.
+        region: The region that carries the lettering; None if nothing is safe and no lettering box was stated.
         rectangle: The lettering box, in UV; None as for `region`.
         shot: The picture in which it is judged.
         density: Pixels per scene unit that the texture needs.
@@ -138,7 +138,7 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
         cancelled: Asked whether to stop.
 
     Raises:
-        MeshqcError: There are no UVs, no readable frame, no such material, or no surface under the rectangle.
+        MeshqcError: There are no UVs, no readable frame, no such material, or no surface under the box.
         Cancelled: It was stopped.
     """
     texture = fit_texture(series, wanted.view.upright, partial(stage, "measuring the surface"), cancelled)

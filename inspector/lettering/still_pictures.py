@@ -36,11 +36,11 @@ class Appearance:
     """The appearance of the surface: textures, or nothing but light and shade.
 
     Attributes:
-        texture: (h, w, 3), a colour map; None for none.
+        texture: (h, w, 3), a colour map; None for no colour map.
         wires: Whether edges of faces are drawn.
         material: Material that gets `texture` and `normals`, as it is shown; None for all.
-        normals: (h, w, 3), a normal map; None for none.
-        own: The maps that the materials name, used where `texture` and `normals` are not; None for none.
+        normals: (h, w, 3), a normal map; None for no normal map.
+        own: The maps that the materials name, used where `texture` and `normals` are not; None for no maps.
     """
 
     texture: Picture | None = None

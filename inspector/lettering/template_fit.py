@@ -110,7 +110,7 @@ def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDAr
 
 
 def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
-    """The sides of a rectangle, in each place where it shows in the first unit square."""
+    """The sides of a rectangle, at each position where it shows in the first unit square."""
     moved = [] if rectangle is None else [_moved(rectangle, u, v) for u, v in tiles.tolist()]
     return [sides for sides in moved if max(sides[0], sides[1]) < 1.0 and min(sides[2], sides[3]) > 0.0]
 

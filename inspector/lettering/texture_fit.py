@@ -50,11 +50,11 @@ class RegionFit:
     Values are NaN in frames in which the region has no area; it has area in at least one.
 
     Attributes:
-        material: The material; None for faces without one.
+        material: The material; None for faces without a material.
         island: Number of the island in `TextureFit.islands`; None for the whole material.
         faces: Number of faces.
         use: UV coverage; None without triangles.
-        aspects: (n, 3), width over height of the texture that is not distorted at a place, at SHARES of the surface.
+        aspects: (n, 3), width over height of the texture that is not distorted at a point, at SHARES of the surface.
         lengths: (n, 3), scene units on the surface per unit of UV, at SHARES of the surface.
         area: (n,), square scene units.
         facing: (n, 3), direction that the region faces; its length is the area seen from there, 0 for a closed surface.
@@ -154,7 +154,7 @@ class _Region:
 def fit_texture(
     series: Series, upright: Upright | None = None, progress: Progress = quiet, cancelled: Cancel = never
 ) -> TextureFit:
-    """Measure every frame that is built like the reference. Each is read again, with two in memory at a time.
+    """Measure every frame that is built like the reference. Each frame is read again, with two in memory at a time.
 
     Args:
         series: The sequence.

@@ -81,7 +81,7 @@ def opposed_sides(corners: Corners, edges: Edges) -> Indices:
         edges: Their edges, by `edges_of(corners, corners.v)`.
 
     Returns:
-        (k,), both sides of each such edge, as indices of the corners that they start at.
+        (k,), both sides of each such edge, as indices of the corners at which they start.
     """
     paired = edges.uses[edges.edge] == 2
     sides = edges.side[paired].reshape(-1, 2)
@@ -106,7 +106,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
-    """As `same_corners`, by comparing all faces."""
+    """Like `same_corners`, but by comparing all faces."""
     duplicates: list[Indices] = []
     reversed_duplicates: list[Indices] = []
     for faces, rings in rings_by_size(corners):
@@ -153,7 +153,7 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
 
 
 def _runs_against(rings: Rings, others: Rings) -> Flags:
-    """(k,): whether each ring is the other ring read backwards, from whichever corner."""
+    """(k,): whether each ring is the other ring read backwards, from any corner."""
     backwards = from_lowest(others[:, ::-1])
     against: Flags = (from_lowest(rings) == backwards).all(axis=1) & (from_lowest(others) != backwards).any(axis=1)
     return against

@@ -123,7 +123,7 @@ def _hits(cells: Floats, reach: float, grid: CellGrid | None) -> Iterator[Hits]:
     Args:
         cells: (t, 3, 2), the triangles in columns and rows of the grid.
         reach: How far a cell extends from its centre, in cells.
-        grid: The grid in which the cells end; None if they go on in all directions.
+        grid: The grid in which the cells end; None if they continue in all directions.
     """
     cells = _counter_clockwise(cells)
     low = np.ceil(cells.min(axis=1) - 0.5 - reach)

@@ -12,7 +12,7 @@ _Point = tuple[float, float]
 def clip_ears(ring: Floats) -> Indices:
     """Cut a polygon into triangles.
 
-    If the polygon doesn't cross itself, the areas of the triangles add up to its area. A polygon that does is cut too.
+    The areas of the triangles add up to the polygon's area unless it crosses itself; it is cut in that case too.
 
     Args:
         ring: (s, 2), its corners, counter-clockwise.

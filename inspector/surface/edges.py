@@ -20,7 +20,7 @@ class Edges:
     """The sides of all faces, sorted so that the sides of one edge are neighbours.
 
     Attributes:
-        side: (s,), the corner that each side starts at.
+        side: (s,), the corner at which each side starts.
         face: (s,), the face of each side.
         edge: (s,), the edge that each side is part of, numbered from 0, rising.
         uses: (e,), number of sides of each edge.

@@ -22,7 +22,7 @@ class Islands:
             from 0 in the order of their first face.
         material: The material of each island, None if the file sets none.
         outline: (o, 2), UV indices at the ends of the sides that form the islands' boundaries.
-        outline_island: (o,), the island that each of these sides belongs to.
+        outline_island: (o,), the island to which each of these sides belongs.
     """
 
     of_face: Indices
@@ -56,7 +56,7 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
     Args:
         frame: The frame.
-        mirrored: (f,). If given, a mirrored face is not joined with a face that isn't.
+        mirrored: (f,). If given, mirrored faces are not joined with other faces.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)

@@ -71,8 +71,8 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
         cells: (rows, columns).
 
     Returns:
-        First row, first column, row after the last, column after the last. Among several of equal size, the one whose
-        last row comes first, then the leftmost. None if no cell is true.
+        First row, first column, row after the last, column after the last. Among equally large rectangles, that whose
+        last row comes first is chosen, then the leftmost. None if no cell is true.
     """
     best: tuple[int, int, int, int] | None = None
     most = 0
@@ -96,9 +96,9 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
 def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rectangle | None:
     """Find the largest upright rectangle within good triangles.
 
-    The rectangle found never reaches into anything bad. It may be smaller than the largest possible one by one cell on
-    each end: with a true width w and height h, at least w - 2 / cells and h - 2 / cells of the box's sides are found,
-    or a larger area elsewhere.
+    The rectangle found never reaches into anything bad. It may be smaller than the largest possible rectangle by a cell
+    on each end: with a true width w and height h, at least w - 2 / cells and h - 2 / cells of the box's sides are
+    found, or a larger area elsewhere.
 
     Args:
         uv: (t, 3, 2), the island's triangles, all finite.

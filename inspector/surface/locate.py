@@ -1,4 +1,4 @@
-"""The place of a point of the texture on the surface."""
+"""The position of a point of the texture on the surface."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class Samples:
     """The points of a grid over a rectangle of the texture that are on the surface.
 
     Attributes:
-        triangle: (s,), index of the triangle that the point is in.
+        triangle: (s,), index of the triangle that contains the point.
         weights: (s, 3), its barycentric coordinates there; they add up to 1.
         cell: (s,), cell of the grid, counted row by row from the lower left.
         asked: Number of points in the grid, on the surface or not.
@@ -46,7 +46,7 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
     Args:
         uv: (t, 3, 2), the triangles. Where several overlap in the texture, the first is taken; a triangle with NaN
             covers nothing.
-        rectangle: The part of the texture.
+        rectangle: The rectangle, in UV.
         rows: Cells from bottom to top.
         columns: Cells from left to right.
     """

@@ -107,7 +107,7 @@ def measure(points: Floats, uv: Floats) -> Metric:
 
     Args:
         points: (3, 3, t), positions by corner, coordinate, triangle; scene units.
-        uv: (3, 2, t), UVs by corner, coordinate, triangle; NaN where a corner has none.
+        uv: (3, 2, t), UVs by corner, coordinate, triangle; NaN where a corner has no UV.
     """
     first, second = points[1] - points[0], points[2] - points[0]
     u1, v1 = uv[1] - uv[0]

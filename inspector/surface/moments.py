@@ -1,4 +1,4 @@
-"""Where the area of a surface lies: its centre, and its spread about it, which don't depend on how it is divided.
+"""The distribution of a surface's area: its centre and the spread about it, regardless of how the surface is divided.
 
 They follow an object from frame to frame whose vertices can't be followed because it has other faces in each.
 """
@@ -30,7 +30,7 @@ def moments(frame: Frame) -> Moments | None:
         frame: The frame. A face with a corner that has no legal vertex is left out.
 
     Returns:
-        None without area, or where a number is out of range.
+        None if the surface has no area or a number is out of range.
     """
     if not len(frame.positions):
         return None

@@ -11,7 +11,7 @@ _Places = np.ndarray[tuple[int, ...], np.dtype[np.integer]]
 
 
 def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
-    """Vectors perpendicular to triangles, each as long as its triangle's area is large.
+    """Vectors perpendicular to triangles, each with the area of its triangle as its length.
 
     Args:
         positions: (n, 3), scene units.
@@ -48,7 +48,7 @@ def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, cou
     Args:
         positions: (n, 3), scene units.
         triangles: The triangles.
-        group: (t, 3), the group that each corner belongs to, from 0.
+        group: (t, 3), the group to which each corner belongs, from 0.
         count: Number of groups.
 
     Returns:

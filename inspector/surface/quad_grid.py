@@ -41,7 +41,7 @@ def _rows(
 ) -> list[list[int]] | None:
     """Walk to the right from a face whose corner is the grid's lower left, then up by one row, until no face is left.
 
-    None if rows differ in length or the walk comes to a face that it has already visited.
+    None if rows differ in length or the walk comes to a face that was already visited.
     """
     table = quads.tolist()
     rows: list[list[int]] = []

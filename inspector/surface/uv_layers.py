@@ -162,7 +162,7 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
 
 def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
-    """The steps of all of a few materials."""
+    """The steps of a few materials, all together."""
     steps = np.zeros(count * grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     _native.core.add_layers(

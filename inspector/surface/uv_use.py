@@ -44,7 +44,7 @@ class UvUse:
 
 
 def uv_use(uv: Floats) -> UvUse | None:
-    """Measure the UV coverage of triangles uv (t, 3, 2), all finite. None if there are none."""
+    """Measure the UV coverage of triangles uv (t, 3, 2), all finite. None if there are no triangles."""
     if not len(uv):
         return None
     low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)

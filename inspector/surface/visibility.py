@@ -89,7 +89,7 @@ def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices,
 def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
     """(4, t): least x and y, largest x and y of the directions in which triangles are seen.
 
-    Infinite for a triangle that reaches behind the eye; NaN for one that is wholly behind it or has a bad number.
+    Infinite for a triangle that reaches behind the eye; NaN for one that is wholly behind it or that has a bad number.
     """
     across, depth = eye.directions(positions)
     corner = vertices.T

@@ -45,7 +45,7 @@ class TextureAsset:
     content: bytes | None = field(default=None, repr=False)
 
     def files(self) -> Iterator[tuple[str, AssetFile]]:
-        """The files that are delivered for the map, UV tiles included: place and origin of each."""
+        """The files that are delivered for the map, UV tiles included: path and origin of each."""
         path = self.target.path
         if self.place is None or (self.content is None and path is None):
             return
@@ -73,7 +73,7 @@ class LibraryAsset:
 
 @dataclass(frozen=True)
 class Assets:
-    """All that is delivered along with the frames.
+    """Everything that is delivered along with the frames.
 
     Attributes:
         libraries: Libraries by their paths relative to the delivered folder, with forward slashes; undecodable
@@ -103,7 +103,7 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """The bytes of a library at a place, with the paths of maps corrected if they would not lead to their textures from
+    """The bytes of a library at a path, with the paths of maps corrected if they would not lead to their textures from
     there.
 
     Args:
@@ -142,7 +142,7 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
     """Whether a texture was found, but not as written, or outside the inspected folder.
 
     Args:
-        target: The file that a map leads to. If several files fit, none is the right one.
+        target: The file that a map leads to. If several files fit, none counts as the right file.
         context: The sequence.
     """
     if target.path is None or target.rivals:
@@ -157,7 +157,7 @@ def folder_of(context: CheckContext) -> str:
 
 
 def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
-    """A library of the source, with the files that its maps lead to; textures found as written keep their places.
+    """A library of the source, with the files that its maps lead to; textures found as written keep their paths.
 
     Args:
         path: The library.
@@ -236,12 +236,12 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
 
 
 def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
-    """`folder/name`, with a number before its ending if the place is taken.
+    """`folder/name`, with a number before its ending if that path is taken.
 
     Args:
         folder: A path with forward slashes, "" for the root.
         name: The file name.
-        taken: Whether a place already has another file.
+        taken: Whether a path already has another file.
     """
     stem, ending = posixpath.splitext(name)
     candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))

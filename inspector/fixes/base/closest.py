@@ -48,7 +48,7 @@ class TriangleTree:
         return np.concatenate([index for index, _ in parts]), np.concatenate([far for _, far in parts])
 
     def _closest(self, points: Floats) -> tuple[Indices, Floats]:
-        """Walk down the nearer branch for a first distance, then down every branch that could hold a shorter one."""
+        """Walk down the nearer branch for a first distance, then down every branch that may have a shorter distance."""
         point: Indices = np.arange(len(points))
         box = np.zeros(len(points), np.int64)
         for boxes in self._levels[1:]:

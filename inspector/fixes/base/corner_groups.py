@@ -1,4 +1,4 @@
-"""Groups of corners that share a normal: those at one vertex whose faces meet in soft edges."""
+"""Groups of corners that share a normal: the corners at one vertex whose faces meet in soft edges."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
 
 
 def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[Indices, Indices, Indices]]]:
-    """For each size of faces: the faces, their runs and vertices from the lowest on, and the corner where those begin.
+    """For each size of faces: the faces, their runs and vertices from the lowest on, and the corner where they begin.
 
     Sorted by runs and vertices.
     """

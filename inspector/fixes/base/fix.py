@@ -81,7 +81,7 @@ class Change:
     """A value before and after, safe to show.
 
     Attributes:
-        label: The place of the change, such as `frame 12, vertex 3`.
+        label: The position of the change, such as `frame 12, vertex 3`.
         before: The old value, "" if there is none.
         after: The new value, "" if there is none.
     """
@@ -130,11 +130,11 @@ class Fix(Generic[Work]):
         touches: Keywords of the blocks that may change. Every other block is compared byte for byte after writing.
         claims: Values that it decides. Two fixes that claim the same value of a frame conflict.
         plan: plan(context, parameters, frames) makes the step for a sequence. `parameters` are the values that the user
-            gave; `frames` are frame numbers, None for all that the fix can be applied to. It raises Refusal, with the
+            gave; `frames` are frame numbers, None for all to which the fix can be applied. It raises Refusal, with the
             reason, where the fix would have to guess.
         changes: Whether a fix that changes data adds, estimates or drops it.
         parameters: Description of each parameter, by name.
-        path: Name of the parameter that is the path of a file, from the current folder; "" if none is.
+        path: Name of the parameter that is the path of a file, from the current folder; "" if no parameter is.
         whole: Whether the fix always changes the whole sequence, so that frames can't be chosen.
         edit_frame: edit_frame(frame, step, number) changes one frame of the step; `number` is its number in the source.
         edit_output: edit_output(outputs, step, context) changes the list of frames to write.

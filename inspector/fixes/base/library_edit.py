@@ -67,7 +67,7 @@ def restated(
 
 
 def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: TextureAsset) -> LibraryAsset:
-    """The library with one more map in each definition of a material, which must have none with that keyword.
+    """The library with one more map in each definition of a material, which must have no map with that keyword.
 
     Args:
         entry: The library.

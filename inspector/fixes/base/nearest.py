@@ -17,7 +17,7 @@ def nearest_alike(
     points: Floats, kinds: Indices, queries: Floats, query_kinds: Indices, within: Floats, apart: bool = False
 ) -> tuple[Indices, Floats]:
     """The index of the nearest point of its kind for each query, (m,), and its distance, (m,); -1 and inf if there is
-    none.
+    no such point.
 
     Args:
         points: (n, 3).
@@ -25,7 +25,7 @@ def nearest_alike(
         queries: (m, 3).
         query_kinds: The kind of each query, (m,).
         within: The distance up to which points of each kind must be found, (k,); farther points may be missed.
-        apart: Whether points at the very place of the query don't count.
+        apart: Whether points at exactly the position of the query don't count.
     """
     best, index = np.full(len(queries), np.inf), np.full(len(queries), -1)
     size, reach = _cells(points, kinds, len(within))

@@ -21,7 +21,7 @@ class OutputFrame:
         file: Name of its file in the delivered folder.
         sources: Indices in `series.facts`: one, or several for a blend. Everything that isn't blended comes from the
             first.
-        weights: One per source; their sum is 1. The first has 0 if it gives no positions.
+        weights: One per source; their sum is 1. The first has weight 0 if it gives no positions.
         made: How the frame was made up ("blend", "hold"), None if it exists in the source.
     """
 

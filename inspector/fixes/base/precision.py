@@ -57,7 +57,7 @@ def position_decimals(frame: Frame, needed: int, more: int = 0) -> dict[bytes, i
 
 
 def exact_decimals(values: Floats, least: int) -> int:
-    """The fewest decimal places that keep every value bit for bit; MOST_DECIMALS if none do.
+    """The fewest decimal places that keep every value bit for bit; MOST_DECIMALS if no smaller number does.
 
     Args:
         values: Any shape.

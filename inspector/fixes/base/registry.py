@@ -94,7 +94,7 @@ def fix_by_id(identifier: str) -> AnyFix:
     """The fix with this id.
 
     Raises:
-        Refusal: There is none; the message names the nearest ids, or all.
+        Refusal: There is no such fix; the message names the nearest ids, or all.
     """
     fixes = {fix.id: fix for fix in all_fixes()}
     if identifier not in fixes:

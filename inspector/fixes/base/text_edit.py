@@ -85,7 +85,7 @@ def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
     Args:
         frame: The frame.
         keyword: The keyword of the lines.
-        order: Line i of the new text is line `order[i]` of the old one, (n,). It must name every line once.
+        order: Line i of the new text is line `order[i]` of the old text, (n,). It must name every line once.
     """
     draft = Draft(frame)
     own = {number: draft.lines(number) for number in draft.blocks(keyword)}

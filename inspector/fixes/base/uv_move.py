@@ -88,7 +88,7 @@ def fit_of(context: CheckContext) -> TextureFit:
     """How a texture fits the whole sequence.
 
     Raises:
-        Refusal: There are no UVs, or none with an area.
+        Refusal: There are no UVs, or they have no area.
     """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")

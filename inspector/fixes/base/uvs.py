@@ -56,7 +56,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
         parameters: The values that the user gave; `from` takes precedence.
 
     Raises:
-        Refusal: No file is named, there is none, or it has corners without UVs.
+        Refusal: No file is named, the file doesn't exist, or it has corners without UVs.
         MeshqcError: It can't be read.
     """
     stated = parameters.get("from", context.settings.uvs_from)
@@ -79,7 +79,7 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
         frames: Frame numbers, None for all frames that have such corners.
 
     Raises:
-        Refusal: There is no such frame, or one of these can't be read.
+        Refusal: There is no such frame, or one of the frames can't be read.
     """
     facts = context.series.facts
     wanted = tuple(one.number for one in facts if one.filled and one.faces_without_uvs) if frames is None else frames

@@ -1,6 +1,6 @@
 """Match the vertices of two frames by connectivity and, where that leaves a choice, by position.
 
-Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, as with the rotations of a sphere,
+Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, such as under the rotations of a sphere,
 position decides: a vertex that moves by less than half the distance to the next vertex of its kind is nearest to
 itself. Each vertex that is decided helps to distinguish its neighbours, and so on, until all are decided or nothing
 more can be.
@@ -40,11 +40,11 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """The places of the reference's vertices near the frame in time.
+    """The positions of the reference's vertices near the frame in time.
 
     Attributes:
         places: Positions, (n, 3), scene units.
-        motion: How far each vertex may have moved since, by the pace of the good frames around it, (n,), scene units.
+        motion: How far each vertex may have moved since, at the pace of the good frames around it, (n,), scene units.
     """
 
     places: Floats
@@ -58,7 +58,7 @@ def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
 
     Args:
         reference: The frame whose order counts; its faces.
-        course: The places of its vertices near the frame in time.
+        course: The positions of its vertices near the frame in time.
         frame: The frame.
     """
     count = len(frame.positions)
@@ -96,7 +96,7 @@ def _follow(
 
 
 def _singles(ours: Colours, theirs: Colours) -> Indices:
-    """For vertices whose colour no other has, the other mesh's vertex of that colour; otherwise -1."""
+    """For vertices whose colour no other vertex has, the other mesh's vertex of that colour; otherwise -1."""
     _, first, uses = np.unique(ours, return_index=True, return_counts=True)
     _, partner = np.unique(theirs, return_index=True)
     order = np.full(len(ours), -1)

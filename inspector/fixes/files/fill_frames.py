@@ -37,7 +37,7 @@ class Filling:
     Attributes:
         number: Its frame number.
         sources: Indices of the source frames. Faces, UVs and materials come from the first.
-        weights: One per source; their sum is 1. The first has 0 if it gives no positions.
+        weights: One per source; their sum is 1. The first has weight 0 if it gives no positions.
         made: BLEND or HOLD.
     """
 
@@ -112,7 +112,7 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
-    """Frames that others can be made from: intact, and with the reference's faces if most have those."""
+    """Frames that others can be made from: intact, and with the reference's faces if most frames have them."""
     whole = [
         index
         for index, facts in enumerate(series.facts)
@@ -145,7 +145,7 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 
 
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
-    """The filling with the frame first that gives the faces, UVs and materials, which are not blended.
+    """The filling, whose first frame now gives the faces, UVs and materials, which are not blended.
 
     This is a neighbour if one has the reference's UVs, otherwise the nearest frame with the same faces that has them.
     The neighbours still give the positions. If there is no such frame, it is a neighbour all the same.
@@ -153,7 +153,7 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
     Args:
         series: The sequence.
         good: Indices of the frames that may be sources.
-        whole: Those of `good` that have the UVs and normals of the reference.
+        whole: The frames of `good` that have the UVs and normals of the reference.
         filling: Made from the neighbours alone.
     """
     facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
@@ -222,7 +222,7 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 
 def _passed(series: Series, filling: Filling) -> str:
-    """Which frames are nearer than those used, and why they aren't used: ` (frames 20-23 are not intact)`."""
+    """Which frames are nearer than the frames used, and why they aren't used: ` (frames 20-23 are not intact)`."""
     sources = [
         series.facts[index].number for index, weight in zip(filling.sources, filling.weights, strict=True) if weight
     ]

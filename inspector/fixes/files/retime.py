@@ -27,7 +27,7 @@ Shares = dict[int, float]
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
-    """Plan the new frames: source frames where one falls on the time, blends otherwise.
+    """Plan the new frames: source frames where such a frame falls on the time, blends otherwise.
 
     Returns:
         A step whose work is the list of frames to write.
@@ -84,7 +84,7 @@ def _refuse_gaps(context: CheckContext) -> None:
 
 
 def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> OutputFrames:
-    """The new frames: exact source frames where one falls on the time, blends otherwise.
+    """The new frames: exact source frames where such a frame falls on the time, blends otherwise.
 
     Args:
         context: The sequence.
@@ -151,7 +151,7 @@ def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckC
     """The new frames.
 
     Raises:
-        Refusal: Another fix changes which frames there are; the new frames come from the source's.
+        Refusal: Another fix changes which frames there are; the new frames are made from the source's.
     """
     if outputs != source_frames(context.series):
         raise Refusal("frames that other fixes add or drop cannot be blended; deliver without retime first")

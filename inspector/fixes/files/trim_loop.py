@@ -47,7 +47,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _length(context: CheckContext) -> int | None:
-    """The fewest frames after which every frame equals the one that many before; None if there are none."""
+    """The fewest frames after which every frame equals the frame that many before it; None if no number fits."""
     facts = context.series.facts
     for length in range(_SHORTEST, len(facts)):
         boxes = all(facts[index].box == facts[index - length].box for index in range(length, len(facts)))

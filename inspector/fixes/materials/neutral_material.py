@@ -1,4 +1,4 @@
-"""Give faces a neutral material where they have none, or one that no library defines."""
+"""Give faces a neutral material where they have none, or a material that no library defines."""
 
 from __future__ import annotations
 
@@ -158,7 +158,7 @@ def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckCont
 
 
 def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
-    """The library with those of these materials that it doesn't define."""
+    """The library, completed with the materials that it doesn't define."""
     known = set(entry.library.materials)
     missing = [one for one in read_library(text).definitions if one.name not in known]
     return extended(entry, b"".join(text[one.start : one.stop] for one in missing)) if missing else entry

@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the paths of these images.
 
     Raises:
-        Refusal: There is none without further options.
+        Refusal: There is no such map without further options.
     """
     found: dict[tuple[object, int], MapUse] = {}
     indices: list[int] = []

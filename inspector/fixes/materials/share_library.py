@@ -38,7 +38,7 @@ class Candidate:
     Attributes:
         path: The file.
         library: Its contents.
-        written: The name by which a frame reaches it as written; None if none does.
+        written: The name by which a frame reaches it as written; None if no frame does.
         frames: The number of frames that refer to it.
     """
 
@@ -97,7 +97,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """The libraries that were found: first those that frames name correctly, and among these the most used first."""
+    """The libraries that were found: those that frames name correctly come first, and among them the most used."""
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
         for use in context.materials(index).libraries:
@@ -140,9 +140,9 @@ def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
 
 
 def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, LibraryAsset]:
-    """The name, place and content of the library.
+    """The name, path and content of the library.
 
-    A library that a frame names correctly stays in its place; any other is put beside the frames.
+    A library that a frame names correctly keeps its path; any other library is put beside the frames.
     """
     first = chosen[0]
     kept = first.written if len(chosen) == 1 else None

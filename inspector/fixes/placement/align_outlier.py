@@ -1,4 +1,4 @@
-"""Bring an outlier frame to its neighbours' place and size."""
+"""Bring an outlier frame to its neighbours' position and size."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from inspector.sequence.series import Series
 
 @dataclass(frozen=True, eq=False)
 class Settling:
-    """A change of place and size: (positions - centre) * factor + target.
+    """A change of position and size: (positions - centre) * factor + target.
 
     Attributes:
         centre: The frame's centre, (3,), scene units.

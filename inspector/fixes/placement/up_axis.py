@@ -1,4 +1,4 @@
-"""Turn the scene from one up axis to the other."""
+"""Rotate the scene from one up axis to the other."""
 
 from __future__ import annotations
 

@@ -22,8 +22,8 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""How many times as long as the frame's own sides those of the new faces may be, on average: another cut only changes
-diagonals, while faces on vertices in a different order reach across the whole mesh."""
+"""Largest mean length of the new faces' sides over that of the frame's own sides: another cut only changes diagonals,
+while faces on vertices in a different order reach across the whole mesh."""
 
 _MENDED_SHARE = 0.01
 """Share of the faces that may have one wrong vertex each; more is another mesh and not a slip."""
@@ -234,7 +234,7 @@ class _Filled:
         """The frame's index for each new corner.
 
         Raises:
-            Refusal: Several fit, or none.
+            Refusal: Several indices fit, or none does.
         """
         values: list[int] = []
         for corners in self._corners:

@@ -33,8 +33,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Read the donor, and find the frames that have corners without UVs.
 
     Raises:
-        Refusal: No donor is named, and none fits among the files beside; it has no UVs or other faces; or every frame
-            has UVs.
+        Refusal: No donor is named and no file beside the frames fits, the donor has no UVs or other faces, or every
+            frame has UVs.
         MeshqcError: The donor can't be read.
     """
     indices = frames_without_uvs(context, frames)

@@ -76,7 +76,7 @@ def _box(context: CheckContext) -> tuple[Floats, Floats]:
 
 
 def _used_box(frame: Frame) -> Floats:
-    """Least and largest u and v of the UVs that faces use, (2, 2); infinite, with opposite signs, if there are none."""
+    """Least and largest u and v of the UVs that faces use, (2, 2); infinite, with opposite signs, if they use none."""
     used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
     used = used[np.isfinite(used).all(axis=1)]
     return np.array([used.min(axis=0, initial=np.inf), used.max(axis=0, initial=-np.inf)])

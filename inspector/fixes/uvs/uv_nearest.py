@@ -45,7 +45,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Read the donor, and find the UVs of the reference's corners on its surface.
 
     Raises:
-        Refusal: No donor is named, it has no UVs or surface or is too far off, or every frame has UVs.
+        Refusal: No donor is named, the donor has no UVs or no surface, or is too far away, or every frame has UVs.
         MeshqcError: The donor can't be read.
     """
     series = context.series

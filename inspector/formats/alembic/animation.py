@@ -37,8 +37,8 @@ from inspector.names import Name, safe
 from inspector.safe_open import open_scene
 
 _FAR = 64
-"""How many times its own length an object may be away from the origin for single precision to place its points to
-1 / 100,000 of that length: float32 has 24 bits."""
+"""Largest distance of an object from the origin, in lengths of the object, at which single precision places its points
+to 1 / 100,000 of that length: float32 has 24 bits."""
 
 
 class ArchiveAnimation:
@@ -115,7 +115,7 @@ class ArchiveAnimation:
         return replace(self._joined.whole, positions=positions, colours=joined_colours(pieces))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """The box around the boxes that the file states; for a mesh without one, around its points.
+        """The box around the boxes that the file states or, for a mesh without a box, around its points.
 
         Args:
             number: Number of the frame.

@@ -222,12 +222,12 @@ class Compound:
         return name in self.headers
 
     def property(self, name: str) -> Property | None:
-        """The scalar or array of that name; None if there is none, or it has no samples or can't be used."""
+        """The scalar or array of that name; None if it doesn't exist, has no samples or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Property) else None
 
     def compound(self, name: str) -> Compound | None:
-        """The compound of that name; None if there is none, or it can't be used."""
+        """The compound of that name; None if it doesn't exist or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Compound) else None
 
@@ -377,7 +377,7 @@ class Archive:
             self.problems.append(f"{safe(where[:MAX_PATH])}: {problem}")
 
     def indexed(self, index: int) -> Metadata | None:
-        """Metadata by its index; None if there is none."""
+        """Metadata by its index; None if the index doesn't exist."""
         return self._indexed[index] if index < len(self._indexed) else None
 
     def _number(self, word: int) -> int:
@@ -414,7 +414,7 @@ class Archive:
         return top
 
     def _open(self, word: int) -> tuple[int, tuple[int, ...]]:
-        """The word of an object's properties, and those of its children with that of their headers at the end."""
+        """The word of an object's properties, and the words of its children followed by the word of their headers."""
         if word == 0:
             raise ArchiveError("its group is empty")
         if not word & DATA:

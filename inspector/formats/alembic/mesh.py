@@ -115,7 +115,7 @@ class _Faces:
     highest: int
 
     def of_corner(self, scope: str) -> Indices:
-        """Index of the element of each corner, (c,), if the elements are of this scope."""
+        """Index of each corner's element, (c,), if the elements are of this scope."""
         match scope:
             case "corner":
                 return self.order
@@ -127,13 +127,13 @@ class _Faces:
                 return np.zeros(len(self.v), np.int64)
 
     def fitting(self, scope: str, length: int, points: int) -> str:
-        """The scope of values of that length: the one that the file states, if it fits; "" if none does."""
+        """The scope of values of that length: the scope that the file states, if it fits; "" if no scope fits."""
         lengths = {"corner": len(self.v), "point": points, "face": len(self.sizes), "constant": 1}
         return next((one for one in (scope, *lengths) if lengths[one] == length), "")
 
 
 class MeshReader:
-    """Reads the samples of one mesh object, which may appear in several places of the scene.
+    """Reads the samples of one mesh object, which may appear several times in the scene.
 
     Attributes:
         cage: Whether it is the cage of a subdivision surface.
@@ -213,7 +213,8 @@ class MeshReader:
         yield from (one.faces for one in self._sets)
 
     def bounds(self, time: float) -> Values | None:
-        """The box that the file states for a time, (2, 3); None if it states none, or an empty one. It may be wrong."""
+        """The box that the file states for a time, (2, 3), which may be wrong; None if it states none or an empty
+        box."""
         if self._bounds is None:
             return None
         try:
@@ -225,7 +226,7 @@ class MeshReader:
         return box.reshape(2, 3)
 
     def uv_set(self, name: str | None) -> Parameter | None:
-        """The UV set of that name, or the main set if `name` is None; None if there is none."""
+        """The UV set of that name, or the main set if `name` is None; None if there is no such set."""
         return next((one for one in self.uv_sets if name is None or one.name == name), None)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
@@ -337,7 +338,7 @@ class MeshReader:
 
 
 class NoSample(ArchiveError):
-    """There is no sample at a time, and none can be interpolated."""
+    """There is no sample at the requested time, and none can be interpolated."""
 
 
 class _FaceSet:
@@ -384,7 +385,7 @@ def _held(one: Property, time: float) -> int:
 
 
 def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parameter | None:
-    """A GeomParam: an array, or a compound of values and indices. None if there is none of that extent."""
+    """A GeomParam: an array, or a compound of values and indices. None if there is no parameter of that extent."""
     header = compound.headers.get(name)
     if header is None:
         return None
@@ -488,7 +489,7 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
 
 
 def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
-    """The material of each face: that of the first face set that contains it, otherwise that of the whole mesh."""
+    """The material of each face: of the first face set that contains it, otherwise of the whole mesh."""
     found = np.full(faces, start, np.int64)
     for one, number in reversed(sets):
         members: npt.NDArray[Any] = one.faces.numbers(number).ravel()

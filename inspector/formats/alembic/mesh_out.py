@@ -203,7 +203,7 @@ def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
 
 
 def _box(points: Values) -> Values:
-    """Lowest and highest corner, (6,); without points, the format's empty box."""
+    """The lowest and the highest corner, (6,); without points, the format's empty box."""
     if not len(points):
         limit = np.finfo(np.float64).max
         return np.array([limit] * 3 + [-limit] * 3)
@@ -268,7 +268,7 @@ class ArchiveAnimationWriter:
             mesh: Its mesh in world space.
 
         Raises:
-            Refusal: The format can't hold something in it.
+            Refusal: The format can't hold some of its content.
         """
         try:
             self._writer.add(number, self._sample(number, mesh))

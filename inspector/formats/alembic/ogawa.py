@@ -81,7 +81,7 @@ class Ogawa:
         return int(root)
 
     def refuse_changed(self) -> None:
-        """Compare the file with the one that was opened.
+        """Compare the file with its state when it was opened.
 
         Raises:
             ArchiveError: It changed: an exporter is writing it again.
@@ -119,7 +119,7 @@ class Ogawa:
         """Some of the child words of a group that `group_at` found.
 
         Args:
-            start: Offset of the first of them in the file.
+            start: Offset of the first word in the file.
             count: The number of words.
         """
         return struct.unpack(f"<{count}Q", self._at(start, 8 * count))

@@ -172,14 +172,14 @@ def _rotation(axis: npt.NDArray[np.float64], degrees: float) -> Matrix:
 
 
 class Placement:
-    """An object in the world: at its own place, or at that of an instance.
+    """An object in the world: at its own position, or at that of an instance.
 
     Attributes:
         node: The object.
         above: The placement of the object above; None for the top.
         path: Path in the scene, through the instance.
         transform: Its local transform.
-        visible: Its visibility; None if it states none.
+        visible: Its visibility; None if it has no visibility of its own.
     """
 
     __slots__ = ("_key", "_world", "above", "node", "path", "transform", "visible")
@@ -241,7 +241,7 @@ class PlacedMesh:
     """A mesh of the scene.
 
     Attributes:
-        placement: Its place.
+        placement: Its position in the scene.
         reader: Reads its samples; shared by all its instances.
     """
 
@@ -334,7 +334,7 @@ class ArchiveScene:
             pending += [(child, placement, f"{path}/{child.name}", inside) for child in below]
 
     def _original(self, node: Object, path: str, inside: tuple[str, ...]) -> Object | None:
-        """The object that an instance refers to; None, with a problem noted, if there is none."""
+        """The object to which an instance refers; None, with a problem noted, if there is no such object."""
         try:
             source = node.properties.property(".instanceSource")
             target = "" if source is None else source.text(0)
@@ -379,7 +379,7 @@ class ArchiveScene:
 
 
 def _visibility(node: Object) -> Property | None:
-    """The property that states whether an object is visible; None if it has none."""
+    """The property that states whether an object is visible; None if there is no such property."""
     visible = node.properties.property("visible")
     return visible if visible is not None and visible.header.type == 2 and visible.header.kind == 1 else None
 
@@ -469,7 +469,7 @@ def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], 
 
     Args:
         scene: The scene.
-        clock: The frame rate to count with.
+        clock: The frame rate for counting frames.
 
     Raises:
         ArchiveError: Times are too large for any animation, or there are too many of them.

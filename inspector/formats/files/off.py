@@ -111,11 +111,11 @@ def _mesh(
     Args:
         prefix: The letters before OFF.
         table: The numbers of the vertices, (n, c).
-        colours: The count of each vertex's numbers that are its colour.
+        colours: How many of each vertex's numbers are its colour.
         whole: Whether the numbers of colours are written without a point.
         sizes: Number of corners of each face.
         indices: Vertex of each corner.
-        left_out: The other content of the file that is not read.
+        left_out: Other content of the file that is not read.
     """
     has_normals, has_uvs = b"N" in prefix, prefix.startswith(b"ST")
     at = 6 if has_normals else 3
@@ -144,7 +144,7 @@ class _Reader:
 
         Args:
             prefix: The letters before OFF.
-            lines: Number and words of each line that has any.
+            lines: Number and words of each line that has words.
         """
         self._prefix = prefix
         self._lines = lines
@@ -234,7 +234,7 @@ class _Reader:
             raise UnreadableFrame("broken-form", line, reason) from None
 
     def _at(self) -> int:
-        """Number of the line that is read next."""
+        """Number of the next line to read."""
         return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
 
     def _numbers(self, rows: Rows, width: int) -> Numbers:

@@ -83,7 +83,7 @@ def read(data: bytes, _: Beside) -> Mesh:
 
 
 def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
-    """Columns as floats, (n, len(names)); None if one of them is missing."""
+    """Columns as floats, (n, len(names)); None if a column is missing."""
     columns = [element.values.get(name) for name in names]
     if not all(isinstance(column, np.ndarray) for column in columns):
         return None
@@ -169,7 +169,7 @@ def write(mesh: Mesh) -> bytes:
 
     A vertex with several UVs becomes several vertices, of which all but the first are appended: few readers know UVs of
     corners. Only if some faces have no UVs are they written as a list `texcoord` of each face. Normals are written only
-    if each vertex has exactly one: PLY has no other place for them.
+    if each vertex has exactly one: PLY can't hold them in any other way.
 
     The file is binary, little-endian, if all faces have the same number of corners and there is no such list. Otherwise
     it is text, because the readers of common libraries (trimesh, meshio) assume rows of equal length in a binary file.

@@ -91,7 +91,7 @@ def _solids(text: bytes) -> Iterator[tuple[bytes, int, int]]:
     """Name of each solid of the ASCII form, and between which bytes its facets are.
 
     Raises:
-        UnreadableFrame: The last one has no end.
+        UnreadableFrame: The last solid has no end.
     """
     begun: tuple[bytes, int] | None = None
     for match in _bounds(text):

@@ -242,7 +242,7 @@ def data_of(uri: str) -> bytes | None:
     """The content of a data URI (RFC 2397); None for any other URI.
 
     Raises:
-        UnreadableFrame: It is not base64.
+        UnreadableFrame: The content is not base64.
     """
     if not uri.startswith("data:"):
         return None

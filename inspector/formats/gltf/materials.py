@@ -111,8 +111,8 @@ class Materials:
         """Look up a texture.
 
         Returns:
-            Its image (None if it names none), whether it ends at its border, and whether it repeats differently in its
-            two directions or mirrored.
+            Its image (None if no image is named), whether it ends at its border, and whether it repeats differently in
+            its two directions or mirrored.
 
         Raises:
             UnreadableFrame: The document breaks the specification.

@@ -1,4 +1,4 @@
-"""The nodes of a glTF document: the meshes that its scene shows, and their places. Source: glTF 2.0 specification, 3.5,
+"""The nodes of a glTF document: the meshes in its scene, and their positions. Source: glTF 2.0 specification, 3.5,
 3.7.3."""
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ class MeshUse:
 
 
 class Nodes:
-    """The nodes and their places in the world."""
+    """The nodes and their positions in the world."""
 
     def __init__(self, document: Document) -> None:
         """Check that the nodes are trees: with shared children, a few nodes could expand to billions.

@@ -37,7 +37,7 @@ class _Writer:
         return len(entries) - 1
 
     def put_once(self, key: str, value: dict[str, Any]) -> int:
-        """Number of an entry, which is added if there is no equal one."""
+        """Number of an entry, which is added if there is no equal entry."""
         known = (key, json.dumps(value, sort_keys=True))
         if known not in self._known:
             self._known[known] = self.put(key, value)

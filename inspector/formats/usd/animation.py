@@ -36,7 +36,7 @@ class _Contents:
     """The prims of a stage, sorted by how they are shown.
 
     Attributes:
-        meshes: Prims that a picture shows in their own place.
+        meshes: Prims that a picture shows at their own position.
         instancers: Prims whose copies a picture shows.
         others: Types of visible prims that are not meshes.
         unseen: Types of the cameras and lights.
@@ -51,7 +51,7 @@ class _Contents:
 class StageAnimation:
     """An opened stage; see `Animation` for the attributes.
 
-    The frames are the whole time codes in the range of the stage, or in that of its samples; a still stage has one
+    The frames are the whole time codes in the range of the stage, or in the range of its samples; a still stage has one
     frame.
     """
 

@@ -42,7 +42,7 @@ class Layout:
     """The UVs that a material's colour map uses.
 
     Attributes:
-        name: Name of the primvar; "" if nothing names one.
+        name: Name of the primvar; "" if no primvar is named.
         scale: Scale of UsdTransform2d.
         rotation: Its rotation, in degrees, counter-clockwise.
         translation: Its translation.
@@ -160,7 +160,7 @@ class MaterialTable:
         return _Reading(self, surface, name).known()
 
     def image(self, texture: Any) -> Image | None:
-        """The image of a texture shader; None if it names none."""
+        """The image of a texture shader; None if it names no image."""
         asset = _value(texture, "file")
         if asset is None or not asset.path:
             return None
@@ -239,7 +239,7 @@ class _Reading:
         return _Known(material, layout, (LeftOut(text, seen=True),) if self._missing else ())
 
     def _connected(self, slot: Slot, name: str) -> None:
-        """Read the texture that an input is connected to."""
+        """Read the texture to which an input is connected."""
         from pxr import UsdShade
 
         given = self._surface.GetInput(name)
@@ -333,7 +333,7 @@ def _unpacked(package: bytes, name: str) -> bytes | None:
 
 
 def _source(shader: Any, name: str) -> Any:
-    """The shader that an input is connected to; None if there is none."""
+    """The shader to which an input is connected; None if there is no such shader."""
     from pxr import UsdShade
 
     given = shader.GetInput(name)
@@ -342,7 +342,7 @@ def _source(shader: Any, name: str) -> Any:
 
 
 def _value(shader: Any, name: str) -> Any:
-    """The value of a shader's input, even if it comes from an input of the material; None if it has none."""
+    """The value of a shader's input, even if it comes from an input of the material; None if it has no value."""
     given = shader.GetInput(name) if shader else None
     producers = given.GetValueProducingAttributes() if given else []
     return producers[0].Get() if producers else None

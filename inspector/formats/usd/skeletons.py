@@ -56,7 +56,7 @@ class Skeletons:
             The mesh, and its matrix in the world for column vectors, (4, 4); None: that of its prim.
 
         Raises:
-            UnreadableFrame: The data that bind the mesh contradict themselves.
+            UnreadableFrame: The data that bind the mesh are contradictory.
         """
         query = self._cache.GetSkinningQuery(prim)
         skeleton = self._skeleton(prim)

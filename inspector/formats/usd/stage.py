@@ -109,7 +109,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
 
 
 def _in_words(said: str) -> str:
-    """The reason in plain words. The library's own message quotes places in its source code."""
+    """The reason in plain words. The library's own message quotes locations in its source code."""
     version = _VERSION.search(said)
     if version:
         return f"version {version[1]} of the binary form; {version[2]} is read"
@@ -135,7 +135,7 @@ class _Following:
     """Follows the files that layers name: sublayers, references, payloads, clips.
 
     A layer is inspected before the stage opens the files that it names. Names of files that may not or can't be opened
-    are removed from the layer in memory. The library opens files by path, so a place is checked again after its layer
+    are removed from the layer in memory. The library opens files by path, so a path is checked again after its layer
     is open.
     """
 

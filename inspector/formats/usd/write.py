@@ -66,7 +66,8 @@ class StageWriter:
         }
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. If only some faces have normals, the others get their face normals: the format needs all.
+        """Add one frame. If only some faces have normals, the others get their face normals: the format requires
+        normals of all faces.
 
         Args:
             number: Number of the frame, its time code.
@@ -112,7 +113,7 @@ class StageWriter:
         visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
-        """UVs and the index of each corner's UV. If some corners have none, the first value is reserved for them."""
+        """UVs and the index of each corner's UV. If some corners have no UV, the first value is reserved for them."""
         uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
         if not self._brief.partial_uvs:
             return uvs, vt

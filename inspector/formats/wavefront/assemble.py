@@ -37,7 +37,7 @@ def gather_numbers(
         tables: The table of each block; None for blocks without one.
         keyword: b"v", b"vt" or b"vn".
         before: The same array of the previous frame, which is returned if it is equal.
-        log: The log that the problems are added to.
+        log: The log to which the problems are added.
 
     Returns:
         (n, columns) float64, and the most decimals that a number has. Positions and normals have three columns, UVs two
@@ -104,7 +104,7 @@ class GatheredFaces:
     """The faces of a frame.
 
     Attributes:
-        depends_on: Everything that the other two fields follow from; compared with the next frame's.
+        depends_on: Everything from which the other two fields follow, to compare with the next frame.
         corners: The faces.
         problems: The problems found in them.
     """

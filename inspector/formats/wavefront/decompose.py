@@ -28,7 +28,7 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
 def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tuple[Material, tuple[LeftOut, ...]]]:
     """Each material of a library, and its properties that can't be carried over.
 
-    The last of several statements of a kind counts.
+    Of several statements of a kind, the last counts.
 
     Args:
         library: The library.
@@ -115,7 +115,7 @@ _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-te
 
 
 def _share(words: list[bytes]) -> float | None:
-    """The first number, limited to 0 to 1; None if there is none."""
+    """The first number, limited to 0 to 1; None if there are no numbers."""
     return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 

@@ -50,8 +50,8 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
 def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
     """values * 10^decimals, rounded to the nearest integer, halves to even: the digits that '%.*f' gives.
 
-    All halves are exact in this range, so only a product that seems to be exactly half way may have been rounded to it:
-    the sign of its exact error decides.
+    All halves are exact in this range, so only a product that seems to be exactly halfway may have been rounded to that
+    value: the sign of its exact error decides.
 
     Args:
         values: 0 or more, such that the products are below 2^51, (n, c).

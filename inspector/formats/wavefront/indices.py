@@ -23,7 +23,7 @@ def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
 
     Args:
         text: The lines.
-        keyword: The word that each line begins with, after optional blanks.
+        keyword: The word with which each line begins, after optional blanks.
 
     Raises:
         LongLine: A line is longer than any face needs.

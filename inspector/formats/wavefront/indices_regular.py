@@ -1,6 +1,6 @@
 """Face lines without anything irregular, whole pieces together: the fast path.
 
-The bytes of a piece are digits, slashes, signs, blanks and keywords. First the order of these is checked for the whole
+The bytes of a piece are digits, slashes, signs, blanks and keywords. First their order is checked for the whole
 piece. Then each number is read at its last digit, and the byte after it shows whether its corner ends there.
 """
 
@@ -22,7 +22,7 @@ def read_regular(piece: bytes, keyword: bytes) -> FaceTable | None:
 
     Args:
         piece: The lines, each with its end.
-        keyword: The word that each line begins with.
+        keyword: The word with which each line begins.
 
     Returns:
         The table; None if anything would be a problem, or an index has more than 8 digits.
@@ -66,7 +66,7 @@ def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: 
 
 
 def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
-    """The number that ends at each position, with its sign; None if one has more than 8 digits."""
+    """The number that ends at each position, with its sign; None if a number has more than 8 digits."""
     one = digit.view(np.uint8)
     two = one[:-1] & one[1:]
     four = two[:-2] & two[2:]

@@ -1,4 +1,4 @@
-"""Material libraries (MTL): their materials and the maps that these name, read without losing a byte."""
+"""Material libraries (MTL): their materials and the maps that the materials name, read without losing a byte."""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ class MapLine:
         name: The file name.
         line: Number of the line, from 1.
         start: First byte of the name in the library's data.
-        stop: The byte after its last one.
+        stop: The byte after the last byte of the name.
         after: The text after the name on the line.
-        end: The byte after the last one of the statement, where `after` ends.
+        end: The byte after the last byte of the statement, where `after` ends.
     """
 
     material: Name
@@ -57,7 +57,7 @@ class Definition:
         name: Name of the material.
         line: Number of its `newmtl` line, from 1.
         start: First byte in the library's data.
-        stop: The byte after the last one.
+        stop: The byte after the last byte.
         body: Its content in the form that `Library.bodies` describes.
     """
 
@@ -93,15 +93,15 @@ class Library:
     def bodies(self) -> dict[Name, bytes]:
         """Each material's content in a normal form, for comparing; for duplicates, the first.
 
-        Comments, blanks, the order of different statements, the case of keywords, the digits that a number is written
-        with, and backslashes in a map's path make no difference. Everything else does: maps of the same name in two
+        Comments, blanks, the order of different statements, the case of keywords, the digits with which a number is
+        written, and backslashes in a map's path make no difference. Everything else does: maps of the same name in two
         folders may be different images.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 
     @cached_property
     def repeats(self) -> tuple[Definition, ...]:
-        """Definitions with the same content as the first one of their name."""
+        """Definitions with the same content as the first definition of their name."""
         first = {definition.name: definition for definition in reversed(self.definitions)}
         return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
 

@@ -1,4 +1,4 @@
-"""A material library as text: its statements and their places."""
+"""A material library as text: its statements and their positions."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 
     Args:
         data: The file.
-        log: The log that problems of the text are added to.
+        log: The log to which problems of the text are added.
     """
     encoding = _WIDE.get(data[:2])
     if encoding is not None:
@@ -82,7 +82,7 @@ def statements_of(
     Args:
         data: The library.
         start: First byte of the part.
-        stop: The byte after the last one; None: the end.
+        stop: The byte after the last byte; None: the end.
         first_line: Number of the line that begins at `start`.
         text: `joined` of the data, if the caller has it.
     """

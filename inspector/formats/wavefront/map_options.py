@@ -41,7 +41,7 @@ _FIXED = {
     **dict.fromkeys(b"-blendu -blendv -clamp -cc -bm -boost -texres -imfchan -type -colorspace".split(), 1),
     b"-mm": 2,
 }
-"""Options and how many words they take; -colorspace is a later extension (common practice, no source)."""
+"""Options and the number of words that each takes; -colorspace is a later extension (common practice, no source)."""
 _UP_TO_THREE_NUMBERS = frozenset((b"-o", b"-s", b"-t"))
 
 _TOKEN = re.compile(rb"[^ \t\x0b\x0c]+")
@@ -65,7 +65,7 @@ class AfterName:
 
 
 def names_a_file(keyword: bytes, rest: bytes) -> bool:
-    """Whether a statement is a map. An unknown `map_...` is one if its value looks like the name of a file.
+    """Whether a statement is a map. An unknown `map_...` is a map if its value looks like the name of a file.
 
     Args:
         keyword: The keyword in lower case.

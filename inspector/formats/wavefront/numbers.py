@@ -1,8 +1,8 @@
 """The numbers of a block of `v`, `vt` or `vn` lines, exactly as Python's float() reads them.
 
 Lines with the same count of finite numbers are read by the native core. Without it there are two fast readers: one for
-numbers of one fixed form, and, if that doesn't fit, one for any finite numbers. Everything else is read line by line,
-which also finds the problems.
+numbers of one fixed form, and, if that form doesn't fit, one for any finite numbers. Everything else is read line by
+line, which also finds the problems.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTab
 
     Args:
         text: The lines.
-        keyword: The word that each line begins with, after optional blanks.
+        keyword: The word with which each line begins, after optional blanks.
         least: The smallest count of numbers in a statement.
         most: The largest count of numbers in a statement; further numbers are dropped and reported.
 

@@ -27,7 +27,7 @@ class FixedForm:
 
         Args:
             lead: The text before the first number: blanks and the keyword.
-            gaps: The text after each number; after the last one, the line end and the next line's `lead`.
+            gaps: The text after each number; after the last number, the line end and the next line's `lead`.
             decimals: Decimals of each number.
         """
         self._lead, self._gaps, self.decimals = lead, gaps, decimals
@@ -47,7 +47,7 @@ class FixedForm:
 
         Args:
             line: The line with its end.
-            keyword: The word that it begins with.
+            keyword: The word with which it begins.
         """
         numbers = list(_NUMBER.finditer(line))
         if not numbers:

@@ -47,7 +47,7 @@ def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
 
     Args:
         piece: The lines, each with its end.
-        keyword: The word that each line begins with.
+        keyword: The word with which each line begins.
 
     Returns:
         (n, c) float64, and the most decimal places. None if a line is blank, has a comment or another count of numbers,
@@ -86,7 +86,7 @@ def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions,
 
 
 def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
-    """The parts of the words; None if one doesn't have the form of a number."""
+    """The parts of the words; None if a word doesn't have the form of a number."""
     negative, begins = _after_sign(text, starts)
     mantissa_ends = ends.copy()
     exponent: Positions = np.zeros(len(starts), np.int64)
@@ -121,14 +121,14 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
 
 
 def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
-    """Whether there is a minus at each position, and the position after the sign if there is one."""
+    """Whether there is a minus at each position, and the position after the sign, if any."""
     first = text.take(at)
     negative = first == ord("-")
     return negative, at + (negative | (first == ord("+")))
 
 
 def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions | None:
-    """The word that each mark is in; None unless every mark is in one, and no two in the same."""
+    """The word that contains each mark; None unless every mark is in a word, and no two are in the same word."""
     if len(marks) == len(begins):
         owners: Positions = np.arange(len(marks))
     else:

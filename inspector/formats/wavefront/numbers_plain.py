@@ -28,7 +28,7 @@ def read_lines(text: bytes, least: int, most: int) -> NumberTable:
         text: The lines.
         least: The smallest count of numbers in a statement.
         most: The largest count of numbers in a statement. A further number is dropped and counts as a bad number,
-            because it is unclear which of them is meant.
+            because it is unclear which of the numbers is meant.
     """
     return _LineReader(least, most).read(text)
 

@@ -17,7 +17,7 @@ OPACITY_DIFFERENCE = Threshold(
 
 
 def number_of(statement: Statement | None) -> float | None:
-    """The number of a `d` or `Tr` statement; None if there is none.
+    """The number of a `d` or `Tr` statement; None without a statement or a number.
 
     `d -halo 0.5` has an option before it (MTL File Formats 4.2, 1995).
     """
@@ -29,8 +29,8 @@ def number_of(statement: Statement | None) -> float | None:
 
 
 def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
-    """The last statement of a keyword, which overrides those before (common practice, no source); None if there is
-    none.
+    """The last statement of a keyword, which overrides earlier statements (common practice, no source); None if there
+    is no such statement.
 
     Args:
         statements: The statements of a material.
@@ -49,7 +49,8 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 
 
 def opacity_of(statements: Sequence[Statement]) -> float:
-    """The opacity of a material, 0 to 1: `d` or, without it, `1 - Tr`, as most writers mean it (not in the document).
+    """The opacity of a material, 0 to 1: `d` or, without it, `1 - Tr`, which is what most writers mean (not in the
+    document).
 
     `Tr 1` alone is taken as opaque: by the other reading the surface would be invisible, which nobody exports.
     """

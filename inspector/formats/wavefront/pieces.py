@@ -68,7 +68,7 @@ def read_runs(
 ) -> Iterator[tuple[Table, int]]:
     """Like read_pieces, for a fast reader that determines by itself how far it can read.
 
-    Text at which it stops is read by `slow`, in pieces that grow for as long as little between them can be read fast.
+    Text at which it stops is read by `slow`, in pieces that grow as long as little text between them can be read fast.
 
     Args:
         text: Whole lines; the last may have no line end.
@@ -127,7 +127,7 @@ def _lines(piece: bytes) -> int:
 
 
 def _cut(text: bytes, size: int) -> Iterator[bytes]:
-    """Consecutive pieces of at most `size` bytes (more if one line is longer), each ending in a newline."""
+    """Consecutive pieces of at most `size` bytes (more if a single line is longer), each ending in a newline."""
     start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1

@@ -58,7 +58,7 @@ def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
     Args:
         data: The file.
         capitals: Whether statements in capitals are changed to lower case. Searching for them takes as long as reading,
-            so it is done only if there is one (`has_capitals`).
+            so it is done only if there is such a statement (`has_capitals`).
 
     Raises:
         UnreadableFrame: The file is not text.

@@ -27,7 +27,7 @@ def write_frame(frame: Frame) -> bytes:
 
     Only blocks of changed keywords are written again, with the line ends that they had. `v` lines keep the text after
     their third number (weight, colour, comment), and `f` lines keep their comment. `vt` and `vn` are each written as
-    one block, in the place of the first such block or before the first face. Indices become positive.
+    one block, at the position of the first such block or before the first face. Indices become positive.
 
     Raises:
         MeshqcError: A changed face has no legal vertex index.
@@ -53,7 +53,7 @@ def write_frame(frame: Frame) -> bytes:
 
 
 def decimals_of(frame: Frame, keyword: bytes) -> int:
-    """Decimal places that changed values of a keyword are written with.
+    """Decimal places with which changed values of a keyword are written.
 
     Args:
         frame: The frame.
