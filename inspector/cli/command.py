@@ -61,7 +61,7 @@ class Group:
         return Group(self._container.add_argument_group(heading), self._names)
 
     def exclusive(self, required: bool = False) -> Group:
-        """Options of which one at most (with `required` exactly one) may be given."""
+        """Options of which at most one may be given, or exactly one with `required`."""
         return Group(self._container.add_mutually_exclusive_group(required=required), self._names)
 
 
@@ -135,7 +135,7 @@ class Arguments(Generic[OptionsT_co]):
     Attributes:
         folder: The folder that the command is about.
         settings: The user's statements about it, with the delivery rules that apply.
-        options: Everything as it was given.
+        options: All options as they were given.
     """
 
     folder: Path
@@ -182,9 +182,9 @@ class Command(Generic[OptionsT]):
         add_options: Adds them to the parser.
         run: Does the work and returns the exit code. Heavy imports are inside.
         examples: Command lines that run on the demo data (`meshqc demo harbour`), one after the other.
-        folder: The folder that it is about, None if it takes none.
+        folder: The folder that the command is about, None if it takes no folder.
         usage: The rest of the usage line.
-        notes: Text below the examples, such as exit codes; a function if they depend on other commands.
+        notes: Text below the examples, such as exit codes; a function if the text depends on other commands.
         description: The beginning of the help; if empty, the summary is used.
     """
 
@@ -250,7 +250,7 @@ class Command(Generic[OptionsT]):
 
 
 def _joined(words: Sequence[str]) -> list[str]:
-    """`--from -1,0,0` as `--from=-1,0,0`, which argparse takes for an option with its value."""
+    """The words with `--from -1,0,0` joined to `--from=-1,0,0`, because argparse would take `-1,0,0` for an option."""
     joined: list[str] = []
     for word in words:
         if joined and joined[-1].startswith("--") and "=" not in joined[-1] and _VALUE.match(word):

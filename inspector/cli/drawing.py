@@ -104,7 +104,7 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
 
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
-    """Frames across and textures down; rows of frames for one texture, or for too many.
+    """Frames across and textures down; for one texture, or for too many textures, rows of frames.
 
     A movie shows its textures in as many rows as columns. `one` is the width and height of a single picture.
     """
@@ -134,7 +134,7 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
     """Indices of the frames to draw, ascending.
 
     Raises:
-        MeshqcError: A stated frame can't be drawn, or none can.
+        MeshqcError: A stated frame can't be drawn, or no frame can.
     """
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     if not there or series.reference_index is None:
@@ -227,8 +227,8 @@ def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOp
 def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
     """Report textures that look squeezed on the surface, as far as the surface was measured.
 
-    A material's own map may have been painted to compensate for the stretch of each place, so it is reported only if
-    it is squeezed almost everywhere.
+    A material's own map may have been painted to compensate for the stretch of each part of the surface, so it is
+    reported only if it is squeezed almost everywhere.
     """
     if fit is None:
         return

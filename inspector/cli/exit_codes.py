@@ -46,8 +46,8 @@ def _open_streams() -> None:
 
     A stream that is closed from the start leads to the null device. Otherwise the next file that is opened would get
     its number, and with it the text meant for the stream. stdout is buffered even if PYTHONUNBUFFERED is set, because
-    unbuffered text streams do not report a partial write, as on a full disk. A name may contain characters that the
-    terminal's encoding does not have; they are escaped.
+    unbuffered text streams do not report a partial write, such as on a full disk. A name may contain characters that
+    the terminal's encoding does not have; they are escaped.
     """
     for number, name in ((1, "stdout"), (2, "stderr")):
         stream = getattr(sys, name)

@@ -190,7 +190,7 @@ def _print(before: FolderInspection, plan: Plan, delivery: Delivery | None, argu
 
 
 def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
-    """The same command with --all; None if it has that, or names the fixes itself."""
+    """The same command with --all; None if it has --all already, or names the fixes itself."""
     options = arguments.options
     if options.all or options.only is not None or options.plan is not None:
         return None

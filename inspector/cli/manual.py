@@ -54,11 +54,11 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """A page that has a text.
+    """A page that contains a text.
 
     Attributes:
         topic: Name of the page.
-        lines: The lines that have it, in the order of the page.
+        lines: The lines that contain it, in the order of the page.
     """
 
     topic: str
@@ -120,7 +120,7 @@ def hits_text(words: str, hits: Sequence[Hit]) -> str:
         hits: The pages that have it.
     """
     if not hits:
-        return f"the manual does not have {safe(words)}; meshqc manual lists its pages\n"
+        return f"no page of the manual contains {safe(words)}; meshqc manual lists the pages\n"
     lines = [line for hit in hits for line in _hit_lines(hit)]
     return "\n".join([*lines, "meshqc manual TOPIC shows a whole page"]) + "\n"
 

@@ -97,7 +97,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
 def _refuse_unknown_uvs(animation: Animation, take: Take) -> None:
     known = {name: None for mesh in animation.meshes if take.takes(mesh.path) for name in mesh.uv_sets}
     if take.uv_set is not None and take.uv_set not in known:
-        have = ", ".join(map(safe, known)) or "none that it names"
+        have = ", ".join(map(safe, known)) or "no named UV set"
         raise MeshqcError(f"no mesh has a UV set {safe(take.uv_set)}; the file has: {have}")
 
 
@@ -149,7 +149,7 @@ def _too_large(longest: float) -> bool:
 
 
 def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments: Arguments[UnpackOptions]) -> None:
-    """Refuse a size that is off by a factor between units, with the command that is right; nothing is written yet."""
+    """Refuse a size that is off by a factor between units, with the corrected command; nothing is written yet."""
     options = arguments.options
     found = _mix_up(animation, take, box, options)
     if found is not None:

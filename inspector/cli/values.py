@@ -104,7 +104,7 @@ def _parameter(text: str) -> object:
 
 
 def direction(text: str) -> str | tuple[float, float, float]:
-    """`above` and the like, or `1,0.5,0` as a direction of any length."""
+    """`above` or another side, or `1,0.5,0` as a direction of any length."""
     if text in SIDES:
         return text
     numbers = _numbers(text, 3)

@@ -1,7 +1,7 @@
 """The table of the defects planted in `manta_broken`, one row each, for the generator and the tests.
 
-Frames 1 and 2 are healthy, and so is frame 24 except for its name. A frame whose place or shape is wrong, or that can't
-be read, has two frames on either side with healthy positions, so that its neighbours can judge it.
+Frames 1 and 2 are healthy, and so is frame 24 except for its name. A frame whose position or shape is wrong, or that
+can't be read, has two frames on either side with healthy positions, so that its neighbours can judge it.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class Defect:
         severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.
         companions: Ids of further checks that may report the same frames.
-        reason: Why they may, "" if there are none.
+        reason: Why they may report them, "" if there are no companions.
     """
 
     name: str

@@ -77,7 +77,7 @@ def bad_number(spot: SpoiltFrame) -> Files:
 
 
 def frozen(spot: SpoiltFrame) -> Files:
-    """The shape and place of the previous frame, while the swim goes on."""
+    """The shape and position of the previous frame, while the swim goes on."""
     before = spot.before
     return spot.file(obj_text(replace(spot.clean, positions=before.positions, normals=before.normals)))
 
@@ -88,7 +88,7 @@ def moved_aside(mesh: QuadMesh) -> QuadMesh:
 
 
 def enlarged(mesh: QuadMesh) -> QuadMesh:
-    """One and a half times as large, about the centre of its box, so that the place stays."""
+    """One and a half times as large, about the centre of its box, so that the position stays the same."""
     middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
     return replace(mesh, positions=middle + 1.5 * (mesh.positions - middle))
 

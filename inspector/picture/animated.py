@@ -19,7 +19,7 @@ from inspector.picture.canvas import Picture
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
 """How long the encoder of WebP searches, chosen by measuring changed rectangles of two of the demo's sequences: of the
-quick settings this one makes the smallest files. With method 0 they are three times as large."""
+quick settings, this setting makes the smallest files. With method 0 they are three times as large."""
 
 _MOST = 65_535
 """Largest number of two bytes."""
@@ -114,10 +114,10 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
 
 
 def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
-    """Yield the first picture whole, then of each the smallest rectangle that holds what changed.
+    """Yield the whole first picture, then for each later picture the smallest rectangle that contains its changes.
 
     Yields:
-        Left column, top row and pixels. Both numbers are even, because WebP counts places in steps of two pixels.
+        Left column, top row and pixels. Both numbers are even, because WebP counts positions in steps of two pixels.
     """
     before: Picture | None = None
     for picture in pictures:

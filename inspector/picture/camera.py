@@ -43,7 +43,7 @@ class Camera:
 
     @property
     def perspective(self) -> bool:
-        """Whether it is a pinhole."""
+        """Whether the camera is a pinhole."""
         return self.parallel_height is None
 
     @property
@@ -163,7 +163,7 @@ class Camera:
 
 
 class Framing(TypedDict, total=False):
-    """How a framed camera looks; see `frame_points`."""
+    """The properties of a framed camera; see `frame_points`."""
 
     up: tuple[float, float, float]
     field_of_view: float
@@ -228,7 +228,7 @@ def frame_points(
 
 
 def _rotated(vector: Floats, axis: Floats, degrees: float) -> Floats:
-    """Rotate about a unit axis, counter-clockwise seen against it (Rodrigues' rotation formula)."""
+    """Rotate about a unit axis, counter-clockwise as seen from its tip (Rodrigues' rotation formula)."""
     angle = np.radians(degrees)
     across, along = np.cross(axis, vector), axis * (axis @ vector)
     return np.asarray(vector * np.cos(angle) + across * np.sin(angle) + along * (1.0 - np.cos(angle)))

@@ -18,8 +18,8 @@ def envelope(places: Floats, values: Floats, first: float, last: float, columns:
     Args:
         places: (n,) rising, for example frame numbers or seconds.
         values: (n,).
-        first: Place at the left edge.
-        last: Place at the right edge; if it equals `first`, all values are in column 0.
+        first: Position at the left edge.
+        last: Position at the right edge; if it equals `first`, all values are in column 0.
         columns: Number of columns.
 
     Returns:

@@ -91,7 +91,7 @@ def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: i
 def draw_with_raster(
     camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int
 ) -> tuple[Picture, Raster]:
-    """Draw a frame, and return what each pixel sees as well. The arguments are those of `draw`.
+    """Draw a frame, and also return what each pixel sees. The arguments are those of `draw`.
 
     Returns:
         The picture, and the raster, which is empty if neither a surface nor marks are drawn.

@@ -20,14 +20,15 @@ from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
 """Maximum number of pixels of all faces of one picture, visible or not, about 10 s: 32 layers over
-`limits.DRAWN_PIXELS`. Above it, which takes thousands of large faces on top of each other, the picture is drawn in
-blocks of several pixels, with a note in it."""
+`limits.DRAWN_PIXELS`. Above this number, which takes thousands of large faces on top of each other, the picture is
+drawn in blocks of several pixels and has a note about it."""
 
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0
 """Corners are rounded to this part of a pixel. On a grid, the crossing of an edge and a row is compared with pixel
-centres exactly in float64 up to pictures of 8192 pixels; off it, rounding could count a pixel twice or not at all."""
+centres exactly in float64 up to pictures of 8192 pixels; without the grid, rounding could count a pixel twice or not at
+all."""
 
 _HALF = np.float64(0.5)
 
@@ -44,7 +45,7 @@ class Flat:
         x: (3, k), x of the corners in pixels, rounded to _GRID.
         y: (3, k), y of the corners in pixels, rounded to _GRID.
         depth: (3, k).
-        source: (k,), index of each triangle among those given.
+        source: (k,), index of each triangle among the given triangles.
     """
 
     x: Floats

@@ -27,7 +27,7 @@ _PRESET = "veryfast"
 
 
 def require(ending: str) -> None:
-    """Check that what a kind of file needs is installed.
+    """Check that the packages for a kind of file are installed.
 
     Args:
         ending: One of ENDINGS.

@@ -37,10 +37,10 @@ def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
 
 
 _A4 = 297.0 / 25.4
-"""Longer side of A4 in inches (ISO 216); the shorter one is this over the square root of 2."""
+"""Longer side of A4 in inches (ISO 216); the shorter side is this value over the square root of 2."""
 
 _MARGIN = 0.03
-"""White on each side of a page, of its width: 9 mm, more than most printers leave white themselves."""
+"""White margin on each side of a page, as a share of its width: 9 mm, more than most printers leave white."""
 
 _EPOCH = 315_532_800
 """Date of a PDF, 1980-01-01 in seconds since 1970, so that the same pictures give the same bytes."""

@@ -1,4 +1,4 @@
-"""The triangle that is visible at each pixel, its distance, and the place on it.
+"""The triangle that is visible at each pixel, its distance, and the position on it.
 
 A z-buffer: of the triangles on a pixel's centre (`inspector.picture.fragments`), the nearest is visible.
 """
@@ -20,7 +20,7 @@ NONE = -1
 """In `Raster.triangle`: no triangle is seen here."""
 
 _AT_ONCE = 1 << 18
-"""Pixels in one batch: each takes a few hundred bytes in between."""
+"""Pixels in one batch: each temporarily takes a few hundred bytes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,8 +30,8 @@ class Raster:
     Weights are perspective-correct: Heckbert 1989, "Fundamentals of texture mapping and image warping".
 
     Attributes:
-        triangle: (h, w) int32, index of the nearest triangle, NONE if there is none. If two are at the same depth, it
-            is the lower index.
+        triangle: (h, w) int32, index of the nearest triangle, NONE if there is none. If two triangles are at the same
+            depth, the lower index.
         depth: (h, w) float64, along the line of sight, scene units; infinity where there is no triangle.
         weights: (h, w, 3) float64, weights of the triangle's corners at the pixel's centre, which add up to 1; 0 where
             there is no triangle.
@@ -157,8 +157,8 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
 
 
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:
-    """Keep the nearest triangle. They come in rising order, so that of two at the same depth the lower index keeps the
-    pixel.
+    """Keep the nearest triangle of each pixel. Triangles come in rising order, so that of two at the same depth the
+    lower index keeps the pixel.
     """
     ahead = near > nearest[pixel]
     pixel, triangle, near = pixel[ahead], triangle[ahead], near[ahead]

@@ -103,7 +103,7 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
 
 
 def _unit(vectors: Floats) -> Floats:
-    """Vectors (3, n) at length 1; 0 for a vector without length."""
+    """Vectors (3, n) scaled to length 1; 0 for a vector without length."""
     size = np.sqrt((vectors**2).sum(axis=0))
     return np.asarray(np.divide(vectors, size, out=np.zeros_like(vectors), where=size > 0.0))
 

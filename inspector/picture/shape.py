@@ -1,4 +1,4 @@
-"""The part of a frame that pictures need and that is constant while its faces and UVs are."""
+"""The part of a frame that pictures need and that stays constant as long as its faces and UVs do."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pictures with smooth edges: several samples per pixel decide which triangles it sees and how much of each.
+"""Pictures with smooth edges: several samples per pixel decide which triangles the pixel sees, and how much of each.
 
 Each of these triangles is coloured once, at the centre of its samples.
 """
@@ -32,7 +32,7 @@ With a normal map, the light is what is judged."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Above it, a texture coordinate has no digits left after the decimal point that a texture could show."""
+"""Above this value, a texture coordinate has no digits left after the decimal point that a texture could show."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,8 +159,8 @@ class Drawn:
             slope along x and slope along y, because they are linear in the picture (Heckbert 1989, "Fundamentals of
             texture mapping and image warping", section 3).
         light: (k, 7) float64: brightness; direction to the light along u, along v and off the surface; for a triangle
-            with a normal map, the part that doesn't come from the light, and the most that the light adds; share of the
-            light that a texture shows.
+            with a normal map, the part that doesn't come from the light, and the maximum that the light adds; share of
+            the light that a texture shows.
         coats: (k, 2) int32, as in `Coats`.
     """
 

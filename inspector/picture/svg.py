@@ -67,7 +67,7 @@ def _group(name: str, style: str, *content: str) -> str:
 
 
 def _label(label: Label, colour: Colour = look.ARROW) -> str:
-    """A line of text, as wide as in the picture in any font."""
+    """A line of text, as wide in any font as it is in the picture."""
     (left, top), (right, _) = label.box
     place = f'x="{left}" y="{top + label.size}" font-size="{label.size}"'
     place += f' textLength="{right - left}" lengthAdjust="spacingAndGlyphs"'

@@ -1,4 +1,4 @@
-"""The designer's template: the surface on the texture, and the places for lettering."""
+"""The designer's template: the surface on the texture, and the boxes for lettering."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ BLEED_STRIPES = 8
 """Distance from stripe to stripe in the bleed, in line widths."""
 
 SAFE_MARGIN = 0.05
-"""Margin inside a safe rectangle over its shorter side: letters that touch the border of their space look cramped
+"""Margin inside a safe lettering box over its shorter side: letters that touch the border of their space look cramped
 (common practice, no source)."""
 
 _MARK_LENGTH = 0.02
@@ -70,7 +70,7 @@ class Template:
         outlines: (o, 2, 2), boundaries of the islands.
         bleed: Pixels by which the texture should extend beyond the outlines, so that filtering never picks up pixels
             outside.
-        safe: Left, bottom, right and top of each rectangle in which lettering is safe.
+        safe: Left, bottom, right and top of each box in which lettering is safe.
         arrows: Arrows that show which direction is up, and where the front is.
         material: Material that uses the texture, as it is shown; empty if it isn't known.
         aspect: Width over height that the surface needs; None if it isn't known.
@@ -105,18 +105,18 @@ class Template:
         return max(round(max(self.width, self.height) / 70), 12)
 
     def safe_corners(self) -> Floats:
-        """The safe rectangles in pixels, (r, 2, 2): upper left, lower right."""
+        """The safe lettering boxes in pixels, (r, 2, 2): upper left, lower right."""
         sides = np.array(self.safe).reshape(-1, 4)
         return self.to_pixels(sides[:, [0, 3, 2, 1]].reshape(-1, 2, 2))
 
     def margins(self) -> Floats:
-        """The safe rectangles with SAFE_MARGIN inside, in pixels, (r, 2, 2): upper left, lower right."""
+        """The safe lettering boxes with SAFE_MARGIN inside, in pixels, (r, 2, 2): upper left, lower right."""
         corners = self.safe_corners()
         inset = SAFE_MARGIN * np.ptp(corners, axis=1).min(axis=1)
         return np.asarray(corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]]))
 
     def marks(self) -> Floats:
-        """Corner and centre marks of the texture, and the centre mark of each safe rectangle, in pixels, (m, 2, 2):
+        """Corner and centre marks of the texture, and the centre mark of each safe lettering box, in pixels, (m, 2, 2):
         from, to.
         """
         width, height = float(self.width), float(self.height)
@@ -164,7 +164,7 @@ class Label:
 
 
 def safe_label(corners: Floats, template: Template) -> Label:
-    """The label of a safe rectangle, small enough to fit in.
+    """The label of a safe lettering box, small enough to fit into it.
 
     Args:
         corners: (2, 2), upper left and lower right, pixels.
@@ -195,7 +195,7 @@ def fitting_size(text: str, room: float, most: int) -> int:
 
 
 def title_label(template: Template) -> Label:
-    """The title, in the corner where it hides no arrow or label, and the least of the surface."""
+    """The title, in the corner where it hides no arrow or label, and hides the least of the surface."""
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2

@@ -90,11 +90,11 @@ class UvLayers:
 
     Attributes:
         island: Index of the island, below 0 for none.
-        overlaps: Two faces or more.
-        mirrored: A face that runs clockwise.
-        sides: Sides of faces.
-        outlines: Boundaries of islands.
-        square: Borders of unit squares.
+        overlaps: Whether two or more faces are there.
+        mirrored: Whether a face there runs clockwise.
+        sides: Whether a side of a face is there.
+        outlines: Whether the boundary of an island is there.
+        square: Whether the border of a unit square is there.
     """
 
     island: Integers
@@ -250,7 +250,7 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
     """The lines at whole numbers through the window: borders of the unit square and its neighbours.
 
-    There are none if there would be hardly a pixel between them.
+    There are no lines if they would be hardly a pixel apart.
     """
     if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
         return []

@@ -22,7 +22,7 @@ class Quantity:
     Attributes:
         title: The name of the measured quantity.
         unit: Unit of the values; "" for counts.
-        values: Computes the values of a sequence, (facts,), NaN where there is none.
+        values: Computes the values of a sequence, (facts,), NaN where there is no value.
         form: How numbers are written.
         limits: Values above which a check looks closer; empty until there is a reference frame.
         checks: Ids of the checks that judge these values: the curve is marked where they found something.
@@ -108,7 +108,7 @@ def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """Sizes from which one can be a jump, relative to the usual size."""
+    """The sizes at and beyond which a frame can be a jump: the usual size over and times the threshold."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
@@ -116,7 +116,7 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """Distance of the centre between two frames from which it can be a jump."""
+    """The least distance of the centre between two frames that can be a jump."""
     series = view.series
     if series is None or series.reference_index is None:
         return ()

@@ -25,7 +25,7 @@ def difference_text(one: Difference) -> str:
 
 
 def _place(one: Difference) -> str:
-    """The element and its line, as in `vertex 12, line 15`."""
+    """The element and its line, such as `vertex 12, line 15`."""
     assert one.element is not None
     return f"{one.noun} {one.element + 1}" + (f", line {one.line}" if one.line else "")
 

@@ -39,8 +39,8 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """The sequences and the frames that are missing. Frame numbers need no sequence if only one sequence misses
-    frames."""
+    """The sequences and the frames that are missing. Frame numbers need no sequence if frames are missing in only one
+    sequence."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"
@@ -129,8 +129,8 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 
 
 def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
-    """The frames that name different libraries than before, listed together even if some of them differ in other ways,
-    too."""
+    """The frames that name different libraries than before, listed together even if some of them also differ in other
+    ways."""
     numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
     if not numbers or one.before is None or one.after is None:
         return

@@ -55,7 +55,7 @@ class FitReport:
 
     @property
     def known_map(self) -> MapFit | None:
-        """The first map of the material whose size is known."""
+        """The first of the material's maps whose size is known."""
         material = self.fit.material.material
         return next((one for one in self.maps if one.map.map.material == material and one.size is not None), None)
 
@@ -250,7 +250,7 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
 
 
 def place_words(fit: SequenceFit) -> str:
-    """The lettering box and the view, or why there is none."""
+    """The lettering box and the view, or why there is no box."""
     if fit.rectangle is None or fit.region is None:
         bound = (
             f"letters would grow or shrink by a factor of more than {fit.wanted.stretch:g} everywhere (see --stretch)"

@@ -144,7 +144,8 @@ class SequenceView:
 
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
-        """The worst severity of each row without the findings that nearly all rows share, (rows,); NOTHING for none."""
+        """The worst severity of each row without the findings that nearly all rows share, (rows,); NOTHING if it has no
+        other finding."""
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
@@ -202,7 +203,7 @@ class SequenceView:
         return number, self.rows_by_number[number].index(row)
 
     def row_at(self, place: Place) -> int | None:
-        """The row of a place; None if it no longer exists."""
+        """The row of a key from an earlier view; None if the row no longer exists."""
         number, which = place
         rows = self.rows_by_number.get(number, [])
         return rows[which] if which < len(rows) else None

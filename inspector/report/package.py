@@ -68,7 +68,7 @@ def package_files(
 def _pages(page: ReportPage) -> Iterator[Picture]:
     """For each sequence, a page of its frames, then a page of each caption version close up.
 
-    Caption versions are shown in the frames that they are for.
+    Each caption version is shown in the frames of its range.
     """
     for shown in page.sequences:
         if not shown.pictures:

@@ -33,7 +33,7 @@ def plan_text(plan: Plan, style: TextStyle) -> str:
 
 
 def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyle) -> str:
-    """The place of the delivery, what was verified, what remains, and the verdict.
+    """The path of the delivery, what was verified, what remains, and the verdict.
 
     Args:
         delivery: The delivery.

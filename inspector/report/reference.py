@@ -25,7 +25,7 @@ def lookup(identifier: str) -> Check | AnyFix:
     """The check or fix with an id.
 
     Raises:
-        MeshqcError: There is none; the message names the most similar ids.
+        MeshqcError: There is no such check or fix; the message names the most similar ids.
     """
     subjects: list[Check | AnyFix] = [*all_checks(), *all_fixes()]
     known = {one.id: one for one in subjects}

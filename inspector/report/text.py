@@ -59,7 +59,7 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
-    """One finding: its frames, its message, its first place and, unless it is a note, what to do about it.
+    """One finding: its frames, its message, its first location and, unless it is a note, what to do about it.
 
     Args:
         finding: The finding.
@@ -84,7 +84,7 @@ def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advi
 
 
 def place_text(finding: Finding) -> str:
-    """The first place of a finding, as ` (file:line, element)`; "" if it has no line."""
+    """The first location of a finding, as ` (file:line, element)`; "" if it has no line."""
     if not finding.where or finding.where[0].line is None:
         return ""
     where = finding.where[0]
@@ -156,7 +156,7 @@ def below(folder: Name, name: Name) -> str:
     """A name, preceded by its folder if that isn't the inspected folder.
 
     Args:
-        folder: The folder, relative to the inspected one.
+        folder: The folder, relative to the inspected folder.
         name: The name.
     """
     return name.display if folder.raw == b"." else f"{folder}/{name}"

@@ -32,7 +32,7 @@ class FrameValues:
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
-        """Distance of each frame's centre from the reference frame's, in its diagonals."""
+        """Distance of each frame's centre from the reference frame's, in diagonals of the reference frame."""
         return self.view.centre_distance()
 
     @cached_property
@@ -275,7 +275,7 @@ class Arrangement:
             title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
-        """Sorted by a column; if it is the current one, in the opposite order."""
+        """The same arrangement sorted by a column; if that is the current column, in the opposite order."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
     @property

@@ -229,7 +229,7 @@ MAIN = (
 
 
 def _footer_of(*actions: str) -> tuple[Key, ...]:
-    """These actions of the main screen first, followed by those for more, help and leaving."""
+    """The keys of these actions of the main screen, followed by the keys for more, help and leaving."""
     by_action = {key.action: key for key in MAIN}
     wanted = [by_action[action] for action in (*actions, "app.commands", "app.help", "app.leave")]
     return tuple(replace(key, footer=key.footer or key.shown) for key in wanted)

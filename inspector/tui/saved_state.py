@@ -101,7 +101,7 @@ def recent_folders() -> list[Path]:
 
 
 def save(folder: Path, saved: SavedState) -> None:
-    """Save the state of a folder beside those of others. If that fails, the program goes on without saving.
+    """Save the state of a folder beside those of other folders. If that fails, the program goes on without saving.
 
     Args:
         folder: The folder.

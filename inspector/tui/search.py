@@ -16,7 +16,8 @@ Stop = tuple[int, int]
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find the places in the table where errors and warnings begin: rows with one that the row above doesn't have.
+    """Find the rows of the table at which errors and warnings begin: rows with a finding that the row above doesn't
+    have.
 
     A finding over two hundred frames in a row is one stop; two findings on one frame are two.
 
@@ -70,7 +71,7 @@ def _starts(view: SequenceView, order: Sequence[int], findings: Sequence[int]) -
 
 
 def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: int) -> Stop | None:
-    """The stop after or before a place; None if there is none.
+    """The stop after or before a position; None if there is none.
 
     Args:
         found: The stops, from the top down.

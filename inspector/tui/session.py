@@ -68,8 +68,9 @@ class Staged:
         refused: Fix id -> reason, for the last fix that was tried.
         tried: Id of the last fix that was tried.
         written: The plan from which the last corrected folder was written.
-        written_to: That folder.
-        progress: Progress of the plan that is being made: number of frames that it was tried on, and of all frames.
+        written_to: The corrected folder that was written last.
+        progress: Progress of the plan that is being made: the number of frames that it was tried on, and the number of
+            all frames.
     """
 
     choices: Choices = ()
@@ -160,14 +161,14 @@ class Session:
         root: The folder.
         settings: The user's statements about it.
         calm: Whether nothing on the screen may move by itself.
-        views: One for each sequence.
-        inspection: None until everything is read and checked.
+        views: The views, one for each sequence.
+        inspection: The inspection; None until everything is read and checked.
         selection: The positions of the cursors.
         view_state: How things are shown.
         staged: The chosen fixes.
         captions: By key of the sequence, the caption versions that were shown.
         status: The running work.
-        previous: The state that was saved the last time; emptied when it is restored.
+        previous: The state that the previous run saved; emptied when it is restored.
         fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is
             checked.
         search: The text that n and N search for; empty for problems.
@@ -282,12 +283,12 @@ class Session:
         return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
 
     def take_up(self, saved: SavedState) -> None:
-        """Continue from a saved state; the fixes that were staged then are restored once the folder is checked."""
+        """Continue from a saved state; its staged fixes are restored once the folder is checked."""
         self.previous, self.selection.frame, self.fresh = saved, saved.frame, saved.frame is None
         self.view_state = ViewState(saved.arrangement, saved.panel, saved.look, dict(saved.marks), dict(saved.cameras))
 
     def saved(self) -> SavedState:
-        """The state for the next run. Until the folder is checked, the fixes that were staged the last time are
+        """The state for the next run. Until the folder is checked, the fixes that the previous run had staged are
         kept."""
         view, staged, shown = self.view, self.staged, self.view_state
         accepted = staged.accepted if staged.unwritten else ()
@@ -331,7 +332,7 @@ class Session:
 
     @property
     def no_fixes(self) -> str:
-        """Why nothing can be staged or written at the moment; empty if it can."""
+        """Why nothing can be staged or written at the moment; empty if fixes can be staged and written."""
         return f"fixes are offered {self.all_checks}" if self.all_checks else ""
 
     def take_views(self, views: Sequence[SequenceView]) -> None:

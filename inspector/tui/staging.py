@@ -39,7 +39,7 @@ def offers(finding: Finding, key: str, choices: Choices, plan: Plan | None, refu
         finding: The finding.
         key: Key of its sequence.
         choices: The staged fixes.
-        plan: The plan made of it; None until it is made.
+        plan: The plan made of the choices; None until it is made.
         refused: Fix id -> why the last try was refused.
     """
     known = {fix.id: fix for fix in all_fixes()}
@@ -87,7 +87,7 @@ def _meet(frames: tuple[Fraction, ...], finding: Finding) -> bool:
 
 
 def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
-    """The part of a plan for a sequence; None if it has none.
+    """The part of a plan for a sequence; None if the plan has no such part.
 
     Args:
         plan: The plan; None for none.

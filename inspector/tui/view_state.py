@@ -49,7 +49,7 @@ class PictureView:
     """The state of the viewer.
 
     Attributes:
-        camera: None until the first picture is made.
+        camera: The camera; None until the first picture is made.
         parallel: Whether the projection is parallel.
         behind: Whether the reference is drawn behind.
         marks: Whether the faces and vertices of the finding are marked.

@@ -65,7 +65,7 @@ def test_search_and_unknown_pages() -> None:
     hits = manual.find("REFERENCE frame")
     assert {"words", "check"} <= {hit.topic for hit in hits}
     assert "words: Words\n    | reference frame | " in manual.hits_text("reference frame", hits)
-    assert manual.hits_text("\x1b[2J", manual.find("\x1b[2J")).startswith("the manual does not have \\x1b[2J")
+    assert manual.hits_text("\x1b[2J", manual.find("\x1b[2J")).startswith("no page of the manual contains \\x1b[2J")
     with pytest.raises(MeshqcError, match=r"no page chek; there are: check"):
         manual.page("chek")
 

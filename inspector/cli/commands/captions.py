@@ -14,7 +14,7 @@ class CaptionsOptions(shared.TextureOptions):
 
     Attributes:
         captions: The file with the versions, None for captions.toml beside the frames.
-        version: Names of the versions to look at, None for all.
+        version: Names of the chosen versions, None for all.
         output: A new folder for the textures, None for none.
         box_from: Two textures whose difference is the lettering box.
         fail_on: "unreadable" or "never".

@@ -24,7 +24,7 @@ class CompletionOptions(Options):
 
 def add_options(options: Group) -> None:
     """Options of `completion`."""
-    options.add("shell", choices=SHELLS, help="the shell that reads it")
+    options.add("shell", choices=SHELLS, help="the shell that runs the script")
 
 
 def run(arguments: Arguments[CompletionOptions]) -> int:

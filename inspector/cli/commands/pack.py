@@ -50,7 +50,7 @@ def add_options(options: Group) -> None:
         help="draw these caption versions, TOML or CSV (default: captions.toml beside the frames)",
     )
     options.add("--unit", choices=tuple(METRES), help="what one unit of the scene is, for the note")
-    options.add("--fps", metavar="RATE", type=values.rate, help="frames per second (default: as the receipt has it)")
+    options.add("--fps", metavar="RATE", type=values.rate, help="frames per second (default: as in the receipt)")
 
 
 def run(arguments: Arguments[PackOptions]) -> int:

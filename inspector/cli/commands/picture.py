@@ -54,7 +54,7 @@ def add_options(options: Group) -> None:
     frames.add("--frame", metavar="FRAME", type=values.frame, action="append", help="this frame; repeatable")
     frames.add("--sheet", metavar="COUNT", type=values.count, help="this many frames, evenly over the sequence")
     frames.add("--animate", action="store_true", help="all frames as an animation")
-    group.add("--step", metavar="N", type=values.count, help="animate only every N-th frame, in the same time")
+    group.add("--step", metavar="N", type=values.count, help="animate only every N-th frame, over the same duration")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second of the sequence (default: 24)")
     group.add(
         "--texture",

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 def render(result: FolderInspection, request: Request) -> str:
     """Write the findings of each sequence, worst first; "" if there are none. Paths include the folder.
 
-    A finding without a line number points to line 1; one without a file (a missing frame) points to the sequence's
-    first file.
+    A finding without a line number points to line 1; a finding without a file (a missing frame) points to the
+    sequence's first file.
 
     Args:
         result: The inspection.

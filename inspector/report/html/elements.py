@@ -23,12 +23,13 @@ _OWN_LINE = frozenset(
 
 
 def el(tag: str, *content: Content, **attributes: str | None) -> Element:
-    """Make an element, as in `el("a", "frame 8", href="#s1-f1", aria_label="...", class_="E")`.
+    """Make an element, such as `el("a", "frame 8", href="#s1-f1", aria_label="...", class_="E")`.
 
     Args:
         tag: Name of the element.
         content: Elements, text, or any nesting of these; None is left out.
-        attributes: Its attributes; underscores become hyphens, those at the ends are dropped, and None leaves one out.
+        attributes: Its attributes; underscores become hyphens, underscores at the ends are dropped, and an attribute
+            that is None is left out.
     """
     said = {key.strip("_").replace("_", "-"): safe(value) for key, value in attributes.items() if value is not None}
     element = Xml.Element(tag, said)
@@ -52,7 +53,7 @@ def _put(element: Element, content: Content) -> None:
 
 
 def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
-    """A list of terms, each with its description. A term without one is left out."""
+    """A list of terms, each with its description. A term without a description is left out."""
     return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if not empty(said)])
 
 
@@ -72,7 +73,8 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
 
 def empty(content: Content) -> bool:
-    """Whether there is nothing to show. An element always counts, although one without children is false in Python."""
+    """Whether there is nothing to show. An element always counts, although an element without children is false in
+    Python."""
     return content is None or (not isinstance(content, Element) and not content)
 
 

@@ -1,5 +1,5 @@
 """The contents of a page beyond the findings: pictures, texture fit, and planned fixes. Frames are read again for
-it."""
+them."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ class Shown:
     def side(self) -> Floats | None:
         """Direction from the object to the viewer, (3,); None if it is not known.
 
-        It is that of the first caption, otherwise that of the largest safe lettering box.
+        It is the direction of the first caption; without one, that of the largest safe lettering box.
         """
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
@@ -121,7 +121,7 @@ class ReportPage:
         after: The corrected sequences.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
         receipt: The receipt of the delivery, or the receipt in the folder.
-        elsewhere: The folder that the page is about, if its frames were unpacked into another one.
+        elsewhere: The folder that the page is about, if its frames were unpacked into another folder.
     """
 
     result: FolderInspection
@@ -156,7 +156,7 @@ def gather(
         plan: The fixes; None plans every fix that answers a finding, without writing anything.
         delivery: The delivery that was written.
         captions: A captions file and the folders that may be read for it; None for captions.toml beside the frames.
-        elsewhere: The folder that the page is about, if its frames were unpacked into another one.
+        elsewhere: The folder that the page is about, if its frames were unpacked into another folder.
     """
     sequences = _shown(result, "s", stage, captions)
     no_plan = ""
@@ -193,7 +193,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """The sequences, the worst first, so that these have pictures if there are too many."""
+    """The sequences, the worst first, so that the worst have pictures if there are too many sequences."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each

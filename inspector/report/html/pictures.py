@@ -108,7 +108,7 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 
 
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
-    """The steps of a plan that change the picture, each on the first tried frame where it does.
+    """The steps of a plan that change the picture, each on the first tried frame that it changes.
 
     Args:
         part: The plan of a sequence.

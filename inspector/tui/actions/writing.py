@@ -45,12 +45,12 @@ class WritingPart(SessionApp):
         self._stop_writing.set()
 
     def on_planned(self, _: Planned) -> None:
-        """Go on with what waits for the plan, unless another plan is being made by now."""
+        """Write what waits for the plan, unless another plan is already being made."""
         if not self.session.staged.planning:
             self._write_planned()
 
     async def on_plan_refused(self, _: PlanRefused) -> None:
-        """Drop what waits for the plan, unless another plan is being made by now."""
+        """Drop the writing that waits for the plan, unless another plan is already being made."""
         if not self.session.staged.planning:
             self.write_next = None
 

@@ -28,7 +28,7 @@ class OutputFolder:
         return self.suggested if text == self.shown else Path(text).expanduser().absolute()
 
     def fault(self, text: str) -> str | None:
-        """The problem with a typed text, as far as is known before the work begins; None if nothing is.
+        """The problem with a typed text, as far as it is known before the work begins; None if no problem is known.
 
         The delivery refuses all other faults, with the reason.
         """

@@ -83,7 +83,7 @@ class Prompt(Drawer[Values]):
         glyphs: For the rows.
         title: The question.
         fields: The values to type.
-        fault: Returns the problem with the values, None if there is none. If there is one, the typed text stays.
+        fault: Returns the problem with the values, None if there is none. If there is a problem, the typed text stays.
         note: Text below the rows at first.
         paths: If given, the values are paths, relative paths start here, and tab completes them.
         files: Whether they lead to files, not only to folders.

@@ -34,7 +34,7 @@ class CompareScene:
         source: The source of the frames.
         at: Index of the frame in the view's facts.
         against: The frames to compare with.
-        camera: None until the frame is read.
+        camera: The camera; None until the frame is read.
         cells: How pixels become cells.
         columns: Width on the screen.
         rows: Height on the screen.

@@ -167,7 +167,7 @@ class FrameStore:
         return shape_of(frame, triangles)
 
     def _make_room(self) -> None:
-        """Drop frames until another frame of the last one's size fits in.
+        """Drop frames until another frame of the same size as the last frame fits into memory.
 
         The reference and the most recently used frame are kept; of the others, the least recently used are dropped.
         """

@@ -85,7 +85,7 @@ class Preview:
     def words(self, number: Fraction) -> str:
         """The effect of the plan on a frame: `not staged: Restore UVs`, with the kind of a fix that isn't lossless.
 
-        For an added frame, it names the frames that it is made from.
+        For an added frame, the text names its source frames.
         """
         at = self.place(number)
         if at is None:
@@ -102,7 +102,7 @@ class Preview:
         return f"{'staged' if self.staged else 'not staged'}: {', '.join(parts)}"
 
     def _sources(self, output: OutputFrame) -> str:
-        """The sources of a made frame, as in `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
+        """The sources of a made frame, such as `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
         facts = self.plan.inspection.series.facts
         shares = sorted(
             (facts[index].number, weight)

@@ -24,7 +24,7 @@ class Look(enum.Enum):
 
     @staticmethod
     def suited(finding: Finding | None) -> Look:
-        """Return the look in which a finding is seen: textured for those about UVs and materials."""
+        """Return the look in which a finding is seen: textured for findings about UVs and materials."""
         about = "" if finding is None else group_of(check_by_id(finding.check))
         return Look.TEXTURED if about in _ON_TEXTURES else Look.SHADED
 

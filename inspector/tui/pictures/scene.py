@@ -78,12 +78,12 @@ class Scene:
     Attributes:
         source: The source of the frames.
         at: Index of the frame in the view's facts.
-        camera: None until the frame is read and a camera can be chosen.
+        camera: The camera; None until the frame is read and a camera can be chosen.
         look: How the surface is drawn.
         cells: How pixels become cells.
         columns: Width on the screen.
         rows: Height on the screen.
-        behind: Whether the reference frame is drawn behind it.
+        behind: Whether the reference frame is drawn behind the frame.
         finding: The finding whose faces and vertices are marked; None for none.
         moving: Whether another frame is likely to follow immediately.
         whole: Whether the camera steps back if part of the frame is outside the picture.
@@ -154,7 +154,8 @@ class Scene:
         return spread(picture, coarseness, width, height), words
 
     def with_camera(self, beside: Scene | None = None) -> Scene:
-        """The scene with a camera: the first preset if it has none, or one farther back if the whole frame is wanted.
+        """The scene with a camera: the first preset if it has no camera, or a camera farther back if the whole frame
+        must be visible.
 
         Args:
             beside: A scene of the same size that the camera has to see as well.
@@ -236,7 +237,8 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
-    """How much of the frame is outside the picture, judged by a sample of its vertices; empty for next to nothing."""
+    """How much of the frame is outside the picture, judged by a sample of its vertices; empty if next to nothing is
+    outside."""
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""
 

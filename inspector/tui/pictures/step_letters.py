@@ -38,8 +38,7 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
     """Row, column and step of the cells for letters: those of a grid that are full of one step.
 
-    For a step without such a cell, it is the cell with the most of that step, as close as possible to the middle of
-    such cells.
+    For a step without such a cell: of the cells with the most of that step, the cell closest to their middle.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

@@ -39,7 +39,7 @@ class CameraScreen(PictureScreen):
     Attributes:
         look: How the surface is drawn.
         how_viewed: The camera, and the other settings of the view; it outlives the screen.
-        arrows_turn: Whether the arrows turn the view or move it; with shift they do the other.
+        arrows_turn: Whether the arrows turn the view instead of moving it; with shift, they do the opposite.
     """
 
     arrows_turn = True

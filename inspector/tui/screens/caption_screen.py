@@ -83,7 +83,7 @@ class CaptionScreen(SessionScreen):
         self._stop = Event()
 
     def _first_frame(self) -> int:
-        """Index in `_frames` of the frame under the cursor; otherwise of the first."""
+        """Index in `_frames` of the frame under the cursor, or of the first frame if it isn't among them."""
         row = self.session.row
         at = None if row is None else self._view.rows[row].at
         return self._frames.index(at) if at in self._frames else 0
@@ -275,7 +275,7 @@ class CaptionScreen(SessionScreen):
         await self._ask("texts", self._captions.version)
 
     async def action_change(self) -> None:
-        """Choose a value and type another."""
+        """Choose one of the version's values and type a new value."""
         version = self._captions.version
         if version is None:
             self.say("no caption yet; i: type one")

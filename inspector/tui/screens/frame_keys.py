@@ -13,7 +13,7 @@ from inspector.tui.search import Stop, matches, next_stop, problems
 
 
 class FrameKeys(SessionScreen):
-    """A screen with frames. Subclasses define the place of the cursor and how to go to another frame."""
+    """A screen with frames. Subclasses define the position of the cursor and how to go to another frame."""
 
     def here(self) -> tuple[SequenceView, int] | None:
         """The current view and the row under the cursor; None without a frame."""
@@ -55,7 +55,7 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], _number_fault), done)
 
     def action_go_to(self, text: str) -> None:
-        """Go to the frame with this number, or to the nearest one."""
+        """Go to the frame with this number, or to the nearest frame."""
         here, asked = self.here(), frame_number(text)
         view = self.session.view if here is None else here[0]
         if view is None or not view.rows or asked is None:
@@ -106,7 +106,7 @@ class FrameKeys(SessionScreen):
             self.say(f"match {at + 1:,} of {len(found):,} for {text}; n: next, N: previous, /: another search")
 
     def action_problem(self, step: int) -> None:
-        """Go to the next place where an error or a warning begins."""
+        """Go to the next row at which an error or a warning begins."""
         if (here := self.here()) is not None:
             none = "no further problem in this sequence; [: back" if step > 0 else "no problem before this one; ]: on"
             none = none if here[0].inspection is not None else "problems are known once the frames are checked"

@@ -315,7 +315,7 @@ class MainScreen(FrameKeys):
             self.go_to_row(row)
 
     async def action_compare(self) -> None:
-        """Compare the frame under the cursor with another, which is chosen first."""
+        """Compare the frame under the cursor with another frame, which the user chooses first."""
         here = self.here()
         if here is None:
             self.say("no frame to look at")

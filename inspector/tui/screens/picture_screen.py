@@ -44,7 +44,7 @@ class PictureScreen(FrameKeys):
         how_viewed: How the picture is viewed; it is kept by the session and outlives the screen.
         source: The source of the frames.
         view: The sequence.
-        row: Row of the current frame; when the screen is closed, the screen below goes there as well.
+        row: Row of the current frame; when the screen is closed, the screen below also goes to that row.
         stopped_picture: A picture that waits until the previous one has been sent.
         preview: The frame as a fix leaves it; None if it isn't shown.
         beside: Whether before and after are shown side by side.
@@ -154,7 +154,7 @@ class PictureScreen(FrameKeys):
         return None if self.at is None or not self.view.facts[self.at].filled else (self.source, self.at)
 
     def action_beside(self) -> None:
-        """Show both states, before and after the fix, side by side, or one of them by itself."""
+        """Show both states, before and after the fix, side by side, or only one of them."""
         self.beside = not self.beside
         self.refit()
         if self.preview is None and self.beside:

@@ -1,4 +1,4 @@
-"""Paragraphs for a page, and the pages that the main screen shows: a finding in words, a frame without one, a
+"""Paragraphs for a page, and the pages that the main screen shows: a finding in words, a frame without a finding, a
 folder."""
 
 from __future__ import annotations
@@ -188,7 +188,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
 
 
 def waiting_card() -> Card:
-    """The text to show while an export is watched that has not written a frame yet."""
+    """The text to show while a watched export has not written a frame yet."""
     card = Card()
     card.add("", "Waiting for the first frame. A frame counts once its file is complete.")
     card.add("", "")

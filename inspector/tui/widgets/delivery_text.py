@@ -46,7 +46,7 @@ def delivery_title(delivery: Delivery) -> str:
 
 
 def _proof(card: Card, delivery: Delivery) -> None:
-    """The results of the verification: `.` before each that is as it should be, `!` before each that is not."""
+    """The results of the verification: `.` before each good result, `!` before each bad result."""
     proof = delivery.proof
     aimed = len(proof.gone) + len(proof.left)
     card.add(GOOD_SIGN, f"{counted(proof.files, 'file')} written and read back", hang=True)

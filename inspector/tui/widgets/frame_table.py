@@ -68,7 +68,7 @@ class FrameTable(CursorList):
 
     @property
     def rows_on_screen(self) -> range:
-        """From the first to the last row of the view on the screen."""
+        """The range of the view's rows that are on the screen, from the lowest to the highest."""
         shown = self._order[self.top : self.top + self.shown_rows]
         return range(min(shown), max(shown) + 1) if shown else range(0)
 
@@ -110,8 +110,8 @@ class FrameTable(CursorList):
     def _fitted(self, width: int) -> list[tuple[Column, int]]:
         """The columns that fit, and their widths.
 
-        File names lose the stem of the sequence first, then whole columns are left out; the last column takes what is
-        left.
+        File names lose the stem of the sequence first, then whole columns are left out; the last column takes the rest
+        of the width.
         """
         widths = dict(zip((column.id for column in COLUMNS[:-1]), self._widths, strict=True))
         last = COLUMNS[-1]

@@ -35,7 +35,7 @@ class Overview(Widget):
             view: The sequence.
             row: Row of the view under the cursor.
             finding: Index of the chosen finding in the view.
-            note: Text at the right; where there is no space, only what precedes its first comma, or nothing.
+            note: Text on the right; where there is no space, only the part before its first comma, or nothing.
         """
         now = (view, row, finding, note)
         if now != (self._view, self._row, self._finding, self._note):

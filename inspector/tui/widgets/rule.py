@@ -16,8 +16,8 @@ class Rule(Widget):
     """One row with a title on the left and a note on the right.
 
     Attributes:
-        title: Text at the left.
-        note: Text at the right.
+        title: Text on the left.
+        note: Text on the right.
     """
 
     title: reactive[str] = reactive("")

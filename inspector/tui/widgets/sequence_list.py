@@ -73,7 +73,7 @@ class SequenceList(CursorList):
             self.refresh(layout=True)
 
     def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
-        """The parts of a row; the state in words, and shorter."""
+        """Functions that return the parts of a row; the last two return the state, in words and in brief."""
         return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
 
     def _state(self, view: SequenceView, *, brief: bool) -> str:

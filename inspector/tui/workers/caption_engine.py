@@ -96,7 +96,7 @@ def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post:
         version: The version.
         resolver: The resolver, for colour maps and the folders that may be read.
         post: Posts a message.
-        cancelled: Asked whether to stop.
+        cancelled: Returns whether to stop.
     """
     pace = Pace()
 

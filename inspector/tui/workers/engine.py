@@ -81,7 +81,7 @@ def read_and_check(
         root: The folder.
         settings: The user's statements about it.
         post: Posts a message.
-        cancelled: Asked whether to stop.
+        cancelled: Returns whether to stop.
         on_screen: The frames on the screen.
     """
     with ENGINE:
@@ -252,7 +252,7 @@ def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
         plan: The plan.
         out: The new folder.
         post: Posts a message.
-        cancelled: Asked whether to stop.
+        cancelled: Returns whether to stop.
     """
     paces: dict[str, Pace] = {}
 

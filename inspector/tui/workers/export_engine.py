@@ -30,7 +30,7 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 def export_before(root: Path) -> Path | None:
     """Find the folder beside `root` whose name ends in the next lower number: `manta_v003` for `manta_v004`.
 
-    None if there is none.
+    None if there is no such folder.
     """
     number = _NUMBER.search(root.name)
     if number is None:
@@ -57,7 +57,7 @@ class Compared(Message):
     Attributes:
         changes: The changes of each sequence.
         choices: The fixes that the previous export was corrected with, if they are known.
-        plan: The place where the fixes were found, in words; empty if there are none.
+        plan: The source in which the fixes were found, in words; empty if there are none.
         rules: Its delivery rules, if it has its own and this export has none.
     """
 
@@ -86,7 +86,7 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
         after: The open export.
         other: Folder of the previous export.
         post: Posts a message.
-        cancelled: Asked whether to stop.
+        cancelled: Returns whether to stop.
     """
     pace = Pace()
     read = 0

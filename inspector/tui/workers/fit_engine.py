@@ -80,7 +80,7 @@ def fit(series: Series, wanted: FitRequest, resolver: MaterialResolver, post: Po
         wanted: The user's statements.
         resolver: The resolver, for texture maps and the folders that may be read.
         post: Posts a message.
-        cancelled: Asked whether to stop.
+        cancelled: Returns whether to stop.
     """
     pace = Pace()
 
