@@ -12,12 +12,34 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from inspector.arrays import Floats
+from inspector.arrays import Flags, Floats
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.measure.motion_facts import relief_offsets, sample_positions, sampled
+from inspector.threshold import Threshold
+
+NUMBERING_KEPT = Threshold(
+    "numbering-kept",
+    0.25,
+    "How much the distances between sampled vertices may change from one frame to another with other faces, compared "
+    "with how much they change if the vertices are renumbered, for each to be the same vertex on both. From one frame "
+    "to the next, motion changes them by up to a tenth, very fast motion by a third; another mesh by half or more.",
+)
+NUMBERING_LOST = Threshold(
+    "numbering-lost",
+    0.7,
+    "How much they may change where the vertices of most frames keep their numbers. Another pose of a motion changes "
+    "them by up to two thirds as much as renumbering does.",
+)
+NUMBERING_POINTS = Threshold(
+    "numbering-points",
+    12,
+    "Minimum number of vertices on which renumbering can be distinguished from motion: of fewer, the same distances "
+    "come about by chance.",
+    "vertices",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,20 +142,53 @@ class Series:
     def samples(self) -> Floats:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only.
 
-        NaN in frames that are not usable or have different faces from the reference.
+        NaN in frames that are not usable or have different faces from the reference. Where most frames are such, each
+        export may have triangulated the mesh again, and the positions show whether vertices keep their numbers. A frame
+        is compared with the nearest in which they do; where they do in most, the others are compared once more, and
+        then a pose may be out of its place.
         """
-        return self._followed(lambda facts: sample_positions(facts.sample))
+        followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
+        if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):
+            followed.setflags(write=True)
+            self._follow(followed, NUMBERING_KEPT.value)
+            if _most_known(followed):
+                self._follow(followed, NUMBERING_LOST.value)
+            followed.setflags(write=False)
+        return followed
+
+    def _follow(self, followed: Floats, most: float) -> None:
+        """Add to `followed`, (n, s, 3), frames whose vertices have the same numbers as in the followed frame beside.
+
+        Args:
+            followed: Positions, NaN in frames that aren't followed yet.
+            most: The largest `numbering_change` that counts as the same numbers.
+        """
+        forth, known = range(len(followed)), _known(followed)
+        latest = followed[self.reference_index or 0]
+        for index in (*forth, *reversed(forth)):
+            facts = self.facts[index]
+            if known[index]:
+                latest = followed[index]
+            elif self.usable[index] and facts.vertices == self.reference_facts.vertices:
+                here = sample_positions(facts.sample)
+                if numbering_change(latest, here) <= most:
+                    followed[index], known[index], latest = here, True, here
+
+    @cached_property
+    def followed(self) -> Flags:
+        """Frames in which the vertices of `samples` can be followed, (n,)."""
+        return np.asarray(_known(self.samples) & (self.samples.shape[1] > 0))
 
     @cached_property
     def reliefs(self) -> Floats:
         """How far the vertices of `samples` are from the mean of their neighbours, (n, s, 3), scene units, read-only.
 
-        NaN as there, and where there are no faces.
+        NaN in frames with different faces from the reference, because neighbours differ, and where there are no faces.
         """
-        return self._followed(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
+        return self._of_same_faces(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
 
-    def _followed(self, values: Callable[[FrameFacts], Floats | float]) -> Floats:
-        """Values of the sampled vertices, (n, s, 3), read-only; NaN in frames that can't be compared."""
+    def _of_same_faces(self, values: Callable[[FrameFacts], Floats | float]) -> Floats:
+        """Values of the sampled vertices, (n, s, 3), read-only; NaN in frames with other faces than the reference."""
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         followed = np.full((len(self.facts), size, 3), np.nan)
         for index in np.flatnonzero(self.usable):
@@ -158,6 +213,40 @@ class Series:
         low, high = self.boxes[self.reference_index]
         with np.errstate(over="ignore"):
             return float((high - low).max())
+
+
+def _known(followed: Floats) -> Flags:
+    """Which frames of positions, (n, s, 3), have numbers, (n,)."""
+    return np.asarray(np.isfinite(followed).all(axis=(1, 2)))
+
+
+def _most_known(followed: Floats) -> bool:
+    return bool(2 * np.count_nonzero(_known(followed)) > len(followed))
+
+
+def numbering_change(before: Floats, after: Floats) -> float:
+    """How much the distances of points, (s, 3), from each other change, compared with how much if they are renumbered.
+
+    Moving, turning, mirroring or scaling the whole doesn't change them.
+
+    Args:
+        before: The points on one frame.
+        after: The points on another.
+
+    Returns:
+        About 0 if they are the same points in the same order, about 1 if not; NaN if that can't be told.
+    """
+    ours, theirs, renumbered = (_distances(points) for points in (before, after, np.roll(after, len(after) // 2, 0)))
+    with np.errstate(invalid="ignore", over="ignore"):
+        changed, by_chance = (float(np.median(np.abs(other - ours))) for other in (theirs, renumbered))
+    return changed / by_chance if by_chance > 0.0 else np.nan
+
+
+def _distances(points: Floats) -> Floats:
+    """Distances between all points, (s, 3), in medians of them, (s, s)."""
+    with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
+        away = np.linalg.norm(points[:, None] - points, axis=-1)
+        return np.asarray(away / np.median(away))
 
 
 def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference: Fraction | None = None) -> Series:

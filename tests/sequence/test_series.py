@@ -9,12 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector.arrays import Floats
 from inspector.errors import MeshqcError
 from inspector.formats.problems import Place, Problem
 from inspector.names import Name
 from inspector.sequence.discovery.discover import Sequence
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.sequence.series import Series, build_series, choose_reference
+from inspector.sequence.series import Series, build_series, choose_reference, numbering_change
 from tests.helpers.facts import GOOD, UNREADABLE, other
 
 BAD = (Problem("bad-number", 1, (Place(1),)),)
@@ -112,3 +113,61 @@ def test_times_count_in_steps_of_the_sequence() -> None:
 )
 def test_a_frame_cut_behind_a_whole_line(base: FrameFacts, cut: FrameFacts, expected: bool) -> None:
     assert series([base, base, cut]).cut_short.tolist() == [False, False, expected]
+
+
+POINTS, OTHERS = np.random.default_rng(7).normal(size=(2, 40, 3))
+
+
+def posed(points: Floats, topology: bytes) -> FrameFacts:
+    return other(vertices=len(points), topology=topology, sample=points.astype("<f8").tobytes())
+
+
+def changed_by(change: float) -> Floats:
+    """Points between two poses, whose distances have changed by so much."""
+    low, high = 0.0, 1.0
+    while high - low > 1e-6:
+        middle = (low + high) / 2.0
+        less = numbering_change(POINTS, (1.0 - middle) * POINTS + middle * OTHERS) < change
+        low, high = (middle, high) if less else (low, middle)
+    return (1.0 - low) * POINTS + low * OTHERS
+
+
+def test_distances_show_the_numbering_however_the_whole_moves() -> None:
+    turned = POINTS @ np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]) + 5.0
+    for same in (turned, -POINTS, 2.54 * POINTS):
+        assert numbering_change(POINTS, same) < 1e-9
+    assert numbering_change(POINTS, np.random.default_rng(1).permutation(POINTS)) > 0.8
+    assert np.isnan(numbering_change(POINTS[:1], POINTS[:1]))
+    assert not numbering_change(POINTS, np.full_like(POINTS, np.inf)) <= 1.0
+
+
+@pytest.mark.parametrize(("change", "expected"), [(0.24, True), (0.26, False)])
+def test_the_next_pose_is_followed_over_other_faces(change: float, expected: bool) -> None:
+    found = series([posed(POINTS, b"one"), posed(changed_by(change), b"two")])
+    assert found.followed.tolist() == [True, expected]
+
+
+@pytest.mark.parametrize(("change", "expected"), [(0.69, True), (0.71, False)])
+def test_another_pose_among_followed_ones(change: float, expected: bool) -> None:
+    odd = posed(changed_by(change), b"odd")
+    assert series([posed(POINTS, b"one"), odd, posed(POINTS, b"two")]).followed.tolist() == [True, expected, True]
+
+
+def test_an_odd_reference_is_caught_up_with_from_behind() -> None:
+    """The frame after it is compared with one that is followed later."""
+    odd, near = changed_by(0.3), changed_by(0.2)
+    between = [posed(POINTS, topology) for topology in (b"one", b"two", b"three")]
+    found = series([posed(odd, b"odd"), *between, posed(near, b"near")], reference=Fraction(1))
+    assert found.followed.all()
+
+
+@pytest.mark.parametrize(("count", "expected"), [(11, False), (12, True)])
+def test_from_how_many_vertices(count: int, expected: bool) -> None:
+    found = series([posed(POINTS[:count], b"one"), posed(POINTS[:count], b"two")])
+    assert found.followed.tolist() == [True, expected]
+
+
+@pytest.mark.parametrize("most", [True, False])
+def test_other_faces_are_a_fault_where_most_frames_have_the_same(most: bool) -> None:
+    same = [posed(POINTS, b"same")] * (3 if most else 2)
+    assert series([*same, posed(POINTS, b"one"), posed(POINTS, b"two")]).followed.sum() == (3 if most else 4)

@@ -284,9 +284,7 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
         for index, pop in torn.items()
         if index not in popped or popped[index].share * off.shape[1] < 2.0 or pop.distance > popped[index].distance
     }
-    popped = {
-        index: pop for index, pop in popped.items() if series.facts[index].topology == series.reference_facts.topology
-    }
+    popped = {index: pop for index, pop in popped.items() if series.followed[index]}
     popped = {index: pop for index, pop in popped.items() if index not in upset_frames(context)}
     spikes = {index: pop for index, pop in popped.items() if _few(series, pop)}
     rest = {index: pop for index, pop in popped.items() if index not in spikes}

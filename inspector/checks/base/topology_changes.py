@@ -131,6 +131,12 @@ def same_surface(context: CheckContext) -> list[int]:
     return [index for index in _same_faces(context) if index not in exploded]
 
 
+def usual_order(context: CheckContext) -> list[int]:
+    """Frames in which each vertex has its usual number, also where faces differ: their motion means something."""
+    followed = np.flatnonzero(context.series.followed).tolist()
+    return sorted({*_same_faces(context), *followed} - set(exploded_frames(context)))
+
+
 def sound_surface(context: CheckContext) -> list[int]:
     """The frames of `same_surface` without those on which a part of the surface is off its path.
 
@@ -150,18 +156,17 @@ def _same_faces(context: CheckContext) -> list[int]:
 
 
 def mirrored_frames(context: CheckContext) -> list[int]:
-    """Frames whose vertices are mirrored while their faces are the reference's.
+    """Frames whose vertices are mirrored while their faces are not.
 
-    A closed surface then has its volume on the other side of its faces; for an open one, a reflection explains the step
-    to the frame.
+    A closed surface then has its volume on the other side of its faces; for an open one with the reference's faces, a
+    reflection explains the step to the frame. With other faces, which may be mirrored as well, it must be both, unless
+    the surface has no inside.
     """
     side = side_of(context.series.reference_facts)
-    reflected = set(reflected_frames(context))
-    return [
-        index
-        for index in same_surface(context)
-        if index in reflected or side_of(context.series.facts[index]) == -side != 0
-    ]
+    inverted = {index for index, facts in enumerate(context.series.facts) if side_of(facts) == -side != 0}
+    reflected, same = set(reflected_frames(context)), set(same_surface(context))
+    others = reflected & set(usual_order(context)) - same
+    return sorted(same & (reflected | inverted) | (others & inverted if side else others))
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:

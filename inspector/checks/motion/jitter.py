@@ -11,8 +11,9 @@ from inspector.checks.base.check import Check, CheckScope, NotApplicable, Ration
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.off_path import off_path
 from inspector.checks.base.smoothness import incoherent
-from inspector.checks.base.topology_changes import sound_surface
+from inspector.checks.base.topology_changes import usual_order
 from inspector.checks.base.whole_surfaces import whole_indices
 from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
@@ -113,7 +114,7 @@ def _off_cubic(context: CheckContext) -> Floats:
     with np.errstate(over="ignore", invalid="ignore"):
         off[_REACH:-_REACH] = off_path_of([places[at : len(places) - 2 * _REACH + at] for at in range(2 * _REACH + 1)])
     held = {index for index, facts in enumerate(series.facts) if facts.still}
-    for index in held | (set(range(len(places))) - set(sound_surface(context))):
+    for index in held | set(off_path(context)) | (set(range(len(places))) - set(usual_order(context))):
         off[max(0, index - _REACH) : index + _REACH + 1] = np.nan
     off[_REACH:-_REACH][times[2 * _REACH :] - times[: -2 * _REACH] != 2 * _REACH] = np.nan
     return off

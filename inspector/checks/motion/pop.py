@@ -22,14 +22,15 @@ from inspector.checks.base.off_path import (
     strays,
 )
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT
-from inspector.checks.base.topology_changes import mirrored_frames, same_surface
+from inspector.checks.base.topology_changes import mirrored_frames, usual_order
+from inspector.sequence.series import NUMBERING_KEPT, NUMBERING_LOST, NUMBERING_POINTS
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     series = context.series
     found = pops_and_spikes(context)
-    in_order = set(context.unexplained(same_surface(context))) - set(mirrored_frames(context))
+    in_order = set(context.unexplained(usual_order(context))) - set(mirrored_frames(context))
     diagonal = float(series.diagonals[series.reference_index or 0])
     for kind, words, pops in (
         ("part", "of the surface is", found.parts),
@@ -94,6 +95,9 @@ CHECK = Check(
         SPIKE_SHARE,
         SURFACE_OFF,
         ROUGHNESS_LEFT,
+        NUMBERING_KEPT,
+        NUMBERING_LOST,
+        NUMBERING_POINTS,
     ),
     explained_by=("centre-jump", "size-jump", "noisy-frame", "swapped-frames", "frozen", "winding"),
 )

@@ -101,10 +101,8 @@ def _farthest_neighbour(frame: Frame, vertex: int) -> float:
 
 
 def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[int]:
-    """The nearest frames before and after that have no spike and the reference's faces."""
-    series = context.series
-    topology = base_facts(context).topology
-    calm = [at for at in range(len(series.facts)) if at not in spikes and series.facts[at].topology == topology]
+    """The nearest frames before and after that have no spike and whose vertices can be followed."""
+    calm = [at for at in np.flatnonzero(context.series.followed).tolist() if at not in spikes]
     return [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
 
 
