@@ -153,6 +153,11 @@ class Mesh:
     left_out: tuple[LeftOut, ...] = ()
     double_sided: bool = False
 
+    def __post_init__(self) -> None:
+        faces = len(self.corners.offsets) - 1
+        if [*(part.start for part in self.parts), faces] != [0, *(part.stop for part in self.parts)]:
+            raise ValueError(f"parts must cover all {faces} faces in order; for one part, parts=(Part(0, {faces}),)")
+
 
 def corners_of(
     offsets: npt.NDArray[np.integer[Any]],

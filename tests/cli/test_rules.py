@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+from inspector.report.formats import all_formats
 from tests.helpers.command import assert_one_sentence, meshqc, strict_json
 
 
@@ -97,12 +98,14 @@ def test_rules_from_above_the_folder_are_named_everywhere(demo: Path, tmp_path: 
     file.write_text(RULES)
     shutil.copytree(demo / "manta", source)
     named = f"rules: {file} (2 rules; switched off: repeated-frames)"
-    for form in ("csv", "lines"):
-        run = meshqc("check", source, "--format", form)
-        assert run.stderr == f"{named}\n"
-        assert "repeated-frames" not in run.stdout, "the format itself is as ever"
+    for form in all_formats().values():
+        run = meshqc("check", source, "--format", form.id)
+        if form.names_rules:
+            assert f"{file}" in run.stdout, f"{form.id} doesn't name the rules: names_rules=False in its ReportFormat"
+        else:
+            assert run.stderr == f"{named}\n"
+            assert "repeated-frames" not in run.stdout, "the format itself is as ever"
     assert named.partition(": ")[2] in meshqc("check", source, "--format", "junit").stdout
-    assert f"{file}" in meshqc("check", source, "--format", "json").stdout
     assert named in meshqc("watch", source, "--until", "1").stderr
     run = meshqc("fix", source, "--output", tmp_path / "shots" / "out", "--only", "triangulate")
     assert named in run.stderr

@@ -17,7 +17,7 @@ import pytest
 
 from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
-from inspector.delivery.scene_files import Form
+from inspector.delivery.scene_files import Form, forms
 from inspector.errors import Refusal
 from inspector.formats.animation import Take
 from inspector.formats.format import Trait
@@ -268,6 +268,13 @@ def source_meshes(tmp_path_factory: pytest.TempPathFactory) -> Mapping[str, Mapp
                 (folder / "kelp.obj").write_bytes(text)
                 found.setdefault(name, {})[number] = whole(load_frame(folder / "kelp.obj"), folder)
     return found
+
+
+def test_every_format_that_is_written_is_here() -> None:
+    assert set(FORMATS) == {"obj", *forms()}, (
+        "FORMATS, above, has each format that is written, and `delivered` reads it back; only in one of them: "
+        f"{sorted(set(FORMATS) ^ {'obj', *forms()})}"
+    )
 
 
 @pytest.mark.parametrize("form", FORMATS)

@@ -17,7 +17,7 @@ import tinyobjloader
 import trimesh
 
 from inspector.sequence.run.scan import load_frame
-from tests.delivery.test_carried import LIBRARY, SOURCES, delivered
+from tests.delivery.test_carried import FORMATS, LIBRARY, SOURCES, delivered
 from tests.helpers import alembic_binding
 
 Rows = set[tuple[float, ...]]
@@ -147,6 +147,13 @@ def of_source(path: Path) -> Found:
     if len(v) and len(frame.colours):
         found["colours"] = rows(frame.positions[v], frame.colours[v])
     return found
+
+
+def test_every_format_has_another_reader() -> None:
+    assert set(READERS) == set(FORMATS), (
+        "READERS, above, has another library's reader for each format that is written, and what it gives; only in one "
+        f"of READERS and FORMATS: {sorted(set(READERS) ^ set(FORMATS))}"
+    )
 
 
 @pytest.mark.parametrize("source", ["all", "topology", "gap", "empty"])

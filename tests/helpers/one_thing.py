@@ -54,7 +54,10 @@ def broken(
 def _skipped_on(folder: Path, good: Mapping[str, bytes], settings: Mapping[str, Any]) -> dict[str, str]:
     """The checks that are skipped on a healthy shot, each with its reason."""
     healthy = look(folder, good, **settings)
-    assert heard(healthy) == [], "nothing may be reported on the healthy shot"
+    assert heard(healthy) == [], (
+        f"reported on the healthy shot: {heard(healthy)}. Raise NotApplicable where there is nothing to judge, or pass "
+        "a `good` shot that has what the check looks for, without the fault"
+    )
     return dict(healthy.verdict.skipped)
 
 

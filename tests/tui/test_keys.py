@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import inspect
+import pkgutil
+import re
 from collections import Counter
+from importlib import import_module
 from string import ascii_letters
 
 import pytest
 
 from inspector.fixes.base.fix import FixKind
 from inspector.report.text_style import TextStyle
-from inspector.tui import keys
+from inspector.tui import keys, screens
 from inspector.tui.app import MeshqcApp
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.drawers.commands import CommandsDrawer
 from inspector.tui.drawers.prompt import Prompt
 from inspector.tui.glyphs import UNICODE
+from inspector.tui.screens.base_screen import SessionScreen
 from inspector.tui.screens.caption_screen import CaptionScreen
 from inspector.tui.screens.compare_screen import CompareScreen
 from inspector.tui.screens.export_screen import ExportScreen
@@ -55,6 +60,15 @@ WITH_LISTS = (
     *("Main screen", "Finding", "Plan", "Pages of text", "Texture and lettering", "Captions", "After writing"),
     "Comparison of exports",
 )
+"""Screens on which a list or a page moves with the keys of `Lists and pages`."""
+SCREEN_CLASSES = [
+    one
+    for module in pkgutil.iter_modules(screens.__path__, f"{screens.__name__}.")
+    for one in vars(import_module(module.name)).values()
+    if inspect.isclass(one) and issubclass(one, SessionScreen) and one.__module__ == module.name
+    if "BINDINGS" in vars(one)
+]
+"""Those with keys; the others are their common forms."""
 
 # tmux and screen take ctrl+b and ctrl+a as prefixes, terminals take ctrl+s (POSIX general terminal interface: STOP),
 # and ctrl+i, ctrl+m, ctrl+h are the bytes of tab, enter and backspace (ECMA-48: HT, CR, BS).
@@ -102,6 +116,14 @@ def test_every_table_has_a_screen() -> None:
         "each heading of keys.SCREENS belongs to a class in OWNERS, above; only in one of them: "
         f"{sorted(keys.SCREENS.keys() ^ OWNERS.keys())}"
     )
+
+
+@pytest.mark.parametrize("screen", SCREEN_CLASSES)
+def test_the_keys_of_every_screen_are_on_the_help_page(screen: type) -> None:
+    (name,) = re.findall(r"(?:KeyFooter\(|    KEYS = )keys\.(\w+)", inspect.getsource(screen))
+    headings = [heading for heading, table in keys.SCREENS.items() if table is getattr(keys, name)]
+    assert headings, f"`?` doesn't know keys.{name}: a row in keys.SCREENS, or keys.PAGE if the screen has no own keys"
+    assert any(screen in OWNERS[heading] for heading in headings), f"add {screen.__name__} to {headings} in OWNERS"
 
 
 @pytest.mark.parametrize("heading", keys.SCREENS)
