@@ -69,7 +69,7 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
 
 
 def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOptions]) -> Path | None:
-    """The captions file, with links followed. Raises MeshqcError if one is needed and there is none."""
+    """The captions file, with links followed. Raises MeshqcError if a captions file is needed and missing."""
     if stated is not None:
         return stated.resolve()
     scope: Scope = arguments.scope

@@ -40,7 +40,7 @@ def name_rules(settings: Settings) -> None:
 
 
 def measure(arguments: Arguments[Options]) -> list[Series]:
-    """The folder's sequences, measured and not checked. Raises MeshqcError if there is none."""
+    """The folder's sequences, measured and not checked. Raises MeshqcError if there is no sequence."""
     discovery = discover(arguments.folder)
     with progress() as show, cache(arguments) as known:
         measured = measure_all(discovery.sequences, known, progress=show)

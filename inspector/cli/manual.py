@@ -96,10 +96,10 @@ def contents() -> str:
 
 
 def find(words: str) -> list[Hit]:
-    """The pages that have a text, regardless of case.
+    """The pages that contain a text, regardless of case.
 
-    Pages whose prose has it come before those where only a table made from the registries does. Among them, the page
-    with the most words of the text in a heading comes first, then the page with the most lines.
+    Pages whose prose contains the text come before pages where only a table made from the registries contains it. Among
+    them, the page with the most words of the text in a heading comes first, then the page with the most lines.
     """
     wanted = words.casefold()
 
@@ -117,7 +117,7 @@ def hits_text(words: str, hits: Sequence[Hit]) -> str:
 
     Args:
         words: The text that was searched for.
-        hits: The pages that have it.
+        hits: The pages that contain it.
     """
     if not hits:
         return f"no page of the manual contains {safe(words)}; meshqc manual lists the pages\n"
@@ -126,7 +126,7 @@ def hits_text(words: str, hits: Sequence[Hit]) -> str:
 
 
 def _hit_lines(hit: Hit) -> Iterator[str]:
-    """The first lines of a page that have the text, below their headings."""
+    """The first lines of a page that contain the text, below their headings."""
     title = _title(hit.topic)
     yield f"{hit.topic}: {title}"
     for heading, lines in groupby(hit.lines[:_HITS], lambda line: line.heading):

@@ -39,7 +39,10 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
     if not kinds and any(finding.fixes for finding in found):
         return [f"next: {command} --all --dry-run", _REFUSED]
     if not kinds:
-        return [f"next: meshqc {quoted(folder)}", "      (no fix answers these; look at them in the terminal UI)"]
+        return [
+            f"next: meshqc {quoted(folder)}",
+            "      (no fix answers these findings; look at them in the terminal UI)",
+        ]
     if kinds == {FixKind.LOSSLESS}:
         return [f"next: {command}", "      (lossless fixes only)"]
     if FixKind.LOSSLESS in kinds:
@@ -48,7 +51,7 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
 
 
 _PREVIEW = "      (previews the fixes that apply one constant or change data)"
-_REFUSED = "      (shows why the fixes that could answer these are refused)"
+_REFUSED = "      (shows why the fixes that could answer these findings are refused)"
 
 
 def _serious(result: FolderInspection) -> list[Finding]:

@@ -54,7 +54,7 @@ def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None)
 
 
 def one_series(arguments: Arguments[TextureOptions]) -> Series:
-    """The sequence of --sequence, or the only one. Raises MeshqcError if that is not exactly one."""
+    """The sequence of --sequence, or the only sequence. Raises MeshqcError unless exactly one sequence fits."""
     found = measure(arguments)
     named = arguments.options.sequence
     chosen = found if named is None else [one for one in found if named in _names(one)]

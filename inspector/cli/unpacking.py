@@ -244,8 +244,8 @@ def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floa
 
 
 def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...]:
-    """The frame numbers to unpack: every --step-th number of --frames or of the file. Raises MeshqcError if there is
-    none."""
+    """The frame numbers to unpack: every --step-th number of --frames or of the file. Raises MeshqcError if there is no
+    such frame."""
     whole = animation.frames
     first, last = options.frames or (min(whole, default=Fraction(1)), max(whole, default=Fraction(0)))
     chosen = [number for number in whole if first <= number <= last][:: options.step]

@@ -28,7 +28,7 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """A value that rules files state as well, with the error that argparse reports."""
+    """A value that rules files can also state, with the error that argparse reports."""
 
     def option(text: str) -> T:
         try:

@@ -193,7 +193,7 @@ def _bracket() -> _Part:
 
 
 def _joined() -> tuple[_Part, int]:
-    """All parts joined into one, with the label's faces last, and the index of the first face of the label."""
+    """All parts joined into one part, with the label's faces last, and the index of the first face of the label."""
     body, label = _body()
     parts = [body, _lantern(), _bracket()]
     starts = np.cumsum([0, *(len(part.positions) for part in parts)])

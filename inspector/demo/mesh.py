@@ -26,7 +26,7 @@ class QuadMesh:
         uvs: (m, 2).
         normals: (k, 3), of length 1.
         v: Positions at the corners of the quads, (f, 4).
-        vt: UVs at the corners, (f, 4), ABSENT where there is none.
+        vt: UVs at the corners, (f, 4), ABSENT where a corner has no UV.
         vn: Normals at the corners, (f, 4).
         others: The first face, group and material of later runs of faces.
     """

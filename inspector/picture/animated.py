@@ -29,7 +29,7 @@ def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     """Make an animated PNG.
 
     Args:
-        pictures: (h, w, 3) of one size, at least one.
+        pictures: One or more, (h, w, 3) of one size.
         rate: Pictures per second.
     """
     delay = _small(1 / rate)
@@ -63,7 +63,7 @@ def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     """Make an animated WebP without loss.
 
     Args:
-        pictures: (h, w, 3) of one size, at least one.
+        pictures: One or more, (h, w, 3) of one size.
         rate: Pictures per second.
     """
     stream = io.BytesIO()
@@ -87,7 +87,7 @@ def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     """Make an animated GIF; each picture has 256 colours of its own.
 
     Args:
-        pictures: (h, w, 3) of one size, at least one.
+        pictures: One or more, (h, w, 3) of one size.
         rate: Pictures per second.
     """
     rest = iter(pictures)

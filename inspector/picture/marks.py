@@ -14,7 +14,7 @@ from inspector.picture.shape import Shape
 from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
-"""Light on the surface, with dark stripes between: the shape shows in grey as well."""
+"""Light on the surface, with dark stripes in between: the shape also shows in grey."""
 
 _FRAMES_AT_MOST = 60
 

@@ -46,7 +46,7 @@ def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> byt
     """Encode an animation; it repeats endlessly if the format can state that.
 
     Args:
-        pictures: (height, width, 3) uint8 RGB, all of one size, taken one by one.
+        pictures: (height, width, 3) uint8 RGB, all of one size, read one by one.
         rate: Pictures per second.
         ending: One of ENDINGS.
 

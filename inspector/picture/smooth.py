@@ -284,7 +284,7 @@ def _sampled(
 ) -> Floats:
     """Colours (m, 3) of textures at some of the spots; `sample` of pictures.c in NumPy.
 
-    They are blended from four pixels of the texture size whose pixels are about as large as the picture's.
+    Colours are blended from four pixels of the texture size whose pixels are about as large as the picture's.
     """
     start, count = textures.first[which].T
     width, height = textures.levels[start, 1], textures.levels[start, 2]

@@ -64,7 +64,7 @@ def _left(audit: Audit) -> str:
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """Paths that differ, by kind; with `every`, kinds without any such path as well."""
+    """Paths that differ, by kind; with `every`, also kinds without such a path."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

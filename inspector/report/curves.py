@@ -59,7 +59,7 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Values that need a reference frame; NaN as long as there is none."""
+    """Values that need a reference frame; NaN as long as there is no reference frame."""
 
     @np.errstate(over="ignore", invalid="ignore")  # values beyond float64 become infinite
     def of_view(view: SequenceView) -> Floats:

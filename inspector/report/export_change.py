@@ -1,4 +1,4 @@
-"""An export compared with the previous one, as text and as JSON."""
+"""An export compared with the previous export, as text and as JSON."""
 
 from __future__ import annotations
 

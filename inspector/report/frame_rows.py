@@ -194,7 +194,7 @@ class SequenceView:
             self.ranges(finding)
 
     def row_of_number(self, number: Fraction) -> int:
-        """The first row at or after a frame number; the last row if there is none."""
+        """The first row at or after a frame number; the last row if there is no such row."""
         return next((at for at, row in enumerate(self.rows) if row.number >= number), len(self.rows) - 1)
 
     def place_of(self, row: int) -> Place:

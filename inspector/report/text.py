@@ -253,6 +253,6 @@ def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
 
 
 def _line(finding: Finding, arrival: Arrival) -> str:
-    """`:1882` if the finding's places name a line of this file."""
+    """`:1882` if the finding's locations name a line of this file."""
     lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
     return f":{lines[0]}" if lines else ""

@@ -83,9 +83,9 @@ class AskingDriver(LinuxDriver):
     def _sigtstp_application(self, *_: object) -> None:
         """Pause.
 
-        Not within the handler: it may have interrupted the very code that queues what is written, whose lock it would
-        then wait for. If there is no screen to put away (before it is set up, once it has gone, and while an editor has
-        the terminal), the program stops immediately.
+        Not within the handler: it may have interrupted the very code that queues what is written, and would wait for
+        the lock of that code. If there is no screen to put away (before it is set up, once it has gone, and while an
+        editor has the terminal), the program stops immediately.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
             os.kill(os.getpid(), signal.SIGSTOP)

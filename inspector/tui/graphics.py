@@ -117,7 +117,8 @@ class Asked:
         self.graphics = Graphics(tmux=self._tmux)
 
     def questions(self) -> str:
-        """All questions. Earlier answers are dropped, because after a suspension the terminal may be another one."""
+        """All questions. Earlier answers are dropped, because after a suspension the program may run in another
+        terminal."""
         self._asked = self._clock()
         self.graphics = Graphics(tmux=self._tmux)
         kitty = "".join(passed_on(one) if self._tmux else one for one in _KITTY) if self._through else ""

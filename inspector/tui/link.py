@@ -56,7 +56,8 @@ class Link:
         self.slow = False
 
     def connect(self, write: Callable[[str], object]) -> None:
-        """Set the function that writes to the terminal. Without one, everything counts as received immediately."""
+        """Set the function that writes to the terminal. Without a function, everything counts as received
+        immediately."""
         self._write = write
 
     def ask(self) -> None:

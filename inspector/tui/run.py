@@ -56,7 +56,8 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
 
 
 def reopen() -> int:
-    """Open the folder that was open last, with the user's statements about it. Raises MeshqcError if there is none."""
+    """Open the folder that was open last, with the user's statements about it. Raises MeshqcError if there is no such
+    folder."""
     folder = saved_state.last_folder()
     if folder is None:
         raise MeshqcError("a folder is missing; see meshqc --help")

@@ -77,7 +77,7 @@ def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: i
         found: The stops, from the top down.
         position: Position in the table.
         finding: Index of the finding chosen there; None for none.
-        step: Above 0 for the next stop, below for the previous one.
+        step: Above 0 for the next stop, below 0 for the previous stop.
     """
     here = (position, -1 if finding is None else finding)
     at = bisect_right(found, here) if step > 0 else bisect_left(found, here) - 1

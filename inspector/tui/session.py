@@ -64,7 +64,7 @@ class Staged:
     Attributes:
         choices: The user's choices.
         accepted: The last choices of which a plan was made.
-        plan: The plan made of `accepted`; None if there is none.
+        plan: The plan made of `accepted`; None if there is no plan.
         refused: Fix id -> reason, for the last fix that was tried.
         tried: Id of the last fix that was tried.
         written: The plan from which the last corrected folder was written.

@@ -58,7 +58,7 @@ def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
 def strip_of(segments: Iterable[Segment], width: int) -> Strip:
     """A line of the screen.
 
-    Every segment gets a style, because the filters for NO_COLOR need one.
+    Every segment gets a style, because the filters for NO_COLOR need a style.
 
     Args:
         segments: Its text.

@@ -74,7 +74,7 @@ class MapView:
     Attributes:
         place: The visible part of the UV plane; None until the first picture is made.
         under: The picture under the map.
-        compare: Whether the reference's map is drawn as well.
+        compare: Whether the reference's map is also drawn.
         material: Material whose faces are drawn; None for all.
         cells: Name of the chosen kind of cells; empty for the most suitable kind.
     """

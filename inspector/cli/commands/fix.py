@@ -57,7 +57,7 @@ class FixOptions(shared.ReportOptions):
 
 def add_options(options: Group) -> None:
     """Options of `fix`."""
-    options.add("--output", metavar="OUT", type=Path, help="the corrected folder, a new one")
+    options.add("--output", metavar="OUT", type=Path, help="the corrected folder, which must not exist yet")
     group = options.group("which fixes (default: the lossless fixes that answer a finding)")
     fix = "FIX[:key=value,...]"
     added = "add this fix, such as replace-missing-maps:by=drop; `meshqc explain FIX` lists its keys"

@@ -41,7 +41,7 @@ def add_options(options: Group) -> None:
         type=values.file,
         action="append",
         default=[],
-        help="put this file into proof/ as well: a movie, a template (repeatable)",
+        help="also put this file into proof/, such as a movie or a template (repeatable)",
     )
     options.add(
         "--captions",

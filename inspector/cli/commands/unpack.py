@@ -17,7 +17,7 @@ class UnpackOptions(shared.VerdictOptions):
         output: The new folder, None to list what the file contains.
         mesh: Paths or patterns of meshes, empty for all.
         split: Whether each mesh becomes a separate sequence.
-        uv_set: Name of a UV set, None for the main one.
+        uv_set: Name of a UV set, None for the main UV set.
         step: Every step-th frame is unpacked.
         start: Number of the first frame that is written, None to keep the numbers.
         sub_frames: Whether samples between whole frames are unpacked.
@@ -60,7 +60,7 @@ def add_options(options: Group) -> None:
         help="only meshes at or below this path, or that match a pattern such as '*/kelp*'; repeatable",
     )
     group.add("--split", action="store_true", help="one sequence per mesh (default: one sequence with all meshes)")
-    group.add("--uv-set", metavar="NAME", help="this UV set instead of the main one")
+    group.add("--uv-set", metavar="NAME", help="this UV set instead of the main UV set")
     group.add("--frames", metavar="1-240", type=values.frame_range, help="only these frames")
     group.add("--step", metavar="N", type=values.count, default=1, help="only every N-th frame")
     group.add("--start", metavar="N", type=values.count, help="number the frames from N on (default: as in the file)")

@@ -53,7 +53,7 @@ _SPEED_SPAN = 0.001
 """Smallest range of speeds, as a share of the diagonal of the reference frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
-"""Panels of curves on the page, and the prefix of their titles, for those that need one."""
+"""Panels of curves on the page, and the prefix of their titles, for the panels that need a prefix."""
 
 
 def columns_of(shown: Shown) -> list[PageColumn]:

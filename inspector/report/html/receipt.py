@@ -17,7 +17,7 @@ Receipt = Mapping[str, Any]
 
 
 def existing_receipt(folder: Path) -> Receipt | None:
-    """The receipt in a folder; None if there is none, or another program wrote it."""
+    """The receipt in a folder; None if there is no receipt, or if another program wrote it."""
     try:
         receipt = read_receipt(folder)
         receipt_section(receipt)

@@ -20,7 +20,7 @@ class OutsidePart(SessionApp):
     """Opens other folders, copies, and starts the editor."""
 
     async def action_open(self) -> None:
-        """Open another folder: a recent folder, or one whose path is typed."""
+        """Open another folder: a recent folder, or a folder whose path the user types."""
         here = self.session.root
         recent = [folder for folder in saved_state.recent_folders() if folder != here][:8]
 

@@ -25,7 +25,7 @@ class ReadingPart(SessionApp):
     Args:
         session: The open folder.
         glyphs: The characters that the terminal can show.
-        first_file: The frame file to put the cursor on, if there is one.
+        first_file: The frame file on which the cursor starts; None if a folder was opened.
     """
 
     def __init__(self, session: Session, glyphs: Glyphs, first_file: Path | None) -> None:

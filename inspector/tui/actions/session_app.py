@@ -38,7 +38,7 @@ class SessionApp(App[int]):
         session: The open folder.
         glyphs: The characters that the terminal can show.
         fatal: Why the program had to end; empty for an end that the user wanted.
-        next_folder: The folder to open next, if the user chose one.
+        next_folder: The folder to open next, if the user chose a folder.
     """
 
     ENABLE_COMMAND_PALETTE = False

@@ -26,7 +26,7 @@ class Against:
         words: A description.
         source: The source of the other frames.
         place: Maps the index of a frame in the view's facts to the index in `source` of the frame to compare it with;
-            raises MeshqcError if there is none.
+            raises MeshqcError if there is no such frame.
     """
 
     words: str
@@ -34,7 +34,7 @@ class Against:
     place: Callable[[int], int]
 
     def frame(self, at: int) -> ReadFrame:
-        """The frame to compare with the frame at an index. Raises MeshqcError if there is none."""
+        """The frame to compare with the frame at an index. Raises MeshqcError if there is no such frame."""
         return self.source.store.frame(self.place(at))
 
 

@@ -116,11 +116,11 @@ class Preview:
 
 
 class PreviewReady(Message):
-    """A preview, or why there is none.
+    """A preview, or the reason why it is missing.
 
     Args:
         preview: The preview; None if there is none.
-        reason: Why there is none.
+        reason: Why there is no preview.
     """
 
     def __init__(self, preview: Preview | None, reason: str = "") -> None:

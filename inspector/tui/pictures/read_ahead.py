@@ -18,8 +18,8 @@ AHEAD_SHARE = 0.3
 than it gains: on two busy cores, 13 pictures per second instead of 17 (measured)."""
 
 _TRY = 0.9
-"""Share of the frames skipped recently that are not read: a few more frames are read than were shown, so that more are
-shown as soon as that is possible."""
+"""Share of the frames skipped recently that are not read: a few more frames are read than were shown, so that more can
+be shown as soon as that is possible."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ class Look(enum.Enum):
 
 
 _ON_TEXTURES = ("uvs", "materials")
-"""Groups of checks whose findings change where the texture is on the surface, or whether there is one."""
+"""Groups of checks whose findings change where the texture is on the surface, or whether there is a texture."""
 
 
 class ComparisonMode(enum.Enum):

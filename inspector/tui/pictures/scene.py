@@ -158,7 +158,7 @@ class Scene:
         must be visible.
 
         Args:
-            beside: A scene of the same size that the camera has to see as well.
+            beside: A scene of the same size that the camera must also see.
 
         Raises:
             MeshqcError: As in `paint`.

@@ -50,7 +50,7 @@ class UvScene:
         cells: How pixels become cells.
         columns: Width on the screen.
         rows: Height on the screen.
-        compare: Whether the reference's map is drawn as well.
+        compare: Whether the reference's map is also drawn.
         material: Material whose faces are drawn; None for all.
         moving: Whether another frame is likely to follow immediately.
     """

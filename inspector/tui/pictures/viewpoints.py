@@ -52,8 +52,8 @@ def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: boo
 def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, parallel: bool) -> Camera | None:
     """A camera that looks straight at marked triangles and vertices.
 
-    It looks from the side that most of the triangles face, otherwise from outside the box. A tenth of the box's
-    diagonal around the marks is in the picture as well.
+    It looks from the side that most of the triangles face, otherwise from outside the box. The picture also includes a
+    tenth of the box's diagonal around the marks.
 
     Args:
         marked: (t, 3, 3), corners of triangles.

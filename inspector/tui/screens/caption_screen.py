@@ -291,7 +291,7 @@ class CaptionScreen(SessionScreen):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "change", lines, 1, _LETTERS), done)
 
     async def action_add(self) -> None:
-        """Add a version like this one, with another name."""
+        """Add a copy of this version with another name."""
         version = self._captions.version
         await self._ask("texts", version, new=True)
 

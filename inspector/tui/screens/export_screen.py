@@ -1,4 +1,4 @@
-"""The comparison of this export with the previous one."""
+"""The comparison of this export with the previous export."""
 
 from __future__ import annotations
 

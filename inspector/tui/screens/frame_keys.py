@@ -113,7 +113,7 @@ class FrameKeys(SessionScreen):
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
 
     def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> int | None:
-        """Go to the next stop and return its index, or state why there is none."""
+        """Go to the next stop and return its index, or state why there is no stop."""
         here = self.here()
         if here is None:
             return None

@@ -361,7 +361,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def action_compare_export(self) -> None:
-        """Compare the whole export with the previous one, whose folder is typed."""
+        """Compare the whole export with the previous export, whose folder the user types."""
         session = self.session
         if session.inspection is None:
             self.say(f"exports can be compared {session.all_checks}")

@@ -261,7 +261,7 @@ class PictureScreen(FrameKeys):
     def on_painted(self, message: Painted) -> None:
         """Show a picture, or let it wait until the previous one has been sent.
 
-        On a slow connection, a newer picture takes the place of a waiting one. Motion then becomes coarse, and finally
+        On a slow connection, a newer picture replaces a waiting picture. Motion then becomes coarse, and finally
         jumps, but keys never wait for pictures.
         """
         if self.drawn is None:

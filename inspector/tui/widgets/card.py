@@ -94,7 +94,7 @@ class Card:
 def finding_card(
     view: SequenceView, at: int, offers: Sequence[Offer], later: str = "", *, sources: bool = False
 ) -> Card:
-    """Message, fixes with their numbers, places and rationale of a finding.
+    """Message, fixes with their numbers, locations and rationale of a finding.
 
     Args:
         view: The sequence.
@@ -143,7 +143,7 @@ def _offer(card: Card, number: int, offer: Offer) -> None:
 
 
 def place_text(where: Where) -> str:
-    """A place in a file: `manta.0008.obj, line 1882, face 1`."""
+    """A location in a file: `manta.0008.obj, line 1882, face 1`."""
     line = None if where.line is None else f"line {where.line}"
     return ", ".join(part for part in (where.file.display, line, where.element) if part)
 

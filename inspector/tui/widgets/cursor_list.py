@@ -113,7 +113,7 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """A sign if there are invisible rows beyond this one."""
+        """A sign if there are invisible rows beyond this row."""
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""

@@ -21,7 +21,7 @@ _CUT = "..."  # ends a message that is longer
 class KeyFooter(Widget):
     """One row with the keys that fit, in the order of the table; the keys for more, help and leaving are always shown.
 
-    A message takes the place of the keys until the next key, and wraps. An alarm has a row of its own.
+    A message replaces the keys until the next key, and wraps. An alarm has a row of its own.
     """
 
     def __init__(self, keys: tuple[Key, ...]) -> None:

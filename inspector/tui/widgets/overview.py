@@ -47,7 +47,7 @@ class Overview(Widget):
 
         Args:
             row: Row of the view.
-            step: 1 for the next cell, -1 for the previous one.
+            step: 1 for the next cell, -1 for the previous cell.
         """
         if self._view is None or not self._view.rows:
             return row

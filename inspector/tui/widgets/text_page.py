@@ -44,7 +44,7 @@ class Page(VerticalScroll, can_focus=True):
     Args:
         glyphs: The characters for the card.
         rule: The rule above the page.
-        card: The card; None for an empty one.
+        card: The card; None for an empty card.
         more: The text of the rule if there is more to read; empty to show in which direction there is more.
         can_focus: Whether the page can have the focus.
     """
