@@ -15,6 +15,7 @@ from inspector.checks.base.jumps import JUMP_SIZE, JUMP_UNDONE, size_jumps
 from inspector.checks.base.sizes import unit_factor, units_of
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, places, replaced, single_outliers
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
+from inspector.checks.base.topology_changes import exploded_frames
 from inspector.checks.base.turned import upset_frames
 from inspector.threshold import Threshold
 
@@ -106,6 +107,8 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
         if np.ptp(off) <= SCALED_ALIKE.value * abs(float(off.mean())):
             found[index] = _ratio(float(off.mean()))
     found = {index: ratio for index, ratio in found.items() if index not in upset_frames(context)}
+    if found:  # of vertices in a different order, the pairs are others
+        found = {index: ratio for index, ratio in found.items() if index not in exploded_frames(context)}
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
 
 

@@ -101,3 +101,15 @@ def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
         )
 
     assert heard(look(tmp_path, sequence(own))) == [("vertex-order", "error", [float(n) for n in NUMBERS[1:]])]
+
+
+@pytest.mark.parametrize("seed", [30, 45])
+def test_an_order_in_which_the_object_looks_smaller(seed: int, tmp_path: Path) -> None:
+    """The pairs of vertices whose distances stand for the size are nearer to each other in this order, all alike."""
+
+    def drifting(number: int) -> Mesh:
+        mesh = torus(12, 60)
+        places = mesh.positions * [1.0, 1.0, 1.0 + 0.02 * np.sin(number / 3)] + [0.02 * number, 0.0, 0.0]
+        return mesh.edit(positions=np.random.default_rng(seed).permutation(places) if number == 5 else places)
+
+    assert heard(look(tmp_path, sequence(drifting))) == [("vertex-order", "error", [5.0])]
