@@ -298,7 +298,7 @@ def _content(file: Path) -> str:
     except OSError as error:
         raise MeshqcError(f"{name}: the captions can't be read ({error.strerror})") from error
     if len(data) > _FILE_BYTES:
-        raise MeshqcError(f"{name}: over {_FILE_BYTES:,} bytes, so not a captions file")
+        raise MeshqcError(f"{name}: more than {_FILE_BYTES:,} bytes, too large for a captions file")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -343,7 +343,7 @@ class _Reading:
         if not isinstance(versions, list) or not all(isinstance(one, dict) for one in versions):
             self.refuse(None, "version", "tables headed [[version]] are expected")
         if "name" in defaults:
-            self.refuse(None, "name", "each version has a name of its own")
+            self.refuse(None, "name", "each version needs a different name")
         heads = [at for at, line in enumerate(self.text.splitlines(), 1) if re.match(r"\s*\[\[\s*version", line)]
         self.lines = tuple(heads) if len(heads) == len(versions) else ()
         for key, value in defaults.items():

@@ -214,7 +214,7 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
         with scope.open(file) as stream:
             data = stream.read(_FONT_BYTES + 1)
         if len(data) > _FONT_BYTES:
-            raise MeshqcError(f"{name}: over {_FONT_BYTES:,} bytes, so not a font")
+            raise MeshqcError(f"{name}: more than {_FONT_BYTES:,} bytes, too large for a font")
         font = CaptionFont(name, data, weight)
         if weight is None:
             font.measured.getbbox("H")

@@ -43,7 +43,7 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
     sizes = ((series.boxes[:, 1] - series.boxes[:, 0])[series.usable] @ np.abs(np.atleast_2d(across)).T).max(axis=1)
     narrowest = sizes[sizes > 0.0]
     if not len(narrowest):
-        raise MeshqcError(f"{series.sequence.pattern.display}: has no width as seen from there; state --density")
+        raise MeshqcError(f"{series.sequence.pattern.display}: has no width as seen from that side; state --density")
     return width / float(narrowest.min())
 
 

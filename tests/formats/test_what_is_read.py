@@ -213,7 +213,7 @@ GLTF: Mapping[str, Row] = {
     "skins": (bound, lifted),
     "animations": (glb(animations=[{}]), "animations inside the file (1)"),
     "cameras": (glb(cameras=[{}]), "cameras (1) and lights (0)"),
-    "further scenes": (glb(scenes=[{"nodes": [0]}, {}]), "scenes other than the one to show at first (1)"),
+    "further scenes": (glb(scenes=[{"nodes": [0]}, {}]), "scenes other than the scene to show first (1)"),
     "lines": (beside(1), "lines"),
     "points": (beside(0), "points beside the faces"),
     "points alone": (glb(primitive={"mode": 0}), lambda mesh: bool(np.allclose(mesh.positions, POINTS))),
@@ -373,7 +373,7 @@ def abc_beside(schema: str) -> Callable[[Any], None]:
 
 ABC: Mapping[str, Row] = {
     "UVs": (abc_with("uv", UVS, geoScope="vtx"), uvs),
-    "further UVs": (abc_two_sets, "all UV sets of a mesh but the main one"),
+    "further UVs": (abc_two_sets, "all UV sets of a mesh but the main set"),
     "normals": (abc_with("N", UP, geoScope="vtx"), normals),
     "colours": (abc_with("tint", np.eye(3), geoScope="vtx", interpretation="rgb"), colours),
     "colours of corners": (

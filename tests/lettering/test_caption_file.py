@@ -100,12 +100,12 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         ('[[version]]\nname = "a"\ntexts = "x\\u0302"\n', r"line 3: version 1: texts: U\+0302 is a mark on"),
         ('[[version]]\nname = "a"\ntexts = []\n', r"line 3: version 1: texts"),
         ('[captions]\nname = "a"\n', r"captions: no such table"),
-        ('[defaults]\nname = "a"\n' + HEAD, r"line 2: name: each version has a name of its own"),
+        ('[defaults]\nname = "a"\n' + HEAD, r"line 2: name: each version needs a different name"),
         ("version = 3\n", r"line 1: version: tables headed"),
         ("[defaults]\n", r"0 versions"),
         ("name = \n", r"not valid TOML"),
         (b"\xff", r"line 1: not UTF-8"),
-        ("#" * 300_000, r"over 262,144 bytes"),
+        ("#" * 300_000, r"more than 262,144 bytes"),
     ],
 )
 def test_mistakes_are_named(tmp_path: Path, text: str | bytes, said: str) -> None:

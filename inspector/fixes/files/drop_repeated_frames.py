@@ -38,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         for other in indices[1:]:
             if not _equal(context, indices[0], other):
                 names = f"{context.file_name(indices[0])} and {context.file_name(other)}"
-                raise Refusal(f"frame {frame_text(number)}: {names} differ, and it is not known which is right")
+                raise Refusal(f"frame {frame_text(number)}: {names} differ, and it is not known which file is right")
     dropped = [index for indices in repeats.values() for index in indices[1:]]
     return Step(
         FIX.id,

@@ -255,13 +255,13 @@ FIX = Fix(
     title="Fill frames from their neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest one. "
-    "If the UVs or normals of these are damaged, only their positions are used, and the rest is taken from the "
+    does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest frame. "
+    "If the UVs or normals of those frames are damaged, only their positions are used, and the rest is taken from the "
     "nearest intact frame.",
     cost="The motion on these frames is not known. They are estimates, and are marked in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),
     plan=plan,
-    parameters={"mode": "blend (both neighbours) or hold (the nearest one); default: blend where possible"},
+    parameters={"mode": "blend (both neighbours) or hold (the nearest frame); default: blend where possible"},
     edit_output=edit_output,
 )

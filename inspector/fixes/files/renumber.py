@@ -113,7 +113,7 @@ FIX = Fix(
     title="Renumber and pad",
     kind=FixKind.LOSSLESS,
     does="Writes all frame numbers with the same number of digits. With start=, numbers the frames consecutively "
-    "from there.",
+    "from that number.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.NUMBERS}),

@@ -166,7 +166,7 @@ FIX = Fix(
     does="Converts the sequence to another frame rate and numbers the frames consecutively from the first. Frames "
     "that fall between two exported frames are blended from them, including their normals.",
     cost="The motion between two frames is not known: blended frames are estimates, and marked in the receipt. "
-    "Exported frames between the new ones are lost.",
+    "Exported frames between the new frames are lost.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.FILES, Claim.NUMBERS}),
     plan=plan,

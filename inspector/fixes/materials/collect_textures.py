@@ -36,7 +36,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
                 indices.append(index)
     if not uses:
         why = (
-            "more than one file fits, and it is not known which is meant"
+            "more than one file fits, and it is not known which file is meant"
             if rivals
             else "no texture was found elsewhere"
         )

@@ -71,7 +71,7 @@ FIX = Fix(
     changes=frozenset({DataChange.ADDS}),
     does="In materials without a colour map, names the image beside the library that has the name of the material, or "
     "of another of its maps, as the colour map.",
-    cost="A line is added to each such material. That the image belongs to it follows from the names alone.",
+    cost="A line is added to each such material. Only the names show that the image belongs to the material.",
     touches=frozenset(),
     claims=frozenset({Claim.ADDED_MAPS}),
     plan=plan,

@@ -169,8 +169,8 @@ FIX = Fix(
     title="Add a neutral material where there is none",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Gives faces without a material the material of the reference frame's faces or, if these have none or "
-    "several, a mid-grey material. Materials that no library defines are defined as mid-grey, too.",
+    does="Gives faces without a material the material of the reference frame's faces or, if those faces have "
+    "none or several, a mid-grey material. Materials that no library defines are defined as mid-grey, too.",
     cost="How these faces should look is not known; the grey is an estimate.",
     touches=frozenset({b"usemtl", b"mtllib"}),
     claims=frozenset({Claim.NEUTRAL_MATERIALS}),

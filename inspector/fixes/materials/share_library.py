@@ -201,7 +201,7 @@ FIX = Fix(
     title="Point all frames to one library",
     kind=FixKind.LOSSLESS,
     does="Makes all frames name one material library that defines all their materials, either an existing library or "
-    "one merged from several.",
+    "a new library merged from several.",
     cost="",
     touches=frozenset({b"mtllib"}),
     claims=frozenset({Claim.LIBRARIES}),

@@ -116,7 +116,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "weight": "angle (of the face at the vertex) or area (of the face); default: angle",
-        "hard": "edges that bend by more degrees stay hard; groups: those between smoothing groups; default: none",
+        "hard": "edges that bend by more degrees stay hard; groups: edges between smoothing groups do; default: none",
     },
     whole=True,
     edit_frame=edit_frame,

@@ -39,7 +39,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("give the up axis: up=y or up=z; the format does not state it")
     offset = _offset(context, base, None if at == CENTRE else _UP[str(up)])
     if not offset.any():
-        raise Refusal("the reference frame is already there")
+        raise Refusal("the reference frame is already at that position")
     return Step(
         FIX.id,
         {**parameters, "offset": offset.tolist()},

@@ -91,8 +91,8 @@ FIX = Fix(
     title="Drop degenerate faces",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Removes faces with fewer than three corners or folded onto themselves, and the second of two equal corners "
-    "in a row. Only for sequences with equal faces on all frames.",
+    does="Removes faces that have fewer than three corners or are folded onto themselves, and the second of two equal "
+    "corners in a row. Only for sequences with equal faces on all frames.",
     cost="The faces are lost. Later face numbers shift, on every frame alike." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

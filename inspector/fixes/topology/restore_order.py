@@ -118,7 +118,7 @@ def _order(context: CheckContext, index: int) -> Order:
         ambiguous = match.ambiguous
     raise Refusal(
         f"several orders fit equally well; {ambiguous:,} of {len(frame.positions):,} vertices can't be distinguished "
-        "from others that are connected alike (they are in one place, or move too far for their spacing)"
+        "from others that are connected alike (they are at one position, or move too far for their spacing)"
     )
 
 

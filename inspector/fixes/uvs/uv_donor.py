@@ -90,8 +90,8 @@ FIX = Fix(
     title="UVs from a donor file",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Copies the UVs of another mesh file that has the same faces with the same vertex indices. Without a name it "
-    "is the only such file beside the frames.",
+    does="Copies the UVs of another mesh file that has the same faces with the same vertex indices. If no file is "
+    "named, the only such file beside the frames is used.",
     cost="The UVs come from another file; that they belong to these frames is concluded from the equal faces.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),

@@ -98,7 +98,7 @@ class ArchiveAnimation:
             except NoSample as error:
                 raise MeshqcError(
                     f"frame {float(number):g}: {safe(listed.path)}: {error}; "
-                    "choose frames that have one (--frames, --step), or blend them (--blend)"
+                    "choose frames that have a sample (--frames, --step), or blend them (--blend)"
                 ) from error
             except ArchiveError as error:
                 self._scene.archive.file.refuse_changed()
@@ -291,7 +291,7 @@ def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftO
         yield LeftOut(f"subdivision surfaces ({cages} of {len(meshes)} meshes); their cages are used unchanged")
     several = [name for one in meshes if len(one.uv_sets) > 1 for name in one.uv_sets]
     if several:
-        yield LeftOut(f"all UV sets of a mesh but the main one, or that of --uv-set: {_listed_names(several)}")
+        yield LeftOut(f"all UV sets of a mesh but the main set, or the set of --uv-set: {_listed_names(several)}")
     further = [one.name for mesh in scene.meshes for one in mesh.reader.colour_sets[1:]]
     if further:
         yield LeftOut(f"all colours of a mesh but the first: {_listed_names(further)}", seen=True)

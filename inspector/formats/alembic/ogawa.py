@@ -107,7 +107,7 @@ class Ogawa:
             ArchiveError: The word is not that of a group, or the group is longer than the file.
         """
         if word & DATA:
-            raise ArchiveError("a block of data in the place of a group")
+            raise ArchiveError("a block of data where a group is expected")
         if word == 0:
             return 0, 0
         count = self._length(word, "a group")
@@ -131,7 +131,7 @@ class Ogawa:
             ArchiveError: The word is not that of a block, or the block is longer than the file.
         """
         if not word & DATA:
-            raise ArchiveError("a group in the place of a block of data")
+            raise ArchiveError("a group where a block of data is expected")
         offset = word & ~DATA
         if offset == 0:
             return 0, 0

@@ -91,7 +91,7 @@ def _left_out(document: Document) -> Iterator[LeftOut]:
         yield LeftOut(f"cameras ({cameras}) and lights ({lights})")
     scenes = len(entries(document, "scenes"))
     if scenes > 1:
-        yield LeftOut(f"scenes other than the one to show at first ({scenes - 1})")
+        yield LeftOut(f"scenes other than the scene to show first ({scenes - 1})")
     unknown = [name for name in required(document) if name not in _READ and not name.startswith("KHR_materials_")]
     if unknown:
         yield LeftOut(f"extensions that the file requires: {', '.join(map(safe, unknown))}", seen=True)

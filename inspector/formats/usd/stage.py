@@ -180,7 +180,7 @@ class _Following:
         return below if below is not None else self._left_out(f"{safe(asset)} is not a layer that OpenUSD can read")
 
     def _left_out(self, why: str) -> None:
-        loss = LeftOut(f"what it names is not opened: {why}", seen=True)
+        loss = LeftOut(f"a file that it names is not opened: {why}", seen=True)
         if loss not in self.losses:
             self.losses.append(loss)
 

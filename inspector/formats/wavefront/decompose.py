@@ -115,7 +115,7 @@ _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-te
 
 
 def _share(words: list[bytes]) -> float | None:
-    """The first number, limited to 0 to 1; None if there are no numbers."""
+    """The first number, limited to 0 to 1; None if the first word is not a number."""
     return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 

@@ -261,9 +261,9 @@ def test_13_more_headers_than_children(tmp_path: Path) -> None:
 
 def test_13_a_block_where_a_group_belongs(tmp_path: Path) -> None:
     scene = scene_of(tmp_path, patched((GEOM_GROUP + 16, u64(DATA | P1_SIZE))))
-    assert "a block of data in the place of a group" in scene.archive.problems[0]
+    assert "a block of data where a group is expected" in scene.archive.problems[0]
     object_ = scene_of(tmp_path, patched((TOP + 16, u64(DATA | P1_SIZE))))
-    assert "a block of data in the place of a group" in object_.archive.problems[0]
+    assert "a block of data where a group is expected" in object_.archive.problems[0]
 
 
 def test_14_metadata_that_does_not_exist(tmp_path: Path) -> None:

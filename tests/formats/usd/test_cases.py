@@ -47,7 +47,7 @@ def test_materials_in_a_file_of_another_format_are_named_and_the_meshes_are_read
 
     animation = opened(tmp_path, fill)
     assert len(animation.mesh(ONE, Take()).positions) == 6
-    assert said(animation)["what it names is not opened: ./looks.mtlx is not a layer that OpenUSD can read"]
+    assert said(animation)["a file that it names is not opened: ./looks.mtlx is not a layer that OpenUSD can read"]
 
 
 @pytest.mark.parametrize("asset", ["gone.usda", "./gone.usda", "parts/gone.usda"])
@@ -56,7 +56,7 @@ def test_a_missing_file_is_called_missing(asset: str, tmp_path: Path) -> None:
         add_mesh(stage)
         stage.DefinePrim("/there").GetReferences().AddReference(asset)
 
-    assert said(opened(tmp_path, fill)) == {f"what it names is not opened: {asset} is missing": True}
+    assert said(opened(tmp_path, fill)) == {f"a file that it names is not opened: {asset} is missing": True}
 
 
 def test_a_file_outside_is_read_once_its_folder_is_allowed(tmp_path: Path) -> None:
