@@ -44,7 +44,7 @@ class Arrival:
 
     @property
     def is_error(self) -> bool:
-        """Whether there is an error among them."""
+        """Whether there is an error among the findings."""
         return bool(self.errors)
 
 
@@ -60,7 +60,7 @@ class Arrivals:
         self._reported: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: FolderState) -> list[Arrival]:
-        """The frames that this look at the folder has news about: those that arrived, and earlier frames with further
+        """The frames about which this look at the folder has news: frames that arrived, and earlier frames with further
         findings."""
         if not look.arrived:
             return []

@@ -1,4 +1,4 @@
-"""From a folder to everything that the tool can say about it. Every interface uses this module."""
+"""From a folder to everything that the tool can report about it. Every interface uses this module."""
 
 from __future__ import annotations
 
@@ -206,7 +206,7 @@ def build_all(
         marks: May state that all of them are frames.
 
     Raises:
-        MeshqcError: The stated reference frame can't be one.
+        MeshqcError: The stated frame can't be the reference frame.
     """
     parts: list[NotASequence] = []
     all_series: list[Series] = []
@@ -234,7 +234,7 @@ def check_folder(
         contents: The source of file contents; None for the disk.
 
     Raises:
-        MeshqcError: The stated reference frame can't be one.
+        MeshqcError: The stated frame can't be the reference frame.
     """
     contents = contents or Contents(
         MaterialResolver(Scope(discovery.root, settings.textures)), read_marks(discovery.root)

@@ -11,10 +11,10 @@ FILE_NAME = "meshqc.toml"
 
 
 def find_rules(folder: Path) -> Path | None:
-    """The rules file of a folder, with all links resolved: the nearest one in the folder or above it.
+    """The rules file of a folder, with all links resolved: the nearest rules file in the folder or above it.
 
     Returns:
-        None if there is none, or a folder may not be read.
+        None if there is no rules file, or a folder may not be read.
 
     Raises:
         MeshqcError: The file in the folder is a link that leads out of it.

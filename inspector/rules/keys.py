@@ -140,9 +140,9 @@ _TABLE = (
     Key("scene.size", _length, _LENGTH, "longest side of the object in the reference frame", '"2.5 m"'),
     Key("scene.up", partial(_word, ("x", "y", "z")), '"x", "y" or "z"',
         "the axis that points up; no file states it, so the height shows it", '"y"'),
-    Key("scene.height", _length, _LENGTH, "its side along that axis in the reference frame", '"0.4 m"'),
-    Key("scene.sides", _sides, "three numbers above 0, along x, y and z", "its sides in scene units, which show "
-    "whether axes are swapped",
+    Key("scene.height", _length, _LENGTH, "the object's side along that axis in the reference frame", '"0.4 m"'),
+    Key("scene.sides", _sides, "three numbers above 0, along x, y and z", "the object's sides in scene units, which "
+    "show whether axes are swapped",
         "[2.54, 0.38, 2.23]"),
     Key("textures.maps", _map_kinds, f"a list of the words {', '.join(MAP_KINDS)}",
         "maps of every material", '["colour", "normal", "roughness"]'),

@@ -60,8 +60,8 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
 
 
 _MOST_DOTS = 200
-"""Maximum number of dots in a key of a file that is accepted. A rule has three; the parser's time grows with their
-square."""
+"""Maximum number of dots in a key of a file that is accepted. A rule has three; the parser's time grows with the square
+of their number."""
 
 _MOST_TRIES = 20
 """Lines that are searched for a key before a message is given without the line: each try parses the text before it."""
@@ -101,7 +101,7 @@ class _Reading:
                 self._refuse(path, str(error) or f"{KEYS[name].allowed} is expected, not {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
-        """Check that the requirements on which others depend are there."""
+        """Check that the requirements on which others depend are stated."""
         for key in ("scene.size", "scene.height"):
             if key in demands and isinstance(demands[key].value, str) and "scene.unit" not in demands:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
@@ -171,7 +171,7 @@ def line_of(text: str, path: tuple[str, ...]) -> int | None:
         path: Table and key.
 
     Returns:
-        From 1; None if it isn't found.
+        The line, from 1; None if the key isn't found.
     """
     lines = text.splitlines(keepends=True)
     named = [at for at in reversed(range(len(lines))) if path[-1] in lines[at]]

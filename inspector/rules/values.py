@@ -1,4 +1,5 @@
-"""Values as people state them, in an option or in a rules file. Each raises ValueError that states what is expected."""
+"""Values as people state them, in an option or in a rules file. Each function raises a ValueError that states what is
+expected."""
 
 from __future__ import annotations
 
@@ -23,7 +24,7 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
     """First and last frame from `1-240`.
 
     Raises:
-        ValueError: It has another form, the last frame is before the first, or it is too long.
+        ValueError: The text has another form, the last frame is before the first, or the range is too long.
     """
     match = _RANGE.fullmatch(text)
     if not match:
@@ -40,7 +41,7 @@ def picture_size(text: str) -> tuple[int, int]:
     """Width and height in pixels from `1920x1080`.
 
     Raises:
-        ValueError: It has another form, or too many pixels.
+        ValueError: The text has another form, or states too many pixels.
     """
     match = _SIZE.fullmatch(text)
     width, height = (int(match[1]), int(match[2])) if match else (0, 0)
@@ -54,7 +55,7 @@ def positive(text: str) -> float:
     """A finite number above 0.
 
     Raises:
-        ValueError: It is not.
+        ValueError: The text is not such a number.
     """
     try:
         value = float(text)
@@ -69,7 +70,7 @@ def rate(text: str) -> Fraction:
     """Frames per second from `24`, `23.976` or `24000/1001`.
 
     Raises:
-        ValueError: It has another form, or is not above 0.
+        ValueError: The text has another form, or the value is not above 0.
     """
     try:
         value = Fraction(text) if _RATE.fullmatch(text) else Fraction(0)
@@ -84,7 +85,7 @@ def metres(text: str) -> float:
     """Metres from a length with its unit, `1.8 m`.
 
     Raises:
-        ValueError: It has another form, or is not above 0.
+        ValueError: The text has another form, or the value is not above 0.
     """
     match = _LENGTH.fullmatch(text)
     if not match:

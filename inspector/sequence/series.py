@@ -114,7 +114,7 @@ class Series:
 
     @cached_property
     def size_ratio(self) -> Floats:
-        """Diagonal divided by the reference's diagonal, (n,); NaN if that is 0."""
+        """Diagonal divided by the reference's diagonal, (n,); NaN if the reference's is 0."""
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio
@@ -276,9 +276,9 @@ _Trait = Callable[[FrameFacts], Hashable]
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     """Index of the earliest frame in the largest group of equal topology.
 
-    So one odd first frame doesn't make all others look wrong. If several groups have equal sizes, for instance because
-    all frames differ, it is a group with the usual names of objects, groups and materials. Within the group the same
-    choice is made by UV indices, then by UV coordinates. None if no frame can be read, or all are empty.
+    This way, one odd first frame doesn't make all others look wrong. If several groups have equal sizes, for instance
+    because all frames differ, it is a group with the usual names of objects, groups and materials. Within the group the
+    same choice is made by UV indices, then by UV coordinates. None if no frame can be read, or all are empty.
     """
     left = [index for index, one in enumerate(facts) if one.filled]
 

@@ -1,4 +1,5 @@
-"""Vertices off the surface around them on single frames, where the mesh changes throughout and none can be followed."""
+"""Vertices off the surface around them on single frames, where the mesh changes throughout and no vertex can be
+followed."""
 
 from __future__ import annotations
 
@@ -14,8 +15,8 @@ from inspector.threshold import Threshold
 BUMP_SHARE = Threshold(
     "bump-share",
     0.05,
-    "Largest share of the vertices that are off about as far as the farthest, for them to be off the surface: of noise "
-    "there are more.",
+    "Largest share of the vertices that are off about as far as the farthest, for them to count as off the surface: "
+    "noise puts more of them off.",
     "of the vertices",
 )
 
@@ -43,14 +44,15 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """How far a vertex must be off on a frame to be farther off than any around, and far more than usual there.
+    """How far a vertex must be off on a frame to be farther off than any vertex on the surrounding frames, and far more
+    than usual there.
 
     Args:
         ways: How far the farthest vertex of each frame is off, (n,), scene units; NaN where that is unknown.
         index: The frame.
 
     Returns:
-        Infinite where too few frames around are known.
+        Infinite where too few surrounding frames are known.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

@@ -30,7 +30,7 @@ Words = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class UnnamedMap:
-    """A used material without a colour map, and the images that could be it.
+    """A used material without a colour map, and the images that could be that map.
 
     Attributes:
         material: The material.

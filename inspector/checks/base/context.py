@@ -108,7 +108,7 @@ class CheckContext:
         return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:
-        """The frame at an index of `series.facts`, read again if need be.
+        """The frame at an index of `series.facts`, read again if necessary.
 
         Raises:
             MeshqcError: The file is gone, or can't be read any more.

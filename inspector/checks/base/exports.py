@@ -48,7 +48,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
     """The export that each frame belongs to, (n,), 0 the oldest; all 0 if no pause in the writing stands out.
 
     Only pauses count, not the order: several machines write in any order, and a copy keeps the times or gives all files
-    the same one.
+    the same time.
     """
     times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
     starts = _starts(np.sort(times))
@@ -73,7 +73,7 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
     Older frames that fit are not leftovers: they needed no new export.
 
     Returns:
-        Indices of the frames, and how they differ ("different faces"); None if there are none.
+        Indices of the frames, and how they differ ("different faces"); None if there are no such frames.
     """
     series = context.series
     made = exports(series)

@@ -43,7 +43,7 @@ class FaceChange:
 
 
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
-    """Compare the faces of two frames that have equally many vertices and faces, but not the same faces.
+    """Compare the faces of two frames that have the same numbers of vertices and faces, but not the same faces.
 
     Args:
         reference: The frame to compare with.
@@ -85,7 +85,8 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether each of these faces, which are of equal sizes, is the other frame's read backwards from any corner."""
+    """Whether each of these faces, which are of equal sizes, is the other frame's face, read backwards from any
+    corner."""
     sizes = ours.sizes[faces]
     for size in np.unique(sizes).tolist():
         rows = ours.offsets[faces[sizes == size]][:, None] + np.arange(size)

@@ -75,7 +75,7 @@ class Finding:
         where: Places; only the first few if there are many.
         numbers: The values that prove it; they are finite and valid in JSON.
         fixes: Ids of the fixes that can answer it.
-        reason: The reason given in the delivery rule that it comes from, "" if there is none.
+        reason: The reason given in the delivery rule from which it comes, "" if there is none.
 
     Example:
         >>> found = inspect("harbour/kelp_broken", frames=(1, 15))

@@ -30,7 +30,7 @@ def base_facts(context: CheckContext) -> FrameFacts:
 
 
 def base_with_uvs(context: CheckContext) -> FrameFacts:
-    """Facts of the reference frame, which has complete UVs for others to be compared with.
+    """Facts of the reference frame, which has complete UVs for other frames to be compared with.
 
     Raises:
         NotApplicable: No frame can be read, or faces of the reference have no UVs.
@@ -58,7 +58,7 @@ def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool])
 
     Args:
         context: The sequence.
-        condition: Whether a frame with these facts is wanted.
+        condition: Whether a frame with these facts is included.
     """
     return [index for index in usable(context) if condition(context.series.facts[index])]
 
@@ -96,7 +96,8 @@ def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
 
 
 def number_shift(context: CheckContext) -> Fraction | None:
-    """The amount by which all frame numbers are off the stated range; None if they aren't all off by the same amount.
+    """The amount by which all frame numbers are shifted from the stated range; None if it isn't the same for all of
+    them.
 
     The sequence must have as many frames as the range, without a gap.
     """
@@ -219,7 +220,8 @@ def _finding(
 
 
 def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
-    """The first few places: the first of each frame before the second of any, so that more frames are shown.
+    """The first few places: the first place in each frame before the second in any frame, so that more frames are
+    shown.
 
     Args:
         context: The sequence.

@@ -33,9 +33,9 @@ class Overlap:
     """How much of the used texture several faces show.
 
     Attributes:
-        stacked: Share of the used texture where whole islands lie on others, 0 to 1.
+        stacked: Share of the used texture where whole islands cover others, 0 to 1.
         partly: Share where islands overlap only in part, or an island overlaps itself, 0 to 1.
-        face: A face that overlaps, from 0; one that overlaps in part, if there is any.
+        face: A face that overlaps, from 0; a face that overlaps in part, if there is any.
     """
 
     stacked: float
@@ -85,8 +85,8 @@ def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
 def _cells(uv: Floats, box: Box) -> int:
     """Cells along each side of the grid.
 
-    There are fewer where so many faces overlap that all pairs of a face and a cell would be too many. Overlap of that
-    kind shows just as well on a coarse grid.
+    There are fewer cells where so many faces overlap that all pairs of a face and a cell would be too many. Overlap of
+    that kind shows just as well on a coarse grid.
     """
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())

@@ -31,7 +31,7 @@ JUMP_DIAGONALS = Threshold(
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Ratio of a box diagonal to the usual (median) one above which the size can count as jumping. Flapping and "
+    "Ratio of a box diagonal to the usual (median) diagonal above which the size can count as jumping. Flapping and "
     "breathing motion changes the box by less from frame to frame (common practice, no source).",
     settable=True,
 )
@@ -39,7 +39,7 @@ JUMP_SIZE = Threshold(
 JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
-    "Share of a jump of the centre by which it may miss the place that a jump of the size explains: the size of the "
+    "Share of a jump of the centre by which it may miss the position that a jump of the size explains: the size of the "
     "box is a rough measure of a factor.",
     "of the jump",
 )
@@ -71,8 +71,8 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Rows before which a path breaks off at one of its ends.
 
     These are the last row if it is off the path that the three rows before it lead to, and the second row if the first
-    is off in the same way: by more than `smallest`, and by far more than any row near that end. It is enough to be off
-    so along one axis: what bounces up and down doesn't jump aside.
+    is off in the same way: by more than `smallest`, and by far more than any row near that end. Along one axis this is
+    enough: an object that bounces up and down doesn't jump aside.
 
     Args:
         path: (n, d), finite.
@@ -100,8 +100,8 @@ def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], l
     Args:
         context: The sequence.
         index: Index of the frame.
-        beside: Indices of the frames that it is compared with: of a single frame those before and after, between which
-            it would be.
+        beside: Indices of the frames that it is compared with: for a single frame, the frames before and after, between
+            which it would be.
         least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
     """
     series = context.series
@@ -120,7 +120,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
     Args:
         context: The sequence.
-        least: The smallest ratio of a size to the usual one (JUMP_SIZE).
+        least: The smallest ratio of a size to the usual size (JUMP_SIZE).
 
     Returns:
         Indices of the frames, and the jumps as rows of this list.

@@ -67,7 +67,7 @@ class UsedMaterial:
     indices: list[int] = field(default_factory=list)
 
     def last(self, keyword: bytes) -> Statement | None:
-        """The last statement with this keyword (in lower case), None if there is none."""
+        """The last statement with this keyword (in lower case), None if there is no such statement."""
         return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
@@ -148,8 +148,8 @@ def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definitio
     """Materials that no face in the folder's sequences uses, each with the library that defines it.
 
     Raises:
-        NotApplicable: No face uses a material, or a face uses one that no library defines: the unused materials may be
-            meant.
+        NotApplicable: No face uses a material, or a face uses a material that no library defines: it may be meant to be
+            one of the unused materials.
     """
     states = material_states(context)
     if any(state.materials.undefined for state in states):

@@ -19,7 +19,7 @@ from inspector.surface.triangles import triangulate
 from inspector.threshold import Threshold
 
 FIT_SAMPLES = 4096
-"""Number of faces of a material that are sampled to judge how a texture fits: gives shares to about 0.01 in a few
+"""Number of faces of a material that are sampled to judge how a texture fits, which gives shares to about 0.01 in a few
 milliseconds."""
 
 ASPECT_SPREAD = Threshold(

@@ -39,7 +39,7 @@ def note_check(
         unless: A kind whose own check describes the same fault better; frames that have it are left out.
         fixes_of: The fixes of those kinds that not all of them can answer.
         thresholds: The limits that decide which problems the reader notes.
-        needs: The kinds of content that a format must be able to carry to be judged.
+        needs: The kinds of content that a format must be able to carry for its frames to be judged.
         affected_faces: Finds all faces that have the problem.
         explained_by: Ids of checks whose findings explain this one's (see `Check`).
     """

@@ -1,7 +1,7 @@
 """Frames on which a part of the surface is off the path that it takes before and after: pops and spikes.
 
 Between two neighbouring frames, the path of a vertex is nearly straight. A single frame that is off by a vector w shows
-as w, and each frame beside it as -w/2; no healthy motion looks like that.
+as w, and each neighbouring frame as -w/2; no healthy motion looks like that.
 """
 
 from __future__ import annotations
@@ -50,7 +50,8 @@ POP_SPREADS = Threshold(
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "Share of a pop by which the frames beside it may differ from the half that a pop puts them off by. A bounce or a "
+    "Share of a pop by which each neighbouring frame may differ from half of the pop, the distance by which a pop "
+    "puts it off. A bounce or a "
     "start puts only its own frame off; motion to and fro puts all frames off alike.",
     "of the pop",
 )
@@ -158,8 +159,8 @@ def pops_and_spikes(context: CheckContext) -> OffPath:
 def slips(context: CheckContext) -> dict[int, float]:
     """Frames on which the whole object is off its path, and how far, scene units, by index.
 
-    The motion before and after must be smooth, at least along one axis: what bounces up and down doesn't jump aside. Or
-    the frame must be the same as the one beside but for a shift, where such frames otherwise hold still.
+    The motion before and after must be smooth, at least along one axis: an object that bounces up and down doesn't jump
+    aside. Alternatively, the frame equals a neighbouring frame but for a shift, and such frames otherwise hold still.
     """
     return context.once(_slips)
 
@@ -188,7 +189,7 @@ def _slips(context: CheckContext) -> dict[int, float]:
 def _usual_along(path: Floats, index: int) -> float:
     """How far off its path along an axis a frame must be to stand out from the surrounding frames, scene units.
 
-    Those within three frames are off because of it. A camera that shakes is off its path on every frame.
+    Frames within three frames of it are off because of it. A camera that shakes is off its path on every frame.
 
     Args:
         path: (n, 1), scene units.
@@ -203,9 +204,9 @@ def _usual_along(path: Floats, index: int) -> float:
 
 
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
-    """Single frames that are a neighbour's pose, shifted as a whole, where the shape otherwise changes in each move.
+    """Single frames that show a neighbour's pose, shifted as a whole, where the shape otherwise changes in each move.
 
-    Of the two, it is the frame that is farther from the middle between the poses before and after.
+    Of the two frames with that pose, the frame farther from the middle between the poses before and after is returned.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
@@ -409,7 +410,7 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
     """Steps on which a vertex leaps out and after which the next step brings it back to its neighbours.
 
-    It must leap farther than any vertex tears itself off on the surrounding steps, and much farther than usual.
+    It must leap farther from its neighbours than any vertex does on the surrounding steps, and much farther than usual.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():

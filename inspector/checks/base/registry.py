@@ -37,7 +37,7 @@ def checks_of(module: ModuleType) -> tuple[Check, ...]:
     """The checks that a module of a group defines.
 
     Raises:
-        AttributeError: It defines none.
+        AttributeError: It defines no check.
     """
     rows: tuple[Check, ...] | None = getattr(module, "CHECKS", None)
     return (module.CHECK,) if rows is None else rows

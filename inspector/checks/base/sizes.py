@@ -28,7 +28,7 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "for 2.54, a real factor of 3 would count as inches.",
 )
 STATED_SIZE = Threshold(
-    "stated-size", 1.15, "Ratio up to which a size agrees with the stated one, which is a rough figure.", settable=True
+    "stated-size", 1.15, "Ratio up to which a size agrees with the stated size, which is a rough figure.", settable=True
 )
 
 SAME_SIZE = Threshold(
@@ -44,7 +44,7 @@ def agrees(size: float, other: float, ratio: float) -> bool:
 
     Args:
         size: A size above 0.
-        other: Another, in the same unit.
+        other: Another size, in the same unit.
         ratio: The largest ratio that counts as equal, 1 or more.
     """
     return 1 / ratio <= size / other <= ratio

@@ -55,7 +55,7 @@ def replaced(curve: Floats, index: int) -> Floats:
 
 
 def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, float]:
-    """Find frames that are off by themselves.
+    """Find single frames that are off.
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
@@ -79,9 +79,9 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
 
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
-    """Find frames that are exchanged with the next one, by the index of the first of the two.
+    """Find frames that are exchanged with the next frame, by the index of the first of the two.
 
-    It looks at up to two frames on each side, fewer at the ends (`time_edits.exchanged`: three or four).
+    Up to two frames on each side are examined, fewer at the ends (`time_edits.exchanged`: three or four).
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
@@ -106,8 +106,8 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 def places(context: CheckContext) -> Floats:
     """The points to follow over time.
 
-    Sampled vertices; the ellipsoid of the surface where faces change throughout; where there is none, the corners of
-    the box.
+    Sampled vertices; the ellipsoid of the surface where faces change throughout; where there is no ellipsoid, the
+    corners of the box.
 
     Returns:
         (n, s, 3), scene units; NaN in frames that can't be compared.
@@ -122,8 +122,8 @@ def ellipsoids(context: CheckContext) -> Floats:
     """Points that move as the surface does however it is divided into faces (surface/moments.py).
 
     Returns:
-        (n, 6, 3), scene units; NaN in frames that have none or miss faces, and in all where vertices can be followed
-        through most.
+        (n, 6, 3), scene units; NaN in frames that have no such points or miss faces, and in all frames if vertices can
+        be followed through most of them.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)

@@ -20,8 +20,8 @@ JUMP_WINDOW = Threshold(
     "jump-window",
     8,
     "Frames on each side that a step is compared with, and the longest run of frames that can jump away and come back. "
-    "It is long enough for motion on twos, threes and fours, whose steps recur within 2 to 4 frames, so that these are "
-    "not called jumps.",
+    "It is long enough for motion on twos, threes and fours, whose steps recur within 2 to 4 frames, so that such "
+    "steps are not reported as jumps.",
     "frames",
 )
 JUMPS_OF_A_POSE_SET = Threshold(
@@ -93,7 +93,7 @@ def _pairs(
 ) -> Iterator[tuple[int, int]]:
     """Pairs of a step out and a step back, at most JUMP_WINDOW apart, with a quiet step before and after.
 
-    The second step leads to where the path would be without both. Only the nearest such pairs are returned, and none
+    The second step leads to where the path would be without both. Only the nearest such pairs are returned, and no pair
     within another.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])

@@ -80,7 +80,7 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
         held: How long poses are usually held, frames.
 
     Returns:
-        None if none of them is clearly smoother.
+        None if none of the three is clearly smoother.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)
@@ -107,7 +107,7 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 def paces(context: CheckContext) -> Floats:
     """Mean distance that vertices move from the previous frame to each frame, (n,), scene units, or NaN.
 
-    Where vertices can't be followed, the ellipsoid of the surface is.
+    Where vertices can't be followed, the ellipsoid of the surface is followed.
     """
     series = context.series
     steps = series.steps
@@ -156,8 +156,8 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 
 
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
-    """The number of frames by which the pose of a still run is held too long, if the next pose is too short by as many;
-    otherwise 0.
+    """The number of frames by which the pose of a still run is held too long, if the next pose is held too short by the
+    same number; otherwise 0.
 
     The motion is then on twos or threes, and a frame of the next pose shows the previous pose.
     """
@@ -182,9 +182,10 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 
 
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
-    """Whether the step after a still run catches up with what the run missed: about as many usual steps as frames.
+    """Whether the step after a still run catches up with the motion that the run missed: about one usual step per
+    frame.
 
-    The motion must go on at both ends at about its usual pace there; otherwise it was held.
+    The motion must go on at both ends at about its usual pace there; otherwise the pose was held.
 
     Args:
         steps: Mean distance from the previous frame to each frame, (n,), as `paces` returns it.

@@ -65,7 +65,7 @@ def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
     """A judge of every texture; its message names the first texture that is wrong, and counts all of them.
 
     Args:
-        words: The function that describes the problem with a texture; it returns None if there is none.
+        words: The function that describes the problem with a texture; it returns None if there is no problem.
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
@@ -126,7 +126,7 @@ def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
 
 
 def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """The maps of a material must have one size; a map of a single colour may have any."""
+    """The maps of a material must have one size; a map of a single colour may have any size."""
     sizes: dict[Name, dict[tuple[int, int], list[Texture]]] = {}
     for texture in measured(context):
         if not texture.facts.one_colour and texture.facts.size is not None:

@@ -1,9 +1,9 @@
-"""Find frames that are dropped, exchanged, slowed down or off: repairing just that makes the motion smooth.
+"""Find frames that are dropped, exchanged, slowed down or off: repairing just that fault makes the motion smooth.
 
-A few frames in a row are near a cubic over time in any motion. Frames that show other times than their numbers say are
-not, but they are at the times that they really show. A bounce, a start or a cut is not near a cubic either, and no
-change of the times makes it so. Because an object that bounces often turns or bends evenly all the while, its shape is
-also judged by itself.
+In any motion, a few frames in a row are near a cubic over time. Frames that show other times than those of their
+numbers are not near a cubic, unless they are put at the times that they really show. A bounce, a start or a cut is not
+near a cubic either, and no change of the times makes it one. Because an object that bounces often turns or bends evenly
+all the while, its shape is also judged by itself.
 """
 
 from __future__ import annotations
@@ -29,36 +29,38 @@ PACE_LEFT = Threshold(
 PACE_TURN = Threshold(
     "pace-turn",
     2.0,
-    "How much farther frames may be off a path at half speed than off one with a sudden turn, which has more freedom "
+    "How much farther frames may be off a path at half speed than off a path with a sudden turn, which has more "
+    "freedom "
     "to fit.",
     "of the squared distances",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
-    "Share of a long step by which the sampled vertices, in root mean square, may miss the place where their pace "
-    "would have brought them. Motion curves a little over a dropped frame; a jump leads elsewhere.",
+    "Share of a long step by which the sampled vertices, in root mean square, may miss the position to which their "
+    "pace would have brought them. Motion curves a little over a dropped frame; a jump leads elsewhere.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))
 """Frames on each side of an edit, and the degree of the polynomial that fits them: a cubic for eight frames; a parabola
 for six, at the ends of a sequence or beside a bounce."""
 MOST_DROPPED = 8
-"""Maximum number of frames that can be missing between two. Over a longer gap, a motion turns."""
+"""Maximum number of frames that can be missing between two frames. Over a longer gap, a motion turns."""
 
 
 Fit = tuple[tuple[float, ...], float | None]
-"""The time of each frame of a run, NaN for one that is left out; and a time at which the motion may turn suddenly."""
+"""The time of each frame of a run, NaN for a frame that is left out; and a time at which the motion may turn
+suddenly."""
 
 
 @dataclass(frozen=True)
 class Motion:
-    """Places over time, in the form from which sums of squares over a few frames in a row are computed.
+    """Positions over time, in the form from which sums of squares over a few frames in a row are computed.
 
     Attributes:
-        products: For each lag from 0, in frames: the product of each step with the step that many frames later,
-            (lags, n - 1); NaN where one of them is unknown or zero. For a single frame there is only the first, which
-            is empty.
+        products: For each lag from 0, in frames: the product of each step with the step that many frames later, (lags,
+            n - 1); NaN where either step is unknown or zero. For a single frame there is only lag 0, whose row is
+            empty.
         least: The sum of squares that rounding may leave, scene units squared.
     """
 
@@ -74,8 +76,8 @@ class Motion:
 def paths(context: CheckContext) -> list[Motion]:
     """The motion of the sampled vertices and that of their shape.
 
-    Where vertices can't be followed, those of the ellipsoid of the surface, or of the box, and of its centre: the shape
-    by itself differs a little with the faces that it is measured from.
+    Where vertices can't be followed, these are the motions of the ellipsoid of the surface, or of the box, and of its
+    centre: the shape by itself differs a little with the faces from which it is measured.
     """
     return context.once(_paths)
 
@@ -184,7 +186,7 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """A run of frames at its own times, without a sudden turn and with one at every half frame."""
+    """A run of frames at its own times, without a sudden turn, and with a turn at each half frame."""
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
 
@@ -192,7 +194,7 @@ def _turning(frames: int) -> list[Fit]:
 def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> Floats:
     """The share of each run's misfit that is left if its frames are at other times.
 
-    The misfit is that at its own times, with a sudden turn where one fits better.
+    The misfit is measured at the run's own times, with a sudden turn where that fits better.
 
     Args:
         motion: The positions over time.
@@ -211,10 +213,10 @@ def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> 
 
 
 def dropped(of: Sequence[Motion]) -> dict[int, int]:
-    """Find frames before which others are missing.
+    """Find frames before which other frames are missing.
 
     Returns:
-        Index -> how many are missing.
+        Index -> the number of missing frames.
     """
     best: dict[int, tuple[float, int]] = {}
     for motion in of:
@@ -266,7 +268,7 @@ _MIDDLE = np.linalg.pinv(np.vander([-3.0, -2.0, -1.0, 1.0, 2.0, 3.0], 4, increas
 
 
 def exchanged(of: Sequence[Motion]) -> set[int]:
-    """Indices of the frames that are exchanged with the next one."""
+    """Indices of the frames that are exchanged with the next frame."""
     found: set[int] = set()
     for motion in of:
         for reach, degree in NEAR:

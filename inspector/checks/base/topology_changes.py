@@ -39,7 +39,7 @@ FACES = "face-order"
 
 
 def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
-    """The frames, by index, whose other faces one check reports; they have the reference's counts.
+    """The frames, by index, whose different faces one check reports; their counts equal the reference's.
 
     Args:
         context: The sequence.
@@ -102,7 +102,7 @@ def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def edge_counts(facts: FrameFacts) -> tuple[int, int]:
-    """The number of edges of only one face, and of edges of more than two."""
+    """The number of edges with only one face, and of edges with more than two faces."""
     return facts.boundary_edges, facts.non_manifold_edges
 
 
@@ -158,9 +158,9 @@ def _same_faces(context: CheckContext) -> list[int]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Frames whose vertices are mirrored while their faces are not.
 
-    A closed surface then has its volume on the other side of its faces; for an open one with the reference's faces, a
-    reflection explains the step to the frame. With other faces, which may be mirrored as well, it must be both, unless
-    the surface has no inside.
+    A closed surface then has its volume on the other side of its faces; for an open surface with the reference's
+    faces, a reflection explains the step to the frame. With other faces, which may be mirrored as well, it must be
+    both, unless the surface has no inside.
     """
     side = side_of(context.series.reference_facts)
     inverted = {index for index, facts in enumerate(context.series.facts) if side_of(facts) == -side != 0}
@@ -198,8 +198,8 @@ def exploded_frames(context: CheckContext) -> list[int]:
     size.
 
     Their vertices came in a different order, and the faces were not updated. A surface that stretches needs a larger
-    box, and one that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between such
-    leaps are compared with the runs beside them.
+    box, and a surface that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between
+    such leaps are compared with the runs beside them.
     """
     series = context.series
     frames = [

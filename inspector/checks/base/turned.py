@@ -1,4 +1,4 @@
-"""Frames that are mirrored, or turned by a right angle about x as between y up and z up."""
+"""Frames that are mirrored, or turned by a right angle about x, as by a change between y up and z up."""
 
 from __future__ import annotations
 
@@ -15,13 +15,14 @@ from inspector.threshold import Threshold
 TURN_POINTS = Threshold(
     "turn-points",
     4,
-    "Sampled vertices needed to recognise a turn: three may end up so by chance.",
+    "Sampled vertices needed to recognise a turn: three may agree with a turn by chance.",
     "vertices",
 )
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "Share of their spread by which sampled vertices may miss the place where a quarter turn would bring them from the "
+    "Share of their spread by which sampled vertices may miss the position to which a quarter turn would bring them "
+    "from the "
     "previous frame. It allows for a step of the motion itself.",
     "of their spread",
 )
@@ -35,7 +36,8 @@ TURN_BETTER = Threshold(
 MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
-    "Share of their spread by which sampled vertices may miss the place where a reflection would bring them from the "
+    "Share of their spread by which sampled vertices may miss the position to which a reflection would bring them "
+    "from the "
     "previous frame, or from the mean of its two neighbours. It allows for a step of the motion itself.",
     "of their spread",
 )
@@ -62,7 +64,7 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""How many of the nearest frames that aren't mirrored must each lead to a mirrored one by a reflection."""
+"""How many of the nearest frames that aren't mirrored must each lead to a mirrored frame by a reflection."""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x: y to z, as from y up to z up, and z to y."""
@@ -89,9 +91,10 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
-    """Indices of the frames that are turned compared with most others, ascending, followed in this order.
+    """Indices of the frames that are turned compared with most others, ascending; the frames are followed in the given
+    order.
 
-    Once something is turned, the way back need only be closer than staying turned, however far the motion goes on.
+    Once the object is turned, the turn back need only fit better than staying turned, however far the motion goes on.
     """
     state, states, turns = 0, {}, 0
     for before, index in zip([frames[0], *frames], frames, strict=False):
@@ -200,7 +203,8 @@ def _single_reflections(places: Floats) -> Flags:
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection leads from points, (m, s, 3), to others, where a rotation misses unusually far, (m,)."""
+    """Whether a reflection leads from points, (m, s, 3), to other points, where a rotation misses unusually far,
+    (m,)."""
     by_rotation, by_either = _misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * _usual_miss(before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
@@ -210,7 +214,7 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(before: Floats, after: Floats) -> float:
-    """The median of what rotations miss, squared, over the steps between points, (m, s, 3), that move them.
+    """The median squared miss of rotations, over the steps between points, (m, s, 3), on which the points move.
 
     A motion on twos holds every second frame.
     """

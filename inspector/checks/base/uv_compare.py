@@ -38,7 +38,8 @@ def corner_uvs(frame: Frame) -> Floats:
 
 
 def moving_uvs(context: CheckContext) -> list[int]:
-    """Indices of the frames with UV coordinates of their own, if most frames have: UVs that move all the time.
+    """Indices of the frames with UV coordinates of their own, if most frames have such coordinates: these UVs move all
+    the time.
 
     They have the reference's faces and UV indices. The reference must have UVs.
     """
@@ -72,7 +73,7 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
 
 
 def constant_shift(reference: Frame, frame: Frame) -> int | None:
-    """The constant by which every UV index is off, None if there is none.
+    """The constant by which every UV index is off, None if there is no such constant.
 
     If both frames have equally many UVs, indices may wrap around at the end.
 

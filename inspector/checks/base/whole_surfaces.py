@@ -23,11 +23,12 @@ def whole_indices(facts: FrameFacts) -> bool:
 
 
 def odd_edges(context: CheckContext, counted: Count) -> list[int]:
-    """Frames that have such edges, where the mesh changes throughout and nearly all other frames have none.
+    """Frames that have edges of one kind, where the mesh changes throughout and nearly all other frames have no such
+    edges.
 
     Args:
         context: The sequence.
-        counted: The number of edges in question.
+        counted: The number of these edges in a frame.
 
     Returns:
         Indices; none where the mesh doesn't change throughout.

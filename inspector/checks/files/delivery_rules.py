@@ -34,7 +34,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="The sequence does not meet the rules file of the receiving side (meshqc.toml).",
-        after_import="It depends on the rule; the reason that the file gives is shown with it.",
+        after_import="It depends on the rule; the reason that the file gives is shown with the finding.",
         what_to_do="Export again as the rule asks, or talk to the author of the rules.",
     ),
     run=run,

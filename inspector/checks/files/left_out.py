@@ -1,4 +1,4 @@
-"""Data in frame files that is left out: the source has it, but nothing that is made from the source does."""
+"""Data in frame files that is left out: the source has it, but nothing that is made from the source has it."""
 
 from __future__ import annotations
 

@@ -66,7 +66,8 @@ CHECK = Check(
         "version, machine or setting wrote them.",
         after_import="Often nothing. But the two exports may hold different states of the object, or one may be "
         "rounded.",
-        what_to_do="Play the frames where it changes. If something changes there, export all frames again in one go.",
+        what_to_do="Play the frames on both sides of the change. If the object changes there, export all frames again "
+        "in one go.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -1,4 +1,4 @@
-"""Frames numbered below 0, whose minus most readers of file names don't take as a sign."""
+"""Frames numbered below 0, whose minus sign most readers of file names don't recognise."""
 
 from __future__ import annotations
 

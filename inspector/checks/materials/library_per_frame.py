@@ -1,4 +1,4 @@
-"""One library per frame where one would do for all."""
+"""One library per frame where one library would do for all frames."""
 
 from __future__ import annotations
 

@@ -26,7 +26,8 @@ MAP_SQUEEZED = Threshold(
 MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
-    "Ratio of a map's aspect to the nearest that any part of the surface requires (5 % at either end left out): on a "
+    "Ratio of a map's aspect to the nearest aspect that any part of the surface requires (5 % at either end left "
+    "out): on a "
     "sheet that is stretched evenly, a circle is visibly not round from about a tenth on (common practice, no "
     "source).",
     settable=True,
@@ -35,7 +36,7 @@ MAP_SQUEEZED_THROUGHOUT = Threshold(
 MAP_ASPECTS = Threshold(
     "map-aspects",
     1.02,
-    "Ratio of the aspects of two maps of one material: rounding by a pixel makes less.",
+    "Ratio of the aspects of two maps of one material: rounding by a pixel causes a smaller ratio.",
 )
 
 

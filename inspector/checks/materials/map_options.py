@@ -25,8 +25,8 @@ _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-boost": ((b"0",),),
     b"-imfchan": ((b"l",), (b"m",)),
 }
-"""Default values that are words (MTL File Formats 4.2, 1995). For -imfchan, l for height and m for the rest. -bm, the
-height of a bump, and -type, the kind of reflection, belong to their statement."""
+"""Default values that are words (MTL File Formats 4.2, 1995). The default of -imfchan is l for height maps and m for
+other maps. -bm, the height of a bump, and -type, the kind of reflection, belong to their statement."""
 
 _NUMBERS = {b"-s": (1.0, 1.0, 1.0), b"-o": (0.0, 0.0, 0.0), b"-t": (0.0, 0.0, 0.0), b"-mm": (0.0, 1.0)}
 _ORDINARY = frozenset((b"-bm", b"-type"))

@@ -38,7 +38,8 @@ CHECK = Check(
         "most readers know. A corrected copy includes the image.",
         after_import="Readers that don't know the statement leave the map out: the surface looks flatter, rougher or "
         "more opaque than it was.",
-        what_to_do="Set these maps by hand after the import, or rename the statement where the format has one for it.",
+        what_to_do="Set these maps by hand after the import, or rename the statement if the format has one for that "
+        "kind of map.",
     ),
     run=run,
 )

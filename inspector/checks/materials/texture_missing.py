@@ -44,7 +44,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A material names an image that is not where it says.",
+        what="A material names an image file that is not at the stated path.",
         after_import="The surface shows a flat colour, often black or white, instead of the image.",
         what_to_do="If the image was found elsewhere, use the fix that corrects the path and copies the image. Name "
         "other folders to search with --textures. Images are searched for by their file names: give an image that was "

@@ -1,4 +1,4 @@
-"""Frames on which the object jumps to another place."""
+"""Frames on which the object jumps to another position."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _beside(rows: list[int], hit: int, kind: str) -> list[int]:
-    """The rows that one is compared with: before it, and after it if the object comes back."""
+    """The rows with which a jump is compared: the row before it, and the row after it if the object comes back."""
     return rows[hit - 1 : hit + 2 : 2] if kind == "outlier" else [rows[hit - 1]]
 
 
@@ -63,8 +63,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The object is suddenly somewhere else, out of line with the motion around it.",
-        after_import="The object flashes up in another place for a frame, or jumps and stays there.",
-        what_to_do="Look at the frame. A single frame can be moved to its neighbours' place. A jump that stays may be "
+        after_import="The object flashes up at another position for a frame, or jumps and stays there.",
+        what_to_do="Look at the frame. A single frame can be moved to the position of its neighbours. A jump that "
+        "stays may be "
         "a cut, or two exports that were mixed.",
     ),
     run=run,

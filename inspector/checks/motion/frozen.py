@@ -66,7 +66,7 @@ CHECK = Check(
     title="Frozen frame",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The frame repeats the previous one, and the next one jumps to where the motion should be by then.",
+        what="The frame repeats the previous frame, and the next frame jumps ahead to where the motion should be.",
         after_import="A stutter in the motion; motion blur flashes off for a frame.",
         what_to_do="Export the frame again, or replace it by a blend of its neighbours. Held poses and motion on twos "
         "are healthy, and only noted.",

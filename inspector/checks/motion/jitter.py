@@ -121,7 +121,7 @@ def _off_cubic(context: CheckContext) -> Floats:
 
 
 def is_white(off: Floats) -> bool:
-    """Whether most points are off to the other side from one frame to the next; `off` is (f, s, 3)."""
+    """Whether most points change to the opposite side of their path from one frame to the next; `off` is (f, s, 3)."""
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
         return bool(np.nanmedian(alike) <= JITTER_WHITE.value) if np.isfinite(alike).any() else False

@@ -26,14 +26,16 @@ LOOP_EVEN = Threshold(
 LOOP_SEAM = Threshold(
     "loop-seam",
     3.0,
-    "Largest step from the last frame to the first for a loop that doesn't quite close: more is just another place.",
+    "Largest step from the last frame to the first for a loop that doesn't quite close: beyond it, the last frame is "
+    "merely at another position.",
     "usual steps",
 )
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "How many times as far as the length of the seam and of every step a motion that comes round once must have been "
-    "from its first frame: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice the "
+    "Ratio of the farthest distance from the first frame to the length of the seam and of every step, for a motion to "
+    "count as coming round once: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice "
+    "the "
     "radius "
     "over a chord of 45 degrees.",
 )
@@ -82,7 +84,7 @@ class Round:
     Attributes:
         length: Frames after which every frame has the same pose again.
         exact: Whether the poses are equal to the last digit.
-        odd: Indices of the frames that break it.
+        odd: Indices of the frames that break the cycle.
     """
 
     length: int

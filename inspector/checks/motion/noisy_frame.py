@@ -49,8 +49,8 @@ NOISE_OF_POP = Threshold(
 NOISE_POINTS = Threshold(
     "noise-points",
     12,
-    "Minimum number of vertices on which noise can be distinguished from one vertex that is off: of fewer, a smooth "
-    "field fits half.",
+    "Minimum number of vertices on which noise can be distinguished from one vertex that is off: of fewer vertices, a "
+    "smooth field fits half.",
     "vertices",
 )
 
@@ -58,7 +58,7 @@ NOISE_POINTS = Threshold(
 NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
-    "How much rougher a frame must be for the size of its faces than every frame around, where the mesh changes "
+    "How much rougher a frame must be for the size of its faces than every surrounding frame, where the mesh changes "
     "throughout and no vertex can be followed. Faces of another size change that of a smooth surface by up to an "
     "eighth, because how far a vertex is off its neighbours goes with the square of their distance.",
 )
@@ -71,7 +71,8 @@ NOISE_ROUGHER_TOO = Threshold(
 NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
-    "How many times farther than the median one the farthest vertex may be off the surface around it. For a thousand "
+    "How many times farther than the median vertex the farthest vertex may be off the surface around it. For a "
+    "thousand "
     "normally distributed vertices it is 2.7 times as far; a few vertices that are off are farther.",
 )
 

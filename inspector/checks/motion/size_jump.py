@@ -22,19 +22,20 @@ from inspector.threshold import Threshold
 SCALED = Threshold(
     "scaled",
     1.05,
-    "Ratio above which a single frame counts as scaled, where its size is the one thing that is off. Squash and "
+    "Ratio above which a single frame counts as scaled, where nothing but its size is off. Squash and "
     "stretch change the sides in different ways, or over several frames (common practice, no source).",
 )
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "How much the sizes of the object may differ in how far they are off, as a share of that: scaling changes all "
-    "alike.",
+    "How much the sizes of the object may differ in how far they are off, as a share of that deviation: scaling "
+    "changes all sizes alike.",
 )
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
-    "Ratio by which a jump of the size may miss a factor between units and still be reported as that: one step of the "
+    "Ratio by which a jump of the size may miss a factor between units and still be reported as that factor: one step "
+    "of the "
     "motion itself changes the size as well (common practice, no source).",
 )
 
@@ -118,7 +119,7 @@ def _ratio(logarithm: float) -> float:
 
 
 def _severity(ratio: float) -> Severity:
-    """An error for a frame that is scaled by a factor between units, all sides alike, as no motion is."""
+    """An error for a frame that is scaled by a factor between units, all sides alike, which no motion does."""
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 
 
@@ -134,7 +135,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The size of the object jumps from one frame to the next, out of line with the motion around it.",
         after_import="The object pops larger or smaller, for a frame or from there on.",
-        what_to_do="Look at the frame. A single frame can be brought to its neighbours' place and size. If it is off "
+        what_to_do="Look at the frame. A single frame can be brought to the position and size of its neighbours. If "
+        "it is off "
         "by a factor between units, it was exported in another unit: an error. A jump that stays means that two "
         "exports were mixed: export again.",
     ),

@@ -127,10 +127,10 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
-    """The number of vertices that leap together with the sampled one.
+    """The number of vertices that leap together with the sampled vertex.
 
-    A vertex counts if it is at least half as far as that one from the mean of the nearest frames without a spike. What
-    most vertices move in the meantime is subtracted.
+    A vertex counts if it is at least half as far as the sampled vertex from the mean of the nearest frames without a
+    spike. The usual displacement of the vertices in the meantime is subtracted.
     """
     spike, base = pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))
@@ -178,7 +178,7 @@ def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
         positions: (n, 3), scene units.
 
     Returns:
-        No vertices where too many are far out, or none is far enough.
+        No vertices if too many are far out, or if none is far enough out.
     """
     few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)

@@ -54,7 +54,7 @@ CHECK = Check(
         after_import="Unintended facets or smoothed edges, if the import computes its own normals. Several "
         "readers drop the normals of the whole mesh.",
         what_to_do="Switch normals on for all objects in the export. If no frame has any, choose smooth or faceted "
-        "after the import, and the same for all frames. The fix computes new normals for every frame.",
+        "shading after the import, the same for all frames. The fix computes new normals for every frame.",
     ),
     run=run,
     fixes=("recompute-normals",),

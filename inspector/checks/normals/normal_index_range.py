@@ -1,4 +1,4 @@
-"""Corners that name normals which don't exist."""
+"""Corners that name normals that don't exist."""
 
 from __future__ import annotations
 

@@ -30,7 +30,8 @@ TURNED_SHARE = Threshold(
 REVERSED_SHARE = Threshold(
     "reversed-share",
     0.002,
-    "Share of the surface with normals that point to the back above which it is a warning. Smoothed normals in sharp "
+    "Share of the surface with normals that point to the back above which the finding is a warning. Smoothed normals "
+    "in sharp "
     "folds of sound meshes reach 0.001; less than this is hardly visible (common practice, no source).",
     settable=True,
 )
@@ -78,10 +79,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="The winding of a face says that one side is its front, but the normals at two or more of its "
-        "corners say the other: one of them is wrong.",
+        what="The winding of a face says that one side is its front, but the normals at two or more of its corners "
+        "point to the other side: either the winding or the normals are wrong.",
         after_import="The surface is lit from the wrong side, has black patches, or has holes where back faces aren't "
-        "drawn. Renderers differ in which of the two they believe.",
+        "drawn. Renderers differ in which of the two they use.",
         what_to_do="Make the normals of these faces point outward in the scene, and look for objects mirrored by a "
         "negative scale; then export again. Where all normals are reversed, the fix reverses them back.",
     ),

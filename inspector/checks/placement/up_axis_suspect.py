@@ -21,7 +21,8 @@ from inspector.threshold import Threshold
 TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
-    "Share of their spread by which sampled vertices may miss the place where a quarter turn would bring them from "
+    "Share of their spread by which sampled vertices may miss the position to which a quarter turn would bring them "
+    "from "
     "another sequence of the same model, whose pose differs.",
     "of their spread",
 )

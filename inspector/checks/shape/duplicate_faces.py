@@ -12,7 +12,7 @@ from inspector.surface.connections import same_corners
 
 
 def _repeats(frame: Frame, _: Frame | None) -> Indices:
-    """The faces that repeat an earlier one."""
+    """The faces that repeat an earlier face."""
     return same_corners(frame.corners)[0]
 
 

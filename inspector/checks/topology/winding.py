@@ -51,7 +51,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Frames whose mesh is inside out, or has faces against their neighbours, where every frame has another mesh."""
+    """Frames whose mesh is inside out, or has faces that are reversed compared with their neighbours, where every frame
+    has a different mesh."""
     for kind, words, frames in (
         ("inside out", "the closed surface is inside out, unlike in the other frames", inside_out_frames(context)),
         (

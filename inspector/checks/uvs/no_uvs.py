@@ -54,7 +54,7 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
 
 
 def _texture_beside(context: CheckContext) -> bool:
-    """Whether an image or a material library is in the folder of the frames, or in a folder in it."""
+    """Whether an image or a material library is in the folder of the frames, or in one of its subfolders."""
     folder = context.series.sequence.folder.resolve()
     found = {path.parent for path in context.resolver.scope.ending_in({*ENDINGS, ".mtl"})}
     return any(folder in (parent, parent.parent) for parent in found)

@@ -25,7 +25,8 @@ from inspector.threshold import Threshold
 COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,
-    "Share of the whole surface above which it is a warning: caps and inner sides that were never meant to have a "
+    "Share of the whole surface above which the finding is a warning: caps and inner sides that were never meant to "
+    "have a "
     "texture come to a few hundredths (common practice, no source).",
     settable=True,
 )

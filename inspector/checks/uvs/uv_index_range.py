@@ -1,4 +1,4 @@
-"""Corners that name UVs which don't exist."""
+"""Corners that name UVs that don't exist."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Scene files, which hold a whole animation: their content in one line.
+"""Scene files, which hold a whole animation, and a description of their content in one line.
 
 Each is opened in a separate process: a damaged file can crash the library that reads it, and nothing that the library
 prints may reach the screen.
@@ -30,10 +30,11 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
     Args:
         path: The file.
-        opening: How it is opened; None: as its format does by default.
+        opening: How it is opened; None opens it as its format does by default.
 
     Raises:
-        MeshqcError: The file can't be read, with its name and the cause; or a library is missing, with what to install.
+        MeshqcError: The file can't be read (the message states its name and the cause), or a library is missing (the
+            message states what to install).
     """
     form = animations_by_ending().get(os.fsencode(path.suffix).lower())
     if form is None or form.scene is None:
@@ -46,7 +47,8 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
 
 def describe(path: Path) -> str:
-    """Frames and meshes of a scene file and what to do with it, or why it can't be read; safe on any screen."""
+    """Frames and meshes of a scene file and what to do with it, or the reason why it can't be read; safe to show on any
+    screen."""
     try:
         status = path.stat()
     except OSError as error:
@@ -68,7 +70,7 @@ def _described(path: Path, _: int, __: int) -> str:
 
 
 def main() -> None:
-    """The program of that process: write the content of the file as one line on stdout."""
+    """The program of the separate process: write the content of the file as one line on stdout."""
     path = Path(sys.argv[1])
     try:
         said = f"meshqc unpack writes its frames ({summary(open_animation(path))})"

@@ -24,8 +24,8 @@ from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders
 from inspector.sequence.discovery.numbering import NumberGrid, Numeral, are_subframes, grid_of, padding_of, split_number
 
 MOST_MISSING = 100_000
-"""Maximum number of frames that a sequence can miss: more than an hour at 24 fps. Further apart, numbers are dates or
-serial numbers."""
+"""Maximum number of frames that a sequence can miss: more than an hour at 24 fps. Numbers that are further apart are
+dates or serial numbers."""
 
 # A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
@@ -71,7 +71,7 @@ class FrameFile:
 
 @dataclass(frozen=True)
 class Sequence:
-    """Numbered files with the same stem in one folder, at least one.
+    """One or more numbered files with the same stem in one folder.
 
     Two sequences in a folder have the same stem if more than MOST_MISSING frames are between them.
 

@@ -38,7 +38,7 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
 
     Frames of a fluid change topology all the time, and a cut changes them in place. Parts differ from nearly every
     neighbour in topology and size, and in place or proportions as well (common practice, no source). Levels of detail
-    are one body in one place, with fewer vertices from file to file.
+    are one body at one position, with fewer vertices from file to file.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
@@ -70,7 +70,7 @@ def _are_levels(counts: Sequence[int]) -> bool:
 def _are_twins(boxes: Floats) -> Flags:
     """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirrored in a plane through the origin.
 
-    The boxes of a left and a right part are.
+    The boxes of a left and a right part are mirrored like that.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)

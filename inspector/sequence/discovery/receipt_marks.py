@@ -36,7 +36,8 @@ class ReceiptMarks:
         rate: Frames per second, as stated when the frames were written; None if not stated.
         left_out: Content of a scene file that some frames were written without: a description of it, whether its loss
             is visible, and the paths of those frames.
-        delivered: Whether there is a receipt of ours: numbered files beside it are frames, however much they differ.
+        delivered: Whether there is a receipt that meshqc wrote: numbered files beside it are frames, however much they
+            differ.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
@@ -46,7 +47,7 @@ class ReceiptMarks:
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
-    """The marks of the receipt in `folder`; empty if there is no receipt or it is not one of ours."""
+    """The marks of the receipt in `folder`; empty if there is no receipt or meshqc did not write it."""
     try:
         receipt = read_receipt(folder)
         scope = Scope(folder)
@@ -66,7 +67,7 @@ def read_marks(folder: Path) -> ReceiptMarks:
 
 
 _NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
-"""Errors that a receipt causes that someone else wrote or edited."""
+"""Errors that a receipt can cause if someone else wrote or edited it."""
 
 
 def _is_as_delivered(scope: Scope, path: Path, sha256: object) -> bool:

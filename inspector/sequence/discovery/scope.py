@@ -1,4 +1,4 @@
-"""The places that may be read: the user's folder and the folders that the user adds, and nothing else."""
+"""The folders that may be read: the user's folder and the folders that the user adds, and nothing else."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.names import Name
 from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
-"""Maximum number of folder entries that are listed when a file is searched by name alone: about a second on a local
+"""Maximum number of folder entries that are listed when a file is searched for by name alone: about a second on a local
 disk. A larger root is a texture library, and a file with a similar name may then not be found."""
 
 
@@ -72,7 +72,7 @@ class Scope:
     def names_outside(self, folder: Path, name: bytes) -> bool:
         """Whether the text of a name leads out of the roots (`..`, an absolute path).
 
-        Such a place is not even examined, so it is not known whether anything is there.
+        Such a path is not even examined, so it is not known whether it exists.
 
         Args:
             folder: The folder that the name is relative to.
@@ -90,7 +90,8 @@ class Scope:
         return self.names_outside(folder, name) or not self.contains(_joined(folder, name))
 
     def exact(self, folder: Path, name: bytes) -> Path | None:
-        """The regular file of a name if it is inside the roots, otherwise None. Links in its folder are resolved.
+        """The regular file to which a name leads if it is inside the roots, otherwise None. Links in its folder are
+        resolved.
 
         Args:
             folder: The folder that the name is relative to.

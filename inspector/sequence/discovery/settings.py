@@ -64,7 +64,8 @@ def fraction_of_json(given: object) -> Fraction:
     """A frame number or a rate from JSON: a number, or a fraction as text, such as 24000/1001.
 
     Raises:
-        ValueError: It is neither. Text such as `1e999999999`, which would take minutes to convert, is refused too.
+        ValueError: The value is neither. Text such as `1e999999999`, which would take minutes to convert, is refused
+            too.
         ZeroDivisionError: The denominator is 0.
     """
     if isinstance(given, str) and not _FRACTION.fullmatch(given):

@@ -72,7 +72,7 @@ class MaterialMaps:
         return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)
 
     def colours(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """The colour map of a material, (h, w, 3); None if there is none.
+        """The colour map of a material, (h, w, 3); None if it has no colour map.
 
         Args:
             facts: Facts of the frame.
@@ -84,7 +84,7 @@ class MaterialMaps:
         return None
 
     def normals(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """The normal map of a material, (h, w, 3); None if there is none.
+        """The normal map of a material, (h, w, 3); None if it has no normal map.
 
         Args:
             facts: Facts of the frame.

@@ -41,11 +41,12 @@ NORMAL_LEAN = Threshold(
 NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
-    "Mean of the two sideward components below which, with an outward one above `normal-lean`, an image that is named "
+    "Mean of the two sideward components below which, with an outward component above `normal-lean`, an image that is "
+    "named "
     "as a normal map counts as one, regardless of the length of its colours: strong compression takes the colour of "
     "fine, "
     "steep "
-    "relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet ones are like that.",
+    "relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet maps are like that.",
 )
 
 NORMAL_SHARE = Threshold(
@@ -231,7 +232,7 @@ class ImageCache:
         return self._bounded(_header(place, state), lambda: _decoded(place, state))
 
     def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
-        """Facts of the decoded image; of its header if that is damaged or the image is too large."""
+        """Facts of the decoded image; of its header if the image is damaged or too large."""
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]

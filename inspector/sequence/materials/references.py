@@ -38,8 +38,8 @@ class Status(enum.Enum):
     """How a reference was resolved.
 
     FOUND: as written, from the right folder. NEAR: inside the scope, but not as written. MISSING: not found in any
-    place to search. OUTSIDE: not found, and the path or a link leads out of the scope, where nothing is examined, so it
-    isn't known whether a file is there.
+    folder to search. OUTSIDE: not found, and the path or a link leads out of the scope, where nothing is examined, so
+    it isn't known whether a file is there.
     """
 
     FOUND = "found"
@@ -166,7 +166,7 @@ def resolve_map(
 
 
 def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope) -> Target:
-    """The tiles of a name with a token. The first is searched like any file, the others are beside it."""
+    """The tiles of a name with a token. The first tile is searched for like any file; the others are beside it."""
     before, after = token.string[: token.start()], token.string[token.end() :]
     inside, base = posixpath.split(_clean(before + _PLACE + after).relative)
     first = _TILES[token[0].lower()][0]
@@ -200,13 +200,13 @@ def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: byte
 
 
 def _pattern(name: bytes, start: int, token: bytes) -> re.Pattern[bytes]:
-    """Names of all tiles, made from the name of one whose number starts at a byte."""
+    """Names of all tiles, made from the name of one tile, in which the number starts at a given byte."""
     first, tile = _TILES[token.lower()]
     return re.compile(b"%b(%b)%b" % (re.escape(name[:start]), tile, re.escape(name[start + len(first) :])))
 
 
 def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
-    """Resolve any reference. It may be relative to any of `folders`, of which the first is the right one."""
+    """Resolve any reference. It may be relative to any of `folders`, of which the first is the correct folder."""
     if not raw or b"\0" in raw:
         return Target(Status.MISSING)
     written = _clean(raw)

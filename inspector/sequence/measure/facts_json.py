@@ -59,7 +59,7 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
 
 
 def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
-    """Read what facts_to_json wrote.
+    """Read facts that facts_to_json wrote.
 
     Args:
         document: The JSON document.

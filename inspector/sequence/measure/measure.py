@@ -47,8 +47,8 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
         frame: The frame.
         file: The file that it was read from.
         before: The frame of the previous file, for movement.
-        known: A frame measured earlier, usually that one. Results that depend only on arrays that both share are
-            copied.
+        known: A frame measured earlier, usually the previous frame. Results that depend only on arrays that both share
+            are copied.
     """
     moved = movement(frame, before)
     bare, first = _faces_without_uvs(frame)

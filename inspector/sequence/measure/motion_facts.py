@@ -44,7 +44,7 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Share of the farthest distance from which a vertex counts as moving alike. One that has the leaping vertex twice
+"""Share of the farthest distance from which a vertex counts as moving alike. A vertex that has the leaping vertex twice
 among its four neighbours gets half. In a strip of quads that leaps, the vertices inside get two thirds of what its ends
 get: at that share rounding would decide."""
 
@@ -184,7 +184,7 @@ class _Around:
         self.shares = 1.0 / np.maximum(np.bincount(vertex, minlength=count), 1)
 
     def less_mean(self, values: Floats) -> Floats:
-        """Values of vertices, (n,), less the mean of their neighbours'."""
+        """Values of vertices, (n,), minus the mean of their neighbours' values."""
         sums = np.bincount(self.vertex, values.take(self.neighbour), len(values))
         return np.asarray(values - self.shares * sums)
 
@@ -193,7 +193,7 @@ Beside = npt.NDArray[np.int32]
 
 
 def _against_mean(displacement: Floats, beside: Beside) -> Floats:
-    """Displacements along one axis minus the mean of the neighbours', (n,)."""
+    """Displacements along one axis minus the mean of the neighbours' displacements, (n,)."""
     around = displacement.take(beside[:, 0])
     for others in beside[:, 1:].T:
         around += displacement.take(others)

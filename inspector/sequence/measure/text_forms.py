@@ -24,8 +24,8 @@ FORM_BYTES = 1 << 12
 """Bytes at the start of each list in which a writer's form is searched: a hundred lines, a tenth of a millisecond."""
 
 FORM_NUMBERS = 30
-"""Numbers with equal decimals from which a writer is assumed to use a fixed count. One that drops trailing zeros writes
-a tenth of them shorter, so that 30 are equal by chance in one file of 25."""
+"""Numbers with equal decimals from which a writer is assumed to use a fixed count. A writer that drops trailing zeros
+shortens a tenth of them, so that 30 are equal by chance in one file of 25."""
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (

@@ -19,7 +19,8 @@ Span = tuple[int, int, int]
 """Sequence, and start:stop of frames in its files."""
 
 Urgent = Callable[[], Span | None]
-"""Gives the frames that the user looks at now, which take precedence over all others; None if there are none."""
+"""Gives the frames that the user looks at now, which take precedence over all others; None if there are no such
+frames."""
 
 
 def nobody_looks() -> None:

@@ -90,7 +90,7 @@ def measured(future: Any) -> Measured | None:
     """The facts of a task; None if the scheduler gave the task up (KilledWorker) or lost it.
 
     Raises:
-        MeshqcError: The worker runs another version, whose facts would be taken for ours and kept.
+        MeshqcError: The worker runs another version, whose facts would be taken for facts of this version and kept.
     """
     from distributed import KilledWorker
 

@@ -18,8 +18,8 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Frames of a long sequence read before the others, if somebody looks. Each costs another read (of the previous
-frame), so there are few; nine show whether the whole export is wrong or only its later part."""
+"""Frames of a long sequence that are read before the others, if a user is watching. Each costs another read (of the
+previous frame), so there are few; nine show whether the whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
 """Frames from which a sequence is long enough to read samples first: a shorter one is read quickly anyway."""
@@ -33,8 +33,8 @@ WORKER_BYTES = 120_000_000
 frame's bytes; two workers on frames of 2 million vertices would exceed the budget of 1.5 GB."""
 
 INLINE_BYTES = 60_000_000
-"""Bytes of all frames below which workers are not worth their start: it takes about 0.2 s, in which one process reads
-as much."""
+"""Bytes of all frames below which workers are not worth their start: starting them takes about 0.2 s, in which one
+process reads as much."""
 
 Arrival = tuple[int, int, FrameFacts]
 """Sequence, index in its files, facts."""
@@ -65,7 +65,8 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
 
 
 def may_start_processes() -> bool:
-    """Whether this process is the command `meshqc`. Each process would run a script again, or would fail to."""
+    """Whether this process is the command `meshqc`. If it is a script, each process would run it again, or fail to do
+    so."""
     spec = getattr(sys.modules.get("__main__"), "__spec__", None)
     return "inspector.__main__" in sys.modules or (spec is not None and spec.name == "inspector.__main__")
 
@@ -125,8 +126,8 @@ def collect(
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
     """The same frames, with a few of each long span separated from the rest.
 
-    These are the first, the last, and some evenly between. Within a second they show faults of the whole sequence,
-    which are the most common.
+    The few are the first frame, the last, and some at even distances between them. Within a second they show faults of
+    the whole sequence, which are the most common.
     """
     samples: list[Span] = []
     rest: list[Span] = []

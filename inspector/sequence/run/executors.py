@@ -22,7 +22,7 @@ from inspector.sequence.run.chunks import CHUNK_BYTES, Chunk
 from inspector.sequence.run.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
-"""Gives a worker its next chunk, given its last; None if nothing is left for it."""
+"""Gives a worker its next chunk, given its last chunk; None if no chunk is left for it."""
 
 Measured = tuple[FrameFacts, ...]
 _POLL = 0.05  # seconds between looks at `cancelled`: half of the 0.1 s within which a stop must work
@@ -228,10 +228,10 @@ class _Worker:
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | str | None:
-        """The message of the worker: its first word or facts; None if it died over its chunk.
+        """The message of the worker: its first word or facts; None if it died while measuring its chunk.
 
         Raises:
-            NoWorkers: It never started.
+            NoWorkers: The worker never started.
         """
         try:
             measured: Measured | str = self.pipe.recv()
@@ -319,8 +319,8 @@ class ProcessExecutor:
 def _start_forkserver() -> None:
     """Start the server while this process has other things to do.
 
-    Ctrl-C is blocked in it from the start: its imports would end in a traceback. A signal mask is inherited (POSIX,
-    fork and exec).
+    Ctrl-C is blocked in it from the start; otherwise its imports would end in a traceback. A signal mask is inherited
+    (POSIX, fork and exec).
     """
     resource_tracker.ensure_running()  # otherwise forkserver starts it, which removes the mask
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})

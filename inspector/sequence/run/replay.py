@@ -16,7 +16,7 @@ from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
 
 Progress = Callable[[int, int], None]
-"""Called after each frame with the number of frames done, and of all frames."""
+"""Called after each frame with the number of frames done and the number of all frames."""
 
 
 def quiet(done: int, total: int) -> None:

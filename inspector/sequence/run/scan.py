@@ -22,7 +22,7 @@ from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
 """Size up to which the next file is read while one is measured. Waiting for the reading thread takes as long as reading
-a small frame; of a large frame, memory holds no third one."""
+a small frame; of large frames, memory can't hold a third."""
 
 Cancel = Callable[[], bool]
 
@@ -69,7 +69,7 @@ class Measurer:
         return self._read(file, self._frame, after)
 
     def close(self) -> None:
-        """End the thread that reads files; further frames start another."""
+        """End the thread that reads files; the next frame starts a new thread."""
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:

@@ -19,7 +19,8 @@ STALL_SECONDS = 30.0
 no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""The same for the next files, while one is stalled: whether the rest of the folder can be read shows immediately."""
+"""The same limit for the next files while one file is stalled: whether the rest of the folder can be read shows
+immediately."""
 
 STALLED_FILES = 8
 """Files that may be stalled at the same time; each holds a thread. With more, the whole folder counts as stalled."""
@@ -41,7 +42,8 @@ class PatientReader:
         self._ahead: _Reading | None = None
 
     def expect(self, path: Path) -> None:
-        """Read a file already, if a file was read before: the next `read` of it waits only for what is left to do."""
+        """Begin to read a file early, if a file was read before: the next `read` of it waits only for the rest of the
+        work."""
         if self._thread is not None and self._ahead is None:
             self._ahead = _Reading(path)
             self._thread.requests.put(self._ahead)
@@ -84,7 +86,7 @@ class PatientReader:
         return reading.result()
 
     def close(self) -> None:
-        """End the reading thread; a further read starts another."""
+        """End the reading thread; the next read starts a new thread."""
         if self._thread is not None:
             self._thread.requests.put(None)
             self._thread = None
@@ -92,7 +94,7 @@ class PatientReader:
 
 
 class _Thread(threading.Thread):
-    """Does the readings that it is given, until it is given None.
+    """Carries out the readings that it is given, until it is given None.
 
     Starting a thread for each file would add a tenth to the time of a small frame.
     """
@@ -134,7 +136,7 @@ class _Reading:
         self._ended.put(None)
 
     def wait(self, seconds: float) -> bool:
-        """Wait at most that long for the end. Returns whether it ended."""
+        """Wait for the end of the reading, at most `seconds`. Returns whether it ended."""
         try:
             self._ended.get(timeout=seconds)
         except Empty:

@@ -20,7 +20,7 @@ WATCH_SECONDS = (1.0, 2.0)
 more per frame; listing 10,000 files costs 0.07 s."""
 
 Wait = Callable[[float], bool]
-"""Waits for that many seconds; False means stop watching."""
+"""Waits for the given number of seconds; returns False to stop watching."""
 
 
 @dataclass(frozen=True, slots=True)
