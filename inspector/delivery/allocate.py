@@ -72,7 +72,7 @@ class Task:
 
     @property
     def chosen(self) -> Frames | None:
-        """The frames that the user chose, without those on which the fix does harm; None if none were chosen."""
+        """The frames that the user chose, without those on which the fix does harm; None if no frames were chosen."""
         if self.choice.frames is None:
             return None
         return tuple(frame for frame in self.choice.frames if frame not in self.barred_frames)

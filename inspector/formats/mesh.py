@@ -102,8 +102,8 @@ class Part:
     Attributes:
         start: First face.
         stop: The face after the last face.
-        object: Name of the object; None if there is none.
-        material: Name of the material; None if there is none.
+        object: Name of the object; None if the faces have no object.
+        material: Name of the material; None if the faces have no material.
     """
 
     start: int

@@ -90,7 +90,8 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
 
 
 def colour_map_aspect(context: CheckContext) -> float | None:
-    """Width over height of the first colour map of the reference frame's materials, None if none can be read."""
+    """Width over height of the first colour map of the reference frame's materials, None if no colour map can be
+    read."""
     index = context.series.reference_index
     maps = () if index is None else context.materials(index).maps
     for use in maps:

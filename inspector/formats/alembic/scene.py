@@ -44,8 +44,8 @@ class Transform:
 
     Attributes:
         inherits: Whether the transforms of the objects above apply; None: they do.
-        operations: Codes of its operations; None if there are none.
-        channels: Their numbers; None if there are none.
+        operations: Codes of its operations; None if there are no operations.
+        channels: Numbers that the operations use; None if there are no such numbers.
     """
 
     def __init__(self, node: Object) -> None:

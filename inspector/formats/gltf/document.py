@@ -145,7 +145,7 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
     """Read a .glb or .gltf file.
 
     Returns:
-        The JSON document, and the binary chunk (b"" if there is none).
+        The JSON document, and the binary chunk (b"" if the file has no such chunk).
 
     Raises:
         UnreadableFrame: The file is damaged, has another version, or requires an extension that is not supported.

@@ -68,7 +68,7 @@ class Surface:
 
     Attributes:
         material: The material; None for the default material.
-        layout: UVs of the colour map or, if there is none, of the first map.
+        layout: UVs of the colour map or, without a colour map, of the first map.
         losses: The properties of the primitive's material that are not carried over.
     """
 
