@@ -27,7 +27,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.formats.alembic.mesh_out import ArchiveAnimationWriter
 from inspector.formats.animation import Take
 from inspector.formats.frame import Frame
-from inspector.formats.mesh import Mesh
+from inspector.formats.mesh import Mesh, Part
 from inspector.inspection.inspection import inspect_folder
 from inspector.names import Name
 from inspector.sequence.discovery.animations import open_animation
@@ -217,7 +217,7 @@ def test_a_scene_that_reads_back_otherwise_is_not_delivered(
 
     def forgetful(writer: ArchiveAnimationWriter, number: Fraction, mesh: Mesh) -> None:
         if lost == "materials":
-            add(writer, number, replace(mesh, parts=()))
+            add(writer, number, replace(mesh, parts=(Part(0, len(mesh.corners.sizes)),)))
         else:
             other = {"vt": {"uvs": mesh.uvs * 0}, "vn": {"normals": -mesh.normals}}[lost]
             add(writer, number, replace(mesh, **other))
