@@ -33,8 +33,7 @@ POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
     "How far off its path a vertex must be, in median steps of the surrounding frames. A frame that equals its "
-    "neighbour is "
-    "off by one step and is reported as frozen; less is lost in motion blur.",
+    "neighbour is off by one step and is reported as frozen; less is lost in motion blur.",
     "median steps",
 )
 POP_SPREADS = Threshold(
@@ -50,9 +49,8 @@ POP_SPREADS = Threshold(
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "Share of a pop by which each neighbouring frame may differ from half of the pop, the distance by which a pop "
-    "puts it off. A bounce or a "
-    "start puts only its own frame off; motion to and fro puts all frames off alike.",
+    "Share of a pop by which each neighbouring frame may differ from half of the pop, the distance by which a pop puts "
+    "it off. A bounce or a start puts only its own frame off; motion to and fro puts all frames off alike.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
@@ -77,9 +75,8 @@ SPIKE_DIAGONALS = Threshold(
 SPIKE_FACTOR = Threshold(
     "spike-factor",
     2.0,
-    "How much farther a spike must move than any vertex moves against its neighbours on the surrounding frames. A "
-    "turn or a bend "
-    "changes neighbours alike, and little from frame to frame (common practice, no source).",
+    "How much farther a spike must move than any vertex moves against its neighbours on the surrounding frames. A turn "
+    "or a bend changes neighbours alike, and little from frame to frame (common practice, no source).",
 )
 SPIKE_BEYOND = Threshold(
     "spike-beyond",

@@ -30,8 +30,7 @@ CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
     "Share of the surrounding poses that must be held equally long for the holds to be part of how the motion is "
-    "drawn: on twos or threes, "
-    "or changing between them (common practice, no source).",
+    "drawn: on twos or threes, or changing between them (common practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(

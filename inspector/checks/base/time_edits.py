@@ -30,8 +30,7 @@ PACE_TURN = Threshold(
     "pace-turn",
     2.0,
     "How much farther frames may be off a path at half speed than off a path with a sudden turn, which has more "
-    "freedom "
-    "to fit.",
+    "freedom to fit.",
     "of the squared distances",
 )
 DROPPED_AIM = Threshold(

@@ -22,8 +22,7 @@ TURN_MISS = Threshold(
     "turn-miss",
     0.1,
     "Share of their spread by which sampled vertices may miss the position to which a quarter turn would bring them "
-    "from the "
-    "previous frame. It allows for a step of the motion itself.",
+    "from the previous frame. It allows for a step of the motion itself.",
     "of their spread",
 )
 TURN_BETTER = Threshold(
@@ -36,9 +35,8 @@ TURN_BETTER = Threshold(
 MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
-    "Share of their spread by which sampled vertices may miss the position to which a reflection would bring them "
-    "from the "
-    "previous frame, or from the mean of its two neighbours. It allows for a step of the motion itself.",
+    "Share of their spread by which sampled vertices may miss the position to which a reflection would bring them from "
+    "the previous frame, or from the mean of its two neighbours. It allows for a step of the motion itself.",
     "of their spread",
 )
 MIRROR_BETTER = Threshold(

@@ -35,9 +35,7 @@ LOOP_AWAY = Threshold(
     2.5,
     "Ratio of the farthest distance from the first frame to the length of the seam and of every step, for a motion to "
     "count as coming round once: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice "
-    "the "
-    "radius "
-    "over a chord of 45 degrees.",
+    "the radius over a chord of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(

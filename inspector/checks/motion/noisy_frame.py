@@ -72,8 +72,7 @@ NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
     "How many times farther than the median vertex the farthest vertex may be off the surface around it. For a "
-    "thousand "
-    "normally distributed vertices it is 2.7 times as far; a few vertices that are off are farther.",
+    "thousand normally distributed vertices it is 2.7 times as far; a few vertices that are off are farther.",
 )
 
 

@@ -35,8 +35,7 @@ SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
     "Ratio by which a jump of the size may miss a factor between units and still be reported as that factor: one step "
-    "of the "
-    "motion itself changes the size as well (common practice, no source).",
+    "of the motion itself changes the size as well (common practice, no source).",
 )
 
 

@@ -31,8 +31,7 @@ REVERSED_SHARE = Threshold(
     "reversed-share",
     0.002,
     "Share of the surface with normals that point to the back above which the finding is a warning. Smoothed normals "
-    "in sharp "
-    "folds of sound meshes reach 0.001; less than this is hardly visible (common practice, no source).",
+    "in sharp folds of sound meshes reach 0.001; less than this is hardly visible (common practice, no source).",
     settable=True,
 )
 

@@ -22,8 +22,7 @@ TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
     "Share of their spread by which sampled vertices may miss the position to which a quarter turn would bring them "
-    "from "
-    "another sequence of the same model, whose pose differs.",
+    "from another sequence of the same model, whose pose differs.",
     "of their spread",
 )
 GROUND = Threshold(

@@ -112,9 +112,8 @@ CHECKS = (
         "Executable statements",
         {"executable-statement": Severity.WARNING},
         "`call` would include another file, `csh` would run a system command. This tool does neither.",
-        "The content of the included file is missing. A reader that obeys `csh` runs a command chosen by the author "
-        "of the "
-        "file.",
+        "The content of the included file is missing. A reader that obeys `csh` runs a command chosen by the author of "
+        "the file.",
         "Find out where the file comes from. Export everything into one file, without these lines.",
         fixes=("drop-executable",),
     ),

@@ -26,8 +26,7 @@ COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,
     "Share of the whole surface above which the finding is a warning: caps and inner sides that were never meant to "
-    "have a "
-    "texture come to a few hundredths (common practice, no source).",
+    "have a texture come to a few hundredths (common practice, no source).",
     settable=True,
 )
 

@@ -42,11 +42,9 @@ NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
     "Mean of the two sideward components below which, with an outward component above `normal-lean`, an image that is "
-    "named "
-    "as a normal map counts as one, regardless of the length of its colours: strong compression takes the colour of "
-    "fine, "
-    "steep "
-    "relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet maps are like that.",
+    "named as a normal map counts as one, regardless of the length of its colours: strong compression takes the colour "
+    "of fine, steep relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet maps are "
+    "like that.",
 )
 
 NORMAL_SHARE = Threshold(
