@@ -10,11 +10,11 @@ import pytest
 
 from inspector.checks.base.off_path import shaped, spread, stands_out
 from inspector.checks.motion.spike import stray_vertices
-from tests.helpers.broken.motion import TIP, UP, lifted
+from tests.helpers.broken.motion import DIAGONAL, TIP, UP, lifted
 from tests.helpers.meshes import ABSENT, Mesh, plain, torus, wing, with_faces
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
-from tests.helpers.surfaces import EVERY, NUMBERS, ring, sequence, with_face
+from tests.helpers.surfaces import EVERY, NUMBERS, Edit, ring, sequence, with_face
 
 
 @pytest.mark.parametrize("way", [0.5, 5.0, 500.0])
@@ -202,3 +202,48 @@ def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
     assert bool(shaped(off, np.linalg.norm(off, axis=2))[3, 0]) is found
+
+
+def sheared(size: float, shift: float = 0.0) -> Edit:
+    """Shear a ring along x by `size` diagonals, root mean square, and shift it along y by `shift` diagonals.
+
+    A vertex moves in proportion to its height z. Over the ring, z and x * z add up to 0: the shear neither moves nor
+    scales it, so moving and scaling it back leaves the whole shear.
+    """
+
+    def edit(mesh: Mesh) -> Mesh:
+        height = mesh.positions[:, 2] - mesh.positions[:, 2].mean()
+        off = np.outer(height / np.sqrt(np.square(height).mean()), [size, 0.0, 0.0]) + shift * UP
+        return mesh.edit(positions=mesh.positions + DIAGONAL * off)
+
+    return edit
+
+
+def fast(number: int) -> Mesh:
+    """The ring moves by more than 0.1 diagonals per frame: no vertex that is off by less than 0.15 (1.5 steps) pops."""
+    return ring(number).edit(positions=ring(number).positions + np.array([0.0, 0.0, 0.1 * DIAGONAL * number]))
+
+
+@pytest.mark.parametrize(
+    ("share", "of", "kind"),
+    [(0.09, ring, "whole"), (0.11, ring, "part"), (0.09, fast, "slip"), (0.11, fast, "surface")],
+)
+def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
+    """The ring is off by a twentieth of its diagonal, root mean square. The shear is this share of the squared
+    distances, and a shift across it is the rest."""
+    edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
+    inspection = look(tmp_path, sequence(of, {6: edit}))
+    assert heard(inspection) == [("pop", "warning", [6.0])]
+    assert finding_of(inspection, "pop").numbers["kind"] == kind
+
+
+@pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
+def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
+    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. All vertices are off by less
+    than 0.02 diagonals, beyond which they would pop by themselves."""
+    inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
+    assert heard(inspection) == [("pop", "warning", [6.0])] * found
+    if found:
+        numbers = finding_of(inspection, "pop").numbers
+        assert numbers["kind"] == "surface"
+        assert numbers["diagonals"] == pytest.approx(diagonals, rel=0.001)
