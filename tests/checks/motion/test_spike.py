@@ -1,0 +1,64 @@
+"""spike: the values from which a few vertices that leap are a spike, each just below and just above it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from inspector.sequence.measure.motion_facts import sampled
+from tests.helpers.broken.motion import lifted
+from tests.helpers.meshes import Mesh
+from tests.helpers.sequences import Files, heard, look
+from tests.helpers.surfaces import ring, sequence
+
+ACROSS = 12
+
+
+def fine(number: int) -> Mesh:
+    """A ring of 192 vertices: more than are sampled, few enough for 3 of them to be more than the share of a spike."""
+    return ring(number, 16, ACROSS)
+
+
+def apart(vertices: int) -> list[int]:
+    """Vertices of a ring with `ACROSS` vertices across that aren't sampled and have no neighbour in common: only the
+    surface around them shows that they leap."""
+    seen = set(sampled(vertices).tolist())
+    return [
+        at for at in range(vertices - 2 * ACROSS) if at not in seen and at // ACROSS % 3 == 0 and at % ACROSS % 3 == 0
+    ]
+
+
+def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
+    """What is said to be off its path, and on which frames; not that a face is bent by it."""
+    return [(check, numbers) for check, _, numbers in heard(look(folder, files)) if check in ("spike", "pop")]
+
+
+@pytest.mark.parametrize(("diagonals", "found"), [(0.099, False), (0.101, True)])
+def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
+    """A part may well move a little, wait, and move back. A leap of one frame counts from a tenth of that distance."""
+    leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
+    said = leaps(tmp_path / "run", sequence(fine, dict.fromkeys([5, 6, 7], leap)))
+    assert said == [("spike", [5.0, 6.0, 7.0])] * found
+    assert leaps(tmp_path / "frame", sequence(fine, {6: leap})) == [("spike", [6.0])]
+
+
+@pytest.mark.parametrize(("times", "found"), [(1.29, False), (1.31, True)])
+def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, found: bool, tmp_path: Path) -> None:
+    """On frame 4 another vertex moves away, and stays there. From two times as far (SPIKE_FACTOR), the leap would stand
+    out from that without coming straight back."""
+    one, other, *_ = apart(192)
+    moved = lifted([other], 0.2)
+    edits = dict.fromkeys(range(4, 13), moved) | {9: lambda mesh: lifted([one], 0.2 * times)(moved(mesh))}
+    assert leaps(tmp_path, sequence(fine, edits)) == [("spike", [9.0])] * found
+
+
+@pytest.mark.parametrize(
+    ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
+)
+def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
+    """Three in any mesh; of 888 vertices, 4.44 are the share that may leap as a spike."""
+    leap = lifted(apart(around * ACROSS)[:count], 0.5)
+    said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
+    assert said == [(check, [6.0])]
