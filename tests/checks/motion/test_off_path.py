@@ -89,11 +89,19 @@ def beside_ring(number: int, third: float = 1.0) -> Mesh:
     return with_face(around, [[4, 0, 0], [5, 0, 0], [4, third, 0]])
 
 
-@pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), (list(range(40)), 0)])
+@pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """Of 3,000 vertices three may be strays; forty are a part."""
+    """Of 3,000 vertices three may be strays, a thousandth; four are a part."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
+    assert len(stray_vertices(positions)[0]) == count
+
+
+@pytest.mark.parametrize(("times", "count"), [(9.5, 0), (10.5, 1)])
+def test_how_far_out_a_stray_is(times: float, count: int) -> None:
+    """Ten times as far from the middle as the vertex next to it, the tip of a fin: nearer, it may be a hair."""
+    positions = np.zeros((20, 3))
+    positions[3, 0], positions[8, 1] = 1.0, times
     assert len(stray_vertices(positions)[0]) == count
 
 

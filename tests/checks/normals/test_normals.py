@@ -77,6 +77,14 @@ def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None
     assert (found["note"].numbers["most"], found["note"].fixes) == (1, ())
 
 
+@pytest.mark.parametrize(("turned", "fixes"), [(17, ()), (19, ("flip-normals",))])
+def test_from_which_share_on_all_normals_count_as_reversed(turned: int, fixes: tuple[str, ...], tmp_path: Path) -> None:
+    """Of 20 faces, 85 % and 95 %, where the limit is 90 %: the fix would reverse three correct ones, or one."""
+    reversed_ = Quad(normals=(-1, -1, -1, -1))
+    inspection = look(tmp_path, quad_frames([reversed_] * turned + [Quad()] * (20 - turned)))
+    assert finding_of(inspection, "reversed-normals").fixes == fixes
+
+
 def test_rounding_to_two_decimals_is_no_other_length(tmp_path: Path) -> None:
     slant = np.round(np.array([[0.577, -0.577, 0.577]]), 2)
     assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
