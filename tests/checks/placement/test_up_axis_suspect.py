@@ -76,6 +76,19 @@ def test_of_three_sequences_the_odd_one(tmp_path: Path) -> None:
     assert [loud(one) for one in others] == [[], []]
 
 
+@pytest.mark.parametrize(("miss", "turned"), [(0.24, True), (0.26, False)])
+def test_how_far_the_pose_of_a_turned_twin_may_differ(miss: float, turned: bool, tmp_path: Path) -> None:
+    """A quarter of the spread: every point is off by the same share of it, every second one the other way along x, so
+    that the middle stays."""
+    points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])
+    off = miss * np.sqrt(np.square(points - points.mean(axis=0)).sum() / 4) * np.array([[1.0], [-1.0], [1.0], [-1.0]])
+    posed = points + off * [1.0, 0.0, 0.0]
+    files = frames({n: plain(points + 0.1 * n, [range(4)]) for n in NUMBERS}, stem="manta_a.")
+    files |= frames({n: laid_down(plain(posed + 0.1 * n, [range(4)])) for n in NUMBERS}, stem="manta_b.")
+    _, later = look_at_all(tmp_path, files).inspections
+    assert (("up-axis-suspect", "warning", EVERY) in heard(later)) is turned
+
+
 def test_what_stands_along_z(tmp_path: Path) -> None:
     said = heard(look(tmp_path / "y", sequence(frond)))
     assert "up-axis-suspect" not in {check for check, _, _ in said}

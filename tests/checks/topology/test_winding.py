@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.helpers.broken.topology import mirrored, wound_back
-from tests.helpers.meshes import Mesh, grid_faces, plain, sphere
+from tests.helpers.meshes import Mesh, grid_faces, plain, prism, sphere
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import Heard, finding_of, frames, heard, look, shot
 from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
@@ -91,3 +91,20 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
     balls |= {number: wound_back(balls[number], range(len(balls[number].faces))) for number in turned}
     said = [one for one in heard(look(tmp_path, frames(balls))) if one[0] == "winding"]
     assert said == [("winding", "error", [float(number) for number in turned])] * found
+
+
+@pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
+def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
+    """A thousandth of its area to the power 1.5, of which the rim of a thin prism over n sides is no part: twice
+    n/2 sin(2 pi/n) is the area of its two faces. Thinner, it may be a doubled sheet, which has no outside."""
+
+    def thin(number: int) -> Mesh:
+        mesh = prism(5 + number % 4)
+        face = 0.5 * (5 + number % 4) * np.sin(2 * np.pi / (5 + number % 4))
+        flat = mesh.positions * [1, 1, share * (2 * face) ** 1.5 / face]
+        return plain(flat, [[v for v, _, _ in one] for one in mesh.faces])
+
+    plates = {number: thin(number) for number in range(1, 21)}
+    plates[5] = wound_back(plates[5])
+    said = [one for one in heard(look(tmp_path, frames(plates))) if one[0] == "winding"]
+    assert said == [("winding", "error", [5.0])] * found

@@ -20,6 +20,12 @@ def test_an_island_slid(tmp_path: Path) -> None:
     assert finding_of(inspection, "uv-values").numbers["largest"] == pytest.approx(0.02, abs=1e-6)
 
 
+@pytest.mark.parametrize(("way", "found"), [(0.9e-4, False), (1.1e-4, True)])
+def test_from_which_difference_on_uvs_are_others(way: float, found: bool, tmp_path: Path) -> None:
+    """A ten-thousandth of the texture's width: half a pixel of a map of 4096 is 1.2e-4."""
+    assert heard(look(tmp_path, shot({5: slid(way)}))) == [("uv-values", "warning", [5.0])] * found
+
+
 def test_rounding_is_no_slide(tmp_path: Path) -> None:
     """Four decimals instead of six differ by 0.00005 at most: below half a pixel of a map of 4096."""
     assert limits.UV_DIFFERENCE.value > 0.5e-4
