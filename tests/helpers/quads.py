@@ -10,6 +10,12 @@ from tests.helpers.sequences import Files
 UNIT = ((0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9))
 
 
+def column(at: int, of: int) -> list[tuple[float, float]]:
+    """UVs in one of so many columns side by side: squares that cover each other in the texture take seconds to
+    compare."""
+    return [((at + u) / of, v) for u, v in UNIT]
+
+
 @dataclass(frozen=True)
 class Quad:
     """A square in a row of them, facing +z. normals: z of the normal at each corner."""

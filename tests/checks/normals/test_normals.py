@@ -10,7 +10,7 @@ import pytest
 from tests.helpers.broken.normals import unlit
 from tests.helpers.meshes import Mesh, torus, wing, with_faces
 from tests.helpers.one_thing import broken
-from tests.helpers.quads import Quad, quad_frames
+from tests.helpers.quads import Quad, column, quad_frames
 from tests.helpers.sequences import finding_of, frames, heard, look, shot
 from tests.helpers.surfaces import EVERY, NUMBERS, lit, sequence
 
@@ -80,8 +80,8 @@ def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None
 @pytest.mark.parametrize(("turned", "fixes"), [(17, ()), (19, ("flip-normals",))])
 def test_from_which_share_on_all_normals_count_as_reversed(turned: int, fixes: tuple[str, ...], tmp_path: Path) -> None:
     """Of 20 faces, 85 % and 95 %, where the limit is 90 %: the fix would reverse three correct ones, or one."""
-    reversed_ = Quad(normals=(-1, -1, -1, -1))
-    inspection = look(tmp_path, quad_frames([reversed_] * turned + [Quad()] * (20 - turned)))
+    quads = [Quad(uvs=column(at, 20), normals=(-1.0 if at < turned else 1.0,) * 4) for at in range(20)]
+    inspection = look(tmp_path, quad_frames(quads))
     assert finding_of(inspection, "reversed-normals").fixes == fixes
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.helpers.one_thing import broken
-from tests.helpers.quads import UNIT, Quad, quad_frames
+from tests.helpers.quads import Quad, column, quad_frames
 from tests.helpers.sequences import finding_of, heard, look, shot
 from tests.helpers.surfaces import EVERY
 from tests.helpers.uvs import all_laid, laid, moved, unpainted
@@ -73,8 +73,8 @@ def test_one_frame_is_told_of_as_other_uvs(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("moved_quads", "said"), [(22, False), (23, True)])
 def test_a_whole_layout_one_square_up(moved_quads: int, said: bool, tmp_path: Path) -> None:
     """88 % of the UVs, and 92 %: at a tenth in the unit square or more, the rest is a rim that sticks out."""
-    up = Quad(uvs=[(u, v + 1.0) for u, v in UNIT])
-    inspection = look(tmp_path, quad_frames([up] * moved_quads + [Quad()] * (25 - moved_quads)))
+    quads = [Quad(uvs=[(u, v + (at < moved_quads)) for u, v in column(at, 25)]) for at in range(25)]
+    inspection = look(tmp_path, quad_frames(quads))
     message = finding_of(inspection, "uv-outside").message
     assert ("of the UVs are one layout moved by whole squares (1 up)" in message) is said
     assert message.startswith("92.0%") is said
