@@ -95,12 +95,12 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
 
 @pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
 def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
-    """A thousandth of its area to the power 1.5, of which the rim of a thin prism over n sides is no part: twice
-    n/2 sin(2 pi/n) is the area of its two faces. Thinner, it may be a doubled sheet, which has no outside."""
+    """Its volume is more than a thousandth of its area to the power 1.5: a thinner one is a doubled sheet, whose volume
+    says nothing. A regular polygon of n sides has the area n/2 sin(2 pi/n); the rim hardly counts."""
 
     def thin(number: int) -> Mesh:
-        mesh = prism(5 + number % 4)
-        face = 0.5 * (5 + number % 4) * np.sin(2 * np.pi / (5 + number % 4))
+        sides = 5 + number % 4
+        mesh, face = prism(sides), 0.5 * sides * np.sin(2 * np.pi / sides)
         flat = mesh.positions * [1, 1, share * (2 * face) ** 1.5 / face]
         return plain(flat, [[v for v, _, _ in one] for one in mesh.faces])
 
