@@ -12,7 +12,7 @@ from inspector.checks.base.finding import Severity
 from tests.helpers.broken.motion import DIAGONAL, Edit, aside, drifting, scaled
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
+from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, move, shot
 
 LONG = range(1, 41)
 
@@ -80,10 +80,33 @@ def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
     assert "error" not in {severity for _, severity, _ in heard(look(tmp_path, long({20: part})))}
 
 
-@pytest.mark.parametrize(("factor", "found"), [(1.04, False), (1.07, True), (0.93, True), (0.97, False)])
+@pytest.mark.parametrize(("factor", "found"), [(1.048, False), (1.052, True), (1 / 1.052, True), (1 / 1.048, False)])
 def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -> None:
+    """The sampled pairs of vertices keep their distances while the wing flaps, so the frame is off by the factor."""
     said = [one for one in heard(look(tmp_path, long({20: scaled(factor)}))) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [20.0])] if found else [])
+
+
+def one_sided(share: float) -> Edit:
+    """1.12 times as large in the middle, on one side more and on the other less.
+
+    Sampled pairs of vertices lie along z, each in one of the five columns and as long as the others, so the quartiles
+    of their lengths are those of the three inner columns: `share` of the deviation is between the outer two of these.
+    """
+
+    def edit(mesh: Mesh) -> Mesh:
+        middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
+        larger = 1.12 ** (1.0 + share * (mesh.positions[:, :1] - middle[0]) / 2.0)
+        return mesh.edit(positions=middle + larger * (mesh.positions - middle))
+
+    return edit
+
+
+@pytest.mark.parametrize(("share", "found"), [(0.0, True), (0.29, True), (-0.29, True), (0.31, False), (-0.31, False)])
+def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_path: Path) -> None:
+    """Scaling changes all sizes alike: up to three tenths of the deviation may be between them."""
+    said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
+    assert ("size-jump" in said) == found
 
 
 def test_a_factor_between_units_is_named(tmp_path: Path) -> None:
@@ -99,6 +122,15 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
     inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), scaled(2.54, (0, 0, 0)))))
     assert heard(inspection) == [("size-jump", "warning", [20.0])]
     assert finding_of(inspection, "size-jump").numbers["kind"] == "break"
+
+
+@pytest.mark.parametrize(("factor", "found"), [(1.145, False), (1.155, True), (0.855, False), (0.845, True)])
+def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool, tmp_path: Path) -> None:
+    """The wing doesn't flap, and its size changes after most frames, so the median is the size before. A step by 0.15
+    of it, up or down, is the least that counts."""
+    files = move(lambda n: [0, 0, 0.15 * n], LONG, lambda n: scaled(factor if n >= 25 else 1.0)(wing(0)))
+    said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
+    assert said == ([("size-jump", "warning", [25.0])] if found else [])
 
 
 def test_small_slips_stay_below(tmp_path: Path) -> None:
