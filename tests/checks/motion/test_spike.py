@@ -62,3 +62,11 @@ def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_pa
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
     assert said == [(check, [6.0])]
+
+
+@pytest.mark.parametrize(("diagonals", "found"), [(0.0099, False), (0.0101, True)])
+def test_from_which_distance_a_leap_of_one_frame_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
+    """The ring only glides: nothing else tears, so any leap that comes straight back stands out and only its distance
+    decides. A leap of less than twice that distance doesn't pop, so the spike is found by the tear alone."""
+    leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
+    assert leaps(tmp_path, sequence(fine, {6: leap})) == [("spike", [6.0])] * found
