@@ -46,9 +46,8 @@ CHECK = Check(
     rationale=Rationale(
         what="A material names an image file that is not at the stated path.",
         after_import="The surface shows a flat colour, often black or white, instead of the image.",
-        what_to_do="If the image was found elsewhere, use the fix that corrects the path and copies the image. Name "
-        "other folders to search with --textures. Images are searched for by their file names: give an image that was "
-        "renamed its old name back.",
+        what_to_do="If it was found elsewhere, use the fix that copies it and corrects the path. Search other folders "
+        "with --textures. A renamed image isn't found.",
     ),
     run=run,
     fixes=("collect-textures", "replace-missing-maps"),
