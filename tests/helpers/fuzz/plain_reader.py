@@ -3,7 +3,7 @@
 Source: the OBJ format document ("Appendix B1", version 3.0): four lists each numbered from 1, negative numbers count
 back from the line, corners v, v/vt, v//vn, v/vt/vn, `\\` joins lines, a vt has 1 to 3 values and missing ones are 0.
 What the document doesn't say follows the tool's own reading of broken files: a number that is none is NaN, an index
-that is none or points nowhere is absent (-1), and a comment may stand behind data.
+that is none or points nowhere is absent (-1), a comment may follow data, and `VT 0 1` in capitals is a `vt`.
 """
 
 from __future__ import annotations
@@ -39,7 +39,8 @@ def read_plainly(data: bytes) -> PlainFrame:
     material: bytes | None = None
     for logical in _logical_lines(data.removeprefix(b"\xef\xbb\xbf")):
         line = logical.strip(b" \t\r")
-        keyword = _BLANKS.split(line)[0] if line else b""
+        words = _BLANKS.split(line)
+        keyword = words[0].lower() if len(words) > 1 else words[0]
         if keyword in lists:
             lists[keyword].append(_numbers(line, _MOST[keyword]))
         elif keyword in (b"f", b"fo"):
