@@ -178,7 +178,7 @@ def _drawn(
             shot = closeup(replace(fit, series=series))
         else:
             shot = wanted.view.shot(series, -fit.shot.camera.axes[2])
-        appearances = _dresses(fit, shot, arguments)
+        appearances = _appearances(fit, shot, arguments)
         _say_squeezed(fit, appearances, arguments)
         drawn = draw_frames(
             series, indices, shot, appearances, lambda done, of: stage("drawing", done, of), up=wanted.view.upright.name
@@ -211,7 +211,7 @@ def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Sta
         return None
 
 
-def _dresses(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOptions]) -> list[Appearance]:
+def _appearances(fit: SequenceFit | None, shot: Shot, arguments: Arguments[PictureOptions]) -> list[Appearance]:
     options = arguments.options
     longest = 2 * fineness(shot.width, shot.height) * max(shot.width, shot.height)
     normals = None if options.normal_map is None else read_picture(options.normal_map, longest)

@@ -193,7 +193,7 @@ class _Frames:
         self.counts: dict[str, _Counts] = {}
         self.damaged: dict[Fraction, str] = {}
         self.left_out: defaultdict[LeftOut, list[Fraction]] = defaultdict(list)
-        self._lacking: defaultdict[LeftOut, list[str]] = defaultdict(list)
+        self._files_without: defaultdict[LeftOut, list[str]] = defaultdict(list)
         self._empty: list[tuple[str, Fraction]] = []
         self._written: set[str] = set()
 
@@ -208,7 +208,7 @@ class _Frames:
                     raise Cancelled("stopped; finished files are kept. Run the same command to resume")
                 self._frame(name, take, number)
                 for one in self._animation.left_out:
-                    self._lacking[one].append(self._place(name, number))
+                    self._files_without[one].append(self._place(name, number))
                     if self.left_out[one][-1:] != [number]:
                         self.left_out[one].append(number)
                 self._animation.left_out.clear()
@@ -228,7 +228,7 @@ class _Frames:
         return [
             *({"what": one.what, "seen": one.seen, "frames": len(self._wanted.frames)} for one in self._wanted.notes),
             *(
-                {"what": one.what, "seen": one.seen, "frames": len(numbers), "files": self._lacking[one]}
+                {"what": one.what, "seen": one.seen, "frames": len(numbers), "files": self._files_without[one]}
                 for one, numbers in self.left_out.items()
             ),
         ]

@@ -62,6 +62,10 @@ class Corners:
         """The face to which each corner belongs, (c,) int64."""
         return np.repeat(np.arange(len(self.offsets) - 1), self.sizes)
 
+    def packed(self) -> tuple[Indices, SmallIndices]:
+        """Offsets and vertices, each in one contiguous piece of memory, which the native core requires."""
+        return np.ascontiguousarray(self.offsets), np.ascontiguousarray(self.v, np.int32)
+
     def faces_with(self, flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
         """The faces of which at least one corner has its flag set, in rising order. flags: (c,)."""
         # Counts before and after each face; numpy.unique of the corners' faces takes twenty times as long.

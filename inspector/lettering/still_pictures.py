@@ -80,7 +80,7 @@ def draw_frames(
     ground = blank(shot.width, shot.height)
     draw_ground(ground, shot.camera, _corners(motion_box(series)), "xyz".index(up))
     sign = axes_sign(shot.camera, shot.width, shot.height, up)
-    triangulator, coat_maker = Triangulator(), [_CoatMaker(appearance) for appearance in appearances]
+    triangulator, coat_makers = Triangulator(), [_CoatMaker(appearance) for appearance in appearances]
     last: Frame | None = None
     shape: Shape | None = None
     for index, frame in zip(indices, replay(series, indices, progress, cancelled), strict=True):
@@ -90,7 +90,7 @@ def draw_frames(
             shape = shape_of(frame, triangles)
         last = frame
         pictures = []
-        for one in coat_maker:
+        for one in coat_makers:
             coats = one.coats(series.facts[index], frame, shape)
             picture = draw_smooth(shot.camera, frame.positions, shape, coats, ground, with_wires=one.appearance.wires)
             sign.draw(picture)

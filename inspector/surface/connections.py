@@ -56,8 +56,7 @@ def connect(corners: Corners, vertices: int) -> Connections:
     """
     duplicates, reversed_duplicates = same_corners(corners)
     if _native.active:
-        offsets, v = np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v, np.int32)
-        return Connections(*_native.core.connect_faces(offsets, v, vertices), duplicates, reversed_duplicates)
+        return Connections(*_native.core.connect_faces(*corners.packed(), vertices), duplicates, reversed_duplicates)
     edges = edges_of(corners, corners.v)
     components = connected(len(corners.offsets) - 1, edges.links())
     used = np.zeros(vertices, bool)
@@ -97,8 +96,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
     """
     if _native.active:
         flags = np.empty(len(corners.offsets) - 1, np.uint8)
-        offsets, v = np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v, np.int32)
-        if _native.core.find_alike(offsets, v, flags) >= 0:
+        if _native.core.find_alike(*corners.packed(), flags) >= 0:
             some = np.flatnonzero(flags)
             duplicates, reversed_duplicates = _same_corners(corners.picked(some))
             return some[duplicates], some[reversed_duplicates]

@@ -27,8 +27,7 @@ def face_set(corners: Corners) -> bytes:
     other faces have the same sum with a probability of 1 in 2^64.
     """
     if _native.active:
-        offsets, v = np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v, np.int32)
-        return _native.core.hash_faces(offsets, v).to_bytes(8, "little")
+        return _native.core.hash_faces(*corners.packed()).to_bytes(8, "little")
     total = np.uint64(0)
     for start in range(0, len(corners.offsets) - 1, _CHUNK):
         offsets = corners.offsets[start : start + _CHUNK + 1]

@@ -27,19 +27,18 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
     They must be off by more than any vertex on the surrounding frames, and by far more than usual there.
     """
     series = context.series
-    frames = whole_surfaces(context)
-    off = {index: bump.displacement for index in frames if (bump := series.facts[index].bump) is not None}
+    off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}
     if series.reference_index is None or 2 * len(off) <= len(series.facts):
         return {}
     ways = np.full(len(series.facts), np.nan)
-    ways[list(off)] = np.linalg.norm(list(off.values()), axis=1)
+    ways[list(off)] = np.linalg.norm([bump.displacement for bump in off.values()], axis=1)
     smallest = SPIKE_DIAGONALS.value * float(series.diagonals[series.reference_index])
     found = {}
-    for index in off:
-        facts, bump = series.facts[index], series.facts[index].bump
-        few = bump is not None and bump.alike <= max(1.0, BUMP_SHARE.value * facts.vertices)
-        if bump is not None and few and ways[index] > max(smallest, usual_around(ways, index)):
-            found[index] = Pop(bump.vertex, float(ways[index]), bump.alike / facts.vertices)
+    for index, bump in off.items():
+        vertices = series.facts[index].vertices
+        few = bump.alike <= max(1.0, BUMP_SHARE.value * vertices)
+        if few and ways[index] > max(smallest, usual_around(ways, index)):
+            found[index] = Pop(bump.vertex, float(ways[index]), bump.alike / vertices)
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(ways)) else {}
 
 

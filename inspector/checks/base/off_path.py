@@ -40,8 +40,7 @@ POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
     "How far off its path a vertex must be, compared with the spread of that distance on the surrounding frames. The "
-    "spread "
-    "is 1.4826 times the median absolute deviation, which for normally distributed noise is its standard "
+    "spread is 1.4826 times the median absolute deviation, which for normally distributed noise is its standard "
     'deviation (Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation"): noise alone '
     "doesn't reach six spreads.",
     "spreads",

@@ -161,8 +161,11 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
     if len(odd) and not _came_by_itself(followed, int(odd[0]), np.flatnonzero(state == usual)):
         return tuple(frames[odd].tolist())
     single = np.flatnonzero(_single_reflections(followed)) + 1
-    others = np.delete(np.arange(len(frames)), single)
-    single = single[[not _is_posed(followed, index, others) for index in single.tolist()]]
+    if not len(single):
+        return ()
+    others = followed[np.delete(np.arange(len(frames)), single)]
+    step = _usual_step(others)
+    single = single[[not _is_posed(_misses_to(others, followed[index])[0], step) for index in single.tolist()]]
     return tuple(frames[single].tolist()) if len(single) <= most else ()
 
 
@@ -172,17 +175,31 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     Either a `usual` frame shows the same pose but for a rotation, as with a wing that beats from above to below; or a
     rotation leads to it from one of the nearest usual frames, as when one part is displaced.
     """
-    by_rotation, by_either = _misses(followed[usual], np.broadcast_to(followed[odd], followed[usual].shape))
+    by_rotation, by_either = _misses_to(followed[usual], followed[odd])
     nearest = np.argsort(np.abs(usual - odd), kind="stable")[:MIRROR_NEAR]
     reflected = by_rotation[nearest] > MIRROR_BETTER.value**2 * by_either[nearest]
-    return _is_posed(followed, odd, usual) or not reflected.all()
+    return _is_posed(by_rotation, _usual_step(followed[usual])) or not reflected.all()
 
 
-def _is_posed(followed: Floats, odd: int, usual: Indices) -> bool:
-    """Whether a `usual` frame shows the pose of a frame, but for a rotation."""
-    by_rotation, _ = _misses(followed[usual], np.broadcast_to(followed[odd], followed[usual].shape))
-    step = _usual_miss(followed[usual][:-1], followed[usual][1:])
+def _is_posed(by_rotation: Floats, step: float) -> bool:
+    """Whether one of the usual frames shows the pose of a frame, but for a rotation.
+
+    Args:
+        by_rotation: Squared miss of the best rotation from each usual frame to that frame, (m,).
+        step: Usual squared miss of the best rotation from one usual frame to the next.
+    """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
+
+
+def _usual_step(usual: Floats) -> float:
+    """The usual squared miss of the best rotation from one of these frames, (m, s, 3), to the next."""
+    before, after = usual[:-1], usual[1:]
+    return _usual_miss(_misses(before, after)[0], before, after)
+
+
+def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
+    """`_misses` from each of the usual frames, (m, s, 3), to the points of one frame, (s, 3)."""
+    return _misses(usual, np.broadcast_to(points, usual.shape))
 
 
 def reflections(places: Floats) -> Flags:
@@ -204,20 +221,24 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
     """Whether a reflection leads from points, (m, s, 3), to other points, where a rotation misses unusually far,
     (m,)."""
     by_rotation, by_either = _misses(before, after)
-    unusual = MIRROR_FACTOR.value**2 * _usual_miss(before, after)
+    unusual = MIRROR_FACTOR.value**2 * _usual_miss(by_rotation, before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
     better = by_rotation > MIRROR_BETTER.value**2 * by_either
     better &= by_rotation > max(MIRROR_FLAT.value**2, unusual)
     return np.asarray(fits & better)
 
 
-def _usual_miss(before: Floats, after: Floats) -> float:
-    """The median squared miss of rotations, over the steps between points, (m, s, 3), on which the points move.
+def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
+    """The median squared miss of rotations, over the steps on which the points move: motion on twos holds every second
+    frame.
 
-    A motion on twos holds every second frame.
+    Args:
+        by_rotation: Squared miss of the best rotation on each step, (m,).
+        before: The points before each step, (m, s, 3).
+        after: The points after it, (m, s, 3).
     """
     moved = (before != after).any(axis=(1, 2))
-    return float(np.median(_misses(before[moved], after[moved])[0])) if moved.any() else 0.0
+    return float(np.median(by_rotation[moved])) if moved.any() else 0.0
 
 
 def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:

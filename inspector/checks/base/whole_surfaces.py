@@ -42,6 +42,10 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 
 def whole_surfaces(context: CheckContext) -> list[int]:
     """Indices of the frames whose faces are as they should be, so that the shape of the surface means something."""
+    return context.once(_whole_surfaces)
+
+
+def _whole_surfaces(context: CheckContext) -> list[int]:
     odd = {
         *odd_edges(context, lambda facts: facts.boundary_edges),
         *odd_edges(context, lambda facts: facts.non_manifold_edges),

@@ -62,8 +62,7 @@ CHECK = Check(
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Some frames have a different header, different decimals or different line ends from the rest: another "
-        "program, "
-        "version, machine or setting wrote them.",
+        "program, version, machine or setting wrote them.",
         after_import="Often nothing. But the two exports may hold different states of the object, or one may be "
         "rounded.",
         what_to_do="Play the frames on both sides of the change. If the object changes there, export all frames again "

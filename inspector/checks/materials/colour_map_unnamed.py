@@ -32,8 +32,7 @@ CHECK = Check(
     rationale=Rationale(
         what="A material has no colour map, but an image beside its library could be it: the image has the name of "
         "the material, or that of another of its maps with a word for colour, and no map names it. Exports leave the "
-        "statement out when a "
-        "texture is connected in a way that they don't know.",
+        "statement out when a texture is connected in a way that they don't know.",
         after_import="The surface shows one plain colour and no texture.",
         what_to_do="Use the fix that names the image as the colour map, or assign it by hand after the import.",
     ),

@@ -65,8 +65,7 @@ CHECK = Check(
         what="The object is suddenly somewhere else, out of line with the motion around it.",
         after_import="The object flashes up at another position for a frame, or jumps and stays there.",
         what_to_do="Look at the frame. A single frame can be moved to the position of its neighbours. A jump that "
-        "stays may be "
-        "a cut, or two exports that were mixed.",
+        "stays may be a cut, or two exports that were mixed.",
     ),
     run=run,
     fixes=("align-outlier",),

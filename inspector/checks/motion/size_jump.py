@@ -135,9 +135,8 @@ CHECK = Check(
         what="The size of the object jumps from one frame to the next, out of line with the motion around it.",
         after_import="The object pops larger or smaller, for a frame or from there on.",
         what_to_do="Look at the frame. A single frame can be brought to the position and size of its neighbours. If "
-        "it is off "
-        "by a factor between units, it was exported in another unit: an error. A jump that stays means that two "
-        "exports were mixed: export again.",
+        "it is off by a factor between units, it was exported in another unit: an error. A jump that stays means "
+        "that two exports were mixed: export again.",
     ),
     run=run,
     fixes=("align-outlier",),

@@ -141,8 +141,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="The format doesn't state which axis points up. This object is turned by a right angle compared with "
-        "other "
-        "frames or sequences, or stands along z, as in scenes with z up.",
+        "other frames or sequences, or stands along z, as in scenes with z up.",
         after_import="The object lies on its back or its face; if it is turned on some frames only, it flips there.",
         what_to_do="Export all frames with one setting of the up axis. If all are turned, the fix turns them alike; "
         "state which axis is to point up.",

@@ -49,8 +49,7 @@ CHECK = Check(
     rationale=Rationale(
         what="Each face connects the same vertices as in the reference, but the faces are listed in a different order.",
         after_import="Anything that depends on the number of a face, such as a selection or colours per face, jumps "
-        "about. "
-        "If the whole mesh has one material, nothing shows.",
+        "about. If the whole mesh has one material, nothing shows.",
         what_to_do="Switch on the option of the export that keeps the order, and export these frames again. Or use the "
         "fix that lists the faces as in the reference.",
     ),

@@ -222,7 +222,7 @@ def _beside(corners: Corners, count: int) -> Beside:
         return _latest.beside
     if _native.active:
         beside = np.empty((count, 4), np.int32)
-        _native.core.find_neighbours(np.ascontiguousarray(corners.offsets), np.ascontiguousarray(corners.v), beside)
+        _native.core.find_neighbours(*corners.packed(), beside)
     else:
         start, end = corners.v, corners.v[next_corner(corners)]
         whole = (start != ABSENT) & (end != ABSENT)

@@ -143,8 +143,7 @@ def repeated_corners(frame: Frame) -> list[int]:
     """Faces that name a vertex twice; their surface is missing or folded."""
     if _native.active:
         flags = np.empty(frame.faces, np.uint8)
-        corners = frame.corners
-        count = _native.core.find_repeated(corners.offsets, corners.v, len(frame.positions), flags)
+        count = _native.core.find_repeated(*frame.corners.packed(), len(frame.positions), flags)
         return np.flatnonzero(flags).tolist() if count else []
     sizes, v = frame.corners.sizes, frame.corners.v
     found: list[int] = []
