@@ -184,13 +184,17 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
 
 
 def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
-    """Nor to a frame that was made from others: it is no correction of its neighbour."""
+    """Nor to a frame that was made from others, which is no correction of its neighbour, nor to the library and
+    the texture that were inside a frame, nor to a scene file of all frames."""
     files = [
         {"path": "manta.0002.obj", "before": [{"path": "manta.0001.obj"}]},
         {"path": "../secret.obj", "before": [{"path": "manta.0002.obj"}]},
         {"path": "/etc/hostname", "before": [{"path": "manta.0003.obj"}]},
         {"path": "invented.obj", "before": []},
         {"path": "manta.0004.obj", "before": [{"path": "manta.0001.obj"}], "invented": "blended"},
+        {"path": "manta.mtl", "before": [{"path": "manta.0001.obj"}]},
+        {"path": "manta.png", "before": [{"path": "manta.0001.obj"}]},
+        {"path": "manta.usda", "before": [{"path": "manta.0001.obj"}]},
     ]
     (tmp_path / RECEIPT_NAME).write_text(json.dumps({"files": files}))
     assert corrected_files(tmp_path) == {"manta.0001.obj": tmp_path / "manta.0002.obj"}

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from inspector.formats.registry import by_ending
 from inspector.names import safe
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.scope import Scope
@@ -100,23 +102,28 @@ def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tu
 
 
 def corrected_files(folder: Path) -> Mapping[str, Path]:
-    """The files that a delivery made from source files, by the receipt in `folder`.
+    """The frames that a delivery made from source files, by the receipt in `folder`.
 
     Returns:
-        Path of the delivered file, by the source file's path relative to its root, with forward slashes. Empty if there
-        is no receipt; a path that leads outside the folder is left out.
+        Path of the delivered frame, by the source file's path relative to its root, with forward slashes. Empty if
+        there is no receipt; a path that leads outside the folder is left out.
     """
     try:
         pairs = [
             (str(before["path"]), str(file["path"]))
             for file in _files(folder)
-            if not file.get("invented")  # made from its neighbours, which have files of their own
+            if _ends_as_a_frame(str(file["path"]))  # one with its materials inside becomes a frame and a library
+            and not file.get("invented")  # made from its neighbours, which have files of their own
             for before in file["before"][:1]
         ]
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return {}
     scope = Scope(folder)
     return {source: folder / path for source, path in pairs if scope.contains(folder / path)}
+
+
+def _ends_as_a_frame(path: str) -> bool:
+    return os.fsencode(Path(path).suffix.lower()) in by_ending()
 
 
 def _files(folder: Path) -> Any:
