@@ -1,10 +1,10 @@
 """Build the native core under AddressSanitizer and UndefinedBehaviorSanitizer, and fuzz it there. By hand.
 
-    python -m tests.native.sanitize [--cases 1000000] [--checked 20000] [--frames 5000] [--seed N]
+    python -m tests.native.sanitize [--cases 1000000] [--checked 20000] [--frames 5000] [--scenes 1000] [--seed N]
 
 Needs gcc or clang with both sanitizers. The first read or write outside a buffer, overflow of a signed number or
 misaligned access ends the run with a report and exit code 1. Mutated buffers come first, then cases whose results are
-compared with plain Python, then whole frames.
+compared with plain Python, then whole frames, then whole sequences through everything that looks at them.
 """
 
 from __future__ import annotations
@@ -47,6 +47,8 @@ def fuzz(module: Path, options: argparse.Namespace) -> None:
     sys.modules[name] = loaded
     from inspector import _native
     from tests.helpers.fuzz import cases as frames
+    from tests.helpers.fuzz import scenes
+    from tests.helpers.fuzz.by_hand import run_cases
     from tests.helpers.native import fuzz as native
 
     assert _native.active
@@ -55,7 +57,10 @@ def fuzz(module: Path, options: argparse.Namespace) -> None:
     lines = native.run_cases(options.checked, options.seed)
     print(f"{options.checked:,} cases held against plain Python, {lines:,} lines read", flush=True)
     read = frames.run_cases(options.frames, options.seed)
-    print(f"{options.frames:,} frames held, {read:,} of them read")
+    print(f"{options.frames:,} frames held, {read:,} of them read", flush=True)
+    failed, _ = run_cases(scenes.run_case, 0, options.scenes, options.seed)
+    assert not failed
+    print(f"{options.scenes:,} scenes held")
 
 
 def main() -> None:
@@ -63,6 +68,7 @@ def main() -> None:
     parser.add_argument("--cases", type=int, default=1_000_000)
     parser.add_argument("--checked", type=int, default=20_000)
     parser.add_argument("--frames", type=int, default=5_000)
+    parser.add_argument("--scenes", type=int, default=1_000)
     parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**9))
     parser.add_argument("--compiler", default="gcc")
     options = parser.parse_args()
@@ -83,7 +89,7 @@ def main() -> None:
             "PYTHONMALLOC": "malloc",  # each object in memory of its own, watched by the sanitizer
             "ASAN_OPTIONS": "detect_leaks=0",  # Python keeps memory until it ends
         }
-        counts = ("cases", "checked", "frames", "seed")
+        counts = ("cases", "checked", "frames", "scenes", "seed")
         arguments = [word for name in counts for word in (f"--{name}", str(getattr(options, name)))]
         run = subprocess.run([sys.executable, "-m", "tests.native.sanitize", *arguments], env=environment, check=False)
         sys.exit(run.returncode)
