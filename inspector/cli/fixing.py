@@ -80,7 +80,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
 
 
 def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
-    """Report a file of UVs that was given and that no fix of the plan reads or refused."""
+    """Report a file of UVs that was given, but that no fix of the plan reads or has refused."""
     considered = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
     if arguments.settings.uvs_from is None or considered & _DONOR_FIXES:
         return

@@ -43,7 +43,7 @@ class Line:
 
     Attributes:
         text: The line.
-        heading: The heading that it is under; of a heading, its own text.
+        heading: The heading that it is under; for a heading, its own text.
         made: Whether it belongs to a table made from the registries.
     """
 

@@ -40,7 +40,7 @@ class VerdictOptions(ReportOptions):
 
     Attributes:
         format: Id of a report format.
-        fail_on: The severity from which the exit code is 1, or "never".
+        fail_on: The lowest severity for which the exit code is 1, or "never".
     """
 
     format: str
@@ -62,8 +62,8 @@ class TextureOptions(JudgedOptions):
         material: Name of a material.
         sequence: Name of a sequence.
         stretch: Factor by which letters may grow or shrink, above 1.
-        lettering_box: left, bottom, right and top, UV.
-        caption: captions, each on one line.
+        lettering_box: Left, bottom, right and top, UV.
+        caption: Captions, each on one line.
     """
 
     side: str | tuple[float, float, float] | None
@@ -117,7 +117,7 @@ def measuring(options: Group) -> Group:
 
 
 def verdict(options: Group) -> None:
-    """The format of the verdict, and the severity from which the exit code is 1."""
+    """The format of the verdict, and the lowest severity for which the exit code is 1."""
     options.add(
         "--format",
         choices=tuple(all_formats()),
@@ -137,7 +137,7 @@ def report(options: Group) -> None:
 
 
 def fail_on(options: Group) -> None:
-    """The severity from which the exit code is 1."""
+    """The lowest severity for which the exit code is 1."""
     options.add(
         "--fail-on",
         choices=("error", "warning", "note", "never"),

@@ -32,8 +32,9 @@ from inspector.sequence.discovery.settings import Settings, frame_json, frame_te
 from inspector.units import METRES
 
 _LARGE = 50.0
-"""Scene units: a single object that is longer is likelier to be in centimetres than in metres. A whale is 30 m long, a
-fully grown kelp 45 m (common practice, no source)."""
+"""Longest side, scene units, above which a single object is likelier to be in centimetres than in metres. A whale is 30
+m long, a fully grown kelp 45 m (common practice, no source).
+"""
 _RATE_SOURCES = {
     "file": "as the file states",
     "samples": "from the times of the samples",

@@ -124,7 +124,7 @@ def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> 
         plan: The plan.
         after: The inspection of the corrected folder.
         complete: The plan of which this plan is a part. The frames that its steps touch also count as touched here, so
-            that harm isn't excused because a step that doesn't do it is missing.
+            that harm on them counts even if this plan is without the step that touches them.
     """
     found = []
     for one, other in zip(plan.sequences, (complete or plan).sequences, strict=True):

@@ -1,5 +1,4 @@
-"""The content of its source that a delivery will not have: reported before anything is written, and again in its
-notes."""
+"""The content of the source that a delivery won't have: reported before anything is written, and in its notes."""
 
 from __future__ import annotations
 

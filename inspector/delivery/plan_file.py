@@ -101,7 +101,7 @@ _PLANS_READ = 50
 """Maximum number of JSON files that are read; a folder with more of them holds something else."""
 
 _PLAN_BYTES = 10_000_000
-"""A plan that lists every frame of a long sequence takes a tenth of this."""
+"""Maximum size of a plan file, bytes. A plan that lists every frame of a long sequence takes a tenth of that."""
 
 
 def _plan_in(path: Path) -> SavedPlan | None:

@@ -22,7 +22,7 @@ from inspector.names import counted, safe
 _INVENTED_SHARE = 10
 """One frame in this many may be invented without a statement, rounded up: one in any short sequence."""
 _INVENTED_IN_A_ROW = 3
-"""Frames in a row; at 24 fps an eighth of a second."""
+"""Maximum number of invented frames in a row: an eighth of a second at 24 fps."""
 
 _Barred = Mapping[str, tuple[Refused, ...]]
 """The steps left out of each sequence's plan, by its key, because a trial showed that they do harm."""

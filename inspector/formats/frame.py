@@ -128,7 +128,7 @@ class Frame:
         positions: (n, 3) float64, scene units, NaN where the file has a bad number.
         uvs: (m, 2 or 3) float64.
         normals: (k, 3) float64.
-        corners: The faces, as indices into these three.
+        corners: The faces, as indices into these three arrays.
         runs: Consecutive faces of one block, with their material, group and object.
         libraries: The lines that name material libraries.
         problems: The problems that the reader noticed.

@@ -297,7 +297,7 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""Normals whose length is this close to 1 stay as they are: rounding to four decimals causes as much."""
+"""Difference from length 1 up to which normals stay as they are: rounding to four decimals causes as much."""
 
 
 def unit_normals(normals: Numbers) -> Numbers:

@@ -60,8 +60,7 @@ class Arrivals:
         self._reported: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: FolderState) -> list[Arrival]:
-        """The frames about which this look at the folder has news: frames that arrived, and earlier frames with further
-        findings."""
+        """The news from one look at the folder: frames that arrived, and earlier frames with further findings."""
         if not look.arrived:
             return []
         arrived = {facts.file.path for facts in look.arrived}

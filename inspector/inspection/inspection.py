@@ -229,7 +229,7 @@ def check_folder(
 
     Args:
         discovery: The sequences and other files found in the folder.
-        measured: Its sequences with the facts of their frames.
+        measured: The folder's sequences, each with the facts of its frames.
         settings: The user's statements about the folder.
         contents: The source of file contents; None for the disk.
 

@@ -14,14 +14,17 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
 
 MAP_SQUEEZE = 1.1
-"""Ratio of a map's aspect to the required one from which the map counts as squeezed: from about a tenth on, a circle is
-visibly not round (common practice, no source)."""
+"""Ratio of a map's aspect to the required aspect above which the map counts as squeezed: squeezed by a tenth, a circle
+is visibly not round (common practice, no source).
+"""
 
 _MAP_TOO_SMALL = 1.5
 """Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""Factor along a line by which a map may be finer than needed; at that factor, it takes sixteen times the memory."""
+"""Factor along each side by which a map may be finer than needed. At that factor, the map takes sixteen times the
+memory.
+"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,10 +36,10 @@ from inspector.surface.locate import locate
 from inspector.surface.triangles import triangulate
 
 _TRIED = 8
-"""The largest safe rectangles, of which the first visible one is taken."""
+"""Number of safe rectangles that are tried, the largest first, until one is visible."""
 
 _JUDGED = 24
-"""The frames, spread evenly, by which materials are compared where lettering is on none in the reference frame."""
+"""Number of frames, spread evenly, in which materials are compared if none shows lettering in the reference frame."""
 
 Stage = Callable[[str, int, int], None]
 """Called after each frame with what is being done, how many frames are done, and the total."""

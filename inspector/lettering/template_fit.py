@@ -26,15 +26,16 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture was halved three
-times (common practice, no source)."""
+"""Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture has been halved
+three times (common practice, no source).
+"""
 
 _LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
 _ARROW_SHARE = 0.5
 """Length of an arrow over the shorter side of the space it has."""
 
 _ROOM_SHARE = 0.2
-"""Breadth of that space over the island's, below which an arrow would be too small to be seen."""
+"""Breadth of the space for an arrow over that of the island, below which the arrow would be too small to be seen."""
 
 
 def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int] | None = None) -> Template:

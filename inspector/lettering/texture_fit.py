@@ -25,11 +25,12 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
 
 _ISLAND_SHARE = 0.01
-"""Share of a material's area in the texture from which a UV island is reported by itself; nobody puts lettering on a
-smaller island."""
+"""Share of a material's area in the texture above which a UV island is reported by itself; nobody puts lettering on a
+smaller island.
+"""
 
 _ISLANDS_KEPT = 16
-"""The largest UV islands of a material that are reported by themselves."""
+"""Maximum number of UV islands of a material that are reported by themselves, the largest first."""
 
 _LOOKS_AWAY = 0.05
 """Share of a surface's area that must remain after opposite directions cancel out for it to face one side. For a closed
@@ -95,8 +96,8 @@ class RegionFit:
     def pixels(self, density: float) -> tuple[int, int]:
         """Width and height of a texture with `density` pixels per scene unit on half of the surface in every frame.
 
-        It is half of the surface and not nearly all, because a few faces that are squeezed into a corner of the texture
-        would need any size.
+        The limit is half of the surface rather than nearly all of it, because a few faces that are squeezed into a
+        corner of the texture would need any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))

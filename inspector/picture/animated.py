@@ -110,7 +110,7 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
     ".gif": animated_gif,
     ".webp": animated_webp,
 }
-"""By the ending of their file."""
+"""The functions that make animations, by the ending of the file."""
 
 
 def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:

@@ -11,14 +11,17 @@ LARGE_RATIO, SMALL_RATIO = 3.0, 4.5
 """Minimum contrast of large and of other text (WCAG 2.x, success criterion 1.4.3)."""
 
 LARGE_EM, LARGE_BOLD_EM = 24.0, 18.66
-"""Pixels of the em from which text, and bold text, is large: 18 and 14 points of 4/3 pixels (WCAG 2.x, "large
-scale")."""
+"""Pixels of the em at which text, and bold text, counts as large: 18 and 14 points of 4/3 pixels (WCAG 2.x, "large
+scale").
+"""
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Shares of linear red, green and blue in relative luminance."""
 _SHOWN = np.arange(256) / 255.0
 LINEAR = np.where(_SHOWN <= 0.04045, _SHOWN / 12.92, ((_SHOWN + 0.055) / 1.055) ** 2.4)
-"""IEC 61966-2-1 (sRGB). WCAG 2.0 has 0.03928 for the bend; no 8-bit value is between the two."""
+"""Linear value of each 8-bit value (IEC 61966-2-1, sRGB). WCAG 2.0 has 0.03928 for the bend; no 8-bit value is between
+the two.
+"""
 
 
 def luminance(colours: npt.NDArray[np.uint8]) -> Floats:

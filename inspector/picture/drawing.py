@@ -32,7 +32,7 @@ _ROWS = 64
 """Rows of a picture that are textured at a time."""
 
 _POINT = 400
-"""Height of a picture in pixels from which points are larger than one pixel."""
+"""Height of a picture in pixels above which points are larger than one pixel."""
 
 
 @dataclass(frozen=True, eq=False)

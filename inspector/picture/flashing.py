@@ -103,8 +103,9 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """Opposing changes of a value in each of several cells that are at least `step` large, with at least one of both
-    states counting."""
+    """Opposing changes of a value by at least `step`, in each of several cells; at least one of the two states must
+    count.
+    """
 
     def __init__(self, step: float) -> None:
         self._step = step

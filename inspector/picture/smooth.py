@@ -37,7 +37,7 @@ _FARTHEST = 1e9
 
 @dataclass(frozen=True, eq=False)
 class Textures:
-    """Textures in all sizes, each half of the size before.
+    """Textures in all sizes, each half the size of the one before.
 
     Attributes:
         data: (bytes,) uint8, rows of red, green and blue.

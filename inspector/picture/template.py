@@ -26,7 +26,7 @@ MARK: Colour = (150, 40, 60)
 ARROW: Colour = (20, 20, 22)
 
 LAYERS = ("bleed", "surface", "edges", "outlines", "safe", "margin", "marks", "arrows", "title")
-"""From the bottom to the top."""
+"""The layers, from the bottom to the top."""
 
 BLEED_STRIPES = 8
 """Distance from stripe to stripe in the bleed, in line widths."""

@@ -11,7 +11,7 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Share of the depth by which a line may be behind its own surface: rounding, far thinner than any wall."""
+"""Share of the depth by which a line may be behind its own surface because of rounding; any wall is far thicker."""
 
 
 def wires(
@@ -147,7 +147,7 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 
 
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
-    """The shares of its length from and to which each line is in the picture (after Liang and Barsky 1984).
+    """The shares of its length at which each line enters and leaves the picture (after Liang and Barsky 1984).
 
     The first share is greater than the second if no part of the line is in it.
     """

@@ -108,7 +108,7 @@ def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """The sizes at and beyond which a frame can be a jump: the usual size over and times the threshold."""
+    """The sizes at which a jump begins: the usual size divided by the threshold, and multiplied by it."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
@@ -116,7 +116,7 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """The least distance of the centre between two frames that can be a jump."""
+    """The smallest displacement of the centre between two frames that can count as a jump."""
     series = view.series
     if series is None or series.reference_index is None:
         return ()

@@ -23,14 +23,14 @@ NOTHING = -1
 """In `worst`: no finding on this row."""
 
 SHARED_SHARE = 0.9
-"""Share of the frames from which a finding does not single out any of them; below it, one in ten is an exception."""
+"""Share of the frames at which a finding no longer singles out any of them; below that, one in ten is an exception."""
 
 FEWEST_SHARING = 4
-"""Number of frames from which findings of nearly all frames can be separated from those of a single frame."""
+"""Minimum number of frames for which findings of nearly all frames are distinguished from those of a single frame."""
 
 
 Place = tuple[Fraction, int]
-"""A frame number, and which of the rows that have it."""
+"""A frame number, and the position among the rows that have it."""
 
 
 def unread(file: FrameFile) -> FrameFacts:

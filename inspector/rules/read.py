@@ -19,7 +19,7 @@ from inspector.safe_open import open_place
 from inspector.units import METRES
 
 RULES_BYTES = 65_536
-"""Largest size of a rules file: a hundred rules with their reasons take a tenth of it."""
+"""Maximum size of a rules file, bytes. A hundred rules with their reasons take a tenth of that."""
 
 SEVERITIES = ("off", "error", "warning", "note")
 
@@ -60,8 +60,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
 
 
 _MOST_DOTS = 200
-"""Maximum number of dots in a key of a file that is accepted. A rule has three; the parser's time grows with the square
-of their number."""
+"""Maximum number of dots in a key. A rule has three; the parser's time grows with the square of their number."""
 
 _MOST_TRIES = 20
 """Lines that are searched for a key before a message is given without the line: each try parses the text before it."""

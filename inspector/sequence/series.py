@@ -142,10 +142,10 @@ class Series:
     def samples(self) -> Floats:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only.
 
-        NaN in frames that are not usable or have different faces from the reference. Where most frames are such, each
-        export may have triangulated the mesh again, and the positions show whether vertices keep their numbers. A frame
-        is compared with the nearest in which they do; where they do in most, the others are compared once more, and
-        then a pose may be out of its place.
+        NaN in frames that are not usable or have different faces from the reference. If that is most frames, each
+        export may have triangulated the mesh again, and the positions show whether vertices keep their numbers: each
+        frame is compared with the latest frame that is already followed. If vertices keep their numbers in most frames,
+        the remaining frames are compared once more, less strictly, so that a pose in the wrong order is followed too.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):
@@ -157,7 +157,7 @@ class Series:
         return followed
 
     def _follow(self, followed: Floats, most: float) -> None:
-        """Add to `followed`, (n, s, 3), frames whose vertices have the same numbers as in the followed frame beside.
+        """Add to `followed`, (n, s, 3), frames whose vertices have the same numbers as in the nearest followed frame.
 
         Args:
             followed: Positions, NaN in frames that aren't followed yet.
@@ -225,7 +225,8 @@ def _most_known(followed: Floats) -> bool:
 
 
 def numbering_change(before: Floats, after: Floats) -> float:
-    """How much the distances of points, (s, 3), from each other change, compared with how much if they are renumbered.
+    """How much the distances between points, (s, 3), change, compared with how much they would if the points were
+    renumbered.
 
     Moving, turning, mirroring or scaling the whole doesn't change them.
 
@@ -234,7 +235,7 @@ def numbering_change(before: Floats, after: Floats) -> float:
         after: The points on another.
 
     Returns:
-        About 0 if they are the same points in the same order, about 1 if not; NaN if that can't be told.
+        About 0 if they are the same points in the same order, about 1 if not; NaN if that is unknown.
     """
     ours, theirs, renumbered = (_distances(points) for points in (before, after, np.roll(after, len(after) // 2, 0)))
     with np.errstate(invalid="ignore", over="ignore"):
@@ -243,7 +244,7 @@ def numbering_change(before: Floats, after: Floats) -> float:
 
 
 def _distances(points: Floats) -> Floats:
-    """Distances between all points, (s, 3), in medians of them, (s, s)."""
+    """Distances between all points, (s, 3), divided by their median, (s, s)."""
     with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
         away = np.linalg.norm(points[:, None] - points, axis=-1)
         return np.asarray(away / np.median(away))

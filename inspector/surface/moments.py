@@ -1,6 +1,6 @@
 """The distribution of a surface's area: its centre and the spread about it, regardless of how the surface is divided.
 
-They follow an object from frame to frame whose vertices can't be followed because it has other faces in each.
+With them, an object can be followed even if its vertices can't, because its faces differ from frame to frame.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ Moments = tuple[float, float, float, float, float, float, float, float, float]
 
 _ROWS, _COLUMNS = np.triu_indices(3)
 _FACES_AT_ONCE = 1 << 13
-"""Their corners fit into a core's own cache."""
+"""Faces measured together: their corners fit into a core's own cache."""
 
 
 @np.errstate(over="ignore", invalid="ignore")

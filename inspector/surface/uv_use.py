@@ -12,7 +12,7 @@ from inspector.surface.coverage import CellGrid, affordable, covered
 from inspector.surface.uv_layout import UV_TILES
 
 USE_CELLS = 512
-"""Samples along a side of the texture for UV coverage: a hundredth of it is measured to a few percent."""
+"""Samples along a side of the texture for UV coverage: a coverage of 1 % is measured to within a few per cent of it."""
 
 _OVERLAP_NOISE = 0.01
 """Share of overlap that sampling on USE_CELLS can produce where there is none."""

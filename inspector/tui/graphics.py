@@ -28,7 +28,8 @@ _SIXEL = 4
 
 _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
 """iTerm2's feature reporting: the answer `OSC 1337 ; Capabilities = T3CwLrMSc7U...` has a code of a capital letter,
-small letters and digits for each feature. F is both focus reporting and files, that is inline images (from memory)."""
+small letters and digits for each feature. F is both focus reporting and files, that is, inline images (from memory).
+"""
 _FILES = 2
 
 _QUERY, _TRIAL = 31, 32  # ids of pictures that are used only in questions
@@ -38,9 +39,10 @@ _KITTY = (
     f"\x1b_Gi={_TRIAL},p=1,a=p,U=1,P={_TRIAL},Q=1\x1b\\",
     f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
 )
-"""The kitty graphics protocol. First its own query. Then whether pictures can be placed by characters (U=1), for which
-there is no query: such a placement can't be relative to another one (P), which only a terminal that knows both refuses
-as invalid (the protocol's document, from memory)."""
+"""Questions of the kitty graphics protocol: its own query, and whether pictures can be placed by characters (U=1).
+There is no query for the latter, but such a placement can't be relative to another one (P), and only a terminal that
+knows both refuses the combination as invalid (the protocol's document, from memory).
+"""
 
 _ANSWERS = re.compile(
     r"\x1b_G(?P<kitty>[^\x1b]*)\x1b\\"

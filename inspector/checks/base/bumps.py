@@ -24,7 +24,7 @@ BUMP_SHARE = Threshold(
 def bumps(context: CheckContext) -> dict[int, Pop]:
     """Frames with vertices that are off the surface around them, by index.
 
-    They must be off by more than any vertex on the surrounding frames, and by far more than usual there.
+    The vertices must be farther off than any vertex on the surrounding frames, and much farther than usual there.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}

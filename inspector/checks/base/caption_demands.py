@@ -20,7 +20,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
-    """All versions in the captions file, laid out in the picture that the rules state; or why there are none."""
+    """All versions in the captions file, laid out in the picture that the rules state; or why there are no versions."""
     series, scope = context.series, context.resolver.scope
     if series.reference_index is None:
         return "no frame can be read"

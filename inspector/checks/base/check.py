@@ -53,7 +53,7 @@ class CheckScope(Enum):
 
 @dataclass(frozen=True)
 class Check:
-    """A check: what it is called, what it needs, and the function that compares.
+    """A check: its name, its needs, and the function that compares.
 
     Attributes:
         id: A few plain words joined with hyphens.

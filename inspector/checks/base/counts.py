@@ -34,7 +34,8 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
 
 
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
-    """A finding over the frames whose count differs; a note if it changes throughout, as no frame is then at fault.
+    """A finding over the frames whose count differs; a note if the count changes throughout, because then no frame is
+    at fault.
 
     Frames that a finding about another count reports are left out: one change of the mesh is one cause.
 

@@ -214,4 +214,4 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""The judge of each key. A file by itself doesn't show `frames.rate`, `scene.unit` and `scene.height`."""
+"""The judge of each key. `frames.rate`, `scene.unit` and `scene.height` have none, because no file shows them."""

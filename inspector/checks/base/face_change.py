@@ -117,7 +117,7 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_degrees(reference: Frame, frame: Frame) -> bool:
-    """Whether both frames have equally many vertices that one corner uses, two corners, and so on.
+    """Whether both frames have equally many vertices that one corner uses, that two corners use, and so on.
 
     No renumbering changes these numbers; another triangulation does.
     """

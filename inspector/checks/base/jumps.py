@@ -68,11 +68,11 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
 
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
-    """Rows before which a path breaks off at one of its ends.
+    """Rows before which a path breaks at one of its ends.
 
-    These are the last row if it is off the path that the three rows before it lead to, and the second row if the first
-    is off in the same way: by more than `smallest`, and by far more than any row near that end. Along one axis this is
-    enough: an object that bounces up and down doesn't jump aside.
+    They are the last row, if it is off the path that the three rows before it lead to; and the second row, if the first
+    is off in the same way. Such a row is off by more than `smallest`, and by far more than any row near that end. One
+    axis is enough: an object that bounces up and down doesn't jump aside.
 
     Args:
         path: (n, d), finite.
@@ -100,8 +100,8 @@ def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], l
     Args:
         context: The sequence.
         index: Index of the frame.
-        beside: Indices of the frames that it is compared with: for a single frame, the frames before and after, between
-            which it would be.
+        beside: Indices of the frames that it is compared with. A single frame is compared with the frames before and
+            after it, and expected midway between them.
         least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
     """
     series = context.series
@@ -137,7 +137,7 @@ def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
     """Indices of the frames in which jumps are looked for: those that are readable and not frozen, with no part of the
     surface off its path.
 
-    The motion that a frozen frame missed is not a jump of the next frame, which counts as two steps.
+    The motion that a frozen frame missed is not a jump of the next frame: the step to that frame counts as two.
 
     Args:
         context: The sequence.
@@ -155,7 +155,8 @@ def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
 
     Args:
         path: The values, one row per frame, (n, d), finite.
-        times: Frame numbers in steps of the sequence, (n,). Across missing frames, a step counts per frame.
+        times: Frame numbers in steps of the sequence, (n,). A step across missing frames is divided by the number of
+            frames that it spans.
         smallest: The smallest jump from one frame to the next, in the unit of the path.
 
     Returns:

@@ -85,9 +85,9 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
 def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
     """A sample of the faces, (k,), and the weight of each, (k,).
 
-    The weight is the area of the face, or in a sample how often the face was drawn. Faces are drawn at even distances
-    along all areas laid end to end, so that large faces are never missed (systematic sampling with probability
-    proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
+    The weight is the area of the face or, in a sample, the number of times that the face was drawn. Faces are drawn at
+    even distances along all areas laid end to end, so that large faces are never missed (systematic sampling with
+    probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
     """
     ends = np.cumsum(area[faces])
     if len(faces) <= FIT_SAMPLES or not 0.0 < ends[-1] < np.inf:

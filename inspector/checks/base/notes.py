@@ -37,7 +37,7 @@ def note_check(
         fixes: Ids of the fixes that can answer it.
         element: The kind of element that the places count, such as "face"; None if they have lines only.
         unless: A kind whose own check describes the same fault better; frames that have it are left out.
-        fixes_of: The fixes of those kinds that not all of them can answer.
+        fixes_of: Ids of the fixes for some kinds, in place of `fixes`.
         thresholds: The limits that decide which problems the reader notes.
         needs: The kinds of content that a format must be able to carry for its frames to be judged.
         affected_faces: Finds all faces that have the problem.

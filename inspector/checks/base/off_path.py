@@ -156,7 +156,8 @@ def slips(context: CheckContext) -> dict[int, float]:
     """Frames on which the whole object is off its path, and how far, scene units, by index.
 
     The motion before and after must be smooth, at least along one axis: an object that bounces up and down doesn't jump
-    aside. Alternatively, the frame equals a neighbouring frame but for a shift, and such frames otherwise hold still.
+    aside. Alternatively, the frame shows a neighbouring frame's pose, shifted as a whole, in a motion that otherwise
+    changes its shape with each move.
     """
     return context.once(_slips)
 
@@ -185,7 +186,8 @@ def _slips(context: CheckContext) -> dict[int, float]:
 def _usual_along(path: Floats, index: int) -> float:
     """How far off its path along an axis a frame must be to stand out from the surrounding frames, scene units.
 
-    Frames within three frames of it are off because of it. A camera that shakes is off its path on every frame.
+    Frames within three frames of it are not compared, because they are off on account of it. A camera that shakes is
+    off its path on every frame.
 
     Args:
         path: (n, 1), scene units.
@@ -200,7 +202,7 @@ def _usual_along(path: Floats, index: int) -> float:
 
 
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
-    """Single frames that show a neighbour's pose, shifted as a whole, where the shape otherwise changes in each move.
+    """Single frames that show a neighbour's pose, shifted as a whole, where the shape otherwise changes with each move.
 
     Of the two frames with that pose, the frame farther from the middle between the poses before and after is returned.
 
@@ -255,7 +257,7 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """Offsets `off`, (s, 3), of points at `here`, (s, 3), less the nearest translation and scaling, (s, 3)."""
+    """Offsets `off`, (s, 3), of points at `here`, (s, 3), minus the nearest translation and scaling, (s, 3)."""
     off, here = off - off.mean(axis=0), here - here.mean(axis=0)
     return off - here * (float((off * here).sum()) / max(float(np.square(here).sum()), np.finfo(float).tiny))
 
@@ -404,7 +406,7 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Steps on which a vertex leaps out and after which the next step brings it back to its neighbours.
+    """Steps on which a vertex leaps out, if the next step brings it back to its neighbours.
 
     It must leap farther from its neighbours than any vertex does on the surrounding steps, and much farther than usual.
     """
@@ -421,7 +423,7 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
 
 
 def _at_its_pace(series: Series, rows: list[int]) -> bool:
-    """Whether the motion already has its pace at an end of the sequence, so that no start or stop tears the surface.
+    """Whether the motion is at its usual pace at an end of the sequence, so that no start or stop tears the surface.
 
     Args:
         series: The sequence.

@@ -1,4 +1,4 @@
-"""Find single frames that are off, or exchanged with a neighbour, because repairing just that smooths the motion.
+"""Find single frames that are off, or exchanged with a neighbour: repairing just that fault smooths the motion.
 
 A motion is smooth where the middle of three frames is near the mean of its neighbours. A frame that is off by itself,
 or in the wrong position, makes it rough there, and the edit that undoes just that makes it smooth again. A bounce, a
@@ -119,7 +119,7 @@ def places(context: CheckContext) -> Floats:
 
 
 def ellipsoids(context: CheckContext) -> Floats:
-    """Points that move as the surface does however it is divided into faces (surface/moments.py).
+    """Points that move as the surface does, however it is divided into faces (surface/moments.py).
 
     Returns:
         (n, 6, 3), scene units; NaN in frames that have no such points or miss faces, and in all frames if vertices can

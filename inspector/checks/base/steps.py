@@ -38,7 +38,7 @@ class Jumps:
 
     Attributes:
         outliers: Rows that jump away and come back.
-        breaks: Rows from which on the value stays elsewhere.
+        breaks: Rows at which the value jumps elsewhere and stays there.
     """
 
     outliers: tuple[int, ...] = ()
@@ -58,7 +58,7 @@ def jumps_in(
         gap: Called with two steps, out and back; returns how far the value after `back` is from where it was before
             `out`, in the unit of the steps.
         smallest: The least length that counts, in the unit of the steps.
-        factor: Its value is used as is; delivery rules don't set it.
+        factor: The smallest ratio of a step to those around it. Delivery rules don't set it.
 
     Returns:
         Rows of the n values that the steps lead to.
@@ -81,7 +81,7 @@ def jumps_in(
 
 
 def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
-    """Whether `size` is far larger than every step of `rest` near first:last + 1, except these two."""
+    """Whether `size` is far larger than every step of `rest` near first:last + 1, leaving out `first` and `last`."""
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()
     around[[first - low, last - low]] = 0.0

@@ -184,7 +184,7 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run catches up with the motion that the run missed: about one usual step per
     frame.
 
-    The motion must go on at both ends at about its usual pace there; otherwise the pose was held.
+    The step must make up for the run at about the pace before and after it; otherwise the pose was held.
 
     Args:
         steps: Mean distance from the previous frame to each frame, (n,), as `paces` returns it.
@@ -206,8 +206,8 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 def _pace(steps: Floats) -> float:
     """The pace beside a run, from the steps there, which are listed nearest first.
 
-    It is their mean, because on twos every second step is zero. If a step is unknown or a jump, neither of which shows
-    how fast the motion is, it is the nearest step.
+    The pace is their mean, because on twos every second step is zero. If a step is unknown or a jump, neither of which
+    shows how fast the motion is, the pace is the nearest step.
     """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):

@@ -170,7 +170,7 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
     """The quadratic form, (k - 1, k - 1), that gives the squared residuals of k frames from the steps between them.
 
-    The residuals are what least squares leaves of their positions.
+    The residuals are the differences between their positions and the least-squares fit.
     """
     when = np.array(times)
     kept = np.isfinite(when)
@@ -231,7 +231,7 @@ def dropped(of: Sequence[Motion]) -> dict[int, int]:
 
 
 def _on_its_way(motion: Motion) -> Flags:
-    """Whether each frame, (n,), is where the pace before and after leads from the previous frame, times one factor."""
+    """Whether the step to each frame, (n,), follows the direction of the motion before and after it."""
     if motion.frames < 4:
         return np.zeros(motion.frames, bool)
     own, next_one, after_next = motion.products[:3]
@@ -279,7 +279,7 @@ def exchanged(of: Sequence[Motion]) -> set[int]:
 
 
 def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
-    """Find frames from which on the motion runs at half speed, and frames from which on it runs at full speed again.
+    """Find frames at which the motion drops to half speed, and frames at which it returns to full speed.
 
     Half speed must explain the frames as well as a sudden turn does, because a turn is what halves the speed of a
     bounce.

@@ -158,9 +158,9 @@ def _same_faces(context: CheckContext) -> list[int]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Frames whose vertices are mirrored while their faces are not.
 
-    A closed surface then has its volume on the other side of its faces; for an open surface with the reference's
-    faces, a reflection explains the step to the frame. With other faces, which may be mirrored as well, it must be
-    both, unless the surface has no inside.
+    A closed surface then has its volume on the other side of its faces; for an open surface with the reference's faces,
+    a reflection explains the step to the frame. With other faces, which may be mirrored as well, both must hold, unless
+    the surface has no inside.
     """
     side = side_of(context.series.reference_facts)
     inverted = {index for index, facts in enumerate(context.series.facts) if side_of(facts) == -side != 0}
@@ -222,7 +222,7 @@ def exploded_frames(context: CheckContext) -> list[int]:
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Rows from which on edges are longer or shorter by ORDER_FACTOR, beyond what the size of the box explains."""
+    """Rows at which edges become longer or shorter by ORDER_FACTOR, beyond what the size of the box explains."""
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
         by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))

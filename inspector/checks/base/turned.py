@@ -110,9 +110,9 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
 
 
 def _turned_surfaces(followed: Floats) -> tuple[int, ...]:
-    """Single frames whose surface is turned about the origin, as a change of axes does, by its ellipsoid, (n, 6, 3).
+    """Single frames whose surface is turned about the origin, as by a change of axes; ellipsoids are (n, 6, 3).
 
-    Where the surface is and how it is spread must be explained by the turn, and not by a step of the motion.
+    The turn, and not a step of the motion, must explain where the surface is and how it is spread.
     """
     centres = followed.mean(axis=1)
     roots = (followed[:, :3] - followed[:, 3:]) / 2.0

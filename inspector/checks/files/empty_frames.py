@@ -1,4 +1,4 @@
-"""Frames that can be read but hold no vertex."""
+"""Frames that can be read but have no vertices."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Frames whose file name has the ending of a different format from their content's."""
+"""Frames whose file name has the ending of a different format than that of their content."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Normal maps of one sequence in which green points up in some and down in others."""
+"""Sequences in which green points up in some normal maps and down in others."""
 
 from __future__ import annotations
 

@@ -162,8 +162,8 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
         least: Smallest distance that counts, scene units.
 
     Returns:
-        For each run start, stop, and how far the median point is off at most, scene units: two frames that are each off
-        differ by the root of two times that.
+        For each run: start, stop, and the largest distance by which its median point is off, scene units. Two frames
+        that are each off by a distance differ by the square root of two times that distance.
     """
     rough, samples = context.once(incoherent), context.series.samples
     if rough is None:

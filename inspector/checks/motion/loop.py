@@ -53,7 +53,7 @@ LOOP_ODD = Threshold(
 )
 
 _SHORTEST = 3
-"""Minimum number of frames in a round: two that alternate are not a motion."""
+"""Minimum number of frames in a cycle: two frames that alternate are not a motion."""
 
 
 @dataclass(frozen=True, slots=True)

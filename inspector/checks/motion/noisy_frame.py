@@ -164,8 +164,9 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
 
 
 def _apart(context: CheckContext, index: int) -> float:
-    """How much the ends of the median edge differ in how far they are off the mean of the neighbouring frames, scene
-    units."""
+    """How differently the two ends of an edge are off the mean of the neighbouring frames: the median over all edges,
+    scene units.
+    """
     before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
     corners = here.corners
     if not len(corners.v):

@@ -1,4 +1,4 @@
-"""Faces with more corners than some readers can count."""
+"""Faces with more corners than some readers support."""
 
 from __future__ import annotations
 

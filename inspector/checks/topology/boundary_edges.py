@@ -58,7 +58,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Frames with a slit that don't end early, where every frame has a different mesh and nearly all are closed."""
+    """Frames that have a slit and don't end early, where every frame has a different mesh and nearly all are closed."""
     odd = odd_edges(context, lambda facts: sum(edge_counts(facts)))
     frames = [index for index in odd if index not in ending_open(context)]
     if not frames:

@@ -1,4 +1,4 @@
-"""Frames without any UV."""
+"""Frames without UVs."""
 
 from __future__ import annotations
 

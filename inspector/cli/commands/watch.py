@@ -14,7 +14,7 @@ class WatchOptions(shared.JudgedOptions):
         until: Number of frames after which it ends, None for no limit.
         quiet_for: Seconds without a change after which it ends, None for no limit.
         stop_on_error: Whether it ends at the first error that remains.
-        fail_on: The severity from which the exit code is 1, or "never".
+        fail_on: The lowest severity for which the exit code is 1, or "never".
     """
 
     until: int | None

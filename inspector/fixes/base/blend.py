@@ -61,7 +61,7 @@ def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
 
 
 def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
-    """A normal for each vertex and set of normals that its corners have, computed from the faces.
+    """Normals computed from the faces: one for each vertex and each set of normals that its corners have in the frames.
 
     None if the frames have other normals.
     """

@@ -1,4 +1,4 @@
-"""A delivered library with another text. Its remaining maps still lead to the same files."""
+"""A delivered library with its text changed. Its remaining maps still lead to the same files."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ MOST_DECIMALS = 17
 _SHARE_OF_DIAGONAL = 1e-6  # no vertex moves by more than this share of the reference's diagonal
 
 SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
-"""Smallest diagonal in scene units: below it, positions with MOST_DECIMALS round by more than that share of it."""
+"""Smallest diagonal, scene units. Below it, even MOST_DECIMALS round a position by more than _SHARE_OF_DIAGONAL."""
 
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:

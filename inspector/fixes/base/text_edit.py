@@ -1,4 +1,4 @@
-"""Change a frame's text line by line or block by block, for fixes whose change no array holds."""
+"""Change a frame's text line by line or block by block, for changes that no array holds."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""Larger than every vertex number; added to it, a colour for a single vertex."""
+"""A number above all vertex numbers. Added to a vertex number, it gives a colour that only that vertex has."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,7 +57,7 @@ def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
     Both frames must have equally many vertices, finite positions, and only faces with three corners or more.
 
     Args:
-        reference: The frame whose order counts; its faces.
+        reference: The frame that has the order to match.
         course: The positions of its vertices near the frame in time.
         frame: The frame.
     """

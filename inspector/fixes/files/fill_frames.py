@@ -20,10 +20,11 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
-"""How far a frame is from the mean of its neighbours, in half distances between these, as the median over all frames,
-above which the frames are unrelated poses. Smooth motion stays near 0.5 or below, held frames and animation on twos
-give 1, and unrelated poses the root of 3 (the mean of two independent points has half their variance). Measured:
-0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real sets of poses."""
+"""Limit above which frames are unrelated poses: the distance of a frame from the mean of its neighbours over half the
+distance between those neighbours, as the median over all frames. Smooth motion stays near 0.5 or below, held frames and
+animation on twos give 1, and unrelated poses the root of 3 (the mean of two independent points has half their
+variance). Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real sets of poses.
+"""
 _LEAST_BENDS = 3
 """Minimum number of frames between neighbours that shows whether they are poses or a motion."""
 
@@ -145,10 +146,9 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 
 
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
-    """The filling, whose first frame now gives the faces, UVs and materials, which are not blended.
-
-    This is a neighbour if one has the reference's UVs, otherwise the nearest frame with the same faces that has them.
-    The neighbours still give the positions. If there is no such frame, it is a neighbour all the same.
+    """The filling, with a first source that gives the faces, UVs and materials, which are not blended. This source is a
+    neighbour if a neighbour has the reference's UVs, otherwise the nearest frame with the same faces that has them, or
+    a neighbour all the same if there is no such frame. The neighbours still give the positions.
 
     Args:
         series: The sequence.

@@ -15,7 +15,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _SHORTEST = 3
-"""Minimum number of frames in a round: two that alternate are not a motion."""
+"""Minimum number of frames in a round: two frames that alternate are not a motion."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:

@@ -1,4 +1,4 @@
-"""Give materials whose names are numbered from frame to frame the names on the reference frame."""
+"""Give materials whose names are numbered from frame to frame the names that they have on the reference frame."""
 
 from __future__ import annotations
 

@@ -66,7 +66,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """The normal of each corner, (c,), by which edges are hard; decided once, or shading would flicker."""
+    """The normal of each corner, (c,), by which edges are hard; decided once, so that shading doesn't flicker."""
     hard = parameters.get("hard")
     if hard is None:
         return all_soft(reference)

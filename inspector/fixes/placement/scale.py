@@ -18,7 +18,7 @@ from inspector.formats.frame import Frame
 from inspector.units import METRES
 
 _LARGEST = 3.4e38
-"""Scene units: readers keep positions as float32, which ends there (IEEE 754-2019)."""
+"""Largest position, scene units: readers keep positions as float32, whose range ends there (IEEE 754-2019)."""
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:

@@ -104,7 +104,7 @@ def _usual_end(draft: Draft) -> bytes:
 
 
 def _plain(lines: list[Line]) -> Iterator[Line]:
-    """Lines of data without comments; these follow the block as lines of their own."""
+    """Lines of data without their comments, which follow the block as lines of their own."""
     comments = []
     for body, end in lines:
         data, mark, comment = body.partition(b"#")

@@ -70,7 +70,7 @@ def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, 
 
 
 def _counted_up(frame: Frame) -> Frame:
-    """The frame with every list of indices that runs from 0 to its count less 1 counted from 1 instead."""
+    """The frame with indices counted from 1 in every list whose indices run from 0 to its length minus 1."""
     corners = frame.corners
     v = (corners.v + 1).astype(np.int32)
     return frame.replace(

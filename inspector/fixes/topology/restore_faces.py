@@ -168,7 +168,7 @@ def _sides(corners: Corners, faces: Indices) -> Indices:
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Sides (run, from, to) of faces that no other of these faces in the run has in the opposite direction."""
+    """Sides (run, from, to) of these faces, without those that two faces of a run share in opposite directions."""
     corners = frame.corners
     start = _sides(corners, faces)
     run = run_of_face(frame)[corners.face_of_corner()[start]]

@@ -22,7 +22,7 @@ _UP, _AWAY = 1, 2
 """Axes: y points up; a level sheet is seen from +z, so that its far side is up in the texture."""
 
 _LEVEL = 0.2
-"""Share of a grid's height by which it must rise for y to be up on it; flatter grids are level."""
+"""Share of a grid's longer side by which the grid must rise for y to be up on it; flatter grids are level."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:

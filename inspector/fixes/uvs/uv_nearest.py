@@ -116,8 +116,8 @@ class _Surface:
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     """UVs, (c, 2), of the reference's corners; and faces, (f,), that would have been torn across a seam of the donor.
 
-    A face is torn if the UVs that its corners find are farther from those that its middle's triangle gives than the
-    face is large in the texture. Such a face gets all its UVs from that triangle.
+    A face is torn if the UVs that its corners find differ from those of the triangle at its middle by more than the
+    size of the face in the texture. Such a face gets all its UVs from that triangle.
     """
     corners = reference.corners
     face, places = corners.face_of_corner(), reference.positions[corners.v]

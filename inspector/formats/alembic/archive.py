@@ -25,7 +25,7 @@ MAX_PATH = 1024
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""The index which says that the metadata follows in full."""
+"""The index that says that the metadata follows in full."""
 HASHES = 32
 """Bytes after the headers of child objects that readers ignore: hashes of the properties and of the children."""
 KEY = 16

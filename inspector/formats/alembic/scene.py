@@ -34,7 +34,7 @@ MAX_FRAMES = 100_000
 """Frames of one archive: 69 minutes at 24 fps. A file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Samples per second above this are taken for sub-frames (common practice, no source)."""
+"""Samples per second above which samples are taken for sub-frames (common practice, no source)."""
 _FRAME_STEPS = 10_000
 """Frame numbers are rounded to 1 / 10,000: seconds times frames per second are never exact."""
 

@@ -38,7 +38,7 @@ class Request:
 
     Attributes:
         folder: The inspected folder as the user named it.
-        fail_on: The severity from which a finding is a failure; None for never.
+        fail_on: The lowest severity at which a finding is a failure; None for never.
         style: How text for people is laid out.
         next_steps: Lines that show what to run next.
         progress: Called with a sequence, the current stage, how much of it is done, and how much there is.

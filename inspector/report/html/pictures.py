@@ -45,7 +45,7 @@ _MAP_SIDE = 1024
 _THUMBNAIL = 160
 _GRID_SIDE = 512
 _STRIP = 5
-"""Frames of a caption version on the page."""
+"""Number of frames of a caption version on the page."""
 
 _FIXES = 8
 """Maximum number of fixes of a sequence that are shown before and after."""

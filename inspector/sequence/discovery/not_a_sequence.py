@@ -16,7 +16,7 @@ object overlaps itself by more from frame to frame at film rates; parts of a bod
 source)."""
 
 PARTS_SIZE_RATIO = 1.1
-"""Ratio of box diagonals from which two files differ in size. Breathing causes less from frame to frame."""
+"""Ratio of box diagonals at which two files count as different in size. Breathing causes less from frame to frame."""
 
 PARTS_SIDE_RATIO = 1.25
 """How much more one side of the box must change than another for two files to have different proportions, wherever they

@@ -10,12 +10,14 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""Share of equal differences from which they are the step although others don't fit: one extra frame between or at the
-end doesn't turn a sequence on twos into one in which every other frame is missing."""
+"""Share of the differences that must be equal for them to be the step, although the others don't fit. Otherwise one
+extra frame would turn a sequence on twos into one in which every other frame is missing.
+"""
 
 UNEVEN_PARTS = 3
-"""Largest ratio between the distances of sub-frames. A sample at a quarter of each frame has 3; the frames
-0001, 0002 ... of a shot, read as ten-thousandths, have thousands."""
+"""Largest ratio between the distances of sub-frames. For one sample at a quarter of each frame, it is 3; for the frames
+0001, 0002 ... of a shot, read as ten-thousandths, it is in the thousands.
+"""
 
 _DIGITS = b"0123456789"
 

@@ -164,6 +164,7 @@ def _joined(folder: Path, name: bytes) -> Path:
 
 
 def fold(name: bytes) -> str:
-    """A form of a name that is only compared, independent of letter case and of the encoding of accents (composed or
-    not)."""
+    """A form of a name for comparison only, independent of letter case and of the encoding of accents (composed or
+    not).
+    """
     return unicodedata.normalize("NFC", name.decode("utf-8", "surrogateescape").casefold())

@@ -167,7 +167,7 @@ class ImageFacts:
     def is_no_normal_map(self) -> bool:
         """Whether the colours can't be normals: not of length 1, or all close to grey.
 
-        Nothing is known of two channels with a flat blue.
+        Nothing is known about a map of two channels, whose blue is flat.
         """
         if self.flat_blue and not self.grey:
             return False
@@ -178,7 +178,7 @@ class ImageFacts:
 
     @property
     def is_not_tangent(self) -> bool:
-        """Whether normals point inwards, as in a map of object space. With a flat blue, nothing is known."""
+        """Whether normals point inwards, as in a map of object space. If blue is flat, nothing is known."""
         return self.decoded and not self.flat_blue and self.inward > NORMAL_INWARD.value
 
 

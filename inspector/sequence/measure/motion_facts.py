@@ -29,8 +29,8 @@ class Leap:
     """The vertex that moved farthest, or the first of those that moved farthest relative to their neighbours.
 
     Attributes:
-        vertex: Index from 0. Of several that moved about as far relative to their neighbours it is the first, so that
-            those that leap out and back together have the same number in both frames.
+        vertex: Index from 0. If several vertices moved about as far relative to their neighbours, it is the first of
+            them, so that vertices that leap out and back together are represented by the same vertex both times.
         displacement: Its displacement (x, y, z) since the previous frame, scene units; relative to the mean of its
             neighbours in a `tear`; in a `bump`, how far it is off the mean of its neighbours, beyond how far these are
             off theirs.
@@ -44,9 +44,10 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Share of the farthest distance from which a vertex counts as moving alike. A vertex that has the leaping vertex twice
-among its four neighbours gets half. In a strip of quads that leaps, the vertices inside get two thirds of what its ends
-get: at that share rounding would decide."""
+"""Share of the farthest distance at which a vertex counts as moving alike. A vertex that has the leaping vertex twice
+among its four neighbours moves half as far relative to them. In a strip of quads that leaps, the vertices inside move
+two thirds as far as its ends; at exactly that share, rounding would decide.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +60,8 @@ class Movement:
         leap: The vertex that moved farthest.
         tear: The vertex that moved farthest relative to its neighbours.
         roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame.
-        bump: The vertex that is farthest off the surface around it; None likewise.
-        moments: Where the surface is; None likewise.
+        bump: The vertex that is farthest off the surface around it; None where `roughness` is None.
+        moments: How the area of the surface is distributed; None where `roughness` is None.
     """
 
     step: float | None = None
@@ -141,8 +142,8 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
 def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap | None]:
     """How far vertices are off the mean of their neighbours, beyond how far these are off theirs.
 
-    A smooth surface bends alike around neighbours; noise, or a vertex that is off, doesn't. At the rim of a surface
-    neighbours are on one side only, so that vertices there are left out.
+    A smooth surface bends alike around neighbours; noise, or a vertex that is off, doesn't. At the rim of a surface,
+    neighbours are on one side only, so vertices there are left out.
 
     Returns:
         How far the usual (median) vertex is off, and the vertex that is farthest off.

@@ -1,6 +1,6 @@
 """The written form of a frame's file: traits of its writer, and legal forms that other readers misread.
 
-They are searched at the start of each list: a writer uses one form throughout.
+Only the start of each list is searched for them: a writer uses one form throughout.
 """
 
 from __future__ import annotations
@@ -21,11 +21,12 @@ COMPARED_PAIRWISE = 6
 """Corners of a face up to which comparing all pairs is faster than sorting: 15 comparisons of whole columns."""
 
 FORM_BYTES = 1 << 12
-"""Bytes at the start of each list in which a writer's form is searched: a hundred lines, a tenth of a millisecond."""
+"""Bytes at the start of each list that are searched for a writer's form: a hundred lines, a tenth of a millisecond."""
 
 FORM_NUMBERS = 30
-"""Numbers with equal decimals from which a writer is assumed to use a fixed count. A writer that drops trailing zeros
-shortens a tenth of them, so that 30 are equal by chance in one file of 25."""
+"""Number of coordinates that must have equally many decimals before a writer is assumed to use a fixed count. A writer
+that drops trailing zeros shortens a tenth of its numbers, so 30 are equal by chance in one file of 25.
+"""
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (
@@ -121,7 +122,8 @@ def _head(frame: Frame, block: Block) -> bytes:
 
 
 def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
-    """Whether all indices count from 0: those of vertices go from 0 to one less than their number, as do those of UVs.
+    """Whether all indices count from 0: the vertex indices go from 0 to one less than the number of vertices, and the
+    UV indices likewise.
 
     The reader has subtracted one from each index and made 0 ABSENT.
 

@@ -27,13 +27,15 @@ _FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
 
 _WRITTEN_BACK = 60.0
-"""Seconds after its last write from which a file's times identify its content. Linux writes changed pages of a memory
+"""Seconds since its last write after which a file's times identify its content. Linux writes changed pages of a memory
 map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write then
-sets the times again. FAT stores times to 2 s."""
+sets the times again. FAT stores times to 2 s.
+"""
 
 _CLOCK_GRAIN = 0.1
-"""Seconds after its last change from which a further change gets another change time: ten times the tick of the
-coarsest kernel clock in use (100 Hz)."""
+"""Seconds since its last change after which a further change is certain to get a different change time: ten times the
+tick of the coarsest kernel clock in use (100 Hz).
+"""
 
 _KEPT_DAYS = 30
 """Days for which unused facts are kept. A shot in progress is opened more often; a row is about four kilobytes."""

@@ -22,15 +22,17 @@ SAMPLES = 9
 previous frame), so there are few; nine show whether the whole export is wrong or only its later part."""
 
 SAMPLES_FROM = 100
-"""Frames from which a sequence is long enough to read samples first: a shorter one is read quickly anyway."""
+"""Number of frames at which a sequence is long enough to read samples first: a shorter sequence is read quickly anyway.
+"""
 
 NICENESS = 10
 """Niceness of workers beside the terminal UI: with a worker on every core a key would have to wait, sometimes more than
 50 ms. If nothing else runs, reading is as fast."""
 
 WORKER_BYTES = 120_000_000
-"""Size of a frame from which one process reads alone. A worker holds two frames and their arrays, about four times a
-frame's bytes; two workers on frames of 2 million vertices would exceed the budget of 1.5 GB."""
+"""Frame size at which one process reads alone. A worker holds two frames and their arrays, about four times a frame's
+bytes; two workers on frames of 2 million vertices would exceed the budget of 1.5 GB.
+"""
 
 INLINE_BYTES = 60_000_000
 """Bytes of all frames below which workers are not worth their start: starting them takes about 0.2 s, in which one

@@ -22,7 +22,8 @@ from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
 """Size up to which the next file is read while one is measured. Waiting for the reading thread takes as long as reading
-a small frame; of large frames, memory can't hold a third."""
+a small frame; with large frames, memory can't hold a third beside the two in use.
+"""
 
 Cancel = Callable[[], bool]
 

@@ -25,7 +25,9 @@ _FINENESS = 4
 """Pixels of the texture per pixel of the picture; a finer texture would not be visible."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""The outermost points are the centres of cells, half a cell inside the box."""
+"""Factor by which a close-up is larger than the area of its points: the outermost points are half a cell inside the
+box.
+"""
 
 
 class CaptionLook(enum.Enum):

@@ -23,15 +23,17 @@ _RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
 """Characters by the ink that they put into a cell, least first."""
 
 _QUADRANTS = np.array([ord(one) for one in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"], np.uint32)
-"""By the quarters that are filled: 1 upper left, 2 upper right, 4 lower left, 8 lower right (The Unicode Standard, code
-chart "Block Elements")."""
+"""Characters by the quarters that are filled: 1 upper left, 2 upper right, 4 lower left, 8 lower right (The Unicode
+Standard, code chart "Block Elements").
+"""
 
 _SEXTANTS = np.array(
     [ord(" "), *(0x1FB00 + bits - 1 - (bits > 21) - (bits > 42) for bits in range(1, 63)), ord("█")], np.uint32
 )
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
-"""By the sixths that are filled: 1 and 2 in the upper row, then 4 and 8, then 16 and 32 (The Unicode Standard, code
-chart "Symbols for Legacy Computing", which leaves out the four that existed before)."""
+"""Characters by the sixths that are filled: 1 and 2 in the upper row, then 4 and 8, then 16 and 32 (The Unicode
+Standard, code chart "Symbols for Legacy Computing", which leaves out the four that existed before).
+"""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
 """Share of each of four rows of pixels in each of three rows of sixths."""

@@ -18,7 +18,7 @@ LEAST_SPAN = 0.01
 """Least height of an axis as a share of its largest value: 1 % of a size or distance is hardly visible in a picture."""
 
 _HALVES = np.array(list(" '.:"))
-"""Nothing, the upper dot, the lower dot, both."""
+"""Characters for no dot, the upper dot, the lower dot, and both."""
 
 
 def cell_rows(dots: Dots, glyphs: Glyphs) -> list[str]:

@@ -42,7 +42,7 @@ class Shared:
 
 
 class SharedRow(Widget):
-    """At most one row for each of the two; no row if there is nothing to show."""
+    """At most one row for the frames and one for the sequences; no row if there is nothing to show."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
