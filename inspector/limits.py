@@ -16,8 +16,8 @@ SINGLE_LARGEST = Threshold(
 UV_DIFFERENCE = Threshold(
     "uv-difference",
     1e-4,
-    "Difference of a UV coordinate from which two UVs count as different. Half a pixel on a map of 4096 pixels is "
-    "1.2e-4; rounding to four decimals or more makes less.",
+    "Difference in a UV coordinate at which two UVs count as different. Half a pixel on a map of 4096 pixels is "
+    "1.2e-4; rounding to four decimals or more causes less.",
     unit="texture widths",
 )
 

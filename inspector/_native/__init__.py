@@ -33,7 +33,9 @@ active = _FITS and os.environ.get(SWITCH) != "0"
 _MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
 
 _FEW_DOUBTS = 1024
-"""Numbers in doubt for which there is always room. They are rare: room for all is three times that for the values."""
+"""Numbers in doubt for which there is always room. They are rare, and room for all of them would take three times the
+memory of the values.
+"""
 
 
 def description() -> str:
@@ -41,8 +43,8 @@ def description() -> str:
     if active:
         return "native core"
     if _BUILT and not _FITS:
-        return "NumPy only, the native core is of another version: build it again"
-    return f"NumPy only, {SWITCH}=0" if _BUILT else "NumPy only, the native core was not built"
+        return "NumPy only: the native core has another version; build it again"
+    return f"NumPy only, {SWITCH}=0" if _BUILT else "NumPy only: the native core was not built"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

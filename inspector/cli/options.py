@@ -142,7 +142,7 @@ def fail_on(options: Group) -> None:
         "--fail-on",
         choices=("error", "warning", "note", "never"),
         default="error",
-        help="the severity from which the exit code is 1 (default: error)",
+        help="the lowest severity for which the exit code is 1 (default: error)",
     )
 
 

@@ -197,9 +197,9 @@ def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: 
         region = next((one for one in fit.texture.materials if display(one.material) == material), fit.material)
         return BaseMap(None, None, None, region.pixels(fit.density))
     layer = read_layer(path, scope.open)
-    lost = [f"it has {layer.bits} bits per channel, the rendered texture has 8"] if layer.bits > 8 else []
+    lost = [f"it has {layer.bits} bits per channel; the rendered texture has 8"] if layer.bits > 8 else []
     if layer.other_profile:
-        lost.append(f"its ICC profile is for {layer.other_profile}, the rendered texture is RGB without a profile")
+        lost.append(f"its ICC profile is for {layer.other_profile}; the rendered texture is RGB without a profile")
     height, width = layer.pixels.shape[:2]
     return BaseMap(layer.pixels, scope.relative(path), path, (width, height), layer.profile, tuple(lost))
 

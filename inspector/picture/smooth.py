@@ -37,7 +37,7 @@ _FARTHEST = 1e9
 
 @dataclass(frozen=True, eq=False)
 class Textures:
-    """Textures in all sizes, each half the size of the one before.
+    """Textures in all sizes, each half as wide and high as the previous one.
 
     Attributes:
         data: (bytes,) uint8, rows of red, green and blue.

@@ -235,7 +235,7 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
     seen, captions = report.lettering
     yield from style.wrap(
         f"{place_words(fit)}. Below, per frame: the height in the picture, in pixels, of "
-        "letters that fill the box, and a letter for whether they are readable:",
+        "letters that fill the box, and a mark for whether they are readable:",
         "  lettering ",
         _INDENT,
     )

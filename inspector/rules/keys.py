@@ -139,7 +139,7 @@ _TABLE = (
         "the unit of the scene", '"m"'),
     Key("scene.size", _length, _LENGTH, "longest side of the object in the reference frame", '"2.5 m"'),
     Key("scene.up", partial(_word, ("x", "y", "z")), '"x", "y" or "z"',
-        "the axis that points up; no file states it, so the height shows it", '"y"'),
+        "the axis that points up, as the height along it shows; no file states it", '"y"'),
     Key("scene.height", _length, _LENGTH, "the object's side along that axis in the reference frame", '"0.4 m"'),
     Key("scene.sides", _sides, "three numbers above 0, along x, y and z", "the object's sides in scene units, which "
     "show whether axes are swapped",

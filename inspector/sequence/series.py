@@ -23,15 +23,16 @@ from inspector.threshold import Threshold
 NUMBERING_KEPT = Threshold(
     "numbering-kept",
     0.25,
-    "How much the distances between sampled vertices may change from one frame to another with other faces, compared "
-    "with how much they change if the vertices are renumbered, for each to be the same vertex on both. From one frame "
-    "to the next, motion changes them by up to a tenth, very fast motion by a third; another mesh by half or more.",
+    "How much the distances between sampled vertices may change from one frame to another with other faces, as a "
+    "share of the change that renumbering the vertices would cause, for the vertices to count as the same. From one "
+    "frame to the next, motion changes the distances by up to a tenth, very fast motion by a third, and another mesh "
+    "by half or more.",
 )
 NUMBERING_LOST = Threshold(
     "numbering-lost",
     0.7,
-    "How much they may change where the vertices of most frames keep their numbers. Another pose of a motion changes "
-    "them by up to two thirds as much as renumbering does.",
+    "The same share where the vertices of most frames keep their numbers. Another pose of a motion changes the "
+    "distances by up to two thirds as much as renumbering does.",
 )
 NUMBERING_POINTS = Threshold(
     "numbering-points",

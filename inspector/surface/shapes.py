@@ -30,7 +30,7 @@ NO_AREA = Threshold(
 NON_PLANAR = Threshold(
     "non-planar",
     0.4,
-    "Distance from a plane over the root of the area, from which it shows how the face is cut: the halves of a "
+    "Distance from a plane over the root of the area, above which it shows how the face is cut: the halves of a "
     "square quad then meet at 60 degrees (geometry of the square; the angle is common practice, no source).",
 )
 
@@ -45,8 +45,8 @@ AGAINST_COSINE = Threshold(
     "against-cosine",
     -0.5,
     "Cosine between a face and its normals at two corners (the first, and the one halfway round) below which both "
-    "must be for the face to be against its normals: 120 degrees. Smoothed normals in sharp folds reach somewhat "
-    "beyond 90; wrong ones are near 180 (common practice, no source).",
+    "must be for the normals to count as pointing to the back: 120 degrees. Smoothed normals in sharp folds reach "
+    "somewhat beyond 90; wrong ones are near 180 (common practice, no source).",
 )
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")

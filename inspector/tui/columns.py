@@ -185,7 +185,7 @@ COLUMNS = (
         "file",
         "file",
         "i",
-        "file name; in narrow tables without what all names begin with",
+        "file name; in narrow tables without the beginning that all names share",
         _file_text,
         _file_order,
         9,

@@ -99,9 +99,9 @@ def test_what_the_map_loses_is_said_and_its_profile_is_kept(tmp_path: Path, caps
     Image.fromarray(deep).save(folder / "base.png")
     words = (folder, *SMALL, "--version", "en")
     _, text, _ = run(capsys, *words)
-    assert "lost      it has 16 bits per channel, the rendered texture has 8" in " ".join(text.split("\n"))
+    assert "lost      it has 16 bits per channel; the rendered texture has 8" in " ".join(text.split("\n"))
     _, _, told = run(capsys, *words, "--output", tmp_path / "deep")
-    assert "note: base.png: it has 16 bits per channel, the rendered texture has 8" in told
+    assert "note: base.png: it has 16 bits per channel; the rendered texture has 8" in told
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     Image.new("RGB", (320, 180), (255, 255, 255)).save(folder / "base.png", icc_profile=profile)
     _, text, told = run(capsys, *words, "--output", tmp_path / "rgb")

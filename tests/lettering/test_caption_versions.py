@@ -357,8 +357,8 @@ def test_what_a_map_loses_is_said(tmp_path: Path) -> None:
     bases = {case.version.name: case.base for case in cases if case.base is not None}
     assert {name: base.profile for name, base in bases.items()} == {"rgb": profile, "grey": b"", "deep": b""}
     assert bases["rgb"].lost == ()
-    assert bases["grey"].lost == ("its ICC profile is for GRAY, the rendered texture is RGB without a profile",)
-    assert bases["deep"].lost == ("it has 16 bits per channel, the rendered texture has 8",)
+    assert bases["grey"].lost == ("its ICC profile is for GRAY; the rendered texture is RGB without a profile",)
+    assert bases["deep"].lost == ("it has 16 bits per channel; the rendered texture has 8",)
 
 
 def test_letters_end_without_halos(tmp_path: Path) -> None:

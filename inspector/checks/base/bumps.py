@@ -15,8 +15,8 @@ from inspector.threshold import Threshold
 BUMP_SHARE = Threshold(
     "bump-share",
     0.05,
-    "Largest share of the vertices that are off about as far as the farthest, for them to count as off the surface: "
-    "noise puts more of them off.",
+    "Largest share of the vertices that may be off about as far as the farthest and still count as off the surface "
+    "around them: noise puts more vertices off.",
     "of the vertices",
 )
 

@@ -44,8 +44,8 @@ CHECK = Check(
     title="Empty frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The file is complete but holds no vertex. A simulation writes such frames before anything is emitted; an "
-        "export writes them where the object is hidden.",
+        what="The file is complete but has no vertices. A simulation writes such frames before anything is emitted; "
+        "an export writes them where the object is hidden.",
         after_import="The object is missing on these frames. Some imports stop at a file without a mesh.",
         what_to_do="If the object should be seen there, export these frames again, or fill them from their neighbours "
         "with the fix fill-frames. If not, start or end the sequence at the frames that hold a mesh.",

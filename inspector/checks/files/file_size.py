@@ -15,7 +15,7 @@ from inspector.threshold import Threshold
 WASTE_BYTES = Threshold(
     "waste-bytes",
     100_000_000,
-    "Size from which a sequence takes a second or more to copy.",
+    "Size above which a sequence takes a second or more to copy.",
     unit="bytes",
     settable=True,
 )
@@ -23,7 +23,8 @@ WASTE_BYTES = Threshold(
 WASTE_SHARE = Threshold(
     "waste-share",
     0.8,
-    "Share of its size that a sequence would need: a saving of less than a fifth is not worth a note.",
+    "Share of its size that a sequence may need at most to be reported: a saving of less than a fifth is not worth a "
+    "note.",
     settable=True,
 )
 

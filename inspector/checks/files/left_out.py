@@ -47,7 +47,8 @@ CHECK = Check(
         "part of what was inspected, and a corrected copy does not have it. This is a warning if it changes the "
         "picture.",
         after_import="The source may look different from the corrected copy.",
-        what_to_do="If the import needs it, use the source file itself, or apply it to the mesh before the export.",
+        what_to_do="If the import needs this data, use the source file itself, or apply the data to the mesh before "
+        "the export.",
     ),
     run=run,
 )

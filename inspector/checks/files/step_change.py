@@ -16,7 +16,8 @@ from inspector.threshold import Threshold
 STEP_RUN = Threshold(
     "step-run",
     4,
-    "Equal differences of frame numbers in a row from which they count as a step of their own, not as missing frames.",
+    "Number of equal differences between frame numbers in a row at which they count as a step of their own, not as "
+    "missing frames.",
     unit="differences",
 )
 

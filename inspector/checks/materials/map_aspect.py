@@ -26,8 +26,8 @@ MAP_SQUEEZED = Threshold(
 MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
-    "Ratio of a map's aspect to the nearest aspect that any part of the surface requires (5 % at either end left out): "
-    "on a sheet that is stretched evenly, a circle is visibly not round from about a tenth on (common practice, no "
+    "Ratio of a map's aspect to the nearest aspect that any part of the surface requires (5 % at either end left "
+    "out): on a sheet that is stretched evenly by about a tenth, a circle is visibly not round (common practice, no "
     "source).",
     settable=True,
 )

@@ -44,16 +44,17 @@ JITTER_WHITE = Threshold(
 JITTER_APART = Threshold(
     "jitter-apart",
     0.5,
-    "How much the two ends of an edge must differ in how far they are off their path, squared, compared with how far "
-    "each is off: 0 where neighbours move as one, 1 where each moves on its own.",
+    "Squared difference between the offsets of the two ends of an edge from their paths, relative to the squared "
+    "offsets themselves, above which the ends move independently. It is 0 where neighbours move as one, and 1 where "
+    "each moves on its own.",
 )
 
 JITTER_HOLD = Threshold(
     "jitter-hold",
     0.5,
-    "Share of a step, squared, that no smooth motion of the surface explains, above which it is a held pose that "
-    "trembles. Of noise on 64 sampled vertices two thirds are left, because a cubic field has 20 terms; of motion "
-    "hardly any.",
+    "Share of a squared step that no smooth motion of the surface explains, above which the step is the trembling of "
+    "a held pose. Of noise on 64 sampled vertices, two thirds are left, because a cubic field has 20 terms; of "
+    "motion, hardly anything is left.",
     "of the squared distances",
 )
 JITTER_HOLDS = Threshold(
@@ -62,8 +63,8 @@ JITTER_HOLDS = Threshold(
 JITTER_MOVES_ON = Threshold(
     "jitter-moves-on",
     2.0,
-    "How much farther the steps between trembling poses must be for these to be held; otherwise it is the motion as a "
-    "whole that shakes.",
+    "How many times longer than the trembling the steps between poses must be for the poses to count as held; "
+    "otherwise the motion as a whole shakes.",
 )
 
 _LONGEST_HOLD = 4

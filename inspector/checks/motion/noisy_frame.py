@@ -58,14 +58,16 @@ NOISE_POINTS = Threshold(
 NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
-    "How much rougher a frame must be for the size of its faces than every surrounding frame, where the mesh changes "
-    "throughout and no vertex can be followed. Faces of another size change that of a smooth surface by up to an "
-    "eighth, because how far a vertex is off its neighbours goes with the square of their distance.",
+    "How many times rougher, for the size of its faces, a frame must be than every surrounding frame, where the mesh "
+    "changes throughout and no vertex can be followed. Faces of a different size change the roughness of a smooth "
+    "surface by up to an eighth, because the distance of a vertex from the mean of its neighbours grows with the "
+    "square of their distance.",
 )
 NOISE_ROUGHER_TOO = Threshold(
     "noise-rougher-too",
     1.1,
-    "How much rougher it must be regardless of its faces: smaller faces show the usual noise of a scan more.",
+    "How many times rougher the frame must be regardless of the size of its faces: smaller faces show the usual noise "
+    "of a scan more.",
 )
 
 NOISE_OF_BUMP = Threshold(

@@ -28,8 +28,8 @@ SCALED = Threshold(
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "How much the sizes of the object may differ in how far they are off, as a share of that deviation: scaling "
-    "changes all sizes alike.",
+    "Largest difference between the deviations of the object's sizes, as a share of the deviation: scaling changes "
+    "all sizes alike.",
 )
 SAME_FACTOR = Threshold(
     "same-factor",

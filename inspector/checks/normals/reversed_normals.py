@@ -23,8 +23,8 @@ from inspector.threshold import Threshold
 TURNED_SHARE = Threshold(
     "turned-share",
     0.9,
-    "Share of a frame's faces with normals to their back above which all normals count as reversed: in folds, reversed "
-    "smoothed normals look correct. Below it, reversing them all would damage the correct normals.",
+    "Share of a frame's faces whose normals point to their back, above which all normals count as reversed: in folds, "
+    "reversed smoothed normals look correct. Below this share, reversing all normals would damage the correct ones.",
 )
 
 REVERSED_SHARE = Threshold(

@@ -19,7 +19,8 @@ from inspector.threshold import Threshold
 TICKING_VERTICES = Threshold(
     "ticking-vertices",
     100,
-    "Vertices from which few decimals count as rounding: fewer points may well be meant to be at round numbers.",
+    "Number of vertices at which few decimals count as rounding: fewer points may well be meant to be at round "
+    "numbers.",
     "vertices",
     settable=True,
 )

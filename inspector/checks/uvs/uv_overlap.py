@@ -56,8 +56,8 @@ CHECK = Check(
         "(mirrored halves, repeated parts) are usually intended. Islands that overlap in part, or fold "
         "over themselves, usually aren't.",
         after_import="Painting or lettering there appears a second time, somewhere else on the surface.",
-        what_to_do="If it is a mistake, pack the UVs again in the scene. Keep lettering and wear off parts that are "
-        "shared on purpose.",
+        what_to_do="If it is a mistake, pack the UVs again in the scene. Don't put lettering or wear on parts that "
+        "are shared on purpose.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

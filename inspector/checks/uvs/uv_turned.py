@@ -52,7 +52,7 @@ CHECK = Check(
         "y up, as seen from the side that the faces point to.",
         after_import="Lettering and logos drawn upright read sideways or upside down. A texture painted on these UVs "
         "looks as painted.",
-        what_to_do="Draw them rotated, or rotate the UVs if the texture was not painted for them.",
+        what_to_do="Draw lettering and logos rotated, or rotate the UVs if the texture was not painted for them.",
     ),
     run=run,
     fixes=("uv-turn",),

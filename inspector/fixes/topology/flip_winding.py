@@ -45,7 +45,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = _candidates(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if series.facts[index].topology != base.topology]
     if not indices:
-        raise Refusal("no frame has faces that run in the opposite direction to the reference frame")
+        raise Refusal("no frame has faces that run in the opposite direction to those of the reference frame")
     turned: dict[Fraction, Indices] = {}
     for index in indices:
         number = series.facts[index].number
@@ -122,8 +122,8 @@ FIX = Fix(
     id="flip-winding",
     title="Reverse flipped faces",
     kind=FixKind.LOSSLESS,
-    does="Reverses faces whose vertices are in the opposite direction to the reference frame. UVs and normals stay "
-    "with their vertices.",
+    does="Reverses faces whose vertices run in the opposite direction to those in the reference frame. UVs and normals "
+    "stay with their vertices.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

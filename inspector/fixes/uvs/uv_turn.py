@@ -69,7 +69,7 @@ FIX = Fix(
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_ROTATION}),
     plan=plan,
-    parameters={"degrees": "90, 180 or 270, to the left; default: the turn that makes lettering upright"},
+    parameters={"degrees": "90, 180 or 270 degrees to the left; default: the turn that makes lettering upright"},
     whole=True,
     edit_frame=apply_move,
 )

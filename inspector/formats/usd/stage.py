@@ -43,7 +43,7 @@ def need_library() -> None:
     """Check that usd-core can be loaded.
 
     Raises:
-        MeshqcError: It can't be loaded; the message states what to install. Or the process may not have the memory
+        MeshqcError: It can't be loaded (the message states what to install), or the process may not use the memory
             without which the library crashes.
     """
     _refuse_few_addresses()
@@ -54,13 +54,14 @@ def need_library() -> None:
 
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
-"""Bytes of addresses: for loading the library and a small delivery; for the delivery alone; for the threads of each
+"""Bytes of address space: for loading the library and a small delivery; for the delivery alone; for the threads of each
 processor. With usd-core 26.11 and 2 processors 1,110 MB were used, 550 MB of them by loading. A library that gets none
-ends the process."""
+ends the process.
+"""
 
 
 def _refuse_few_addresses() -> None:
-    """Raise MeshqcError if a limit (`ulimit -v`) leaves the library too few addresses. Only Linux reports them."""
+    """Raise MeshqcError if a limit (`ulimit -v`) leaves the library too little address space. Only Linux reports it."""
     if not sys.platform.startswith("linux"):
         return
     import resource
@@ -73,7 +74,7 @@ def _refuse_few_addresses() -> None:
     needed = _TO_WORK if "pxr.Usd" in sys.modules else _TO_LOAD + _PER_PROCESSOR * (os.cpu_count() or 1)
     if left < needed:
         raise MeshqcError(
-            f"OpenUSD needs {needed / 1e6:,.0f} MB of addresses, and the limit on virtual memory leaves "
+            f"OpenUSD needs {needed / 1e6:,.0f} MB of address space, and the limit on virtual memory leaves "
             f"{max(left, 0) / 1e6:,.0f} MB; raise that limit (`ulimit -v`)"
         )
 

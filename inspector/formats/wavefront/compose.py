@@ -138,7 +138,7 @@ def plain_name(name: Name) -> bytes:
 _SINGLE_DIGITS = 9
 """Significant digits that distinguish all float32 numbers (IEEE 754-2019, 5.12.2)."""
 _LARGE = 1 << 10
-"""Number of rows from which writing whole arrays is faster than writing one number at a time."""
+"""Number of rows above which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
 """Number of decimals above which `format_rows` writes one number at a time too."""
 _TRIED = 1 << 9

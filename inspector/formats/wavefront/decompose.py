@@ -71,7 +71,7 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
 
 
 _NOT_CARRIED = tuple(b"ka ks ns ni tf illum sharpness ps pc pcr aniso anisor".split())
-"""Statements, in lower case, for which other formats have nothing that means the same."""
+"""Statements, in lower case, that have no equivalent in other formats."""
 
 
 def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[bytes]]:

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 MAP_STATEMENTS = frozenset(
     b"map_ka map_kd map_ks map_ns map_d decal disp bump refl map_bump norm map_pr map_pm map_ps map_ke".split()
 )
-"""In lower case. The last five are later extensions that most readers know (common practice, no source)."""
+"""Statements that name an image, in lower case. The last five are later extensions that most readers know (common
+practice, no source).
+"""
 
 FURTHER_MAPS = {
     b"map_pc": "clearcoat thickness",
@@ -31,7 +33,9 @@ FURTHER_MAPS = {
 """Statements, in lower case, that some writers add, and what their image holds (common practice, no source)."""
 
 _SWITCHES = frozenset((b"map_aat",))
-"""These begin like a map but don't name a file: `map_aat on` turns on anti-aliasing of textures (the document)."""
+"""Statements that begin like a map but don't name a file: `map_aat on` turns on anti-aliasing of textures (the
+document).
+"""
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
 """Text that looks like the name of a file: an ending that is not a number."""

@@ -12,7 +12,8 @@ from inspector.threshold import Threshold
 OPACITY_DIFFERENCE = Threshold(
     "opacity-difference",
     0.01,
-    "How far `d` and `1 - Tr` may differ: rounding to two decimals makes less, and a smaller difference is not seen.",
+    "How far `d` and `1 - Tr` may differ: rounding to two decimals causes less, and a smaller difference is not "
+    "visible.",
 )
 
 

@@ -13,7 +13,7 @@ indices of six digits, fits."""
 
 Table = TypeVar("Table")
 Span = bytes | memoryview
-"""Text, or a part of one that isn't copied."""
+"""A text, or a part of a text that isn't copied."""
 
 _PIECE = 1 << 18
 """Bytes read in one piece: more don't fit the cache, fewer make the cost of each call count more."""

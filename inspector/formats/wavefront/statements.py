@@ -12,10 +12,10 @@ FACE_STATEMENTS = frozenset({b"f", b"fo"})
 """`fo` is superseded by `f` and read the same way, as the document asks."""
 
 STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
-"""These set a state for the faces after them, until it is set again; none resets another."""
+"""Statements that set a state for the faces after them, until it is set again; none resets another."""
 
 ACTING_STATEMENTS = frozenset({b"call", b"csh"})
-"""These would include another file or run a shell command. Never followed, never run; always reported."""
+"""Statements that would include another file or run a shell command: never followed, never run, always reported."""
 
 NOT_POLYGONAL = frozenset({b"p", b"l"})
 """Points and lines: counted, carried through, dropped by an import of polygons."""
@@ -56,10 +56,10 @@ CARRIED = frozenset(
         *(b"ctech", b"stech", b"mtllib"),
     }
 )
-"""Known, without effect on the mesh itself; kept byte for byte."""
+"""Known statements without effect on the mesh itself; they are kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
-"""These name another file (textures of an older form, meshes for shadows and reflections), which isn't read."""
+"""Statements that name a file that isn't read (textures of an older form, meshes for shadows and reflections)."""
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 COMMENT = b"#"

@@ -33,8 +33,8 @@ NORMAL_LENGTH_OFF = Threshold(
 NORMAL_LEAN = Threshold(
     "normal-lean",
     0.4,
-    "Mean of a normal map's two sideward components below which, and of its outward component above which, it "
-    "points outwards as a whole. Pale sand leans by 0.5 and a blue sky by 0.6, although their colours are unit "
+    "A normal map points outwards as a whole if the mean of its two sideward components is below this value, and that "
+    "of its outward component above it. Pale sand leans by 0.5 and a blue sky by 0.6, although their colours are unit "
     "vectors (common practice, no source).",
 )
 
@@ -42,9 +42,9 @@ NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
     "Mean of the two sideward components below which, with an outward component above `normal-lean`, an image that is "
-    "named as a normal map counts as one, regardless of the length of its colours: strong compression takes the colour "
-    "of fine, steep relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet maps are "
-    "like that.",
+    "named as a normal map counts as one, regardless of the length of its colours: strong compression removes the "
+    "colour of fine, steep relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet "
+    "maps are like that.",
 )
 
 NORMAL_SHARE = Threshold(
@@ -65,14 +65,14 @@ NORMAL_LOOKS_SHARE = Threshold(
 NORMAL_INWARD = Threshold(
     "normal-inward",
     0.25,
-    "Share of a normal map's pixels that point inwards from which it is not in tangent space, where none does: of the "
-    "normals of a closed object half do.",
+    "Share of a normal map's pixels that point inwards above which the map is not in tangent space. In tangent space "
+    "none do; in the object space of a closed object, half do.",
 )
 
 NORMAL_ALONG_GREY = Threshold(
     "normal-along-grey",
     0.8,
-    "Mean component along the direction from black to white from which colours of length 1 are pale and dark greys, "
+    "Mean component along the direction from black to white above which colours of length 1 are pale and dark greys, "
     "not normals: those of a sphere have 0.5, those of a flat surface 0.58.",
 )
 

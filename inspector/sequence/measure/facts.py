@@ -76,8 +76,8 @@ class FrameFacts:
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if none did.
         roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame, or
             there are no faces (motion_facts.py).
-        bump: The vertex that is farthest off the surface around it; None where `roughness` is None.
-        moments: How the area of the surface is distributed (surface/moments.py); None where `roughness` is None.
+        bump: The vertex that is farthest off the surface around it; None if `roughness` is None.
+        moments: How the area of the surface is distributed (surface/moments.py); None if `roughness` is None.
         sample: Positions of a fixed choice of vertices (motion_facts.py).
         relief: How far the vertices of `sample` are from the mean of their neighbours on the surface; b"" without
             faces.

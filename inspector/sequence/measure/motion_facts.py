@@ -60,8 +60,8 @@ class Movement:
         leap: The vertex that moved farthest.
         tear: The vertex that moved farthest relative to its neighbours.
         roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame.
-        bump: The vertex that is farthest off the surface around it; None where `roughness` is None.
-        moments: How the area of the surface is distributed; None where `roughness` is None.
+        bump: The vertex that is farthest off the surface around it; None if `roughness` is None.
+        moments: How the area of the surface is distributed; None if `roughness` is None.
     """
 
     step: float | None = None
