@@ -16,7 +16,7 @@ import pytest
 
 import inspector
 from inspector import api, deliver, inspect, plan, read_frame
-from inspector.cli.manual import page
+from inspector.cli.manual_pages import page
 from inspector.errors import MeshqcError, Refusal
 from tests.helpers.command import digests, environment
 

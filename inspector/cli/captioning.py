@@ -10,8 +10,8 @@ from pathlib import Path
 from inspector.cli.command import Arguments
 from inspector.cli.commands.captions import CaptionsOptions
 from inspector.cli.exit_codes import say
+from inspector.cli.requests import one_series, requested, staged
 from inspector.cli.streams import style_of
-from inspector.cli.texture import one_series, requested, staged
 from inspector.delivery.destination import place_for
 from inspector.delivery.output_file import write_folder
 from inspector.errors import MeshqcError, Refusal

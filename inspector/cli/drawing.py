@@ -15,7 +15,7 @@ import numpy as np
 from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.picture import PictureOptions
 from inspector.cli.exit_codes import say
-from inspector.cli.texture import one_series, requested, staged
+from inspector.cli.requests import one_series, requested, staged
 from inspector.delivery.output_file import refuse_early, write_placed
 from inspector.errors import MeshqcError, Refusal
 from inspector.lettering.legibility import Shot

@@ -24,7 +24,7 @@ from inspector.delivery.receipt import (
     sums_bytes,
 )
 from inspector.delivery.scene_files import Form, put_scenes, refuse_numbers
-from inspector.delivery.staging import Staging, disk_error
+from inspector.delivery.staging_folder import Staging, disk_error
 from inspector.delivery.verify import read_back, second_steps, sources_unchanged
 from inspector.delivery.write import DeliveryWriter
 from inspector.errors import Refusal

@@ -18,7 +18,7 @@ from inspector.delivery.destination import parts_of
 from inspector.delivery.journal import sha256
 from inspector.delivery.open_folder import OpenFolder
 from inspector.delivery.receipt import SUMS_NAME, sums_bytes
-from inspector.delivery.staging import Staging
+from inspector.delivery.staging_folder import Staging
 from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.animation import Take

@@ -19,7 +19,7 @@ import numpy.typing as npt
 from inspector.arrays import Indices, SmallIndices
 from inspector.delivery.journal import WrittenFile, sha256
 from inspector.delivery.losses import materials_for
-from inspector.delivery.staging import Staging
+from inspector.delivery.staging_folder import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.fixes.base.assets import free_path
 from inspector.formats.animation import LARGEST_FRAME, MOST_FRAMES, Animation, Brief, Opening, SceneFormat, Take

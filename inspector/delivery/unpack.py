@@ -20,7 +20,7 @@ from inspector.delivery.destination import new_place
 from inspector.delivery.handoff import HANDOFF_NAME, unpacked_note_bytes
 from inspector.delivery.journal import WrittenFile, sha256
 from inspector.delivery.receipt import SUMS_NAME, left_of, receipt_bytes, sums_bytes, unpacked_receipt
-from inspector.delivery.staging import Staging, disk_error
+from inspector.delivery.staging_folder import Staging, disk_error
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.animation import Animation, Take
 from inspector.formats.mesh import LeftOut, Material, Mesh, corners_of

@@ -10,10 +10,10 @@ from inspector.delivery.choices import all_choices
 from inspector.delivery.journal import WrittenFile, sha256
 from inspector.delivery.plan import Plan
 from inspector.delivery.planning import make_plan
-from inspector.delivery.staging import Staging
+from inspector.delivery.staging_folder import Staging
 from inspector.errors import Cancelled, MeshqcError
 from inspector.formats.wavefront.blocks import split_blocks
-from inspector.formats.wavefront.text import block_spans, has_capitals, source_text
+from inspector.formats.wavefront.logical_text import block_spans, has_capitals, source_text
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
 from inspector.sequence.run.scan import Cancel

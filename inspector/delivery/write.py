@@ -11,7 +11,7 @@ from pathlib import Path
 from inspector.delivery.apply import Corrections, Sources
 from inspector.delivery.journal import WrittenFile, sha256
 from inspector.delivery.plan import Plan, asset_files, frame_path
-from inspector.delivery.staging import Staging
+from inspector.delivery.staging_folder import Staging
 from inspector.errors import Cancelled, Refusal
 from inspector.fixes.base.assets import AssetFile
 from inspector.fixes.base.output_frames import OutputFrame

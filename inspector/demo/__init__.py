@@ -7,6 +7,6 @@ fixtures/.
 
 from __future__ import annotations
 
-from inspector.demo.write import demo_files, write_demo
+from inspector.demo.folders import demo_files, write_demo
 
 __all__ = ["demo_files", "write_demo"]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Floats, Indices
-from inspector.demo.mesh import QuadMesh, vertex_normals
+from inspector.demo.quad_mesh import QuadMesh, vertex_normals
 
 FRAMES = range(1, 25)
 LABEL, BODY = "buoy_label", "buoy_body"

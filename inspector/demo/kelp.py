@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.demo.mesh import ABSENT, QuadMesh, grid_quads, vertex_normals
+from inspector.demo.quad_mesh import ABSENT, QuadMesh, grid_quads, vertex_normals
 
 FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)

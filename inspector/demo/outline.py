@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from inspector.arrays import Floats, Indices
-from inspector.demo.mesh import grid_quads
+from inspector.demo.quad_mesh import grid_quads
 
 # One half of the animal, station by station from the spine to the wing tip: distance from the spine, front edge and
 # rear edge. The two stations about 0.14 carry the lobe beside the mouth.

@@ -9,8 +9,8 @@ import numpy as np
 
 from inspector.arrays import Floats, Indices
 from inspector.demo import outline
-from inspector.demo.mesh import ABSENT, QuadMesh
-from inspector.demo.text import library_text, obj_text
+from inspector.demo.obj_text import library_text, obj_text
+from inspector.demo.quad_mesh import ABSENT, QuadMesh
 
 Files = dict[str, bytes]
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from inspector.arrays import Floats
 from inspector.demo import outline
-from inspector.demo.mesh import QuadMesh, vertex_normals
 from inspector.demo.outline import ROWS, SPAN, TAIL_ROWS, both_halves
+from inspector.demo.quad_mesh import QuadMesh, vertex_normals
 
 FRAMES = range(1, 25)
 SPEED = 0.06

@@ -257,7 +257,7 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
     Raises:
         MeshqcError: The file can't be read or has a mistake; the message names file, line, key and what is allowed.
     """
-    reading = _Reading(Name.from_path(file), _content(file), file.parent, scope)
+    reading = _CaptionsReading(Name.from_path(file), _content(file), file.parent, scope)
     tables = reading.csv_rows() if file.suffix.lower() == ".csv" else reading.toml_tables()
     versions = tuple(reading.version(number, table) for number, table in enumerate(tables))
     if not 1 <= len(versions) <= _MOST_VERSIONS:
@@ -282,7 +282,7 @@ def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope
     Raises:
         MeshqcError: The text is not allowed; the message names what is allowed.
     """
-    reading = _Reading(None, "", folder, scope)
+    reading = _CaptionsReading(None, "", folder, scope)
     if not text.strip():
         if key in ("name", "texts"):
             reading.refuse(None, key, "is missing")
@@ -307,7 +307,7 @@ def _content(file: Path) -> str:
 
 
 @dataclass
-class _Reading:
+class _CaptionsReading:
     """The reading of one captions file, or of a text that was typed.
 
     Attributes:

@@ -12,8 +12,8 @@ from inspector.inspection.inspection import Inspection
 from inspector.names import Name
 from inspector.report.text import sequence_title
 from inspector.rules.find import FILE_NAME
-from inspector.rules.keys import KEYS
 from inspector.rules.read import SEVERITIES
+from inspector.rules.rule_keys import KEYS
 from inspector.sequence.discovery.settings import frame_text
 
 _START = f"""\

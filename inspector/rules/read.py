@@ -13,8 +13,8 @@ from typing import NoReturn
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
 from inspector.rules import values
-from inspector.rules.keys import KEYS, SECTIONS
 from inspector.rules.model import CheckRule, Demand, Rules
+from inspector.rules.rule_keys import KEYS, SECTIONS
 from inspector.safe_open import open_place
 from inspector.units import METRES
 
@@ -56,7 +56,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
         raise MeshqcError(f"{name}: not valid TOML: {safe(str(error))}") from error
     except RecursionError as error:
         raise MeshqcError(f"{name}: nested deeper than any rule is") from error
-    return _Reading(name, text, checks).rules(table, file)
+    return _RulesReading(name, text, checks).rules(table, file)
 
 
 _MOST_DOTS = 200
@@ -67,7 +67,7 @@ _MOST_TRIES = 20
 
 
 @dataclass(frozen=True, slots=True)
-class _Reading:
+class _RulesReading:
     name: Name
     text: str
     checks: Mapping[str, tuple[str, ...]]

@@ -19,7 +19,7 @@ from inspector.tui.graphics import Graphics
 from inspector.tui.link import Link
 from inspector.tui.pictures.render_modes import Look
 from inspector.tui.saved_state import SavedState
-from inspector.tui.staging import Choices, Offer, answered, offers
+from inspector.tui.staged_fixes import Choices, Offer, answered, offers
 from inspector.tui.view_state import Cameras
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from inspector.cli.manual import TOPICS, page
+from inspector.cli.manual_pages import TOPICS, page
 from inspector.cli.registry import all_commands, named_commands, parse
 from tests.helpers.command import ROOT, environment, meshqc
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from inspector.checks.base.registry import all_checks
-from inspector.cli import manual
+from inspector.cli import manual_pages
 from inspector.cli.registry import all_commands, named_commands, parse, ready
 from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
@@ -19,7 +19,7 @@ from inspector.delivery.scene_files import Form
 from inspector.errors import MeshqcError
 from inspector.fixes.base.registry import all_fixes
 from inspector.inspection.inspection import inspect_folder
-from inspector.rules.keys import KEYS
+from inspector.rules.rule_keys import KEYS
 from inspector.tui.keys import SCREENS
 from tests.helpers.command import ROOT
 
@@ -31,43 +31,45 @@ their words are only parsed."""
 
 
 def text_of(page: str) -> str:
-    return (ROOT / "README.md").read_text(encoding="utf-8") if page == "README" else manual.page(page)
+    return (ROOT / "README.md").read_text(encoding="utf-8") if page == "README" else manual_pages.page(page)
 
 
 def blocks(page: str) -> list[str]:
     return [block.replace("\n    ", "\n").strip() for block in _BLOCK.findall(text_of(page))]
 
 
-PAGES = ("README", *(topic for topic in manual.TOPICS if topic != "commands"))  # its examples are test_help's
+PAGES = ("README", *(topic for topic in manual_pages.TOPICS if topic != "commands"))  # its examples are test_help's
 
 
 def test_topics_are_the_files_that_there_are() -> None:
-    assert sorted(manual.TOPICS) == sorted(path.stem for path in manual.FOLDER.glob("*.md"))
-    assert all(manual.page(topic).startswith("# ") for topic in manual.TOPICS)
-    assert not [topic for topic in manual.TOPICS if "{{" in manual.page(topic)]
-    assert all(topic in manual.contents() for topic in manual.TOPICS)
+    assert sorted(manual_pages.TOPICS) == sorted(path.stem for path in manual_pages.FOLDER.glob("*.md"))
+    assert all(manual_pages.page(topic).startswith("# ") for topic in manual_pages.TOPICS)
+    assert not [topic for topic in manual_pages.TOPICS if "{{" in manual_pages.page(topic)]
+    assert all(topic in manual_pages.contents() for topic in manual_pages.TOPICS)
 
 
 def test_tables_have_all_that_the_registries_have() -> None:
-    assert all(f"| `{check.id}` |" in manual.page("checks") for check in all_checks())
-    assert all(f"| `{fix.id}` |" in manual.page("fix") for fix in all_fixes())
-    assert all(f"| `{key.name}` |" in manual.page("rules") for key in KEYS.values())
-    assert all(f"### {title}" in manual.page("terminal") for title in SCREENS)
-    assert all(f"usage: {command.usage_line}" in manual.page("commands") for command in all_commands().values())
+    assert all(f"| `{check.id}` |" in manual_pages.page("checks") for check in all_checks())
+    assert all(f"| `{fix.id}` |" in manual_pages.page("fix") for fix in all_fixes())
+    assert all(f"| `{key.name}` |" in manual_pages.page("rules") for key in KEYS.values())
+    assert all(f"### {title}" in manual_pages.page("terminal") for title in SCREENS)
+    assert all(f"usage: {command.usage_line}" in manual_pages.page("commands") for command in all_commands().values())
 
 
 def test_symptoms_name_checks_that_there_are() -> None:
-    named = set(re.findall(r"`([a-z]+(?:-[a-z]+)*)`", manual.page("symptoms")))
+    named = set(re.findall(r"`([a-z]+(?:-[a-z]+)*)`", manual_pages.page("symptoms")))
     assert named <= {check.id for check in all_checks()}
 
 
 def test_search_and_unknown_pages() -> None:
-    hits = manual.find("REFERENCE frame")
+    hits = manual_pages.find("REFERENCE frame")
     assert {"words", "check"} <= {hit.topic for hit in hits}
-    assert "words: Words\n    | reference frame | " in manual.hits_text("reference frame", hits)
-    assert manual.hits_text("\x1b[2J", manual.find("\x1b[2J")).startswith("no page of the manual contains \\x1b[2J")
+    assert "words: Words\n    | reference frame | " in manual_pages.hits_text("reference frame", hits)
+    assert manual_pages.hits_text("\x1b[2J", manual_pages.find("\x1b[2J")).startswith(
+        "no page of the manual contains \\x1b[2J"
+    )
     with pytest.raises(MeshqcError, match=r"no page chek; there are: check"):
-        manual.page("chek")
+        manual_pages.page("chek")
 
 
 @pytest.mark.parametrize(
@@ -79,16 +81,16 @@ def test_search_and_unknown_pages() -> None:
     ],
 )
 def test_search_leads_to_the_page_about_it(words: str, topic: str, heading: str) -> None:
-    first = manual.find(words)[0]
+    first = manual_pages.find(words)[0]
     assert (first.topic, first.lines[0].heading) == (topic, heading)
 
 
 def test_search_shows_tables_last_and_where_the_rest_is() -> None:
-    hits = manual.find("reference")
+    hits = manual_pages.find("reference")
     from_tables = [all(line.made for line in hit.lines) for hit in hits]
     assert from_tables == sorted(from_tables)
     assert hits[-1].topic == "commands"
-    shown = manual.hits_text("reference", hits)
+    shown = manual_pages.hits_text("reference", hits)
     assert "commands: All commands\n  meshqc FOLDER\n    --size UNITS" in shown
     assert f"\n  {len(hits[-1].lines) - 3} more lines: meshqc manual commands\n" in shown
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from inspector.delivery import staging as staging_module
+from inspector.delivery import staging_folder as staging_module
 from inspector.delivery.apply import Corrections
 from inspector.delivery.choices import Choice, lossless_choices
 from inspector.delivery.deliver import deliver
@@ -19,7 +19,7 @@ from inspector.delivery.journal import Journal, WrittenFile
 from inspector.delivery.open_folder import OpenFolder
 from inspector.delivery.plan import Plan, plan_digest
 from inspector.delivery.planning import make_plan
-from inspector.delivery.staging import Staging
+from inspector.delivery.staging_folder import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.broken.uvs import bare

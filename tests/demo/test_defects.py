@@ -10,8 +10,8 @@ import pytest
 
 from inspector.demo import demo_files
 from inspector.demo.defects import DEFECTS, Defect
+from inspector.demo.obj_text import obj_text
 from inspector.demo.swim import FRAMES, swim
-from inspector.demo.text import obj_text
 
 FILES = {name.removeprefix("manta_broken/"): data for name, data in demo_files().items() if "manta_broken/" in name}
 CLEAN = {frame: obj_text(swim(frame, "manta_broken")) for frame in FRAMES}

@@ -12,7 +12,7 @@ import trimesh
 from PIL import Image
 
 from inspector.demo import buoy, demo_files, kelp, outline, swim, write_demo
-from inspector.demo.mesh import ABSENT, Floats, Indices
+from inspector.demo.quad_mesh import ABSENT, Floats, Indices
 from inspector.errors import MeshqcError, Refusal
 from inspector.inspection.inspection import inspect_folder
 

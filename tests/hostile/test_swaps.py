@@ -19,7 +19,7 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.output_file import refuse_early, write_new, write_placed
 from inspector.delivery.plan import Plan
 from inspector.delivery.planning import make_plan
-from inspector.delivery.staging import Staging
+from inspector.delivery.staging_folder import Staging
 from inspector.delivery.unpack import UnpackRequest, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.animation import Take

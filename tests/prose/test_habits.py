@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from inspector.cli.manual import TOPICS
+from inspector.cli.manual_pages import TOPICS
 
 ROOT = Path(__file__).parents[2]
 ROOMS = (

@@ -19,7 +19,7 @@ import xmlschema
 from jsonschema import Draft202012Validator
 
 from inspector.checks.base.registry import all_checks
-from inspector.cli.manual import page
+from inspector.cli.manual_pages import page
 from inspector.inspection.inspection import inspect_folder
 from inspector.report.formats import Request, all_formats
 from tests.helpers.command import harmful, meshqc, strict_json

@@ -15,8 +15,8 @@ from inspector.errors import MeshqcError
 from inspector.inspection.folder_rules import load_rules
 from inspector.report.rules_text import start_text
 from inspector.rules.find import find_rules
-from inspector.rules.keys import KEYS
 from inspector.rules.read import RULES_BYTES, line_of
+from inspector.rules.rule_keys import KEYS
 from inspector.rules.values import STATED_FRAMES
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.command import harmful

@@ -30,4 +30,4 @@ class Breach:
 
 
 Judge = Callable[[CheckContext, Any], Iterator[Breach]]
-"""Compares a sequence with the value of one key of rules/keys.py."""
+"""Compares a sequence with the value of one key of rules/rule_keys.py."""

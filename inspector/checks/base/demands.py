@@ -1,4 +1,4 @@
-"""The requirements of the delivery rules for a sequence, one function per key of rules/keys.py."""
+"""The requirements of the delivery rules for a sequence, one function per key of rules/rule_keys.py."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from inspector.checks.base.helpers import base_facts, has_whole_uvs
 from inspector.checks.base.libraries import material_states
 from inspector.checks.base.textures import BUMP, NORMAL, Texture, normal_maps, textures
 from inspector.names import Name
-from inspector.rules.keys import MAP_KINDS
+from inspector.rules.rule_keys import MAP_KINDS
 
 _SLOTS: Mapping[str, frozenset[bytes]] = {
     "colour": frozenset((b"map_kd",)),

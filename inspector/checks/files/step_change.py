@@ -23,7 +23,7 @@ STEP_RUN = Threshold(
 
 
 @dataclass(frozen=True, slots=True)
-class _Run:
+class _StepRun:
     """Numbers in a row with one step."""
 
     step: Fraction
@@ -49,11 +49,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
-def _runs(numbers: list[Fraction]) -> Iterator[_Run]:
+def _runs(numbers: list[Fraction]) -> Iterator[_StepRun]:
     pairs = [(after - before, before, after) for before, after in pairwise(numbers)]
     for step, members in groupby(pairs, key=lambda pair: pair[0]):
         inside = list(members)
-        yield _Run(step, (inside[0][1], *(after for _, _, after in inside)))
+        yield _StepRun(step, (inside[0][1], *(after for _, _, after in inside)))
 
 
 CHECK = Check(

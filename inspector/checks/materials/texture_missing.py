@@ -9,7 +9,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
-from inspector.checks.base.references import Use, reference_findings
+from inspector.checks.base.reference_findings import Use, reference_findings
 from inspector.formats.format import Trait
 from inspector.formats.wavefront.map_options import MAP_STATEMENTS
 from inspector.sequence.materials.references import Status

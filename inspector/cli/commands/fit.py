@@ -47,8 +47,8 @@ def run(arguments: Arguments[FitOptions]) -> int:
     """Exit code 0, or 2 if no sequence gave a result."""
     from inspector.cli.exit_codes import fail, say
     from inspector.cli.inspecting import measure
+    from inspector.cli.requests import requested, staged
     from inspector.cli.streams import style_of
-    from inspector.cli.texture import requested, staged
     from inspector.errors import MeshqcError
     from inspector.lettering.maps_fit import judge_maps
     from inspector.lettering.sequence_fit import fit_sequence, read_lettering

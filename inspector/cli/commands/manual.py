@@ -29,7 +29,7 @@ def run(arguments: Arguments[ManualOptions]) -> int:
     """Exit code 0, or 1 if no page has the text that was searched for."""
     from pydoc import pager
 
-    from inspector.cli.manual import contents, find, hits_text, page
+    from inspector.cli.manual_pages import contents, find, hits_text, page
 
     options = arguments.options
     if options.find is not None:

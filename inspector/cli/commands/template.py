@@ -50,7 +50,7 @@ def add_options(options: Group) -> None:
 def run(arguments: Arguments[TemplateOptions]) -> int:
     """Exit code 0."""
     from inspector.cli.exit_codes import say
-    from inspector.cli.texture import one_material, one_series, requested, staged
+    from inspector.cli.requests import one_material, one_series, requested, staged
     from inspector.delivery.destination import place_for
     from inspector.delivery.output_file import refuse_early, write_folder, write_placed
     from inspector.lettering.maps_fit import MAP_SQUEEZE

@@ -35,3 +35,21 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
         Change(f"{label} {vertex + 1}", point_text(old), point_text(new))
         for vertex, (old, new) in enumerate(zip(before, after, strict=True))
     )
+
+
+def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
+    """The first normal of a frame that changes, before and after.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame.
+        change: Changes normals, (k, 3).
+
+    Raises:
+        MeshqcError: The frame's file can't be read any more.
+    """
+    before = context.frame(index).normals
+    after = change(before)
+    row = int((before != after).any(axis=1).argmax())
+    label = f"frame {frame_text(context.series.facts[index].number)}, normal {row + 1}"
+    return (Change(label, point_text(before[row]), point_text(after[row])),)

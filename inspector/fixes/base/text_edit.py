@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from inspector.arrays import Flags, Indices
 from inspector.formats.frame import Frame
+from inspector.formats.wavefront.logical_text import block_spans, text_of
 from inspector.formats.wavefront.reader import read_frame
-from inspector.formats.wavefront.text import block_spans, text_of
 from inspector.formats.wavefront.writer import write_frame
 
 _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")

@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
-from inspector.fixes.base.normals import normal_changes
+from inspector.fixes.base.preview import normal_changes
 from inspector.formats.frame import ABSENT, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.surface.normals import face_normals

@@ -82,7 +82,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 @dataclass(frozen=True, eq=False)
-class _Found:
+class _NearestTriangles:
     """Triangles, (n,), of the donor."""
 
     surface: _Surface
@@ -109,8 +109,8 @@ class _Surface:
         self.uvs: Floats = donor.uvs[donor.corners.vt[triangles.corners[some]], :2]
         self.tree = TriangleTree(self.triangles)
 
-    def found_from(self, points: Floats) -> _Found:
-        return _Found(self, self.tree.closest(points)[0])
+    def found_from(self, points: Floats) -> _NearestTriangles:
+        return _NearestTriangles(self, self.tree.closest(points)[0])
 
 
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
@@ -124,7 +124,7 @@ def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     middles = gathered(face, places, reference.faces) / corners.sizes[:, None]
     inward = places + _INWARD * (middles[face] - places)
     own = surface.found_from(inward).uv_at(places)
-    whole = _Found(surface, surface.found_from(middles).triangle[face]).uv_at(places)
+    whole = _NearestTriangles(surface, surface.found_from(middles).triangle[face]).uv_at(places)
     starts = corners.offsets[:-1]
     size = np.linalg.norm(np.maximum.reduceat(whole, starts) - np.minimum.reduceat(whole, starts), axis=1)
     torn: Flags = np.maximum.reduceat(np.linalg.norm(own - whole, axis=1), starts) > size

@@ -83,7 +83,7 @@ class Parameter:
         return values if picks is None or not len(picks) else values[picks]
 
 
-class _Last(Generic[T]):
+class _LastResult(Generic[T]):
     """Keeps the last result, so that unchanged values aren't computed twice."""
 
     def __init__(self) -> None:
@@ -159,7 +159,7 @@ class MeshReader:
         self.normals = None if self.cage else _parameter(geometry, "N", 3, "normals")
         self.uv_sets = tuple(_uv_sets(geometry))
         self.colour_sets = tuple(_colour_sets(geometry))
-        self._last_colours: _Last[tuple[Values, Indices]] = _Last()
+        self._last_colours: _LastResult[tuple[Values, Indices]] = _LastResult()
         self._sets = []
         faults = list(geometry.faults)
         for child in node.children:
@@ -172,11 +172,11 @@ class MeshReader:
                 faults.append(f"face set {safe(child.name)}: {error}")
         self._material = _assigned(node)
         self.faults = tuple(faults)
-        self._last_faces: _Last[_Faces] = _Last()
-        self._last_points: _Last[Values] = _Last()
-        self._last_uvs: _Last[tuple[Values, Indices]] = _Last()
-        self._last_normals: _Last[tuple[Values, Indices]] = _Last()
-        self._last_materials: _Last[Indices] = _Last()
+        self._last_faces: _LastResult[_Faces] = _LastResult()
+        self._last_points: _LastResult[Values] = _LastResult()
+        self._last_uvs: _LastResult[tuple[Values, Indices]] = _LastResult()
+        self._last_normals: _LastResult[tuple[Values, Indices]] = _LastResult()
+        self._last_materials: _LastResult[Indices] = _LastResult()
 
     @property
     def points(self) -> int:
@@ -288,7 +288,7 @@ class MeshReader:
         time: float,
         faces: _Faces,
         points: int,
-        last: _Last[tuple[Values, Indices]],
+        last: _LastResult[tuple[Values, Indices]],
         notes: list[str],
     ) -> tuple[Values, Indices | None]:
         """Values and the index of each corner's value. If they don't fit the mesh they are left out, with a note."""

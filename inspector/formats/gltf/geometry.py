@@ -13,7 +13,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.formats.gltf.accessors import Accessors, Array
 from inspector.formats.gltf.document import Document, broken, entries, entry, extension, value, whole_numbers
-from inspector.formats.gltf.materials import Layout, Materials
+from inspector.formats.gltf.materials import MapUvs, Materials
 from inspector.formats.gltf.nodes import MeshUse, Nodes
 from inspector.formats.mesh import LeftOut, Mesh, Part, corners_of, legal, placed
 from inspector.formats.skinning import skinned
@@ -116,7 +116,7 @@ class Geometry:
             left_out=tuple(losses),
         )
 
-    def _uvs(self, found: _Attributes, attributes: Document, layout: Layout) -> Array | None:
+    def _uvs(self, found: _Attributes, attributes: Document, layout: MapUvs) -> Array | None:
         """UVs with the origin at the bottom left; glTF's is at the top left (3.8.3)."""
         key = f"TEXCOORD_{layout.uv_set}"
         if key not in attributes:

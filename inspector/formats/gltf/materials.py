@@ -38,7 +38,7 @@ _PNG, _JPEG = b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff"
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class MapUvs:
     """The UVs that a map uses.
 
     Attributes:
@@ -55,7 +55,7 @@ class Layout:
 
     def applied(self, uvs: Array) -> Array:
         """Apply the transform to UVs whose origin is the top left: translation * rotation * scale."""
-        if self == Layout(self.uv_set):
+        if self == MapUvs(self.uv_set):
             return uvs
         u, v = (uvs.astype(np.float64) * self.scale).T
         c, s = cos(self.rotation), sin(self.rotation)
@@ -73,7 +73,7 @@ class Surface:
     """
 
     material: Material | None = None
-    layout: Layout = Layout()
+    layout: MapUvs = MapUvs()
     losses: tuple[LeftOut, ...] = ()
 
 
@@ -93,7 +93,7 @@ class Materials:
             while name in taken:
                 name += f"_{number + 1}"
             taken.add(name)
-            self._surfaces.append(_Reading(self, material, name).surface())
+            self._surfaces.append(_MaterialReading(self, material, name).surface())
 
     @property
     def all(self) -> tuple[Material, ...]:
@@ -152,13 +152,13 @@ class Materials:
         return Image(Name(f"{_plain(stem)}.{_ENDINGS.get(kind, 'png')}".encode()), data)
 
 
-class _Reading:
+class _MaterialReading:
     """One material being read."""
 
     def __init__(self, owner: Materials, document: Document, name: str) -> None:
         self._owner, self._document, self._name = owner, document, name
         self._maps: list[Map] = []
-        self._layouts: dict[Slot, Layout] = {}
+        self._layouts: dict[Slot, MapUvs] = {}
         self._missing: list[str] = []
         self._slight: list[str] = []
 
@@ -189,7 +189,7 @@ class _Reading:
             (emits[0], emits[1], emits[2]) if any(emits) else None,
             tuple(self._maps),
         )
-        return Surface(material, next(iter(self._layouts.values()), Layout()), tuple(self._losses()))
+        return Surface(material, next(iter(self._layouts.values()), MapUvs()), tuple(self._losses()))
 
     def _metallic_roughness(self, surface: Document) -> tuple[Colour, float, float, float | None]:
         red, green, blue, alpha = numbers(surface, "baseColorFactor", (1, 1, 1, 1))
@@ -243,12 +243,12 @@ class _Reading:
                 yield LeftOut(f"material {safe(self._name)}: {', '.join(dict.fromkeys(texts))}", visible)
 
 
-def _layout(info: Document) -> Layout:
+def _layout(info: Document) -> MapUvs:
     uv_set = value(info, "texCoord", int, 0)
     moved = extension(info, "KHR_texture_transform")
     if moved is None:
-        return Layout(uv_set)
-    return Layout(
+        return MapUvs(uv_set)
+    return MapUvs(
         value(moved, "texCoord", int, uv_set),
         numbers(moved, "offset", (0, 0)),
         float(value(moved, "rotation", float, 0.0)),

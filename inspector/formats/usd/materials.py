@@ -38,7 +38,7 @@ _TILES = range(1001, 1101)  # a hundred tiles, ten to a row
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class PrimvarUvs:
     """The UVs that a material's colour map uses.
 
     Attributes:
@@ -56,7 +56,7 @@ class Layout:
     @property
     def still(self) -> bool:
         """Whether the transform leaves UVs as they are."""
-        return self == Layout(self.name)
+        return self == PrimvarUvs(self.name)
 
     def applied(self, uvs: Numbers) -> Numbers:
         """Apply the transform: in * scale * rotate + translation (UsdPreviewSurface specification, UsdTransform2d)."""
@@ -79,7 +79,7 @@ class Bound:
     """
 
     parts: tuple[Part, ...]
-    layouts: tuple[Layout, ...]
+    layouts: tuple[PrimvarUvs, ...]
     layout_of_face: Indices
     losses: tuple[LeftOut, ...] = ()
 
@@ -87,7 +87,7 @@ class Bound:
 @dataclass(frozen=True, slots=True)
 class _Known:
     material: Material
-    layout: Layout
+    layout: PrimvarUvs
     losses: tuple[LeftOut, ...]
 
 
@@ -128,7 +128,7 @@ class MaterialTable:
         parts = tuple(
             Part(start, stop, path, names[of_face[start]]) for start, stop in pairwise(starts) if stop > start
         )
-        layouts = [Layout() if one is None else one.layout for one in found]
+        layouts = [PrimvarUvs() if one is None else one.layout for one in found]
         distinct = tuple(dict.fromkeys(layouts))
         which = np.array([distinct.index(one) for one in layouts], np.int64)
         used = [found[number] for number in np.unique(of_face)]
@@ -156,8 +156,8 @@ class MaterialTable:
         if kind != "UsdPreviewSurface":
             other = f"its surface is {safe(str(kind))}" if kind else "it has no UsdPreviewSurface"
             lost = LeftOut(f"material {safe(name)}: {other}, which is not read", seen=True)
-            return _Known(Material(Name(name.encode())), Layout(), (lost,))
-        return _Reading(self, surface, name).known()
+            return _Known(Material(Name(name.encode())), PrimvarUvs(), (lost,))
+        return _SurfaceReading(self, surface, name).known()
 
     def image(self, texture: Any) -> Image | None:
         """The image of a texture shader; None if it names no image."""
@@ -205,14 +205,14 @@ class MaterialTable:
             return None
 
 
-class _Reading:
+class _SurfaceReading:
     """One UsdPreviewSurface being read."""
 
     def __init__(self, table: MaterialTable, surface: Any, name: str) -> None:
         self._table, self._surface, self._name = table, surface, name
         self._maps: list[Map] = []
         self._factors: dict[Slot, tuple[float, ...]] = {}
-        self._layouts: list[tuple[Slot, Layout]] = []
+        self._layouts: list[tuple[Slot, PrimvarUvs]] = []
         self._missing: list[str] = []
 
     def known(self) -> _Known:
@@ -222,7 +222,7 @@ class _Reading:
         emissive = self._colour(Slot.EMISSIVE, None)
         opacity = self._number(Slot.OPACITY)
         self._further()
-        layout = self._layouts[0][1] if self._layouts else Layout()
+        layout = self._layouts[0][1] if self._layouts else PrimvarUvs()
         others = [slot.value for slot, one in self._layouts if one != layout]
         if others:
             self._missing.append(f"the UVs of its {' and '.join(others)} map, which are not those of the first map")
@@ -289,7 +289,7 @@ class _Reading:
             self._missing.append(f"the bias of its {slot.value} map")
         return 1.0
 
-    def _layout(self, texture: Any) -> Layout:
+    def _layout(self, texture: Any) -> PrimvarUvs:
         """The primvar that a texture uses, and its transform."""
         reader = _source(texture, "st")
         scale, rotation, translation = (1.0, 1.0), 0.0, (0.0, 0.0)
@@ -301,7 +301,7 @@ class _Reading:
             rotation = float(_value(reader, "rotation") or 0.0)
             reader = _source(reader, "in")
         name = _value(reader, "varname") if reader is not None else None
-        return Layout(str(name or ""), scale, rotation, translation)
+        return PrimvarUvs(str(name or ""), scale, rotation, translation)
 
     def _colour(self, slot: Slot, fallback: Colour | None) -> Colour | None:
         given = self._factors.get(slot) or _value(self._surface, _INPUTS[slot]) or fallback

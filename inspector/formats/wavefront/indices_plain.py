@@ -25,10 +25,10 @@ _INT64_DIGITS = 19
 
 def read_lines(text: bytes) -> FaceTable:
     """Read face lines of any form. Their first word is the keyword; blank lines are ignored."""
-    return _LineReader().read(text)
+    return _FaceLines().read(text)
 
 
-class _LineReader:
+class _FaceLines:
     def __init__(self) -> None:
         self._corners: list[tuple[int, int, int]] = []
         self._offsets = [0]

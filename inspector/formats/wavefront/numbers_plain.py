@@ -30,10 +30,10 @@ def read_lines(text: bytes, least: int, most: int) -> NumberTable:
         most: The largest count of numbers in a statement. A further number is dropped and counts as a bad number,
             because it is unclear which of the numbers is meant.
     """
-    return _LineReader(least, most).read(text)
+    return _NumberLines(least, most).read(text)
 
 
-class _LineReader:
+class _NumberLines:
     def __init__(self, least: int, most: int) -> None:
         self._least, self._most = least, most
         self._rows: list[list[float]] = []

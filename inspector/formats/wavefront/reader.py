@@ -16,16 +16,16 @@ from inspector.formats.wavefront.assemble import (
 )
 from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.indices import FaceTable, read_faces
+from inspector.formats.wavefront.logical_text import LogicalText, has_capitals, source_text
 from inspector.formats.wavefront.numbers import NumberTable, read_numbers
 from inspector.formats.wavefront.pieces import LongLine
-from inspector.formats.wavefront.text import LogicalText, has_capitals, source_text
 from inspector.names import Name
 
 Table = NumberTable | FaceTable | None
 
 
 @dataclass(slots=True)
-class _Last:
+class _LastFrame:
     text: bytes = b""
     blocks: Sequence[Block] = ()
     tables: Sequence[Table] = ()
@@ -37,7 +37,7 @@ class _Last:
 class ObjReader:
     """Reads the frames of one sequence one after the other. Their order matters for speed, never for the result."""
 
-    _last: _Last = field(default_factory=_Last)
+    _last: _LastFrame = field(default_factory=_LastFrame)
 
     def fork(self) -> ObjReader:
         """A second reader that shares the last frame read; each can then run in a separate thread."""
@@ -61,7 +61,7 @@ class ObjReader:
         ]
         frame, faces = _assemble(source, blocks, tables, last)
         _refuse_what_is_no_frame(source.text, frame)
-        self._last = _Last(source.text, blocks, tables, faces, frame)
+        self._last = _LastFrame(source.text, blocks, tables, faces, frame)
         return frame
 
 
@@ -88,7 +88,7 @@ def _table(text: bytes, block: Block) -> Table:
 
 
 def _assemble(
-    source: LogicalText, blocks: list[Block], tables: list[Table], last: _Last
+    source: LogicalText, blocks: list[Block], tables: list[Table], last: _LastFrame
 ) -> tuple[Frame, GatheredFaces]:
     log = ProblemLog()
     log.merge(source.problems)

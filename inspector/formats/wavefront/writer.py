@@ -12,8 +12,8 @@ from inspector.errors import MeshqcError
 from inspector.formats.frame import Block, Corners, Frame
 from inspector.formats.wavefront.digit_words import count_words
 from inspector.formats.wavefront.digits import format_faces, format_rows
+from inspector.formats.wavefront.logical_text import block_spans, text_of
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS
-from inspector.formats.wavefront.text import block_spans, text_of
 
 Piece = bytes | memoryview
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from inspector.errors import MeshqcError
 from inspector.formats.problems import KINDS
 from inspector.formats.registry import animations_by_ending
-from inspector.formats.wavefront.text import HEAD_BYTES, is_object_file
+from inspector.formats.wavefront.logical_text import HEAD_BYTES, is_object_file
 from inspector.names import Name
 from inspector.safe_open import FileState, open_place
 from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders, path_of
@@ -175,7 +175,7 @@ _Groups = defaultdict[_Key, list[_Numbered]]
 
 
 @dataclass(slots=True)
-class _Found:
+class _Discovered:
     root: bytes
     sequences: list[Sequence] = field(default_factory=list)
     stills: list[Path] = field(default_factory=list)
@@ -221,14 +221,14 @@ def sorted_out(root: bytes, listings: Iterable[Listing]) -> Discovery:
         root: The root, absolute.
         listings: Its folders.
     """
-    found = _Found(root)
+    found = _Discovered(root)
     for listing in listings:
         _sort_out(found, listing)
     rest = (tuple(found.stills), tuple(found.unusual), tuple(found.animations))
     return Discovery(path_of(root), tuple(found.sequences), *rest)
 
 
-def _sort_out(found: _Found, listing: Listing) -> None:
+def _sort_out(found: _Discovered, listing: Listing) -> None:
     found.unusual += listing.unusual
     found.animations += listing.animations
     groups: _Groups = defaultdict(list)
@@ -262,7 +262,7 @@ def _join_subframes(groups: _Groups) -> None:
                 del groups[families[parent_key][whole]]
 
 
-def _add_group(found: _Found, folder: bytes, stem: bytes, members: list[_Numbered]) -> None:
+def _add_group(found: _Discovered, folder: bytes, stem: bytes, members: list[_Numbered]) -> None:
     padding = padding_of(member.numeral.whole for member in members)
     suffix = min(Counter(member.file.suffix for member in members).items(), key=lambda item: (-item[1], item[0]))[0]
 

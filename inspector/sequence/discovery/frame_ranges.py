@@ -54,7 +54,7 @@ def numbers_text(numbers: Iterable[Fraction]) -> str:
     return f"{'frame' if len(distinct) == 1 else 'frames'} {shown}{more}"
 
 
-class _Run(NamedTuple):
+class _NumberRun(NamedTuple):
     """Frame numbers that are one step apart."""
 
     first: Fraction
@@ -62,7 +62,7 @@ class _Run(NamedTuple):
     many: int
 
 
-def _runs(numbers: Iterable[Fraction], step: Fraction) -> list[_Run]:
+def _runs(numbers: Iterable[Fraction], step: Fraction) -> list[_NumberRun]:
     distinct = set(numbers)
     # Multiples of one unit are whole numbers: sorted and subtracted twenty times as fast as fractions.
     unit = math.lcm(step.denominator, *(number.denominator for number in distinct))
@@ -70,13 +70,13 @@ def _runs(numbers: Iterable[Fraction], step: Fraction) -> list[_Run]:
     apart = step.numerator * (unit // step.denominator)
     breaks = [at for at, (before, after) in enumerate(pairwise(ordered), 1) if after - before != apart]
     return [
-        _Run(Fraction(ordered[start], unit), Fraction(ordered[stop - 1], unit), stop - start)
+        _NumberRun(Fraction(ordered[start], unit), Fraction(ordered[stop - 1], unit), stop - start)
         for start, stop in pairwise([0, *breaks, len(ordered)])
         if start < stop
     ]
 
 
-def _run_text(run: _Run, step: Fraction) -> str:
+def _run_text(run: _NumberRun, step: Fraction) -> str:
     if run.many == 1:
         return frame_text(run.first)
     if run.many == 2:

@@ -38,14 +38,14 @@ class PatientReader:
 
     def __init__(self) -> None:
         self._thread: _Thread | None = None
-        self._abandoned: list[_Reading] = []
-        self._ahead: _Reading | None = None
+        self._abandoned: list[_FileReading] = []
+        self._ahead: _FileReading | None = None
 
     def expect(self, path: Path) -> None:
         """Begin to read a file early, if a file was read before: the next `read` of it waits only for the rest of the
         work."""
         if self._thread is not None and self._ahead is None:
-            self._ahead = _Reading(path)
+            self._ahead = _FileReading(path)
             self._thread.requests.put(self._ahead)
 
     def read(self, path: Path) -> bytes:
@@ -66,7 +66,7 @@ class PatientReader:
         if reading is None or reading.path != path:
             if reading is not None:  # what nobody waits for must not hold up what follows
                 self.close()
-            reading = _Reading(path)
+            reading = _FileReading(path)
             if self._thread is None:
                 try:
                     self._thread = _Thread()
@@ -101,7 +101,7 @@ class _Thread(threading.Thread):
 
     def __init__(self) -> None:
         super().__init__(daemon=True)
-        self.requests: SimpleQueue[_Reading | None] = SimpleQueue()
+        self.requests: SimpleQueue[_FileReading | None] = SimpleQueue()
         self.start()
 
     def run(self) -> None:
@@ -110,7 +110,7 @@ class _Thread(threading.Thread):
             del reading  # and with it the file's bytes
 
 
-class _Reading:
+class _FileReading:
     """One file that is being read.
 
     Attributes:

@@ -12,7 +12,7 @@ from inspector.tui.actions.session_app import SessionApp
 from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.screens.plan_screen import PlanScreen
 from inspector.tui.session import Undo
-from inspector.tui.staging import Choices, stage, take_out, with_lossless, without
+from inspector.tui.staged_fixes import Choices, stage, take_out, with_lossless, without
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import Checked, FixesTaken, Planned, Planning, PlanRefused, Unstaged
 

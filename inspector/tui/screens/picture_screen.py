@@ -19,7 +19,7 @@ from inspector.tui.pictures.preview import Preview, PreviewReady, preview_of
 from inspector.tui.pictures.scene import Source, source_of
 from inspector.tui.screens.frame_keys import FrameKeys
 from inspector.tui.session import Session
-from inspector.tui.staging import stage
+from inspector.tui.staged_fixes import stage
 from inspector.tui.view_state import MapView, PictureView
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.overview import Overview

@@ -17,7 +17,7 @@ from inspector.inspection.inspection import FolderInspection
 from inspector.names import counted, safe
 from inspector.report.frame_rows import SequenceView
 from inspector.report.text_style import TextStyle
-from inspector.tui.staging import Offer
+from inspector.tui.staged_fixes import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 
 _LEFT_OUT = 20  # maximum number of files to name

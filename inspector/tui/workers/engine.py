@@ -29,7 +29,7 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Urgent, nobody_looks
 from inspector.sequence.run.collect import SAMPLES, SAMPLES_FROM, collect
 from inspector.sequence.run.scan import Cancel
-from inspector.tui.staging import Choices
+from inspector.tui.staged_fixes import Choices
 from inspector.tui.styles import WORST_FIRST, tally
 from inspector.tui.workers.messages import (
     Checked,

@@ -20,7 +20,7 @@ from inspector.rules.model import Rules
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import Cancel
 from inspector.tui import saved_state
-from inspector.tui.staging import Choices
+from inspector.tui.staged_fixes import Choices
 from inspector.tui.workers.engine import ENGINE, Pace, Post
 from inspector.user_folders import user_folder
 

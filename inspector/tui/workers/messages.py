@@ -11,7 +11,7 @@ from inspector.delivery.plan import Plan
 from inspector.inspection.inspection import FolderInspection
 from inspector.report.frame_rows import SequenceView
 from inspector.rules.model import Rules
-from inspector.tui.staging import Choices
+from inspector.tui.staged_fixes import Choices
 
 
 class Read(Message):

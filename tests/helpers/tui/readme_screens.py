@@ -91,7 +91,7 @@ def main() -> None:
     parser.add_argument("names", nargs="*", choices=[*SCREENS, ANIMATION, []])
     names = parser.parse_args().names or [*SCREENS, ANIMATION]
     set_colours("truecolor")
-    from inspector.demo.write import write_demo
+    from inspector.demo.folders import write_demo
 
     FOLDER.mkdir(exist_ok=True)
     root = Path(tempfile.gettempdir()) / "harbour"  # a short path, because screens show it

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from inspector.demo import buoy, kelp
+from inspector.demo.chart_texture import CELL, chart, label, png_bytes, write_word
 from inspector.demo.defects import DEFECTS
-from inspector.demo.mesh import QuadMesh
+from inspector.demo.obj_text import library_text, obj_text
 from inspector.demo.plants import Files, SpoiltFrame
+from inspector.demo.quad_mesh import QuadMesh
 from inspector.demo.swim import FRAMES, swim
-from inspector.demo.text import library_text, obj_text
-from inspector.demo.texture import CELL, chart, label, png_bytes, write_word
 from inspector.errors import MeshqcError, Refusal
 from inspector.names import Name
 

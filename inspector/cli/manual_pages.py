@@ -38,7 +38,7 @@ _HITS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PageLine:
     """A line of a page.
 
     Attributes:
@@ -62,7 +62,7 @@ class Hit:
     """
 
     topic: str
-    lines: tuple[Line, ...]
+    lines: tuple[PageLine, ...]
 
 
 def page(topic: str) -> str:
@@ -77,14 +77,14 @@ def page(topic: str) -> str:
     return "".join(f"{line.text}\n" for line in _lines(topic))
 
 
-def _lines(topic: str) -> Iterator[Line]:
+def _lines(topic: str) -> Iterator[PageLine]:
     heading = ""
     for written in (FOLDER / f"{topic}.md").read_text(encoding="utf-8").splitlines():
         place = _PLACE.fullmatch(written)
         for text in _TABLES[place[1]]() if place else (written,):
             if text.startswith("#"):
                 heading = text.lstrip("# ")
-            yield Line(text, heading, place is not None)
+            yield PageLine(text, heading, place is not None)
 
 
 def contents() -> str:
@@ -191,7 +191,7 @@ def _keys() -> Iterator[str]:
 
 
 def _rules() -> Iterator[str]:
-    from inspector.rules.keys import KEYS
+    from inspector.rules.rule_keys import KEYS
 
     yield from _head("rule", "value", "what it requires", "example")
     for key in KEYS.values():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.demo.mesh import ABSENT, QuadMesh
+from inspector.demo.quad_mesh import ABSENT, QuadMesh
 
 DECIMALS = 6
 """Decimal places: a micrometre, far coarser than the difference of float64 results from one machine to the next."""
