@@ -68,9 +68,11 @@ def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
 
 
 def _keys(cells: Floats, kinds: Indices) -> Colours:
+    """A number for each cell of a kind, from the bits of its coordinates: they may be whole numbers too large for an
+    integer type."""
     keys = mixed(kinds.astype(np.uint64))
-    for axis in cells.astype(np.int64).T:
-        keys = mixed(keys ^ axis.astype(np.uint64))
+    for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, which has other bits
+        keys = mixed(keys ^ np.ascontiguousarray(axis).view(np.uint64))
     return keys
 
 
