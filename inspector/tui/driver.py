@@ -13,10 +13,12 @@ from typing import IO, TYPE_CHECKING, Any
 
 from textual._xterm_parser import XTermParser
 from textual.drivers.linux_driver import LinuxDriver
+from textual.geometry import Size
 from textual.message import Message
 
 from inspector.tui.graphics import CELL_SIZE, Asked, Graphics
 from inspector.tui.pictures.pixels import forgotten
+from inspector.tui.screen_cells import ScreenCells
 from inspector.tui.terminal import hung_up
 
 if TYPE_CHECKING:
@@ -74,6 +76,7 @@ class AskingDriver(LinuxDriver):
     def __init__(self, app: App[Any], *, debug: bool = False, mouse: bool = True, size: Any = None) -> None:
         super().__init__(app, debug=debug, mouse=mouse, size=size)
         self._file = _Terminal(self._file)  # type: ignore[assignment,arg-type]
+        self.cells = ScreenCells()
 
     @property
     def _shown(self) -> bool:
@@ -108,22 +111,25 @@ class AskingDriver(LinuxDriver):
         super()._sigcont_application()
 
     def write(self, data: str) -> None:
-        """Write to the terminal. During a pause, and after a failure to go on, nothing would read the queued text."""
-        if self._writer_thread is not None and self._writer_thread.is_alive():
-            super().write(data)
+        """Write what changes the screen to the terminal. During a pause, and after a failure to go on, nothing would
+        read the queued text."""
+        if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):
+            super().write(sent)
+
+    def resized(self, size: Size) -> None:
+        """Note the size of the terminal, and ask for that of a cell, which may have changed as well."""
+        self.cells.resized(size.width, size.height)
+        if self.input_tty:
+            self.write(CELL_SIZE)
 
     def start_application_mode(self) -> None:
         self._asked = Asked(os.environ)
+        self.cells.forget()
         super().start_application_mode()  # type: ignore[no-untyped-call]
         if self.input_tty and self._writer_thread is not None:
             # Before the first screen, which covers anything that a terminal may show of a question.
             self.write(self._asked.questions())
             self.flush()
-
-    def ask_cell_size(self) -> None:
-        """Ask for the size of a cell again, which a resize may have changed."""
-        if self.input_tty:
-            self.write(CELL_SIZE)
 
     def stop_application_mode(self) -> None:
         """Make the terminal drop our pictures."""

@@ -81,6 +81,7 @@ _HELP = Key(("question_mark",), "app.help", "help", "All signs and keys, those o
 _COMMANDS = Key(
     ("colon",), "app.commands", "more", "Every command by its name; a number goes to that frame.", ":", "actions menu"
 )
+_REDRAW = Key(("ctrl+l",), "app.redraw", "redraw", "Draw the whole screen again.", synonyms="refresh repaint clear")
 _SUSPEND = Key(("ctrl+z",), "app.suspend_process", "suspend", "Back to the shell; `fg` returns.", synonyms="shell")
 _BACK = Key(("q", "escape"), "back", "back", "Back to where you came from.", "q", "close leave")
 _UNDO = Key(("u",), "app.undo", "undo", "Undo the last change: staging, mark, filter, reference.", "u", "revert")
@@ -118,7 +119,7 @@ _EDITOR = Key(
     "Open the file in $EDITOR, at the line of the finding.",
     synonyms="edit vi line",
 )
-_GENERAL = (_COMMANDS, _HELP, _SUSPEND, _BACK)
+_GENERAL = (_COMMANDS, _HELP, _REDRAW, _SUSPEND, _BACK)
 
 _FRAMES = (
     Key(
@@ -223,6 +224,7 @@ MAIN = (
     _COMMANDS,
     _HELP,
     Key(("ctrl+c",), "app.stop", "stop", "Stop reading; on other screens, stop what is running.", synonyms="cancel"),
+    _REDRAW,
     _SUSPEND,
     Key(("q",), "app.leave", "quit", "Leave. Only the key w ever writes a folder.", "q", "exit close"),
 )

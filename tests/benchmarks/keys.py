@@ -24,11 +24,14 @@ from pathlib import Path
 from termios import TIOCSWINSZ
 
 import numpy as np
+import pyte
 
-_ESCAPES = re.compile(rb"\x1b\[[0-9;?]*[ -/]*[@-~]|\x1b[^\[]")
+from tests.helpers.hostile.keyboard import UNKNOWN
+
 _BETWEEN, _IDLE = 0.1, 5.0  # seconds
 _VERTICES = 600
-_VERDICT = re.compile(rb"reference [0-9]")  # the top row names the reference frame once all is checked
+_COLUMNS, _ROWS = 80, 24
+_VERDICT = re.compile("reference [0-9]")  # the top row names the reference frame once all is checked
 
 
 def main() -> None:
@@ -39,7 +42,7 @@ def main() -> None:
         child, terminal = opened(folder, place)
         try:
             screen = Screen(terminal)
-            screen.until(lambda text: b">     1 " in text)
+            screen.until(lambda text: ">     1 " in text)
             waits = []
             for frame in range(2, count):
                 screen.pause(_BETWEEN)
@@ -81,35 +84,34 @@ def opened(folder: Path, place: str) -> tuple[int, int]:
     if child == 0:
         os.environ |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "XDG_CACHE_HOME": place, "XDG_STATE_HOME": place}
         os.execv(sys.executable, [sys.executable, "-m", "inspector", str(folder)])
-    ioctl(terminal, TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+    ioctl(terminal, TIOCSWINSZ, struct.pack("HHHH", _ROWS, _COLUMNS, 0, 0))
     return child, terminal
 
 
 class Screen:
-    """What came from the terminal, as text, not put in its places: words are looked for.
-    bytes: how many came.
-    """
+    """What the terminal shows (pyte). bytes: how many came."""
 
     def __init__(self, terminal: int) -> None:
         self._terminal = terminal
-        self._raw = b""
+        self._screen = pyte.Screen(_COLUMNS, _ROWS)
+        self._stream = pyte.ByteStream(self._screen)
         self.bytes = 0
 
     def _take(self, seconds: float) -> None:
         if select.select([self._terminal], [], [], seconds)[0]:
             got = os.read(self._terminal, 1 << 16)
             self.bytes += len(got)
-            self._raw = (self._raw + got)[-(1 << 17) :]
+            self._stream.feed(UNKNOWN.sub(b"", got))
 
     @property
-    def text(self) -> bytes:
-        return _ESCAPES.sub(b"", self._raw)
+    def text(self) -> str:
+        return "\n".join(self._screen.display)
 
-    def until(self, seen: Callable[[bytes], bool], patience: float = 300.0) -> None:
+    def until(self, seen: Callable[[str], bool], patience: float = 300.0) -> None:
         end = time.perf_counter() + patience
         while not seen(self.text):
             if time.perf_counter() > end:
-                raise TimeoutError(self.text[-2000:].decode("utf-8", "replace"))
+                raise TimeoutError(self.text)
             self._take(0.05)
 
     def pause(self, seconds: float) -> None:
@@ -119,10 +121,9 @@ class Screen:
 
     def wait_for_cursor(self, frame: int) -> float:
         """Press the key for one line down; seconds until the cursor stands on the frame."""
-        self._raw = b""
         start = time.perf_counter()
         os.write(self._terminal, b"\x1b[B")
-        wanted = re.compile(rb">[^0-9\n]*%d " % frame)  # between them a sign where the list goes on
+        wanted = re.compile(rf">[^0-9\n]*{frame} ")  # between them a sign where the list goes on
         self.until(lambda text: wanted.search(text) is not None, 30.0)
         return time.perf_counter() - start
 

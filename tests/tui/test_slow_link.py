@@ -1,4 +1,5 @@
-"""Over a slow link playing leaves pictures out, and keys are answered behind no more than what is under way."""
+"""Over a slow link playing leaves pictures out, keys are answered behind no more than what is under way, and only what
+changes on the screen is sent."""
 
 from __future__ import annotations
 
@@ -7,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.helpers.hostile.keyboard import Keyboard
 from tests.helpers.tui.slow_terminal import SlowTerminal
 
 RATE = 5_000.0  # bytes a second
@@ -47,3 +49,46 @@ def test_playing_leaves_pictures_out_and_keys_are_answered(terminal: SlowTermina
     assert terminal.answer("q", "e fix") < _UNDER_WAY
     terminal.press("q")
     assert terminal.end() == 0
+
+
+KEY_BYTES = 1_000
+"""A key that moves the cursor within what is on the screen: 0.2 s on the slow link above."""
+PAGE_BYTES = 3_500
+"""A key after which most of the screen is another, in 80x24."""
+DOWN, PAGE_DOWN = b"\x1b[B", b"\x1b[6~"
+
+
+@pytest.mark.parametrize(
+    ("folder", "first", "last"),
+    [pytest.param("manta_broken", 3, 7, id="another finding and card"), pytest.param("manta", 1, 8, id="another row")],
+)
+def test_a_cursor_key_sends_the_cells_that_change(
+    folder: str, first: int, last: int, demo: Path, tmp_path: Path
+) -> None:
+    with Keyboard(demo / folder, place=tmp_path) as terminal:
+        terminal.until(f">     {first} ")
+        terminal.until("reference")
+        for frame in range(first + 1, last + 1):
+            assert bytes_for(terminal, DOWN, f">     {frame} ") <= KEY_BYTES
+
+
+def test_other_keys_send_less_than_a_page(demo: Path, tmp_path: Path) -> None:
+    with Keyboard(demo / "manta_broken", place=tmp_path) as terminal:
+        terminal.until(">     3 ")
+        terminal.until("reference")
+        assert bytes_for(terminal, b"1", "1 step staged") <= KEY_BYTES
+        assert bytes_for(terminal, b"n", ">     4 ") <= KEY_BYTES
+        assert bytes_for(terminal, PAGE_DOWN, ">    1") <= PAGE_BYTES
+        assert bytes_for(terminal, b"?", "this screen") <= PAGE_BYTES
+        assert bytes_for(terminal, b"q", "sorted by frame") <= PAGE_BYTES
+        assert bytes_for(terminal, b"p", "plan: 1 step") <= PAGE_BYTES
+        assert bytes_for(terminal, b"q", "sorted by frame") <= PAGE_BYTES
+
+
+def bytes_for(terminal: Keyboard, key: bytes, words: str) -> int:
+    terminal.settle()
+    before = len(terminal.raw)
+    terminal.press(key)
+    terminal.until(words)
+    terminal.settle()
+    return len(terminal.raw) - before

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from textual.app import App
-from textual.events import Event, Key
+from textual.events import Event, Key, Resize
 from textual.worker import Worker, WorkerState
 
 from inspector.errors import unexpected
@@ -78,9 +78,17 @@ class SessionApp(App[int]):
         for screen in self.session_screens:
             screen.graphics_changed()
 
-    def on_resize(self) -> None:
+    def on_resize(self, event: Resize) -> None:
         if isinstance(self._driver, AskingDriver):
-            self._driver.ask_cell_size()
+            self._driver.resized(event.size)
+            if event.size == self.size:  # it had another size in between, and the library draws nothing again
+                self.screen.refresh()
+
+    def action_redraw(self) -> None:
+        """Send the whole screen again, because another program may have written to the terminal."""
+        if isinstance(self._driver, AskingDriver):
+            self._driver.cells.forget()
+        self.refresh(layout=True)
 
     @contextmanager
     def ended_by_signals(self) -> Iterator[None]:

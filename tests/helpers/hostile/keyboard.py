@@ -35,17 +35,19 @@ from inspector.__main__ import main
 raise SystemExit(main())
 """
 
-# What the face sends: colours and attributes (SGR), the cursor's place (CUP) and the question after it (DSR 6), modes
-# (DECSET, DECRST) and questions after them (DECRQM), the pointer's shape (OSC 22), a title (OSC 2, printable ASCII),
-# line ends; ECMA-48 and xterm control sequences, from memory. The keyboard protocol (CSI > u, CSI < u) is kitty's; the
-# bell is the alarm's. What a terminal is asked about pixels is listed in inspector/tui/graphics.py; it doesn't answer.
+# What the face sends: colours and attributes (SGR), the cursor's place (CUP, CUF) and the question after it (DSR 6),
+# modes (DECSET, DECRST) and questions after them (DECRQM), the pointer's shape (OSC 22), a title (OSC 2, printable
+# ASCII), line ends; ECMA-48 and xterm control sequences, from memory. The keyboard protocol (CSI > u, CSI < u) is
+# kitty's; the bell is the alarm's. What a terminal is asked about pixels is listed in inspector/tui/graphics.py; it
+# doesn't answer.
 _SENT = re.compile(
-    rb"\x1b\[[0-9;]*m|\x1b\[\d+;\d+H|\x1b\[6n|\x1b\[\?(?:25|7|1004|1049|2004|2026)[hl]|\x1b\[\?(?:2026|2048)\$p"
-    rb"|\x1b\[>\d+u|\x1b\[<u|\x1b\]22;default\x07|\x1b\]2;[ -~]*\x1b\\|\r\n|\x07"
+    rb"\x1b\[[0-9;]*m|\x1b\[\d+(?:;\d+H|C)|\x1b\[6n|\x1b\[\?(?:25|7|1004|1049|2004|2026)[hl]"
+    rb"|\x1b\[\?(?:2026|2048)\$p|\x1b\[>\d+u|\x1b\[<u|\x1b\]22;default\x07|\x1b\]2;[ -~]*\x1b\\|\r\n|\x07"
     rb"|\x1b_Gi=3[12],[\w,=]+(?:;AAAA)?\x1b\\|\x1b_Ga=d,d=I,i=32,q=2\x1b\\"
     rb"|\x1b\]1337;Capabilities\x1b\\|\x1b\[16t|\x1b\[c"
 )
-_UNKNOWN = re.compile(rb"\x1b\[[<>]\d*u|\x1b\]22;default\x07|\x1b_[^\x1b]*\x1b\\|\x1b\[16t")  # to pyte
+UNKNOWN = re.compile(rb"\x1b\[[<>]\d*u|\x1b\]22;default\x07|\x1b_[^\x1b]*\x1b\\|\x1b\[16t")
+"""Sequences that pyte doesn't know, and would show as text."""
 
 
 class Keyboard:
@@ -104,7 +106,7 @@ class Keyboard:
         """The screen as the emulator has it."""
         end = self.raw.rfind(b"\x1b")  # what may be a sequence that is still coming is left for the next time
         end = len(self.raw) if end < self._fed or _SENT.match(self.raw, end) else end
-        self._stream.feed(_UNKNOWN.sub(b"", self.raw[self._fed : end]))
+        self._stream.feed(UNKNOWN.sub(b"", self.raw[self._fed : end]))
         self._fed = end
         return "\n".join(row.rstrip() for row in self.screen.display) + "\n"
 
