@@ -18,6 +18,10 @@ ABSENT = -1
 """A corner's index if the file gives no index, or an illegal index, which a Problem reports."""
 
 
+FORM_BYTES = 1 << 12
+"""Bytes at the start of each list that are searched for a writer's form: a hundred lines, a tenth of a millisecond."""
+
+
 @dataclass(frozen=True, slots=True)
 class Block:
     """A run of consecutive lines with the same keyword.

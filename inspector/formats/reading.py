@@ -24,6 +24,7 @@ from inspector.formats.mesh import Image, LeftOut, Mesh, few
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.registry import by_ending, format_of
 from inspector.formats.wavefront.compose import compose, compose_library, plain_name
+from inspector.formats.wavefront.excerpt import Excerpt, excerpt
 from inspector.formats.wavefront.reader import ObjReader as WavefrontReader
 from inspector.names import Name
 
@@ -70,11 +71,23 @@ class ParsedFile:
         """Compose the OBJ text."""
         if isinstance(self.content, bytes):
             return SourceText(self.format, self.content)
-        mesh = LibraryNames(self.path).applied(self.content)
+        mesh = self.named(self.content)
+        return self.with_text(mesh, compose(mesh, library_name(self.path)))
+
+    def named(self, mesh: Mesh) -> Mesh:
+        """The mesh with names that lines of OBJ and MTL can hold."""
+        return LibraryNames(self.path).applied(mesh)
+
+    def with_text(self, mesh: Mesh, text: bytes) -> SourceText:
+        """The text of the mesh, and what else the file holds.
+
+        Args:
+            mesh: The mesh with its names.
+            text: Its text.
+        """
         inside = [one.image for material in mesh.materials for one in material.maps if one.image.data is not None]
         images = tuple({image.name: image for image in inside}.values())
-        text, library = compose(mesh, library_name(self.path)), compose_library(mesh.materials)
-        return SourceText(self.format, text, library, images, few(mesh.left_out))
+        return SourceText(self.format, text, compose_library(mesh.materials), images, few(mesh.left_out))
 
 
 def parse_file(data: bytes, path: Path, read_file: ReadFile) -> ParsedFile:
@@ -103,10 +116,11 @@ class FrameReader:
     """Reads the frames of one sequence one after the other. Their order matters for speed, never for the result."""
 
     _reader: WavefrontReader = field(default_factory=WavefrontReader)
+    _excerpt: Excerpt | None = None
 
     def fork(self) -> FrameReader:
         """A second reader that shares the last frame read; each can then run in a separate thread."""
-        return FrameReader(self._reader.fork())
+        return FrameReader(self._reader.fork(), self._excerpt)
 
     def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:
         """Read a frame. The arguments are those of `parse_file`.
@@ -114,33 +128,48 @@ class FrameReader:
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
         """
-        return self.read_parsed(parse_file(data, path, read_file))
+        source = parse_file(data, path, read_file).source_text()
+        return _completed(self._reader.read(source.text), path, source)
 
-    def read_parsed(self, file: ParsedFile) -> Frame:
+    def read_to_measure(self, file: ParsedFile) -> Frame:
         """Read a frame whose file is parsed, so that its bytes can be released first.
+
+        All but `data` and `blocks` is the same as what `read` gives. Those may be of an excerpt, because the text of a
+        large mesh takes more memory than its arrays; such a frame can be measured but not written.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
         """
+        if isinstance(file.content, Mesh):
+            mesh = file.named(file.content)
+            self._excerpt = excerpt(mesh, library_name(file.path), self._reader.last, self._excerpt)
+            if self._excerpt is not None:
+                frame = self._excerpt.frame
+                self._reader = WavefrontReader.after(frame)
+                return _completed(frame, file.path, file.with_text(mesh, frame.data))
         source = file.source_text()
-        frame = self._reader.read(source.text)
-        named = by_ending().get(os.fsencode(file.path.suffix).lower())
-        problems = frame.problems
-        if named is not None and named is not source.format:
-            problems += (Problem("other-format", 1, (Place(1, None, Name(source.format.title.encode())),)),)
-        for seen, kind in ((False, "left-out"), (True, "left-out-seen")):
-            places = tuple(Place(0, None, Name(one.what.encode())) for one in source.left_out if one.seen is seen)
-            problems += (Problem(kind, len(places), places),) if places else ()
-        if source.format.read is None and problems is frame.problems:
-            return frame
-        return replace(
-            frame,
-            format=source.format.id,
-            problems=problems,
-            library=source.library,
-            images=tuple(image.name for image in source.images),
-            image_digest=_image_digest(source.images),
-        )
+        return _completed(self._reader.read(source.text), file.path, source)
+
+
+def _completed(frame: Frame, path: Path, source: SourceText) -> Frame:
+    """The frame with what its text doesn't show."""
+    named = by_ending().get(os.fsencode(path.suffix).lower())
+    problems = frame.problems
+    if named is not None and named is not source.format:
+        problems += (Problem("other-format", 1, (Place(1, None, Name(source.format.title.encode())),)),)
+    for seen, kind in ((False, "left-out"), (True, "left-out-seen")):
+        places = tuple(Place(0, None, Name(one.what.encode())) for one in source.left_out if one.seen is seen)
+        problems += (Problem(kind, len(places), places),) if places else ()
+    if source.format.read is None and problems is frame.problems:
+        return frame
+    return replace(
+        frame,
+        format=source.format.id,
+        problems=problems,
+        library=source.library,
+        images=tuple(image.name for image in source.images),
+        image_digest=_image_digest(source.images),
+    )
 
 
 def _image_digest(images: Sequence[Image]) -> bytes:

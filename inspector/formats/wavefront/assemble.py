@@ -57,7 +57,7 @@ def gather_numbers(
     if keyword == b"v" and (partial or len(widths) > 1) and max(widths) > 3:
         log.add("partial-extras", Place(found[0][0].first_line))
     rows = parts[0] if len(parts) == 1 else np.concatenate([np.empty((0, columns)), *parts])
-    return _share(_read_only(rows), before), decimals
+    return shared(read_only(rows), before), decimals
 
 
 def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Floats | None) -> Floats:
@@ -77,7 +77,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
     if not found or any(table.values.shape[1] != 6 or table.columns is not None for table in found):
         return np.empty((0, 3))
     rows = np.concatenate([table.values[:, 3:] for table in found])
-    return _share(_read_only(rows), before) if np.isfinite(rows).all() else np.empty((0, 3))
+    return shared(read_only(rows), before) if np.isfinite(rows).all() else np.empty((0, 3))
 
 
 def _as_uv_problems(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
@@ -144,7 +144,7 @@ def gather_corners(
     fresh = Corners(_offsets(parts), v, vt, vn)
     if before is not None:
         old = before.corners
-        fresh = Corners(_share(fresh.offsets, old.offsets), _share(v, old.v), _share(vt, old.vt), _share(vn, old.vn))
+        fresh = Corners(shared(fresh.offsets, old.offsets), shared(v, old.v), shared(vt, old.vt), shared(vn, old.vn))
     return GatheredFaces(depends_on, fresh, log.problems())
 
 
@@ -215,20 +215,26 @@ def _offsets(parts: list[_FacePart]) -> Indices:
     for part in parts:
         offsets.append(part.table.offsets[1:] + corners)
         corners += len(part.table.v)
-    return _read_only(np.concatenate(offsets))
+    return read_only(np.concatenate(offsets))
 
 
 def _joined(parts: list[SmallIndices]) -> SmallIndices:
-    return _read_only(parts[0] if len(parts) == 1 else np.concatenate(parts or [np.empty(0, np.int32)]))
+    return read_only(parts[0] if len(parts) == 1 else np.concatenate(parts or [np.empty(0, np.int32)]))
 
 
-def _read_only(array: Array) -> Array:
+def read_only(array: Array) -> Array:
+    """Make an array read-only, in place."""
     array.flags.writeable = False
     return array
 
 
-def _share(fresh: Array, before: Array | None) -> Array:
-    """The array of the previous frame if it holds the same bits, so that values derived from it can be used again."""
+def shared(fresh: Array, before: Array | None) -> Array:
+    """The array of the previous frame if it holds the same bits, so that values derived from it can be used again.
+
+    Args:
+        fresh: The array of this frame.
+        before: The same array of the previous frame; None if there is none.
+    """
     if before is None or fresh is before or fresh.shape != before.shape or fresh.dtype != before.dtype:
         return fresh
     return before if _native.is_same(fresh, before) else fresh

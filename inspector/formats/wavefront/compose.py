@@ -52,12 +52,12 @@ class Composer:
             library: Name for an `mtllib` line, which is written if the mesh has materials.
         """
         text = BytesIO()  # unlike a join of all pieces, it never holds the text twice
-        if library is not None and mesh.materials:
-            text.write(b"mtllib " + library.raw + b"\n")
-        rows = _coloured(mesh.positions, mesh.colours) if len(mesh.colours) else _rows(b"v", mesh.positions)
+        if library is not None:
+            text.write(library_line(mesh, library))
+        rows = _coloured(mesh.positions, mesh.colours) if len(mesh.colours) else number_lines(b"v", mesh.positions)
         text.writelines(rows)
-        text.write(self._same(b"vt", mesh.uvs, lambda: _rows(b"vt", mesh.uvs)))
-        text.write(self._same(b"vn", mesh.normals, lambda: _rows(b"vn", mesh.normals)))
+        text.write(self._same(b"vt", mesh.uvs, lambda: number_lines(b"vt", mesh.uvs)))
+        text.write(self._same(b"vn", mesh.normals, lambda: number_lines(b"vn", mesh.normals)))
         if mesh.parts != self._parts:
             self._kept.pop(b"f", None)
             self._parts = mesh.parts
@@ -73,15 +73,33 @@ class Composer:
 
 def _all_faces(mesh: Mesh) -> Iterator[bytes]:
     """The faces with the lines that name objects and materials."""
+    for names, first, last in part_lines(mesh.parts):
+        yield names
+        for start, stop in _pieces(first, last):
+            yield face_lines(mesh.corners, start, stop)
+
+
+def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
+    """The lines that name the object and material of each part, where they change, and the part's faces start:stop."""
     before = Part(0, 0)
-    for part in mesh.parts:
+    for part in parts:
+        names = b""
         if part.object is not None and part.object != before.object:
-            yield b"o " + plain_name(part.object) + b"\n"
+            names += b"o " + plain_name(part.object) + b"\n"
         if part.material is not None and part.material != before.material:
-            yield b"usemtl " + plain_name(part.material) + b"\n"
-        for start, stop in _pieces(part.start, part.stop):
-            yield _faces(mesh.corners, start, stop)
+            names += b"usemtl " + plain_name(part.material) + b"\n"
+        yield names, part.start, part.stop
         before = part
+
+
+def library_line(mesh: Mesh, library: Name) -> bytes:
+    """The `mtllib` line of a mesh that has materials; b"" for others.
+
+    Args:
+        mesh: The mesh.
+        library: Name of the library.
+    """
+    return b"mtllib " + library.raw + b"\n" if mesh.materials else b""
 
 
 _SLOTS: Mapping[Slot, bytes] = {
@@ -155,8 +173,16 @@ def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:
     return pairwise(bounds)
 
 
-def _rows(keyword: bytes, values: Numbers) -> Iterator[bytes]:
-    """Lines with all digits: read back, the numbers are the same."""
+def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
+    """Lines with all digits: read back, the numbers are the same.
+
+    Args:
+        keyword: First word of each line.
+        values: (n, c).
+
+    Yields:
+        Many lines together.
+    """
     decimals = None
     if len(values) >= _LARGE and np.isfinite(values).all():
         decimals = _decimals(values)
@@ -203,7 +229,7 @@ def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
 
 def _coloured(positions: Numbers, colours: Numbers) -> Iterator[bytes]:
     """The lines of vertices with red, green and blue after the position (common practice, no source)."""
-    for vertices, added in zip(_rows(b"v", positions), _rows(b"", colours), strict=True):
+    for vertices, added in zip(number_lines(b"v", positions), number_lines(b"", colours), strict=True):
         lines = zip(vertices.split(b"\n"), added.split(b"\n"), strict=True)
         yield b"\n".join(vertex + colour for vertex, colour in lines)
 
@@ -216,7 +242,14 @@ def _one_by_one(keyword: bytes, values: Numbers) -> bytes:
     return text
 
 
-def _faces(corners: Corners, start: int, stop: int) -> bytes:
+def face_lines(corners: Corners, start: int, stop: int) -> bytes:
+    """The lines of some faces.
+
+    Args:
+        corners: All faces.
+        start: The first face to write.
+        stop: The face after the last one to write.
+    """
     first, last = corners.offsets[start], corners.offsets[stop]
     offsets = corners.offsets[start : stop + 1] - first
     return format_faces(offsets, corners.v[first:last], corners.vt[first:last], corners.vn[first:last])

@@ -43,6 +43,16 @@ class ObjReader:
         """A second reader that shares the last frame read; each can then run in a separate thread."""
         return ObjReader(self._last)
 
+    @classmethod
+    def after(cls, frame: Frame) -> ObjReader:
+        """A reader whose next frame shares the arrays of a frame that was not read from a text."""
+        return cls(_Last(faces=GatheredFaces((), frame.corners, ()), frame=frame))
+
+    @property
+    def last(self) -> Frame | None:
+        """The last frame read."""
+        return self._last.frame
+
     def read(self, data: bytes) -> Frame:
         """Read the frame in `data`.
 
@@ -99,7 +109,7 @@ def _assemble(
     normals, vn_decimals = gather_numbers(blocks, tables, b"vn", before.normals if before else None, log)
     faces = gather_corners(blocks, tables, (len(positions), len(uvs), len(normals)), last.faces)
     log.merge(faces.problems)
-    runs, libraries = _states(source.text, blocks, tables)
+    runs, libraries = states_of(source.text, blocks, tables)
     frame = Frame(
         data=source.data,
         blocks=tuple(blocks),
@@ -127,10 +137,16 @@ def rest_of_line(line: bytes, keyword: bytes) -> Name:
     return Name(line.lstrip(b" \t")[len(keyword) :].strip(b" \t\r\n"))
 
 
-def _states(
-    text: bytes, blocks: list[Block], tables: list[Table]
+def states_of(
+    text: bytes, blocks: Sequence[Block], tables: Sequence[Table]
 ) -> tuple[tuple[FaceRun, ...], tuple[LibraryLine, ...]]:
-    """The state in force for each block of faces, and every mtllib line."""
+    """The state in force for each block of faces, and every mtllib line.
+
+    Args:
+        text: The text.
+        blocks: Its blocks.
+        tables: The table of each block; None for blocks without one.
+    """
     state: dict[bytes, Name] = {}
     runs: list[FaceRun] = []
     libraries: list[LibraryLine] = []

@@ -12,16 +12,13 @@ from itertools import takewhile
 import numpy as np
 
 from inspector import _native, limits
-from inspector.formats.frame import ABSENT, Block, Frame
+from inspector.formats.frame import ABSENT, FORM_BYTES, Block, Frame
 from inspector.formats.problems import Place, Problem
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT, FACE_STATEMENTS, NUMBER_STATEMENTS
 from inspector.names import Name
 
 COMPARED_PAIRWISE = 6
 """Corners of a face up to which comparing all pairs is faster than sorting: 15 comparisons of whole columns."""
-
-FORM_BYTES = 1 << 12
-"""Bytes at the start of each list that are searched for a writer's form: a hundred lines, a tenth of a millisecond."""
 
 FORM_NUMBERS = 30
 """Number of coordinates that must have equally many decimals before a writer is assumed to use a fixed count. A writer

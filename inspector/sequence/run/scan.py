@@ -85,7 +85,7 @@ class Measurer:
             if after is not None and after.size <= AHEAD_BYTES:
                 self._storage.expect(after.place)
             del data  # text formats have twice the bytes of what is read from them
-            frame = self._reader.read_parsed(parsed)
+            frame = self._reader.read_to_measure(parsed)
             del parsed
             facts = measure(frame, file, before, self._known)
         except UnreadableFrame as error:
