@@ -21,10 +21,10 @@ from inspector.formats.wavefront.blocks import split_blocks
 from inspector.formats.wavefront.compose import face_lines, library_line, number_lines, part_lines
 from inspector.formats.wavefront.face_table import FaceTable
 from inspector.formats.wavefront.indices_plain import MANY_CORNERS
+from inspector.formats.wavefront.logical_text import source_text
 from inspector.formats.wavefront.numbers import read_numbers
 from inspector.formats.wavefront.reader import states_of
 from inspector.formats.wavefront.statements import FACE_STATEMENTS, NUMBER_STATEMENTS
-from inspector.formats.wavefront.text import source_text
 from inspector.names import Name
 
 _FORM_FACES = FORM_BYTES // len(b"f 1 2 3\n") + 1

@@ -46,7 +46,7 @@ class ObjReader:
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
         """A reader whose next frame shares the arrays of a frame that was not read from a text."""
-        return cls(_Last(faces=GatheredFaces((), frame.corners, ()), frame=frame))
+        return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
     @property
     def last(self) -> Frame | None:
