@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from tests.helpers.command import digests
-from tests.helpers.hostile.keyboard import PATIENCE, Keyboard, foreign
+from tests.helpers.hostile.keyboard import Keyboard, foreign
 
 SEED = 20261125
 CLOSED = "the terminal is closed"
@@ -198,7 +198,7 @@ def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path
         terminal.press(b"v")
         terminal.until("arrows turn")
         terminal.press(b"\x1b")
-        back_to_main(terminal)
+        terminal.back_to_main()
         began = time.monotonic()
         terminal.press(b"q")
         while b"\x1b[?1004l" not in terminal.raw:  # the last that the face sends
@@ -221,9 +221,9 @@ def test_left_by_keys_after_hundreds_of_sizes(demo: Path, tmp_path: Path) -> Non
             shot.bring(terminal, STATES[name])
             disturb(terminal, STATES[name], chance, 50)
             terminal.resize(80, 24)
-            back_to_main(terminal)
+            terminal.back_to_main()
         while terminal.process.poll() is None:
-            back_to_main(terminal)
+            terminal.back_to_main()
             terminal.press(b"q")
             terminal.settle()
             if "fixes are staged but not written" in terminal.text():
@@ -232,13 +232,3 @@ def test_left_by_keys_after_hundreds_of_sizes(demo: Path, tmp_path: Path) -> Non
         assert terminal.end() == 0
         terminal.assert_clean()
         assert not foreign(terminal.raw)
-
-
-def back_to_main(terminal: Keyboard) -> None:
-    """Out of whatever is open, also by keys that are still to be done, unless one of them has ended the program."""
-    end = time.monotonic() + PATIENCE
-    terminal.settle()
-    while "q quit" not in terminal.text() and terminal.process.poll() is None:
-        assert time.monotonic() < end, terminal.text()
-        terminal.press(b"\x1b")
-        terminal.settle()

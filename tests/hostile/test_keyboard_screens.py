@@ -21,7 +21,7 @@ from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.workers import engine
 from tests.helpers.command import digests
 from tests.helpers.hostile.evil_folders import BAD, FIRST_BAD, bad_contents, evil_names
-from tests.helpers.hostile.keyboard import KEYS, Keyboard, foreign
+from tests.helpers.hostile.keyboard import KEYS, ON_MAIN, Keyboard, foreign
 from tests.helpers.hostile.walk import ALL_FRAMES, BACK, ROWS, Walker, all_screens
 from tests.helpers.tui.fixtures import own_cache, short_tracebacks, short_waits  # noqa: F401
 from tests.helpers.tui.screens import SMALL, screen_text, until
@@ -166,12 +166,12 @@ def test_a_terminal_gets_nothing_but_what_is_ours(tmp_path: Path) -> None:
             if kind is WritingScreen:
                 continue
             terminal.press("".join(KEYS.get(key, key) for key in row.ways[0]).encode())
+            if row.ways[0]:
+                terminal.until_gone(ON_MAIN)
             for _ in range(3):
                 terminal.settle()
                 terminal.press(b".")
-            terminal.press(b"\x1b")
-            terminal.settle()
-        terminal.until("e fix")
+            terminal.back_to_main()
         terminal.press(b"q")
         assert terminal.end() == 0
         terminal.assert_clean()

@@ -63,6 +63,7 @@ def watch(
     while True:
         started = time.monotonic()
         discovery = discover(root)
+        listing = time.monotonic() - started
         files = [file for sequence in discovery.sequences for file in sequence.files]
         quiet = {file for file in files if seen.get(file.path) == file}
         sequences = [one for sequence in discovery.sequences if (one := _only(sequence, quiet)) is not None]
@@ -71,9 +72,10 @@ def watch(
         yield FolderState(discovery, measured, arrived, growing)
         changed = bool(growing or arrived)
         seen = {file.path: file for file in files}
-        # A folder that takes long to list is listed less often: at most a tenth of the time is spent on it.
+        # A folder that takes long to list is listed less often: at most a tenth of the time is spent on it. Measuring
+        # and checking what arrived doesn't count, or the next frame would wait for ten times as long.
         pause = WATCH_SECONDS[0 if changed else 1]
-        if not wait(max(pause, 9 * (time.monotonic() - started))):
+        if not wait(max(pause, 9 * listing)):
             return
 
 

@@ -21,6 +21,8 @@ from inspector.sequence.run.collect import INLINE_BYTES
 from tests.helpers.command import environment
 
 PATIENCE = 60.0  # seconds that a busy machine may take
+ON_MAIN = "q quit"
+"""What only the main screen shows, while nothing is open over it."""
 KEYS = {"enter": "\r", "question_mark": "?", "colon": ":", "number_sign": "#"}
 """What a terminal sends for keys that have a name."""
 
@@ -118,6 +120,22 @@ class Keyboard:
             assert self.process.poll() is None, f"ended with {self.process.returncode} before {seen}\n{text}"
             self.pump(0.02)
         return text
+
+    def until_gone(self, seen: str) -> None:
+        """Until the screen no longer shows the words."""
+        end = time.monotonic() + PATIENCE
+        while seen in (text := self.text()):
+            assert time.monotonic() < end, f"still seen: {seen}\n{text}"
+            self.pump(0.02)
+
+    def back_to_main(self) -> None:
+        """Out of whatever is open, also by keys that are still to be done, unless one of them has ended the program."""
+        end = time.monotonic() + PATIENCE
+        self.settle()
+        while ON_MAIN not in self.text() and self.process.poll() is None:
+            assert time.monotonic() < end, self.text()
+            self.press(b"\x1b")
+            self.settle()
 
     def settle(self) -> None:
         """Take what comes until nothing has come for a while, or for two seconds: an animation goes on."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from pathlib import Path
 
 from inspector.sequence.discovery.discover import discover
 from inspector.sequence.run.scan import scan
+from inspector.sequence.run.watch import WATCH_SECONDS, watch
 from tests.helpers.gltf import scene, triangle
 from tests.helpers.watching import frame_text, looks_while, nothing
 
@@ -81,3 +83,17 @@ def test_a_frame_written_again_arrives_again(demo: Path, tmp_path: Path) -> None
         nothing,
     ]
     assert [len(look.arrived) for look in looks_while(tmp_path, steps)] == [0, 0, 1, 0, 0, 1, 0]
+
+
+def test_what_is_done_between_two_looks_delays_the_next_look_by_no_more(demo: Path, tmp_path: Path) -> None:
+    """Checking what arrived takes seconds for thousands of frames."""
+    waits: list[float] = []
+
+    def wait(seconds: float) -> bool:
+        waits.append(seconds)
+        return len(waits) < 3
+
+    (tmp_path / "manta.0001.obj").write_bytes(frame_text(demo, 1))
+    for _ in watch(tmp_path, wait):
+        time.sleep(0.5)
+    assert waits == [WATCH_SECONDS[0], WATCH_SECONDS[0], WATCH_SECONDS[1]]
