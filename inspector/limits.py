@@ -5,7 +5,9 @@ from __future__ import annotations
 from inspector.threshold import Threshold
 
 PLACES_KEPT = 5
-"""Places shown for each kind of problem in a file. Enough to see a pattern; a thousand would show no more."""
+"""Maximum number of locations shown for each kind of problem in a file: enough to see a pattern; a thousand would show
+no more.
+"""
 
 SINGLE_LARGEST = Threshold(
     "single-largest",

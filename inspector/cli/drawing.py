@@ -52,10 +52,10 @@ _ROW, _ROWS = 6, 6
 texture gets its own page."""
 
 _FIT_FRAMES = 24
-"""Frames on which aspect and direction of the lettering are measured for a picture, spread evenly."""
+"""Number of frames, spread evenly, on which aspect and direction of the lettering are measured for a picture."""
 
 _LIGHT_ROWS = 90
-"""Rows of pixels from which flashes are judged: a dozen in each of the eight parts that count."""
+"""Number of rows of pixels from which flashes are judged: a dozen in each of the eight parts that count."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26

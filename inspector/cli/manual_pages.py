@@ -34,7 +34,9 @@ TOPICS = (
 
 _PLACE = re.compile(r"\{\{(\w+)\}\}")
 _HITS = 3
-"""Lines shown per page that has the word: enough to see what it is about; the page itself is one command away."""
+"""Number of lines shown per page that has the word: enough to see what it is about; the page itself is one command
+away.
+"""
 
 
 @dataclass(frozen=True, slots=True)

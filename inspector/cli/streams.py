@@ -12,7 +12,7 @@ from inspector.names import safe
 from inspector.report.text_style import TextStyle
 
 _SECONDS_BETWEEN = 0.1
-"""Progress is drawn at most ten times per second; more would only load a slow connection."""
+"""Seconds between two drawings of the progress: more than ten per second would only load a slow connection."""
 
 
 def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:

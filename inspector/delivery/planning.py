@@ -20,7 +20,7 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""One frame in this many may be invented without a statement, rounded up: one in any short sequence."""
+"""One frame in this many may be invented if the user states nothing, rounded up: one frame in any short sequence."""
 _INVENTED_IN_A_ROW = 3
 """Maximum number of invented frames in a row: an eighth of a second at 24 fps."""
 

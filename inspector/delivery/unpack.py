@@ -77,7 +77,7 @@ _NOTHING = Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, 
 """The mesh of a frame in which nothing is visible."""
 
 _Counts = tuple[int, int, int]
-"""Vertices, UVs and faces of a file that was written."""
+"""Numbers of vertices, UVs and faces of a file that was written."""
 
 
 def unpack(

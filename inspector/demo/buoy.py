@@ -20,7 +20,7 @@ LABEL, BODY = "buoy_label", "buoy_body"
 LABEL_MAP, BODY_MAP = "textures/buoy_label.png", "textures/buoy_body.png"
 
 _COLUMNS = 24
-"""Quads around the body. The label consists of those from -_LABEL to _LABEL about +Z."""
+"""Number of quads around the body. The label consists of those from -_LABEL to _LABEL about +Z."""
 _LABEL = 4
 _HEIGHT: Floats = np.array([-0.55, -0.42, -0.25, -0.1, 0.05, 0.2, 0.34, 0.42])
 _RADIUS: Floats = np.array([0.3, 0.44, 0.5, 0.515, 0.515, 0.5, 0.42, 0.28])

@@ -8,7 +8,9 @@ from inspector.arrays import Floats
 from inspector.demo.quad_mesh import ABSENT, QuadMesh
 
 DECIMALS = 6
-"""Decimal places: a micrometre, far coarser than the difference of float64 results from one machine to the next."""
+"""Number of decimal places: a micrometre, far coarser than the difference of float64 results from one machine to the
+next.
+"""
 
 
 def obj_text(mesh: QuadMesh) -> bytes:

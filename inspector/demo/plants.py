@@ -37,7 +37,7 @@ class SpoiltFrame:
 Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
-"""The face that is spoilt if only one is: on a wing of the back, away from seam and rim."""
+"""The face that is spoilt if only one face is: on a wing of the back, away from seam and rim."""
 _VERTEX = 157
 
 

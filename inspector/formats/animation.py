@@ -182,8 +182,9 @@ LARGEST_FRAME = 1_000_000_000
 the smallest part of such a frame; at 24 fps it is 482 days."""
 
 MOST_FRAMES = 1_000_000
-"""Whole frames from the first to the last of a scene file: eleven hours at 24 fps. A file that states more is damaged,
-and a list of its frames fills memory."""
+"""Maximum number of whole frames from the first to the last frame of a scene file: eleven hours at 24 fps. A file that
+states more is damaged, and a list of its frames fills memory.
+"""
 
 
 class AnimationWriter(Protocol):

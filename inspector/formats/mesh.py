@@ -335,7 +335,7 @@ def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
 
 
 _MOST_NAMED = 40
-"""Losses that are named one by one: a file may have a hundred thousand materials."""
+"""Maximum number of losses that are named one by one: a file may have a hundred thousand materials."""
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:

@@ -11,8 +11,9 @@ from inspector.names import Name
 from inspector.picture.image_files import read_layer
 
 _DIFFERENCE = 8
-"""Steps of 255 by which a channel must differ: lossy compression and dither change pixels by less (common practice, no
-source)."""
+"""Number of the 255 steps by which a channel must differ: lossy compression and dither change pixels by less (common
+practice, no source).
+"""
 
 
 def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[int, int]]:

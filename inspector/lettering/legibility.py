@@ -22,7 +22,7 @@ from inspector.surface.visibility import Eye, unhidden
 from inspector.threshold import Threshold
 
 LETTER_SAMPLES = (16, 48)
-"""Rows and columns of samples over a lettering box: shares to better than a hundredth."""
+"""Numbers of rows and columns of samples over a lettering box: shares to better than a hundredth."""
 
 READ_SEEN = 0.9
 """Share of a caption that must be visible: of ten letters one may be missing (common practice, no source)."""

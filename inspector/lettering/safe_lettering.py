@@ -22,8 +22,9 @@ LETTER_STRETCH = 1.25
 side, but does not look like another typeface (common practice, no source)."""
 
 _SAFE_CELLS = 256
-"""Cells along each side of a UV island in the search for the lettering box: its edges are found to 0.4 % of the
-island."""
+"""Number of cells along each side of a UV island in the search for the lettering box: its edges are found to 0.4 % of
+the island.
+"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,7 @@ three times (common practice, no source).
 
 _LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
 _ARROW_SHARE = 0.5
-"""Length of an arrow over the shorter side of the space it has."""
+"""Length of an arrow over the shorter side of the space for it."""
 
 _ROOM_SHARE = 0.2
 """Breadth of the space for an arrow over that of the island, below which the arrow would be too small to be seen."""

@@ -15,7 +15,7 @@ from inspector.picture.wires import line_pixels, wires
 
 _SQUARES: Colour = (66, 66, 66)
 _MOST_SQUARES = 6
-"""Squares along the longer side of the ground. More would blur in the few pixels of a terminal."""
+"""Maximum number of squares along the longer side of the ground. More would blur in the few pixels of a terminal."""
 
 AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
 """Red, green and blue for x, y and z (common practice, no source). The letters show it without colour."""

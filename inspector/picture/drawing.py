@@ -29,7 +29,7 @@ _LINE_SHADE = 0.4
 _BACKGROUND_SHADE: Colour = (62, 66, 74)
 
 _ROWS = 64
-"""Rows of a picture that are textured at a time."""
+"""Number of rows of a picture that are textured at a time."""
 
 _POINT = 400
 """Height of a picture in pixels above which points are larger than one pixel."""

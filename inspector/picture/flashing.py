@@ -20,8 +20,9 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Cells along each side of the picture. A flash in one of them counts, which is stricter than the quarter of the field
-of view that the source asks for."""
+"""Number of cells along each side of the picture. A flash in one of them counts, which is stricter than the quarter of
+the field of view that the source asks for.
+"""
 
 _STEP, _DARK = 0.1, 0.8
 """A general flash is a pair of opposing changes of relative luminance by a tenth or more, the darker below 0.8."""
@@ -31,7 +32,7 @@ _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
 states is a saturated red: R / (R + G + B) of 0.8 or more. R, G, B as for relative luminance: linear, 0 to 1."""
 
 _CHANGES = 6
-"""Opposing changes that are allowed within one second: three flashes."""
+"""Maximum number of opposing changes within one second: three flashes."""
 
 _SECOND = 1.0 - 1e-6
 """Seconds. Changes exactly one second apart are not within one second, however their times are rounded."""

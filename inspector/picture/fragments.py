@@ -33,7 +33,7 @@ all."""
 _HALF = np.float64(0.5)
 
 _BATCH = 1 << 18
-"""Pixels in one batch: keeps temporaries in the cache, and memory bounded however many triangles overlap."""
+"""Number of pixels in a batch: temporaries stay in the cache, and memory is bounded however many triangles overlap."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,7 +20,7 @@ NONE = -1
 """In `Raster.triangle`: no triangle is seen here."""
 
 _AT_ONCE = 1 << 18
-"""Pixels in one batch: each temporarily takes a few hundred bytes."""
+"""Number of pixels in one batch: each temporarily takes a few hundred bytes."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,11 +11,14 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 COLOURS = 256
-"""Colour registers of a picture. A VT340 had 16; today's terminals that draw Sixel have 256 (xterm, from memory)."""
+"""Number of colour registers of a picture. A VT340 had 16; today's terminals that draw Sixel have 256 (xterm, from
+memory).
+"""
 
 _LEVELS = 63
-"""Levels of each channel. The protocol has 100, but more levels make more colours, each of which is another line of
-characters, and the difference is hardly visible."""
+"""Number of levels of each channel. The protocol has 100, but more levels make more colours, each of which is another
+line of characters, and the difference is hardly visible.
+"""
 
 _BAND = 6  # rows of pixels in one character, the lowest bit on top
 _FIRST = 63  # code of the character without a pixel

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from inspector.sequence.frame_difference import Difference
 
 BLOCK = 14
-"""Cells for the name of a block."""
+"""Number of cells for the name of a block."""
 
 
 def difference_text(one: Difference) -> str:

@@ -29,7 +29,7 @@ NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 
 _SHEET = 12
-"""Frames on a page of the proof sheet: four across and three down on a page of 16 to 9."""
+"""Number of frames on a page of the proof sheet: four across and three down on a page of 16 to 9."""
 _ACROSS = 4
 _WIDTH = (1920 - GAP) // _ACROSS - GAP
 _LETTERS = 15

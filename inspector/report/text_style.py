@@ -12,7 +12,9 @@ _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
 """Select Graphic Rendition of ECMA-48, of the terminal's own sixteen colours: bold red, yellow, cyan."""
 
 _LONGEST_WORD = 3
-"""Lines that one word may take before its middle is cut: a path stays whole, binary data does not fill the screen."""
+"""Maximum number of lines that one word may take; the middle of a longer word is cut: a path stays whole, binary data
+does not fill the screen.
+"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,7 +63,9 @@ _MOST_DOTS = 200
 """Maximum number of dots in a key. A rule has three; the parser's time grows with the square of their number."""
 
 _MOST_TRIES = 20
-"""Lines that are searched for a key before a message is given without the line: each try parses the text before it."""
+"""Maximum number of lines that are searched for a key; after that, a message is given without the line. Each try parses
+the text before it.
+"""
 
 
 @dataclass(frozen=True, slots=True)

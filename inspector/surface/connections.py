@@ -18,10 +18,10 @@ Rings = npt.NDArray[np.integer]
 
 
 _COLUMNS = 1 << 10
-"""Corners of each face that are hashed together: few calls for a face of a million corners."""
+"""Number of corners of each face that are hashed together: few calls for a face of a million corners."""
 
 _ROWS = 1 << 16
-"""Faces that are hashed together, so that a mesh of millions of faces is not copied whole."""
+"""Number of faces that are hashed together, so that a mesh of millions of faces is not copied whole."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

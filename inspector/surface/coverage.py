@@ -14,12 +14,13 @@ _CELL_RIM = 1e-9
 side: far above rounding, far below what is seen."""
 
 CELLS_TRIED = 1 << 19
-"""Pairs of a cell and a triangle tried in one batch. Keeps temporaries at some tens of megabytes."""
+"""Number of pairs of a cell and a triangle that are tried in one batch: temporaries take some tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
-"""Pairs of a cell and a triangle tried for one grid, about 3 s. Above that, the grid is made coarser. A surface that
-covers its texture ten times needs a tenth of that number; only thousands of faces that each cover the whole texture
-need more."""
+"""Maximum number of pairs of a cell and a triangle that are tried for one grid, about 3 s. Above that, the grid is made
+coarser. A surface that covers its texture ten times needs a tenth of that number; only thousands of faces that each
+cover the whole texture need more.
+"""
 
 
 @dataclass(frozen=True, slots=True)

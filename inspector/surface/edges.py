@@ -12,7 +12,7 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _SIDES_AT_ONCE = 1 << 20
-"""Sides sorted at a time: 16 MB."""
+"""Number of sides that are sorted at a time: 16 MB."""
 
 
 @dataclass(frozen=True, eq=False)

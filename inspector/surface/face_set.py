@@ -10,7 +10,7 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _CHUNK = 1 << 14
-"""Faces hashed at a time: their words fit into a core's own cache."""
+"""Number of faces that are hashed at a time: their words fit into a core's own cache."""
 
 _Words = npt.NDArray[np.uint64]
 

@@ -17,7 +17,9 @@ from inspector.formats.frame import Frame
 from inspector.surface.triangles import Triangles
 
 _TRIANGLES_AT_ONCE = 8192
-"""Triangles measured together: their temporaries fit into a core's cache (measured: the best of 2048 to 65536)."""
+"""Number of triangles that are measured together: their temporaries fit into a core's cache (measured: the best of 2048
+to 65536).
+"""
 
 
 @dataclass(frozen=True, eq=False)

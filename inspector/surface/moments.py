@@ -19,7 +19,7 @@ Moments = tuple[float, float, float, float, float, float, float, float, float]
 
 _ROWS, _COLUMNS = np.triu_indices(3)
 _FACES_AT_ONCE = 1 << 13
-"""Faces measured together: their corners fit into a core's own cache."""
+"""Number of faces that are measured together: their corners fit into a core's own cache."""
 
 
 @np.errstate(over="ignore", invalid="ignore")

@@ -51,7 +51,7 @@ AGAINST_COSINE = Threshold(
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")
 _CHUNK = 1 << 13
-"""Quads at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
+"""Number of quads measured at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,8 +10,9 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 
 EAR_CORNERS = 256
-"""Corners up to which a concave face is cut exactly. The time grows with their cube, and nobody models a larger face
-(common practice, no source). A larger face is cut by halving its outline, in linear time."""
+"""Maximum number of corners of a concave face that is cut exactly. The time grows with their cube, and nobody models a
+larger face (common practice, no source). A larger face is cut by halving its outline, in linear time.
+"""
 
 FLAT_TURN = 1e-9
 """Share of a face's sharpest turn below which a turn to the right is rounding: positions have 7 digits or fewer."""

@@ -22,13 +22,13 @@ Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
 """Faces (k,) of each size with their UV indices (k, size)."""
 
 _CHUNK = 1 << 13
-"""Quads at a time, and fewer of larger faces, so that their coordinates fit into a core's own cache."""
+"""Number of quads laid out at a time, and fewer larger faces, so that their coordinates fit into a core's own cache."""
 
 _CROSSINGS = 1 << 20
-"""Crossings of a side and a row in one batch: 100 MB."""
+"""Number of crossings of a side and a row in one batch: 100 MB."""
 
 _MATERIALS_AT_ONCE = 16
-"""Materials whose cells the native core fills in one pass over all faces: 8 MB for a grid of 256 x 256."""
+"""Number of materials whose cells the native core fills in one pass over all faces: 8 MB for a grid of 256 x 256."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

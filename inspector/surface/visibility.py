@@ -12,7 +12,7 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.surface.metric import cross
 
 PAIRS_TRIED = 1 << 16
-"""Pairs of a point and a triangle tried together, so that memory is bounded: some 10 MB."""
+"""Number of pairs of a point and a triangle that are tried together, so that memory is bounded: some 10 MB."""
 
 _RAY_RIM = 1e-9
 """Share of a triangle's side by which a ray may miss it and still count as a hit, so that no ray slips between two

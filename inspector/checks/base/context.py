@@ -23,8 +23,10 @@ from inspector.sequence.series import Series
 from inspector.threshold import Threshold
 
 _EVIDENCE_BYTES = 400_000_000
-"""Total size of the files whose frames are kept in memory for checks. A frame takes about two bytes of memory per byte
-of its file; with 2 million vertices per frame, only the reference is kept beside the frame that is being judged."""
+"""Maximum total size, in bytes, of the files whose frames are kept in memory for checks. A frame takes about two bytes
+of memory per byte of its file; with 2 million vertices per frame, only the reference is kept beside the frame that is
+being judged.
+"""
 
 T = TypeVar("T")
 

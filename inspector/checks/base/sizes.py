@@ -82,7 +82,7 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
 
 
 def units_of(factor: float) -> str:
-    """The two units that a factor from `unit_factor` is between, `metres and centimetres` for instance."""
+    """The two units whose ratio is a factor from `unit_factor`, such as `metres and centimetres`."""
     large, small = _UNITS[factor if factor > 1 else min(_UNITS, key=lambda unit: abs(unit * factor - 1.0))]
     return f"{large} and {small}"
 

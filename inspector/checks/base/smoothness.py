@@ -25,7 +25,7 @@ ROUGHNESS_LEFT = Threshold(
     "of the squared second differences",
 )
 AROUND = 2
-"""Frames on each side of an edit in which roughness is measured."""
+"""Number of frames on each side of an edit in which roughness is measured."""
 
 
 def roughness(curve: Floats, low: int, high: int) -> float:

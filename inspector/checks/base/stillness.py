@@ -40,7 +40,7 @@ PACE_SPREAD = Threshold(
     "times another, and more is a jump.",
 )
 CADENCE_AROUND = 24
-"""Frames on each side of a run in which the poses are counted: one second at film rates."""
+"""Number of frames on each side of a run in which the poses are counted: one second at film rates."""
 
 
 def frozen_frames(context: CheckContext) -> list[int]:

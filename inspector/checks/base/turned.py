@@ -62,7 +62,7 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""How many of the nearest frames that aren't mirrored must each lead to a mirrored frame by a reflection."""
+"""Number of the nearest unmirrored frames that must each lead to a mirrored frame by a reflection."""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x: y to z, as from y up to z up, and z to y."""

@@ -68,9 +68,9 @@ JITTER_MOVES_ON = Threshold(
 )
 
 _LONGEST_HOLD = 4
-"""Frames from one trembling pose to the next: motion is drawn on ones to fours."""
+"""Maximum number of frames from one trembling pose to the next: motion is drawn on ones to fours."""
 _REACH = 2
-"""Frames on each side from which the path of the frame between is computed."""
+"""Number of frames on each side from which the path of the frame between them is computed."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

@@ -37,8 +37,9 @@ SHIFTED_SHARE = Threshold(
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
-"""In the name of a texture: one image for each square (numbers from 1001 on, or columns and rows; common practice, no
-source)."""
+"""The part of a texture's name that means one image per square (numbers from 1001 on, or columns and rows; common
+practice, no source).
+"""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.fixes.base.refinement import Colours, mixed
 
 _PAIRS = 1 << 21
-"""Pairs of points that are compared together."""
+"""Number of pairs of points that are compared together."""
 
 
 def nearest_alike(

@@ -12,7 +12,7 @@ from inspector.formats.wavefront.writer import decimals_of
 from inspector.sequence.series import Series
 
 MOST_DECIMALS = 17
-"""Decimal places beyond which values below 1 gain nothing in float64 (IEEE 754: 17 significant digits)."""
+"""Number of decimal places beyond which values below 1 gain nothing in float64 (IEEE 754: 17 significant digits)."""
 
 _SHARE_OF_DIAGONAL = 1e-6  # no vertex moves by more than this share of the reference's diagonal
 

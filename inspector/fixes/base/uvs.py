@@ -26,8 +26,9 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.run.scan import load_frame
 
 UV_DECIMALS = 6
-"""Decimal places of UVs that are made up: they round by half a millionth of the texture, 0.01 pixels on a map of 16,384
-pixels."""
+"""Number of decimal places of UVs that are made up: this rounds by half a millionth of the texture, 0.01 pixels on a
+map of 16,384 pixels.
+"""
 
 
 NAME_DONOR = "name the mesh file with the UVs (from=FILE or --uvs-from FILE)"

@@ -26,7 +26,7 @@ from inspector.names import safe
 from inspector.sequence.discovery.listing import mesh_suffix
 
 _MOST_BESIDE = 8
-"""Files beside the frames that are read to find the donor: a folder with more is a library of models."""
+"""Maximum number of files that are read beside the frames to find the donor: a folder with more is a model library."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:

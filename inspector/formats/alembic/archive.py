@@ -16,11 +16,13 @@ from inspector.formats.alembic.times import TimeSampling, read_times
 from inspector.names import counted, safe
 
 MAX_OBJECTS = 200_000
-"""Objects of one archive, expanded instances too. The largest scenes seen have some ten thousand."""
+"""Maximum number of objects in an archive, with expanded instances. The largest scenes seen have some ten thousand."""
 MAX_DEPTH = 512
-"""Nesting of objects. Scenes seen stay under 30."""
+"""Maximum depth to which objects are nested. Scenes seen stay under 30."""
 MAX_PATH = 1024
-"""Characters of an object's path. Without a limit, long names nested deep would fill the memory from a small file."""
+"""Maximum number of characters in an object's path. Without a limit, long names nested deep would fill the memory from
+a small file.
+"""
 
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999

@@ -307,7 +307,9 @@ class MeshReader:
             return _NOTHING, None
 
     def _colours_at(self, time: float, faces: _Faces, points: int, notes: list[str]) -> Values:
-        """The first colours, one for each point; without them, with a note, if the faces at a point differ."""
+        """One colour for each point, from the first colours. No colours, and a note, if the faces at a point have
+        different colours.
+        """
         if not self.colour_sets:
             return _NOTHING
         first = self.colour_sets[0]

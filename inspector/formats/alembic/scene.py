@@ -28,10 +28,10 @@ _NOT_TAKEN = {
     "AbcGeom_Light_v1": "lights",
 }
 _CHANNELS = (3, 3, 4, 16, 1, 1, 1)
-"""Numbers per operation of a transform: scale, translate, rotate about an axis, matrix, rotate x, y, z."""
+"""Number of values per operation of a transform: scale, translate, rotate about an axis, matrix, rotate x, y, z."""
 
 MAX_FRAMES = 100_000
-"""Frames of one archive: 69 minutes at 24 fps. A file can claim 4 billion samples in 5 bytes."""
+"""Maximum number of frames in an archive: 69 minutes at 24 fps. A file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
 """Samples per second above which samples are taken for sub-frames (common practice, no source)."""

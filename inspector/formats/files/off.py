@@ -32,7 +32,7 @@ _KEYWORD = re.compile(
 )
 _COMMENT = re.compile(rb"#[^\r\n]*")
 _MOST_DIGITS = 18
-"""Digits of a count up to which it fits an int64."""
+"""Maximum number of digits of a count that fits an int64."""
 
 _FACE_COLOURS = LeftOut("colours of faces", seen=True)
 _OPACITY = LeftOut("the opacity of vertex colours", seen=True)

@@ -35,7 +35,7 @@ _UV_PAIRS = (("s", "t"), ("u", "v"), ("texture_u", "texture_v"))
 _COLOURS = (("red", "green", "blue"), ("r", "g", "b"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
 _OPACITY = ("alpha", "a", "opacity")
 _COLOUR_DECIMALS = 6
-"""Decimals of an 8-bit or 16-bit colour as a fraction: 65,535 steps need five."""
+"""Number of decimals of an 8-bit or 16-bit colour as a fraction: 65,535 steps need five."""
 _COLOUR_ROUNDING = 5e-4
 """A colour this close to a multiple of 1/255 is written as a byte: rounding to three decimals moves it as far."""
 

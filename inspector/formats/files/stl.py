@@ -35,8 +35,9 @@ _SPARE = 8
 _KEYWORD = b"v"
 """The text before the numbers of a vertex: without the e of `vertex`, which could be an exponent's."""
 _LINES = 7
-"""Lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common practice, no
-source)."""
+"""Number of lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common
+practice, no source).
+"""
 
 
 def _is_binary(head: bytes, size: int) -> bool:

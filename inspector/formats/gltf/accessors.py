@@ -17,7 +17,7 @@ _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
 """Numbers in an element. No attribute uses MAT2 or MAT3, whose columns are padded."""
 
 _MOST_WITHOUT_DATA = 10_000_000
-"""Elements of an accessor without data, which are zeros. A few bytes can state billions of them."""
+"""Maximum number of elements in an accessor without data, which are zeros. A few bytes can state billions of them."""
 
 
 class Accessors:

@@ -26,7 +26,9 @@ from inspector.formats.usd.stage import open_stage
 from inspector.names import safe
 
 _MOST_PRIMS = 200_000
-"""Prims that are visited in a stage. Instances inside instances multiply: a small file may expand to billions."""
+"""Maximum number of prims that are visited in a stage. Instances inside instances multiply: a small file may expand to
+billions.
+"""
 
 _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
 

@@ -12,7 +12,7 @@ from inspector.arrays import Floats
 from inspector.formats.problems import UnreadableFrame
 
 _MOST_COPIES = 200_000
-"""Copies of meshes in a frame. A small file may ask for billions."""
+"""Maximum number of copies of meshes in a frame. A small file may ask for billions."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -154,7 +154,7 @@ def plain_name(name: Name) -> bytes:
 
 
 _SINGLE_DIGITS = 9
-"""Significant digits that distinguish all float32 numbers (IEEE 754-2019, 5.12.2)."""
+"""Number of significant digits that distinguish all float32 numbers (IEEE 754-2019, 5.12.2)."""
 _LARGE = 1 << 10
 """Number of rows above which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
@@ -162,8 +162,9 @@ _MOST_DECIMALS = 14
 _TRIED = 1 << 9
 """Number of rows that are tried to choose the number of decimals."""
 _TOGETHER = 1 << 15
-"""Rows or faces written together: for all of them at once, the temporary arrays would take five times the memory of the
-text."""
+"""Number of rows or faces that are written together: for all of them at once, the temporary arrays would take five
+times the memory of the text.
+"""
 
 
 def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:

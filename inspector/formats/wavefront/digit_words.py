@@ -15,7 +15,7 @@ Positions = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 
 MARGIN = 32
-"""Blanks before and after a padded text, so that whole words can be loaded around each of its bytes."""
+"""Number of blanks before and after a padded text, so that whole words can be loaded around each of its bytes."""
 
 _PIECE = 1 << 18  # bytes examined together: their flags stay in the processor's cache
 _WORD = np.dtype("<u8")

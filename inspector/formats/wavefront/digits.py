@@ -17,7 +17,7 @@ from inspector.formats.wavefront.exact_scale import rounded_multiples
 _Unsigned = npt.NDArray[np.unsignedinteger[Any]]
 
 _ROWS = 1 << 13
-"""Rows or corners laid out together: their cells stay in the processor's cache."""
+"""Number of rows or corners that are laid out together: their cells stay in the processor's cache."""
 _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 

@@ -19,7 +19,7 @@ LEAST_POWER, MOST_POWER = -280, 250
 
 _SPLITTER = 2.0**27 + 1.0
 _RELATIVE_ERROR = 2.0**-98
-"""A generous bound: each of the seven roundings below is off by at most 2^-103 of the result."""
+"""A generous bound of the relative error: each of the seven roundings below is off by at most 2^-103 of the result."""
 
 Pair = tuple[Floats, Floats]
 

@@ -16,7 +16,7 @@ from inspector.formats.wavefront.digit_words import MARGIN, Bytes, Positions, di
 
 _NUMBER = re.compile(rb"-?[0-9]*\.([0-9]+)")
 _EXACT_DIGITS = 15
-"""An integer with this many digits is always below 2^53."""
+"""Number of digits with which an integer is always below 2^53."""
 
 
 class FixedForm:

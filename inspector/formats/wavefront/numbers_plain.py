@@ -12,7 +12,7 @@ from inspector.formats.wavefront.number_table import NumberTable
 from inspector.names import Name
 
 MOST_DECIMALS = 20
-"""Decimal places that are worth counting: the longest seen in the wild (format facts, section 4)."""
+"""Maximum number of decimal places that is worth counting: the longest seen in the wild (format facts, section 4)."""
 
 _NUMBER = re.compile(rb"[+-]?(?:[0-9]+(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([+-]?[0-9]+))?")
 _DECIMAL_COMMA = re.compile(rb"[+-]?[0-9]*,[0-9]+(?:[eE][+-]?[0-9]+)?")

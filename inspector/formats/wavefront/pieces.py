@@ -8,8 +8,9 @@ from typing import TypeVar
 import numpy as np
 
 LINE_BYTES = 24_000_000
-"""A frame with a longer line of numbers or corners counts as unreadable. A face of a million corners, each with three
-indices of six digits, fits."""
+"""Maximum length of a line of numbers or corners, in bytes; a frame with a longer line counts as unreadable. A face of
+a million corners, each with three indices of six digits, fits.
+"""
 
 Table = TypeVar("Table")
 Span = bytes | memoryview

@@ -20,7 +20,9 @@ from inspector.sequence.discovery.settings import frame_text
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
 _MOST_COLUMNS = 566
-"""One column per unit of the drawing; with more frames, a column shows the lowest and the highest value."""
+"""Maximum number of columns, one per unit of the drawing. With more frames, a column shows the lowest and the highest
+value.
+"""
 
 
 @dataclass(frozen=True, eq=False)

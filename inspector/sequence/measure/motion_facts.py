@@ -20,8 +20,9 @@ from inspector.surface.edges import next_corner
 from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
-"""Vertices whose positions are kept for every frame, 1.5 KB: at least one of them is in any twentieth of a surface in
-96 of 100 cases, 1 - 0.95^64."""
+"""Number of vertices whose positions are kept for every frame, 1.5 KB: at least one of them is in any twentieth of a
+surface in 96 of 100 cases, 1 - 0.95^64.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +204,7 @@ def _against_mean(displacement: Floats, beside: Beside) -> Floats:
 
 
 class _Latest(threading.local):
-    """The neighbours found last: consecutive frames share their faces."""
+    """The neighbours that were found last, kept because consecutive frames share their faces."""
 
     corners: weakref.ref[npt.NDArray[np.int32]] | None = None
     beside: Beside = np.empty((0, 4), np.int32)

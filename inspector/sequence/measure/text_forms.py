@@ -18,7 +18,7 @@ from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMME
 from inspector.names import Name
 
 COMPARED_PAIRWISE = 6
-"""Corners of a face up to which comparing all pairs is faster than sorting: 15 comparisons of whole columns."""
+"""Number of corners up to which comparing all pairs is faster than sorting: 15 comparisons of whole columns."""
 
 FORM_NUMBERS = 30
 """Number of coordinates that must have equally many decimals before a writer is assumed to use a fixed count. A writer

@@ -38,7 +38,9 @@ tick of the coarsest kernel clock in use (100 Hz).
 """
 
 _KEPT_DAYS = 30
-"""Days for which unused facts are kept. A shot in progress is opened more often; a row is about four kilobytes."""
+"""Number of days for which unused facts are kept. A shot in progress is opened more often; a row is about four
+kilobytes.
+"""
 
 
 class FactsCache:

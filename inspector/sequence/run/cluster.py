@@ -49,7 +49,7 @@ class ClusterExecutor:
             raise MeshqcError(f"no scheduler answers at {safe(address)}: {safe(str(error))}") from error
 
     def close(self) -> None:
-        """Disconnect from the scheduler; its workers go on for others."""
+        """Disconnect from the scheduler; its workers keep running for others."""
         self._client.close()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:

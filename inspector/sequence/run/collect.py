@@ -18,8 +18,9 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Frames of a long sequence that are read before the others, if a user is watching. Each costs another read (of the
-previous frame), so there are few; nine show whether the whole export is wrong or only its later part."""
+"""Number of frames of a long sequence that are read before the others, if a user is watching. Each costs another read
+(of the previous frame), so there are few; nine show whether the whole export is wrong or only its later part.
+"""
 
 SAMPLES_FROM = 100
 """Number of frames at which a sequence is long enough to read samples first: a shorter sequence is read quickly anyway.

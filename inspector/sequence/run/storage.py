@@ -23,7 +23,9 @@ STALL_AGAIN_SECONDS = 2.0
 immediately."""
 
 STALLED_FILES = 8
-"""Files that may be stalled at the same time; each holds a thread. With more, the whole folder counts as stalled."""
+"""Maximum number of files that may be stalled at the same time; each holds a thread. With more, the whole folder counts
+as stalled.
+"""
 
 
 class Stalled(Exception):

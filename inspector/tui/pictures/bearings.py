@@ -19,7 +19,7 @@ _CROSS = (5, 3)  # columns and rows from the lower left corner to the centre of 
 
 _BAR = 14  # maximum length in columns
 _LEAST = (44, 12)
-"""Columns and rows of a picture below which there is no space for a cross and a bar."""
+"""Numbers of columns and rows of a picture below which there is no space for a cross and a bar."""
 
 
 def has_room(columns: int, rows: int) -> bool:

@@ -19,7 +19,7 @@ from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.scene import Source, spread
 
 _BOX_SAMPLES = 5, 15
-"""Rows and columns of points on the lettering that a close-up must show."""
+"""Numbers of rows and columns of points on the lettering that a close-up must show."""
 
 _FINENESS = 4
 """Pixels of the texture per pixel of the picture; a finer texture would not be visible."""

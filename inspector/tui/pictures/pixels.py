@@ -70,7 +70,8 @@ _SYSTEMS = {
 }
 
 _TMUX_IMAGES = 16
-"""Sixel pictures on one screen. tmux keeps 20 in all and drops the oldest (its image.c, from memory)."""
+"""Maximum number of Sixel pictures on a screen. tmux keeps 20 in all and drops the oldest (its image.c, from memory).
+"""
 
 
 def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:

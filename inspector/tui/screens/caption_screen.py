@@ -45,10 +45,10 @@ from inspector.tui.workers import caption_engine
 from inspector.tui.workers.caption_engine import CaptionsFound, Lettered, Lettering, NotLettered
 
 LEAST_COLUMNS = 60
-"""Columns of a screen below which a picture would leave no space for words beside it."""
+"""Number of columns of a screen below which a picture would leave no space for words beside it."""
 
 _KEPT = 4
-"""Versions whose textures are kept, each up to 270 MB (the largest texture that is drawn)."""
+"""Number of versions whose textures are kept, each up to 270 MB (the largest texture that is drawn)."""
 
 _FIRST_NAME = "caption"
 _LETTERS = "1234567890abcdefghijklmnop"
