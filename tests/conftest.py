@@ -11,6 +11,9 @@ import pytest
 from hypothesis import settings
 
 from inspector.demo import write_demo
+from tests.helpers.disk import do_not_wait
+
+do_not_wait()
 
 
 @pytest.fixture(autouse=True, scope="session")

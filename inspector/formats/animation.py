@@ -215,12 +215,10 @@ class SceneFormat:
         open: Opens the animation in a file. Raises UnreadableFrame, or MeshqcError that names the package to install.
         write: Makes the writer of a new file. Raises MeshqcError that names the package to install.
         ending: Ending of a file that is written.
-        states_unit: Whether the file states its unit of length.
         need: Raises MeshqcError if a library is missing.
     """
 
     open: Callable[[Path, Opening], Animation]
     write: Callable[[Path, Brief], AnimationWriter]
     ending: str
-    states_unit: bool
     need: Callable[[], None]

@@ -21,47 +21,17 @@ def face_line(frame: Frame, face: int) -> int:
     return frame.blocks[run.block].first_line + face - run.start
 
 
-def normal_line(frame: Frame, normal: int) -> int:
-    """Line of a normal, from 1.
+def element_line(frame: Frame, keyword: bytes, element: int) -> int:
+    """Line of a vertex, UV or normal, from 1: a block of them has one per line.
 
     Args:
         frame: The frame.
-        normal: Index of the normal, from 0.
+        keyword: b"v", b"vt" or b"vn".
+        element: Index of the element, from 0.
 
     Returns:
         The line; 0 if the format has no lines.
     """
-    return _line(frame, b"vn", normal)
-
-
-def uv_line(frame: Frame, uv: int) -> int:
-    """Line of a UV, from 1.
-
-    Args:
-        frame: The frame.
-        uv: Index of the UV, from 0.
-
-    Returns:
-        The line; 0 if the format has no lines.
-    """
-    return _line(frame, b"vt", uv)
-
-
-def vertex_line(frame: Frame, vertex: int) -> int:
-    """Line of a vertex, from 1.
-
-    Args:
-        frame: The frame.
-        vertex: Index of the vertex, from 0.
-
-    Returns:
-        The line; 0 if the format has no lines.
-    """
-    return _line(frame, b"v", vertex)
-
-
-def _line(frame: Frame, keyword: bytes, element: int) -> int:
-    """Line of an element: a block of vertices, UVs or normals has one per line. 0 if the format has no lines."""
     if frame.format != "obj":
         return 0
     left = element

@@ -103,7 +103,6 @@ def caption_cases(
     materials: FrameMaterials,
     scope: Scope,
     stage: Stage = silent,
-    cancelled: Cancel = never,
 ) -> tuple[CaptionCase, ...]:
     """Draw every version, and judge it in every frame.
 
@@ -113,17 +112,15 @@ def caption_cases(
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
         stage: Called with the progress.
-        cancelled: Asked whether to stop.
 
     Raises:
         MeshqcError: A font or a base map can't be read, or a material doesn't exist.
-        Cancelled: It was stopped.
     """
     cases = []
     for number, version in enumerate(versions):
         stage("drawing captions", number, len(versions))
         cases.append(drawn_case(fit, version, materials, scope))
-    return read_cases(fit, cases, stage, cancelled)
+    return read_cases(fit, cases, stage)
 
 
 def read_cases(

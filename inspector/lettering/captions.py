@@ -36,20 +36,17 @@ class CaptionFit:
         return bool(self.ranges)
 
 
-def fit_captions(
-    texts: Sequence[str], seen: Legibility, aspect: float, font: CaptionFont | None = None
-) -> tuple[CaptionFit, ...]:
-    """Fit captions into the lettering box of `seen`, each by itself.
+def fit_captions(texts: Sequence[str], seen: Legibility, aspect: float) -> tuple[CaptionFit, ...]:
+    """Fit captions in the bold font that comes with the tool into the lettering box of `seen`, each by itself.
 
     Args:
         texts: The captions, each on one line; blanks at its ends are ignored.
         seen: How the lettering box is seen.
         aspect: Width over height of the texture.
-        font: The font; None for the bold font that comes with the tool.
     """
     ratio = seen.rectangle.width / seen.rectangle.height * aspect
-    shapes = font or own_font()
-    return tuple(_fitted(text, seen, ratio, shapes) for text in texts)
+    font = own_font()
+    return tuple(_fitted(text, seen, ratio, font) for text in texts)
 
 
 def _fitted(text: str, seen: Legibility, ratio: float, font: CaptionFont) -> CaptionFit:

@@ -56,7 +56,6 @@ def draw_frames(
     shot: Shot,
     appearances: Sequence[Appearance],
     progress: Progress = quiet,
-    cancelled: Cancel = never,
     up: str = "y",
 ) -> Iterator[tuple[int, list[Picture]]]:
     """Draw frames above a grid on the ground, with a sign of the axes.
@@ -67,14 +66,12 @@ def draw_frames(
         shot: The picture.
         appearances: The textures on the surface, one picture for each.
         progress: Called after each frame.
-        cancelled: Asked whether to stop.
         up: Name of the axis that points up.
 
     Yields:
         The index of a frame, and its picture in each appearance.
 
     Raises:
-        Cancelled: It was stopped.
         MeshqcError: A frame's file is gone or has changed.
     """
     ground = blank(shot.width, shot.height)
@@ -83,7 +80,7 @@ def draw_frames(
     triangulator, coat_makers = Triangulator(), [_CoatMaker(appearance) for appearance in appearances]
     last: Frame | None = None
     shape: Shape | None = None
-    for index, frame in zip(indices, replay(series, indices, progress, cancelled), strict=True):
+    for index, frame in zip(indices, replay(series, indices, progress), strict=True):
         triangles = triangulator.of(frame)
         same = last is not None and frame.corners is last.corners and frame.uvs is last.uvs
         if shape is None or not same or triangles.vertices is not shape.triangles:

@@ -48,9 +48,7 @@ def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK
     stamp(picture, written(text, scale), left, top, colour)
 
 
-def write_framed(
-    picture: Picture, text: str, left: int, top: int, scale: int = 1, *, ink: Colour = INK, plate: Colour = DARK
-) -> None:
+def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 1) -> None:
     """Write text on a plate, so that it is readable on any background, in place.
 
     Args:
@@ -59,12 +57,10 @@ def write_framed(
         left: Column at which the text begins.
         top: Row at which the text begins.
         scale: Pixels per dot of the font.
-        ink: Colour of the letters.
-        plate: Colour of the plate.
     """
     dots = written(text, scale)
-    stamp(picture, np.ones((dots.shape[0] + 4, dots.shape[1] + 3), bool), left - 2, top - 2, plate)
-    stamp(picture, dots, left, top, ink)
+    stamp(picture, np.ones((dots.shape[0] + 4, dots.shape[1] + 3), bool), left - 2, top - 2, DARK)
+    stamp(picture, dots, left, top, INK)
 
 
 def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> None:

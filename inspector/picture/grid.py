@@ -18,8 +18,11 @@ _LEVELS = (112, 126, 140, 154)
 _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
+_CELLS = 8
+"""Cells along the shorter side. They are as square as whole numbers of cells allow."""
 
-def grid_picture(width: int, height: int, *, cells: int = 8) -> Picture:
+
+def grid_picture(width: int, height: int) -> Picture:
     """Draw the test picture.
 
     Rows and columns of cells alternate in grey; glyphs run on from cell to cell, so that neighbours differ. The arrow
@@ -28,9 +31,8 @@ def grid_picture(width: int, height: int, *, cells: int = 8) -> Picture:
     Args:
         width: Pixels.
         height: Pixels.
-        cells: Cells along the shorter side. They are as square as whole numbers of cells allow.
     """
-    side = min(width, height) / cells
+    side = min(width, height) / _CELLS
     columns, rows = max(round(width / side), 1), max(round(height / side), 1)
     lefts, tops = np.arange(columns + 1) * width // columns, np.arange(rows + 1) * height // rows
     column = np.searchsorted(lefts, np.arange(width), "right") - 1

@@ -19,17 +19,15 @@ MARK: Colour = (250, 196, 70)
 _FRAMES_AT_MOST = 60
 
 
-def hatch(picture: Picture, mask: Mask, *, period: int = 8, rising: bool = True) -> None:
+def hatch(picture: Picture, mask: Mask) -> None:
     """Draw stripes of MARK and DARK over a mask, in place.
 
     Args:
         picture: (h, w, 3).
         mask: (h, w).
-        period: Pixels from stripe to stripe.
-        rising: Whether stripes rise to the right.
     """
     height, width = mask.shape
-    wide = stripes(height, width, period=period, thickness=max(period // 2, 1), rising=rising)
+    wide = stripes(height, width, period=8, thickness=4)
     picture[mask & wide] = MARK
     picture[mask & ~wide] = (picture[mask & ~wide] * 0.4).astype(np.uint8)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from inspector.picture.canvas import DARK, INK, Colour, Picture, blank
+from inspector.picture.canvas import DARK, Picture, blank
 from inspector.picture.labels import fitted_label, label_size, write_label
 
 GAP = 6
@@ -25,9 +25,7 @@ class Captioned:
     caption: str
 
 
-def contact_sheet(
-    pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "", ink: Colour = INK
-) -> Picture:
+def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "") -> Picture:
     """Arrange pictures in rows, from the upper left, each in a box as large as the largest, with its caption below.
 
     Args:
@@ -35,7 +33,6 @@ def contact_sheet(
         columns: Pictures in a row.
         size: Em size of the letters in pixels. Captions wider than a picture lose their middle.
         title: A line above all pictures; empty for none.
-        ink: Colour of the letters.
 
     Raises:
         ValueError: There is no picture.
@@ -50,13 +47,13 @@ def contact_sheet(
     rows = -(-len(pictures) // columns)
     sheet = blank(columns * (wide + GAP) + GAP, head + rows * (tall + line + GAP) + GAP, DARK)
     if title:
-        write_label(sheet, fitted_label(title, sheet.shape[1] - 2 * GAP, size), GAP, GAP, size, ink=ink)
+        write_label(sheet, fitted_label(title, sheet.shape[1] - 2 * GAP, size), GAP, GAP, size)
     for number, entry in enumerate(pictures):
         left = GAP + number % columns * (wide + GAP)
         top = head + GAP + number // columns * (tall + line + GAP)
         height, width = entry.picture.shape[:2]
         sheet[top : top + height, left : left + width] = entry.picture
-        write_label(sheet, fitted_label(entry.caption, wide, size), left, top + tall, size, ink=ink)
+        write_label(sheet, fitted_label(entry.caption, wide, size), left, top + tall, size)
     return sheet
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from inspector.arrays import Floats
-from inspector.formats.element_lines import face_line, normal_line, uv_line, vertex_line
+from inspector.formats.element_lines import element_line, face_line
 from inspector.formats.frame import Frame
 from inspector.names import Name
 
@@ -57,13 +56,13 @@ def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
         one: The frame "here".
         other: The frame "there".
     """
-    colours = _points(one, "vertex colours", "vertex", "", one.colours, other.colours, vertex_line)
+    colours = _points(one, "vertex colours", "vertex", "", one.colours, other.colours, b"v")
     return (
         _libraries(one, other),
-        _points(one, "vertices (v)", "vertex", "units", one.positions, other.positions, vertex_line),
+        _points(one, "vertices (v)", "vertex", "units", one.positions, other.positions, b"v"),
         *((colours,) if max(colours.counts) else ()),
-        _points(one, "UVs (vt)", "UV", "texture widths", one.uvs[:, :2], other.uvs[:, :2], uv_line),
-        _points(one, "normals (vn)", "normal", "", one.normals, other.normals, normal_line),
+        _points(one, "UVs (vt)", "UV", "texture widths", one.uvs[:, :2], other.uvs[:, :2], b"vt"),
+        _points(one, "normals (vn)", "normal", "", one.normals, other.normals, b"vn"),
         _faces("face vertices", one, other, "v"),
         _faces("face UVs", one, other, "vt"),
         _faces("face normals", one, other, "vn"),
@@ -93,9 +92,7 @@ def _distances(here: Floats, there: Floats) -> Floats:
     return np.where(np.isfinite(distances), distances, np.nan)
 
 
-def _points(
-    frame: Frame, block: str, noun: str, unit: str, here: Floats, there: Floats, line: Callable[[Frame, int], int]
-) -> Difference:
+def _points(frame: Frame, block: str, noun: str, unit: str, here: Floats, there: Floats, keyword: bytes) -> Difference:
     both = min(len(here), len(there))
     differ = ~((here[:both] == there[:both]) | (np.isnan(here[:both]) & np.isnan(there[:both]))).all(axis=1)
     distances = _distances(here[:both], there[:both])
@@ -104,7 +101,7 @@ def _points(
     if known.any():
         mean, most = float(distances[known].mean()), float(distances[known].max())
         element = int(np.nanargmax(distances)) if most > 0.0 else element
-    on = 0 if element is None else line(frame, element)
+    on = 0 if element is None else element_line(frame, keyword, element)
     return Difference(block, noun, (len(here), len(there)), int(differ.sum()), element, on, unit, mean, most)
 
 

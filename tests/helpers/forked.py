@@ -20,6 +20,8 @@ import traceback
 from pathlib import Path
 from typing import NoReturn
 
+from tests.helpers.disk import do_not_wait
+
 ROOT = Path(__file__).parents[2]
 TIMEOUT = 120.0
 _NOT_IMPORTED = ("inspector.tui", "inspector.__main__", "inspector._native")
@@ -51,6 +53,7 @@ class Forker:
 
 
 def _serve() -> None:
+    do_not_wait()
     for name in pkgutil.walk_packages([str(ROOT / "inspector")], "inspector."):
         if not name.name.startswith(_NOT_IMPORTED):
             importlib.import_module(name.name)

@@ -12,7 +12,7 @@ from inspector import limits
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.formats.element_lines import vertex_line
+from inspector.formats.element_lines import element_line
 from inspector.formats.problems import KINDS, Problem
 from inspector.names import counted
 from inspector.sequence.measure.facts import FrameFacts
@@ -150,7 +150,7 @@ def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[W
         MeshqcError: A file can't be read any more.
     """
     return tuple(
-        Where(context.file_name(index), vertex_line(context.frame(index), vertex), f"vertex {vertex + 1}")
+        Where(context.file_name(index), element_line(context.frame(index), b"v", vertex), f"vertex {vertex + 1}")
         for index, vertex in islice(sorted(vertices.items()), limits.PLACES_KEPT)
     )
 

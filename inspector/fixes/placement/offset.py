@@ -62,8 +62,7 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
     """The frame, moved."""
     offset = np.array([float(str(step.parameters[axis])) for axis in _AXES])
-    needed = step.work if isinstance(step.work, int) else 0
-    return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
+    return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, step.work))
 
 
 FIX = Fix(

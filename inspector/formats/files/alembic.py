@@ -54,7 +54,7 @@ FORMATS = (
         ),
         _recognises,
         read=None,
-        scene=SceneFormat(_open, _write, ".abc", states_unit=False, need=_need),
+        scene=SceneFormat(_open, _write, ".abc", need=_need),
         leaves="objects become one mesh; a material keeps its name and faces, but not its colour or textures; numbers "
         "are single precision",
         merges=frozenset({Trait.OBJECTS}),

@@ -44,7 +44,7 @@ FORMATS = (
         - {Trait.STATEMENTS, Trait.GROUPS, Trait.SMOOTHING, Trait.LIBRARIES, Trait.CURVES, Trait.DEPTHS},
         _recognises,
         read=None,
-        scene=SceneFormat(_open, _write, ".usdc", states_unit=True, need=_need),
+        scene=SceneFormat(_open, _write, ".usdc", need=_need),
         leaves="objects become one mesh; numbers are single precision",
         merges=frozenset({Trait.OBJECTS}),
     ),

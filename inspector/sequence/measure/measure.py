@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from inspector import limits
 from inspector.arrays import Floats
-from inspector.formats.element_lines import face_line, normal_line
+from inspector.formats.element_lines import element_line, face_line
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.problems import Place, Problem
 from inspector.sequence.discovery.discover import FrameFile
@@ -141,7 +141,7 @@ def _fault_problems(frame: Frame, faults: list[surface_facts.Fault]) -> list[Pro
 
 def _fault_place(frame: Frame, kind: str, element: int) -> Place:
     of_normal = kind in surface_facts.OF_NORMALS
-    return Place(normal_line(frame, element) if of_normal else face_line(frame, element), element)
+    return Place(element_line(frame, b"vn", element) if of_normal else face_line(frame, element), element)
 
 
 def _header_digest(frame: Frame) -> Digest:

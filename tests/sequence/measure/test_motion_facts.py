@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from inspector import _native
-from inspector.formats.element_lines import vertex_line
+from inspector.formats.element_lines import element_line
 from inspector.formats.wavefront.reader import ObjReader, read_frame
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts_json import facts_from_json, facts_to_json
@@ -77,7 +77,7 @@ def test_points_without_faces_have_no_neighbours() -> None:
 
 def test_the_line_of_a_vertex() -> None:
     lines = TEXT.split(b"\n")
-    assert [lines[vertex_line(read_frame(TEXT), vertex) - 1] for vertex in range(4)] == [
+    assert [lines[element_line(read_frame(TEXT), b"v", vertex) - 1] for vertex in range(4)] == [
         line for line in lines if line[:2] == b"v "
     ]
 
