@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
+from typing import Protocol
 
 from inspector.formats.animation import SceneFormat
 from inspector.formats.mesh import Mesh
@@ -43,6 +44,14 @@ Beside = Callable[[str], bytes]
 """Reads a file that a mesh file names, relative to its own folder. Raises UnreadableFrame."""
 
 
+class Content(Protocol):
+    """The bytes of a file. Slices of a large file are read when they are asked for."""
+
+    def __len__(self) -> int: ...
+
+    def __getitem__(self, part: slice, /) -> bytes: ...
+
+
 @dataclass(frozen=True, slots=True)
 class Format:
     """A format of mesh files.
@@ -53,8 +62,8 @@ class Format:
         endings: Endings of file names, with the dot and in lower case, the usual one first.
         carries: The kinds of content that a file can hold.
         recognises: Whether a file is in this format, by its first 16 kB and its size in bytes.
-        read: Reads a file, given its bytes and a reader of files beside it; raises UnreadableFrame. None for OBJ, which
-            has a reader of its own that keeps every byte, and for scene files.
+        read: Reads a file, given its content and a reader of files beside it; raises UnreadableFrame. None for OBJ,
+            which has a reader of its own that keeps every byte, and for scene files.
         write: Writes a file; None if the format isn't written as frames.
         alone: Whether a file can always be read without another one beside it.
         scene: How a file holds a whole animation; such a file is not a frame.
@@ -67,7 +76,7 @@ class Format:
     endings: tuple[bytes, ...]
     carries: frozenset[Trait]
     recognises: Callable[[bytes, int], bool]
-    read: Callable[[bytes, Beside], Mesh] | None
+    read: Callable[[Content, Beside], Mesh] | None
     write: Callable[[Mesh], bytes] | None = None
     alone: bool = True
     scene: SceneFormat | None = None

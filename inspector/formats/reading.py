@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from inspector.formats.format import Beside, Format
+from inspector.formats.format import Beside, Content, Format
 from inspector.formats.frame import Frame
 from inspector.formats.mesh import Image, LeftOut, Mesh, few
 from inspector.formats.problems import Place, Problem, UnreadableFrame
@@ -90,7 +90,7 @@ class ParsedFile:
         return SourceText(self.format, text, compose_library(mesh.materials), images, few(mesh.left_out))
 
 
-def parse_file(data: bytes, path: Path, read_file: ReadFile) -> ParsedFile:
+def parse_file(data: Content, path: Path, read_file: ReadFile) -> ParsedFile:
     """Read a file up to the mesh; OBJ is left as it is.
 
     Args:
@@ -103,7 +103,7 @@ def parse_file(data: bytes, path: Path, read_file: ReadFile) -> ParsedFile:
     """
     form = format_of(data, os.fsencode(path.suffix))
     if form.read is None:
-        return ParsedFile(path, form, data)
+        return ParsedFile(path, form, data[:])
     try:
         with np.errstate(all="ignore"):  # what is not a number is reported when the text is read
             return ParsedFile(path, form, form.read(data, _beside(path, read_file)))

@@ -7,7 +7,7 @@ import pkgutil
 from functools import cache
 
 import inspector.formats.files
-from inspector.formats.format import Format
+from inspector.formats.format import Content, Format
 
 _RECOGNISED_BYTES = 1 << 14
 """Bytes at the start of a file by which its format is recognised: the first statement is among them even after a long
@@ -56,7 +56,7 @@ def animations_by_ending() -> dict[bytes, Format]:
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is not None}
 
 
-def format_of(data: bytes, ending: bytes) -> Format:
+def format_of(data: Content, ending: bytes) -> Format:
     """The format of a frame by its content; if no format recognises it, by its ending.
 
     Args:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from inspector.formats.format import Beside, Format, Trait
+from inspector.formats.format import Beside, Content, Format, Trait
 from inspector.formats.gltf.accessors import Accessors
 from inspector.formats.gltf.document import (
     MAGIC,
@@ -50,7 +50,7 @@ _READ = frozenset(
 """Extensions that are read, or reported where something needs them. Those of materials are reported there."""
 
 
-def read(data: bytes, beside: Beside) -> Mesh:
+def read(data: Content, beside: Beside) -> Mesh:
     """Read all meshes of the scene in world space: y up, metres. Each primitive is a part; vertices keep their order.
 
     Args:
@@ -61,7 +61,7 @@ def read(data: bytes, beside: Beside) -> Mesh:
         UnreadableFrame: The file is damaged, or needs something that is not supported.
     """
     try:
-        document, binary = open_document(data)
+        document, binary = open_document(data[:])
         buffers = Buffers(document, binary, beside)
         materials = Materials(document, buffers, beside)
         geometry = Geometry(document, Accessors(document, buffers), Nodes(document), materials)

@@ -9,7 +9,7 @@ import re
 
 import numpy as np
 
-from inspector.formats.format import Beside, Format, Trait
+from inspector.formats.format import Beside, Content, Format, Trait
 from inspector.formats.frame import ABSENT
 from inspector.formats.mesh import (
     LeftOut,
@@ -44,16 +44,17 @@ def _recognises(head: bytes, _: int) -> bool:
     return _KEYWORD.match(head) is not None
 
 
-def read(data: bytes, _: Beside) -> Mesh:
+def read(content: Content, _: Beside) -> Mesh:
     """Read the mesh of an OFF file.
 
     Args:
-        data: Content of the file.
+        content: Content of the file.
         _: Not needed, because the format names no other files.
 
     Raises:
         UnreadableFrame: The file is damaged, binary, or not three-dimensional.
     """
+    data = content[:]
     keyword = _KEYWORD.match(data)
     if keyword is None:
         raise UnreadableFrame("foreign")

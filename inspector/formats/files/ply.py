@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from inspector.formats.format import Beside, Format, Trait
+from inspector.formats.format import Beside, Content, Format, Trait
 from inspector.formats.frame import ABSENT, Corners
 from inspector.formats.mesh import (
     LeftOut,
@@ -44,7 +44,7 @@ def _recognises(head: bytes, _: int) -> bool:
     return head.startswith((b"ply\n", b"ply\r"))
 
 
-def read(data: bytes, _: Beside) -> Mesh:
+def read(data: Content, _: Beside) -> Mesh:
     """Read the mesh of a PLY file.
 
     UVs belong to the vertices, or to the corners if faces have a list `texcoord`; a face whose list is empty has no
@@ -57,7 +57,7 @@ def read(data: bytes, _: Beside) -> Mesh:
     Raises:
         UnreadableFrame: The file is damaged, or has no vertices.
     """
-    file = read_elements(data)
+    file = read_elements(data[:])
     elements = {element.name: element for element in file.elements}
     vertices = elements.get("vertex")
     positions = None if vertices is None else _columns(vertices, ("x", "y", "z"))

@@ -16,7 +16,7 @@ from itertools import islice
 
 import numpy as np
 
-from inspector.formats.format import Beside, Format, Trait
+from inspector.formats.format import Beside, Content, Format, Trait
 from inspector.formats.mesh import LeftOut, Mesh, Numbers, Part, corners_of, offsets_of
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.numbers import read_numbers
@@ -28,12 +28,17 @@ _SOLID = re.compile(rb"[ \t]*(end)?solid\b[ \t]*([^\r\n]*)", re.I)
 _VERTEX = re.compile(rb"\bvertex[ \t]+([^\s]+)[ \t]+([^\s]+)[ \t]+([^\s]+)", re.I)
 _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
+_HEAD = 1 << 14
+"""Bytes at the start of a file that show which form it has."""
 _PIECE = 1 << 22
 """Bytes of text that are split into words together: the words of the whole file never exist at the same time."""
 _SPARE = 8
 """Share of the vertices for which there is room after the last one, so that not every piece makes the array grow."""
 _KEYWORD = b"v"
 """The text before the numbers of a vertex: without the e of `vertex`, which could be an exponent's."""
+_FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")
+_FACET = 1 << 12
+"""Bytes at the end of a piece in which the end of a facet is searched: ten facets of long numbers."""
 _LINES = 7
 """Number of lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common
 practice, no source).
@@ -55,27 +60,26 @@ def _recognises(head: bytes, size: int) -> bool:
     return _is_binary(head, size) or _is_text(head)
 
 
-def read(data: bytes, _: Beside) -> Mesh:
+def read(data: Content, _: Beside) -> Mesh:
     """Read the triangles of an STL file, three vertices each: in this format faces don't share vertices.
 
     Args:
-        data: Content of the file.
+        data: Content of the file. Text is read piece by piece, because it is several times as large as its numbers.
         _: Not needed, because the format names no other files.
 
     Raises:
         UnreadableFrame: The file is damaged, ends too early, or is not STL.
     """
     losses: tuple[LeftOut, ...] = ()
-    if _is_binary(data, len(data)):
-        rows = np.frombuffer(data, _ROW, offset=_HEADER)
+    head = data[:_HEAD]
+    if _is_binary(head, len(data)):
+        rows = np.frombuffer(data[:], _ROW, offset=_HEADER)
         positions: Numbers = rows["corners"].reshape(-1, 3)
         solids = [(b"", len(rows))]
         if rows["attribute"].any():  # 0 in the document; some writers put a colour there (common practice, no source)
             losses = (LeftOut("attributes of triangles, which some programs take for colours", seen=True),)
-    elif _is_text(data[: 1 << 14]):
-        table = _Table()
-        solids = [(name, table.read(data, start, stop)) for name, start, stop in _solids(data)]
-        positions = table.rows()
+    elif _is_text(head):
+        positions, solids = _Text(data).read()
     else:
         raise UnreadableFrame("too-short" if len(data) >= _HEADER else "foreign")
     faces = offsets_of(np.array([count for _, count in solids]))
@@ -88,21 +92,28 @@ def read(data: bytes, _: Beside) -> Mesh:
     return Mesh(positions, corners, parts=tuple(parts), left_out=losses)
 
 
-def _solids(text: bytes) -> Iterator[tuple[bytes, int, int]]:
-    """Name of each solid of the ASCII form, and between which bytes its facets are.
+def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
+    """The text in pieces of whole lines, if possible of whole facets, each with its first byte."""
+    start, size = 0, _PIECE
+    while start < len(data):
+        piece = data[start : start + size]
+        stop = len(piece) if start + len(piece) == len(data) else _end_of_lines(piece)
+        if stop:
+            yield start, piece[:stop]
+            start, size = start + stop, _PIECE
+        else:  # a line that is longer than the piece
+            size *= 2
 
-    Raises:
-        UnreadableFrame: The last solid has no end.
-    """
-    begun: tuple[bytes, int] | None = None
-    for match in _bounds(text):
-        if not match[1]:
-            begun = match[2].strip(), match.end()
-        elif begun is not None:
-            yield *begun, match.start()
-            begun = None
-    if begun is not None:
-        raise UnreadableFrame("too-short")
+
+def _end_of_lines(piece: bytes) -> int:
+    """The end of the last whole facet, or otherwise of the last whole line; 0 if there is none."""
+    last = len(piece) - 1  # after a return there, a newline may follow
+    for end in (*_FACET_ENDS, b"\n", b"\r"):
+        found = piece.rfind(end, max(last - _FACET, 0) if end in _FACET_ENDS else 0, last)
+        if found >= 0:
+            stop = found + len(end)
+            return stop + piece.startswith(b"\n", stop)
+    return 0
 
 
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
@@ -125,64 +136,76 @@ def _places(text: bytes, word: bytes) -> Iterator[int]:
         at = text.find(word, at + 1)
 
 
-class _Table:
-    """The vertices of a text, (n, 3), which grow piece by piece: nothing else of the text is held."""
+class _Text:
+    """The ASCII form, read piece by piece. Only the vertices are held, (n, 3)."""
 
-    def __init__(self) -> None:
+    def __init__(self, data: Content) -> None:
+        self._data = data
         self._rows = np.empty((0, 3))
         self._count = 0
 
-    def read(self, text: bytes, start: int, stop: int) -> int:
-        """Add the vertices between two bytes of the text. Returns the number of triangles."""
-        before = self._count
-        while start < stop:
-            end = min(start + _PIECE, stop)
-            if end < stop:  # pieces end after a facet
-                found = max(text.rfind(b"endfacet", start, end), text.rfind(b"ENDFACET", start, end))
-                end = stop if found < 0 else found + len(b"endfacet")
-            self._add(_piece(text[start:end], text, start))
-            start = end
-        if (self._count - before) % 3:
-            raise UnreadableFrame("broken-form", reason="the number of vertices is not a multiple of three")
-        return (self._count - before) // 3
+    def read(self) -> tuple[Numbers, list[tuple[bytes, int]]]:
+        """All vertices, and the name and number of triangles of each solid.
 
-    def rows(self) -> Numbers:
-        """All vertices. Nothing can be added any more."""
-        return self._rows[: self._count]
+        Raises:
+            UnreadableFrame: A vertex is not three numbers, a facet doesn't have three vertices, or the last solid has
+                no end.
+        """
+        solids: list[tuple[bytes, int]] = []
+        name: bytes | None = None
+        before = 0
+        for start, piece in _pieces(self._data):
+            at = 0
+            for match in (*_bounds(piece), None):
+                if name is not None:
+                    self._add(piece[at : match.start() if match else len(piece)], start + at)
+                if match is None:
+                    break
+                if name is not None:
+                    if (self._count - before) % 3:
+                        raise UnreadableFrame("broken-form", reason="the number of vertices is not a multiple of three")
+                    solids.append((name, (self._count - before) // 3))
+                name, before, at = None if match[1] else match[2].strip(), self._count, match.end()
+        if name is not None:
+            raise UnreadableFrame("too-short")
+        self._rows.resize((self._count, 3), refcheck=False)
+        return self._rows, solids
 
-    def _add(self, rows: Numbers) -> None:
-        count = self._count + len(rows)
+    def _add(self, piece: bytes, start: int) -> None:
+        """Add the vertices of lines that begin at a byte of the text."""
+        table = read_numbers(_vertex_lines(piece), _KEYWORD, 3, 3)
+        for problem in table.problems:
+            for place in problem.places:
+                word = b"" if place.text is None else place.text.raw
+                if not _NOT_FINITE.fullmatch(word):
+                    line = self._line(piece, start, place.line)
+                    raise UnreadableFrame("broken-form", line, "a vertex is not three numbers")
+        count = self._count + len(table.values)
         if count > len(self._rows):  # in place, which np.concatenate isn't
             self._rows.resize((count + count // _SPARE, 3), refcheck=False)
-        self._rows[self._count : count] = rows
+        self._rows[self._count : count] = table.values
         self._count = count
 
+    def _line(self, piece: bytes, start: int, vertex: int) -> int:
+        """Line of a vertex of a piece in the whole text."""
+        found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
+        above = (text[: start - at] for at, text in _pieces(self._data) if at < start)
+        return sum(map(_lines, above)) + _lines(piece[: found.start() if found else 0]) + 1
 
-def _piece(piece: bytes, text: bytes, start: int) -> Numbers:
-    """The vertices (n, 3) of whole facets that begin at a byte of the text."""
+
+def _lines(text: bytes) -> int:
+    return text.count(b"\n") + text.count(b"\r") - text.count(b"\r\n")
+
+
+def _vertex_lines(piece: bytes) -> bytes:
+    """The vertices of a piece of the text as lines of numbers."""
     lines = piece.replace(b"\r\n", b"\n").replace(b"\r", b"\n").strip().split(b"\n")
     if len(lines) % _LINES == 0 and piece.count(b"vertex") == 3 * (len(lines) // _LINES):
         rows = [b""] * (3 * (len(lines) // _LINES))
         for corner in range(3):
             rows[corner::3] = lines[2 + corner :: _LINES]
-        chosen = b"\n".join(rows).replace(b"vertex", _KEYWORD) + b"\n"
-    else:
-        chosen = b"".join(b"%b %b %b %b\n" % (_KEYWORD, *match.groups()) for match in _VERTEX.finditer(piece))
-    table = read_numbers(chosen, _KEYWORD, 3, 3)
-    for problem in table.problems:
-        for place in problem.places:
-            word = b"" if place.text is None else place.text.raw
-            if not _NOT_FINITE.fullmatch(word):
-                raise UnreadableFrame("broken-form", *_trouble(text, start, piece, place.line))
-    return table.values
-
-
-def _trouble(text: bytes, start: int, piece: bytes, vertex: int) -> tuple[int, str]:
-    """Line of a vertex of a piece in the whole text, and the problem with it."""
-    found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
-    at = start + (found.start() if found else 0)
-    line = text.count(b"\n", 0, at) + text.count(b"\r", 0, at) - text.count(b"\r\n", 0, at) + 1
-    return line, "a vertex is not three numbers"
+        return b"\n".join(rows).replace(b"vertex", _KEYWORD) + b"\n"
+    return b"".join(b"%b %b %b %b\n" % (_KEYWORD, *match.groups()) for match in _VERTEX.finditer(piece))
 
 
 def write(mesh: Mesh) -> bytes:

@@ -10,6 +10,7 @@ from itertools import zip_longest
 from pathlib import Path
 
 from inspector.errors import Cancelled, MeshqcError, unexpected
+from inspector.formats.format import Content
 from inspector.formats.frame import Frame
 from inspector.formats.problems import Place, Problem, UnreadableFrame
 from inspector.formats.reading import FrameReader, parse_file
@@ -43,7 +44,7 @@ class Measurer:
     def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:
         """Begin without any frame. `read` replaces reading from the disk."""
         self._storage = PatientReader()
-        self._bytes = read or self._storage.read
+        self._open: Callable[[Path], Content] = read or self._storage.open
         self._reader = FrameReader()
         self._file: FrameFile | None = None
         self._frame: Frame | None = None
@@ -77,7 +78,7 @@ class Measurer:
         """Facts of one file. Any failure is a problem of this frame alone: the others are still read."""
         self._file = file
         try:
-            data = self._bytes(file.place)
+            data = self._open(file.place)
             if len(data) != file.size:
                 return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
             beside: list[FileBeside] = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import threading
 import weakref
@@ -9,6 +10,7 @@ from io import BytesIO
 from pathlib import Path
 from queue import Empty, SimpleQueue
 
+from inspector.formats.problems import UnreadableFrame
 from inspector.safe_open import open_place
 
 READ_BYTES = 32_000_000
@@ -40,7 +42,7 @@ class PatientReader:
 
     def __init__(self) -> None:
         self._thread: _Thread | None = None
-        self._abandoned: list[_FileReading] = []
+        self._abandoned: list[_Job] = []
         self._ahead: _FileReading | None = None
 
     def expect(self, path: Path) -> None:
@@ -51,7 +53,11 @@ class PatientReader:
             self._thread.requests.put(self._ahead)
 
     def read(self, path: Path) -> bytes:
-        """The bytes of a regular file.
+        """The bytes of a regular file; see `open`."""
+        return self.open(path)[:]
+
+    def open(self, path: Path) -> bytes | PatientFile:
+        """The bytes of a regular file, or, if it is large, an object that reads the slices that are asked for.
 
         While one file is stalled, others get little time, and after a few stalled files none: a folder of thousands of
         frames must come to an end.
@@ -60,32 +66,48 @@ class PatientReader:
             OSError: It can't be read.
             Stalled: The storage stopped answering.
         """
-        self._abandoned = [reading for reading in self._abandoned if not reading.is_over]
+        ahead, self._ahead = self._ahead, None
+        if ahead is not None and ahead.path != path:  # what nobody waits for must not hold up what follows
+            self.close()
+            ahead = None
+        job = ahead or _FileReading(path)
+        self.run(job, begun=ahead is not None)
+        return PatientFile(self, job.file) if job.file is not None else job.data
+
+    def run(self, job: _Job, begun: bool = False) -> None:
+        """Let the thread do a job, and wait for it.
+
+        Args:
+            job: The job.
+            begun: Whether the thread has it already.
+
+        Raises:
+            OSError: It can't be read.
+            Stalled: The storage stopped answering.
+        """
+        self._abandoned = [other for other in self._abandoned if not other.is_over]
         if len(self._abandoned) >= STALLED_FILES:
             raise Stalled
         patience = STALL_AGAIN_SECONDS if self._abandoned else STALL_SECONDS
-        reading, self._ahead = self._ahead, None
-        if reading is None or reading.path != path:
-            if reading is not None:  # what nobody waits for must not hold up what follows
-                self.close()
-            reading = _FileReading(path)
+        if not begun:
             if self._thread is None:
                 try:
                     self._thread = _Thread()
                 except RuntimeError:  # a limit on threads: then read in this thread, which can't be abandoned
-                    reading.run()
-                    return reading.result()
+                    job.run()
+                    job.raise_error()
+                    return
                 weakref.finalize(self, self._thread.requests.put, None)
-            self._thread.requests.put(reading)
+            self._thread.requests.put(job)
         before, ended = -1, False
-        while not ended and reading.pieces > before:
-            before = reading.pieces
-            ended = reading.wait(patience)
+        while not ended and job.pieces > before:
+            before = job.pieces
+            ended = job.wait(patience)
         if not ended:
-            self._abandoned.append(reading)
+            self._abandoned.append(job)
             self.close()
             raise Stalled
-        return reading.result()
+        job.raise_error()
 
     def close(self) -> None:
         """End the reading thread; the next read starts a new thread."""
@@ -95,37 +117,81 @@ class PatientReader:
         self._ahead = None
 
 
+class PatientFile:
+    """A large file whose slices are read when they are asked for, each as patiently as a whole file."""
+
+    def __init__(self, reader: PatientReader, file: _OpenFile) -> None:
+        self._reader, self._file = reader, file
+
+    def __len__(self) -> int:
+        return self._file.state[0]
+
+    def __getitem__(self, part: slice, /) -> bytes:
+        """The bytes of a slice without a step.
+
+        Raises:
+            OSError: They can't be read.
+            Stalled: The storage stopped answering.
+            UnreadableFrame: The file was changed since it was opened.
+        """
+        start, stop, _ = part.indices(len(self))
+        job = _SliceReading(self._file, start, stop)
+        self._reader.run(job)
+        if job.changed:
+            raise UnreadableFrame("still-written")
+        return job.data
+
+
 class _Thread(threading.Thread):
-    """Carries out the readings that it is given, until it is given None.
+    """Carries out the jobs that it is given, until it is given None.
 
     Starting a thread for each file would add a tenth to the time of a small frame.
     """
 
     def __init__(self) -> None:
         super().__init__(daemon=True)
-        self.requests: SimpleQueue[_FileReading | None] = SimpleQueue()
+        self.requests: SimpleQueue[_Job | None] = SimpleQueue()
         self.start()
 
     def run(self) -> None:
-        while reading := self.requests.get():
-            reading.run()
-            del reading  # and with it the file's bytes
+        while job := self.requests.get():
+            job.run()
+            del job  # and with it the bytes that were read
 
 
-class _FileReading:
-    """One file that is being read.
+class _OpenFile:
+    """A descriptor that is closed when the last job that uses it is over, and its state when it was opened."""
+
+    def __init__(self, path: Path) -> None:
+        self.descriptor = open_place(path)
+        self.state = self.state_now()
+
+    def state_now(self) -> tuple[int, int]:
+        """Size in bytes and modification time in ns."""
+        status = os.fstat(self.descriptor)
+        return status.st_size, status.st_mtime_ns
+
+    def read(self, most: int) -> bytes:
+        return os.read(self.descriptor, most)
+
+    def __del__(self) -> None:
+        with contextlib.suppress(AttributeError, OSError):  # it was never opened
+            os.close(self.descriptor)
+
+
+class _Job:
+    """Something that the thread reads.
 
     Attributes:
-        path: The file.
+        data: The bytes that were read.
         pieces: The number of pieces read so far.
         is_over: Whether there is a result.
     """
 
-    def __init__(self, path: Path) -> None:
-        self.path = path
+    def __init__(self) -> None:
         self._ended: SimpleQueue[None] = SimpleQueue()
-        self._data = b""
         self._error: Exception | None = None
+        self.data = b""
         self.pieces = 0
         self.is_over = False
 
@@ -145,23 +211,63 @@ class _FileReading:
             return False
         return True
 
-    def _read(self) -> None:
-        with os.fdopen(open_place(self.path), "rb", buffering=0) as file:
-            # One byte more than there should be shows that nothing follows; far more would be cleared in vain.
-            at_once = min(READ_BYTES, os.fstat(file.fileno()).st_size + 1)
-            self._data = file.read(at_once)
-            self.pieces += 1
-            if len(self._data) < at_once:
-                return
-            whole = BytesIO(self._data)  # unlike a join of all pieces, it never holds the file twice
-            self._data = b""
-            whole.seek(0, os.SEEK_END)
-            while piece := file.read(READ_BYTES):
-                whole.write(piece)
-                self.pieces += 1
-        self._data = whole.getvalue()
-
-    def result(self) -> bytes:
+    def raise_error(self) -> None:
         if self._error is not None:
             raise self._error
-        return self._data
+
+    def _read(self) -> None:
+        raise NotImplementedError
+
+    def _read_from(self, file: _OpenFile, most: int) -> None:
+        """Read up to `most` bytes, piece by piece."""
+        at_once = min(READ_BYTES, most)
+        self.data = file.read(at_once)
+        self.pieces += 1
+        if len(self.data) < at_once or at_once == most:  # most files are one piece, which is not copied
+            return
+        whole = BytesIO(self.data)  # unlike a join of all pieces, it never holds the file twice
+        self.data = b""
+        whole.seek(0, os.SEEK_END)
+        while piece := file.read(min(READ_BYTES, most - whole.tell())):
+            whole.write(piece)
+            self.pieces += 1
+        self.data = whole.getvalue()
+
+
+class _FileReading(_Job):
+    """A file; if it is large, it is only opened.
+
+    Attributes:
+        path: The file.
+        file: The open file, if it is large.
+    """
+
+    def __init__(self, path: Path) -> None:
+        super().__init__()
+        self.path = path
+        self.file: _OpenFile | None = None
+
+    def _read(self) -> None:
+        file = _OpenFile(self.path)
+        if file.state[0] > READ_BYTES:
+            self.file = file
+        else:  # a byte more than there should be shows that nothing follows
+            self._read_from(file, file.state[0] + 1)
+
+
+class _SliceReading(_Job):
+    """The bytes start:stop of an open file.
+
+    Attributes:
+        changed: Whether the file was written to since it was opened.
+    """
+
+    def __init__(self, file: _OpenFile, start: int, stop: int) -> None:
+        super().__init__()
+        self._file, self._start, self._stop = file, start, stop
+        self.changed = False
+
+    def _read(self) -> None:
+        os.lseek(self._file.descriptor, self._start, os.SEEK_SET)
+        self._read_from(self._file, self._stop - self._start)
+        self.changed = self._file.state_now() != self._file.state or len(self.data) != self._stop - self._start

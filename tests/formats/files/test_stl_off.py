@@ -164,6 +164,32 @@ def test_text_of_several_pieces_is_read_in_order() -> None:
     np.testing.assert_array_equal(stl.read(facets(values), nowhere).positions.reshape(-1, 3, 3), values)
 
 
+@pytest.mark.parametrize("piece", [1, 50, 173, 1000, 4096])
+def test_pieces_of_any_size_give_the_same(piece: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    values = np.round(np.random.default_rng(5).normal(size=(30, 3, 3)), 5)
+    text = facets(values)
+    named = text.replace(b"solid bell", b"solid endfacet vertex 1 2 3")
+    two = facets(values[:11]) + b"\n" + facets(values[11:]).replace(b"solid bell", b"Solid arms")
+    monkeypatch.setattr(stl, "_PIECE", piece)
+    for one in (text, named, two, text.upper(), _on_one_line(values)):
+        for end in (b"\n", b"\r\n", b"\r"):
+            mesh = stl.read(one.replace(b"\n", end), nowhere)
+            np.testing.assert_array_equal(mesh.positions.reshape(-1, 3, 3), values)
+    assert [str(part.object) for part in stl.read(named, nowhere).parts] == ["endfacet vertex 1 2 3"]
+    assert [(str(part.object), part.stop) for part in stl.read(two, nowhere).parts] == [("bell", 11), ("arms", 30)]
+    for end in (b"\n", b"\r\n", b"\r"):
+        bad = text.replace(b"vertex", b"vertex x", 80).replace(b"vertex x", b"vertex", 79).replace(b"\n", end)
+        with pytest.raises(UnreadableFrame) as error:
+            stl.read(bad, nowhere)
+        assert error.value.problem.places[0].line == 1 + 26 * 7 + 4, "the second vertex of the 27th facet"
+
+
+def test_a_solid_that_has_no_end_before_the_next_is_not_lost() -> None:
+    text = facets(np.ones((2, 3, 3))).replace(b"\nendsolid bell", b"\n") + facets(np.zeros((1, 3, 3)))
+    mesh = stl.read(text, nowhere)
+    assert [(part.start, part.stop) for part in mesh.parts] == [(0, 2), (2, 3)]
+
+
 def _on_one_line(values: np.ndarray) -> bytes:
     """Readers go by words: a facet may be one line."""
     text = facets(values).replace(b"\n", b" ").replace(b"endfacet", b"endfacet\n")

@@ -63,6 +63,27 @@ def test_reading_text_holds_little_more_than_the_arrays(
         np.testing.assert_array_equal(mesh.corners.v.reshape(-1, 3), FACES)
 
 
+class _Slices:
+    """A file of which only the slices that are asked for are held."""
+
+    def __init__(self, data: bytes) -> None:
+        self._data = data
+
+    def __len__(self) -> int:
+        return len(self._data)
+
+    def __getitem__(self, part: slice, /) -> bytes:
+        return self._data[part] if part != slice(None) else pytest.fail("the whole file")
+
+
+def test_stl_text_is_never_held_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("inspector.formats.files.stl._PIECE", 1 << 16)
+    _, data = MODULES["stl"]
+    mesh, peak = _peak(lambda: stl.read(_Slices(data), nowhere))
+    assert isinstance(mesh, Mesh)
+    assert peak < 1.5 * _size(mesh) + 1_000_000 < len(data)
+
+
 def test_writing_obj_text_holds_little_more_than_the_text(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("inspector.formats.wavefront.compose._TOGETHER", 1 << 12)
     values = np.concatenate([POINTS, POINTS[::7] / 3])  # most with six decimals, the others with all

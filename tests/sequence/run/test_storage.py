@@ -10,6 +10,7 @@ from threading import Event
 
 import pytest
 
+from inspector.formats.problems import UnreadableFrame
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.run import storage
 from inspector.sequence.run.executors import InlineExecutor
@@ -104,3 +105,64 @@ def test_a_stalled_file_that_nobody_asks_for_holds_up_no_other(tmp_path: Path, s
     assert reader.read(tmp_path / "manta.0001.obj") == b"1"
     reader.expect(tmp_path / "manta.0002.obj")
     assert reader.read(tmp_path / "manta.0003.obj") == b"3"
+
+
+@pytest.fixture
+def large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A file that is read slice by slice."""
+    monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)
+    path = tmp_path / "manta.0001.stl"
+    path.write_bytes(bytes(range(256)))
+    return path
+
+
+def test_slices_of_a_large_file_are_those_of_its_bytes(large: Path) -> None:
+    content, data = storage.PatientReader().open(large), large.read_bytes()
+    assert isinstance(content, storage.PatientFile)
+    assert len(content) == len(data)
+    for part in (slice(None), slice(10), slice(40, 250), slice(200, 900), slice(300, None), slice(7, 7)):
+        assert content[part] == data[part]
+
+
+@pytest.mark.parametrize("change", [b"", b"longer" * 50, bytes(256)], ids=["cut", "longer", "other bytes"])
+def test_a_large_file_that_changes_between_slices_is_unreadable(large: Path, change: bytes) -> None:
+    content = storage.PatientReader().open(large)
+    assert content[:10]
+    large.write_bytes(change)
+    os.utime(large, (1e9, 1e9))
+    with pytest.raises(UnreadableFrame) as error:
+        content[10:20]
+    assert error.value.problem.kind == "still-written"
+
+
+def test_a_large_file_that_stalls_between_slices_costs_only_itself(
+    large: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("inspector.sequence.run.storage.STALL_SECONDS", 0.2)
+    reader, over = storage.PatientReader(), Event()
+    content = reader.open(large)
+    assert isinstance(content, storage.PatientFile)
+    assert content[:5] == bytes(range(5))
+    with monkeypatch.context() as stuck:
+        stuck.setattr(storage.os, "lseek", lambda *_: over.wait(300))
+        with pytest.raises(storage.Stalled):
+            content[5:10]
+    assert reader.open(large)[:5] == bytes(range(5)), "a thread of its own"
+    over.set()
+
+
+def test_a_large_frame_gives_the_same_facts_as_a_small_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    facets = "".join(
+        f"facet normal 0 0 1\nouter loop\nvertex {x} 0 0\nvertex {x} 1 0\nvertex {x} 0 1\nendloop\nendfacet\n"
+        for x in range(80)
+    )
+    files = {f"manta.{frame:04}.stl": f"solid bell\n{facets}endsolid bell\n".encode() for frame in range(1, 5)}
+    files["manta.0003.stl"] = files["manta.0003.stl"].replace(b"vertex 70 1", b"vertex 70 x")
+    files["manta.0004.stl"] = files["manta.0004.stl"][:-20]
+    folder = write(tmp_path, files)
+    whole = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
+    monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 300)
+    monkeypatch.setattr("inspector.formats.files.stl._PIECE", 1000)
+    pieces = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
+    assert pieces.series.facts == whole.series.facts
+    assert [facts.readable for facts in whole.series.facts] == [True, True, False, False]
