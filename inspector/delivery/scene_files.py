@@ -388,7 +388,7 @@ def _materials_of_faces(mesh: Mesh) -> Indices:
 
 
 def _nothing_beside(path: Path) -> bytes:
-    """A texture file beside a frame is not needed to compare its mesh."""
+    """Refuse to read a file beside a frame: textures are not needed to compare its mesh."""
     raise OSError(0, f"{path.name} is not part of it")
 
 

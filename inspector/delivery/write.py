@@ -156,4 +156,6 @@ def _refuse_collisions(jobs: list[Job], staging: Staging) -> None:
         if len(alike) > 1 and not staging.is_case_sensitive():
             names = " and ".join(str(Name.from_path(path)) for path in sorted(alike))
             where = Name.from_path(staging.out.parent)
-            raise Refusal(f"{names}: the file system of {where} treats these as the same name; write to another one")
+            raise Refusal(
+                f"{names}: the file system of {where} treats these as the same name; write to a different file system"
+            )

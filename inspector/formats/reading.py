@@ -134,8 +134,9 @@ class FrameReader:
     def read_to_measure(self, file: ParsedFile) -> Frame:
         """Read a frame whose file is parsed, so that its bytes can be released first.
 
-        All but `data` and `blocks` is the same as what `read` gives. Those may be of an excerpt, because the text of a
-        large mesh takes more memory than its arrays; such a frame can be measured but not written.
+        All fields except `data` and `blocks` are the same as those that `read` gives. These two may be of an excerpt,
+        because the text of a large mesh takes more memory than its arrays; such a frame can be measured but not
+        written.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
@@ -233,7 +234,7 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """The key's name: the wanted one, with a number before its ending if another key has it in any letter case."""
+    """The name of a key: the wanted name, with a number before its ending if another key has it in any letter case."""
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}
         stem, dot, ending = wanted.rpartition(b".") if b"." in wanted else (wanted, b"", b"")

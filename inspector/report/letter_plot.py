@@ -16,8 +16,8 @@ _AXIS = 7
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
     """Draw a plot. If there are more frames than columns, several share a column.
 
-    The marks of a column cover the values of its frames, and its letter is the rarest of theirs, so that a single odd
-    frame is never lost.
+    The marks of a column cover the values of its frames, and its letter is the rarest letter of those frames, so that a
+    single odd frame is never lost.
 
     Args:
         values: 0 or more, (n,), n at least 1; NaN for no value, which is drawn at the bottom.

@@ -153,7 +153,7 @@ def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, c
 
 
 def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
-    """The spans between steps, which are given by their place in rising order (s,) and their change (s,)."""
+    """The spans between steps, which are given by their positions, rising (s,), and their changes (s,)."""
     layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with 0 layers
     length = np.diff(place, append=place[-1:])
     covered = (layers > 0) & (length > 0)

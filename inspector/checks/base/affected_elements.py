@@ -1,7 +1,7 @@
 """All faces and vertices that a finding is about, in one frame, for pictures.
 
-A finding keeps only the first few places. If its check has a function that finds its elements (`Check.affected_faces`,
-`Check.affected_vertices`), this is called; otherwise the places are used.
+A finding keeps only the first few places. If its check has a function that finds the elements (`Check.affected_faces`,
+`Check.affected_vertices`), that function is called; otherwise the places are used.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ class AffectedElements:
     Attributes:
         faces: Indices from 0, ascending, (k,).
         vertices: Indices from 0, ascending, (m,).
-        first_only: Whether these are only the first few.
+        first_only: Whether the two lists have only the first few.
     """
 
     faces: Indices = field(default_factory=_none)

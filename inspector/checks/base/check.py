@@ -67,8 +67,9 @@ class Check:
         thresholds: The values that decide what it reports, defined here or where the values are measured.
         needs: The kinds of content that a format must be able to carry for its frames to be judged. The check is
             skipped if a frame has another format.
-        explained_by: Ids of checks whose findings explain what this one would report about the same frames. The runner
-            runs them first; the frames that they report are in `context.explained`, and this check leaves them out.
+        explained_by: Ids of checks whose findings explain what this check would report about the same frames. The
+            runner runs them first; the frames that they report are in `context.explained`, and this check leaves them
+            out.
         affected_faces: Finds all faces that a finding is about, where its places are not enough.
         affected_vertices: Finds all vertices that a finding is about, where its places are not enough.
     """

@@ -93,7 +93,8 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved by more than a change of size, about the origin or a point in the object, explains.
+    """Whether the centre moved farther than a change of size about the origin, or about a point in the object, would
+    move it.
 
     False where the size changes by more than JUMP_FACTOR: the position of an object in other units shows nothing more.
 

@@ -41,7 +41,7 @@ def note_check(
         thresholds: The limits that decide which problems the reader notes.
         needs: The kinds of content that a format must be able to carry for its frames to be judged.
         affected_faces: Finds all faces that have the problem.
-        explained_by: Ids of checks whose findings explain this one's (see `Check`).
+        explained_by: Ids of checks whose findings explain those of this check (see `Check`).
     """
 
     def run(context: CheckContext) -> Iterator[Finding]:

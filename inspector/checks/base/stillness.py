@@ -140,7 +140,7 @@ def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
     """Whether few poses near a still run are held as long as it is, and other poses come before and after them.
 
-    A motion that begins or ends on threes is drawn like that.
+    Several such poses at the beginning or the end are not rare: a motion may begin or end on threes.
     """
     lengths = _around(poses, start)
     if sum(length > stop - start for length in lengths) > max(2.0, CADENCE_SHARE.value * len(lengths)):

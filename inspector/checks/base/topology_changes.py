@@ -109,7 +109,7 @@ def edge_counts(facts: FrameFacts) -> tuple[int, int]:
 def ending_open(context: CheckContext) -> list[int]:
     """Frames that look cut off at the end: an open surface and vertices without faces, unlike nearly all other frames.
 
-    It is tested only if the mesh changes throughout.
+    Only a mesh that changes throughout is tested.
     """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
@@ -118,7 +118,7 @@ def ending_open(context: CheckContext) -> list[int]:
 
 
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
-    """By how many boundary edges and non-manifold edges the frame differs."""
+    """By how many boundary edges and non-manifold edges the frame differs from the reference."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
 
 
@@ -132,7 +132,7 @@ def same_surface(context: CheckContext) -> list[int]:
 
 
 def usual_order(context: CheckContext) -> list[int]:
-    """Frames in which each vertex has its usual number, also where faces differ: their motion means something."""
+    """Frames in which each vertex has its usual number, even if faces differ, so that their motion means something."""
     followed = np.flatnonzero(context.series.followed).tolist()
     return sorted({*_same_faces(context), *followed} - set(exploded_frames(context)))
 

@@ -55,8 +55,8 @@ MIRROR_FLAT = Threshold(
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
-    "How much farther the best rotation must miss than on the usual (median) step, and how much farther the reflection "
-    "may. A wing that beats from above to below between two frames looks mirrored, again and again; with a bent tip it "
+    "How many times farther than on the usual (median) step the best rotation must miss, and the reflection may miss. "
+    "A wing that beats from above to below between two frames looks mirrored, again and again; with a bent tip it "
     "isn't a reflection.",
     "usual steps",
 )

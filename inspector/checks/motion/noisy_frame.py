@@ -35,9 +35,9 @@ NOISE_MOST = Threshold(
 NOISE_APART = Threshold(
     "noise-apart",
     0.8,
-    "How much the two ends of the median edge must differ in how far they are off, in root mean squares. For "
-    "independent, normally distributed noise it is 1.26 (the median of a Maxwell distribution, 0.89 of its root mean "
-    "square, times the root of two); a dent, or a part in another pose, takes neighbours along.",
+    "Difference that the offsets of the two ends of the median edge must have, in root mean squares. For independent, "
+    "normally distributed noise it is 1.26 (the median of a Maxwell distribution, 0.89 of its root mean square, times "
+    "the root of two); a dent, or a part in another pose, takes neighbours along.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",

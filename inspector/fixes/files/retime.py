@@ -90,7 +90,7 @@ def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, 
         context: The sequence.
         pace: Source frames from one new frame to the next.
         shares: Returns the weights of source frames for a time between two of them, given the index before it, its
-            share of the way to the next, and the last index.
+            position between the two, 0 to 1, and the last index.
     """
     sequence, facts = context.series.sequence, context.series.facts
     first, last = facts[0].number, len(facts) - 1

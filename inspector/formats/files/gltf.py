@@ -47,7 +47,7 @@ _READ = frozenset(
         *("EXT_texture_avif", "MSFT_texture_dds"),
     )
 )
-"""Extensions that are read, or reported where something needs them. Those of materials are reported there."""
+"""Extensions that are read, or reported where something needs them; gltf/materials.py reports those of materials."""
 
 
 def read(data: Content, beside: Beside) -> Mesh:

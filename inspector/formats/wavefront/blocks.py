@@ -88,7 +88,7 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """The byte at which the run of lines with `keyword` that begins at `position` stops, and its number of lines."""
+    """Where a run of lines that begins at `position` and has this keyword stops, and its number of lines."""
     if _native.active:
         return _native.core.find_run(text, position, keyword)
     stop = text.find(b"\n", position) + 1

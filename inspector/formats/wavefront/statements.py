@@ -24,7 +24,9 @@ FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
 """Free-form curves and surfaces: counted, carried through, dropped by an import of polygons."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
-"""Superseded in version 3.0: they are read, but no longer written (format document, "Superseded statements")."""
+"""Statements superseded in version 3.0: they are read, but no longer written (format document, "Superseded
+statements").
+"""
 
 CARRIED = frozenset(
     {

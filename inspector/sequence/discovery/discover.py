@@ -136,7 +136,7 @@ class Discovery:
     Attributes:
         root: The folder, with all links resolved.
         sequences: Its sequences, in the order of their paths.
-        stills: Mesh files without a number, alone, or with numbers too far apart for frames.
+        stills: Mesh files that have no number, are alone, or have numbers too far apart for frames.
         unusual: Names like that of a frame that are not regular files inside the folder, and folders that were not
             read; each with the reason.
         animations: Scene files, which hold a whole animation.

@@ -33,8 +33,8 @@ class Leap:
         vertex: Index from 0. If several vertices moved about as far relative to their neighbours, it is the first of
             them, so that vertices that leap out and back together are represented by the same vertex both times.
         displacement: Its displacement (x, y, z) since the previous frame, scene units; relative to the mean of its
-            neighbours in a `tear`; in a `bump`, how far it is off the mean of its neighbours, beyond how far these are
-            off theirs.
+            neighbours in a `tear`; in a `bump`, its offset from the mean of its neighbours, minus the mean of their own
+            such offsets.
         alike: How many vertices moved about as far, itself included: at least half as far, or `TORN_ALIKE` of it in a
             `tear` or a `bump`.
     """
@@ -141,7 +141,7 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
 
 
 def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap | None]:
-    """How far vertices are off the mean of their neighbours, beyond how far these are off theirs.
+    """How far vertices are off the mean of their neighbours, after subtracting the mean of the neighbours' own offsets.
 
     A smooth surface bends alike around neighbours; noise, or a vertex that is off, doesn't. At the rim of a surface,
     neighbours are on one side only, so vertices there are left out.

@@ -1,4 +1,4 @@
-"""Executors of the measuring: this process, other processes, or (cluster.py) other machines, with one interface."""
+"""Executors that measure frames: this process, other processes, or (cluster.py) other machines, with one interface."""
 
 from __future__ import annotations
 
