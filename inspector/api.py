@@ -19,7 +19,7 @@ from inspector.formats.frame import Frame
 from inspector.inspection.folder_rules import load_rules
 from inspector.inspection.inspection import FolderInspection, Inspection, inspect_folder
 from inspector.sequence.discovery.settings import Settings
-from inspector.sequence.run.executors import ProcessExecutor
+from inspector.sequence.run.processes import ProcessExecutor
 from inspector.sequence.run.scan import load_frame
 
 __all__ = [

@@ -5,15 +5,14 @@ from __future__ import annotations
 import os
 import shlex
 from collections.abc import Iterator, Set
+from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from inspector.checks.base.finding import Finding
 from inspector.cli.registry import named_commands
 from inspector.delivery.choices import all_choices, serious
 from inspector.delivery.destination import free_name
-from inspector.delivery.plan import Plan
-from inspector.delivery.plan_file import plans_of
-from inspector.delivery.planning import untried_plan
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import AnyStep, FixKind
 from inspector.fixes.base.registry import fix_by_id
@@ -21,6 +20,9 @@ from inspector.inspection.inspection import FolderInspection
 from inspector.names import safe
 from inspector.rules.find import FILE_NAME, find_rules
 from inspector.sequence.discovery.settings import Settings, frame_text
+
+if TYPE_CHECKING:  # where nothing is found, nothing is planned
+    from inspector.delivery.plan import Plan
 
 
 def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
@@ -34,7 +36,7 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
     found = _serious(result)
     if not found:
         return []
-    kinds = {fix_by_id(step.fix).kind for step in _planned_steps(result)}
+    kinds = _planned_kinds(result)
     command = fix_command(folder, settings, free_name(folder))
     if not kinds and any(finding.fixes for finding in found):
         return [f"next: {command} --all --dry-run", _REFUSED]
@@ -58,12 +60,25 @@ def _serious(result: FolderInspection) -> list[Finding]:
     return [finding for one in result.inspections for finding in serious(one)]
 
 
-def _planned_steps(result: FolderInspection) -> tuple[AnyStep, ...]:
-    """The steps of all fixes that would not be refused; nothing if no plan can be made."""
-    try:
-        return untried_plan(result, all_choices(result)).steps
-    except MeshqcError:
-        return ()
+def _planned_kinds(result: FolderInspection) -> set[FixKind]:
+    """The kinds of the fixes that would not be refused, on which the advice depends. Sequences that can't change it any
+    more are not planned."""
+    kinds: set[FixKind] = set()
+    for step in _planned_steps(result):
+        kinds.add(fix_by_id(step.fix).kind)
+        if len(kinds) > 1 and FixKind.LOSSLESS in kinds:
+            break
+    return kinds
+
+
+def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
+    """The steps of all fixes that would not be refused, planned one sequence after the other as they are asked for;
+    none from a sequence on that can't be read any more."""
+    from inspector.delivery.drafting import untried_parts
+
+    with suppress(MeshqcError):
+        for part in untried_parts(result, all_choices(result)):
+            yield from part.steps
 
 
 def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every: str | None) -> list[str]:
@@ -108,6 +123,8 @@ def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[
         other: The previous export.
         sequences: Names of the sequences that plans may be for.
     """
+    from inspector.delivery.plan_file import plans_of
+
     steps = []
     rules = other / FILE_NAME
     if rules.is_file() and not (folder / FILE_NAME).exists():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from inspector.checks.base.finding import Severity
 from inspector.cli.command import Arguments
@@ -13,12 +14,13 @@ from inspector.cli.inspecting import incomplete, name_rules
 from inspector.cli.next_steps import next_steps
 from inspector.cli.options import ReportOptions, VerdictOptions
 from inspector.cli.streams import ProgressLine, style_of
-from inspector.delivery.deliver import Delivery
-from inspector.delivery.output_file import refuse_early, write_placed
-from inspector.delivery.plan import Plan
 from inspector.inspection.inspection import FolderInspection
 from inspector.report.formats import Request, all_formats
 from inspector.sequence.series import Series
+
+if TYPE_CHECKING:  # a page is seldom wanted, and a check delivers nothing
+    from inspector.delivery.deliver import Delivery
+    from inspector.delivery.plan import Plan
 
 _LEVELS = {severity.word: severity for severity in Severity}
 
@@ -66,6 +68,8 @@ def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
     """
     if arguments.options.report is None:
         return None
+    from inspector.delivery.output_file import refuse_early
+
     (destination,) = refuse_early([arguments.options.report], (".html",), arguments.scope, option="--report")
     return destination
 
@@ -86,6 +90,7 @@ def write_page(
     """
     if page is None:
         return
+    from inspector.delivery.output_file import write_placed
     from inspector.report.html.gather import gather
     from inspector.report.html.page import html_text
 

@@ -22,8 +22,8 @@ from inspector.delivery.losses import materials_for
 from inspector.delivery.staging_folder import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.fixes.base.assets import free_path
-from inspector.formats.animation import LARGEST_FRAME, MOST_FRAMES, Animation, Brief, Opening, SceneFormat, Take
-from inspector.formats.format import Format, Trait
+from inspector.formats.animation import LARGEST_FRAME, MOST_FRAMES, Animation, Brief, Opening, Take
+from inspector.formats.format import Format, SceneFormat, Trait
 from inspector.formats.frame import ABSENT, Frame
 from inspector.formats.mesh import Image, Material, Mesh, Numbers, corners_of, unit_normals
 from inspector.formats.problems import UnreadableFrame

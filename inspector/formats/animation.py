@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from fractions import Fraction
@@ -205,20 +204,3 @@ class AnimationWriter(Protocol):
     def save(self) -> None:
         """Complete the file. Raises OSError."""
         ...
-
-
-@dataclass(frozen=True, slots=True)
-class SceneFormat:
-    """How a format holds a whole animation.
-
-    Attributes:
-        open: Opens the animation in a file. Raises UnreadableFrame, or MeshqcError that names the package to install.
-        write: Makes the writer of a new file. Raises MeshqcError that names the package to install.
-        ending: Ending of a file that is written.
-        need: Raises MeshqcError if a library is missing.
-    """
-
-    open: Callable[[Path, Opening], Animation]
-    write: Callable[[Path, Brief], AnimationWriter]
-    ending: str
-    need: Callable[[], None]

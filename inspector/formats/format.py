@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
-from typing import Protocol
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
 
-from inspector.formats.animation import SceneFormat
-from inspector.formats.mesh import Mesh
+if TYPE_CHECKING:  # every run imports the formats, and few open an animation
+    from inspector.formats.animation import Animation, AnimationWriter, Brief, Opening
+    from inspector.formats.mesh import Mesh
 
 
 class Trait(Enum):
@@ -50,6 +52,23 @@ class Content(Protocol):
     def __len__(self) -> int: ...
 
     def __getitem__(self, part: slice, /) -> bytes: ...
+
+
+@dataclass(frozen=True, slots=True)
+class SceneFormat:
+    """How a format holds a whole animation.
+
+    Attributes:
+        open: Opens the animation in a file. Raises UnreadableFrame, or MeshqcError that names the package to install.
+        write: Makes the writer of a new file. Raises MeshqcError that names the package to install.
+        ending: Ending of a file that is written.
+        need: Raises MeshqcError if a library is missing.
+    """
+
+    open: Callable[[Path, Opening], Animation]
+    write: Callable[[Path, Brief], AnimationWriter]
+    ending: str
+    need: Callable[[], None]
 
 
 @dataclass(frozen=True, slots=True)

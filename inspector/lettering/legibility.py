@@ -17,9 +17,9 @@ from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.locate import Samples, locate
 from inspector.surface.metric import Metric, measure_frame
+from inspector.surface.text_direction import READ_TURN
 from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
-from inspector.threshold import Threshold
 
 LETTER_SAMPLES = (16, 48)
 """Numbers of rows and columns of samples over a lettering box: shares to better than a hundredth."""
@@ -33,13 +33,6 @@ their width, seen from 60 degrees to the side (common practice, no source)."""
 
 READ_PIXELS = 12.0
 """Least height of a capital in pixels of the picture that is legible in motion (common practice, no source)."""
-
-READ_TURN = Threshold(
-    "read-turn",
-    45.0,
-    "Rotation of lines from the picture's horizontal above which they are closer to vertical columns.",
-    unit="degrees",
-)
 
 
 @dataclass(frozen=True, slots=True)

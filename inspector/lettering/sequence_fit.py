@@ -15,7 +15,6 @@ from inspector.lettering.captions import CaptionFit, fit_captions
 from inspector.lettering.legibility import (
     LETTER_SAMPLES,
     READ_SEEN,
-    READ_TURN,
     Legibility,
     Shot,
     legibility,
@@ -33,6 +32,7 @@ from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.locate import locate
+from inspector.surface.text_direction import READ_TURN
 from inspector.surface.triangles import triangulate
 
 _TRIED = 8

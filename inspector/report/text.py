@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import check_by_id
 from inspector.checks.base.runner import by_reason
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
-from inspector.inspection.arrivals import Arrival
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name, counted, safe
 from inspector.report.text_style import TextStyle
@@ -18,6 +18,9 @@ from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
+
+if TYPE_CHECKING:
+    from inspector.inspection.arrivals import Arrival
 
 _INDENT = "    "
 _REASONS_NAMED = 3

@@ -14,6 +14,13 @@ UPRIGHT_DEGREES = 15.0
 """Rotation up to which lettering counts as upright. Beyond it, it looks tilted on purpose (common practice, no
 source)."""
 
+READ_TURN = Threshold(
+    "read-turn",
+    45.0,
+    "Rotation of lines from the picture's horizontal above which they are closer to vertical columns.",
+    unit="degrees",
+)
+
 DIRECTION_SPREAD = Threshold(
     "direction-spread",
     0.5,

@@ -32,7 +32,8 @@ import trimesh
 
 from inspector import _native
 from inspector.inspection.inspection import inspect_folder
-from inspector.sequence.run.executors import Executor, InlineExecutor, ProcessExecutor, ThreadExecutor
+from inspector.sequence.run.executors import Executor, InlineExecutor, ThreadExecutor
+from inspector.sequence.run.processes import ProcessExecutor
 from tests.benchmarks.frames import KINDS, write_sequence
 
 # name, frames, columns, rows, kind

@@ -11,7 +11,8 @@ import pytest
 from inspector.checks.base.finding import Severity
 from inspector.delivery.choices import Choice, all_choices, lossless_choices
 from inspector.delivery.deliver import deliver
-from inspector.delivery.planning import make_plan, untried_plan
+from inspector.delivery.drafting import untried_plan
+from inspector.delivery.planning import make_plan
 from inspector.delivery.trial import inspection_after
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from tests.helpers.broken.motion import stuck

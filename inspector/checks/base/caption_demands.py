@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,16 +12,20 @@ from inspector.arrays import Flags
 from inspector.checks.base.breach import Breach, Judge
 from inspector.checks.base.context import CheckContext
 from inspector.errors import MeshqcError
-from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
-from inspector.lettering.caption_reading import CaptionReading
-from inspector.lettering.caption_versions import CaptionCase, caption_cases
-from inspector.lettering.sequence_fit import FitRequest, fit_sequence
-from inspector.lettering.viewpoint import view_under
 from inspector.sequence.discovery.settings import frame_text
+
+if TYPE_CHECKING:  # few rules are about captions, and what lays them out takes long to import
+    from inspector.lettering.caption_reading import CaptionReading
+    from inspector.lettering.caption_versions import CaptionCase
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
     """All versions in the captions file, laid out in the picture that the rules state; or why there are no versions."""
+    from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
+    from inspector.lettering.caption_versions import caption_cases
+    from inspector.lettering.sequence_fit import FitRequest, fit_sequence
+    from inspector.lettering.viewpoint import view_under
+
     series, scope = context.series, context.resolver.scope
     if series.reference_index is None:
         return "no frame can be read"
@@ -45,6 +50,8 @@ def _judge(
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
+        from inspector.lettering.viewpoint import view_under
+
         cases = context.once(_cases)
         everything = list(range(len(context.series.facts)))
         if isinstance(cases, str):

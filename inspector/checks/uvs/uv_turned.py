@@ -12,8 +12,7 @@ from inspector.checks.base.helpers import files, same_layout
 from inspector.checks.base.material_fit import ASPECT_SPREAD
 from inspector.checks.base.textures import COLOUR, usages
 from inspector.formats.format import Trait
-from inspector.lettering.legibility import READ_TURN
-from inspector.surface.text_direction import DIRECTION_SPREAD, FLAT_TILT, Reading
+from inspector.surface.text_direction import DIRECTION_SPREAD, FLAT_TILT, READ_TURN, Reading
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

@@ -6,9 +6,12 @@ Source: the first bytes as the reference library writes them ("Ogawa", and the s
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from inspector.formats.animation import Animation, AnimationWriter, Brief, Opening, SceneFormat
-from inspector.formats.format import Format, Trait
+from inspector.formats.format import Format, SceneFormat, Trait
+
+if TYPE_CHECKING:
+    from inspector.formats.animation import Animation, AnimationWriter, Brief, Opening
 
 _HEADS = (b"Ogawa", b"\x89HDF\r\n\x1a\n")
 

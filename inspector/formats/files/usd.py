@@ -6,9 +6,12 @@ Source: the first bytes of OpenUSD's own formats (usda: "#usda"; crate: "PXR-USD
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from inspector.formats.animation import Animation, AnimationWriter, Brief, Opening, SceneFormat
-from inspector.formats.format import Format, Trait
+from inspector.formats.format import Format, SceneFormat, Trait
+
+if TYPE_CHECKING:
+    from inspector.formats.animation import Animation, AnimationWriter, Brief, Opening
 
 _HEADS = (b"#usda ", b"PXR-USDC", b"PK\x03\x04")
 

@@ -5,6 +5,7 @@ Lines are laid out in cells of equal width, one byte per cell; then the cells th
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -21,11 +22,14 @@ _ROWS = 1 << 13
 _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 
-_SPELLED: dict[int, _Unsigned] = {
-    count: np.frombuffer(b"".join(b"%0*d" % (count, number) for number in range(10**count)), f"u{count}")
-    for count in (4, 2, 1)
-}
-"""Count of digits -> the text of each number with that many digits, as one word; the highest count first."""
+_TOGETHER = (4, 2, 1)
+"""Counts of digits that are written as one word."""
+
+
+@cache
+def _spelled(count: int) -> _Unsigned:
+    """The text of each number with that many digits, as one word."""
+    return np.frombuffer(b"".join(b"%0*d" % (count, number) for number in range(10**count)), f"u{count}")
 
 
 def format_rows(keyword: bytes, values: Floats, decimals: int, newline: bytes = b"\n") -> bytes:
@@ -125,10 +129,10 @@ class _Sheet:
         """
         cell = at + width
         while cell > at:
-            count = next(count for count in _SPELLED if count <= cell - at)
+            count = next(count for count in _TOGETHER if count <= cell - at)
             cell -= count
             rest = numbers // 10**count
-            self._words(cell, count)[:] = _SPELLED[count].take((numbers - rest * 10**count).astype(np.intp))
+            self._words(cell, count)[:] = _spelled(count).take((numbers - rest * 10**count).astype(np.intp))
             numbers = rest
         return numbers
 

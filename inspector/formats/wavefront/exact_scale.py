@@ -8,6 +8,7 @@ same float64; the few others are left to Python's float().
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -40,7 +41,8 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
     number, rest = _sum(high, back)
     rest += low
     index = power - LEAST_POWER
-    ten, ten_rest = _POWERS[0].take(index), _POWERS[1].take(index)
+    powers = _powers()
+    ten, ten_rest = powers[0].take(index), powers[1].take(index)
     result, error = _product(number, ten)
     error += number * ten_rest + rest * ten
     bound = result * _RELATIVE_ERROR
@@ -100,4 +102,7 @@ def _power(exponent: int) -> tuple[float, float]:
     return nearest, float(exact - Fraction(nearest))
 
 
-_POWERS: Floats = np.array([_power(exponent) for exponent in range(LEAST_POWER, MOST_POWER + 1)]).T.copy()
+@cache
+def _powers() -> Floats:
+    """Powers of ten as pairs, (2, n). Few files need them, and they take longer than the reading of a small one."""
+    return np.array([_power(exponent) for exponent in range(LEAST_POWER, MOST_POWER + 1)]).T.copy()

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
-from xml.etree import ElementTree as Xml
 
 from inspector.checks.base.finding import Finding, Severity
 from inspector.names import Name, safe
 from inspector.report.formats import ReportFormat, Request
 
 if TYPE_CHECKING:
+    from xml.etree import ElementTree as Xml
+
     from inspector.inspection.inspection import FolderInspection, Inspection
     from inspector.rules.model import Rules
 
@@ -29,6 +30,8 @@ def render(result: FolderInspection, request: Request) -> str:
         result: The inspection.
         request: Which findings are failures.
     """
+    from xml.etree import ElementTree as Xml
+
     root = Xml.Element("testsuites", name=f"meshqc {Name.from_path(result.root)}")
     root.extend(_suite(one, request.fail_on, result.settings.rules) for one in result.inspections)
     for key in ("tests", "failures", "errors"):
@@ -39,6 +42,8 @@ def render(result: FolderInspection, request: Request) -> str:
 
 
 def _suite(one: Inspection, level: Severity | None, rules: Rules) -> Xml.Element:
+    from xml.etree import ElementTree as Xml
+
     from inspector.report.text import rules_words, sequence_title
 
     tests = list(_tests(one, level))
@@ -59,6 +64,8 @@ _OUTCOMES = {"failures": "failure", "errors": "error", "skipped": "skipped"}
 
 
 def _tests(one: Inspection, level: Severity | None) -> Iterator[Xml.Element]:
+    from xml.etree import ElementTree as Xml
+
     from inspector.checks.base.registry import all_checks
     from inspector.report.text import sequence_title
 
@@ -83,6 +90,8 @@ def _tests(one: Inspection, level: Severity | None) -> Iterator[Xml.Element]:
 
 
 def _add_outcome(test: Xml.Element, finding: Finding, one: Inspection, level: Severity | None) -> None:
+    from xml.etree import ElementTree as Xml
+
     from inspector.checks.base.registry import check_by_id
     from inspector.report.text import place_text
     from inspector.sequence.discovery.frame_ranges import frames_words

@@ -11,12 +11,15 @@ import subprocess
 import sys
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from inspector.errors import MeshqcError
-from inspector.formats.animation import Animation, Opening
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.registry import animations_by_ending
 from inspector.names import safe
+
+if TYPE_CHECKING:
+    from inspector.formats.animation import Animation, Opening
 
 DESCRIBING = 30.0
 """Seconds within which a scene file must be described. Opening one reads its structure, not its points, and takes under
@@ -36,6 +39,8 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
         MeshqcError: The file can't be read (the message states its name and the cause), or a library is missing (the
             message states what to install).
     """
+    from inspector.formats.animation import Opening
+
     form = animations_by_ending().get(os.fsencode(path.suffix).lower())
     if form is None or form.scene is None:
         endings = ", ".join(sorted(ending.decode() for ending in animations_by_ending()))

@@ -14,7 +14,7 @@ from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Chunk, Schedule, Span, Urgent, nobody_looks
-from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers, ProcessExecutor, ThreadExecutor
+from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers, ThreadExecutor
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
@@ -64,6 +64,8 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
     workers = _workers(sizes)
     if workers < 2 and not watched:
         return InlineExecutor()
+    from inspector.sequence.run.processes import ProcessExecutor
+
     return ProcessExecutor(workers, niceness=NICENESS if watched else 0)
 
 
@@ -117,9 +119,8 @@ def collect(
     chosen = executor
     if unknown and executor is None:
         chosen = executor_for(sequences, watched=watched)
-    if (
-        executor is None and small and isinstance(chosen, ProcessExecutor)
-    ):  # frames that are read here are available before a worker has started
+    if samples and small and executor is None and not isinstance(chosen, InlineExecutor):
+        # Frames that are read here are available before a worker has started.
         yield from measure_spans(sequences, samples, cache, InlineExecutor(), cancelled)
         samples = []
     if samples or rest:

@@ -11,8 +11,8 @@ from textual.message import Message
 
 from inspector.delivery.apply import Corrections, Sources
 from inspector.delivery.choices import Choice
+from inspector.delivery.drafting import untried_plan
 from inspector.delivery.plan import Plan, SequencePlan
-from inspector.delivery.planning import untried_plan
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.output_frames import OutputFrame

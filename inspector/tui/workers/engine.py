@@ -13,8 +13,9 @@ from textual.message import Message
 
 from inspector.checks.base.check import CheckScope
 from inspector.delivery.deliver import deliver
+from inspector.delivery.drafting import untried_plan
 from inspector.delivery.plan import Plan
-from inspector.delivery.planning import make_plan, untried_plan
+from inspector.delivery.planning import make_plan
 from inspector.delivery.trial import Tried
 from inspector.errors import Cancelled, MeshqcError, SourceChanged
 from inspector.fixes.base.registry import all_fixes

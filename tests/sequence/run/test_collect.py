@@ -23,7 +23,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.chunks import Chunk, Schedule, Span
 from inspector.sequence.run.collect import NICENESS, Arrival, collect, executor_for
-from inspector.sequence.run.executors import Executor, InlineExecutor, ProcessExecutor, ThreadExecutor
+from inspector.sequence.run.executors import Executor, InlineExecutor, ThreadExecutor
+from inspector.sequence.run.processes import ProcessExecutor
 from inspector.sequence.run.scan import scan
 from tests.helpers.works import die_over_frame_7, never_end, only_if_nice
 
@@ -165,7 +166,7 @@ from pathlib import Path
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import collect
 from inspector.sequence.discovery.discover import FrameFile, discover
-from inspector.sequence.run.executors import ProcessExecutor
+from inspector.sequence.run.processes import ProcessExecutor
 from tests.helpers.works import never_end
 
 def tell():
@@ -201,7 +202,7 @@ from pathlib import Path
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import collect
 from inspector.sequence.discovery.discover import FrameFile, discover
-from inspector.sequence.run.executors import ProcessExecutor
+from inspector.sequence.run.processes import ProcessExecutor
 found = list(collect(discover(Path(sys.argv[1])).sequences, FactsCache(None), ProcessExecutor(2)))
 print(len(found), sum(facts.readable for _, _, facts in found))
 """

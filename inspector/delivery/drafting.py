@@ -1,0 +1,144 @@
+"""From choices to a plan for a whole folder, before it is tried."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import groupby
+
+from inspector.delivery.allocate import allocate
+from inspector.delivery.choices import Choice, Refused, sequence_key
+from inspector.delivery.plan import Plan, SequencePlan
+from inspector.errors import Refusal
+from inspector.fixes.base.assets import Assets, source_assets
+from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.output_frames import OutputFrames, source_frames
+from inspector.fixes.base.registry import fix_by_id
+from inspector.inspection.inspection import FolderInspection, Inspection
+from inspector.names import counted, safe
+
+_INVENTED_SHARE = 10
+"""One frame in this many may be invented if the user states nothing, rounded up: one frame in any short sequence."""
+_INVENTED_IN_A_ROW = 3
+"""Maximum number of invented frames in a row: an eighth of a second at 24 fps."""
+
+Barred = Mapping[str, tuple[Refused, ...]]
+"""The steps left out of each sequence's plan, by its key, because a trial showed that they do harm."""
+
+
+def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
+    """Make a plan from the choices as `make_plan` does, but without the trial.
+
+    Args:
+        inspection: The folder.
+        choices: The user's choices.
+
+    Raises:
+        Refusal: For the same reasons as `make_plan`.
+    """
+    return Plan(tuple(choices), inspection, tuple(untried_parts(inspection, choices)))
+
+
+def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> Iterator[SequencePlan]:
+    """The plan of each sequence, worked out when it is asked for; see `untried_plan`."""
+    return _parts(inspection, for_this_folder(inspection, choices), {})
+
+
+def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
+    """Choices for sequences of the folder. A plan for one sequence fits a folder with one sequence of any name."""
+    keys = [sequence_key(one) for one in inspection.inspections]
+    wanted = {choice.sequence for choice in choices if choice.sequence is not None}
+    strange = wanted - set(keys)
+    if not strange:
+        return list(choices)
+    if len(keys) == 1 and len(wanted) == 1:
+        return [Choice(one.fix, one.parameters, None, one.frames, one.asked) for one in choices]
+    raise Refusal(f"the folder has no sequence {', '.join(safe(name) for name in sorted(strange))}")
+
+
+def worked_out(
+    inspection: FolderInspection, choices: Sequence[Choice], settled: Sequence[Choice], barred: Barred
+) -> Plan:
+    """Make a plan without the barred steps, which is not tried.
+
+    Args:
+        inspection: The folder.
+        choices: The user's choices.
+        settled: The same, for sequences of this folder (`for_this_folder`).
+        barred: The steps to leave out.
+
+    Raises:
+        Refusal: For the same reasons as `untried_plan`.
+    """
+    return Plan(tuple(choices), inspection, tuple(_parts(inspection, settled, barred)))
+
+
+def _parts(inspection: FolderInspection, settled: Sequence[Choice], barred: Barred) -> Iterator[SequencePlan]:
+    most = inspection.settings.invent_at_most
+    for one in inspection.inspections:
+        yield _plan_sequence(one, settled, barred.get(sequence_key(one), ()), most)
+
+
+def _plan_sequence(
+    inspection: Inspection, choices: Iterable[Choice], barred: Sequence[Refused], most: int | None
+) -> SequencePlan:
+    """The plan of one sequence.
+
+    A step that turns out to be impossible is left out, and its frames are free for other fixes.
+
+    Args:
+        inspection: The sequence.
+        choices: The user's choices.
+        barred: The steps to leave out of the plan.
+        most: Maximum number of frames that may be added; None for the default.
+    """
+    key = sequence_key(inspection)
+    own = [choice for choice in choices if choice.sequence in (None, key)]
+    steps, refused = allocate(inspection, own, barred)
+    asked = {choice.fix for choice in own if choice.asked}
+    chosen = {choice.fix for choice in own if choice.asked and choice.frames is not None}
+    outputs, assets, kept = source_frames(inspection.series), source_assets(inspection.context), []
+    for step in steps:
+        try:
+            outputs, assets = _applied(inspection, step, outputs, assets)
+            if step.fix not in chosen and not fix_by_id(step.fix).whole:
+                _refuse_many_inventions(outputs, step, most)
+        except Refusal as reason:
+            if step.fix in asked:
+                raise Refusal(f"{step.fix}: {reason}") from reason
+            return _plan_sequence(inspection, choices, (*barred, Refused(step.fix, step.frames, str(reason))), most)
+        kept.append(step)
+    return SequencePlan(key, inspection, tuple(kept), outputs, assets, tuple(refused))
+
+
+def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | None) -> None:
+    """Raise Refusal if the step invents too many frames.
+
+    Too many means more than were stated or, without a statement, more than a tenth of all frames or a long run.
+    """
+    invented = [output.made is not None and output.number in step.frames for output in outputs]
+    count = sum(invented)
+    run = max((len(list(alike)) for made, alike in groupby(invented) if made), default=0)
+    share = math.ceil(len(outputs) / _INVENTED_SHARE)
+    if count <= (share if most is None else most) and (run <= _INVENTED_IN_A_ROW or most is not None):
+        return
+    limit = (
+        f"unless stated otherwise, at most a tenth ({share:,}) and {_INVENTED_IN_A_ROW} in a row are allowed"
+        if most is None
+        else f"at most {most:,} were allowed"
+    )
+    raise Refusal(
+        f"{counted(count, 'frame')} of {len(outputs):,} would be added, {run:,} in a row; {limit}; "
+        f"--invent-at-most {count} allows it"
+    )
+
+
+def _applied(
+    inspection: Inspection, step: AnyStep, outputs: OutputFrames, assets: Assets
+) -> tuple[OutputFrames, Assets]:
+    fix = fix_by_id(step.fix)
+    if fix.edit_output is not None:
+        outputs = fix.edit_output(outputs, step, inspection.context)
+    if fix.edit_assets is not None:
+        assets = fix.edit_assets(assets, step, inspection.context)
+    return outputs, assets

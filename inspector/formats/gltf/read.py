@@ -1,0 +1,81 @@
+"""A glTF document as one mesh. Source: Khronos, glTF 2.0 specification."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from inspector.formats.format import Beside, Content
+from inspector.formats.gltf.accessors import Accessors
+from inspector.formats.gltf.document import (
+    Buffers,
+    Document,
+    broken,
+    entries,
+    extension,
+    open_document,
+    required,
+)
+from inspector.formats.gltf.geometry import POINTS, Geometry
+from inspector.formats.gltf.materials import Materials
+from inspector.formats.gltf.nodes import Nodes
+from inspector.formats.mesh import LeftOut, Mesh, corners_of, join_meshes
+from inspector.names import safe
+
+_READ = frozenset(
+    (
+        *("KHR_mesh_quantization", "KHR_texture_transform", "KHR_node_visibility", "KHR_materials_emissive_strength"),
+        *("EXT_mesh_gpu_instancing", "KHR_lights_punctual", "EXT_texture_webp", "KHR_texture_basisu"),
+        *("EXT_texture_avif", "MSFT_texture_dds"),
+    )
+)
+"""Extensions that are read, or reported where something needs them; gltf/materials.py reports those of materials."""
+
+
+def read(data: Content, beside: Beside) -> Mesh:
+    """Read all meshes of the scene in world space: y up, metres. Each primitive is a part; vertices keep their order.
+
+    Args:
+        data: Content of the file.
+        beside: Reads files that the document names.
+
+    Raises:
+        UnreadableFrame: The file is damaged, or needs something that is not supported.
+    """
+    try:
+        document, binary = open_document(data[:])
+        buffers = Buffers(document, binary, beside)
+        materials = Materials(document, buffers, beside)
+        geometry = Geometry(document, Accessors(document, buffers), Nodes(document), materials)
+        every = list(geometry.pieces())
+        losses = tuple(dict.fromkeys([*_left_out(document), *(loss for piece in every for loss in piece.left_out)]))
+        pieces = [piece for piece in every if len(piece.positions)]
+        if not pieces:
+            return Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64)), left_out=losses)
+        # Primitives of points alone are dropped if there are faces: their vertices would be reported as unused.
+        faces = [piece for piece in pieces if len(piece.corners.v)]
+        if not faces:
+            losses = tuple(one for one in losses if one != POINTS)
+        return replace(join_meshes(faces or pieces, materials.all), left_out=losses)
+    except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
+        raise broken(
+            "a value in the document is missing, or doesn't have the type that the specification states"
+        ) from error
+
+
+def _left_out(document: Document) -> Iterator[LeftOut]:
+    """The content of the document besides meshes."""
+    animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
+    if animations:
+        yield LeftOut(f"animations inside the file ({animations}); the pose stated by its nodes is used")
+    lights = len(entries(extension(document, "KHR_lights_punctual") or {}, "lights"))
+    if cameras or lights:
+        yield LeftOut(f"cameras ({cameras}) and lights ({lights})")
+    scenes = len(entries(document, "scenes"))
+    if scenes > 1:
+        yield LeftOut(f"scenes other than the scene to show first ({scenes - 1})")
+    unknown = [name for name in required(document) if name not in _READ and not name.startswith("KHR_materials_")]
+    if unknown:
+        yield LeftOut(f"extensions that the file requires: {', '.join(map(safe, unknown))}", seen=True)

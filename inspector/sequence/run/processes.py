@@ -1,0 +1,199 @@
+"""Measuring in other processes of this machine: a reader that crashes takes only its own along."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from multiprocessing import forkserver, resource_tracker
+from multiprocessing.connection import Connection, wait
+from multiprocessing.context import BaseContext
+from multiprocessing.process import BaseProcess
+
+from inspector.errors import Cancelled
+from inspector.sequence.run.chunks import CHUNK_BYTES, Chunk
+from inspector.sequence.run.executors import POLL, Measured, NoWorkers, Take, measure_chunk
+from inspector.sequence.run.scan import Cancel, Measurer
+
+Work = Callable[[Measurer, Chunk], Measured]
+
+_READY = "ready"  # a worker's first word: if it dies after it, the frame is the cause
+
+_NO_PROCESSES = (AssertionError, RuntimeError, OSError)
+"""Exceptions that multiprocessing raises if no process can be started: in a daemonic worker of another pool, in a
+process that was forked from one with a server of its own (ChildProcessError), at a limit of the system."""
+
+
+@contextlib.contextmanager
+def _main_hidden() -> Iterator[None]:
+    """Keep a new process from running the user's script again.
+
+    multiprocessing imports the main module in each process, because it may define functions; ours are importable. A
+    script without `if __name__ == "__main__"` would start over in each process, and a script on standard input would
+    fail.
+    """
+    main = sys.modules["__main__"].__dict__
+    saved: dict[str, object] = {name: main.pop(name) for name in ("__file__", "__spec__") if name in main}
+    main["__spec__"] = None
+    try:
+        yield
+    finally:
+        main.update(saved)
+
+
+class _Worker:
+    """A process, the pipe to it, and what it is doing."""
+
+    def __init__(self, context: BaseContext, work: Work, niceness: int) -> None:
+        self.pipe, theirs = context.Pipe()
+        self.process: BaseProcess = context.Process(target=_serve, args=(theirs, work, niceness), daemon=True)  # type: ignore[attr-defined]
+        try:
+            with _main_hidden():
+                self.process.start()
+        except _NO_PROCESSES as error:
+            raise NoWorkers from error
+        theirs.close()
+        self.chunk: Chunk | None = None
+        self.began = False
+
+    def give(self, chunk: Chunk) -> None:
+        self.chunk = chunk
+        with contextlib.suppress(OSError):  # it died: the closed pipe shows it when the answer is read
+            self.pipe.send(chunk)
+
+    def answer(self) -> Measured | str | None:
+        """The message of the worker: its first word or facts; None if it died while measuring its chunk.
+
+        Raises:
+            NoWorkers: The worker never started.
+        """
+        try:
+            measured: Measured | str = self.pipe.recv()
+        except (EOFError, OSError):
+            if not self.began:
+                raise NoWorkers from None
+            return None
+        self.began = True
+        return measured
+
+    def stop(self) -> None:
+        self.process.kill()
+        self.process.join()
+        self.pipe.close()
+
+
+class ProcessExecutor:
+    """Measures in worker processes.
+
+    A process that dies takes its chunk with it and is replaced; the others are not affected.
+    """
+
+    chunk_bytes = CHUNK_BYTES
+
+    def __init__(self, workers: int, work: Work = measure_chunk, niceness: int = 0) -> None:
+        """Store the settings; the workers start with `run`.
+
+        Args:
+            workers: Number of processes.
+            work: The function that a worker applies to a chunk; it must be importable, because other processes run it.
+            niceness: How far the workers give way to other processes that wait for a core (POSIX, nice).
+        """
+        self.workers, self.niceness, self._work = workers, niceness, work
+        # Never fork a process that has threads (the terminal UI does); forkserver starts in a clean process.
+        method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+        self._context = multiprocessing.get_context(method)
+        if method == "forkserver":
+            self._context.set_forkserver_preload([__name__])
+            with contextlib.suppress(*_NO_PROCESSES):  # run raises NoWorkers, and its caller goes on without them
+                _start_forkserver()
+
+    def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
+        """Measure chunks; see Executor.
+
+        Raises:
+            Cancelled: It was stopped; within 0.1 s.
+            NoWorkers: No process can be started.
+        """
+        workers: dict[Connection, _Worker] = {}
+        last: Chunk | None = None
+        try:
+            for _ in range(self.workers):
+                self._start(workers, take(None))
+            while workers:
+                ready = wait(list(workers), timeout=POLL)
+                if cancelled():
+                    raise Cancelled("stopped")
+                for pipe in ready:
+                    assert isinstance(pipe, Connection)
+                    worker = workers[pipe]
+                    chunk, measured = worker.chunk, worker.answer()
+                    if isinstance(measured, str):  # alive; its facts come later, and a stop must not wait for them
+                        continue
+                    del workers[pipe]
+                    assert chunk is not None
+                    last = take(chunk)
+                    if measured is not None and last is not None:
+                        worker.give(last)
+                        workers[pipe] = worker
+                    else:
+                        worker.stop()
+                        self._start(workers, last)
+                    yield chunk, measured
+        finally:
+            for worker in workers.values():
+                worker.stop()
+
+    def _start(self, workers: dict[Connection, _Worker], chunk: Chunk | None) -> None:
+        if chunk is not None:
+            worker = _Worker(self._context, self._work, self.niceness)
+            worker.give(chunk)
+            workers[worker.pipe] = worker
+
+
+def _start_forkserver() -> None:
+    """Start the server while this process has other things to do.
+
+    Ctrl-C is blocked in it from the start; otherwise its imports would end in a traceback. A signal mask is inherited
+    (POSIX, fork and exec).
+    """
+    resource_tracker.ensure_running()  # otherwise forkserver starts it, which removes the mask
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _serve(pipe: Connection, work: Work, niceness: int) -> None:
+    """Run a worker: chunks in, facts out, until the pipe closes or the parent is gone."""
+    os.nice(niceness)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
+    _be_quiet()
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_die_with, args=(parent,), daemon=True).start()
+    measurer = Measurer()
+    with contextlib.suppress(EOFError, OSError):
+        pipe.send(_READY)
+        while True:
+            pipe.send(work(measurer, pipe.recv()))
+
+
+def _die_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
+
+
+def _be_quiet() -> None:
+    """Silence the process: the screen is the parent's, and nothing that a library prints may reach it."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        if stream is not None:
+            stream.flush()
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
