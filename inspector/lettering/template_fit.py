@@ -101,7 +101,7 @@ def _tiles(box: tuple[float, float, float, float]) -> Floats:
 
 
 def _repeated(uvs: Floats, tiles: Floats) -> Floats:
-    """UVs, (n, k, 2), repeated for each of the unit squares, and moved from that square into the first."""
+    """UVs, (n, k, 2), repeated once for each unit square, moved from there into the first square."""
     return np.concatenate([uvs - tile for tile in tiles])
 
 

@@ -37,8 +37,8 @@ NON_PLANAR = Threshold(
 BENDS_IN = Threshold(
     "bends-in",
     0.05,
-    "Share of a face's area (of its sharpest corner's, above four corners) by which a corner must bend inwards to "
-    "count: the effect of a smaller wrong cut is hardly visible.",
+    "Share of a face's area by which a corner must bend inwards to count; for a face of more than four corners, share "
+    "of the area at its sharpest corner: the effect of a smaller wrong cut is hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(

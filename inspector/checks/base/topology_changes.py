@@ -140,7 +140,7 @@ def usual_order(context: CheckContext) -> list[int]:
 def sound_surface(context: CheckContext) -> list[int]:
     """The frames of `same_surface` without those on which a part of the surface is off its path.
 
-    Faces there are bent and torn, and other checks report it.
+    Faces there are bent and torn, and other checks report those frames.
     """
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
@@ -199,7 +199,7 @@ def exploded_frames(context: CheckContext) -> list[int]:
 
     Their vertices came in a different order, and the faces were not updated. A surface that stretches needs a larger
     box, and a surface that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between
-    such leaps are compared with the runs beside them.
+    such sudden changes are compared with the runs beside them.
     """
     series = context.series
     frames = [

@@ -28,14 +28,15 @@ TURN_MISS_TWINS = Threshold(
 GROUND = Threshold(
     "ground",
     0.01,
-    "Share of the diagonal within which the lowest point counts as on the ground: soles sink in a little.",
+    "Share of the diagonal within which the lowest point counts as being on the ground: soles sink in a little.",
     "diagonals",
 )
 STANDS_OVER = Threshold(
     "stands-over",
     0.5,
-    "Share of its width by which twice the centre of an object may be off the origin for it to stand there: models are "
-    "built at the origin, and an object that moved away shows nothing about its axes.",
+    "Largest distance of an object's centre from the origin, times two, as a share of the object's width, at which "
+    "the object stands at the origin. Models are built there, and an object that moved away shows nothing about its "
+    "axes.",
     "widths",
 )
 RISES = Threshold(
