@@ -32,7 +32,7 @@ PyObject *find_run(PyObject *module, PyObject *arguments)
     Text begin = text.buf, stop = begin + text.len, line = begin + start;
     Py_ssize_t lines = 0;
 
-    BEGIN_WORK((stop - line) / 4)
+    BEGIN_WORK((stop - line) / 5)
     do {
         Text end = memchr(line, '\n', (size_t)(stop - line));
         line = end == NULL ? stop : end + 1;
@@ -56,7 +56,7 @@ PyObject *is_same(PyObject *module, PyObject *arguments)
         return NULL;
     int same = one.len == other.len;
     if (same && one.len > 0) {
-        BEGIN_WORK(one.len / 10)
+        BEGIN_WORK(one.len / 30)
         same = memcmp(one.buf, other.buf, (size_t)one.len) == 0;
         END_WORK
     }
@@ -75,7 +75,7 @@ PyObject *find_special(PyObject *module, PyObject *arguments)
     Text at = text.buf, stop = at + text.len;
     uint8_t nul = 0, carriage_return = 0, backslash = 0, bits = 0;
 
-    BEGIN_WORK(text.len / 10)
+    BEGIN_WORK(text.len / 15)
     for (; at < stop; at++) {
         nul |= *at == 0;
         carriage_return |= *at == '\r';

@@ -12,6 +12,8 @@ typedef struct {
 
 enum { ZERO_AREA = 1, CONCAVE = 2, NON_PLANAR = 4, AGAINST = 8, KINDS = 4 };
 
+#define STRETCHES 1024 /* of vertices, of which those without any farthest vertex are looked at once */
+
 typedef struct {
     double zero_area, non_planar, concave, against; /* thresholds, see surface/shapes.py */
 } Thresholds;
@@ -125,7 +127,10 @@ static inline int points_back(const Vector *normals, Py_ssize_t count, int32_t w
     if (which < 0 || which >= count)
         return 0;
     Vector normal = normals[which];
-    return dot(normal, shape->area) < least * length * sqrt(dot(normal, normal));
+    double along = dot(normal, shape->area);
+    if (along >= 0.0 && least <= 0.0) /* nearly always, and without a root */
+        return 0;
+    return along < least * length * sqrt(dot(normal, normal));
 }
 
 /* measure_faces(positions, normals, offsets, v, vn, closed, thresholds, flags)
@@ -165,7 +170,7 @@ PyObject *measure_faces(PyObject *module, PyObject *arguments)
     Py_ssize_t measured = 0, counts[KINDS] = {0, 0, 0, 0};
     double sides = 0.0, area = 0.0, volume = 0.0;
 
-    Py_BEGIN_ALLOW_THREADS
+    BEGIN_WORK(buffers[0].len)
     for (Py_ssize_t start = 0; start < faces; start += 256) { /* sums of sums: fewer digits are lost */
         Py_ssize_t end = faces - start > 256 ? start + 256 : faces;
         double some_sides = 0.0, some_area = 0.0, some_volume = 0.0;
@@ -196,7 +201,7 @@ PyObject *measure_faces(PyObject *module, PyObject *arguments)
         area += some_area;
         volume += some_volume;
     }
-    Py_END_ALLOW_THREADS
+    END_WORK
 
     result = Py_BuildValue("(nddd(nnnn))", measured, sides, area / 2.0, volume / 6.0, counts[0], counts[1], counts[2],
                            counts[3]);
@@ -222,7 +227,7 @@ PyObject *measure_box(PyObject *module, PyObject *arguments)
     Vector low = {INFINITY, INFINITY, INFINITY}, high = {-INFINITY, -INFINITY, -INFINITY};
     Vector none = {0.0, 0.0, 0.0}; /* becomes not a number where a position is infinite or not a number */
 
-    BEGIN_WORK(positions.len / 4)
+    BEGIN_WORK(positions.len / 12)
     for (Py_ssize_t at = 0; at < count; at++) {
         Vector point = points[at];
         low = (Vector){point.x < low.x ? point.x : low.x, point.y < low.y ? point.y : low.y,
@@ -264,7 +269,7 @@ PyObject *measure_motion(PyObject *module, PyObject *arguments)
     Py_ssize_t count = positions.len / (Py_ssize_t)sizeof *points, vertex = 0, alike = 0;
     double distances = 0.0, farthest = -1.0;
 
-    BEGIN_WORK(positions.len / 4)
+    BEGIN_WORK(positions.len / 6)
     for (Py_ssize_t start = 0; start < count; start += 256) { /* sums of sums: fewer digits are lost */
         Py_ssize_t end = count - start > 256 ? start + 256 : count;
         double some = 0.0;
@@ -332,20 +337,31 @@ PyObject *measure_tear(PyObject *module, PyObject *arguments)
         goto release;
     }
 
+    double highest[STRETCHES];
+    Py_ssize_t length = count / STRETCHES + 1;
+
     BEGIN_WORK(positions.len)
     for (Py_ssize_t at = 0; at < 4 * count; at++)
         outside |= near[at] < 0 || near[at] >= count;
-    for (Py_ssize_t at = 0; at < count && !outside; at++) {
-        Vector moved = torn(points, others, near, at);
-        double square = dot(moved, moved);
-        farthest = square > farthest ? square : farthest;
+    for (Py_ssize_t start = 0; start < count && !outside; start += length) {
+        Py_ssize_t end = count - start > length ? start + length : count;
+        double high = -1.0;
+        for (Py_ssize_t at = start; at < end; at++) {
+            Vector moved = torn(points, others, near, at);
+            double square = dot(moved, moved);
+            high = square > high ? square : high;
+        }
+        highest[start / length] = high;
+        farthest = high > farthest ? high : farthest;
     }
-    for (Py_ssize_t at = count - 1; at >= 0 && !outside; at--) {
-        Vector moved = torn(points, others, near, at);
-        if (dot(moved, moved) >= share * farthest) {
-            alike++;
-            vertex = at;
-            way = moved;
+    for (Py_ssize_t start = 0; start < count && !outside; start += length) {
+        Py_ssize_t end = count - start > length ? start + length : count;
+        for (Py_ssize_t at = start; at < end && highest[start / length] >= share * farthest; at++) {
+            Vector moved = torn(points, others, near, at);
+            if (dot(moved, moved) >= share * farthest && alike++ == 0) {
+                vertex = at;
+                way = moved;
+            }
         }
     }
     END_WORK
@@ -375,7 +391,7 @@ PyObject *count_lengths(PyObject *module, PyObject *arguments)
     const Vector *vectors = normals.buf;
     Py_ssize_t count = normals.len / (Py_ssize_t)sizeof *vectors, off = 0;
 
-    BEGIN_WORK(normals.len / 4)
+    BEGIN_WORK(normals.len / 20)
     for (Py_ssize_t at = 0; at < count; at++) {
         double square = dot(vectors[at], vectors[at]);
         off += square < low || square > high;

@@ -121,7 +121,7 @@ static inline int is_aligned(const Py_buffer *buffer, size_t size)
  */
 #define BEGIN_WORK(bytes) { PyThreadState *saved = (bytes) >= LONG_WORK ? PyEval_SaveThread() : NULL;
 #define END_WORK if (saved != NULL) PyEval_RestoreThread(saved); }
-#define LONG_WORK (1 << 15) /* of the slowest work; comparing or searching bytes is ten times as fast */
+#define LONG_WORK (1 << 15) /* bytes of numbers that are read; those of faster work are divided by how much faster it is */
 
 PyObject *read_numbers(PyObject *module, PyObject *arguments);
 PyObject *read_faces(PyObject *module, PyObject *arguments);

@@ -7,7 +7,7 @@ previous frame, which costs a tenth of searching for line ends; only a block tha
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +21,9 @@ _FIRST_PIECE = 1 << 13  # bytes searched together; grows, so that short runs cos
 _LARGEST_PIECE = 1 << 18
 
 Bytes = npt.NDArray[np.uint8]
+FindRun = Callable[[int, Block], tuple[int, int] | None]
+"""Given the byte at which a run of lines begins, and the block at its position in the previous frame, with the same
+keyword: the byte at which the run stops, and its number of lines. None if the run must be searched line by line."""
 
 
 def keyword_at(text: bytes, start: int) -> bytes:
@@ -36,7 +39,7 @@ def keyword_at(text: bytes, start: int) -> bytes:
 
 
 def split_blocks(
-    text: bytes, before: bytes = b"", blocks_before: Sequence[Block] = ()
+    text: bytes, before: bytes = b"", blocks_before: Sequence[Block] = (), find_run: FindRun | None = None
 ) -> tuple[list[Block], list[int | None]]:
     """Split a text into blocks, which cover each of its bytes exactly once.
 
@@ -44,6 +47,7 @@ def split_blocks(
         text: The text.
         before: Text of the previous frame.
         blocks_before: Its blocks.
+        find_run: Finds the ends of runs that differ from the previous frame; None to search them line by line.
 
     Returns:
         The blocks, and for each the index of the equal block of the previous frame, or None.
@@ -58,15 +62,14 @@ def split_blocks(
         position = 3
     while position < len(text):
         keyword = keyword_at(text, position)
-        equal, old = None, None
-        if len(blocks) < len(blocks_before):
-            old = blocks_before[len(blocks)]
-            if old.keyword == keyword and _repeats(text, octets, position, octets_before, old):
-                equal = len(blocks)
-        if equal is not None and old is not None:
-            stop, lines = position + old.stop - old.start, old.lines
-        else:
-            stop, lines = _run(text, octets, position, keyword)
+        equal, run = None, None
+        old = blocks_before[len(blocks)] if len(blocks) < len(blocks_before) else None
+        if old is not None and old.keyword == keyword:
+            if _repeats(text, octets, position, octets_before, old):
+                equal, run = len(blocks), (position + old.stop - old.start, old.lines)
+            elif find_run is not None:
+                run = find_run(position, old)
+        stop, lines = run or _run(text, octets, position, keyword)
         blocks.append(Block(keyword, position, stop, line, lines))
         equals.append(equal)
         position, line = stop, line + lines

@@ -8,6 +8,7 @@ line, which also finds the problems.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from inspector import _native
 from inspector.formats.wavefront.number_table import NumberTable, join_tables
@@ -16,7 +17,7 @@ from inspector.formats.wavefront.numbers_general import read_general
 from inspector.formats.wavefront.numbers_plain import MOST_DECIMALS, read_lines
 from inspector.formats.wavefront.pieces import SMALL, Span, first_line, read_pieces, read_runs
 
-__all__ = ["NumberTable", "read_numbers"]
+__all__ = ["NumberTable", "Run", "read_numbers", "read_run"]
 
 
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
@@ -54,18 +55,47 @@ def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTab
     return join_tables(read_pieces(text, fast, lambda piece: read_lines(piece, least, most)))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """Consecutive lines of equally many finite numbers.
+
+    Attributes:
+        table: The numbers.
+        stop: Byte at which the first line that is not part of the run begins.
+    """
+
+    table: NumberTable
+    stop: int
+
+
+def read_run(text: Span, start: int, keyword: bytes, bounds: tuple[int, int], lines: int) -> Run | None:
+    """Read consecutive lines with the native core, whose end need not be known.
+
+    Args:
+        text: The text.
+        start: Byte at which the first line begins.
+        keyword: The word with which each line begins.
+        bounds: The smallest and the largest count of numbers in a statement.
+        lines: Maximum number of lines to read.
+
+    Returns:
+        The run; None if the first line is of another form.
+    """
+    columns = len(first_line(text, start).split()) - 1
+    if not bounds[0] <= columns <= bounds[1]:
+        return None
+    run = _native.read_numbers(text, start, keyword, columns, lines)
+    if not len(run.values):
+        return None
+    run.values.flags.writeable = False
+    return Run(NumberTable(run.values, None, min(run.decimals, MOST_DECIMALS), plain=True), run.stop)
+
+
 def _native_runs(text: Span, keyword: bytes, least: int, most: int) -> Iterator[tuple[NumberTable, int]]:
     lines, _ = _native.core.count_bytes(text, 0)
 
     def fast(start: int) -> tuple[NumberTable | None, int, int]:
-        columns = len(first_line(text, start).split()) - 1
-        if not least <= columns <= most:
-            return None, 0, start
-        run = _native.read_numbers(text, start, keyword, columns, lines + 1)
-        if not len(run.values):
-            return None, 0, start
-        run.values.flags.writeable = False
-        table = NumberTable(run.values, None, min(run.decimals, MOST_DECIMALS), plain=True)
-        return table, len(run.values), run.stop
+        run = read_run(text, start, keyword, (least, most), lines + 1)
+        return (None, 0, start) if run is None else (run.table, len(run.table.values), run.stop)
 
     return read_runs(text, fast, lambda piece: read_lines(piece, least, most))

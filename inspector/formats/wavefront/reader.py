@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from inspector import _native
 from inspector.formats.frame import Block, FaceRun, Frame, LibraryLine
 from inspector.formats.problems import Place, ProblemLog, UnreadableFrame
 from inspector.formats.wavefront import statements
@@ -14,11 +15,11 @@ from inspector.formats.wavefront.assemble import (
     gather_corners,
     gather_numbers,
 )
-from inspector.formats.wavefront.blocks import split_blocks
+from inspector.formats.wavefront.blocks import keyword_at, split_blocks
 from inspector.formats.wavefront.indices import FaceTable, read_faces
 from inspector.formats.wavefront.logical_text import LogicalText, has_capitals, source_text
-from inspector.formats.wavefront.numbers import NumberTable, read_numbers
-from inspector.formats.wavefront.pieces import LongLine
+from inspector.formats.wavefront.numbers import NumberTable, read_numbers, read_run
+from inspector.formats.wavefront.pieces import SMALL, LongLine
 from inspector.names import Name
 
 Table = NumberTable | FaceTable | None
@@ -61,12 +62,14 @@ class ObjReader:
         """
         source = source_text(data)
         last = self._last
-        blocks, equals = split_blocks(source.text, last.text, last.blocks)
+        runs = _Runs(source.text)
+        blocks, equals = split_blocks(source.text, last.text, last.blocks, runs.find)
         if has_capitals(blocks):
             source = source_text(data, capitals=True)
-            blocks, equals = split_blocks(source.text, last.text, last.blocks)
+            runs = _Runs(source.text)
+            blocks, equals = split_blocks(source.text, last.text, last.blocks, runs.find)
         tables = [
-            _table(source.text, block) if equal is None else last.tables[equal]
+            last.tables[equal] if equal is not None else runs.tables.get(block.start) or _table(source.text, block)
             for block, equal in zip(blocks, equals, strict=True)
         ]
         frame, faces = _assemble(source, blocks, tables, last)
@@ -82,6 +85,38 @@ def read_frame(data: bytes) -> Frame:
         UnreadableFrame: The file as a whole can't be read as a frame.
     """
     return ObjReader().read(data)
+
+
+@dataclass(frozen=True, slots=True)
+class _Runs:
+    """Blocks of numbers that are read while their ends are searched, which spares the search.
+
+    Attributes:
+        text: The text.
+        tables: The numbers that were read, by the byte at which the block begins.
+    """
+
+    text: bytes
+    tables: dict[int, NumberTable] = field(default_factory=dict)
+
+    def find(self, start: int, old: Block) -> tuple[int, int] | None:
+        """Where a block stops, and its number of lines, if all are regular and they are not many more than those of
+        the previous frame; otherwise None.
+
+        Args:
+            start: The byte at which it begins.
+            old: The block of the previous frame, with the same keyword.
+        """
+        bounds = statements.NUMBER_STATEMENTS.get(old.keyword)
+        if not _native.active or bounds is None or old.stop - old.start < SMALL:
+            return None
+        run = read_run(self.text, start, old.keyword, bounds, old.lines + old.lines // 4 + 1)
+        if run is None or run.stop - start < SMALL:
+            return None
+        if run.stop < len(self.text) and keyword_at(self.text, run.stop) == old.keyword:
+            return None
+        self.tables[start] = run.table
+        return run.stop, len(run.table.values)
 
 
 def _table(text: bytes, block: Block) -> Table:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -22,6 +23,7 @@ LINES = st.sampled_from(
         b"call x", b"glow", b"f 1 \\", b"# C:\\",
     ]
 )  # fmt: skip
+LONG = b"v 1.25 0.5 -3\n" * 100
 ENDS = st.sampled_from([b"\n", b"\n", b"\n", b"\r\n", b"\r"])
 PIECES = st.lists(st.tuples(LINES, ENDS), max_size=14)
 
@@ -92,6 +94,28 @@ def test_blocks_cover_every_byte_and_every_line_once(texts: tuple[bytes, bytes])
         continued_to_the_end = re.search(rb"\\\n[^\n]+\Z", lines)  # counts as the line that it begins on
         if not continued_to_the_end:
             assert line - 1 == lines.count(b"\n") + (not lines.endswith(b"\n"))
+
+
+@pytest.mark.parametrize(
+    "after",
+    {
+        "other values": LONG.replace(b"v 1.25", b"v 1.5"),
+        "fewer lines": LONG[:700] + b"\nf 1 2 3\n",
+        "very few lines": LONG[:100] + b"\nf 1 2 3\n",
+        "somewhat more lines": LONG[:900] + LONG,
+        "twice as many lines": LONG[:-1] + LONG,
+        "an irregular line in the middle": LONG[:900] + b" # note" + LONG[900:],
+        "a bad number at the end": LONG + b"v 1 2 x\n",
+        "another count of numbers": LONG[:900] + LONG.replace(b" 0.5", b""),
+        "an indented line, CRLF and no last end": LONG + b" v 1 2 3\r\nv 4 5 6",
+        "a line with the keyword alone": LONG + b"v\n",
+        "the keyword in capitals": LONG.replace(b"v", b"V"),
+    }.values(),
+)
+def test_a_long_block_that_changes_is_read_as_if_alone(after: bytes) -> None:
+    reader = ObjReader()
+    reader.read(b"v 0 0 0\n" + LONG + b"f 1 2 3\n")
+    assert outcome(reader, b"v 0 0 0\n" + after) == outcome(ObjReader(), b"v 0 0 0\n" + after)
 
 
 def test_arrays_that_repeat_are_shared_and_those_that_change_are_not() -> None:
