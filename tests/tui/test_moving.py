@@ -199,3 +199,13 @@ async def test_a_long_message_on_a_terminal_of_a_few_columns(
         await pilot.resize_terminal(*SMALL)
         await pilot.pause()
         assert "no further problem" in screen_text(app)
+
+
+async def test_a_key_of_the_main_screen_says_so_on_another_screen(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "p", "c")
+        assert "c (compare) is a key of the main screen" in screen_text(app)
+        await press(pilot, "j")
+        assert "main screen" not in screen_text(app)
+        await press(pilot, "q", "z")
+        assert "main screen" not in screen_text(app)

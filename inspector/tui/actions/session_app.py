@@ -14,13 +14,14 @@ from textual.events import Event, Key, Resize
 from textual.worker import Worker, WorkerState
 
 from inspector.errors import unexpected
-from inspector.tui import saved_state
+from inspector.tui import keys, saved_state
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.driver import AskingDriver, GraphicsKnown
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.screens.base_screen import SessionScreen, in_thread
 from inspector.tui.session import Session
 from inspector.tui.terminal import hung_up, title_sequence
+from inspector.tui.widgets.footer import KeyFooter
 
 _HANG_UP_LOOKS = 1.0  # seconds between checks whether the terminal still exists
 _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
@@ -175,6 +176,16 @@ class SessionApp(App[int]):
         if isinstance(event, Key) and not event.is_forwarded:
             self.say("")
         await super().on_event(event)
+
+    def on_key(self, event: Key) -> None:
+        """Name the screen of a key that does nothing on this screen."""
+        if not isinstance(self.screen, SessionScreen) or not event.is_printable:
+            return
+        table = self.screen.query_one(KeyFooter).table
+        here = any(event.key in key.keys for key in (*table, *keys.LIST))
+        there = next((key for key in keys.MAIN if event.key in key.keys), None)
+        if there is not None and not here:
+            self.say(f"{event.character} ({there.name}) is a key of the main screen")
 
     @property
     def session_screens(self) -> list[SessionScreen]:

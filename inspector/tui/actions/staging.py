@@ -7,6 +7,7 @@ from pathlib import Path
 
 from inspector.delivery.choices import lossless_choices
 from inspector.fixes.base.fix import AnyFix
+from inspector.fixes.base.registry import fix_by_id
 from inspector.tui import saved_state
 from inspector.tui.actions.session_app import SessionApp
 from inspector.tui.drawers.prompt import Field, Prompt, Values
@@ -157,4 +158,4 @@ class StagingPart(SessionApp):
 
     def on_unstaged(self, message: Unstaged) -> None:
         choices = without(self.session.staged.choices, message.fix, message.key)
-        self.change_choices(choices, undo=f"unstaging of {message.fix}")
+        self.change_choices(choices, undo=f"unstaging of {fix_by_id(message.fix).title}")

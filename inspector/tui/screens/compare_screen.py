@@ -129,7 +129,7 @@ class CompareScreen(CameraScreen):
                 self.draw()
 
         lines = [one.value for one in kinds]
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare", lines, kinds.index(self.compared)), done)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "display", lines, kinds.index(self.compared)), done)
 
     @property
     def _here(self) -> str:

@@ -97,7 +97,8 @@ class UvScreen(PictureScreen):
                 self.draw()
 
         lines = [f"the map {one.value or 'alone'}" for one in kinds]
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, "draw", lines, kinds.index(self.how_viewed.under)), done)
+        now = kinds.index(self.how_viewed.under)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "display", lines, now), done)
 
     def action_behind(self) -> None:
         self.how_viewed.compare = not self.how_viewed.compare

@@ -170,11 +170,12 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
         card.add("later:", f"gaps, jumps and everything else that needs the whole sequence are checked {later}")
     elif view.findings:
         card.add(GOOD_SIGN, "nothing found on this frame")
-        card.add("n", "next problem")
     else:
         card.add(GOOD_SIGN, "no problems found; ready to deliver")
         for key, words in _ON_A_HEALTHY_SEQUENCE:
             card.add(key, words, hang=True)
+    if view.findings:
+        card.add("n", "next problem")
     for check, error in view.inspection.verdict.failed:
         card.add("! failed", f"{check}: {error.strip().splitlines()[-1]}")
     skipped = by_reason(view.inspection.verdict.skipped)
