@@ -80,6 +80,8 @@ class Material:
         metallic: 0 to 1; None if not stated.
         emissive: Red, green, blue of the light that the surface emits; None if not stated.
         maps: At most one per slot.
+        tr: Number of the `Tr` statement from which the opacity was taken, where a library has `Tr` without `d`, which
+            readers interpret in opposite ways; None for all other materials.
     """
 
     name: Name
@@ -89,6 +91,7 @@ class Material:
     metallic: float | None = None
     emissive: Colour | None = None
     maps: tuple[Map, ...] = ()
+    tr: float | None = None
 
     def map(self, slot: Slot) -> Map | None:
         """The map in a slot; None if the material has no map there."""

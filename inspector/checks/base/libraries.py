@@ -58,12 +58,14 @@ class UsedMaterial:
         file: The library that defines it, relative to the inspected folder.
         definition: Its name, and its line in the library.
         statements: Its statements, `newmtl` first.
+        inside: Whether it is inside a mesh file, so that its text is ours.
         indices: Indices of the frames whose faces use it.
     """
 
     file: Name
     definition: Definition
     statements: tuple[Statement, ...]
+    inside: bool = False
     indices: list[int] = field(default_factory=list)
 
     def last(self, keyword: bytes) -> Statement | None:
@@ -71,8 +73,9 @@ class UsedMaterial:
         return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
-        """The statement's place."""
-        return Where(self.file, statement.line, f"{Name(statement.written)} of {self.definition.name}")
+        """The statement's place; without a line if the material is inside a mesh file."""
+        line = None if self.inside else statement.line
+        return Where(self.file, line, f"{Name(statement.written)} of {self.definition.name}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,13 +137,13 @@ def used_materials(context: CheckContext) -> list[UsedMaterial]:
     found: dict[tuple[Path, int], UsedMaterial] = {}
     for state in material_states(context):
         used = set(state.used)
-        for path, library in {use.target.path: use.library for use in state.materials.libraries}.items():
-            if path is None or library is None:
+        for path, use in {use.target.path: use for use in state.materials.libraries}.items():
+            if path is None or use.library is None:
                 continue
-            for definition in library.definitions:
+            for definition in use.library.definitions:
                 if definition.name in used:
-                    entry = UsedMaterial(relative[path], definition, library.statements(definition))
-                    found.setdefault((path, definition.line), entry).indices.extend(state.indices)
+                    entry = UsedMaterial(relative[path], definition, use.library.statements(definition), use.inside)
+                    found.setdefault((path, definition.start), entry).indices.extend(state.indices)
     return list(found.values())
 
 

@@ -21,13 +21,14 @@ _HOW = {
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    met: dict[str, list[tuple[UsedMaterial, Statement]]] = {}
+    met: dict[tuple[str, bool], list[tuple[UsedMaterial, Statement]]] = {}
     for material in used_materials(context):
         judged = _judge(material)
         if judged is not None:
-            met.setdefault(judged[0], []).append((material, judged[1]))
-    for kind, places in met.items():
+            met.setdefault((judged[0], material.inside), []).append((material, judged[1]))
+    for (kind, inside), places in met.items():
         severity, how = _HOW[kind]
+        how = f"was written from a library in which it {how}" if inside else how
         spots = [Spot(material.where(statement), material.indices) for material, statement in places]
         message = f"material {named(material.definition.name for material, _ in places)} {how}"
         fixes = CHECK.fixes if "Tr" in kind else ()
@@ -43,7 +44,7 @@ def _judge(material: UsedMaterial) -> tuple[str, Statement] | None:
     both = d is not None and tr is not None
     if both and transparency is not None and abs((d or 0.0) + (tr or 0.0) - 1.0) > OPACITY_DIFFERENCE.value:
         return "disagree", transparency
-    if d is not None and dissolve is not None and d <= 0.0 and material.last(b"map_d") is None:
+    if d is not None and d <= 0.0 and dissolve is not None and not (material.inside or material.last(b"map_d")):
         return "invisible", dissolve
     return None
 
@@ -52,13 +53,13 @@ CHECK = Check(
     id="opacity-unclear",
     title="Opacity unclear",
     severity=Severity.WARNING,
-    needs=(Trait.LIBRARIES,),
+    needs=(Trait.SURFACES,),
     rationale=Rationale(
         what="The format knows `d`, where 1 is opaque. `Tr` came later: most programs read it as 1 - d, "
         "some write it as d.",
         after_import="The surface may be solid, half transparent, or not there at all.",
         what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the "
-        "export. A corrected copy in another format treats a lone `Tr 1` as opaque.",
+        "export. A corrected copy in another format treats a lone `Tr 1` as opaque; GLB and OpenUSD keep the doubt.",
     ),
     run=run,
     fixes=("opacity-statement",),

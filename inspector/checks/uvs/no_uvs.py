@@ -9,8 +9,11 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import without_uv
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files, these_have, usable, usable_where
+from inspector.checks.base.libraries import material_states
 from inspector.formats.format import Trait
+from inspector.formats.wavefront.library import Library
 from inspector.sequence.materials.image_cache import ENDINGS
+from inspector.sequence.materials.resolver import FrameMaterials
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -38,15 +41,16 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     """Whether anything in the folder or the settings asks for UVs.
 
-    This may be other frames, UVs that no face uses, a material, a library, a texture beside the frames, a file to take
-    UVs from, or a delivery rule. Without any of these, a mesh without UVs is for geometry alone (a collision body, a
-    simulation), and healthy.
+    This may be other frames, UVs that no face uses, a material whose library has maps or is missing, a texture or a
+    library with maps beside the frames, a file to take UVs from, or a delivery rule. Without any of these, a mesh
+    without UVs has plain colours or is for geometry alone (a collision body, a simulation), and healthy.
     """
     series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
     return (
         not everywhere
         or context.settings.uvs_from is not None
-        or any(facts.materials or facts.libraries or facts.uvs or facts.images for facts in series.facts)
+        or any(facts.uvs or facts.images for facts in series.facts)
+        or any(_may_have_maps(state.materials) for state in material_states(context))
         or bool(context.settings.textures)
         or (rule is not None and rule.severity == "error")
         or _texture_beside(context)
@@ -56,8 +60,17 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
 def _texture_beside(context: CheckContext) -> bool:
     """Whether an image or a material library is in the folder of the frames, or in one of its subfolders."""
     folder = context.series.sequence.folder.resolve()
-    found = {path.parent for path in context.resolver.scope.ending_in({*ENDINGS, ".mtl"})}
-    return any(folder in (parent, parent.parent) for parent in found)
+    beside = [path for path in context.resolver.scope.ending_in({*ENDINGS, ".mtl"}) if folder in path.parents[:2]]
+    return any(path.suffix.lower() != ".mtl" or _has_maps(context.resolver.library(path)) for path in beside)
+
+
+def _may_have_maps(materials: FrameMaterials) -> bool:
+    return bool(materials.undefined) or any(_has_maps(use.library) for use in materials.libraries)
+
+
+def _has_maps(library: Library | None) -> bool:
+    """Whether a library has maps; also true of a library that can't be read."""
+    return library is None or bool(library.maps)
 
 
 def _bare(context: CheckContext, index: int) -> bool:
@@ -71,7 +84,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="No face has texture coordinates. If no material, library, texture or rule needs them, it is only a note.",
+        what="No face has texture coordinates. If no map, texture or rule needs them, it is only a note.",
         after_import="The surface shows one flat colour, or no texture at all.",
         what_to_do="Switch UVs on in the export. If the static model still has them and its faces are the same, take "
         "them from that file (--uvs-from).",

@@ -19,6 +19,7 @@ from inspector.formats.gltf.accessors import Array
 from inspector.formats.gltf.document import Buffers, Document, data_of, entries, entry, extension, numbers, value
 from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Slot
 from inspector.formats.problems import UnreadableFrame
+from inspector.formats.wavefront.opacity import TR, kept_tr
 from inspector.names import Name, safe
 
 _ENDINGS = {
@@ -180,6 +181,7 @@ class _MaterialReading:
         if "occlusionTexture" in self._document:
             self._missing.append("its occlusion map")
         self._missing += [safe(key) for key in value(self._document, "extensions", dict, {}) if key not in _TAKEN]
+        extras = self._document.get("extras")
         material = Material(
             Name(self._name.encode("utf-8", "surrogateescape")),
             colour,
@@ -188,6 +190,7 @@ class _MaterialReading:
             metallic,
             (emits[0], emits[1], emits[2]) if any(emits) else None,
             tuple(self._maps),
+            kept_tr(extras.get(TR) if isinstance(extras, dict) else None, opacity),
         )
         return Surface(material, next(iter(self._layouts.values()), MapUvs()), tuple(self._losses()))
 

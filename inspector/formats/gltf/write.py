@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from inspector.formats.frame import ABSENT
 from inspector.formats.mesh import Image, Map, Material, Mesh, Slot, unit_normals
+from inspector.formats.wavefront.opacity import TR
 from inspector.names import Name
 
 _FLOAT, _UINT = 5126, 5125  # componentType (5.1.3)
@@ -184,6 +185,8 @@ def _material(writer: _Writer, material: Material, double_sided: bool) -> int:
         entry["alphaMode"] = "BLEND"
     if double_sided:
         entry["doubleSided"] = True
+    if material.tr is not None:
+        entry["extras"] = {TR: material.tr}
     return writer.put("materials", entry)
 
 

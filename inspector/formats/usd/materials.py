@@ -17,6 +17,7 @@ import numpy as np
 
 from inspector.arrays import Indices
 from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Numbers, Part, Slot
+from inspector.formats.wavefront.opacity import TR, kept_tr
 from inspector.names import Name, safe
 from inspector.safe_open import read_place
 
@@ -157,7 +158,7 @@ class MaterialTable:
             other = f"its surface is {safe(str(kind))}" if kind else "it has no UsdPreviewSurface"
             lost = LeftOut(f"material {safe(name)}: {other}, which is not read", seen=True)
             return _Known(Material(Name(name.encode())), PrimvarUvs(), (lost,))
-        return _SurfaceReading(self, surface, name).known()
+        return _SurfaceReading(self, surface, name, prim.GetCustomDataByKey(TR)).known()
 
     def image(self, texture: Any) -> Image | None:
         """The image of a texture shader; None if it names no image."""
@@ -208,8 +209,8 @@ class MaterialTable:
 class _SurfaceReading:
     """One UsdPreviewSurface being read."""
 
-    def __init__(self, table: MaterialTable, surface: Any, name: str) -> None:
-        self._table, self._surface, self._name = table, surface, name
+    def __init__(self, table: MaterialTable, surface: Any, name: str, tr: object) -> None:
+        self._table, self._surface, self._name, self._tr = table, surface, name, tr
         self._maps: list[Map] = []
         self._factors: dict[Slot, tuple[float, ...]] = {}
         self._layouts: list[tuple[Slot, PrimvarUvs]] = []
@@ -220,7 +221,8 @@ class _SurfaceReading:
             self._connected(slot, name)
         colour = self._colour(Slot.COLOUR, _GREY)
         emissive = self._colour(Slot.EMISSIVE, None)
-        opacity = self._number(Slot.OPACITY)
+        stated = self._number(Slot.OPACITY)
+        opacity = 1.0 if stated is None else stated
         self._further()
         layout = self._layouts[0][1] if self._layouts else PrimvarUvs()
         others = [slot.value for slot, one in self._layouts if one != layout]
@@ -230,11 +232,12 @@ class _SurfaceReading:
         material = Material(
             Name(self._name.encode()),
             colour,
-            1.0 if opacity is None else opacity,
+            opacity,
             self._number(Slot.ROUGHNESS),
             self._number(Slot.METALLIC),
             emissive if emissive and (any(emissive) or Slot.EMISSIVE in self._factors) else None,
             tuple(self._maps),
+            kept_tr(self._tr, opacity),
         )
         return _Known(material, layout, (LeftOut(text, seen=True),) if self._missing else ())
 

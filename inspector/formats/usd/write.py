@@ -19,6 +19,7 @@ from inspector.formats.animation import Brief
 from inspector.formats.frame import ABSENT
 from inspector.formats.mesh import Map, Material, Mesh, Slot, with_face_normals
 from inspector.formats.usd.stage import need_library
+from inspector.formats.wavefront.opacity import TR
 from inspector.names import Name
 
 _Array = npt.NDArray[Any]
@@ -222,6 +223,8 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 
     made = UsdShade.Material.Define(stage, path)
     surface = _shader(stage, path.AppendChild("surface"), "UsdPreviewSurface")
+    if material.tr is not None:
+        made.GetPrim().SetCustomDataByKey(TR, material.tr)
     made.CreateSurfaceOutput().ConnectToSource(surface.ConnectableAPI(), "surface")
     values: dict[Slot, Any] = {
         Slot.COLOUR: None if material.colour is None else Gf.Vec3f(*material.colour),

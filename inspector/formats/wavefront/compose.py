@@ -116,13 +116,15 @@ SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _S
 
 
 def compose_library(materials: Iterable[Material]) -> bytes:
-    """Write materials as MTL text: the numbers that are stated, the opacity if it is below 1, and the maps."""
+    """Write materials as MTL text: the numbers that are stated, an opacity below 1 or in doubt, and the maps."""
     lines = []
     for material in materials:
         lines.append(b"newmtl " + plain_name(material.name))
         if material.colour is not None:
             lines.append(b"Kd %.9g %.9g %.9g" % material.colour)
-        if material.opacity < 1.0:
+        if material.tr is not None:
+            lines.append(b"Tr %.9g" % material.tr)
+        elif material.opacity < 1.0:
             lines.append(b"d %.9g" % material.opacity)
         if material.roughness is not None:
             lines.append(b"Pr %.9g" % material.roughness)

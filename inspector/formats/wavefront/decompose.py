@@ -10,7 +10,7 @@ from inspector.formats.mesh import Image, LeftOut, Map, Material, Mesh, Part, Sl
 from inspector.formats.wavefront.compose import CHANNELS, SLOTS
 from inspector.formats.wavefront.library import Library
 from inspector.formats.wavefront.map_options import is_number
-from inspector.formats.wavefront.opacity import lone_tr, opacity_of
+from inspector.formats.wavefront.opacity import lone_tr, number_of, opacity_of
 from inspector.names import Name
 
 
@@ -65,6 +65,7 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
                 _share(said.get(b"pm", [])),
                 _colour(said.get(b"ke", [])),
                 tuple(sorted(maps, key=lambda one: list(Slot).index(one.slot))),
+                number_of(unclear),
             ),
             (LeftOut(f"material {definition.name.display}: {words}", seen=bool(left)),) if words else (),
         )

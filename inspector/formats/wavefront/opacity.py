@@ -16,6 +16,16 @@ OPACITY_DIFFERENCE = Threshold(
     "visible.",
 )
 
+TR = "Tr"
+"""Key of the number of `Tr` in a GLB material's `extras` and in `customData` of an OpenUSD material, which are for data
+of applications. The formats have no other way to state that an opacity is in doubt."""
+
+_LARGEST = 1e6
+"""A larger number is no opacity in any unit, and may be beyond a float."""
+
+_SINGLE = 1e-6
+"""How far two opacities may differ that are the same number in single precision."""
+
 
 def number_of(statement: Statement | None) -> float | None:
     """The number of a `d` or `Tr` statement; None without a statement or a number.
@@ -58,4 +68,23 @@ def opacity_of(statements: Sequence[Statement]) -> float:
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:
         return min(max(d, 0.0), 1.0)
-    return 1.0 if tr is None or tr >= 1.0 else min(1.0 - tr, 1.0)
+    return 1.0 if tr is None else _opacity_of_tr(tr)
+
+
+def _opacity_of_tr(value: float) -> float:
+    return 1.0 if value >= 1.0 else min(1.0 - value, 1.0)
+
+
+def kept_tr(stated: object, opacity: float) -> float | None:
+    """The number of `Tr` that a file of another format keeps.
+
+    Args:
+        stated: The value of its key `TR`.
+        opacity: The opacity in the file.
+
+    Returns:
+        None if there is no number, or someone has given the material another opacity since.
+    """
+    if not isinstance(stated, float | int) or isinstance(stated, bool) or not abs(stated) < _LARGEST:
+        return None
+    return float(stated) if math.isclose(opacity, _opacity_of_tr(stated), abs_tol=_SINGLE) else None

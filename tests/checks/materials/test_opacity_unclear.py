@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import json
+import struct
 from pathlib import Path
 
 import pytest
 
+from inspector.delivery.choices import Choice
+from inspector.delivery.deliver import deliver
+from inspector.delivery.planning import make_plan
+from inspector.delivery.scene_files import Form
+from inspector.delivery.unpack import UnpackRequest, unpack
+from inspector.formats.animation import Take
+from inspector.inspection.inspection import inspect_folder
+from inspector.sequence.discovery.animations import open_animation
 from tests.helpers.materials import ALL, with_library
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look
@@ -44,3 +54,70 @@ def test_by_how_much_the_two_must_disagree(transparency: float, found: bool, tmp
 def test_from_which_transparency_a_surface_may_be_invisible(transparency: float, kind: str, tmp_path: Path) -> None:
     finding = finding_of(look(tmp_path, with_library(f"Tr {transparency}")), "opacity-unclear")
     assert finding.numbers["kind"] == kind
+
+
+def delivered_as(tmp_path: Path, kind: str, *lines: str) -> Path:
+    look(tmp_path / "in", with_library(*lines))
+    deliver(make_plan(inspect_folder(tmp_path / "in"), ()), tmp_path / kind, form=Form(kind))
+    return tmp_path / kind
+
+
+@pytest.mark.parametrize(
+    ("lines", "kinds"), [(("Tr 1",), ["Tr 1"]), (("Tr 0.25",), ["only Tr"]), (("Tr 1", "d 1"), []), (("d 0",), [])]
+)
+def test_our_glb_keeps_the_doubt(lines: tuple[str, ...], kinds: list[str], tmp_path: Path) -> None:
+    (one,) = inspect_folder(delivered_as(tmp_path, "glb", *lines)).inspections
+    found = [finding for finding in one.findings if finding.check == "opacity-unclear"]
+    assert [finding.numbers["kind"] for finding in found] == kinds
+    for finding in found:
+        assert list(finding.frames) == ALL
+        assert "was written from a library in which it" in finding.message
+        assert [where.line for where in finding.where] == [None]
+
+
+def edited(data: bytes, old: str, new: str) -> bytes:
+    """A GLB with an edited document (glTF 2.0, 4.4: 12 bytes of header, then chunks with length and type)."""
+    (length,) = struct.unpack_from("<I", data, 12)
+    document = data[20 : 20 + length].decode()
+    assert old in document
+    text = document.replace(old, new).rstrip().encode()
+    json.loads(text)
+    text += b" " * (-len(text) % 4)
+    rest = data[20 + length :]
+    return data[:8] + struct.pack("<II", 20 + len(text) + len(rest), len(text)) + data[16:20] + text + rest
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('"extras":{"Tr":1.0}', '"extras":{}'),
+        ('"extras":{"Tr":1.0}', '"extras":"Tr"'),
+        ('"extras":{"Tr":1.0}', '"extras":{"Tr":"1"}'),
+        ('"extras":{"Tr":1.0}', '"extras":{"Tr":0.5}'),
+        ('"extras":{"Tr":1.0}', '"alphaMode":"MASK","alphaCutoff":2,"extras":{"Tr":1.0}'),
+    ],
+)
+def test_no_doubt_is_made_up(old: str, new: str, tmp_path: Path) -> None:
+    """In a GLB of another writer, nothing is known; and an opacity that was set since is no longer in doubt."""
+    folder = delivered_as(tmp_path, "glb", "Tr 1")
+    for path in folder.glob("*.glb"):
+        path.write_bytes(edited(path.read_bytes(), old, new))
+    (one,) = inspect_folder(folder).inspections
+    assert [finding.check for finding in one.findings if finding.check == "opacity-unclear"] == []
+
+
+def test_openusd_keeps_the_doubt(tmp_path: Path) -> None:
+    path = delivered_as(tmp_path, "usd", "Tr 1") / "manta.usdc"
+    animation = open_animation(path)
+    (one,) = unpack(path, animation, UnpackRequest(animation.frames, Take()), tmp_path / "out").after.inspections
+    assert finding_of(one, "opacity-unclear").numbers["kind"] == "Tr 1"
+    library = next((tmp_path / "out").glob("*.mtl")).read_bytes()
+    assert b"\nTr 1\n" in library
+    assert b"\nd " not in library
+
+
+def test_the_doubt_of_a_glb_ends_where_a_choice_is_made(tmp_path: Path) -> None:
+    inspection = inspect_folder(delivered_as(tmp_path, "glb", "Tr 1"))
+    delivery = deliver(make_plan(inspection, [Choice("opacity-statement", {"means": "opacity"})]), tmp_path / "out")
+    assert b"\nd 1\n" in next((tmp_path / "out").glob("*.mtl")).read_bytes()
+    assert all(finding.check != "opacity-unclear" for finding in delivery.after.inspections[0].findings)

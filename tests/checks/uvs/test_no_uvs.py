@@ -65,9 +65,28 @@ def test_where_nothing_asks_for_uvs_it_is_a_note(tmp_path: Path) -> None:
     files: Files = frames({number: collision_body(wing(number)) for number in range(1, 13)})
     everywhere = [float(number) for number in range(1, 13)]
     assert heard(look(tmp_path / "alone", files)) == [("no-uvs", "note", everywhere)]
-    texture = {"body.png": b"an image of any kind", "body.mtl": b"newmtl skin"}
+    texture = {"body.png": b"an image of any kind", "body.mtl": b"newmtl skin\nmap_Kd skin.png\n"}
     for name, data in texture.items():
         inspection = look(tmp_path / name.replace("/", "-"), files | {name: data})
         assert ("no-uvs", "error", everywhere) in heard(inspection)
+    plain_colours = look(tmp_path / "colours", files | {"body.mtl": b"newmtl skin\nKd 0.8 0.8 0.8\n"})
+    assert heard(plain_colours) == [("no-uvs", "note", everywhere)]
     verdict = verdict_text(look_at_all(tmp_path / "again", files))
     assert verdict == "clean (0 errors, 0 warnings, 1 note); without UVs no texture can be shown"
+
+
+@pytest.mark.parametrize(
+    ("library", "severity"),
+    [
+        (b"newmtl skin\nKd 0.8 0.2 0.1\n", "note"),
+        (b"newmtl skin\nmap_Kd skin.png\n", "error"),
+        (b"newmtl other\nKd 0.8 0.2 0.1\n", "error"),
+        (None, "error"),
+    ],
+    ids=["plain colours", "a map", "another material", "no library"],
+)
+def test_materials_of_plain_colours_need_none(library: bytes | None, severity: str, tmp_path: Path) -> None:
+    """Without a map, the picture is the same with and without UVs. A library that is missing may have maps."""
+    files = {name: data for name, data in shot(dict.fromkeys(range(1, 13), bare)).items() if name.endswith(".obj")}
+    inspection = look(tmp_path, files | ({} if library is None else {"manta.mtl": library}))
+    assert finding_of(inspection, "no-uvs").severity.word == severity
