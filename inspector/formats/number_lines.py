@@ -8,7 +8,7 @@ from inspector.arrays import Floats
 from inspector.formats.wavefront.numbers import read_numbers
 from inspector.formats.wavefront.pieces import LongLine
 
-_PIECE = 1 << 20
+PIECE = 1 << 20
 """Bytes of text that are read together."""
 _KEYWORD = b"v"
 """The keyword that is put before each line, so that the line is read by the code that reads vertices of OBJ."""
@@ -28,7 +28,7 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
     """
     if not 0 < rows <= len(text) - start:
         return None
-    columns = len(text[start : start + _PIECE].partition(b"\n")[0].split())
+    columns = len(text[start : start + PIECE].partition(b"\n")[0].split())
     if not columns or 2 * rows * columns > len(text) - start + 1:  # each number with the blank after it
         return None
     table, filled = np.empty((rows, columns)), 0
@@ -49,7 +49,7 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
 
 def _whole_lines(text: bytes, start: int, most: int) -> bytes:
     """Lines from `start` on, at most that many; empty if the next line is longer than a piece."""
-    stop = start + _PIECE
+    stop = start + PIECE
     piece = text[start:stop] if stop >= len(text) else text[start : text.rfind(b"\n", start, stop) + 1]
     ends = np.flatnonzero(np.frombuffer(piece, np.uint8) == ord("\n"))
     return piece if len(ends) < most else piece[: int(ends[most - 1]) + 1]

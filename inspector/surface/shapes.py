@@ -50,7 +50,7 @@ AGAINST_COSINE = Threshold(
 )
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")
-_CHUNK = 1 << 13
+CHUNK = 1 << 13
 """Number of quads measured at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
 
 
@@ -160,7 +160,7 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
     """Faces (k,) of one size s, their vertices (k, s), and their points (s, 3, k), valid until the next batch."""
     for faces, rings in rings_by_size(frame.corners):
         size = rings.shape[1]
-        many = max(1, min(_CHUNK, _CHUNK * 4 // size))
+        many = max(1, min(CHUNK, CHUNK * 4 // size))
         room = np.empty((3, size, min(many, len(faces))))
         for start in range(0, len(faces), many):
             some = rings[start : start + many]

@@ -24,7 +24,7 @@ Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
 _CHUNK = 1 << 13
 """Number of quads laid out at a time, and fewer larger faces, so that their coordinates fit into a core's own cache."""
 
-_CROSSINGS = 1 << 20
+CROSSINGS = 1 << 20
 """Number of crossings of a side and a row in one batch: 100 MB."""
 
 _MATERIALS_AT_ONCE = 16
@@ -214,8 +214,8 @@ def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Flo
 
 def _pool_of(crossings: Floats) -> Indices:
     """The batch of each material."""
-    large = crossings > _CROSSINGS
-    pool = np.where(large, 0.0, crossings).cumsum().astype(np.int64) // _CROSSINGS
+    large = crossings > CROSSINGS
+    pool = np.where(large, 0.0, crossings).cumsum().astype(np.int64) // CROSSINGS
     pool[large] = pool.max(initial=0) + 1 + np.arange(int(large.sum()))
     return pool
 
@@ -285,11 +285,11 @@ def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]
 
 
 def _batches(count: Indices) -> Iterator[slice]:
-    """Slices of `count` (n,) that each add up to no more than _CROSSINGS, or have a single entry."""
+    """Slices of `count` (n,) that each add up to no more than CROSSINGS, or have a single entry."""
     ends = np.cumsum(count)
     start = 0
     while start < len(count):
         before = int(ends[start - 1]) if start else 0
-        stop = max(start + 1, int(np.searchsorted(ends, before + _CROSSINGS, side="right")))
+        stop = max(start + 1, int(np.searchsorted(ends, before + CROSSINGS, side="right")))
         yield slice(start, stop)
         start = stop

@@ -9,23 +9,42 @@ import shutil
 import subprocess
 import sys
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from inspector.cli.manual_pages import TOPICS, page
 from inspector.cli.registry import all_commands, named_commands, parse
+from inspector.errors import MeshqcError
+from inspector.formats.usd.stage import need_library
+from inspector.picture import movie
+from inspector.sequence.run.cluster import ClusterExecutor
 from tests.helpers.command import ROOT, environment, meshqc
 
+NEEDS: dict[str, tuple[str, Callable[[], object]]] = {
+    "usd": ("pxr.Usd", need_library),
+    "cluster": ("distributed", lambda: ClusterExecutor("tcp://10.0.0.5:8786")),
+    "movie": ("av", lambda: movie.require(".mp4")),
+}
+"""Extra -> a module that it brings, and what needs it."""
 
-def test_extras_are_named_as_the_manual_installs_them() -> None:
+
+@pytest.mark.parametrize("extra", NEEDS)
+def test_extras_are_named_as_the_manual_installs_them(extra: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """The project's extras, by pyproject.toml; it is installed from a clone, so its name leads to nothing of ours."""
-    extras = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
-    sources = [path.read_text() for path in (ROOT / "inspector").rglob("*.py")]
-    texts = [*map(page, TOPICS), *sources]
-    named = [name for text in texts for name in re.findall(r"pip install '\.\[(\w+)\]'", text)]
-    assert set(named) == {"usd", "cluster", "movie"} <= set(extras)
-    assert not [text for text in texts if "meshqc[" in text]
+    module, needing = NEEDS[extra]
+    monkeypatch.setitem(sys.modules, module, None)
+    with pytest.raises(MeshqcError) as refused:
+        needing()
+    assert f"needs the extra `{extra}`: in the clone" in str(refused.value)
+    pages = [" ".join(page(topic).split()) for topic in TOPICS]
+    for text in (str(refused.value), *pages):
+        named = re.findall(r"pip install '\.\[(\w+)\]'", text)
+        assert set(named) <= NEEDS.keys()
+        assert "meshqc[" not in text
+    assert any(f"pip install '.[{extra}]'" in text for text in pages)
+    assert extra in tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["optional-dependencies"]
 
 
 def test_every_command_has_an_example_of_its_own() -> None:

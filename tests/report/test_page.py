@@ -338,7 +338,7 @@ def test_a_receipt_that_is_none_of_ours_is_left_out(tmp_path: Path, text: str) -
 
 
 def test_a_spike_is_seen_where_frames_share_a_column(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(plots, "_MOST_COLUMNS", 8)
+    monkeypatch.setattr(plots, "MOST_COLUMNS", 8)
     page = parsed(made(write(tmp_path, along_x([50.0 if at == 37 else 0.0 for at in range(100)]))))
     drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
     (line,) = classed(drift, "line")

@@ -124,7 +124,7 @@ def test_normals_against(degrees: int, against: bool, length: float) -> None:
 def test_chunks_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     frame = read(torus(40, 30))
     whole = face_shapes(frame, True)
-    monkeypatch.setattr(shapes, "_CHUNK", 7)
+    monkeypatch.setattr(shapes, "CHUNK", 7)
     parts = face_shapes(frame, True)
     assert (parts.area, parts.volume, parts.edge_length) == pytest.approx(
         (whole.area, whole.volume, whole.edge_length), rel=1e-12

@@ -168,7 +168,7 @@ def test_materials_are_counted_apart_however_they_are_put_together(
         )[0]
         for at in range(8)
     ]
-    monkeypatch.setattr(uv_layers, "_CROSSINGS", crossings)
+    monkeypatch.setattr(uv_layers, "CROSSINGS", crossings)
     together = layers_of(mesh_of(*faces), np.where(material == 8, -1, material), box)
     assert np.array_equal(together, alone)
     assert together.max() > 1

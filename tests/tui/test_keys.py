@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import inspect
 import pkgutil
-import re
 from collections import Counter
 from importlib import import_module
 from string import ascii_letters
@@ -120,9 +119,9 @@ def test_every_table_has_a_screen() -> None:
 
 @pytest.mark.parametrize("screen", SCREEN_CLASSES)
 def test_the_keys_of_every_screen_are_on_the_help_page(screen: type) -> None:
-    (name,) = re.findall(r"(?:KeyFooter\(|    KEYS = )keys\.(\w+)", inspect.getsource(screen))
-    headings = [heading for heading, table in keys.SCREENS.items() if table is getattr(keys, name)]
-    assert headings, f"`?` doesn't know keys.{name}: a row in keys.SCREENS, or keys.PAGE if the screen has no own keys"
+    own = vars(screen)["BINDINGS"]
+    headings = [heading for heading, table in keys.SCREENS.items() if keys.bindings(table) == own]
+    assert headings, f"`?` doesn't know {own}: a row in keys.SCREENS, or keys.PAGE if the screen has no own keys"
     assert any(screen in OWNERS[heading] for heading in headings), f"add {screen.__name__} to {headings} in OWNERS"
 
 

@@ -109,7 +109,7 @@ async def test_zoom_and_pan_over_ten_thousand_frames(monkeypatch: pytest.MonkeyP
 async def test_along_the_columns_and_the_frames(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(shot_of(10_000), monkeypatch) as (app, pilot):
         await press(pilot, "d", "right")
-        columns = app.screen.query_one(BandPlot)._columns
+        columns = app.screen.query_one(BandPlot).columns
         assert app.screen.row == round(10_000 / columns)
         await press(pilot, "full_stop", "full_stop", "comma")
         assert app.screen.row == round(10_000 / columns) + 1

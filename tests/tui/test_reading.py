@@ -150,7 +150,7 @@ def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, mo
     for module in ("inspector.sequence.run.collect", "inspector.tui.workers.engine"):
         monkeypatch.setattr(f"{module}.SAMPLES_FROM", 10)
         monkeypatch.setattr(f"{module}.SAMPLES", 3)
-    monkeypatch.setattr(engine, "_BETWEEN_REPORTS", 0.0)
+    monkeypatch.setattr(engine, "BETWEEN_REPORTS", 0.0)
     posted: list[Message] = []
     settings = Settings(size=1.8)
     engine.read_and_check(demo / "kelp_broken", settings, posted.append, lambda: False)

@@ -81,7 +81,7 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
     series = context.series
     followed = places(context)
     if followed is not series.samples:
-        return () if followed is series.boxes else _turned_surfaces(followed)
+        return () if followed is series.boxes else turned_surfaces(followed)
     frames = [int(index) for index in np.flatnonzero(np.isfinite(series.samples).all(axis=(1, 2)))]
     if not frames or series.samples.shape[1] < TURN_POINTS.value:
         return ()
@@ -109,10 +109,16 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
     return tuple(sorted(index for index in frames if states[index] != usual))
 
 
-def _turned_surfaces(followed: Floats) -> tuple[int, ...]:
-    """Single frames whose surface is turned about the origin, as by a change of axes; ellipsoids are (n, 6, 3).
+def turned_surfaces(followed: Floats) -> tuple[int, ...]:
+    """Find single frames whose surface is turned about the origin, as by a change of axes.
 
     The turn, and not a step of the motion, must explain where the surface is and how it is spread.
+
+    Args:
+        followed: Ellipsoids of the frames, (n, 6, 3).
+
+    Returns:
+        Indices of the frames, ascending.
     """
     centres = followed.mean(axis=1)
     roots = (followed[:, :3] - followed[:, 3:]) / 2.0

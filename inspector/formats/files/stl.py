@@ -30,7 +30,7 @@ _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
 _HEAD = 1 << 14
 """Bytes at the start of a file that show which form it has."""
-_PIECE = 1 << 22
+PIECE = 1 << 22
 """Bytes of text that are split into words together: the words of the whole file never exist at the same time."""
 _SPARE = 8
 """Share of the vertices for which there is room after the last one, so that not every piece makes the array grow."""
@@ -94,13 +94,13 @@ def read(data: Content, _: Beside) -> Mesh:
 
 def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
     """The text in pieces of whole lines, if possible of whole facets, each with its first byte."""
-    start, size = 0, _PIECE
+    start, size = 0, PIECE
     while start < len(data):
         piece = data[start : start + size]
         stop = len(piece) if start + len(piece) == len(data) else _end_of_lines(piece)
         if stop:
             yield start, piece[:stop]
-            start, size = start + stop, _PIECE
+            start, size = start + stop, PIECE
         else:  # a line that is longer than the piece
             size *= 2
 

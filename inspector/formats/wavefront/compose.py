@@ -163,15 +163,15 @@ _MOST_DECIMALS = 14
 """Number of decimals above which `format_rows` writes one number at a time too."""
 _TRIED = 1 << 9
 """Number of rows that are tried to choose the number of decimals."""
-_TOGETHER = 1 << 15
+TOGETHER = 1 << 15
 """Number of rows or faces that are written together: for all of them at once, the temporary arrays would take five
 times the memory of the text.
 """
 
 
 def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:
-    """Consecutive ranges of about `_TOGETHER`, all of nearly the same size."""
-    count = (stop - start) // _TOGETHER + 1
+    """Consecutive ranges of about `TOGETHER`, all of nearly the same size."""
+    count = (stop - start) // TOGETHER + 1
     bounds = [start + (stop - start) * number // count for number in range(count + 1)]
     return pairwise(bounds)
 

@@ -19,7 +19,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
-_MOST_COLUMNS = 566
+MOST_COLUMNS = 566
 """Maximum number of columns, one per unit of the drawing. With more frames, a column shows the lowest and the highest
 value.
 """
@@ -58,7 +58,7 @@ def axis_of(view: SequenceView) -> Axis:
     """The axis of a view with at least one row."""
     step = view.sequence.step
     places = np.array([float((row.number - view.rows[0].number) / step) for row in view.rows])
-    return Axis(places, min(int(places[-1]) + 1, _MOST_COLUMNS))
+    return Axis(places, min(int(places[-1]) + 1, MOST_COLUMNS))
 
 
 def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: str) -> Element:

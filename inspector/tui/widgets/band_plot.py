@@ -92,11 +92,12 @@ class BandPlot(Widget):
             way: 1 for the next column, -1 for the previous column.
         """
         first, stop = self._window
-        step = max(1, round((stop - first) / self._columns))
+        step = max(1, round((stop - first) / self.columns))
         return max(0, min(row + way * step, len(self._view.rows) - 1 if self._view else 0))
 
     @property
-    def _columns(self) -> int:
+    def columns(self) -> int:
+        """Width of the plots."""
         return max(1, self.size.width - _AXIS)
 
     def _column(self, row: int | None) -> int | None:
@@ -104,7 +105,7 @@ class BandPlot(Widget):
         first, stop = self._window
         if row is None or not first <= row < stop:
             return None
-        return (2 * (row - first) + 1) * self._columns // (2 * (stop - first))
+        return (2 * (row - first) + 1) * self.columns // (2 * (stop - first))
 
     def _heights(self) -> list[int]:
         """Rows of each band, including its heading."""
@@ -127,7 +128,7 @@ class BandPlot(Widget):
         bands = []
         for measured, height in zip(PANELS[self._panel].curves, self._heights(), strict=True):
             values = measured.by_row(view)
-            drawn = curve(values[first:stop], height - 1, self._columns, self._glyphs)
+            drawn = curve(values[first:stop], height - 1, self.columns, self._glyphs)
             marks = {0: measured.text(drawn.high), height - 2: measured.text(drawn.low)}
             limits = {}
             for value in measured.limits(view):
@@ -185,7 +186,7 @@ class BandPlot(Widget):
         If there are fewer frames than columns, a frame's severity fills all its columns.
         """
         first, stop = self._window
-        frames, columns = stop - first, self._columns
+        frames, columns = stop - first, self.columns
         worst = np.full(columns, NOTHING)
         if frames < columns:
             places = first + np.arange(columns) * frames // columns
@@ -196,8 +197,8 @@ class BandPlot(Widget):
     def _signs(self, view: SequenceView) -> Strip:
         """The worst severity of each column, as in the overview."""
         first, stop = self._window
-        places = (2 * np.arange(stop - first) + 1) * self._columns // (2 * (stop - first))
-        has_frame = np.zeros(self._columns, bool)
+        places = (2 * np.arange(stop - first) + 1) * self.columns // (2 * (stop - first))
+        has_frame = np.zeros(self.columns, bool)
         has_frame[places] = view.inspection is not None
         cursor = self._column(self._row)
         segments = [Segment(" " * _AXIS)]
@@ -210,10 +211,10 @@ class BandPlot(Widget):
     def _numbers(self, view: SequenceView) -> Strip:
         """Frame numbers at both ends, and the mark under the cursor."""
         first, stop = self._window
-        line = [" "] * self._columns
+        line = [" "] * self.columns
         left, right = frame_text(view.rows[first].number), frame_text(view.rows[stop - 1].number)
         line[: len(left)] = left
-        line[self._columns - len(right) :] = right
+        line[self.columns - len(right) :] = right
         cursor = self._column(self._row)
         if cursor is not None:
             line[cursor] = "^"

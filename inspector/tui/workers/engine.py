@@ -46,7 +46,7 @@ from inspector.tui.workers.messages import (
 from inspector.user_folders import user_folder
 
 Post = Callable[[Message], object]
-_BETWEEN_REPORTS = 0.1  # seconds; the eye follows, and a slow connection carries, ten reports per second
+BETWEEN_REPORTS = 0.1  # seconds; the eye follows, and a slow connection carries, ten reports per second
 _JUDGED_FROM = 1.0  # seconds of reading before the first estimate, which would otherwise jump
 ENGINE = Lock()  # the context keeps frames that it has read; only one thread at a time may use it
 
@@ -60,7 +60,7 @@ class Pace:
     def due(self) -> bool:
         """Whether a report is due now."""
         now = time.monotonic()
-        if now - self._last < _BETWEEN_REPORTS:
+        if now - self._last < BETWEEN_REPORTS:
             return False
         self._last = now
         return True

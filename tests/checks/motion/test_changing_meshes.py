@@ -10,7 +10,7 @@ import pytest
 
 from inspector.arrays import Floats
 from inspector.checks.base.bumps import usual_around
-from inspector.checks.base.turned import _turned_surfaces
+from inspector.checks.base.turned import turned_surfaces
 from inspector.checks.motion.noisy_frame import is_rougher
 from tests.helpers.meshes import Mesh, sphere
 from tests.helpers.sequences import Files, finding_of, frames, heard, look
@@ -179,4 +179,4 @@ def test_what_is_turned(high: float, miss: float, found: bool) -> None:
     root = np.diag([0.8, 0.6 / np.sqrt(2.0), 0.6 / np.sqrt(2.0)])
     followed = np.stack([ends(np.array([0.0, high, 0.0]), root)] * 9)
     followed[4] = ends(np.array([miss, 0.0, high]), root)
-    assert _turned_surfaces(followed) == ((4,) if found else ())
+    assert turned_surfaces(followed) == ((4,) if found else ())

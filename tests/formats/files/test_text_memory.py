@@ -52,8 +52,8 @@ def test_reading_text_holds_little_more_than_the_arrays(
 ) -> None:
     # The words of the whole text, as objects of Python, are ten times the arrays.
     monkeypatch.setattr("inspector._native.active", native and _native.active)
-    monkeypatch.setattr("inspector.formats.number_lines._PIECE", 1 << 16)
-    monkeypatch.setattr("inspector.formats.files.stl._PIECE", 1 << 16)
+    monkeypatch.setattr("inspector.formats.number_lines.PIECE", 1 << 16)
+    monkeypatch.setattr("inspector.formats.files.stl.PIECE", 1 << 16)
     read, data = MODULES[name]
     mesh, peak = _peak(lambda: read(data, nowhere))
     assert isinstance(mesh, Mesh)
@@ -85,7 +85,7 @@ def test_stl_text_is_never_held_whole(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_writing_obj_text_holds_little_more_than_the_text(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("inspector.formats.wavefront.compose._TOGETHER", 1 << 12)
+    monkeypatch.setattr("inspector.formats.wavefront.compose.TOGETHER", 1 << 12)
     values = np.concatenate([POINTS, POINTS[::7] / 3])  # most with six decimals, the others with all
     corners = corners_of(np.arange(0, FACES.size + 1, 3), FACES.reshape(-1))
     mesh = Mesh(values, corners, parts=(Part(0, len(FACES)),))
@@ -101,7 +101,7 @@ def test_writing_obj_text_holds_little_more_than_the_text(monkeypatch: pytest.Mo
 @pytest.mark.parametrize("size", [1 << 4, 1 << 6, 1 << 20])
 def test_lines_are_read_across_pieces(size: int, native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("inspector._native.active", native and _native.active)
-    monkeypatch.setattr("inspector.formats.number_lines._PIECE", size)
+    monkeypatch.setattr("inspector.formats.number_lines.PIECE", size)
     text = b"head\n" + b"".join(b"%d %d.5\n" % (row, row) for row in range(40)) + b"tail\n"
     read = read_lines(text, 5, 40)
     assert read is not None

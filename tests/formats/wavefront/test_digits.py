@@ -72,7 +72,7 @@ def test_rows_of_many_pieces() -> None:
 def test_words_are_counted_as_split_counts_them(text: str, piece: int) -> None:
     """\x1c is a control that str.split takes for a blank, and bytes.split does not; we take every control for one."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(digit_words, "_PIECE", piece)
+        patch.setattr(digit_words, "PIECE", piece)
         assert digit_words.count_words(text.encode()) == len(text.replace("\x1c", " ").encode().split())
 
 
