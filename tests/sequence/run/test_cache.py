@@ -30,12 +30,23 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import collect
 from inspector.sequence.run.executors import InlineExecutor
 
+MANY, FEW = 84, 24
+
 
 @pytest.fixture
 def folder(demo: Path, tmp_path: Path) -> Path:
-    """The demo sequences, written long ago."""
-    copy = tmp_path / "demo"
-    shutil.copytree(demo, copy)
+    """The demo sequences, MANY frames, written long ago."""
+    return written_long_ago(demo, tmp_path / "demo")
+
+
+@pytest.fixture
+def few(demo: Path, tmp_path: Path) -> Path:
+    """FEW of their frames."""
+    return written_long_ago(demo / "manta", tmp_path / "demo" / "manta").parent
+
+
+def written_long_ago(source: Path, copy: Path) -> Path:
+    shutil.copytree(source, copy)
     for path in copy.rglob("*"):
         os.utime(path, (1_700_000_000, 1_700_000_000))
     time.sleep(0.2)  # a file that changed less than a clock tick ago is not kept
@@ -60,7 +71,7 @@ def test_facts_survive_json_exactly(folder: Path) -> None:
 def test_the_second_run_finds_every_frame_and_the_same_facts(folder: Path, tmp_path: Path) -> None:
     sequences = discover(folder).sequences
     first = facts_of(sequences, FactsCache(tmp_path / "cache"))
-    assert known(sequences, FactsCache(tmp_path / "cache")) == len(first) == 84
+    assert known(sequences, FactsCache(tmp_path / "cache")) == len(first) == MANY
     assert facts_of(sequences, FactsCache(tmp_path / "cache")) == first
 
 
@@ -72,12 +83,12 @@ def test_the_verdict_is_the_same_with_and_without(folder: Path, tmp_path: Path) 
     assert documents[0] == documents[1] == documents[2]
 
 
-def test_a_changed_frame_is_measured_again_and_so_is_the_next(folder: Path, tmp_path: Path) -> None:
-    facts_of(discover(folder).sequences, FactsCache(tmp_path / "cache"))
-    path = folder / "manta" / "manta.0010.obj"
+def test_a_changed_frame_is_measured_again_and_so_is_the_next(few: Path, tmp_path: Path) -> None:
+    facts_of(discover(few).sequences, FactsCache(tmp_path / "cache"))
+    path = few / "manta" / "manta.0010.obj"
     path.write_bytes(path.read_bytes().replace(b"v ", b"v  ", 1))
     os.utime(path, (1_700_000_100, 1_700_000_100))
-    manta = next(one for one in discover(folder).sequences if one.name.display == "manta")
+    manta = next(one for one in discover(few).sequences if one.name.display == "manta")
     unknown = [i for i, facts in enumerate(FactsCache(tmp_path / "cache").find(manta.files)) if facts is None]
     assert unknown == [9, 10], "the step of the next frame is measured against the changed one"
 
@@ -106,27 +117,27 @@ def overwrite_a_hard_link(path: Path, data: bytes) -> None:
 
 @pytest.mark.parametrize("replace", [overwrite, move_into_place, write_through_a_map, overwrite_a_hard_link])
 def test_a_frame_of_equal_size_and_time_is_measured_again(
-    folder: Path, tmp_path: Path, replace: Callable[[Path, bytes], None]
+    few: Path, tmp_path: Path, replace: Callable[[Path, bytes], None]
 ) -> None:
     """As `cp -p`, `rsync -t` or an archive with fixed dates leaves it (POSIX: utime sets the change time to now)."""
-    facts_of(discover(folder).sequences, FactsCache(tmp_path / "cache"))
-    path = folder / "manta" / "manta.0010.obj"
+    facts_of(discover(few).sequences, FactsCache(tmp_path / "cache"))
+    path = few / "manta" / "manta.0010.obj"
     data, before = path.read_bytes(), path.stat()
     start = data.index(b"\nv ") + 3
     changed = data[:start] + (b"9" if data[start : start + 1] != b"9" else b"8") + data[start + 1 :]
     replace(path, changed)
     os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
     assert (path.stat().st_size, path.stat().st_mtime_ns) == (before.st_size, before.st_mtime_ns)
-    sequences = discover(folder).sequences
+    sequences = discover(few).sequences
     assert facts_of(sequences, FactsCache(tmp_path / "cache")) == facts_of(sequences, FactsCache(None))
 
 
-def test_a_frame_that_may_still_lie_in_a_dirty_memory_map_is_not_kept(folder: Path, tmp_path: Path) -> None:
+def test_a_frame_that_may_still_lie_in_a_dirty_memory_map_is_not_kept(few: Path, tmp_path: Path) -> None:
     """A write to a page that is dirty already changes no time until the system has written the page back."""
-    for path in folder.rglob("*.obj"):
+    for path in few.rglob("*.obj"):
         os.utime(path, (time.time() - 30.0,) * 2)
     time.sleep(0.2)
-    sequences = discover(folder).sequences
+    sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     assert known(sequences, FactsCache(tmp_path / "cache")) == 0
 
@@ -146,8 +157,8 @@ def test_damage_in_a_row_is_noticed_whatever_it_hits(folder: Path, tmp_path: Pat
 
 
 @pytest.mark.parametrize("value", ["5", 5, 2.5, b"\xff\0", None, "[]", '{"readable": 7}'])
-def test_a_row_of_another_type_is_measured_again(folder: Path, tmp_path: Path, value: object) -> None:
-    sequences = discover(folder).sequences
+def test_a_row_of_another_type_is_measured_again(few: Path, tmp_path: Path, value: object) -> None:
+    sequences = discover(few).sequences
     first = facts_of(sequences, FactsCache(tmp_path / "cache"))
     with sqlite3.connect(tmp_path / "cache" / "facts.sqlite") as connection:
         connection.execute("UPDATE facts SET document = ?", (value,))
@@ -155,8 +166,8 @@ def test_a_row_of_another_type_is_measured_again(folder: Path, tmp_path: Path, v
     assert facts_of(sequences, FactsCache(tmp_path / "cache")) == first
 
 
-def test_facts_of_another_type_are_refused(folder: Path) -> None:
-    (one, *_) = facts_of(discover(folder).sequences, FactsCache(None)).values()
+def test_facts_of_another_type_are_refused(few: Path) -> None:
+    (one, *_) = facts_of(discover(few).sequences, FactsCache(None)).values()
     good = facts_to_json(one)
     for key, wrong in (("vertices", "6"), ("readable", 1), ("step", "x"), ("faces", 2.5), ("format", None)):
         with pytest.raises((TypeError, ValueError, KeyError)):
@@ -187,24 +198,24 @@ def test_every_fact_is_kept(demo: Path) -> None:
     assert kept == {field.name for field in fields(FrameFacts)}
 
 
-def test_what_was_written_a_moment_ago_is_not_kept(folder: Path, tmp_path: Path) -> None:
-    for path in folder.rglob("*"):
+def test_what_was_written_a_moment_ago_is_not_kept(few: Path, tmp_path: Path) -> None:
+    for path in few.rglob("*"):
         os.utime(path)
-    sequences = discover(folder).sequences
+    sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     assert known(sequences, FactsCache(tmp_path / "cache")) == 0
 
 
-def test_a_damaged_file_is_begun_anew(folder: Path, tmp_path: Path) -> None:
+def test_a_damaged_file_is_begun_anew(few: Path, tmp_path: Path) -> None:
     (tmp_path / "cache").mkdir()
     (tmp_path / "cache" / "facts.sqlite").write_bytes(b"this is no database" * 1000)
-    sequences = discover(folder).sequences
-    assert len(facts_of(sequences, FactsCache(tmp_path / "cache"))) == 84
-    assert known(sequences, FactsCache(tmp_path / "cache")) == 84
+    sequences = discover(few).sequences
+    assert len(facts_of(sequences, FactsCache(tmp_path / "cache"))) == FEW
+    assert known(sequences, FactsCache(tmp_path / "cache")) == FEW
 
 
-def test_a_row_that_is_not_ours_is_measured_again(folder: Path, tmp_path: Path) -> None:
-    sequences = discover(folder).sequences
+def test_a_row_that_is_not_ours_is_measured_again(few: Path, tmp_path: Path) -> None:
+    sequences = discover(few).sequences
     first = facts_of(sequences, FactsCache(tmp_path / "cache"))
     with sqlite3.connect(tmp_path / "cache" / "facts.sqlite") as connection:
         connection.execute("UPDATE facts SET document = '{}'")
@@ -212,9 +223,9 @@ def test_a_row_that_is_not_ours_is_measured_again(folder: Path, tmp_path: Path) 
     assert facts_of(sequences, FactsCache(tmp_path / "cache")) == first
 
 
-def test_a_place_that_cannot_be_a_folder_switches_it_off(folder: Path, tmp_path: Path) -> None:
+def test_a_place_that_cannot_be_a_folder_switches_it_off(few: Path, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
-    assert len(facts_of(discover(folder).sequences, FactsCache(tmp_path / "file" / "cache"))) == 84
+    assert len(facts_of(discover(few).sequences, FactsCache(tmp_path / "file" / "cache"))) == FEW
 
 
 SCAN = """
@@ -240,7 +251,7 @@ def test_several_processes_share_it(folder: Path, tmp_path: Path) -> None:
     assert {run.communicate(timeout=60)[0] for run in runs} == {"83\n"}
     assert all(run.returncode == 0 for run in runs)
     sequences = discover(folder).sequences
-    assert known(sequences, FactsCache(tmp_path / "cache")) == 84
+    assert known(sequences, FactsCache(tmp_path / "cache")) == MANY
 
 
 @pytest.mark.parametrize("limit", [0, 4096, 20_000])
@@ -252,8 +263,8 @@ def test_a_full_disk_costs_only_the_cache(folder: Path, tmp_path: Path, limit: i
     assert (run.returncode, run.stdout, run.stderr) == (0, "83\n", "")
 
 
-def test_old_rows_are_forgotten(folder: Path, tmp_path: Path) -> None:
-    sequences = discover(folder).sequences
+def test_old_rows_are_forgotten(few: Path, tmp_path: Path) -> None:
+    sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     with sqlite3.connect(tmp_path / "cache" / "facts.sqlite") as connection:
         connection.execute("UPDATE facts SET measured = ?", (int(time.time()) - 31 * 86_400,))
