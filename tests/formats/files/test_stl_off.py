@@ -170,7 +170,7 @@ def test_pieces_of_any_size_give_the_same(piece: int, monkeypatch: pytest.Monkey
     text = facets(values)
     named = text.replace(b"solid bell", b"solid endfacet vertex 1 2 3")
     two = facets(values[:11]) + b"\n" + facets(values[11:]).replace(b"solid bell", b"Solid arms")
-    monkeypatch.setattr(stl, "_PIECE", piece)
+    monkeypatch.setattr(stl, "PIECE", piece)
     for one in (text, named, two, text.upper(), _on_one_line(values)):
         for end in (b"\n", b"\r\n", b"\r"):
             mesh = stl.read(one.replace(b"\n", end), nowhere)

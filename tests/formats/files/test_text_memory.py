@@ -77,7 +77,7 @@ class _Slices:
 
 
 def test_stl_text_is_never_held_whole(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("inspector.formats.files.stl._PIECE", 1 << 16)
+    monkeypatch.setattr("inspector.formats.files.stl.PIECE", 1 << 16)
     _, data = MODULES["stl"]
     mesh, peak = _peak(lambda: stl.read(_Slices(data), nowhere))
     assert isinstance(mesh, Mesh)

@@ -163,7 +163,7 @@ def test_memory_holds_no_text() -> None:
     values = np.round(np.random.default_rng(3).normal(size=(side * side, 3)), 6)
     indices = np.random.default_rng(4).integers(0, len(values), 6 * len(values))
     mesh = Mesh(values, corners_of(np.arange(0, len(indices) + 1, 3), indices), parts=(Part(0, len(indices) // 3),))
-    with patch("inspector.formats.wavefront.compose._TOGETHER", 1 << 10):
+    with patch("inspector.formats.wavefront.compose.TOGETHER", 1 << 10):
         text = len(compose(mesh))
         tracemalloc.start()
         made = excerpt(mesh, LIBRARY, None, None)

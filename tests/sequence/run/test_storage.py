@@ -162,7 +162,7 @@ def test_a_large_frame_gives_the_same_facts_as_a_small_one(tmp_path: Path, monke
     folder = write(tmp_path, files)
     whole = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
     monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 300)
-    monkeypatch.setattr("inspector.formats.files.stl._PIECE", 1000)
+    monkeypatch.setattr("inspector.formats.files.stl.PIECE", 1000)
     pieces = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
     assert pieces.series.facts == whole.series.facts
     assert [facts.readable for facts in whole.series.facts] == [True, True, False, False]
