@@ -240,7 +240,7 @@ def _footer_of(*actions: str) -> tuple[Key, ...]:
 MAIN_EMPTY = _footer_of("app.live", "app.open", "app.again")
 """Keys in the main screen's footer if there is no frame."""
 MAIN_LIVE = tuple(
-    replace(key, name="end live") if key.action == "app.live" else key
+    replace(key, name="end") if key.action == "app.live" else key
     for key in _footer_of("app.live", "app.alarms", "view", "read", "search", "next_match(1)")
 )
 """Keys in that footer while an export is watched."""

@@ -189,6 +189,18 @@ def test_ends_after_pauses_that_nobody_sees_coming(way: str, demo: Path, tmp_pat
     shot.assert_sound()
 
 
+@pytest.mark.parametrize("key", ["d", "v", "p", "\r"])
+def test_a_key_typed_after_the_last_one_does_nothing(key: str, demo: Path, tmp_path: Path) -> None:
+    shot = Shot(demo, tmp_path)
+    with Keyboard(shot.folder, place=shot.place / "kept") as terminal:
+        terminal.until(CHECKED)
+        terminal.press(f"q{key}".encode())
+        assert terminal.end() == 0
+        terminal.assert_clean()
+        assert b"\x1b[?1049l" in terminal.raw[-200:]  # nothing is printed after the screen is put away
+    shot.assert_sound()
+
+
 def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path) -> None:
     """A picture that takes a minute can't be stopped: left by q, the program waits for it, unless it is told not to."""
     slow = "import time\nfrom inspector.tui.pictures.scene import Scene\nScene.paint = lambda *_: time.sleep(60.0)"

@@ -54,6 +54,7 @@ class SessionApp(App[int]):
         self.fatal = ""
         self.next_folder: Path | None = None
         self._signal = 0
+        self._leaving = False
         self._left = False
 
     # Start and end
@@ -134,6 +135,11 @@ class SessionApp(App[int]):
         if not self.is_headless and hung_up():
             self.exit(128 + signal.SIGHUP)
 
+    def exit(self, *words: Any, **named: Any) -> None:
+        """End as the library does."""
+        self._leaving = True
+        super().exit(*words, **named)
+
     def end(self, reason: str) -> None:
         """End the program because of a failure."""
         self.fatal = reason
@@ -172,8 +178,10 @@ class SessionApp(App[int]):
     # Messages to screens
 
     async def on_event(self, event: Event) -> None:
-        """Keep a message until the next key."""
+        """Keep a message until the next key; drop keys typed after the last one, which no screen can take any more."""
         if isinstance(event, Key) and not event.is_forwarded:
+            if self._leaving:
+                return
             self.say("")
         await super().on_event(event)
 
