@@ -12,7 +12,7 @@ from inspector.delivery.plan import Plan
 from inspector.inspection.inspection import FolderInspection
 from inspector.lettering.caption_file import Version
 from inspector.report.frame_rows import Place, SequenceView
-from inspector.sequence.discovery.settings import Settings
+from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.sequence.run.chunks import Span
 from inspector.tui.columns import Arrangement
 from inspector.tui.graphics import Graphics
@@ -249,7 +249,7 @@ class Session:
         def restore() -> None:
             marks[:] = before
 
-        self.undo.append(Undo(f"mark of frame {number}", restore))
+        self.undo.append(Undo(f"mark of frame {frame_text(number)}", restore))
         if number in marks:
             marks.remove(number)
             return False

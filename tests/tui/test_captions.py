@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import threading
 import tomllib
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +26,7 @@ from inspector.tui.pictures.cells import Cells
 from inspector.tui.pictures.scene import source_of
 from inspector.tui.screens.caption_screen import CaptionScreen
 from inspector.tui.session import Session
-from inspector.tui.workers import engine
+from inspector.tui.workers import caption_engine, engine
 from tests.helpers.captioned import SHEET, VIEW, cases_of, lettered_folder, overlap, seen_ink
 from tests.helpers.command import digests
 from tests.helpers.tui.screens import SMALL, app_on, assert_screen, harmful, press, resize, screen_text
@@ -176,3 +178,29 @@ def test_a_close_up_shows_the_same_letters_larger(tmp_path: Path) -> None:
     truth, shown = painted(tmp_path, CaptionLook.CLOSE)
     sizes = [np.ptp(np.flatnonzero(ink.any(axis=0))) for ink in (truth, shown)]
     assert 1.2 < sizes[1] / sizes[0] < 1.6
+
+
+async def test_nothing_is_typed_before_the_captions_file_is_read(
+    sheets: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On slow storage that takes a while; what was typed would replace its versions."""
+    read, real = threading.Event(), caption_engine.find
+
+    def slow(*words: Any) -> None:
+        read.wait(60.0)
+        real(*words)
+
+    monkeypatch.setattr(caption_engine, "find", slow)
+    app = app_on(sheets, monkeypatch)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await press(pilot, "t")
+        for key in ("T", "n", "i", "A", "enter", "w", "tab", "delete"):
+            await pilot.press(key)
+            await pilot.pause()
+        assert isinstance(app.screen, CaptionScreen)
+        assert "the captions file is still being read" in screen_text(app)
+        assert not app.session.captions
+        read.set()
+        await press(pilot)
+        assert "en (1 of 2)" in screen_text(app)

@@ -8,6 +8,9 @@ import numpy as np
 import pytest
 
 from inspector.inspection.inspection import FolderInspection
+from inspector.tui.link import Link
+from inspector.tui.pictures.painter import NotPainted, Painted
+from inspector.tui.pictures.preview import PreviewReady
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from tests.helpers.command import digests
 from tests.helpers.tui.looking import picture, viewer
@@ -163,3 +166,45 @@ async def test_the_footer_offers_before_and_after_only_where_a_fix_changes_the_f
         assert screen_text(app).splitlines()[-1].startswith("l display  arrows turn  , . next frame  + - zoom")
         await press(pilot, "full_stop")
         assert screen_text(app).splitlines()[-1].startswith("v before/after  tab side by side")
+
+
+async def test_a_fix_that_is_staged_while_its_preview_is_shown_is_called_staged(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
+        await press(pilot, "v")
+        assert "─ not staged: " in screen_text(app)
+        await press(pilot, "1")
+        await until(pilot, lambda: "─ staged: " in screen_text(app))
+        await press(pilot, "u")
+        await until(pilot, lambda: "before, textured" in screen_text(app))
+
+
+async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was made for what was staged before."""
+    async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
+        assert isinstance(app.screen, ViewerScreen)
+        await press(pilot, "v")
+        shown = app.screen.preview
+        app.screen.post_message(PreviewReady(object(), None, "no fix any more"))
+        await press(pilot)
+        assert app.screen.preview is shown
+        assert "no fix any more" not in screen_text(app)
+
+
+async def test_a_picture_that_waits_does_not_cover_why_the_next_one_is_missing(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a slow link a picture waits; the file of the frame after it has gone."""
+    async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
+        screen = app.screen
+        assert isinstance(screen, ViewerScreen)
+        order = screen.order()
+        assert order is not None
+        monkeypatch.setattr(Link, "free", False)
+        screen.on_painted(Painted(order, np.zeros((1, 1, 3), np.uint8), []))
+        screen.post_message(NotPainted(order, "manta.0010.obj: no such file"))
+        monkeypatch.setattr(Link, "free", True)
+        await pilot.pause(0.1)
+        await press(pilot)
+        assert "no such file" in screen_text(app)

@@ -119,12 +119,14 @@ class PreviewReady(Message):
     """A preview, or the reason why it is missing.
 
     Args:
+        asked: Identifies the request.
         preview: The preview; None if there is none.
         reason: Why there is no preview.
     """
 
-    def __init__(self, preview: Preview | None, reason: str = "") -> None:
+    def __init__(self, asked: object, preview: Preview | None, reason: str = "") -> None:
         super().__init__()
+        self.asked = asked
         self.preview = preview
         self.reason = reason
 

@@ -113,7 +113,16 @@ class CaptionScreen(SessionScreen):
 
     @property
     def _captions(self) -> Captions:
-        return self.session.captions.setdefault(self._view.sequence.key, Captions())
+        """The versions; none until the captions file has been read."""
+        return self.session.captions.get(self._view.sequence.key, Captions())
+
+    @property
+    def _found(self) -> bool:
+        """Whether the captions file has been read, or found to be missing. If not, says so."""
+        found = self._view.sequence.key in self.session.captions
+        if not found:
+            self.say("the captions file is still being read")
+        return found
 
     @property
     def _case(self) -> CaptionCase | None:
@@ -264,6 +273,8 @@ class CaptionScreen(SessionScreen):
     def action_version(self, step: int) -> None:
         """Show another version."""
         captions = self._captions
+        if not self._found:
+            return
         if len(captions.versions) < 2:
             self.say("no other version; A: add one")
             return
@@ -272,11 +283,14 @@ class CaptionScreen(SessionScreen):
 
     async def action_type(self) -> None:
         """Type the text; the first caption becomes a new version."""
-        await self._ask("texts", self._captions.version)
+        if self._found:
+            await self._ask("texts", self._captions.version)
 
     async def action_change(self) -> None:
         """Choose one of the version's values and type a new value."""
         version = self._captions.version
+        if not self._found:
+            return
         if version is None:
             self.say("no caption yet; i: type one")
             return
@@ -292,8 +306,8 @@ class CaptionScreen(SessionScreen):
 
     async def action_add(self) -> None:
         """Add a copy of this version with another name."""
-        version = self._captions.version
-        await self._ask("texts", version, new=True)
+        if self._found:
+            await self._ask("texts", self._captions.version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
         """Ask for a value of a version, or of a new version like it."""
@@ -338,6 +352,8 @@ class CaptionScreen(SessionScreen):
     def action_drop(self) -> None:
         """Remove the version from the list; this can be undone."""
         captions = self._captions
+        if not self._found:
+            return
         if captions.version is None:
             self.say("no version to remove")
             return
@@ -362,6 +378,8 @@ class CaptionScreen(SessionScreen):
     async def action_write(self) -> None:
         """Ask for a file; a name that exists, or that is inside a source folder, is refused."""
         captions = self._captions
+        if not self._found:
+            return
         if not captions.versions:
             self.say("no captions to write; i: type one")
             return

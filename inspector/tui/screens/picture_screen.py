@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from textual.app import ComposeResult
 
+from inspector.delivery.plan import Plan
 from inspector.errors import MeshqcError
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.settings import frame_text
@@ -64,7 +65,8 @@ class PictureScreen(FrameKeys):
         self.stopped_picture: Painted | None = None
         self.preview: Preview | None = None
         self.beside = False
-        self._flipping = False
+        self._asked: object | None = None  # the preview that is being made
+        self._plan: Plan | None = None  # what was staged when it was asked for
 
     def order(self, *, moving: bool = False) -> PictureRequest | None:
         """The request for the picture to draw now; None if there is nothing to draw.
@@ -110,9 +112,12 @@ class PictureScreen(FrameKeys):
     def session_changed(self) -> None:
         """Read the frames again once they are checked; until then, the picture stays."""
         view = self.session.view
-        if self.preview is not None and self.preview.staged:
-            self._end_preview()  # the plan may have changed
-            self.draw()
+        if self._staged is not self._plan:
+            if self._asked is not None or (self.preview is not None and not self.preview.staged):
+                self._preview()  # it may be staged now
+            elif self.preview is not None:
+                self._end_preview()
+                self.draw()
         self.show_place()
         if view is None or view.inspection is None or view is self.view or not view.rows:
             return
@@ -171,13 +176,18 @@ class PictureScreen(FrameKeys):
         if self.beside and self.preview is not None:
             self.beside = False  # only the frame after the fix
             self.refit()
-        elif self.preview is not None or self._flipping:
+        elif self.preview is not None or self._asked is not None:
             self._end_preview()
         else:
             self._preview()
             return
         self.show_place()
         self.draw()
+
+    @property
+    def _staged(self) -> Plan | None:
+        """The plan of what is staged; None while it is being made."""
+        return None if self.session.staged.planning else self.session.staged.plan
 
     def _preview(self) -> None:
         session = self.session
@@ -188,8 +198,8 @@ class PictureScreen(FrameKeys):
         if session.finding is not None:
             for offer in session.offers():
                 offered.append(stage(session.staged.choices, offer.fix, session.finding, session.key, {}))
-        staged = None if session.staged.planning else session.staged.plan
-        self._flipping = True
+        staged = self._plan = self._staged
+        asked = self._asked = object()
         self.say("applying the fix")
         self.stop_playback()
         source, inspection, number = self.source, session.inspection, self.number
@@ -197,23 +207,23 @@ class PictureScreen(FrameKeys):
         def make() -> None:
             with engine.ENGINE:
                 try:
-                    self.post_message(PreviewReady(preview_of(source, inspection, staged, offered, number)))
+                    self.post_message(PreviewReady(asked, preview_of(source, inspection, staged, offered, number)))
                 except MeshqcError as error:
-                    self.post_message(PreviewReady(None, engine.reason_of(error)))
+                    self.post_message(PreviewReady(asked, None, engine.reason_of(error)))
 
         self.work(make)
 
     def on_preview_ready(self, message: PreviewReady) -> None:
-        if not self._flipping:
-            return
-        self._flipping = False
+        if message.asked is not self._asked:
+            return  # it was left, or what is staged has changed
+        self._asked = None
         self.preview = message.preview
         self.say("" if message.preview else f"no preview: {message.reason}")
         self.show_place()
         self.draw()
 
     def _end_preview(self) -> None:
-        self.preview, self._flipping = None, False
+        self.preview = self._asked = None
 
     @property
     def cells(self) -> Cells:
@@ -293,6 +303,8 @@ class PictureScreen(FrameKeys):
         self.query_one("#picture-words", Rule).title = f"{words}; {message.words}" if message.words else words
 
     def on_not_painted(self, message: NotPainted) -> None:
+        """Show the reason; a picture that waits to be sent is of an earlier frame."""
+        self.stopped_picture = None
         self.pane.say(message.reason)
 
     def show_place(self) -> None:
