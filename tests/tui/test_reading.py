@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from threading import Event
 
@@ -14,6 +15,7 @@ from inspector.report.frame_rows import SequenceView, is_unread, unread
 from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.sequence.run.chunks import Urgent
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
 from inspector.tui.widgets.card import finding_card
@@ -98,6 +100,25 @@ async def test_frames_appear_and_keys_work_while_the_folder_is_read(monkeypatch:
         await press(pilot, "r")
         assert "E 2 errors" in screen_text(app)
         assert cursor_frame(app) == "3"
+
+
+async def test_a_reading_that_another_replaces_says_nothing_more(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real, readings = engine.read_and_check, 0
+
+    def slow(root: Path, settings: Settings, post: engine.Post, cancelled: engine.Cancel, seen: Urgent) -> None:
+        nonlocal readings
+        readings += 1
+        if readings == 1:
+            while not cancelled():
+                time.sleep(0.01)
+        real(root, settings, post, cancelled, seen)
+
+    monkeypatch.setattr(engine, "read_and_check", slow)
+    app = MeshqcApp(demo / "manta", Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await pilot.press("r")
+        await until(pilot, lambda: "ready to deliver" in screen_text(app))
+        assert "stopped" not in screen_text(app)
 
 
 async def test_another_reference_needs_no_new_reading(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -232,6 +253,6 @@ async def test_an_empty_folder_offers_the_keys_that_lead_on(tmp_path: Path) -> N
         assert screen_text(app).splitlines()[-1] == "L live  o open  r read again  : more  ? help  q quit"
         await pilot.press("L")
         await until(pilot, lambda: "Waiting for the first frame" in screen_text(app))
-        assert screen_text(app).splitlines()[-1].startswith("L live  a alarms")
+        assert screen_text(app).splitlines()[-1].startswith("L end  a alarms")
         await pilot.press("L")
         await until(pilot, lambda: "nothing to inspect" in screen_text(app))

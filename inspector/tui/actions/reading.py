@@ -52,8 +52,14 @@ class ReadingPart(SessionApp):
         session = self.session
         self._begin("reading", live=False)
         stopped = self._stop_reading.is_set
-        reading = partial(engine.read_and_check, session.root, session.settings, self.post_message, stopped)
+        reading = partial(engine.read_and_check, session.root, session.settings, self._post(), stopped)
         self.work(partial(reading, lambda: session.on_screen))
+
+    def _post(self) -> engine.Post:
+        """A function that posts messages about the folder until it is read again: what an earlier reading still has to
+        report is no longer of interest."""
+        current = self._stop_reading
+        return lambda message: self._stop_reading is current and self.post_message(message)
 
     def _begin(self, text: str, *, live: bool) -> None:
         """Stop reading or watching. Staged fixes are kept, and planned again once the folder is checked."""
@@ -79,7 +85,7 @@ class ReadingPart(SessionApp):
         self._begin("live: first look", live=True)
         self.set_title("meshqc: live")
         stop = self._stop_reading
-        watching = partial(live_engine.watch_and_check, session.root, session.settings, known, self.post_message, stop)
+        watching = partial(live_engine.watch_and_check, session.root, session.settings, known, self._post(), stop)
         self.work(partial(watching, lambda: self._stop_reading is stop))
 
     def on_alarm(self, message: Alarm) -> None:
@@ -170,4 +176,4 @@ class ReadingPart(SessionApp):
             return
         session.status.text, session.status.checking = "checking", True
         self.show_session()
-        self.work(partial(engine.check_again, session.inspection, settings, self.post_message))
+        self.work(partial(engine.check_again, session.inspection, settings, self._post()))
