@@ -14,7 +14,8 @@ from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.fix import FixOptions
 from inspector.cli.exit_codes import FOUND, fail, say
 from inspector.cli.inspecting import incomplete, inspect, name_rules
-from inspector.cli.next_steps import fix_command, quoted, quoted_word, statement_words, steps_after_fix
+from inspector.cli.next_steps import fix_command, statement_words, steps_after_fix
+from inspector.cli.quoting import quoted, quoted_word
 from inspector.cli.reporting import page_destination, write_page
 from inspector.cli.streams import ProgressLine, style_of
 from inspector.cli.values import FixWords

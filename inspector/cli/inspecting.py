@@ -8,12 +8,11 @@ from contextlib import contextmanager
 
 from inspector.cli.command import Arguments, Options
 from inspector.cli.exit_codes import say
-from inspector.cli.next_steps import quoted
+from inspector.cli.quoting import quoted
 from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Progress, build_all, inspect_folder, measure_all
 from inspector.names import Name, safe
-from inspector.report.text import rules_words
 from inspector.sequence.discovery.discover import Discovery, Sequence, discover
 from inspector.sequence.discovery.receipt_marks import read_marks
 from inspector.sequence.discovery.settings import Settings
@@ -34,9 +33,10 @@ def inspect(arguments: Arguments[Options]) -> FolderInspection:
 def name_rules(settings: Settings) -> None:
     """Name the delivery rules on stderr if the output of a command does not: a file above the folder, perhaps someone
     else's, may change the verdict."""
-    words = rules_words(settings.rules)
-    if words is not None:
-        say(f"rules: {words}")
+    if settings.rules.file is not None:
+        from inspector.report.text import rules_words
+
+        say(f"rules: {rules_words(settings.rules)}")
 
 
 def measure(arguments: Arguments[Options]) -> list[Series]:

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import os
-import shlex
 from collections.abc import Iterator, Set
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from inspector.checks.base.finding import Finding
-from inspector.cli.registry import named_commands
+from inspector.cli.quoting import quoted
 from inspector.delivery.choices import all_choices, serious
 from inspector.delivery.destination import free_name
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import AnyStep, FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
-from inspector.names import safe
 from inspector.rules.find import FILE_NAME, find_rules
 from inspector.sequence.discovery.settings import Settings, frame_text
 
@@ -194,24 +191,3 @@ def _source_words(settings: Settings) -> Iterator[str]:
         yield f"--invent-at-most {settings.invent_at_most}"
     if settings.rate is not None:
         yield f"--fps {settings.rate}"
-
-
-def quoted(path: Path) -> str:
-    """The path quoted for a command line, never mistaken for a command or an option, and safe on any screen."""
-    word = str(path)
-    return quoted_word(f"./{word}" if word in named_commands() or word.startswith("-") else word)
-
-
-def quoted_word(word: str) -> str:
-    """A word of a command line, safe on any screen.
-
-    Bytes that a screen must not show are written as octal in `$'...'`, which POSIX.1-2024 defines and bash, zsh and ksh
-    have long supported.
-    """
-    if safe(word) == word:
-        return shlex.quote(word)
-    shown = (
-        char if safe(char) == char and char not in "'\\" else "".join(f"\\{byte:03o}" for byte in os.fsencode(char))
-        for char in word
-    )
-    return f"$'{''.join(shown)}'"

@@ -16,7 +16,7 @@ from inspector.checks.base.sizes import unit_factor
 from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.unpack import UnpackOptions
 from inspector.cli.exit_codes import FOUND, say
-from inspector.cli.next_steps import quoted, quoted_word
+from inspector.cli.quoting import quoted, quoted_word
 from inspector.cli.reporting import page_destination, print_verdict
 from inspector.cli.streams import ProgressLine
 from inspector.delivery.destination import new_place

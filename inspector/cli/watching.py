@@ -10,7 +10,8 @@ from inspector.cli.command import Arguments
 from inspector.cli.commands.watch import WatchOptions
 from inspector.cli.exit_codes import FOUND, fail, say
 from inspector.cli.inspecting import name_rules
-from inspector.cli.next_steps import check_command, quoted
+from inspector.cli.next_steps import check_command
+from inspector.cli.quoting import quoted
 from inspector.cli.reporting import failing_severity
 from inspector.cli.streams import style_of
 from inspector.inspection.arrivals import Arrival, Arrivals, Doubts

@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import check_by_id
 from inspector.checks.base.runner import by_reason
-from inspector.fixes.base.fix import FixKind
-from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name, counted, safe
 from inspector.report.text_style import TextStyle
@@ -96,6 +94,9 @@ def place_text(finding: Finding) -> str:
 
 
 def _fix(identifier: str) -> str:
+    from inspector.fixes.base.fix import FixKind
+    from inspector.fixes.base.registry import fix_by_id  # not needed for the titles that other commands print
+
     kind = fix_by_id(identifier).kind
     return identifier if kind is FixKind.LOSSLESS else f"{identifier} ({kind.value})"
 

@@ -11,7 +11,7 @@ import pytest
 from pxr import Usd, UsdGeom
 
 from inspector.__main__ import main
-from inspector.cli.next_steps import quoted_word
+from inspector.cli.quoting import quoted_word
 from inspector.names import safe
 from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import shot, write

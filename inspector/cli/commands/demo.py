@@ -17,7 +17,7 @@ def run(arguments: Arguments[Options]) -> int:
     Raises:
         MeshqcError: A file exists with other content.
     """
-    from inspector.cli.next_steps import quoted
+    from inspector.cli.quoting import quoted
     from inspector.demo import write_demo
 
     files = write_demo(arguments.folder)

@@ -31,7 +31,7 @@ def run(arguments: Arguments[RulesOptions]) -> int:
     from inspector.checks.base.finding import Severity
     from inspector.cli.exit_codes import fail
     from inspector.cli.inspecting import incomplete, progress
-    from inspector.cli.next_steps import quoted
+    from inspector.cli.quoting import quoted
     from inspector.inspection.inspection import inspect_folder
     from inspector.names import counted
     from inspector.report.rules_text import derived_text, start_text

@@ -70,6 +70,25 @@ and their text, then faces, UVs and positions, then which frames there are, then
 
 
 @cache
+def _modules() -> dict[str, str]:
+    """Names of the modules of all fixes, by id: the id of a fix is the name of its file with hyphens."""
+    names = [
+        module.name
+        for module in pkgutil.walk_packages(inspector.fixes.__path__, "inspector.fixes.")
+        if not module.ispkg and not module.name.startswith("inspector.fixes.base.")
+    ]
+    modules = {name.rpartition(".")[2].replace("_", "-"): name for name in names}
+    if len(modules) < len(names):
+        raise ValueError(f"two fixes have the same id: {names}")
+    return modules
+
+
+def _fix_in(identifier: str) -> AnyFix:
+    fix: AnyFix = importlib.import_module(_modules()[identifier]).FIX
+    return fix
+
+
+@cache
 def all_fixes() -> tuple[AnyFix, ...]:
     """All fixes in the order in which they apply.
 
@@ -77,28 +96,21 @@ def all_fixes() -> tuple[AnyFix, ...]:
         ImportError: A module of a fix can't be imported.
         ValueError: Two fixes have the same id, or a fix is missing from ORDER or named there without a module.
     """
-    fixes: dict[str, AnyFix] = {}
-    for module in pkgutil.walk_packages(inspector.fixes.__path__, "inspector.fixes."):
-        if module.ispkg or module.name.startswith("inspector.fixes.base."):
-            continue
-        fix: AnyFix = importlib.import_module(module.name).FIX
-        if fix.id in fixes:
-            raise ValueError(f"two fixes have the id {fix.id}")
-        fixes[fix.id] = fix
+    fixes = {fix.id: fix for fix in map(_fix_in, _modules())}
     if sorted(fixes) != sorted(ORDER):
         raise ValueError(f"ORDER and the modules of inspector/fixes differ: {sorted({*fixes} ^ {*ORDER})}")
     return tuple(fixes[identifier] for identifier in ORDER)
 
 
 def fix_by_id(identifier: str) -> AnyFix:
-    """The fix with this id.
+    """The fix with this id. Only its own module is imported.
 
     Raises:
         Refusal: There is no such fix; the message names the nearest ids, or all.
+        ImportError: Its module can't be imported.
     """
-    fixes = {fix.id: fix for fix in all_fixes()}
-    if identifier not in fixes:
-        near = get_close_matches(identifier, fixes)
-        hint = f"nearest: {', '.join(near)}" if near else f"there are {', '.join(fixes)}"
+    if identifier not in ORDER:
+        near = get_close_matches(identifier, ORDER)
+        hint = f"nearest: {', '.join(near)}" if near else f"there are {', '.join(ORDER)}"
         raise Refusal(f"there is no fix {safe(identifier)}; {hint}")
-    return fixes[identifier]
+    return _fix_in(identifier)
