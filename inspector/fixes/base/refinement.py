@@ -31,7 +31,7 @@ class Refinement:
 
     def __init__(self, corners: Corners, count: int) -> None:
         self.count = count
-        self._rings = [rings for _, rings in rings_by_size(corners)]
+        self._rings = [np.ascontiguousarray(rings.T) for _, rings in rings_by_size(corners)]
         vertex = np.concatenate([np.zeros(0, np.int64), *(rings.ravel() for rings in self._rings)])
         self._order = np.argsort(vertex, kind="stable")
         self._used, self._starts = np.unique(vertex[self._order], return_index=True)
@@ -68,24 +68,28 @@ class Refinement:
 def mixed(numbers: Colours) -> Colours:
     """Numbers scattered over 64 bits; equal numbers stay equal (Steele, Lea and Flood 2014, SplitMix64)."""
     numbers = numbers + _FORTH
-    numbers = (numbers ^ (numbers >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
-    numbers = (numbers ^ (numbers >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
-    return numbers ^ (numbers >> np.uint64(31))
+    numbers ^= numbers >> np.uint64(30)
+    numbers *= np.uint64(0xBF58476D1CE4E5B9)
+    numbers ^= numbers >> np.uint64(27)
+    numbers *= np.uint64(0x94D049BB133111EB)
+    numbers ^= numbers >> np.uint64(31)
+    return numbers
 
 
 def _seen_from_corners(ring: Colours) -> Colours:
-    """A number for each corner of faces, (k, s), from the colours around the face, (k, s), read from that corner on.
+    """A number for each corner of faces, (s, k), from the colours around the face, (s, k), read from that corner on.
 
     The sum of colour times power is shifted from corner to corner, so that a corner costs the same in a face
     of any size.
     """
-    size = ring.shape[1]
+    size = len(ring)
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK
-    seen = np.empty_like(ring)
-    seen[:, 0] = (ring * powers).sum(axis=1, dtype=np.uint64)
+    seen = np.zeros_like(ring)
+    for colours, power in zip(ring, powers, strict=True):
+        seen[0] += colours * power
     for corner in range(1, size):
-        first = ring[:, corner - 1]
-        seen[:, corner] = (seen[:, corner - 1] - first) * _BACK + first * powers[-1]
+        first = ring[corner - 1]
+        seen[corner] = (seen[corner - 1] - first) * _BACK + first * powers[-1]
     return mixed(seen + np.uint64(size))
 
 

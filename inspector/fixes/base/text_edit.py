@@ -44,6 +44,10 @@ class Draft:
     def lines(self, number: int) -> list[Line]:
         """The lines of a block, with line ends as in the file; a continued statement is one line."""
         block, lines = self.frame.blocks[number], []
+        text, data = (whole[block.start : block.stop] for whole in (self._text, self.frame.data))
+        if text == data and b"\r" not in text:  # nearly always; a block may have millions of lines
+            *bodies, last = text.split(b"\n")
+            return [(body, b"\n") for body in bodies] + ([(last, b"")] if last else [])
         for match in _LINE.finditer(self._text, block.start, block.stop):
             as_written = self.frame.data[match.start(2) : match.end(2)]
             if match.end() > match.start():

@@ -15,7 +15,7 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 from inspector.fixes.base.nearest import nearest_alike, spacing_alike
 from inspector.fixes.base.refinement import Colours, Refinement, classes_of, mixed
-from inspector.formats.frame import Frame
+from inspector.formats.frame import Corners, Frame
 from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
 
@@ -51,7 +51,28 @@ class Course:
     motion: Floats
 
 
-def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
+@dataclass(frozen=True, slots=True, eq=False)
+class Reference:
+    """The frame that has the order to match.
+
+    Attributes:
+        corners: Its faces, all with three corners or more.
+        connections: How they connect its vertices.
+        colours: The colours that the connectivity alone gives.
+    """
+
+    corners: Corners
+    connections: Refinement
+    colours: Colours
+
+    @classmethod
+    def of(cls, frame: Frame) -> Reference:
+        """The frame as a reference, for any number of matches."""
+        connections = Refinement(frame.corners, len(frame.positions))
+        return cls(frame.corners, connections, connections.plain())
+
+
+def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
     """Find the frame's vertex for each of the reference's.
 
     Both frames must have equally many vertices, finite positions, and only faces with three corners or more.
@@ -61,17 +82,16 @@ def match_vertices(reference: Frame, course: Course, frame: Frame) -> Match:
         course: The positions of its vertices near the frame in time.
         frame: The frame.
     """
-    count = len(frame.positions)
-    ours, theirs = Refinement(reference.corners, count), Refinement(frame.corners, count)
-    colours, others = ours.plain(), theirs.plain()
+    theirs = Refinement(frame.corners, len(frame.positions))
+    colours, others = reference.colours, theirs.plain()
     if not np.array_equal(np.sort(colours), np.sort(others)):
         return Match(None, 0, connected_alike=False)
     spacing, _ = spacing_alike(course.places, classes_of(colours))
-    order = _follow((ours, theirs), (colours, others), course, frame.positions)
+    order = _follow((reference.connections, theirs), (colours, others), course, frame.positions)
     known = order >= 0
     moved = np.where(known, np.linalg.norm(frame.positions[order] - course.places, axis=1), 0.0)
     doubtful = (spacing < np.inf) & (np.maximum(moved, course.motion) >= spacing / 2.0)
-    unsure = ~known | (doubtful & _doubtful_pieces(reference, doubtful, spacing < np.inf))
+    unsure = ~known | (doubtful & _doubtful_pieces(reference.corners, doubtful, spacing < np.inf))
     return Match(None if unsure.any() else order, int(unsure.sum()))
 
 
@@ -130,13 +150,12 @@ def _by_place(
     return open_here[here[first]], open_there[near[first]]
 
 
-def _doubtful_pieces(reference: Frame, doubtful: Flags, open_to_doubt: Flags) -> Flags:
+def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
     """Vertices, (n,), of components on which most positions decide nothing, so that another answer would fit as well.
 
     Another answer moves all but a few vertices of a component: a rotation of a connected surface fixes at most two
     points.
     """
-    corners = reference.corners
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
     piece = connected(len(doubtful), links)
     doubts = np.bincount(piece, doubtful)

@@ -17,7 +17,7 @@ from inspector.fixes.base.faces import FACE_COMMENTS, has_legal_faces, states_of
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.text_edit import settled, with_lines_reordered
-from inspector.fixes.base.vertex_match import Course, match_vertices
+from inspector.fixes.base.vertex_match import Course, Reference, match_vertices
 from inspector.formats.frame import Corners, Frame
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
@@ -66,7 +66,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     indices = [index for index in readable_indices(context, wanted) if not _alike(series.facts[index], base)]
     if not indices:
         raise Refusal("every frame already has the faces of the reference frame")
-    orders = {series.facts[index].number: _order(context, index) for index in indices}
+    reference = Reference.of(context.reference_frame)
+    orders = {series.facts[index].number: _order(context, index, reference) for index in indices}
     first = next(iter(orders.values()))
     moved = int((first.vertices != np.arange(len(first.vertices))).sum())
     return Step(
@@ -95,7 +96,7 @@ def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
     )
 
 
-def _order(context: CheckContext, index: int) -> Order:
+def _order(context: CheckContext, index: int, matched: Reference) -> Order:
     """The frame's vertex and corner for each vertex and corner of the reference.
 
     Raises:
@@ -107,7 +108,7 @@ def _order(context: CheckContext, index: int) -> Order:
     # First as they are, then relative to the mean of all vertices, so that motion of the whole doesn't count.
     for centre in (False, True):
         placed = frame.replace(positions=_centred(frame.positions)) if centre else frame
-        match = match_vertices(reference, _course(context, index, centre), placed)
+        match = match_vertices(matched, _course(context, index, centre), placed)
         if not match.connected_alike:
             raise Refusal(
                 "the faces connect different vertices from the reference's in any order; export the frames again "

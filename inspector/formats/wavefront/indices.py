@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from inspector import _native
+from inspector.formats.problems import Place, Problem
 from inspector.formats.wavefront.face_table import NOT_GIVEN, FaceTable, Slots, face_table, join_tables
 from inspector.formats.wavefront.indices_plain import MANY_CORNERS, read_lines
 from inspector.formats.wavefront.indices_regular import read_regular
 from inspector.formats.wavefront.pieces import SMALL, Span, read_pieces, read_runs
+
+LONG_FACE = 1 << 14
+"""Bytes of a line from which setting up whole arrays costs less than reading it corner by corner."""
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
@@ -32,7 +37,9 @@ def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
         return read_lines(bytes(text))
     if _native.active:
         return join_tables(_native_runs(text, keyword))
-    return join_tables(read_pieces(bytes(text), lambda piece: read_regular(piece, keyword), read_lines))
+    return join_tables(
+        read_pieces(bytes(text), lambda piece: read_regular(piece, keyword), lambda piece: _slow(piece, keyword))
+    )
 
 
 def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
@@ -47,4 +54,13 @@ def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
         vt, vn = (none if slot is None else slot for slot in (run.vt, run.vn))
         return face_table(run.offsets, run.v, vt, vn), faces, run.stop
 
-    return read_runs(text, fast, read_lines)
+    return read_runs(text, fast, lambda piece: _slow(piece, keyword))
+
+
+def _slow(piece: bytes, keyword: bytes) -> FaceTable:
+    """Read any piece. Corner by corner, a face of a million of them takes seconds, so a regular one is read whole."""
+    if len(piece) > LONG_FACE and piece.find(b"\n") == len(piece) - 1:
+        table = read_regular(piece, keyword, np.inf)
+        if table is not None and len(table.v) > MANY_CORNERS.value:
+            return replace(table, problems=(Problem("n-gons", 1, (Place(0, 0),)),))
+    return read_lines(piece)

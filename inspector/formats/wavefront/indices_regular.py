@@ -17,12 +17,13 @@ from inspector.formats.wavefront.indices_plain import MANY_CORNERS
 _NEWLINE, _SLASH, _MINUS = ord("\n"), ord("/"), ord("-")
 
 
-def read_regular(piece: bytes, keyword: bytes) -> FaceTable | None:
+def read_regular(piece: bytes, keyword: bytes, most: float = MANY_CORNERS.value) -> FaceTable | None:
     """Read whole face lines.
 
     Args:
         piece: The lines, each with its end.
         keyword: The word with which each line begins.
+        most: Maximum number of corners of a face.
 
     Returns:
         The table; None if anything would be a problem, or an index has more than 8 digits.
@@ -41,7 +42,7 @@ def read_regular(piece: bytes, keyword: bytes) -> FaceTable | None:
     if len(line_ends) != lines:  # there are blanks before line ends
         line_ends = np.searchsorted(ends, np.flatnonzero(text == _NEWLINE))
     places = _places(slash, ends, behind == _SLASH)
-    return None if places is None else _table(numbers, places, line_ends)
+    return None if places is None else _table(numbers, places, line_ends, most)
 
 
 def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: int) -> bool:
@@ -103,7 +104,7 @@ def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint
     return places
 
 
-def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions) -> FaceTable | None:
+def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions, most: float) -> FaceTable | None:
     """The table of numbers in their slots; `line_ends`: how many numbers there are up to the end of each line."""
     first = places == 0
     corners = int(np.count_nonzero(first))
@@ -124,7 +125,7 @@ def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions) 
             slot[count[here] - 1] = numbers[here]
         offsets[1:] = np.append(0, count)[line_ends]
     sizes = np.diff(offsets)
-    if sizes.min() < 3 or sizes.max() > MANY_CORNERS.value or not (uniform or _unmixed(slots, offsets, sizes)):
+    if sizes.min() < 3 or sizes.max() > most or not (uniform or _unmixed(slots, offsets, sizes)):
         return None
     return face_table(offsets, slots[0], slots[1], slots[2])
 

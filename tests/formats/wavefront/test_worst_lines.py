@@ -5,9 +5,13 @@ from __future__ import annotations
 
 import tracemalloc
 
+import numpy as np
 import pytest
 
+from inspector import _native
 from inspector.formats.problems import UnreadableFrame
+from inspector.formats.wavefront.indices import read_faces
+from inspector.formats.wavefront.indices_plain import read_lines
 from inspector.formats.wavefront.reader import read_frame
 
 TRIANGLE = b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
@@ -46,3 +50,23 @@ def test_a_face_of_a_million_corners_is_read() -> None:
     frame = read_frame(TRIANGLE + b"f " + corners + b"\n")
     assert frame.corners.sizes.tolist() == [3, 1_000_000]
     assert [one.kind for one in frame.problems] == ["n-gons"]
+
+
+@pytest.mark.parametrize("native", [True, False])
+@pytest.mark.parametrize("corner", [b"%d", b"%d/%d", b"%d//%d", b"%d/%d/%d"])
+@pytest.mark.parametrize("odd", [b"", b" x", b" 7/", b" 123456789"])
+@pytest.mark.parametrize("corners", [250, 10_000])
+def test_a_long_face_is_read_whole_as_corner_by_corner(
+    monkeypatch: pytest.MonkeyPatch, native: bool, corner: bytes, odd: bytes, corners: int
+) -> None:
+    if native and not _native.active:
+        pytest.skip("the native core was not built")
+    monkeypatch.setattr(_native, "active", native)
+    slots = corner.count(b"%")
+    face = b"f" + b"".join(b" " * 60 + corner % tuple(range(at, at + slots)) for at in range(1, corners + 1)) + odd
+    text = b"f 1 2 3\n" * 90 + face + b"\nf 1 2 3\n"
+    whole, one_by_one = read_faces(text), read_lines(text)
+    for name in ("offsets", "v", "vt", "vn"):
+        np.testing.assert_array_equal(getattr(whole, name), getattr(one_by_one, name))
+    assert whole.problems == one_by_one.problems
+    assert ("n-gons" in {problem.kind for problem in whole.problems}) == (corners > 255)
