@@ -19,7 +19,6 @@ from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
 from inspector.surface.islands import Islands, find_islands
 from inspector.surface.metric import Metric, measure_frame
-from inspector.surface.statistics import weighted_percentiles
 from inspector.surface.text_direction import Directions, Reading, Upright, directions, summarise
 from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
@@ -229,8 +228,8 @@ def measure_region(
     total = weight.sum()
     share = weight / total if total > 0.0 else weight
     return {
-        "aspects": weighted_percentiles(aspect, weight, SHARES),
-        "lengths": weighted_percentiles(scale, weight, SHARES),
+        "aspects": _percentiles(aspect, weight),
+        "lengths": _percentiles(scale, weight),
         "area": total,
         "facing": metric.normal[:, chosen].sum(axis=1) / 2.0,
         "upright": (lines.upright[chosen] * share).sum(),
@@ -286,3 +285,23 @@ def _geometric_mean(values: Floats) -> float:
 def _whole_pixels(length: float) -> int:
     """Round up to whole pixels, except for a hundredth of a pixel, which is rounding in the calculation."""
     return max(1, int(np.ceil(length - 0.01)))
+
+
+def _percentiles(values: Floats, weights: Floats) -> tuple[float, ...]:
+    """Percentiles over a surface, weighted by area.
+
+    Args:
+        values: (k,).
+        weights: (k,), 0 or more.
+
+    Returns:
+        For each of SHARES, the least value such that at least that share of the weight is at or below it. NaN if the
+        weights are all 0.
+    """
+    order = np.argsort(values)
+    heaped = np.cumsum(weights[order])
+    if not len(heaped) or heaped[-1] <= 0.0:
+        return (float("nan"),) * len(SHARES)
+    # a share that is met exactly must not be missed because of rounding in the sum
+    places = np.searchsorted(heaped, np.array(SHARES) * heaped[-1] * (1.0 - 1e-12))
+    return tuple(values[order[np.minimum(places, len(order) - 1)]].tolist())

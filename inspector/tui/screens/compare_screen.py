@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual.app import ComposeResult
 
 from inspector.errors import MeshqcError
+from inspector.report.difference_words import BLOCK, difference_text, same_words
 from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.frame_difference import Difference
 from inspector.tui import keys
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import Glyphs
@@ -20,9 +24,9 @@ from inspector.tui.pictures.uv_scene import UvScene
 from inspector.tui.screens.camera_screen import CameraScreen
 from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.session import Session
+from inspector.tui.styles import FAINT
 from inspector.tui.view_state import PictureView
 from inspector.tui.widgets.card import Card
-from inspector.tui.widgets.difference_text import difference_card
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.overview import Overview
 from inspector.tui.widgets.picture_pane import PicturePane
@@ -115,7 +119,7 @@ class CompareScreen(CameraScreen):
         if isinstance(message.order, CompareScene):
             self.take_first(message.order.camera)
             self._opening = False
-            self._show_card(difference_card(message.order.found, message.order.shades, self._here, self.against.words))
+            self._show_card(_difference_card(message.order.found, message.order.shades, self._here, self.against.words))
 
     async def action_look(self) -> None:
         kinds = list(ComparisonMode)
@@ -153,3 +157,25 @@ class CompareScreen(CameraScreen):
         """Show the differences in full."""
         title = f"{self._here} and {self.against.words}: what differs"
         await self.app.push_screen(TextScreen(self.session, self.glyphs, title, self._card))
+
+
+def _difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
+    """A card with the meaning of the shades, a paragraph for each block that differs, one for all blocks that are the
+    same, and the names of the frames.
+
+    Args:
+        found: The differences.
+        shades: The meaning of the shades of the picture; empty if there are none.
+        here: Name of the frame.
+        there: Name of the other frame.
+    """
+    card = Card()
+    if shades:
+        card.add("shades:", shades, hang=True)
+    for one in found:
+        if not one.same:
+            card.add(f"x {one.block:<{BLOCK}}", difference_text(one), hang=True)
+    if same := same_words(found):
+        card.add(f"= {'the same':<{BLOCK}}", same, style=FAINT, hang=True)
+    card.add("", f"{here} compared with {there}. Numbers start at 1; lines are those of {here}.", style=FAINT)
+    return card
