@@ -85,7 +85,8 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
     frames = [int(index) for index in np.flatnonzero(np.isfinite(series.samples).all(axis=(1, 2)))]
     if not frames or series.samples.shape[1] < TURN_POINTS.value:
         return ()
-    return min((_odd_frames(series.samples, order) for order in (frames, frames[::-1])), key=len)
+    odd = _odd_frames(series.samples, frames)
+    return min(odd, _odd_frames(series.samples, frames[::-1]), key=len) if odd else ()
 
 
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
@@ -94,9 +95,11 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
 
     Once the object is turned, the turn back need only fit better than staying turned, however far the motion goes on.
     """
+    previous = [frames[0], *frames[:-1]]
+    found = quarter_turns(samples[previous], samples[frames], TURN_MISS.value)
     state, states, turns = 0, {}, 0
-    for before, index in zip([frames[0], *frames], frames, strict=False):
-        turn = quarter_turn(samples[before], samples[index], TURN_MISS.value)
+    for before, index, plain in zip(previous, frames, found.tolist(), strict=True):
+        turn = plain
         if state and not turn:
             back = quarter_turn(samples[before], samples[index], np.inf)
             turn = back if state * back < 0 else 0
@@ -267,19 +270,30 @@ def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:
-    """FORTH or BACK if that turn about x, wherever its axis is, brought the points to `after`; 0 if neither did.
+    """The same as `quarter_turns` for points of one frame, (s, 3), and of a later one, (s, 3)."""
+    return int(quarter_turns(before[None], after[None], most)[0])
+
+
+def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
+    """FORTH or BACK where that turn about x, wherever its axis is, brought the points to `after`; 0 where neither did,
+    (m,).
 
     Args:
-        before: Points, (s, 3).
-        after: The same points on a later frame, (s, 3).
+        before: Points, (m, s, 3).
+        after: The same points on later frames, (m, s, 3).
         most: The miss allowed, root mean square, as a share of their spread about their mean.
     """
     with np.errstate(over="ignore", invalid="ignore"):
-        here, there = before - before.mean(axis=0), after - after.mean(axis=0)
-        x, y, z = here.T
-        candidates = {0: here, FORTH: np.stack([x, -z, y], axis=-1), BACK: np.stack([x, z, -y], axis=-1)}
-        size = float(np.square(here).sum())
-        misses = {turn: float(np.square(there - points).sum()) for turn, points in candidates.items()}
-    best = min((FORTH, BACK), key=misses.__getitem__)
-    fits = size > 0.0 and misses[best] <= most**2 * size
-    return best if fits and misses[best] * TURN_BETTER.value**2 < misses[0] else 0
+        here, there = (points - points.mean(axis=1, keepdims=True) for points in (before, after))
+        x, y, z = np.moveaxis(here, -1, 0)
+        turned = (here, np.stack([x, -z, y], axis=-1), np.stack([x, z, -y], axis=-1))
+        size = _sums(np.square(here))
+        miss, forth, back = (_sums(np.square(there - points)) for points in turned)
+        best = np.where(back < forth, back, forth)
+        fits = (size > 0.0) & (best <= most**2 * size) & (best * TURN_BETTER.value**2 < miss)
+    return np.asarray(np.where(fits, np.where(back < forth, BACK, FORTH), 0))
+
+
+def _sums(values: Floats) -> Floats:
+    """The sum of each (s, 3) of values (m, s, 3), (m,)."""
+    return np.asarray(values.reshape(len(values), -1).sum(axis=1))
