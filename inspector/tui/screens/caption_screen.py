@@ -118,7 +118,7 @@ class CaptionScreen(SessionScreen):
 
     @property
     def _found(self) -> bool:
-        """Whether the captions file has been read, or found to be missing. If not, says so."""
+        """Whether the captions file has been read or is missing; a message explains that it is still being read."""
         found = self._view.sequence.key in self.session.captions
         if not found:
             self.say("the captions file is still being read")
