@@ -15,6 +15,7 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.picture.ramp import NO_VALUE, Ramp
+from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, corrected_files
 from inspector.tui.glyphs import ASCII
 from inspector.tui.pictures.cells import cells_for
@@ -22,8 +23,9 @@ from inspector.tui.pictures.colours import Depth
 from inspector.tui.pictures.compare_scene import graded
 from inspector.tui.pictures.step_letters import lettered
 from inspector.tui.screens.compare_screen import CompareScreen
-from tests.helpers.tui.looking import viewer
-from tests.helpers.tui.screens import assert_screen, cursor_frame, press, screen_text
+from inspector.tui.widgets.frame_table import FrameTable
+from tests.helpers.tui.looking import viewer, with_findings
+from tests.helpers.tui.screens import assert_screen, cursor_frame, opened, press, screen_text
 
 
 def told(text: str, block: str) -> str:
@@ -219,3 +221,22 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
     async with viewer(broken, monkeypatch, frame=1, key="c") as (app, pilot):
         await press(pilot, "2", "l", "3")
         assert "no frame before this one" in screen_text(app)
+
+
+async def test_frames_that_come_during_the_question_change_nothing(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As in a watched export, whose newest frame has the cursor."""
+    async with opened(with_findings(broken), monkeypatch) as (app, pilot):
+        (view,) = app.session.views
+        short = SequenceView(view.sequence, view.facts[:8], view.inspection)
+        app.session.take_views([short])
+        app.show_session()
+        await press(pilot, "G", "c")
+        app.session.take_views([view])
+        app.show_session()
+        table = app.screen_stack[0].query_one(FrameTable)
+        table.action_edge(1)
+        await press(pilot, "1")
+        assert isinstance(app.screen, CompareScreen)
+        assert "frame 8 " in screen_text(app)

@@ -320,14 +320,14 @@ class MainScreen(FrameKeys):
         if here is None:
             self.say("no frame to look at")
             return
-        source = self._source(here[0])
+        source, row = self._source(here[0]), here[1]  # of a watched export, there may be other rows afterwards
         others = self._others(source)
 
         async def done(answer: int | None) -> None:
             if answer is None:
                 return
             if answer < len(others):
-                await self._compare(source, others[answer])
+                await self._compare(source, row, others[answer])
             else:
                 await self._ask_for_corrected()
 
@@ -387,8 +387,10 @@ class MainScreen(FrameKeys):
         """Compare the frame under the cursor with its correction in a folder."""
         here = self.here()
         if here is not None:
-            source = self._source(here[0])
-            await self._compare(source, corrected(source.view, self.session.root, out, self.session.settings.textures))
+            source, row = self._source(here[0]), here[1]
+            against = corrected(source.view, self.session.root, out, self.session.settings.textures)
+            await self._compare(source, row, against)
 
-    async def _compare(self, source: Source, against: Against) -> None:
-        await self._look_with(lambda _, row: CompareScreen(self.session, self.glyphs, source, row, against))
+    async def _compare(self, source: Source, row: int, against: Against) -> None:
+        screen = CompareScreen(self.session, self.glyphs, source, row, against)
+        await self.app.push_screen(screen, lambda _: self._come_back())
