@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Iterator
+from pathlib import Path
+from typing import TextIO
 
 from inspector.cli.command import Arguments
 from inspector.cli.commands.watch import WatchOptions
@@ -12,7 +14,7 @@ from inspector.cli.exit_codes import FOUND, fail, say
 from inspector.cli.inspecting import name_rules
 from inspector.cli.next_steps import check_command
 from inspector.cli.quoting import quoted
-from inspector.cli.reporting import failing_severity
+from inspector.cli.reporting import failing_severity, page_destination, print_verdict, write_page
 from inspector.cli.streams import style_of
 from inspector.inspection.arrivals import Arrival, Arrivals, Doubts
 from inspector.inspection.inspection import check_folder
@@ -24,7 +26,10 @@ from inspector.sequence.run.watch import FolderState, watch
 def watch_folder(arguments: Arguments[WatchOptions]) -> int:
     """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame arrived)."""
     arrivals, doubts, last = Arrivals(arguments.settings), Doubts(), None
-    style = style_of(sys.stdout, arguments.options.color)
+    page = page_destination(arguments)
+    report = arguments.options.format != "text"
+    news_to = sys.stderr if report else sys.stdout
+    style = style_of(news_to, arguments.options.color)
     try:
         for look in _looks(arguments):
             if last is None:  # not sooner: for a missing folder only the error is printed
@@ -32,15 +37,17 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
                 name_rules(arguments.settings)
             last = look
             news = arrivals.take(look)
-            _print(news, style)
+            _print(news, style, news_to)
             bad = doubts.take(news, time.monotonic())
             if bad and arguments.options.stop_on_error:
                 details = check_command(arguments.folder, arguments.settings)
                 say(f"stopped at {bad[0].file}, the first error; details: {details}")
+                if report or page is not None:
+                    return _end(look, arguments, page) or FOUND
                 return FOUND
     except KeyboardInterrupt:
         say("")  # the terminal shows ^C on the line
-    return _end(last, arguments)
+    return _end(last, arguments, page)
 
 
 def _looks(arguments: Arguments[WatchOptions]) -> Iterator[FolderState]:
@@ -63,18 +70,21 @@ def _looks(arguments: Arguments[WatchOptions]) -> Iterator[FolderState]:
             return
 
 
-def _print(news: list[Arrival], style: TextStyle) -> None:
+def _print(news: list[Arrival], style: TextStyle, stream: TextIO) -> None:
     for arrival in news:
-        sys.stdout.write("".join(f"{line}\n" for line in arrival_lines(arrival, style)))
-    sys.stdout.flush()
+        stream.write("".join(f"{line}\n" for line in arrival_lines(arrival, style)))
+    stream.flush()
 
 
-def _end(last: FolderState | None, arguments: Arguments[WatchOptions]) -> int:
+def _end(last: FolderState | None, arguments: Arguments[WatchOptions], page: Path | None) -> int:
     """The verdict of all checks on the frames that arrived."""
     if last is None or not last.measured:
         return fail(f"no frame arrived in {quoted(arguments.folder)}")
     result = check_folder(last.discovery, last.measured, arguments.settings)
+    if arguments.options.format != "text":
+        return print_verdict(result, arguments, page)
     sys.stdout.write(f"verdict: {verdict_text(result)}\n")
+    write_page(page, result)
     say(f"next: {check_command(arguments.folder, arguments.settings)}")
     level = failing_severity(arguments.options.fail_on)
     return FOUND if level is not None and result.reaches(level) else 0

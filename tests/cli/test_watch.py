@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -10,6 +11,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -81,6 +83,28 @@ def test_quiet_for_and_the_verdict_of_all_checks(demo: Path) -> None:
     verdict = next(line for line in checked.splitlines() if line.startswith("verdict: "))
     assert run.stdout.splitlines()[-1] == verdict
     assert meshqc("watch", demo / "manta_broken", "--until", "1", "--fail-on", "never").returncode == 0
+
+
+@pytest.mark.parametrize("words", [("--until", "24"), ("--quiet-for", "5", "--stop-on-error")])
+def test_a_queue_reads_the_report_at_the_end(demo: Path, words: tuple[str, ...]) -> None:
+    """The frames are listed on stderr, so that stdout is one document, the one that `check` prints."""
+    run = meshqc("watch", demo / "manta_broken", "--json", *words)
+    checked = meshqc("check", demo / "manta_broken", "--json")
+    assert run.returncode == checked.returncode == 1
+    assert json.loads(run.stdout) == json.loads(checked.stdout)
+    assert re.search(r"(?m)^E error +manta_broken\.0007\.obj", run.stderr)
+    assert ("stopped at" in run.stderr) == ("--stop-on-error" in words)
+    suite = ElementTree.fromstring(meshqc("watch", demo / "manta", "--until", "24", "--format", "junit").stdout)
+    assert suite.get("failures") == "0"
+
+
+def test_the_details_command_applies_the_same_rules(demo: Path) -> None:
+    (demo / "manta_broken" / "meshqc.toml").write_text("[checks.uv-mismatch]\nseverity = 'off'\n")
+    try:
+        run = meshqc("watch", demo / "manta_broken", "--no-rules", "--quiet-for", "5", "--stop-on-error")
+    finally:
+        (demo / "manta_broken" / "meshqc.toml").unlink()
+    assert run.stderr.splitlines()[-1].endswith("--no-rules")
 
 
 def test_no_frame_came(tmp_path: Path) -> None:

@@ -7,20 +7,18 @@ from inspector.cli import values
 from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
 
 
-class WatchOptions(shared.JudgedOptions):
+class WatchOptions(shared.VerdictOptions):
     """Options of `watch`.
 
     Attributes:
         until: Number of frames after which it ends, None for no limit.
         quiet_for: Seconds without a change after which it ends, None for no limit.
         stop_on_error: Whether it ends at the first error that remains.
-        fail_on: The lowest severity for which the exit code is 1, or "never".
     """
 
     until: int | None
     quiet_for: float | None
     stop_on_error: bool
-    fail_on: str
 
 
 def add_options(options: Group) -> None:
@@ -31,7 +29,7 @@ def add_options(options: Group) -> None:
         "--quiet-for", metavar="SECONDS", type=values.positive, help="when nothing has changed for that many seconds"
     )
     group.add("--stop-on-error", action="store_true", help="at the first error that remains, with exit code 1")
-    shared.fail_on(options)
+    shared.verdict(options)
     shared.statements(options)
 
 
@@ -50,9 +48,14 @@ COMMAND = Command(
     add_options=add_options,
     run=run,
     folder=Operand("FOLDER", "a folder that an export writes to"),
-    notes=EXIT_CODES,
+    notes=f"""\
+{EXIT_CODES}
+Frames are listed as they arrive. With another --format than text, they are
+listed on stderr, and stdout has the report of all checks at the end.
+""",
     examples=(
         "meshqc watch harbour/manta --until 24 --stop-on-error",
         "meshqc watch harbour/manta --quiet-for 60 --fail-on warning",
+        "meshqc watch harbour/manta --until 24 --format junit > verdict.xml",
     ),
 )

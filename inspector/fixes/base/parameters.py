@@ -42,6 +42,17 @@ def aspect_of(parameters: Parameters) -> float | None:
     return aspect
 
 
+def typed(fix: str, *pairs: str) -> str:
+    """The options of the command line that give a fix what it needs, in words that follow "give" or "with".
+
+    Args:
+        fix: Id of the fix.
+        pairs: The parameters, each `key=value` or several with commas between them. The last is an alternative.
+    """
+    *others, last = (f"`--with {fix}:{one}`" for one in pairs)
+    return f"{', '.join(others)} or {last}" if others else last
+
+
 def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str | None:
     """The word of a parameter, None if it isn't given.
 

@@ -9,7 +9,7 @@ from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.output_frames import OutputFrames
-from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.parameters import number_of, typed
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
@@ -24,7 +24,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """
     every = number_of(parameters, "n")
     if every is None:
-        raise Refusal("give n=: every n-th frame is kept")
+        raise Refusal(f"give n, such as {typed(FIX.id, 'n=2')}: every n-th frame is kept")
     if every != int(every) or every < 2:
         raise Refusal(f"n must be a whole number of at least 2, not {every:g}")
     numbers = all_numbers(context)

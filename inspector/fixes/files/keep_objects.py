@@ -21,8 +21,12 @@ from inspector.fixes.base.faces import (
 )
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
+from inspector.fixes.base.parameters import typed
+from inspector.fixes.base.text_edit import Draft
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name, safe
+
+_NAMES = (b"o", b"g")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,7 +49,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         Refusal: No names are given, the reference has no such object or group, or the frames' faces or runs differ.
     """
     if "names" not in parameters:
-        raise Refusal("give the objects or groups to keep: names=NAME,NAME")
+        raise Refusal(f"give the objects or groups to keep: {typed(FIX.id, 'names=NAME,NAME')}")
     refuse_mixed_faces(context)
     refuse_other_users(context)
     reference = context.reference_frame
@@ -91,8 +95,27 @@ def _refuse_other_states(context: CheckContext) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
-    """The frame with only these faces and vertices."""
-    return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)
+    """The frame with only these faces and vertices, and without the names of what is gone."""
+    named = _without_names(frame, step.work.faces)
+    return with_vertices_kept(with_faces_kept(named, step.work.faces), step.work.vertices)
+
+
+def _without_names(frame: Frame, faces: Indices) -> Frame:
+    """The frame without each `o` and `g` line that is in force only for faces that go."""
+    stays = np.zeros(frame.faces, bool)
+    stays[faces] = True
+    runs = {run.block: bool(stays[run.start : run.stop].any()) for run in frame.runs}
+    current: dict[bytes, int] = {}
+    used: dict[int, bool] = {}
+    for number, block in enumerate(frame.blocks):
+        if block.keyword in _NAMES:
+            current[block.keyword] = number
+        elif number in runs:
+            used |= {line: used.get(line, False) or runs[number] for line in current.values()}
+    draft = Draft(frame)
+    for line in (line for line, needed in used.items() if not needed):
+        draft.put(line, draft.lines(line)[:-1])  # of several in succession, the last is in force
+    return draft.done()
 
 
 FIX = Fix(
@@ -103,7 +126,7 @@ FIX = Fix(
     does="Keeps the faces of the named objects or groups with their vertices, and removes all others, on every frame "
     "alike.",
     cost="All other objects are lost. Face and vertex numbers shift, on every frame alike." + FACE_COMMENTS,
-    touches=frozenset({b"v", b"f", b"fo"}),
+    touches=frozenset({b"v", b"f", b"fo", *_NAMES}),
     claims=frozenset({Claim.FACES}),
     plan=plan,
     parameters={"names": "objects or groups of the reference to keep, separated by commas"},

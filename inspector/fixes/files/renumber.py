@@ -12,7 +12,7 @@ from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, numbered_file, source_frames
-from inspector.fixes.base.parameters import number_of
+from inspector.fixes.base.parameters import number_of, typed
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
 _USUAL_PADDING = 4  # of numbers that had none: what most programs write and expect (common practice, no source)
@@ -50,7 +50,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     pairs = zip(outputs, _renamed(outputs, numbering, context), strict=True)
     renamed = [(old, new) for old, new in pairs if old != new and old.number not in repeated]
     if not renamed and repeated:
-        raise Refusal(f"{numbers_text(repeated)}: several files have the same number; start= renumbers all in order")
+        raise Refusal(
+            f"{numbers_text(repeated)}: several files have the same number; {typed(FIX.id, 'start=1')} renumbers "
+            "all in order"
+        )
     if not renamed:
         raise Refusal("every frame already has such a number")
     what = f"from {start} on" if start is not None else "as they are"
@@ -91,7 +94,10 @@ def edit_output(outputs: OutputFrames, step: Step[Numbering], context: CheckCont
     files = Counter(output.file for output in renamed)
     twice = {output.number for output in renamed if files[output.file] > 1}
     if twice:
-        raise Refusal(f"{numbers_text(twice)}: several files have the same number; start= renumbers all in order")
+        raise Refusal(
+            f"{numbers_text(twice)}: several files have the same number; {typed(FIX.id, 'start=1')} renumbers "
+            "all in order"
+        )
     return renamed
 
 

@@ -11,7 +11,7 @@ from inspector.fixes.base.faces import refuse_mixed_faces
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, numbered_file, source_frames
-from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.parameters import typed, word_of
 from inspector.names import counted, safe
 from inspector.rules.values import rate
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -60,7 +60,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
     stated = parameters.get(key, context.settings.rate if key == "from" else None)
     if stated is None:
-        raise Refusal("give from= and to= in frames per second, such as 24, 23.976 or 24000/1001")
+        raise Refusal(f"give both rates in frames per second, such as {typed(FIX.id, 'from=24,to=30000/1001')}")
     try:
         return rate(str(stated))
     except ValueError:

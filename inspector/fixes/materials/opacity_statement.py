@@ -12,7 +12,7 @@ from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.library_edit import stated_otherwise
-from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.parameters import typed, word_of
 from inspector.formats.wavefront.library import Definition, Library
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import lone_tr
@@ -39,7 +39,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     means = word_of(parameters, "means", (TRANSPARENCY, OPACITY))
     if means is None:
         raise Refusal(
-            f"what `Tr` means is not known; give means={TRANSPARENCY} if 1 is invisible, means={OPACITY} if 1 is opaque"
+            f"what `Tr` means is not known; give {typed(FIX.id, f'means={TRANSPARENCY}')} if 1 is invisible, "
+            f"{typed(FIX.id, f'means={OPACITY}')} if 1 is opaque"
         )
     indices = sorted({index for one, _ in lone for index in one.indices})
     return Step(

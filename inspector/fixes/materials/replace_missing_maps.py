@@ -14,7 +14,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.assets import Assets, LibraryAsset, TextureAsset
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.library_edit import without_maps
-from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.parameters import typed, word_of
 from inspector.formats.wavefront.library import MapLine
 from inspector.lettering.texture_fit import fit_texture
 from inspector.names import Name
@@ -60,8 +60,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     by = word_of(parameters, "by", (DROP, GRID))
     if by is None:
         raise Refusal(
-            "give by=drop to remove the maps, or by=grid to show a test grid instead, as in `--with "
-            "replace-missing-maps:by=drop`"
+            f"give {typed(FIX.id, f'by={DROP}')} to remove the maps, or {typed(FIX.id, f'by={GRID}')} to show a test "
+            "grid instead"
         )
     maps = [use.map for use in uses.values()]
     replaced = sum(_shows(line) for line in maps) if by == GRID else 0

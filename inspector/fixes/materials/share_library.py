@@ -24,6 +24,7 @@ from inspector.fixes.base.assets import (
 )
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers, indices_of
+from inspector.fixes.base.parameters import typed
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.formats.wavefront.library import Library, merge_libraries, read_library
 from inspector.names import Name
@@ -126,7 +127,8 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         for other in whole[1:]:
             if (other.written is None, other.frames) == rank and _differ(best, other, needed):
                 raise Refusal(
-                    f"{best.path.name} and {other.path.name} define a material in different ways; give library=FILE"
+                    f"{best.path.name} and {other.path.name} define a material in different ways; choose with "
+                    f"{typed(FIX.id, 'library=FILE')}"
                 )
         return [best]
     undefined = [name for name in needed if not any(name in one.library.materials for one in candidates)]

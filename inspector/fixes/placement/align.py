@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
-from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.parameters import typed, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import point_text, position_changes
 from inspector.formats.frame import Frame
@@ -34,9 +34,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     at, up = word_of(parameters, "at", (CENTRE, GROUND)), word_of(parameters, "up", tuple(_UP))
     if at is None:
-        raise Refusal("give at=centre or at=ground")
+        raise Refusal(f"give {typed(FIX.id, 'at=centre', 'at=ground')}")
     if at == GROUND and up is None:
-        raise Refusal("give the up axis: up=y or up=z; the format does not state it")
+        raise Refusal(
+            f"give the up axis, which the format does not state: {typed(FIX.id, 'at=ground,up=y', 'at=ground,up=z')}"
+        )
     offset = _offset(context, base, None if at == CENTRE else _UP[str(up)])
     if not offset.any():
         raise Refusal("the reference frame is already at that position")

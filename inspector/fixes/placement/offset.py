@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
-from inspector.fixes.base.parameters import number_of, word_of
+from inspector.fixes.base.parameters import number_of, typed, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import point_text, position_changes
 from inspector.formats.frame import Frame
@@ -52,7 +52,7 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
     if any(value is not None for value in given):
         return np.array([value or 0.0 for value in given])
     if not to_origin:
-        raise Refusal("give x=, y= or z=, or to=origin")
+        raise Refusal(f"give the offset, such as {typed(FIX.id, 'x=0,y=-1.5,z=0', 'to=origin')}")
     centre = context.series.centres[base]
     if not np.isfinite(centre).all():
         raise Refusal("the reference frame has no positions")

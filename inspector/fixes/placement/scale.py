@@ -11,7 +11,7 @@ from inspector.checks.base.sizes import unit_error
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
-from inspector.fixes.base.parameters import number_of, word_of
+from inspector.fixes.base.parameters import number_of, typed, word_of
 from inspector.fixes.base.precision import SMALLEST_DIAGONAL, needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame
@@ -77,7 +77,7 @@ def _between_units(parameters: Parameters) -> float:
     units = tuple(METRES)
     source, target = word_of(parameters, "from", units), word_of(parameters, "to", units)
     if source is None or target is None:
-        raise Refusal(f"give both from= and to=, of {', '.join(units)}")
+        raise Refusal(f"give two units of {', '.join(units)}, such as {typed(FIX.id, 'from=cm,to=m')}")
     return float(METRES[source] / METRES[target])
 
 
@@ -85,10 +85,14 @@ def _unit_factor(context: CheckContext) -> float:
     try:
         error = unit_error(context)
     except NotApplicable as reason:
-        raise Refusal(f"give factor=, from= and to=, or size=: {reason}") from None
+        raise Refusal(f"{reason}; give {_choices()}") from None
     if error is None:
-        raise Refusal("the size is not off by a factor between units; give factor=, from= and to=, or size=")
+        raise Refusal(f"the size is not off by a factor between units; give {_choices()}")
     return 1 / error
+
+
+def _choices() -> str:
+    return f"the scale, such as {typed(FIX.id, 'factor=0.01', 'from=cm,to=m', 'size=1.8')}"
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:

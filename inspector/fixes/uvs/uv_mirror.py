@@ -7,7 +7,7 @@ import numpy as np
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.parameters import typed, word_of
 from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, move_step
 
 _AXES = ("u", "v")
@@ -24,8 +24,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     if stated is None and not all(region.reading.reads_mirrored for region in fit.materials):
         share = max(region.reading.mirrored for region in fit.materials)
         raise Refusal(
-            f"lettering does not read backwards ({share:.0%} of the surface is mirrored); give axis=u or axis=v to "
-            "mirror it anyway"
+            f"lettering does not read backwards ({share:.0%} of the surface is mirrored); to mirror it anyway, give "
+            f"{typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
         )
     axis = stated or "u"
     sides = "left and right" if axis == "u" else "top and bottom"

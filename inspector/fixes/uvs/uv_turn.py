@@ -7,7 +7,7 @@ import numpy as np
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.parameters import typed, word_of
 from inspector.fixes.base.uv_move import UvMove, apply_move, fit_of, move_step
 
 _QUARTERS = ("90", "180", "270")
@@ -26,9 +26,9 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         readings = [region.reading for region in fit.materials]
         stated = _needed({_quarter(reading.turned) for reading in readings})
         if any(reading.reads_mirrored for reading in readings):
-            raise Refusal("lettering reads mirrored; mirror it first (uv-mirror), or give degrees=90, 180 or 270")
+            raise Refusal(f"lettering reads mirrored; mirror it first (uv-mirror), or give {_angles()}")
         if any(reading.words == "in all directions" for reading in readings):
-            raise Refusal("lettering runs in all directions, so that no rotation makes it upright; give degrees=")
+            raise Refusal(f"lettering runs in all directions, so that no rotation makes it upright; give {_angles()}")
     return move_step(
         context,
         FIX.id,
@@ -46,10 +46,14 @@ def _needed(quarters: set[int]) -> str:
     """The turn that makes lettering upright: the angle by which it is turned, because the picture turns back on the
     surface."""
     if quarters == {0}:
-        raise Refusal("lettering is upright to within 45 degrees; give degrees= to rotate it anyway")
+        raise Refusal(f"lettering is upright to within 45 degrees; to rotate it anyway, give {_angles()}")
     if len(quarters) > 1:
-        raise Refusal("materials are rotated differently, so that no single rotation fits all; give degrees=")
+        raise Refusal(f"materials are rotated differently, so that no single rotation fits all; give {_angles()}")
     return str(quarters.pop())
+
+
+def _angles() -> str:
+    return typed(FIX.id, *(f"degrees={angle}" for angle in _QUARTERS))
 
 
 def _turned(degrees: int) -> UvMove:

@@ -68,5 +68,5 @@ def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) ->
 
 
 def test_two_different_files_with_one_number_need_a_start(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="start= renumbers all"):
+    with pytest.raises(Refusal, match="`--with renumber:start=1` renumbers all"):
         plan_for(tmp_path, shot() | {"manta.5.obj": wing(5.5).text()}, "renumber")

@@ -160,8 +160,8 @@ OTHER = shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])})
 @pytest.mark.parametrize(
     ("files", "parameters", "reason"),
     [
-        (shot(), {}, "give from= and to="),
-        (shot(), {"from": 24}, "give from= and to="),
+        (shot(), {}, "give both rates"),
+        (shot(), {"from": 24}, "give both rates"),
         (shot(), {"from": 24, "to": "0"}, "to=0 is not a frame rate"),
         (shot(), {"from": "24/0", "to": 30}, "from=24/0 is not a frame rate"),
         (shot(), {"from": 24, "to": "24.0"}, "both rates are the same"),

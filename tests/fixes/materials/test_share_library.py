@@ -78,7 +78,7 @@ def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) ->
         (shot({4: lambda mesh: mesh.edit(state=("usemtl chrome",))}), "no library that was found defines chrome"),
         (
             all_naming("other.mtl", range(1, 7)) | {"other.mtl": b"newmtl skin\nKd 0 0 0\n"},
-            "define a material in different ways; give library=FILE",
+            "in different ways; choose with `--with share-library:library=FILE`",
         ),
     ],
 )

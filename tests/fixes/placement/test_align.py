@@ -36,7 +36,11 @@ def test_the_references_box_comes_to_the_origin_and_the_motion_stays(tmp_path: P
 
 @pytest.mark.parametrize(
     ("parameters", "reason"),
-    [({}, "at=centre or at=ground"), ({"at": "ground"}, "give the up axis"), ({"at": "moon"}, "not one of centre")],
+    [
+        ({}, "give `--with align:at=centre` or `--with align:at=ground`"),
+        ({"at": "ground"}, "give the up axis"),
+        ({"at": "moon"}, "not one of centre"),
+    ],
 )
 def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) -> None:
     with pytest.raises(Refusal, match=reason):

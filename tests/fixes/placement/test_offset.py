@@ -37,7 +37,11 @@ def test_a_stated_offset_is_added(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("parameters", "reason"),
-    [({}, "give x=, y= or z=, or to=origin"), ({"x": "0"}, "changes nothing"), ({"to": "moon"}, "not one of origin")],
+    [
+        ({}, "give the offset, such as `--with offset:x=0,y=-1.5,z=0` or `--with offset:to=origin`"),
+        ({"x": "0"}, "changes nothing"),
+        ({"to": "moon"}, "not one of origin"),
+    ],
 )
 def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) -> None:
     with pytest.raises(Refusal, match=reason):

@@ -1,0 +1,48 @@
+"""A fix that needs a parameter names the whole option, and with that option it no longer asks."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from inspector.cli.values import fix as option
+from inspector.errors import Refusal
+from tests.fixes.materials.test_replace_missing_maps import LOST
+from tests.helpers.fixing import plan_for
+from tests.helpers.materials import with_library
+from tests.helpers.sequences import Files, shot
+
+OPTION = re.compile(r"`--with ([^`]+)`")
+ASKS: dict[str, tuple[Files, dict[str, object]]] = {
+    "every-nth": (shot(), {}),
+    "retime": (shot(), {}),
+    "align": (shot(), {}),
+    "align, up": (shot(), {"at": "ground"}),
+    "scale": (shot(), {}),
+    "scale, units": (shot(), {"from": "cm"}),
+    "offset": (shot(), {}),
+    "up-axis": (shot(), {}),
+    "handedness": (shot(), {}),
+    "uv-turn": (shot(), {}),
+    "uv-mirror": (shot(), {}),
+    "opacity-statement": (with_library("Tr 1"), {}),
+    "replace-missing-maps": (with_library(LOST), {}),
+}
+"""Fix -> a folder in which it has to ask, and the parameters that it has already."""
+
+
+@pytest.mark.parametrize("name", ASKS)
+def test_the_named_option_is_what_it_needs(name: str, tmp_path: Path) -> None:
+    files, given = ASKS[name]
+    fix = name.partition(",")[0]
+    with pytest.raises(Refusal) as refusal:
+        plan_for(tmp_path / "asks", files, fix, given)
+    options = OPTION.findall(str(refusal.value))
+    assert options, str(refusal.value)
+    for number, words in enumerate(options):
+        identifier, parameters = option(words)
+        assert identifier == fix
+        (step,) = plan_for(tmp_path / str(number), files, identifier, parameters).steps
+        assert step.fix == fix
