@@ -268,6 +268,12 @@ exit codes:
      or stopped with Ctrl-C
 """
 
+PRINTED_EXIT_CODES = """\
+exit codes:
+  0  done
+  2  failed: wrong options, or stopped with Ctrl-C
+"""
+
 PICTURE_EXIT_CODES = """\
 exit codes:
   0  done

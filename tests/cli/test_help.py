@@ -62,6 +62,15 @@ def test_every_command_is_in_the_help_with_its_usage(capsys: pytest.CaptureFixtu
         assert re.search(rf"^    {re.escape(command.usage_line)} +{re.escape(command.summary)}$", shown, re.MULTILINE)
 
 
+@pytest.mark.parametrize("command", all_commands())
+def test_help_ends_with_the_exit_codes(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        parse([command, "--help"] if command else ["--help"])
+    shown = capsys.readouterr().out
+    codes = re.findall(r"^  (\d)  \S", shown.partition("\nexit codes:\n")[2], re.MULTILINE)
+    assert codes in (["0", "2"], ["0", "1", "2"])
+
+
 def test_help_names_fail_on_only_where_the_option_exists() -> None:
     """The exit codes of each command, against the options that it understands."""
     named = named_commands()

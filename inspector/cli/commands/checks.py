@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from inspector.cli import options as shared
-from inspector.cli.command import Arguments, Command, Group, Options, Topic
+from inspector.cli.command import PRINTED_EXIT_CODES, Arguments, Command, Group, Options, Topic
 
 
 class ChecksOptions(Options):
@@ -47,5 +47,6 @@ COMMAND = Command(
     options=ChecksOptions,
     add_options=add_options,
     run=run,
+    notes=PRINTED_EXIT_CODES,
     examples=("meshqc checks",),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from inspector.cli.command import Arguments, Command, Group, Options, Topic
+from inspector.cli.command import PRINTED_EXIT_CODES, Arguments, Command, Group, Options, Topic
 
 SHELLS = ("bash", "zsh", "fish")
 _FOLDERS = ("FOLDER", "DIR", "OUT", "EXPORT_FOLDER")
@@ -58,7 +58,8 @@ COMMAND = Command(
     run=run,
     usage="SHELL",
     examples=("meshqc completion bash > meshqc.bash",),
-    notes="""\
+    notes=f"""\
+{PRINTED_EXIT_CODES}
 use:
   bash: . <(meshqc completion bash), in ~/.bashrc
   zsh:  meshqc completion zsh > _meshqc, in a folder of $fpath

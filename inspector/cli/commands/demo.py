@@ -34,5 +34,11 @@ COMMAND = Command(
     add_options=add_options,
     run=run,
     folder=Operand("FOLDER", "where the demo folders are written"),
+    notes="""\
+exit codes:
+  0  done
+  2  failed: wrong options, a file that exists with other content, or stopped
+     with Ctrl-C
+""",
     examples=("meshqc demo harbour",),
 )

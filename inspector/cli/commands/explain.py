@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from inspector.cli import options as shared
-from inspector.cli.command import Arguments, Command, Group, Options, Topic
+from inspector.cli.command import PRINTED_EXIT_CODES, Arguments, Command, Group, Options, Topic
 
 
 class ExplainOptions(Options):
@@ -53,5 +53,6 @@ COMMAND = Command(
     add_options=add_options,
     run=run,
     usage="ID",
+    notes=PRINTED_EXIT_CODES,
     examples=("meshqc explain uv-mismatch", "meshqc explain scale"),
 )

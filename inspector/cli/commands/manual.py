@@ -52,5 +52,11 @@ COMMAND = Command(
     add_options=add_options,
     run=run,
     usage="[TOPIC]",
+    notes="""\
+exit codes:
+  0  done
+  1  with --find: no page has that text
+  2  failed: wrong options, or stopped with Ctrl-C
+""",
     examples=("meshqc manual", "meshqc manual symptoms", "meshqc manual --find reference"),
 )

@@ -60,5 +60,11 @@ COMMAND = Command(
     add_options=add_options,
     run=run,
     usage="[--from FOLDER]",
+    notes="""\
+exit codes:
+  0  done
+  2  failed: wrong options, no sequence or several to derive rules from, a
+     sequence with errors, or stopped with Ctrl-C
+""",
     examples=("meshqc rules > meshqc.toml", "meshqc rules --from harbour/manta > meshqc.toml"),
 )

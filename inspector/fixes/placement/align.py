@@ -34,7 +34,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     at, up = word_of(parameters, "at", (CENTRE, GROUND)), word_of(parameters, "up", tuple(_UP))
     if at is None:
-        raise Refusal(f"give {typed(FIX.id, 'at=centre', 'at=ground')}")
+        raise Refusal(f"give {typed(FIX.id, 'at=centre', 'at=ground,up=y', 'at=ground,up=z')}")
     if at == GROUND and up is None:
         raise Refusal(
             f"give the up axis, which the format does not state: {typed(FIX.id, 'at=ground,up=y', 'at=ground,up=z')}"
