@@ -121,6 +121,21 @@ async def test_a_reading_that_another_replaces_says_nothing_more(demo: Path, mon
         assert "stopped" not in screen_text(app)
 
 
+async def test_a_finding_that_is_open_while_the_folder_is_read_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its frames are those that are shown now, of which no finding is known yet; later it goes on."""
+    async with opened(harbour(), monkeypatch) as (app, pilot):
+        await press(pilot, "n", "enter")
+        checked = app.session.views
+        app.session.take_views([SequenceView(view.sequence, view.facts[1:]) for view in checked])
+        app.show_session()
+        await press(pilot, "n")
+        assert "problems are known once the frames are checked" in screen_text(app)
+        app.session.take_views(checked)
+        app.show_session()
+        await press(pilot, "n")
+        assert "frame 9" in screen_text(app)
+
+
 async def test_another_reference_needs_no_new_reading(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     app = MeshqcApp(demo / "manta", Settings(), UNICODE)
     async with app.run_test(size=SMALL, notifications=True) as pilot:

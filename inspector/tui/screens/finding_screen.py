@@ -9,7 +9,7 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.tui import keys
 from inspector.tui.columns import title_of
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.pictures.scene import Source
+from inspector.tui.pictures.scene import Source, source_of
 from inspector.tui.screens.frame_keys import FrameKeys
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.session import Session
@@ -53,15 +53,18 @@ class FindingScreen(FrameKeys):
         self.session_changed()
 
     def session_changed(self) -> None:
-        session, at = self.session, self.session.selection.finding
-        view = session.view
+        session, view = self.session, self.session.view
+        if view is not None and view is not self._source.view and view.rows:
+            number = self._source.view.rows[self._row].number
+            self._source, self._row = source_of(session, view), view.row_of_number(number)
+        at = session.selection.finding
         if view is None or at is None:
             return
-        number = frame_text(view.rows[min(self._row, len(view.rows) - 1)].number)
-        self.query_one(Rule).title = f"{title_of(view.findings[at].check)}  frame {number}"
+        number = view.rows[self._row].number
+        self.query_one(Rule).title = f"{title_of(view.findings[at].check)}  frame {frame_text(number)}"
         self.query_one(Page).show(finding_card(view, at, session.offers(), session.all_checks, sources=True))
 
     async def action_view(self) -> None:
         """Show the frame as a picture, with the finding marked."""
         screen = ViewerScreen(self.session, self.glyphs, self._source, self._row)
-        await self.app.push_screen(screen, lambda _: self.go_to_row(screen.row))
+        await self.app.push_screen(screen, lambda _: self.go_to_row(self._source.view.row_of_number(screen.number)))
