@@ -65,8 +65,9 @@ async def test_a_folder_that_is_none_ends_the_program_with_the_reason(tmp_path: 
 async def test_an_empty_folder_says_so(tmp_path: Path) -> None:
     app = MeshqcApp(tmp_path, Settings(), UNICODE)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await until(pilot, lambda: "nothing to inspect" in screen_text(app))  # until then, q would end it
         await press(pilot, "n", "1", "e", "enter", "q", "R", "d", "left", "w")
-        assert "nothing is staged" in screen_text(app)
+        await until(pilot, lambda: "nothing is staged" in screen_text(app))
         await press(pilot, "tab")
         assert "no sequence of numbered mesh files here" in screen_text(app)
 
@@ -268,6 +269,6 @@ async def test_an_empty_folder_offers_the_keys_that_lead_on(tmp_path: Path) -> N
         assert screen_text(app).splitlines()[-1] == "L live  o open  r read again  : more  ? help  q quit"
         await pilot.press("L")
         await until(pilot, lambda: "Waiting for the first frame" in screen_text(app))
-        assert screen_text(app).splitlines()[-1].startswith("L end  a alarms")
+        await until(pilot, lambda: screen_text(app).splitlines()[-1].startswith("L end  a alarms"))
         await pilot.press("L")
         await until(pilot, lambda: "nothing to inspect" in screen_text(app))
