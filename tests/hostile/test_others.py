@@ -66,6 +66,7 @@ def models(fetch: Callable[[Path], None], tmp_path_factory: pytest.TempPathFacto
     return found
 
 
+@pytest.mark.timeout(1800)  # 1,203 models of the wheel: 40 s with the native core on an idle machine
 def test_every_model_gets_a_verdict(models: list[Path], tmp_path: Path) -> None:
     for at, model in enumerate(models):
         folder = tmp_path / str(at)

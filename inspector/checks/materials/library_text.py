@@ -24,6 +24,9 @@ _SEVERITY = {
 }
 """Problems that the library reader notes. The first of these that a library has is the cause of those after it."""
 
+_NOTHING = ("empty", "no-material")
+"""Without a material that faces use, nothing is missing."""
+
 _CLEANED = ("utf-16", "byte-order-mark", "continued-line")
 
 
@@ -35,19 +38,21 @@ def run(context: CheckContext) -> Iterator[Finding]:
         message = f"material library {named(one.file for one in closed)} could not be opened: {', '.join(reasons)}"
         spots = [Spot(Where(one.file), one.indices) for one in closed]
         yield spot_finding(context, CHECK.id, Severity.ERROR, message, spots, {"kind": "unopenable"})
-    met: dict[str, list[Spot]] = {}
+    met: dict[tuple[str, Severity], list[Spot]] = {}
     for one in libraries:
         problems = {problem.kind: problem for problem in one.library.problems} if one.library else {}
         kind = next((kind for kind in _SEVERITY if kind in problems), None)
         if kind is not None:
-            met.setdefault(kind, []).extend(
+            used = any(context.series.facts[index].materials for index in one.indices)
+            severity = _SEVERITY[kind] if used or kind not in _NOTHING else Severity.WARNING
+            met.setdefault((kind, severity), []).extend(
                 Spot(Where(one.file, place.line, place.text.display if place.text else None), one.indices)
                 for place in problems[kind].places
             )
-    for kind, spots in met.items():
+    for (kind, severity), spots in met.items():
         message = f"material library {named(spot.where.file for spot in spots)}: {KINDS[kind]}"
         fixes = CHECK.fixes if kind in _CLEANED else ()
-        yield spot_finding(context, CHECK.id, _SEVERITY[kind], message, spots, {"kind": kind}, fixes)
+        yield spot_finding(context, CHECK.id, severity, message, spots, {"kind": kind}, fixes)
 
 
 CHECK = Check(

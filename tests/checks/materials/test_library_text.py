@@ -8,7 +8,7 @@ import pytest
 
 from tests.helpers.materials import ALL
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import MATERIALS, finding_of, shot
+from tests.helpers.sequences import MATERIALS, finding_of, look, shot
 
 GOOD = MATERIALS["manta.mtl"]
 
@@ -38,3 +38,11 @@ def test_thousands_of_lines_are_one_finding(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "library-text", shot() | {"manta.mtl": b"Kd 1 0 0\n" * 3000 + GOOD})
     assert said == [("library-text", "warning", ALL)]
     assert len(finding_of(inspection, "library-text").where) == 5
+
+
+@pytest.mark.parametrize("kind", ["empty", "no-material"])
+def test_an_empty_library_harms_only_faces_with_a_material(kind: str, tmp_path: Path) -> None:
+    files = {name: data.replace(b"usemtl skin\n", b"") for name, data in shot().items()}
+    assert files != shot()
+    finding = finding_of(look(tmp_path, files | {"manta.mtl": TEXTS[kind][0]}), "library-text")
+    assert finding.severity.word == "warning"
