@@ -92,3 +92,16 @@ def bytes_for(terminal: Keyboard, key: bytes, words: str) -> int:
     terminal.until(words)
     terminal.settle()
     return len(terminal.raw) - before
+
+
+def test_the_screen_is_sent_again_on_request(demo: Path, tmp_path: Path) -> None:
+    """Another program has written to the terminal."""
+    with Keyboard(demo / "manta", place=tmp_path) as terminal:
+        terminal.until("ready to deliver")
+        terminal.settle()
+        shown = terminal.text()
+        terminal.screen.erase_in_display(2)
+        terminal.press(b"\x0c")  # ctrl+l
+        terminal.until("ready to deliver")
+        terminal.settle()
+        assert terminal.text() == shown
