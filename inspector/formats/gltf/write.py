@@ -14,6 +14,7 @@ from urllib.parse import quote
 import numpy as np
 import numpy.typing as npt
 
+from inspector.arrays import SmallIndices
 from inspector.formats.frame import ABSENT
 from inspector.formats.mesh import Image, Map, Material, Mesh, Slot, unit_normals
 from inspector.formats.wavefront.opacity import TR
@@ -147,7 +148,7 @@ def _primitive(
     corners = mesh.corners
     at = (3 * faces[:, None] + np.arange(3)).reshape(-1)
     indices = [corners.v[at], *(index[at] for index, has in zip((corners.vt, corners.vn), slots, strict=True) if has)]
-    distinct, order = np.unique(np.column_stack(indices), axis=0, return_inverse=True)
+    distinct, order = _distinct(np.column_stack(indices))
     v = distinct[:, 0]
     positions = np.ascontiguousarray(mesh.positions[v], "<f4")
     attributes = {"POSITION": writer.accessor(positions, _VERTICES, bounds=True)}
@@ -160,8 +161,22 @@ def _primitive(
         attributes["TEXCOORD_0"] = writer.accessor(np.ascontiguousarray(flipped, "<f4"), _VERTICES)
     if len(mesh.colours):
         attributes["COLOR_0"] = writer.accessor(np.ascontiguousarray(mesh.colours[v], "<f4"), _VERTICES)
-    primitive = {"attributes": attributes, "indices": writer.accessor(order.reshape(-1).astype("<u4"), _INDICES)}
+    primitive = {"attributes": attributes, "indices": writer.accessor(order.astype("<u4"), _INDICES)}
     return primitive if material is None else {**primitive, "material": material}
+
+
+def _distinct(rows: SmallIndices) -> tuple[SmallIndices, npt.NDArray[np.int64]]:
+    """The distinct rows of (n, c), sorted, and the index of each row among them, (n,).
+
+    numpy.unique with an axis gives the same, but it compares whole rows, which takes three times as long.
+    """
+    rank = np.lexsort(rows.T[::-1])
+    ordered = rows[rank]
+    differs = np.ones(len(rows), bool)
+    differs[1:] = (ordered[1:] != ordered[:-1]).any(axis=1)
+    order = np.empty(len(rows), np.int64)
+    order[rank] = np.cumsum(differs) - 1
+    return ordered[differs], order
 
 
 def _material(writer: _Writer, material: Material, double_sided: bool) -> int:
