@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from xml.sax.saxutils import escape
+from html import escape
 
 import numpy as np
 
@@ -108,4 +108,4 @@ def _hex(colour: Colour) -> str:
 
 
 def _text(text: str) -> str:
-    return escape(safe(text))
+    return escape(safe(text), quote=False)

@@ -164,6 +164,31 @@ def test_help_is_quick_because_it_imports_nothing_heavy(words: list[str]) -> Non
     assert not imported & {"numpy", "textual", "rich", "trimesh", "PIL"}
 
 
+_NEEDLESS = {"multiprocessing", "textual", "trimesh", "tomllib", "xml", "inspector.formats.gltf.read"}
+
+
+@pytest.mark.parametrize(
+    ("program", "needless"),
+    [
+        ("main(['check', {folder!r}])", {*_NEEDLESS, "inspector.lettering.captions", "inspector.delivery.drafting"}),
+        (
+            "main(['picture', {folder!r}, '--picture', '64x36', '--output', {out!r}])",
+            {*_NEEDLESS, "inspector.fixes.base.fix"},
+        ),
+        ("import inspector.tui.run", {"inspector.tui.screens.opened", "inspector.lettering.captions", "xml"}),
+    ],
+)
+def test_a_short_run_imports_only_what_it_needs(program: str, needless: set[str], demo: Path, tmp_path: Path) -> None:
+    said = program.format(folder=str(demo / "manta"), out=str(tmp_path / "manta.png"))
+    code = f"import sys\nfrom inspector.__main__ import main\n{said}\nprint('\\n', *sys.modules, sep='\\n')"
+    run = subprocess.run(
+        [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, timeout=60, check=True
+    )
+    imported = set(run.stdout.splitlines())
+    assert "inspector.sequence.measure.facts" in imported
+    assert not imported & needless
+
+
 def test_help_names_every_command_and_exit_code() -> None:
     text = meshqc("--help").stdout
     for word in ("meshqc check FOLDER", "meshqc fix FOLDER --output OUT", "meshqc demo FOLDER"):

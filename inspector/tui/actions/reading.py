@@ -6,6 +6,7 @@ import threading
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 
 from inspector.names import counted
@@ -136,6 +137,7 @@ class ReadingPart(SessionApp):
         if session.fresh:
             session.selection.sequence, session.selection.finding = 0, None  # the worst sequence
         self.show_session()
+        self.work(_load_screens)
 
     def on_stopped(self, message: Stopped) -> None:
         session = self.session
@@ -177,3 +179,8 @@ class ReadingPart(SessionApp):
         session.status.text, session.status.checking = "checking", True
         self.show_session()
         self.work(partial(engine.check_again, session.inspection, settings, self._post()))
+
+
+def _load_screens() -> None:
+    """Import the screens that keys open, now that nothing else is to be done: no key has to wait for it then."""
+    import_module("inspector.tui.screens.opened")

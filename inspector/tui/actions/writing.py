@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from inspector.delivery.destination import free_name
 from inspector.names import safe
@@ -12,13 +13,14 @@ from inspector.tui.actions.session_app import SessionApp
 from inspector.tui.drawers.output_folder import OutputFolder
 from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.glyphs import Glyphs
-from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.session import Session
 from inspector.tui.workers import engine
-from inspector.tui.workers.fit_engine import TemplateDone
 from inspector.tui.workers.messages import NotWritten, Planned, PlanRefused, Writing, Written
+
+if TYPE_CHECKING:
+    from inspector.tui.workers.fit_engine import TemplateDone
 
 
 class WritingPart(SessionApp):
@@ -107,6 +109,8 @@ class WritingPart(SessionApp):
 
     def on_template_done(self, message: TemplateDone) -> None:
         """Report the template; the texture page may have been left in the meantime."""
+        from inspector.tui.screens.opened import FitScreen
+
         for screen in self.session_screens:
             if isinstance(screen, FitScreen):
                 screen.template_done(message.words)

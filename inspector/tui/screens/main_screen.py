@@ -21,15 +21,8 @@ from inspector.tui.drawers.output_folder import OutputFolder
 from inspector.tui.drawers.prompt import Field, Prompt, Values
 from inspector.tui.pictures.comparison_frames import Against, corrected, fixed_frame, frame_before
 from inspector.tui.pictures.scene import Source, source_of
-from inspector.tui.screens.compare_screen import CompareScreen
-from inspector.tui.screens.export_screen import ExportScreen
-from inspector.tui.screens.finding_screen import FindingScreen
-from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.screens.frame_keys import FrameKeys
-from inspector.tui.screens.plots_screen import PlotsScreen
 from inspector.tui.screens.text_screen import TextScreen
-from inspector.tui.screens.uv_screen import UvScreen
-from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.widgets.band_plot import BandPlot
 from inspector.tui.widgets.card import Card, finding_card, folder_card, frame_card, waiting_card
 from inspector.tui.widgets.cursor_list import CursorList
@@ -42,7 +35,6 @@ from inspector.tui.widgets.sequence_list import SequenceList
 from inspector.tui.widgets.shared_row import SharedRow
 from inspector.tui.widgets.text_page import Page
 from inspector.tui.widgets.title import Title, about_words, state_words
-from inspector.tui.workers.export_engine import export_before
 from inspector.tui.workers.messages import ReferenceChosen
 
 Open = Callable[[SequenceView, int], Screen[None]]
@@ -266,6 +258,8 @@ class MainScreen(FrameKeys):
 
     async def action_read(self) -> None:
         """Show the card of the finding in full, or the card of the frame if no finding is chosen."""
+        from inspector.tui.screens.opened import FindingScreen
+
         session = self.session
         if session.selection.finding is not None:
             await self._look_with(lambda view, row: FindingScreen(session, self.glyphs, self._source(view), row))
@@ -279,16 +273,24 @@ class MainScreen(FrameKeys):
 
     async def action_view(self) -> None:
         """Show the frame under the cursor as a picture."""
+        from inspector.tui.screens.opened import ViewerScreen
+
         await self._look_with(lambda view, row: ViewerScreen(self.session, self.glyphs, self._source(view), row))
 
     async def action_uv_map(self) -> None:
+        from inspector.tui.screens.opened import UvScreen
+
         await self._look_with(lambda view, row: UvScreen(self.session, self.glyphs, self._source(view), row))
 
     async def action_plots(self) -> None:
+        from inspector.tui.screens.opened import PlotsScreen
+
         await self._look_with(lambda view, row: PlotsScreen(self.session, self.glyphs, view, row))
 
     async def action_fit(self) -> None:
         """Show texture and lettering fit, once the sequence is checked."""
+        from inspector.tui.screens.opened import FitScreen
+
         view = self.session.view
         if view is None or view.series is None:
             self.say("not checked yet")
@@ -362,6 +364,9 @@ class MainScreen(FrameKeys):
 
     async def action_compare_export(self) -> None:
         """Compare the whole export with the previous export, whose folder the user types."""
+        from inspector.tui.screens.opened import ExportScreen
+        from inspector.tui.workers.export_engine import export_before
+
         session = self.session
         if session.inspection is None:
             self.say(f"exports can be compared {session.all_checks}")
@@ -392,5 +397,7 @@ class MainScreen(FrameKeys):
             await self._compare(source, row, against)
 
     async def _compare(self, source: Source, row: int, against: Against) -> None:
+        from inspector.tui.screens.opened import CompareScreen
+
         screen = CompareScreen(self.session, self.glyphs, source, row, against)
         await self.app.push_screen(screen, lambda _: self._come_back())
