@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 
 import pytest
+from textual.message import Message
 from textual.pilot import Pilot
 
 from inspector.delivery.choices import lossless_choices
@@ -176,3 +177,11 @@ async def test_every_lossless_fix_is_staged_whatever_was_staged_before(
         plan = app.session.staged.plan
         assert plan is not None
         assert sorted((step.fix, step.frames) for step in plan.steps) == sorted(expected)
+
+
+def test_a_plan_that_is_no_longer_wanted_is_given_up(broken: FolderInspection) -> None:
+    posted: list[Message] = []
+    wanted = iter([True, True, True, False])
+    engine.plan(broken, lossless_choices(broken), posted.append, lambda: next(wanted))
+    assert not [one for one in posted if not isinstance(one, Planning)]
+    assert next(wanted, None) is None

@@ -40,6 +40,7 @@ class SessionApp(App[int]):
         glyphs: The characters that the terminal can show.
         fatal: Why the program had to end; empty for an end that the user wanted.
         next_folder: The folder to open next, if the user chose a folder.
+        leaving: Whether the program is about to end.
     """
 
     ENABLE_COMMAND_PALETTE = False
@@ -54,7 +55,7 @@ class SessionApp(App[int]):
         self.fatal = ""
         self.next_folder: Path | None = None
         self._signal = 0
-        self._leaving = False
+        self.leaving = False
         self._left = False
 
     # Start and end
@@ -137,7 +138,7 @@ class SessionApp(App[int]):
 
     def exit(self, *words: Any, **named: Any) -> None:
         """End as the library does."""
-        self._leaving = True
+        self.leaving = True
         super().exit(*words, **named)
 
     def end(self, reason: str) -> None:
@@ -180,7 +181,7 @@ class SessionApp(App[int]):
     async def on_event(self, event: Event) -> None:
         """Keep a message until the next key; drop keys typed after the last one, which no screen can take any more."""
         if isinstance(event, Key) and not event.is_forwarded:
-            if self._leaving:
+            if self.leaving:
                 return
             self.say("")
         await super().on_event(event)

@@ -65,7 +65,7 @@ class StagingPart(SessionApp):
             self.work(partial(engine.plan, inspection, choices, self.post_message, partial(self._wanted, choices)))
 
     def _wanted(self, choices: Choices) -> bool:
-        return self.session.staged.choices is choices
+        return self.session.staged.choices is choices and not self.leaving
 
     def on_planning(self, message: Planning) -> None:
         self.session.staged.progress = message.done, message.of

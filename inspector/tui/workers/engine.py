@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import replace
 from pathlib import Path
 from threading import Lock
@@ -193,10 +193,13 @@ def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
     return tuple(views)
 
 
-def _tried(post: Post) -> Tried:
+def _tried(post: Post, wanted: Callable[[], bool]) -> Tried:
+    """Reports progress. Raises Cancelled once the plan is no longer wanted."""
     pace = Pace()
 
     def tried(done: int, of: int) -> None:
+        if not wanted():
+            raise Cancelled
         if pace.due():
             post(Planning(done, of))
 
@@ -221,7 +224,9 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
         if not wanted():
             return
         try:
-            post(Planned(choices, choices, make_plan(inspection, choices, _tried(post))))
+            post(Planned(choices, choices, make_plan(inspection, choices, _tried(post, wanted))))
+        except Cancelled:
+            return
         except MeshqcError as error:
             post(PlanRefused(choices, reason_of(error)))
 
@@ -243,7 +248,8 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
                 dropped.append(f"{choice.fix}: {error}")
             else:
                 kept = (*kept, choice)
-        post(Planned(choices, kept, make_plan(inspection, kept, _tried(post)), tuple(dropped)))
+        with suppress(Cancelled):
+            post(Planned(choices, kept, make_plan(inspection, kept, _tried(post, wanted)), tuple(dropped)))
 
 
 def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
