@@ -19,7 +19,7 @@ from tests.helpers.fuzz.by_hand import Case, run_cases
 from tests.helpers.sequences import write
 
 
-@pytest.mark.parametrize(("run", "cases"), [(scenes.run_case, 12), (deliveries.run_case, 20)])
+@pytest.mark.parametrize(("run", "cases"), [(scenes.run_case, 20), (deliveries.run_case, 20)])
 def test_random_cases(run: Case, cases: int) -> None:
     seed = random.SystemRandom().randrange(10**9)
     print(f"seed {seed}, {cases} cases")  # pytest shows it where the test fails

@@ -67,6 +67,10 @@ PARAMETERS: Mapping[str, Sequence[Mapping[str, object]]] = {
 DRAWN = 0.04
 """Share of the folders of which pictures are drawn: they take ten times as long as all else together."""
 
+DELIVERED = 0.3
+"""Share of the plans that are saved, read again and delivered, which takes as long as all before;
+tests.helpers.fuzz.deliveries does nothing else."""
+
 FORMS = ("ply", "stl", "off", "glb")
 
 
@@ -168,7 +172,7 @@ def _choose(result: FolderInspection, chance: random.Random) -> list[Choice]:
 
 
 def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[str]:
-    """A plan as text, saved and read again, its delivery, its proof later, and a comparison with the source.
+    """A plan as text; for some, saved and read again, its delivery, its proof later, and a comparison with the source.
 
     Returns:
         What was delivered: fixes, and the form of the files.
@@ -179,6 +183,8 @@ def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[st
     except Refusal:
         return []
     plan_text(plan, TextStyle())
+    if chance.random() > DELIVERED:
+        return ["plan"]
     make_plan(result, plan_from_json(plan_to_json(plan)).choices)
     form = Form(chance.choice(FORMS)) if chance.random() < 0.15 else None
     if not plan.steps and form is None:
