@@ -141,6 +141,12 @@ class SessionApp(App[int]):
         self.leaving = True
         super().exit(*words, **named)
 
+    def _handle_exception(self, error: Exception) -> None:
+        """Handle an error as the library does, unless the program ends: a screen that is just being opened then has
+        lost its widgets."""
+        if not self.leaving:
+            super()._handle_exception(error)
+
     def end(self, reason: str) -> None:
         """End the program because of a failure."""
         self.fatal = reason
