@@ -81,7 +81,7 @@ class _Layout:
 
 
 def draw(arguments: Arguments[PictureOptions]) -> int:
-    """Exit code 0."""
+    """Draw the frames, write the file, and return exit code 0."""
     options = arguments.options
     endings = ENDINGS if options.animate else (".png", ".pdf")
     (destination,) = refuse_early([options.output], endings, arguments.scope)
@@ -256,8 +256,8 @@ def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: floa
         wanted = region.wanted_aspect
         side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)
         say(
-            f"caution: {name} is squeezed in {side} by {factor:.2f}; the surface of {display(region.material)} needs "
-            f"{wanted:.3g} to 1"
+            f"caution: {name} is squeezed in {side} by a factor of {factor:.2f}; the surface of "
+            f"{display(region.material)} needs {wanted:.3g} to 1"
         )
 
 

@@ -186,7 +186,7 @@ def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: li
 
 
 def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
-    """The frames on which the fix doesn't have to guess: all together, or otherwise one by one."""
+    """The frames that the fix accepts: tried all together and, if it refuses, one by one."""
     refusals += [
         (task, replace(refused, frames=there))
         for refused in task.barred

@@ -88,7 +88,7 @@ def moved_aside(mesh: QuadMesh) -> QuadMesh:
 
 
 def enlarged(mesh: QuadMesh) -> QuadMesh:
-    """One and a half times as large, about the centre of its box, so that the position stays the same."""
+    """The mesh scaled by 1.5 about the centre of its box, so that its position stays the same."""
     middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
     return replace(mesh, positions=middle + 1.5 * (mesh.positions - middle))
 

@@ -68,5 +68,12 @@ def _unit(vectors: Floats) -> Floats:
 
 
 def grid_quads(index: Indices) -> Indices:
-    """The quads, ((r - 1) * (c - 1), 4), between the vertex numbers of a grid, (r, c), turning from rows to columns."""
+    """The quads of a grid of vertices. The second corner of each quad is in the row after the first corner.
+
+    Args:
+        index: Vertex numbers, (r, c).
+
+    Returns:
+        ((r - 1) * (c - 1), 4).
+    """
     return np.stack([index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]], axis=-1).reshape(-1, 4)

@@ -91,7 +91,7 @@ class ParsedFile:
 
 
 def parse_file(data: Content, path: Path, read_file: ReadFile) -> ParsedFile:
-    """Read a file up to the mesh; OBJ is left as it is.
+    """Read the mesh of a file; the content of an OBJ file is returned unparsed.
 
     Args:
         data: Content of the file.

@@ -69,7 +69,7 @@ class CaptionFont:
     axis: bool = False
 
     def at(self, em: float) -> FreeTypeFont:
-        """The font at a size, in pixels of the em. Letters are placed one after the other, with kerning."""
+        """The font with an em of the given size, in pixels. Letters are placed one after the other, with kerning."""
         from PIL import ImageFont
 
         font = ImageFont.truetype(io.BytesIO(self.data), em, layout_engine=ImageFont.Layout.BASIC)

@@ -126,8 +126,8 @@ class CaptionReading:
 
     @property
     def unreadable(self) -> tuple[Fraction, ...]:
-        """The frames in which it has to be readable and is not. If the stated range contains no frame, they are the
-        ends of the range.
+        """The frames in which the caption has to be readable and is not. If the stated range contains no frame, they
+        are the ends of the range.
         """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():

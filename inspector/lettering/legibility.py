@@ -58,7 +58,7 @@ class Obstacle(Enum):
     OUTSIDE = "outside the picture"
     MIRRORED = "mirrored"
     TURNED = "rotated too far"
-    ASLANT = "seen too far from the side"
+    ASLANT = "seen at too shallow an angle"
     SMALL = "too small"
     FAINT = "too little contrast"
 

@@ -117,9 +117,9 @@ def _judged(
 
 def _shape(squeeze: float) -> str | None:
     if squeeze > MAP_SQUEEZE:
-        return f"squeezed in width by {squeeze:.2f}"
+        return f"squeezed in width by a factor of {squeeze:.2f}"
     if 1.0 / squeeze > MAP_SQUEEZE:
-        return f"squeezed in height by {1.0 / squeeze:.2f}"
+        return f"squeezed in height by a factor of {1.0 / squeeze:.2f}"
     return None
 
 

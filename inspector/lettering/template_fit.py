@@ -47,7 +47,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
         size: Width and height, pixels; None for the size that the material needs.
 
     Raises:
-        Refusal: It is too large to draw.
+        Refusal: The template is too large to draw.
         MeshqcError: The texture is a repeated pattern.
     """
     material = fit.material

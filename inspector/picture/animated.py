@@ -150,7 +150,7 @@ def _small(value: Fraction) -> Fraction:
 
 
 def _durations(rate: Fraction, unit: int) -> Iterator[int]:
-    """How long each picture is shown, in whole parts of 1/unit of a second; rounded so that the sum never strays."""
+    """How long each picture is shown, in whole units of 1/`unit` s, rounded so that the errors don't add up."""
     shown, number = 0, 0
     while True:
         number += 1

@@ -70,8 +70,8 @@ class Camera:
         """Project points from camera space.
 
         Args:
-            seen: (..., 3), from `to_camera`. For a pinhole, cut at the near plane first: x and y are meaningless if the
-                depth is not positive.
+            seen: (..., 3), from `to_camera`. With a pinhole camera, clip them at the near plane first: x and y are
+                meaningless if the depth is not positive.
             width: Width of the picture, pixels.
             height: Height of the picture, pixels.
 

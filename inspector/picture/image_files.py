@@ -173,7 +173,7 @@ def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
 
 
 def flattened(layer: Picture, longest: int | None = None) -> Picture:
-    """Convert a layer to the picture that `read_picture` makes of such a file.
+    """Convert a layer to the picture that `read_picture` would return if the layer were an image file.
 
     Args:
         layer: (h, w, 4).

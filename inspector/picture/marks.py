@@ -20,7 +20,7 @@ _FRAMES_AT_MOST = 60
 
 
 def hatch(picture: Picture, mask: Mask) -> None:
-    """Draw stripes of MARK and DARK over a mask, in place.
+    """Draw stripes of MARK over a mask and darken the picture between them, in place.
 
     Args:
         picture: (h, w, 3).

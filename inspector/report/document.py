@@ -47,7 +47,7 @@ def head() -> Json:
 
 
 def verdict(result: FolderInspection) -> dict[str, int]:
-    """Findings by severity over all sequences."""
+    """Number of findings of each severity, over all sequences."""
     return {f"{severity.word}s": result.count(severity) for severity in reversed(Severity)}
 
 

@@ -117,7 +117,7 @@ def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
 
 
 def _materials(one: Frame, other: Frame) -> Difference:
-    """Faces with a different material, by name."""
+    """The faces whose materials have different names."""
     numbers: dict[Name | None, int] = {}
     here, there = (
         np.repeat(

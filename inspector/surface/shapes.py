@@ -219,7 +219,7 @@ def _is_flat(square: Floats, reach: Floats) -> Flags:
 
 
 def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:
-    """(k,): whether the normals at two corners, the first and that halfway round the face, point far to its back."""
+    """Whether the normals at the first corner and halfway round each face both point well away from its front, (k,)."""
     starts, ends = frame.corners.offsets[faces], frame.corners.offsets[faces + 1]
     against: Flags = np.full(len(faces), normals.shape[1] > 0)
     for corner in (starts, starts + (ends - starts) // 2):

@@ -60,5 +60,5 @@ def reopen() -> int:
     folder."""
     folder = saved_state.last_folder()
     if folder is None:
-        raise MeshqcError("a folder is missing; see meshqc --help")
+        raise MeshqcError("no folder is given, and there is no last folder to open; see meshqc --help")
     return run(folder, saved_state.load(folder).stated)

@@ -55,7 +55,7 @@ def test_a_texture_lies_on_the_sheet_at_known_pixels(tmp_path: Path, texture: Pa
     folder = source(tmp_path)
     before = digests(folder)
     run = meshqc("picture", folder, "--texture", texture, "--picture", "640x360", "--output", out)
-    said = "caution: quarters.png is squeezed in height by 1.78; the surface of skin needs 1.78 to 1\n"
+    said = "caution: quarters.png is squeezed in height by a factor of 1.78; the surface of skin needs 1.78 to 1\n"
     assert (run.returncode, run.stderr) == (0, said)
     assert run.stdout == f"{out}: frame 1 of manta.####.obj\n"
     pixels = decoded(out)
@@ -80,7 +80,10 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
     words = ("--texture", texture, "--from", side, "--picture", "64x36", "--output", out)
     told = meshqc("picture", source(tmp_path, (1,)), *words)
     assert told.returncode == 0
-    assert told.stderr == "caution: quarters.png is squeezed in height by 1.78; the surface of skin needs 1.78 to 1\n"
+    assert (
+        told.stderr
+        == "caution: quarters.png is squeezed in height by a factor of 1.78; the surface of skin needs 1.78 to 1\n"
+    )
 
 
 UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
@@ -90,8 +93,16 @@ UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
 @pytest.mark.parametrize(
     ("mesh", "size", "said"),
     [
-        (SHEET, (64, 64), "caution: own.png is squeezed in height by 1.78; the surface of skin needs 1.78 to 1\n"),
-        (SHEET, (64, 30), "caution: own.png is squeezed in width by 1.20; the surface of skin needs 1.78 to 1\n"),
+        (
+            SHEET,
+            (64, 64),
+            "caution: own.png is squeezed in height by a factor of 1.78; the surface of skin needs 1.78 to 1\n",
+        ),
+        (
+            SHEET,
+            (64, 30),
+            "caution: own.png is squeezed in width by a factor of 1.20; the surface of skin needs 1.78 to 1\n",
+        ),
         (SHEET, (64, 33), ""),
         (UNEVEN, (64, 64), ""),
     ],

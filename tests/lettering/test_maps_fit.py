@@ -45,8 +45,8 @@ def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[Map
         ((640, 360), ("too small, needs 1920 x 1080",)),
         ((6400, 3600), ()),
         ((9600, 5400), ("far too large, 1920 x 1080 is enough",)),
-        ((1440, 1440), ("squeezed in height by 1.78",)),
-        ((2560, 810), ("squeezed in width by 1.78",)),
+        ((1440, 1440), ("squeezed in height by a factor of 1.78",)),
+        ((2560, 810), ("squeezed in width by a factor of 1.78",)),
     ],
 )
 def test_verdicts(tmp_path: Path, size: tuple[int, int], verdicts: tuple[str, ...]) -> None:

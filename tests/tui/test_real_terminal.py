@@ -54,7 +54,7 @@ def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
     terminal.press("S-Left")
     terminal.wait_for_change(first)
     terminal.press("S", "2", "Space")
-    terminal.wait_for("playing 8 fps")
+    terminal.wait_for("playing at 8 fps")
     terminal.wait_for("frame 5 ")
     terminal.press("Space", "U")
     terminal.wait_for("2 islands; none mirrored; no overlap")

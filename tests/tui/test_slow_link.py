@@ -35,7 +35,7 @@ def test_playing_leaves_pictures_out_and_keys_are_answered(terminal: SlowTermina
     terminal.wait(0.5)
     terminal.rate = RATE
     terminal.press(" ")
-    terminal.until("playing 24 fps")
+    terminal.until("playing at 24 fps")
     first = terminal.rows
     terminal.wait(5.0)
     assert terminal.rows[1:20] != first[1:20]  # it plays
@@ -44,7 +44,7 @@ def test_playing_leaves_pictures_out_and_keys_are_answered(terminal: SlowTermina
     assert terminal.answer(" ", "playing", gone=True) < _UNDER_WAY
     assert terminal.answer("?", "this screen") < _UNDER_WAY
     assert terminal.answer("q", "arrows turn") < _UNDER_WAY
-    terminal.answer(" ", "playing 24 fps")
+    terminal.answer(" ", "playing at 24 fps")
     terminal.wait(2.0)
     assert terminal.answer("q", "e fix") < _UNDER_WAY
     terminal.press("q")

@@ -150,9 +150,9 @@ async def test_where_nothing_is_in_view_it_is_said(broken: FolderInspection, mon
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         await press(pilot, *["shift+right"] * 40)
         assert not subject(app).strip()
-        assert "nothing of the frame is in view (0: fit)" in screen_text(app)
+        assert "no part of the frame is in view (0: fit)" in screen_text(app)
         await press(pilot, "0")
-        assert "nothing of the frame is in view" not in screen_text(app)
+        assert "no part of the frame is in view" not in screen_text(app)
 
 
 async def test_arrows_turn_or_move(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -204,7 +204,7 @@ def flashing_folder(root: Path) -> Path:
 async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     async with viewer(broken, monkeypatch, frame=10) as (app, pilot):
         await press(pilot, "S", "2", "space")
-        assert "playing 8 fps" in screen_text(app)
+        assert "playing at 8 fps" in screen_text(app)
         await pilot.pause(0.6)
         assert shown(app).row > 9
         await press(pilot, "space")
@@ -271,7 +271,7 @@ async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest
         assert not shown(app).playing
         await press(pilot, "space")
         await press(pilot, "2")
-        assert "playing 2 fps" in screen_text(app)
+        assert "playing at 2 fps" in screen_text(app)
 
 
 async def test_a_caution_before_what_flashes_in_red(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

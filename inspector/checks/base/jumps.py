@@ -117,7 +117,7 @@ def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], l
 
 
 def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """The frames that have a size, and where in them it jumps.
+    """Find jumps of the size over the frames that have a size.
 
     Args:
         context: The sequence.

@@ -96,7 +96,7 @@ def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
 
 
 def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:
-    """The severity under the rules: they replace the check's worst severity, and lower severities are capped at it."""
+    """The severity under the rules: the stated severity replaces the check's worst severity and caps lower ones."""
     if not rule.severity:
         return finding.severity
     wanted = Severity[rule.severity.upper()]

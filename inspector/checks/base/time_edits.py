@@ -1,4 +1,4 @@
-"""Find frames that are dropped, exchanged, slowed down or off: repairing just that fault makes the motion smooth.
+"""Find frames that are dropped, exchanged, slowed down or off the path: repairing them alone smooths the motion.
 
 In any motion, a few frames in a row are near a cubic over time. Frames that show other times than those of their
 numbers are not near a cubic, unless they are put at the times that they really show. A bounce, a start or a cut is not

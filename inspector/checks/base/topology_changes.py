@@ -123,7 +123,7 @@ def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
 
 
 def same_surface(context: CheckContext) -> list[int]:
-    """Frames with the reference's faces on vertices in the usual order: their faces have meaningful shapes and normals.
+    """Frames that have the reference's faces and the usual vertex order, so that shapes and normals are meaningful.
 
     Other checks report frames with other faces.
     """

@@ -35,9 +35,10 @@ NOISE_MOST = Threshold(
 NOISE_APART = Threshold(
     "noise-apart",
     0.8,
-    "Difference that the offsets of the two ends of the median edge must have, in root mean squares. For independent, "
-    "normally distributed noise it is 1.26 (the median of a Maxwell distribution, 0.89 of its root mean square, times "
-    "the root of two); a dent, or a part in another pose, takes neighbours along.",
+    "Smallest difference between the offsets of the two ends of the median edge, as a multiple of the offsets' root "
+    "mean square. For independent, normally distributed noise it is 1.26: the median of a Maxwell distribution, which "
+    "is 0.89 of its root mean square, times the square root of 2. In a dent, or a part in another pose, neighbouring "
+    "vertices move together.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",

@@ -43,7 +43,9 @@ def add_options(options: Group) -> None:
     group = options.group("how the screen behaves")
     group.add("--live", action="store_true", help="watch the folder while an export writes to it")
     group.add(
-        "--calm", action="store_true", help="nothing moves by itself: no playback, no coarse pictures while moving"
+        "--calm",
+        action="store_true",
+        help="nothing moves by itself: no playback, no coarse pictures while the view moves",
     )
 
 

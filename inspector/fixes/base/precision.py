@@ -21,7 +21,7 @@ SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
 
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:
-    """Decimal places with which rounding stays below 1e-6 of the reference's diagonal.
+    """Decimal places that keep rounding errors below 1e-6 of the reference's diagonal.
 
     Args:
         series: The sequence.
@@ -36,7 +36,7 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
 
 
 def decimals_for(diagonal: float) -> int:
-    """Decimal places with which rounding stays below 1e-6 of a diagonal; 0 if it is not a finite length above 0.
+    """Decimal places that keep rounding errors below 1e-6 of a diagonal; 0 if it is not a finite length above 0.
 
     Rounding to d decimals moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d.
     """

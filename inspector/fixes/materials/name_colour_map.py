@@ -38,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         raise Refusal("no image beside a library has the name of a material without a colour map")
     clear = [one for one in found if len(one.images) == 1]
     if not clear:
-        raise Refusal("more than one image fits, and the intended one is not known")
+        raise Refusal("more than one image fits, and it is not known which is intended")
     relative = context.resolver.scope.relative
     return Step(
         FIX.id,

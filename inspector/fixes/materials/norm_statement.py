@@ -60,7 +60,7 @@ def _is_wrong(line: MapLine, path: Path | None, images: frozenset[Path]) -> bool
 
 
 def edit_assets(assets: Assets, step: Step[frozenset[Path]], _: CheckContext) -> Assets:
-    """Write `norm` in place of the bump statements that name these images."""
+    """Write `norm` in place of the bump statements that name the step's images."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 

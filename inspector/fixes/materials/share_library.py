@@ -39,7 +39,7 @@ class Candidate:
     Attributes:
         path: The file.
         library: Its contents.
-        written: The name by which a frame reaches it as written; None if no frame does.
+        written: The name by which a frame correctly refers to the file; None if no frame does.
         frames: The number of frames that refer to it.
     """
 

@@ -51,7 +51,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal("no material name differs from the reference frame only in its number at the end")
+        raise Refusal("no material name differs from a name in the reference frame only by the number at its end")
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))

@@ -22,7 +22,7 @@ _LARGEST = 3.4e38
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
-    """Find the factor, from the parameters or from an error between units.
+    """Find the factor, from the parameters or from a mistaken unit.
 
     Returns:
         A step whose work is the decimal places that positions need.
@@ -69,7 +69,7 @@ def _factor(context: CheckContext, parameters: Parameters) -> float:
         return _unit_factor(context)
     current = context.series.reference_size
     if not current > 0:
-        raise Refusal("the size of the reference frame is zero, so that it gives no scale")
+        raise Refusal("the size of the reference frame is zero, so no scale follows from it")
     return size / current
 
 

@@ -25,7 +25,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     series = context.series
     needed = needed_decimals(series)
     if not needed:
-        raise Refusal("the size of the reference frame is zero, so that it gives no number of decimals")
+        raise Refusal("the size of the reference frame is zero, so no number of decimals follows from it")
     longer = [index for index, one in enumerate(series.facts) if one.filled and one.decimals > needed]
     if not longer:
         raise Refusal(f"no frame has more than the {needed} decimals that the size of the reference needs")

@@ -1,4 +1,4 @@
-"""Images of a numbered series: one picture per frame, or one per UV tile."""
+"""Texture files in a numbered series: one file per frame, or one per UV tile."""
 
 from __future__ import annotations
 

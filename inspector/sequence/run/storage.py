@@ -235,7 +235,7 @@ class _Job:
 
 
 class _FileReading(_Job):
-    """A file; if it is large, it is only opened.
+    """Reads a file; a large file is only opened.
 
     Attributes:
         path: The file.
@@ -256,7 +256,7 @@ class _FileReading(_Job):
 
 
 class _SliceReading(_Job):
-    """The bytes start:stop of an open file.
+    """Reads the bytes start:stop of an open file.
 
     Attributes:
         changed: Whether the file was written to since it was opened.

@@ -83,7 +83,7 @@ class ReadingPart(SessionApp):
     def _watch(self) -> None:
         session = self.session
         known = live_engine.measured_of(session.inspection)
-        self._begin("live: first look", live=True)
+        self._begin("live: reading the folder", live=True)
         self.set_title("meshqc: live")
         stop = self._stop_reading
         watching = partial(live_engine.watch_and_check, session.root, session.settings, known, self._post(), stop)

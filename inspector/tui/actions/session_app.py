@@ -185,7 +185,7 @@ class SessionApp(App[int]):
     # Messages to screens
 
     async def on_event(self, event: Event) -> None:
-        """Keep a message until the next key; drop keys typed after the last one, which no screen can take any more."""
+        """Keep a message until the next key; ignore keys typed while the app quits, because no screen can take them."""
         if isinstance(event, Key) and not event.is_forwarded:
             if self.leaving:
                 return

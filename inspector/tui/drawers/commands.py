@@ -100,7 +100,7 @@ class CommandsDrawer(Drawer[str]):
         self._show_help()
 
     def _show_help(self) -> None:
-        """Show the help in full, because its line may be cut."""
+        """Show the whole help of the chosen command if its line is cut off."""
         chosen = self._list.lines[self._list.cursor] if self._list.lines else None
         is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP
         self._help.update(self.glyphs.text(chosen[2]) if chosen is not None and is_cut else "")

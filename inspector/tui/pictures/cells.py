@@ -144,7 +144,7 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
 
 
 def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
-    """Convert a picture to cells of two blocks; without colours, of two dots in patterns that make shades.
+    """Convert a picture to cells of two half blocks; without colours, shades become patterns of half blocks.
 
     Args:
         picture: (2 h, w, 3).

@@ -148,7 +148,7 @@ class Scene:
         view = (
             _outside(self.camera, read.frame.positions, width, height)
             if seen
-            else "nothing of the frame is in view (0: fit)"
+            else "no part of the frame is in view (0: fit)"
         )
         words = "; ".join(filter(None, [marks, view, note]))
         return spread(picture, coarseness, width, height), words

@@ -376,7 +376,7 @@ class CaptionScreen(SessionScreen):
     # Writing
 
     async def action_write(self) -> None:
-        """Ask for a file; a name that exists, or that is inside a source folder, is refused."""
+        """Ask for a path and write the captions there; a path that exists or is inside a source folder is refused."""
         captions = self._captions
         if not self._found:
             return

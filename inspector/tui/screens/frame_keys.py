@@ -93,7 +93,7 @@ class FrameKeys(SessionScreen):
         self.action_next_match(1)
 
     def action_next_match(self, step: int) -> None:
-        """Go to the next match of the search, or to the next problem without a search."""
+        """Go to the next match of the search; if there is no search, go to the next problem."""
         here, text = self.here(), self.session.search
         if here is None or not text:
             self.action_problem(step)

@@ -154,7 +154,7 @@ class ViewerScreen(CameraScreen):
         if self._looking:
             playing = "looking for flashes"
         elif self.playing:
-            playing = f"playing {self.rate:g} fps, {self._watch.count} shown"
+            playing = f"playing at {self.rate:g} fps, {self._watch.count} fps shown"
         return ", ".join(filter(None, [super().state_words(), playing]))
 
     async def action_look(self) -> None:

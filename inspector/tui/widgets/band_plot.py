@@ -36,7 +36,7 @@ class Band:
         axis: Text to the left of each line.
         limits: Lines at the height of a limit.
         extremes: The frames of the least and the greatest value, in words, the longest text first.
-        worst: For each column, the worst severity of the findings of the checks of these values.
+        worst: For each column, the worst severity that the checks of these values found.
     """
 
     measured: Quantity

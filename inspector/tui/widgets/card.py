@@ -191,7 +191,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
 def waiting_card() -> Card:
     """The text to show while a watched export has not written a frame yet."""
     card = Card()
-    card.add("", "Waiting for the first frame. A frame counts once its file is complete.")
+    card.add("", "Waiting for the first frame. A frame is counted when its file is complete.")
     card.add("", "")
     card.add("L", "stop watching, and check the folder")
     return card

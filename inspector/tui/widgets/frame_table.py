@@ -21,7 +21,7 @@ _SAMPLE = 400  # rows whose text decides a column's width; longer text is cut wi
 
 
 class FrameTable(CursorList):
-    """A table of frames. `cursor` counts the visible rows; `frame_row` is the row of the view under it."""
+    """A table of frames. `cursor` is an index into the filtered rows; `frame_row` is the view's row at the cursor."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
