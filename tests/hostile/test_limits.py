@@ -77,7 +77,7 @@ def test_too_few_addresses_for_openusd_are_a_sentence(source: Path, tmp_path: Pa
     _, err = run.communicate(timeout=60)
     assert run.returncode == 2
     assert_one_sentence(err)
-    assert "addresses" in err
+    assert "address space" in err
     assert not list(tmp_path.iterdir())
 
 

@@ -15,7 +15,7 @@ from inspector.tui.columns import Arrangement, FrameValues, arrange
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
 from inspector.tui.widgets.frame_table import FrameTable
-from tests.helpers.tui.screens import SMALL, app_on, opened, press, screen_text
+from tests.helpers.tui.screens import SMALL, app_on, opened, press, resize, screen_text
 from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
 
 
@@ -194,10 +194,8 @@ async def test_a_long_message_on_a_terminal_of_a_few_columns(
 ) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, *"nnnnn")  # a message of many words
-        await pilot.resize_terminal(columns_left, 10)
-        await pilot.pause()
-        await pilot.resize_terminal(*SMALL)
-        await pilot.pause()
+        await resize(pilot, (columns_left, 10))
+        await resize(pilot, SMALL)
         assert "no further problem" in screen_text(app)
 
 
