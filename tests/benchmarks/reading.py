@@ -12,6 +12,7 @@ apart ("cold"): a whole `meshqc check` of the same frames, per frame. --write pu
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import platform
 import re
@@ -218,6 +219,7 @@ def main() -> None:
     options = parser.parse_args()
     assert _native.active, _native.description()
     os.environ[_native.SWITCH] = "0"  # for the worker processes, whose server is started by the first executor
+    gc.freeze()  # the other readers' packages hold many objects, among which no reader has to look for garbage
     found: dict[str, dict[str, Cost]] = {}
     load = 0.0
     for name, count, columns, rows, kind in CASES:
