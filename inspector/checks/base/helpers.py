@@ -65,8 +65,12 @@ def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool])
 
 def same_faces(context: CheckContext) -> list[int]:
     """Indices of the frames with the reference's faces and complete UVs, so that UVs can be compared."""
+    return list(context.once(_same_faces))
+
+
+def _same_faces(context: CheckContext) -> tuple[int, ...]:
     base = context.series.reference_facts
-    return usable_where(context, lambda facts: facts.topology == base.topology and has_whole_uvs(facts))
+    return tuple(usable_where(context, lambda facts: facts.topology == base.topology and has_whole_uvs(facts)))
 
 
 def has_whole_uvs(facts: FrameFacts) -> bool:

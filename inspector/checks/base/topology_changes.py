@@ -128,13 +128,13 @@ def same_surface(context: CheckContext) -> list[int]:
     Other checks report frames with other faces.
     """
     exploded = set(exploded_frames(context))
-    return [index for index in _same_faces(context) if index not in exploded]
+    return [index for index in context.once(_same_faces) if index not in exploded]
 
 
 def usual_order(context: CheckContext) -> list[int]:
     """Frames in which each vertex has its usual number, even if faces differ, so that their motion means something."""
     followed = np.flatnonzero(context.series.followed).tolist()
-    return sorted({*_same_faces(context), *followed} - set(exploded_frames(context)))
+    return sorted({*context.once(_same_faces), *followed} - set(exploded_frames(context)))
 
 
 def sound_surface(context: CheckContext) -> list[int]:
@@ -146,13 +146,13 @@ def sound_surface(context: CheckContext) -> list[int]:
     return [index for index in same_surface(context) if index not in torn]
 
 
-def _same_faces(context: CheckContext) -> list[int]:
+def _same_faces(context: CheckContext) -> tuple[int, ...]:
     base = context.series.reference_facts
-    return [
+    return tuple(
         index
         for index in usable(context)
         if same_counts(context.series.facts[index], base) and context.series.facts[index].topology == base.topology
-    ]
+    )
 
 
 def mirrored_frames(context: CheckContext) -> list[int]:
@@ -193,7 +193,7 @@ def side_of(facts: FrameFacts) -> int:
     return 1 if facts.volume > 0 else -1
 
 
-def exploded_frames(context: CheckContext) -> list[int]:
+def exploded_frames(context: CheckContext) -> tuple[int, ...]:
     """Frames with the reference's faces whose edges are far longer than on the neighbouring frames, in a box of equal
     size.
 
@@ -201,14 +201,18 @@ def exploded_frames(context: CheckContext) -> list[int]:
     box, and a surface that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between
     such sudden changes are compared with the runs beside them.
     """
+    return context.once(_exploded_frames)
+
+
+def _exploded_frames(context: CheckContext) -> tuple[int, ...]:
     series = context.series
     frames = [
         index
-        for index in _same_faces(context)
+        for index in context.once(_same_faces)
         if series.facts[index].edge_length > 0.0 and np.isfinite(series.diagonals[index])
     ]
     if len(frames) < 2:
-        return []
+        return ()
     edges = np.array([series.facts[index].edge_length for index in frames])
     starts = [0, *_leaps(edges, series.diagonals[frames]), len(frames)]
     runs = list(pairwise(starts))
@@ -218,7 +222,7 @@ def exploded_frames(context: CheckContext) -> list[int]:
         beside = levels[max(0, at - 1) : at] + levels[at + 1 : at + 2]
         if beside and levels[at] > ORDER_FACTOR.value * min(beside):
             found += frames[start:stop]
-    return found
+    return tuple(found)
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
