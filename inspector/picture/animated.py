@@ -10,7 +10,9 @@ from __future__ import annotations
 import io
 import struct
 import zlib
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from fractions import Fraction
 from itertools import chain
 
@@ -20,6 +22,9 @@ _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
 """How long the encoder of WebP searches, chosen by measuring changed rectangles of two of the demo's sequences: of the
 quick settings, this setting makes the smallest files. With method 0 they are three times as large."""
+
+_AHEAD = 4
+"""Maximum number of pictures that wait for their compression: enough for a few cores, and memory stays flat."""
 
 _MOST = 65_535
 """Largest number of two bytes."""
@@ -36,8 +41,8 @@ def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     stream = io.BytesIO(_PNG)
     stream.seek(0, io.SEEK_END)
     count = order = 0
-    for left, top, picture in _changes(pictures):
-        chunks = list(_png_chunks(_alone(picture, "PNG")))
+    for left, top, picture, file in _compressed(pictures, "PNG"):
+        chunks = list(_png_chunks(file))
         data = b"".join(body for kind, body in chunks if kind == b"IDAT")
         if count == 0:
             stream.write(_png_chunk(*chunks[0]))
@@ -68,13 +73,13 @@ def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     """
     stream = io.BytesIO()
     stream.write(b"RIFF\0\0\0\0WEBP")
-    shown = zip(_changes(pictures), _durations(rate, 1000), strict=False)
-    for number, ((left, top, picture), duration) in enumerate(shown):
+    shown = zip(_compressed(pictures, "WEBP", lossless=True, **_QUICK), _durations(rate, 1000), strict=False)
+    for number, ((left, top, picture, file), duration) in enumerate(shown):
         size = _three(picture.shape[1] - 1) + _three(picture.shape[0] - 1)
         if number == 0:
             stream.write(_riff_chunk(b"VP8X", b"\x02\0\0\0" + size))  # an animation without opacity
             stream.write(_riff_chunk(b"ANIM", bytes(6)))  # a ground that never shows; repeats without end
-        bits = _alone(picture, "WEBP", lossless=True, **_QUICK)[12:]
+        bits = file[12:]
         place = _three(left // 2) + _three(top // 2)
         stream.write(_riff_chunk(b"ANMF", place + size + _three(duration) + b"\x02" + bits))  # as it is, not mixed
     length = stream.tell() - 8
@@ -95,9 +100,9 @@ def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     stream = io.BytesIO()
     stream.write(b"GIF89a" + struct.pack("<HHBBB", first.shape[1], first.shape[0], 0, 0, 0))
     stream.write(b"\x21\xff\x0bNETSCAPE2.0\x03\x01\0\0\0")  # the common extension for repeating without end
-    changes = _changes(chain([first], rest))
-    for (left, top, picture), duration in zip(changes, _durations(rate, 100), strict=False):
-        table, depth, data = _gif_parts(_alone(picture, "GIF", interlace=False))
+    changes = _compressed(chain([first], rest), "GIF", interlace=False)
+    for (left, top, picture, file), duration in zip(changes, _durations(rate, 100), strict=False):
+        table, depth, data = _gif_parts(file)
         stream.write(b"\x21\xf9\x04\x04" + struct.pack("<HBB", duration, 0, 0))  # it stays until the next one
         stream.write(b"\x2c" + struct.pack("<HHHHB", left, top, picture.shape[1], picture.shape[0], 0x80 | depth))
         stream.write(table + data)
@@ -133,6 +138,25 @@ def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
             else:
                 yield 0, 0, picture[:1, :1]  # the formats have no picture without pixels
         before = picture
+
+
+def _compressed(pictures: Iterable[Picture], form: str, **how: int) -> Iterator[tuple[int, int, Picture, bytes]]:
+    """Yield what changed as `_changes` does, each with its rectangle as a file of its own.
+
+    They are compressed in other threads while the next picture is drawn.
+    """
+    with ThreadPoolExecutor() as pool:
+        begun: deque[tuple[int, int, Picture, Future[bytes]]] = deque()
+        for left, top, picture in _changes(pictures):
+            begun.append((left, top, picture, pool.submit(_alone, picture, form, **how)))
+            if len(begun) > _AHEAD:
+                yield _ended(*begun.popleft())
+        while begun:
+            yield _ended(*begun.popleft())
+
+
+def _ended(left: int, top: int, picture: Picture, file: Future[bytes]) -> tuple[int, int, Picture, bytes]:
+    return left, top, picture, file.result()
 
 
 def _alone(picture: Picture, form: str, **how: int) -> bytes:
