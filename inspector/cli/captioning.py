@@ -31,10 +31,13 @@ from inspector.surface.lettering_box import Rectangle
 
 
 def caption(arguments: Arguments[CaptionsOptions]) -> int:
-    """Exit code 0; 1 for an unreadable version with --fail-on unreadable.
+    """Draw and judge the caption versions, print the result, and write their textures if --output is given.
+
+    Returns:
+        Exit code 0; 1 for an unreadable version with --fail-on unreadable.
 
     Raises:
-        MeshqcError: A mistake in the captions file, or something can't be read or written.
+        MeshqcError: The captions file has a mistake, or a file can't be read or written.
         Refusal: A version doesn't fit and --output is given; nothing is written.
     """
     options, scope = arguments.options, arguments.scope
@@ -69,7 +72,8 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
 
 
 def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOptions]) -> Path | None:
-    """The captions file, with links followed. Raises MeshqcError if a captions file is needed and missing."""
+    """Find the captions file and resolve its links. Raises MeshqcError if the options need a captions file and there is
+    none."""
     if stated is not None:
         return stated.resolve()
     scope: Scope = arguments.scope
@@ -89,8 +93,7 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
 
 
 def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
-    """Write the texture of each version into a new folder, all or none. Returns a description of what was written, for
-    people."""
+    """Write one texture per version into a new folder, all or none, and return the paths as text."""
     unfit = [f"{case.version.name}: {case.refusal}" for case in cases if case.lettered is None]
     if unfit:
         raise Refusal(f"nothing was written: {'; '.join(unfit)}")

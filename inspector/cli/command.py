@@ -1,6 +1,6 @@
 """A command of the command line, and the parser of its options: argparse with plain messages.
 
-Everything that `--help` needs is imported here and in `inspector.cli.commands`; NumPy and the terminal UI are not.
+This module and `inspector.cli.commands` import only what `--help` needs: neither NumPy nor the terminal UI.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _PLAINER = {
     "one of the arguments": "one of these is missing:",
     " is required": "",
 }
-"""argparse's message -> ours."""
+"""Part of argparse's message -> our wording."""
 
 _VALUE = re.compile(r"-(?:\.?\d|[xyz]$)")
 """A word that begins like an option and is a value: a number, a direction such as -1,0,0, or an axis."""
@@ -43,8 +43,8 @@ class Group:
     """Options under one heading of the help.
 
     Args:
-        container: Where argparse keeps them.
-        names: Filled with every option name, so that a mistyped option can be answered with the nearest names.
+        container: The argparse container to which the options are added.
+        names: The list to fill with the option names, from which the nearest are suggested for a mistyped option.
     """
 
     def __init__(self, container: argparse._ActionsContainer, names: list[str]) -> None:
@@ -57,11 +57,11 @@ class Group:
         self._container.add_argument(*names, **how)
 
     def group(self, heading: str) -> Group:
-        """A group with a heading of its own."""
+        """Add a group with a heading of its own."""
         return Group(self._container.add_argument_group(heading), self._names)
 
     def exclusive(self, required: bool = False) -> Group:
-        """Options of which at most one may be given, or exactly one with `required`."""
+        """Add a group of options of which at most one may be given; with `required`, exactly one."""
         return Group(self._container.add_mutually_exclusive_group(required=required), self._names)
 
 
@@ -88,8 +88,8 @@ class Options(argparse.Namespace):
     Attributes:
         folder: The folder (or file) that the command is about; the current folder for commands that take none.
         color: "auto", "always" or "never".
-        frames: First and last frame number that should be there.
-        size: Longest side in the reference frame, scene units.
+        frames: First and last frame number that should exist.
+        size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
         reference: Number of the reference frame.
         fps: Frames per second.
@@ -134,7 +134,7 @@ class Arguments(Generic[OptionsT_co]):
 
     Attributes:
         folder: The folder that the command is about.
-        settings: The user's statements about it, with the delivery rules that apply.
+        settings: The user's statements about the folder, with the delivery rules that apply.
         options: All options as they were given.
     """
 
@@ -162,8 +162,8 @@ class Operand:
     """The folder or file that a command is about.
 
     Attributes:
-        metavar: Its name in the usage line.
-        help: Its meaning for this command.
+        metavar: Name of the operand in the usage line.
+        help: Meaning of the operand for this command.
     """
 
     metavar: str
@@ -176,7 +176,7 @@ class Command(Generic[OptionsT]):
 
     Attributes:
         name: The word after `meshqc`; "" for the terminal UI.
-        topic: Its heading in `meshqc --help`; None: not listed.
+        topic: Its heading in `meshqc --help`; None if the command is not listed.
         summary: One sentence.
         options: Class of the parsed options.
         add_options: Adds them to the parser.
@@ -207,7 +207,7 @@ class Command(Generic[OptionsT]):
         return " ".join(filter(None, ["meshqc", self.name, folder, self.usage]))
 
     def parse(self, words: Sequence[str]) -> OptionsT:
-        """The options in `words`.
+        """Parse the options in `words`.
 
         Raises:
             UsageError: The words are not a valid command line.
@@ -238,7 +238,7 @@ class Command(Generic[OptionsT]):
 
         Args:
             parser: The parser.
-            names: Filled with the names of the options.
+            names: The list to fill with the names of the options.
         """
         group = Group(parser, names)
         if self.folder is not None:

@@ -1,4 +1,4 @@
-"""`meshqc compare`: the comparison, sequence by sequence."""
+"""`meshqc compare`: compares frames, sequence by sequence, or two whole exports."""
 
 from __future__ import annotations
 
@@ -39,7 +39,11 @@ Pair = tuple[FrameFile, FrameFile]
 
 
 def compare_folder(arguments: Arguments[CompareOptions]) -> int:
-    """Exit code 0 (no difference), 1 (a difference) or 2 (a frame can't be read)."""
+    """Print how frames differ from the frames that they are compared with.
+
+    Returns:
+        Exit code 0 (no difference), 1 (a difference) or 2 (a frame can't be read).
+    """
     options = arguments.options
     discovery = discover(arguments.folder)
     if not discovery.sequences:
@@ -53,7 +57,11 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
 
 
 def compare_exports(arguments: Arguments[CompareOptions]) -> int:
-    """Exit code 0 (nothing got worse), 1 (something did) or 2 (a folder has no sequence)."""
+    """Print what changed from the previous export to this export.
+
+    Returns:
+        Exit code 0 (nothing got worse), 1 (something did) or 2 (a folder has no sequence).
+    """
     options = arguments.options
     other = options.other
     assert other is not None
@@ -101,7 +109,7 @@ def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style
 
 
 def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> Iterator[tuple[Fraction, int, list[str]]]:
-    """Frame number, exit code, and lines about the differences."""
+    """Compare the pairs; yield the frame number, the exit code, and lines about the differences of each pair."""
     load = lru_cache(maxsize=2)(lambda file: load_frame(file.path, file.place))  # two: one of them may be in each pair
     for here, there in pairs:
         line.show(f"comparing frame {frame_text(here.number)}")
@@ -109,7 +117,8 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
 
 
 def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tuple[FrameSequence, list[Pair]]]]:
-    """The frames to compare with, in words, and the pairs of each sequence that has any."""
+    """Describe the frames to compare with, and pair the frames of each sequence; a sequence without pairs is left
+    out."""
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"
     if options.against is not None:
@@ -131,7 +140,7 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
 def _difference(
     here: FrameFile, there: FrameFile, load: Callable[[FrameFile], Frame], style: TextStyle
 ) -> tuple[int, list[str]]:
-    """The exit code of a pair, and lines about its differences."""
+    """Compare a pair; return its exit code, and lines about its differences."""
     if not os.path.lexists(there.path):
         return FOUND, ["    missing"]
     try:

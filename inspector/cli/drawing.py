@@ -40,12 +40,12 @@ from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 _PICTURES_PIXELS = 1 << 27
-"""Maximum number of pixels of all pictures of a contact sheet, which are in memory together: 0.4 GB, and as much again
-in the encoder."""
+"""Maximum number of pixels in a contact sheet, whose pictures are in memory together: 0.4 GB, and as much again in the
+encoder."""
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
-"""Width and height in pixels where no size of a picture is stated: of a page of a contact sheet, of a movie, and of a
-movie that shows several textures. All are 16 to 9."""
+"""Width and height, pixels, if no size is stated: of a page of a contact sheet, of a movie, and of a movie that shows
+several textures. All have an aspect of 16 to 9."""
 
 _ROW, _ROWS = 6, 6
 """Maximum number of frames across and textures down on a page. With more, pictures would be too small to judge, so each
@@ -55,14 +55,15 @@ _FIT_FRAMES = 24
 """Number of frames, spread evenly, on which aspect and direction of the lettering are measured for a picture."""
 
 _LIGHT_ROWS = 90
-"""Number of rows of pixels from which flashes are judged: a dozen in each of the eight parts that count."""
+"""Number of rows of pixels from which flashes are judged: about eleven in each of the eight rows of cells that
+`light_of` measures."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26
-"""Height of a picture over the em of its caption's letters: 14 pixels in a picture 360 pixels high."""
+"""Ratio of a picture's height to the em of its caption: the em is 14 pixels in a picture 360 pixels high."""
 
 Row = list[Captioned]
-"""One frame with each texture."""
+"""The pictures of one frame, one picture for each texture."""
 
 
 @dataclass(frozen=True)
@@ -104,9 +105,9 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
 
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
-    """Frames across and textures down; for one texture, or for too many textures, rows of frames.
+    """Arrange frames across and textures down. If a page has only one texture, arrange its frames in rows.
 
-    A movie shows its textures in as many rows as columns. `one` is the width and height of a single picture.
+    A movie shows its textures in about as many rows as columns. `one` is the width and height of a single picture.
     """
     textures = len(options.texture or [0])
     if options.animate:
@@ -167,7 +168,7 @@ def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOption
 def _drawn(
     series: Series, indices: list[int], wanted: FitRequest, arguments: Arguments[PictureOptions]
 ) -> Generator[Row]:
-    """Each frame with each texture, drawn when it is asked for."""
+    """Draw each frame with each texture, one frame at a time as the caller asks for it."""
     options = arguments.options
     names = [f", {Name.from_path(path.name)}" for path in options.texture or []] or [""]
     with staged(series) as stage:
@@ -225,7 +226,7 @@ def _appearances(fit: SequenceFit | None, shot: Shot, arguments: Arguments[Pictu
 
 
 def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
-    """Report textures that look squeezed on the surface, as far as the surface was measured.
+    """Report textures that look squeezed on the surface; nothing is reported if the surface was not measured.
 
     A material's own map may have been painted to compensate for the stretch of each part of the surface, so it is
     reported only if it is squeezed almost everywhere.
@@ -262,7 +263,7 @@ def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: floa
 
 
 def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout, options: PictureOptions) -> bytes:
-    """A picture, or the pages of a contact sheet.
+    """Encode a picture, or the pages of a contact sheet.
 
     Raises:
         Refusal: There are several pages, and the file is a PNG.
@@ -276,7 +277,7 @@ def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout,
 
 
 def _pages(series: Series, indices: list[int], rows: list[Row], layout: _Layout) -> list[Picture]:
-    """Frames from left to right, textures below each other or one per page."""
+    """Draw the pages: frames from left to right, and textures below each other or one per page."""
     by_texture = [[row[at] for row in rows] for at in range(len(rows[0]))]
     groups = by_texture if layout.paged else [[one for texture in by_texture for one in texture]]
     title = f"{series.sequence.pattern}, {_frames(series, indices)}"
@@ -291,7 +292,8 @@ def _letter_size(layout: _Layout) -> int:
 def _animation(
     series: Series, indices: list[int], rows: Iterable[Row], layout: _Layout, options: PictureOptions
 ) -> bytes:
-    """The frames as an animation. Missing frames repeat the previous frame, so that the motion keeps its time."""
+    """Encode the frames as an animation. The previous frame is repeated for each missing frame, so that the timing is
+    kept."""
     step = options.step or 1
     rate = Fraction(options.fps or 24) / step
     numbers = [series.facts[index].number for index in indices]

@@ -1,4 +1,4 @@
-"""The end of a command: an exit code, and one sentence on stderr if it failed."""
+"""Ends a command with an exit code and, if the command failed, one sentence on stderr."""
 
 from __future__ import annotations
 
@@ -42,12 +42,12 @@ def guarded(command: Callable[[], int]) -> int:
 
 
 def _open_streams() -> None:
-    """stdout and stderr, set up to take any text and to write it completely.
+    """Set up stdout and stderr so that they take any text and write it completely.
 
-    A stream that is closed from the start leads to the null device. Otherwise the next file that is opened would get
-    its number, and with it the text meant for the stream. stdout is buffered even if PYTHONUNBUFFERED is set, because
-    unbuffered text streams do not report a partial write, such as on a full disk. A name may contain characters that
-    the terminal's encoding does not have; they are escaped.
+    A stream that is closed from the start is connected to the null device. Otherwise the next file that is opened would
+    get the stream's file descriptor and receive the text meant for the stream. stdout is buffered even if
+    PYTHONUNBUFFERED is set, because unbuffered text streams do not report a partial write, such as on a full disk. A
+    name may contain characters that the terminal's encoding does not have; they are escaped.
     """
     for number, name in ((1, "stdout"), (2, "stderr")):
         stream = getattr(sys, name)
@@ -61,7 +61,7 @@ def _open_streams() -> None:
 
 
 def _code(command: Callable[[], int]) -> int:
-    """The command's exit code, also if --help or --version ends it."""
+    """Run the command and return its exit code, even if --help or --version ends it."""
     try:
         return command()
     except SystemExit as end:
@@ -89,7 +89,7 @@ def fail(message: str) -> int:
 
 
 def say(message: str) -> None:
-    """Print a message on stderr, if it is still open."""
+    """Print a message on stderr, if stderr is still open."""
     try:
         print(message, file=sys.stderr, flush=True)
     except OSError:

@@ -1,4 +1,4 @@
-"""`meshqc fix`: from the findings through the plan to a verified folder."""
+"""`meshqc fix`: plans the fixes of the findings, writes the corrected folder and verifies it."""
 
 from __future__ import annotations
 
@@ -47,7 +47,11 @@ _DONOR_FIXES = {"uv-donor", "uv-nearest"}
 
 
 def fix_folder(arguments: Arguments[FixOptions]) -> int:
-    """Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed)."""
+    """Plan the fixes, print the plan, and write and verify the corrected folder.
+
+    Returns:
+        Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed).
+    """
     out = _destination(arguments)
     page = page_destination(arguments)
     saved = None if arguments.options.plan is None else _read_plan(arguments.options.plan)
@@ -81,7 +85,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
 
 
 def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
-    """Report a file of UVs that was given, but that no fix of the plan reads or has refused."""
+    """Report that the file of --uvs-from is not used, unless a planned or refused fix takes UVs from it."""
     considered = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
     if arguments.settings.uvs_from is None or considered & _DONOR_FIXES:
         return
@@ -98,7 +102,7 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
 
 
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
-    """Statements of the plan apply where the command line states nothing; they are printed."""
+    """Add the plan's statements where the command line states nothing, and print the added statements."""
     settings = with_statements(arguments.settings, saved.stated)
     given = set(statement_words(arguments.settings))
     taken = [words for words in statement_words(settings) if words not in given]
@@ -108,7 +112,7 @@ def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Argu
 
 
 def _destination(arguments: Arguments[FixOptions]) -> Path | None:
-    """The corrected folder, None if none is to be written. Any fault is refused before a frame is read."""
+    """The corrected folder, None if no folder is to be written. Faulty options are refused before a frame is read."""
     out, options = arguments.options.output, arguments.options
     changed = options.add or options.all or options.without or options.normalise
     if options.plan is not None and (changed or options.only):
@@ -140,7 +144,7 @@ def _form(before: FolderInspection, options: FixOptions) -> Form | None:
 
 
 def _form_text(before: FolderInspection, form: Form | None, style: TextStyle) -> str:
-    """The losses of the copy and the assumptions of its readers, shown before anything is written."""
+    """Lines about what the copy loses and what its readers assume, printed before anything is written."""
     lost = source_losses(before)
     lines = [] if form is None else _form_lines(before, form)
     lost = lost if form is None else joined(lost, form_losses(before, form.format))
@@ -201,7 +205,7 @@ def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
 
 
 def _more_words(options: FixOptions) -> Iterator[str]:
-    """The other requests, as options of the command line."""
+    """The remaining options of `fix`, as words of the command line."""
     for identifier, parameters in options.add:
         pairs = ",".join(
             f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items()
@@ -232,10 +236,10 @@ def _document(before: FolderInspection, plan: Plan, delivery: Delivery | None) -
 
 
 def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan | None) -> tuple[Choice, ...]:
-    """The fixes of a saved plan, or of --only, or those that answer findings as --with and --without change them.
+    """Choose the fixes: of a saved plan, of --only, or for the findings, as changed by --with and --without.
 
     Raises:
-        Refusal: There is no such fix.
+        Refusal: A named fix does not exist.
     """
     if saved is not None:
         return saved.choices
@@ -252,13 +256,13 @@ def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan
 
 
 def _replaced(choices: Iterable[Choice], added: Iterable[FixWords]) -> tuple[Choice, ...]:
-    """Choices, with those of the same fix replaced by the named choice."""
+    """Add choices, and drop the earlier choices of the same fixes."""
     asked = [Choice(identifier, parameters) for identifier, parameters in added]
     return (*(choice for choice in choices if choice.fix not in {named.fix for named in asked}), *asked)
 
 
 def _read_plan(path: Path) -> SavedPlan:
-    """The plan in a file. Raises MeshqcError that names the file."""
+    """Read a plan from a file. Raises a MeshqcError that names the file."""
     name = Name.from_path(path)
     try:
         return plan_from_json(read_file(path).decode())
@@ -281,7 +285,7 @@ def _refuse_save(path: Path, source: Path) -> None:
 
     Raises:
         Refusal: The path may not be written.
-        MeshqcError: Its folder does not exist or can't be written to.
+        MeshqcError: The folder of the path does not exist or can't be written to.
     """
     name = Name.from_path(path)
     if not path.parent.is_dir():

@@ -1,4 +1,4 @@
-"""Inspecting a folder with progress on stderr, and whether the result is complete."""
+"""Inspects a folder with progress on stderr, and finds out whether the result is complete."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ from inspector.user_folders import user_folder
 
 
 def inspect(arguments: Arguments[Options]) -> FolderInspection:
-    """The inspection of the folder."""
+    """Inspect the folder, with progress on stderr."""
     with progress() as show, cache(arguments) as known, executor(arguments) as measuring:
         return inspect_folder(arguments.folder, arguments.settings, show, cache=known, executor=measuring)
 
 
 def name_rules(settings: Settings) -> None:
-    """Name the delivery rules on stderr if the output of a command does not: a file above the folder, perhaps someone
-    else's, may change the verdict."""
+    """Name the delivery rules on stderr, for a command whose output doesn't name them: a rules file above the folder,
+    perhaps someone else's, may change the verdict."""
     if settings.rules.file is not None:
         from inspector.report.text import rules_words
 
@@ -40,7 +40,7 @@ def name_rules(settings: Settings) -> None:
 
 
 def measure(arguments: Arguments[Options]) -> list[Series]:
-    """The folder's sequences, measured and not checked. Raises MeshqcError if there is no sequence."""
+    """Measure the folder's sequences without checking them. Raises MeshqcError if there is no sequence."""
     discovery = discover(arguments.folder)
     with progress() as show, cache(arguments) as known:
         measured = measure_all(discovery.sequences, known, progress=show)
@@ -65,7 +65,7 @@ def progress() -> Iterator[Progress]:
 
 @contextmanager
 def cache(arguments: Arguments[Options]) -> Iterator[FactsCache]:
-    """The user's cache of measurements, or with --no-cache one that saves nothing."""
+    """Open the user's cache of measurements or, with --no-cache, a cache that saves nothing."""
     known = FactsCache(None if arguments.options.no_cache else user_folder("cache"))
     try:
         yield known
@@ -75,7 +75,7 @@ def cache(arguments: Arguments[Options]) -> Iterator[FactsCache]:
 
 @contextmanager
 def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
-    """The workers of --cluster, None for this machine."""
+    """Connect to the workers of --cluster; None to measure on this machine."""
     address = arguments.options.cluster
     if address is None:
         yield None
@@ -88,7 +88,7 @@ def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
 
 
 def incomplete(result: FolderInspection) -> str | None:
-    """Why the inspection is incomplete, or None. A check that broke must not look like a check that found nothing."""
+    """Why the inspection is incomplete, or None. A check that failed must not look like a check that found nothing."""
     if not result.inspections:
         return no_sequence(result.discovery)
     failed = [pair for one in result.inspections for pair in one.verdict.failed]
@@ -100,7 +100,7 @@ def incomplete(result: FolderInspection) -> str | None:
 
 
 def no_sequence(discovery: Discovery) -> str:
-    """The message for a folder without a sequence: the first animation in it, or how frames are named."""
+    """The message for a folder without a sequence: how to list the first animation in it, or how to name frames."""
     ways = [f"the animation in it is listed by: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
     way = ways[0] if ways else "name frames like manta.0001.obj"
     return f"{Name.from_path(discovery.root)}: no sequence of numbered mesh files here; {way}"

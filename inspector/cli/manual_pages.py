@@ -34,8 +34,7 @@ TOPICS = (
 
 _PLACE = re.compile(r"\{\{(\w+)\}\}")
 _HITS = 3
-"""Number of lines shown per page that has the word: enough to see what it is about; the page itself is one command
-away.
+"""Maximum number of lines shown of a page that contains the text: enough to see what the page is about.
 """
 
 
@@ -45,7 +44,7 @@ class PageLine:
 
     Attributes:
         text: The line.
-        heading: The heading that it is under; for a heading, its own text.
+        heading: The heading above the line; for a heading, its own text.
         made: Whether it belongs to a table made from the registries.
     """
 
@@ -60,7 +59,7 @@ class Hit:
 
     Attributes:
         topic: Name of the page.
-        lines: The lines that contain it, in the order of the page.
+        lines: The lines that contain the text, in the order of the page.
     """
 
     topic: str
@@ -100,8 +99,9 @@ def contents() -> str:
 def find(words: str) -> list[Hit]:
     """The pages that contain a text, regardless of case.
 
-    Pages whose prose contains the text come before pages where only a table made from the registries contains it. Among
-    them, the page with the most words of the text in a heading comes first, then the page with the most lines.
+    Pages whose prose contains the text come before pages where only a table made from the registries contains it.
+    Within each of these groups, pages with more words of the text in a heading come first, then pages with more lines
+    of prose that contain it.
     """
     wanted = words.casefold()
 
@@ -119,7 +119,7 @@ def hits_text(words: str, hits: Sequence[Hit]) -> str:
 
     Args:
         words: The text that was searched for.
-        hits: The pages that contain it.
+        hits: The pages that contain the text.
     """
     if not hits:
         return f"no page of the manual contains {safe(words)}; meshqc manual lists the pages\n"
@@ -214,8 +214,8 @@ def _formats() -> Iterator[str]:
 
 
 def _carried() -> Iterator[str]:
-    """The content of a delivery that each format keeps; tests/delivery/test_carried.py compares it with deliveries that
-    are read back."""
+    """A table of the content that a delivery in each format keeps; tests/delivery/test_carried.py compares it with
+    deliveries that are read back."""
     from inspector.formats.format import CONTENT
     from inspector.formats.registry import all_formats
 

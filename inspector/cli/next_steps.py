@@ -23,12 +23,12 @@ if TYPE_CHECKING:  # where nothing is found, nothing is planned
 
 
 def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
-    """Lines with the command that answers the findings, and what it does; empty if nothing needs an answer.
+    """Suggest the command that answers the findings, with a line about its effect; empty if no finding needs an answer.
 
     Args:
         result: The inspection.
         folder: The folder as the user named it.
-        settings: The user's statements about it.
+        settings: The user's statements about the folder.
     """
     found = _serious(result)
     if not found:
@@ -58,8 +58,8 @@ def _serious(result: FolderInspection) -> list[Finding]:
 
 
 def _planned_kinds(result: FolderInspection) -> set[FixKind]:
-    """The kinds of the fixes that would not be refused, on which the advice depends. Sequences that can't change it any
-    more are not planned."""
+    """The kinds of the fixes that would not be refused. Planning ends as soon as further kinds can't change the
+    advice."""
     kinds: set[FixKind] = set()
     for step in _planned_steps(result):
         kinds.add(fix_by_id(step.fix).kind)
@@ -69,8 +69,8 @@ def _planned_kinds(result: FolderInspection) -> set[FixKind]:
 
 
 def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
-    """The steps of all fixes that would not be refused, planned one sequence after the other as they are asked for;
-    none from a sequence on that can't be read any more."""
+    """Plan all fixes, one sequence after the other, and yield the steps that are not refused. The steps end at a
+    sequence that can't be read any more."""
     from inspector.delivery.drafting import untried_parts
 
     with suppress(MeshqcError):
@@ -79,13 +79,13 @@ def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
 
 
 def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every: str | None) -> list[str]:
-    """How to answer the findings that a fix left, and where to look at them; empty if none remain.
+    """Suggest commands that fix or show the findings that remain after a fix; empty if none remain.
 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder, or of the source if nothing was written.
         out: The corrected folder; None if nothing was written.
-        every: The command that applies every fix; None if that was asked for, or the fixes were named.
+        every: The command that applies every fix; None if every fix was applied, or the user named the fixes.
     """
     found = _serious(after)
     if not found:
@@ -113,7 +113,8 @@ def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -
 
 
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
-    """Commands that judge and correct an export like the previous one: by its rules, and by plans saved with it.
+    """Suggest commands that check an export by the previous export's rules, and correct it by the plans saved for that
+    export.
 
     Args:
         folder: The export.
@@ -136,7 +137,7 @@ def check_command(folder: Path, settings: Settings) -> str:
 
     Args:
         folder: The folder as the user named it.
-        settings: The user's statements about it.
+        settings: The user's statements about the folder.
     """
     return " ".join([f"meshqc check {quoted(folder)}", *_how_it_is_judged(folder, settings)])
 
@@ -146,7 +147,7 @@ def fix_command(folder: Path, settings: Settings, out: Path) -> str:
 
     Args:
         folder: The folder as the user named it.
-        settings: The user's statements about it.
+        settings: The user's statements about the folder.
         out: The corrected folder.
     """
     start = f"meshqc fix {quoted(folder)} --output {quoted(out)}"

@@ -26,7 +26,7 @@ class JudgedOptions(Options):
 
 
 class ReportOptions(JudgedOptions):
-    """Options of a command that can write a page.
+    """Options of a command that can write an HTML page.
 
     Attributes:
         report: File to write the page to, None for no page.
@@ -48,16 +48,16 @@ class VerdictOptions(ReportOptions):
 
 
 class TextureOptions(JudgedOptions):
-    """Options of `fit`, `template` and `picture`; None if nothing is stated.
+    """Options of `fit`, `template`, `picture` and `captions`; an option that isn't given is None.
 
     Attributes:
-        side: A key of SIDES or a direction of any length.
+        side: The side to look from: a key of SIDES, or a direction of any length.
         distance: Distance of the camera from the centre of the motion, scene units.
         fov: Vertical field of view, degrees.
         picture: Width and height, pixels.
         up: Axis that points up, "x", "y" or "z".
         front: Axis that points to the front, with its sign.
-        density: Pixels per unit.
+        density: Pixels per scene unit.
         fill_width: Width in pixels of a picture that the surface fills.
         material: Name of a material.
         sequence: Name of a sequence.
@@ -82,7 +82,7 @@ class TextureOptions(JudgedOptions):
 
 
 def statements(options: Group) -> None:
-    """The user's statements about the folder."""
+    """Add the options for the user's statements about the folder."""
     group = options.group(STATEMENTS)
     group.add("--frames", metavar="1-240", type=values.frame_range, help="first and last frame that should exist")
     group.add("--size", metavar="UNITS", type=values.positive, help="longest side of the object in the reference frame")
@@ -90,7 +90,7 @@ def statements(options: Group) -> None:
 
 
 def reading(group: Group) -> None:
-    """Further folders that are read, the reference frame and the rules."""
+    """Add the options for further folders to read, the reference frame and the rules."""
     group.add("--textures", metavar="DIR", type=values.folder, action="append", help="a further folder to read")
     group.add("--reference", metavar="FRAME", type=values.frame, help="the frame that the others are compared with")
     group.add(
@@ -103,21 +103,22 @@ def reading(group: Group) -> None:
 
 
 def sources(options: Group) -> None:
-    """Options for what the user adds to a correction."""
+    """Add the options for the UVs and the frame rate that the user adds to a correction."""
     group = options.group("what you add")
     group.add("--uvs-from", metavar="FILE", type=values.file, help="a mesh file with the same faces and with UVs")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
 
 
 def measuring(options: Group) -> Group:
-    """How frames are measured; none of it changes a result. Returns the group, for a command that has more to add."""
+    """Add the options for how frames are measured, which never change a result. Returns their group, for further
+    options."""
     group = options.group("how frames are measured (never changes the result)")
     group.add("--no-cache", action="store_true", help="measure every frame from scratch and save no measurements")
     return group
 
 
 def verdict(options: Group) -> None:
-    """The format of the verdict, and the lowest severity for which the exit code is 1."""
+    """Add the options for the format of the verdict, the page, and the lowest severity for which the exit code is 1."""
     options.add(
         "--format",
         choices=tuple(all_formats()),
@@ -130,14 +131,14 @@ def verdict(options: Group) -> None:
 
 
 def report(options: Group) -> None:
-    """A page in addition to the printed output."""
+    """Add the option for a page in addition to the printed output."""
     options.add(
         "--report", metavar="PAGE.html", type=Path, help="also write a page with plots and pictures, a new file"
     )
 
 
 def fail_on(options: Group) -> None:
-    """The lowest severity for which the exit code is 1."""
+    """Add the option for the lowest severity for which the exit code is 1."""
     options.add(
         "--fail-on",
         choices=("error", "warning", "note", "never"),
@@ -157,7 +158,7 @@ def json(options: Group, what: str) -> None:
 
 
 def view(options: Group) -> None:
-    """The camera of a picture."""
+    """Add the options for the camera and the size of a picture."""
     group = options.group("the picture")
     group.add(
         "--from",
@@ -192,26 +193,26 @@ def view(options: Group) -> None:
 
 
 def density(options: Group) -> None:
-    """The texel density, in one of two ways."""
+    """Add the two options for the texel density, of which only one may be given."""
     one = options.group("resolution of the texture (default: the surface fills the picture)").exclusive()
     one.add("--density", metavar="PIXELS", type=values.positive, help="pixels per scene unit")
     one.add("--fill-width", metavar="PIXELS", type=values.count, help="width of a picture that the surface should fill")
 
 
 def subject(options: Group) -> None:
-    """One sequence and one material."""
+    """Add the options for the sequence and the material."""
     group = options.group("which sequence and material (needed where there are several)")
     group.add("--sequence", metavar="NAME", help="its name as meshqc check prints it, whole or up to the frame number")
     material(group)
 
 
 def material(group: Group) -> None:
-    """One material."""
+    """Add the option for the material."""
     group.add("--material", metavar="NAME", help="the material with the lettering")
 
 
 def stretch(group: Group) -> None:
-    """The limit of distortion."""
+    """Add the option for the largest distortion of letters."""
     group.add(
         "--stretch",
         metavar="FACTOR",

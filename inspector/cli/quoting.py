@@ -1,4 +1,4 @@
-"""Words of a command line that is printed for copying."""
+"""Quotes the words of a command line that is printed for copying."""
 
 from __future__ import annotations
 

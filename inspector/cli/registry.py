@@ -1,4 +1,4 @@
-"""All commands, and the parsed command line. Imports nothing heavy: --help has to be quick."""
+"""Finds all commands and parses the command line. Nothing heavy is imported, because --help has to be quick."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def named_commands() -> dict[str, Command[Any]]:
 
 
 def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
-    """The command that a command line asks for, and its arguments.
+    """Parse a command line; return the command that it names and the command's arguments.
 
     Raises:
         UsageError: There is no such command or folder, or an option is wrong.
@@ -76,13 +76,13 @@ def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
 
 
 def ready(words: Sequence[str]) -> Run:
-    """The parsed command line, ready to run."""
+    """Parse a command line, and return a function that runs it."""
     command, arguments = parse(words)
     return partial(command.run, arguments)
 
 
 def _with_rules(settings: Settings, options: JudgedOptions) -> Settings:
-    """The settings with the rules of --rules or, without it, of the folder."""
+    """Add the rules of --rules to the settings or, without that option, the rules of the folder."""
     if options.no_rules or (options.rules is None and find_rules(options.folder) is None):
         return settings
     from inspector.inspection.folder_rules import load_rules  # imports all checks, whose ids and thresholds rules name

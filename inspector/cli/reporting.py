@@ -1,4 +1,4 @@
-"""The verdict on stdout and the page beside it."""
+"""Prints the verdict on stdout, and writes the HTML page."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def failing_severity(word: str) -> Severity | None:
 
 
 def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions], page: Path | None) -> int:
-    """Print the report in the format that is asked for, write the page, and return the exit code.
+    """Print the report in the format of --format, write the page, and return the exit code.
 
     Args:
         result: The inspection.
@@ -64,7 +64,7 @@ def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
     """The resolved path of --report, None if it isn't given.
 
     Raises:
-        Refusal: No page can be written there. This is known before the work begins, so that nobody waits in vain.
+        Refusal: No page can be written there. The error is raised before the work begins, so that nobody waits in vain.
     """
     if arguments.options.report is None:
         return None
@@ -77,10 +77,10 @@ def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
 def write_page(
     page: Path | None, result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None
 ) -> None:
-    """Write the HTML page, if one is wanted. Frames are read again for its pictures.
+    """Write the HTML page, unless `page` is None. Frames are read again for the pictures of the page.
 
     Args:
-        page: Its path (from `page_destination`), None for no page.
+        page: Path of the page (from `page_destination`), None for no page.
         result: The inspection.
         plan: The plan of a correction.
         delivery: The delivery.

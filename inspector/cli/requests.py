@@ -1,4 +1,4 @@
-"""The requests to `fit`, `template` and `picture`, and which sequence and material they are about."""
+"""Makes requests from the options of `fit`, `template`, `picture` and `captions`, and chooses the sequence."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from inspector.surface.lettering_box import Rectangle
 
 
 def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | None = None) -> FitRequest:
-    """Statements about texture, picture and lettering: from options or, failing these, from delivery rules.
+    """Make a request about texture, picture and lettering from the options; the delivery rules supply missing values.
 
     Args:
         arguments: Arguments of the command.
-        picture: Width and height in pixels if --picture states none; None for those of the rules.
+        picture: Width and height, pixels, if --picture isn't given; None for the size in the rules.
 
     Raises:
         UsageError: The front axis is the up axis.
@@ -41,7 +41,7 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
 
 
 def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None) -> View:
-    """The view according to the options or, failing these, to the delivery rules (`ruled`)."""
+    """Make a view from the options; `ruled`, the view of the delivery rules, supplies missing values."""
     upright = ruled.upright
     if options.up is not None or options.front is not None:
         try:

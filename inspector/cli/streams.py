@@ -1,4 +1,4 @@
-"""The abilities of stdout and stderr."""
+"""How text is shown on stdout and stderr: its style, and a line of progress."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ _SECONDS_BETWEEN = 0.1
 
 
 def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
-    """How text for the stream is laid out.
+    """Choose how text for a stream is laid out.
 
     Args:
-        stream: The stream that it is written to.
+        stream: The stream that the text is written to.
         colour: "always", "never", or "auto": on a terminal with colours, unless NO_COLOR is set (no-color.org).
     """
     terminal = stream.isatty()
@@ -33,7 +33,7 @@ def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
 
 
 class ProgressLine:
-    """One line on stderr that is drawn over itself; silent where stderr is not a terminal."""
+    """A line of progress on stderr that is redrawn in place. Nothing is drawn if stderr is not a terminal."""
 
     def __init__(self) -> None:
         self._shown = ""

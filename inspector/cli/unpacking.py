@@ -1,4 +1,4 @@
-"""`meshqc unpack`: frames out of a file that holds a whole animation; without OUT, a list of its contents."""
+"""`meshqc unpack`: writes frames from a file that holds a whole animation or, without OUT, lists its contents."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ from inspector.sequence.discovery.settings import Settings, frame_json, frame_te
 from inspector.units import METRES
 
 _LARGE = 50.0
-"""Longest side, scene units, above which a single object is likelier to be in centimetres than in metres. A whale is 30
-m long, a fully grown kelp 45 m (common practice, no source).
+"""Longest side, scene units, above which a single object is more likely to be in centimetres than in metres. A whale is
+30 m long, a fully grown kelp 45 m (common practice, no source).
 """
 _RATE_SOURCES = {
     "file": "as the file states",
@@ -44,7 +44,11 @@ _RATE_SOURCES = {
 
 
 def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
-    """Exit code of `check` for what was written, at least 1 if frames had to be left out; 0 for a list."""
+    """Write the frames of the file, or list its contents.
+
+    Returns:
+        The exit code of `check` for the written frames, at least 1 if frames were left out; 0 for a list.
+    """
     options, path = arguments.options, arguments.folder
     if not path.is_file():
         what = "a folder; name the file in it" if path.is_dir() else "no such file"
@@ -103,7 +107,7 @@ def _refuse_unknown_uvs(animation: Animation, take: Take) -> None:
 
 
 def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) -> Iterator[str]:
-    """The contents of the file, and every constant that is applied to it."""
+    """Lines about the contents of the file, and about every constant that is applied to its frames."""
     rate = f"{frame_text(animation.rate)} fps ({_RATE_SOURCES[animation.rate_source]})"
     yield f"{safe(name)}: {summary(animation)}, {rate}"
     if animation.sub_frames:
@@ -150,7 +154,7 @@ def _too_large(longest: float) -> bool:
 
 
 def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments: Arguments[UnpackOptions]) -> None:
-    """Refuse a size that is off by a factor between units, with the corrected command; nothing is written yet."""
+    """Refuse a size that is wrong by the factor between two units. The message contains the corrected command."""
     options = arguments.options
     found = _mix_up(animation, take, box, options)
     if found is not None:
@@ -162,7 +166,8 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 
 
 def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
-    """How a size is off by a factor between units, and the options that correct it; None if it isn't."""
+    """Describe a size that is wrong by the factor between two units, and return the options that correct it; None if
+    the size is plausible."""
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
     if options.size is not None and factor is not None:
@@ -218,7 +223,7 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
 
 
 def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:
-    """The request, with the scale of all frames."""
+    """Add the scale of all frames to the request."""
     if options.unit is not None:
         if options.from_unit is None and animation.metres is None:
             raise UsageError("the file states no unit; state it with --from-unit")
@@ -233,7 +238,8 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
 
 
 def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floats | None:
-    """The true box of the first frame that shows anything: computed from its points, not as the file states it."""
+    """The bounding box of the first frame that is not empty, computed from its points because the file's box may be
+    wrong."""
     for number in chosen:
         try:
             positions = animation.mesh(number, take).positions
@@ -265,12 +271,12 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
 
 
 def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
-    """The offset of the numbers of all frames."""
+    """The offset that --start adds to every frame number."""
     return Fraction(0) if options.start is None else options.start - chosen[0]
 
 
 def _list(animation: Animation, arguments: Arguments[UnpackOptions]) -> Iterator[str]:
-    """The meshes, and the next command, with the options that were given."""
+    """Lines that list the meshes, and the command that writes their frames with the given options."""
     for mesh in animation.meshes:
         yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])
     path, *given = _words(arguments)
@@ -297,7 +303,7 @@ def _facts(mesh: SceneMesh) -> Iterator[str]:
 
 
 def _document(path: Path, animation: Animation, take: Take) -> Json:
-    """The list, for programs."""
+    """The contents of the file as JSON."""
     box = animation.box(animation.frames[0], take) if animation.frames else None
     return {
         **head(),

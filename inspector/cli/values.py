@@ -1,4 +1,4 @@
-"""The values of options, from text. Each function raises ArgumentTypeError that states what is expected."""
+"""Reads the values of options from text. Each function raises an ArgumentTypeError that states what is expected."""
 
 from __future__ import annotations
 
@@ -28,7 +28,8 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """A value that rules files can also state, with the error that argparse reports."""
+    """Adapt a function that reads a value of rules files: its ValueError becomes the ArgumentTypeError that argparse
+    reports."""
 
     def option(text: str) -> T:
         try:
@@ -46,14 +47,14 @@ picture_size = _stated(stated.picture_size)
 
 
 def frame(text: str) -> Fraction:
-    """`7` or, for a sub-frame, `1.5`."""
+    """Read a frame number: `7` or, for a sub-frame, `1.5`."""
     if not _FRAME.fullmatch(text):
         raise ArgumentTypeError(f"a frame number is expected, such as 7, not {text}")
     return Fraction(text)
 
 
 def part(text: str) -> tuple[int, int]:
-    """`3/8` -> the third of eight parts."""
+    """Read the number of a part and the number of parts: `3/8` is the third of eight parts."""
     match = _PART.fullmatch(text)
     number, of = (int(match[1]), int(match[2])) if match else (0, 0)
     if not 1 <= number <= of:
@@ -62,7 +63,7 @@ def part(text: str) -> tuple[int, int]:
 
 
 def folder(text: str) -> Path:
-    """An existing folder."""
+    """Read the path of an existing folder."""
     path = Path(text)
     if not path.is_dir():
         raise ArgumentTypeError(f"{text} is not a folder")
@@ -70,7 +71,7 @@ def folder(text: str) -> Path:
 
 
 def file(text: str) -> Path:
-    """An existing file, as an absolute path: a saved plan contains it and may be used from another folder."""
+    """Read the path of an existing file. It is made absolute, because a saved plan may be used from another folder."""
     path = Path(text).absolute()
     if not path.is_file():
         raise ArgumentTypeError(f"{text} is not a file")
@@ -78,7 +79,7 @@ def file(text: str) -> Path:
 
 
 def fix(text: str) -> FixWords:
-    """`scale:factor=0.01` -> id and parameters; numbers and `true`, `false` become values, the rest stays text.
+    """Read the id of a fix and its parameters: `scale:factor=0.01`. Numbers, `true` and `false` are converted.
 
     A comma ends a value only if `key=` follows, so that a value can be a list: `keep-objects:names=left,right`.
     """
@@ -104,7 +105,7 @@ def _parameter(text: str) -> object:
 
 
 def direction(text: str) -> str | tuple[float, float, float]:
-    """`above` or another side, or `1,0.5,0` as a direction of any length."""
+    """Read a side, such as `above`, or a direction of any length, such as `1,0.5,0`."""
     if text in SIDES:
         return text
     numbers = _numbers(text, 3)
@@ -115,7 +116,7 @@ def direction(text: str) -> str | tuple[float, float, float]:
 
 
 def rectangle(text: str) -> tuple[float, float, float, float]:
-    """`0.1,0.2,0.5,0.4` -> left, bottom, right, top."""
+    """Read the left, bottom, right and top side: `0.1,0.2,0.5,0.4`."""
     numbers = _numbers(text, 4)
     if numbers is None or not (numbers[0] < numbers[2] and numbers[1] < numbers[3]):
         raise ArgumentTypeError(
@@ -126,14 +127,14 @@ def rectangle(text: str) -> tuple[float, float, float, float]:
 
 
 def count(text: str) -> int:
-    """A whole number above 0."""
+    """Read a whole number above 0."""
     if not _COUNT.fullmatch(text) or not int(text):
         raise ArgumentTypeError(f"a whole number above 0 is expected, such as 12, not {text}")
     return int(text)
 
 
 def field_of_view(text: str) -> float:
-    """Degrees, above 0 and below 180."""
+    """Read an angle above 0 and below 180 degrees."""
     value = positive(text)
     if value >= _HALF_TURN:
         raise ArgumentTypeError(f"degrees below 180 are expected, such as 30, not {text}")
@@ -141,7 +142,7 @@ def field_of_view(text: str) -> float:
 
 
 def stretch(text: str) -> float:
-    """A factor above 1."""
+    """Read a factor above 1."""
     value = positive(text)
     if value <= 1.0:
         raise ArgumentTypeError(f"a factor above 1 is expected, such as 1.25, not {text}")
@@ -149,7 +150,7 @@ def stretch(text: str) -> float:
 
 
 def _numbers(text: str, count: int) -> tuple[float, ...] | None:
-    """`count` finite numbers separated by commas, None for anything else."""
+    """Read `count` finite numbers separated by commas; None for anything else."""
     try:
         numbers = tuple(float(part) for part in text.split(","))
     except ValueError:

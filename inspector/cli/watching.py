@@ -1,4 +1,4 @@
-"""`meshqc watch`: the verdict on each frame as an export writes it."""
+"""`meshqc watch`: check each frame as an export writes it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,11 @@ from inspector.sequence.run.watch import FolderState, watch
 
 
 def watch_folder(arguments: Arguments[WatchOptions]) -> int:
-    """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame arrived)."""
+    """Check each frame as it arrives; when watching ends, print the verdict.
+
+    Returns:
+        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame arrived).
+    """
     arrivals, doubts, last = Arrivals(arguments.settings), Doubts(), None
     page = page_destination(arguments)
     report = arguments.options.format != "text"
@@ -51,7 +55,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
 
 
 def _looks(arguments: Arguments[WatchOptions]) -> Iterator[FolderState]:
-    """The result of each poll of the folder, until --until or --quiet-for ends it."""
+    """Poll the folder and yield each result, until --until or --quiet-for ends watching."""
     until, patience = arguments.options.until, arguments.options.quiet_for
     busy = time.monotonic()
 
@@ -77,7 +81,7 @@ def _print(news: list[Arrival], style: TextStyle, stream: TextIO) -> None:
 
 
 def _end(last: FolderState | None, arguments: Arguments[WatchOptions], page: Path | None) -> int:
-    """The verdict of all checks on the frames that arrived."""
+    """Run all checks on the frames that arrived, print the verdict, and return the exit code."""
     if last is None or not last.measured:
         return fail(f"no frame arrived in {quoted(arguments.folder)}")
     result = check_folder(last.discovery, last.measured, arguments.settings)

@@ -21,11 +21,11 @@ from inspector.tui.widgets.help_text import help_card
 
 
 class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
-    """The app. Screens show the session and post requests of the user; only the app stages fixes or reads folders.
+    """The app. Screens show the session and post the user's requests; only the app stages fixes or reads folders.
 
     Args:
         folder: The folder, or a frame file in it to put the cursor on.
-        settings: The user's statements about it.
+        settings: The user's statements about the folder.
         glyphs: The characters that the terminal can show.
         calm: Whether nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.
@@ -56,7 +56,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
     async def action_commands(self) -> None:
-        """Run the command that is chosen from those of the current screen; a number goes to that frame."""
+        """Let the user choose a command of the current screen, and run it; a number goes to that frame."""
         screen = self.screen
 
         async def done(action: str | None) -> None:
@@ -66,7 +66,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(CommandsDrawer(self.glyphs, screen.query_one(KeyFooter).table), done)
 
     def action_help_quit(self) -> None:
-        """ctrl+c, for which the library would show a notification."""
+        """Handle ctrl+c, for which the library would show a notification."""
         self.action_stop()
 
     def action_stop(self) -> None:

@@ -37,12 +37,12 @@ class FrameValues:
 
     @cached_property
     def size(self) -> npt.NDArray[np.float64]:
-        """Diagonal of each frame over the reference frame's."""
+        """Diagonal of each frame as a multiple of the reference frame's diagonal."""
         series = self.view.series
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio
 
     def count(self, row: int, field: str) -> int | None:
-        """A count of the facts; None for a frame that is missing or can't be read.
+        """A count in the facts of a row's frame; None if the frame is missing or can't be read.
 
         Args:
             row: Row of the view.
@@ -55,7 +55,7 @@ class FrameValues:
         return len(value) if isinstance(value, tuple) else int(value)
 
     def number(self, row: int, values: npt.NDArray[np.float64]) -> float:
-        """A value of a row; NaN for a frame that is missing.
+        """The value of a row; NaN if its frame is missing.
 
         Args:
             row: Row of the view.
@@ -87,8 +87,8 @@ class Column:
         title: Its heading.
         letter: The key that chooses it in the sort drawer.
         meaning: Its meaning, for the sort drawer and the help page.
-        text: The text of a row.
-        order: The value by which rows are sorted, ascending.
+        text: Returns the text of a row.
+        order: Returns the value by which rows are sorted, ascending.
         narrow: Minimum width in cells.
         left: Whether it is aligned to the left.
     """
@@ -151,7 +151,8 @@ def title_of(check: str) -> str:
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """Sort by the severity of the findings that single out the frame, then by rarity, the rarest first."""
+    """A sort key: the worst severity of the findings that single out the frame, then the number of frames with the
+    worst of these findings."""
     view = values.view
     places = view.ranked_on_row(row)
     return -int(view.apart[row]), len(view.rows_by_finding[places[0]]) if places else 0
@@ -235,7 +236,7 @@ class Filter:
     Attributes:
         id: Its name in the saved state.
         words: Its name in the drawer and above the table.
-        least: The least severity that is shown, as in SequenceView.worst.
+        least: The lowest severity that is shown, as in SequenceView.worst.
     """
 
     id: str
@@ -260,7 +261,7 @@ class Arrangement:
         filter: Id of a filter.
         column: Id of the column to sort by.
         reverse: Whether the order is reversed.
-        check: Id of a check, to show only frames with its findings; empty for all frames.
+        check: Id of a check, to show only frames with findings of that check; empty for all frames.
     """
 
     filter: str = "all"
@@ -275,7 +276,8 @@ class Arrangement:
             title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
-        """The same arrangement sorted by a column; if that is the current column, in the opposite order."""
+        """The same arrangement, sorted by a column; if rows are already sorted by that column, the order is
+        reversed."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
     @property

@@ -1,4 +1,4 @@
-"""The library's driver, which also asks the terminal about pixels, and ends when the terminal has gone away."""
+"""The library's driver, extended to ask the terminal about pixels, and to end when the terminal has gone away."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _LOOKS = 0.1  # seconds between checks for the end, and until an answer is taken
 
 
 class GraphicsKnown(Message):
-    """The terminal has answered."""
+    """The terminal has answered a question about pixels."""
 
     def __init__(self, graphics: Graphics) -> None:
         super().__init__()
@@ -37,8 +37,8 @@ class GraphicsKnown(Message):
 
 
 class _Terminal:
-    """The terminal as a file. Nothing is written once it has gone away: the library's writing thread would end with the
-    error, and a thread that waits for room in its queue would wait forever."""
+    """The terminal as a file. Errors of a terminal that has gone away are ignored: they would end the library's writing
+    thread, and a thread that waits for space in its queue would wait forever."""
 
     def __init__(self, file: IO[str]) -> None:
         self._file = file
@@ -56,7 +56,7 @@ class _Terminal:
 
 
 def _soon(work: Callable[[], object]) -> bool:
-    """Call a function in the app's loop as soon as it is free. Returns whether there is a loop."""
+    """Call a function in the app's loop as soon as the loop is free. Returns whether there is a loop."""
     try:
         asyncio.get_running_loop().call_soon_threadsafe(work)
     except RuntimeError:
@@ -65,10 +65,10 @@ def _soon(work: Callable[[], object]) -> bool:
 
 
 class AskingDriver(LinuxDriver):
-    """Asks at the start and after each suspension.
+    """Asks the terminal about pixels at the start and after each suspension.
 
-    The library's parser mistakes answers that it doesn't know for keys. So that they never reach it, its loop that
-    reads keys is replaced by a loop with the same parts.
+    The library's parser mistakes answers that it doesn't know for keys. To keep these answers from the parser, the
+    library's loop that reads keys is replaced by our own.
     """
 
     _asked: Asked | None = None
@@ -80,28 +80,29 @@ class AskingDriver(LinuxDriver):
 
     @property
     def _shown(self) -> bool:
-        """Whether keys are read, and the thread that does so isn't about to end."""
+        """Whether a thread reads keys and isn't about to end."""
         return self._key_thread is not None and self._key_thread.is_alive() and not self.exit_event.is_set()
 
     def _sigtstp_application(self, *_: object) -> None:
-        """Pause.
+        """Pause the program, but not within the signal handler.
 
-        Not within the handler: it may have interrupted the very code that queues what is written, and would wait for
-        the lock of that code. If there is no screen to put away (before it is set up, once it has gone, and while an
-        editor has the terminal), the program stops immediately.
+        The handler may have interrupted the code that queues output, and would then wait for that code's lock forever.
+        If there is no screen to put away (before it is set up, once it has gone, and while an editor has the terminal),
+        the program stops immediately.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
             os.kill(os.getpid(), signal.SIGSTOP)
 
     def _sigcont_application(self, *_: object) -> None:
-        """Go on after a pause, as soon as the interrupted work is done."""
+        """Continue after a pause, as soon as the interrupted work is done."""
         _soon(self._go_on)
 
     def _go_on(self) -> None:
         """Show the screen again.
 
         The signal also comes without our pause: when the terminal goes away, and after SIGSTOP, which a program can't
-        handle. The library would then start a second thread that reads keys, and at the end wait for one of the two.
+        handle. The library would then start a second thread that reads keys, and would wait for only one of these
+        threads at the end.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return
@@ -111,13 +112,13 @@ class AskingDriver(LinuxDriver):
         super()._sigcont_application()
 
     def write(self, data: str) -> None:
-        """Write what changes the screen to the terminal. During a pause, and after a failure to go on, nothing would
-        read the queued text."""
+        """Send the terminal only the text that changes the screen. During a pause, and if the program could not
+        continue after it, drop the text, because nothing would read the queue."""
         if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):
             super().write(sent)
 
     def resized(self, size: Size) -> None:
-        """Note the size of the terminal, and ask for that of a cell, which may have changed as well."""
+        """Note the size of the terminal, and ask for the size of a cell, which may have changed as well."""
         self.cells.resized(size.width, size.height)
         if self.input_tty:
             self.write(CELL_SIZE)
@@ -132,7 +133,7 @@ class AskingDriver(LinuxDriver):
             self.flush()
 
     def stop_application_mode(self) -> None:
-        """Make the terminal drop our pictures."""
+        """Make the terminal drop our pictures, then end as the library does."""
         if self._asked is not None and (sequences := forgotten(self._asked.graphics)):
             self.write(sequences)
         super().stop_application_mode()
@@ -155,7 +156,7 @@ class AskingDriver(LinuxDriver):
                     self.process_message(GraphicsKnown(asked.graphics))
 
     def _read(self) -> bytes:
-        """The typed text; nothing once the terminal has gone away."""
+        """Read what was typed; nothing once the terminal has gone away."""
         try:
             return os.read(self.fileno, _READ)
         except OSError:

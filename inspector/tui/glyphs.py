@@ -21,7 +21,7 @@ class Glyphs:
         rule: Horizontal line.
         wall: Vertical line.
         more: Sign for text that is cut off.
-        bar: Done and remaining part of a progress bar.
+        bar: Characters for the done and the remaining part of a progress bar.
         beyond: Signs for more lines above, and below.
     """
 
@@ -70,7 +70,7 @@ class Glyphs:
         return self.bar[0] * full + self.bar[1] * (width - full)
 
     def line(self, title: str, width: int, note: str = "") -> str:
-        """A horizontal line with a title in its left end and a note in its right end, both cut if necessary.
+        """A horizontal line with a title at its left end and a note at its right end, both cut if necessary.
 
         A short note, such as a key, is never cut: the title gives way.
 

@@ -1,4 +1,4 @@
-"""Whether the terminal draws real pixels: the questions to it, and its answers, which are removed from the typed text.
+"""Finds out whether the terminal draws real pixels: asks the terminal, and removes its answers from the typed text.
 
 Only the protocols' own questions are asked; nothing is concluded from a terminal's name. Through tmux, only protocols
 that it supports are asked for: with `allow-passthrough` the kitty graphics protocol, whose pictures are text to tmux,
@@ -14,21 +14,22 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 ANSWER_SECONDS = 2.0
-"""Seconds for an answer. A connection that takes longer is too slow for pixels; later answers are still removed from
-what is typed."""
+"""Seconds to wait for an answer. A connection that takes longer is too slow for pixels; later answers are still removed
+from what is typed."""
 
 CELL_SIZE = "\x1b[16t"
 """Asks for the size of a cell: the answer is `CSI 6 ; height ; width t` (xterm control sequences, XTWINOPS, from
 memory)."""
 
 _ATTRIBUTES = "\x1b[c"
-"""Primary device attributes: of the answer `CSI ? 62 ; 4 c` each number is a feature, 4 is Sixel (VT330/VT340
-Programmer Reference Manual; xterm control sequences)."""
+"""Asks for the primary device attributes. In the answer, such as `CSI ? 62 ; 4 c`, each number after the first is a
+feature; 4 is Sixel (VT330/VT340 Programmer Reference Manual; xterm control sequences)."""
 _SIXEL = 4
 
 _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
-"""iTerm2's feature reporting: the answer `OSC 1337 ; Capabilities = T3CwLrMSc7U...` has a code of a capital letter,
-small letters and digits for each feature. F is both focus reporting and files, that is, inline images (from memory).
+"""iTerm2's feature reporting: the answer `OSC 1337 ; Capabilities = T3CwLrMSc7U...` has a code for each feature: a
+capital letter, then small letters and digits. F is the code of focus reporting and also of files, that is, inline
+images (from memory).
 """
 _FILES = 2
 
@@ -56,7 +57,7 @@ _LARGEST_CELL = 400  # pixels; larger cells would make pictures that fill the me
 
 
 class Protocol(enum.Enum):
-    """The ways of sending pictures, the most suitable first."""
+    """The protocols for sending pictures, the most suitable first."""
 
     KITTY = "kitty graphics protocol"
     INLINE = "inline images"
@@ -68,12 +69,12 @@ class Graphics:
     """The answers of the terminal so far.
 
     Attributes:
-        kitty: It supports the kitty graphics protocol.
-        placeholders: In that protocol, pictures can be placed by characters.
-        inline: It draws iTerm2's inline images.
-        sixel: It draws Sixel.
-        cell: Width and height of a cell in pixels.
-        tmux: The program runs in tmux, which passes sequences on or drops them.
+        kitty: Whether the terminal supports the kitty graphics protocol.
+        placeholders: Whether pictures can be placed by characters in that protocol.
+        inline: Whether the terminal draws iTerm2's inline images.
+        sixel: Whether the terminal draws Sixel.
+        cell: Width and height of a cell in pixels; None if they are not known.
+        tmux: Whether the program runs in tmux, which passes sequences on or drops them.
     """
 
     kitty: bool = False
@@ -100,7 +101,7 @@ def passed_on(sequence: str) -> str:
 
 
 class Asked:
-    """Questions to a terminal, and its answers.
+    """Asks a terminal questions, and collects the answers.
 
     Args:
         environment: Environment variables.
@@ -119,7 +120,7 @@ class Asked:
         self.graphics = Graphics(tmux=self._tmux)
 
     def questions(self) -> str:
-        """All questions. Earlier answers are dropped, because after a suspension the program may run in another
+        """Return all questions and forget earlier answers, because after a suspension the program may run in another
         terminal."""
         self._asked = self._clock()
         self.graphics = Graphics(tmux=self._tmux)
@@ -143,7 +144,7 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """Input that was kept back and turned out to be typed, because nothing came after it."""
+        """Return the text that was kept back: it was typed, because no further part of an answer came after it."""
         text, self._begun = self._begun, ""
         return text
 

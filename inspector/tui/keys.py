@@ -40,10 +40,10 @@ class Key:
 
     Attributes:
         keys: The keys that run it, as Textual names them; the footer may show only the first.
-        action: Textual's action. `{}` is replaced by the key itself (1-9).
-        name: Its name in the footer, the list of commands and the help.
-        help: One sentence about it.
-        footer: The text for it in the footer, such as "n N"; empty if the footer leaves it out.
+        action: Textual's action, in which `{}` is replaced by the key itself (1-9).
+        name: Name of the command in the footer, the list of commands and the help.
+        help: One sentence about the command.
+        footer: The keys as the footer shows them, such as "n N"; empty if the footer leaves the command out.
         synonyms: Other words by which the list of commands finds it.
     """
 
@@ -56,7 +56,7 @@ class Key:
 
     @property
     def shown(self) -> str:
-        """Its keys by their usual names: `j, down`, or `1-9` for consecutive digits."""
+        """The keys by their usual names: `j, down`, or `1-9` for consecutive digits."""
         if len(self.keys) > 2 and all(key.isdigit() for key in self.keys):
             digits = [int(key) for key in self.keys]
             run = list(takewhile(lambda pair: pair[1] == digits[0] + pair[0], enumerate(digits)))
@@ -243,7 +243,7 @@ MAIN_LIVE = tuple(
     replace(key, name="end") if key.action == "app.live" else key
     for key in _footer_of("app.live", "app.alarms", "view", "read", "search", "next_match(1)")
 )
-"""Keys in that footer while an export is watched."""
+"""Keys in the main screen's footer while an export is watched."""
 _STEPS = (
     Key(("full_stop", "j"), "step(1)", "next frame", "One frame on.", ", ."),
     Key(("comma", "k"), "step(-1)", "previous frame", "One frame back."),
@@ -253,7 +253,7 @@ _STEPS = (
     Key(("G", "end"), "edge(1)", "last frame", "To the last frame."),
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
-"""On screens of one frame, the next problem is wanted more often than a search."""
+"""The keys of _FRAMES with the search last: on a screen that shows one frame, the next problem is wanted more often."""
 _CELLS = Key(
     ("C",),
     "cells",
@@ -488,10 +488,11 @@ SCREENS = {
 
 
 def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
-    """Textual's bindings for some rows of the table.
+    """Make Textual's bindings for some keys of the table.
 
-    They have priority, so that an action is done before the next key is handled. Otherwise keys that arrive together
-    over a slow connection would overtake it: of `#14`, the digits would still reach the screen below the question.
+    The bindings have priority, so that an action is done before the next key is handled. Otherwise keys that arrive
+    together over a slow connection would overtake the action: the digits of `#14` would reach the screen below the
+    question.
     """
     return [
         Binding(name, key.action.format(name), key.name, show=False, priority=True)

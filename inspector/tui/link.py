@@ -1,8 +1,8 @@
 """How fast the terminal receives text, measured by its answers.
 
 A local terminal takes text as fast as it comes. On a slow connection, the program that passes the text on takes it just
-as fast and buffers it, so that keys would be answered only after megabytes of pictures. Therefore, after each picture
-the terminal is asked for its cursor's position; the answer shows that it has received everything before.
+as fast and buffers it: a key would be answered only after megabytes of pictures. Therefore, after each picture the
+terminal is asked for its cursor's position; the answer shows that it has received everything before.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ ASK = "\x1b[6n"
 from memory)."""
 
 LINK_SECONDS = 0.15
-"""Seconds by which a picture may arrive later than on an idle connection before pictures become coarser: a key pressed
-then waits that long for its answer."""
+"""Seconds by which a picture may arrive later than on an idle connection. Beyond this limit, pictures become coarser,
+because a key would wait too long for its answer."""
 
 LINK_PICTURE = 0.03
-"""Seconds between pictures, thirty per second. Decides how many are under way at a time on a connection with a long
-delay."""
+"""Seconds between pictures, about thirty per second. The delay of the connection, divided by this time, limits the
+number of pictures under way."""
 
 LINK_PICTURES = 8
 """Maximum number of pictures under way at a time, a quarter of a second."""
@@ -35,7 +35,7 @@ LINK_PATIENCE = 10.0
 picture of 20 KB takes 4 s at 5 KB/s."""
 
 LINK_LAST_WAIT = 2.0
-"""Maximum seconds that the end of the program waits for answers under way."""
+"""Maximum number of seconds to wait, at the end of the program, for answers that are under way."""
 
 _LOOKS = 0.02  # seconds
 
@@ -44,8 +44,8 @@ class Link:
     """The connection to the terminal.
 
     Attributes:
-        slow: Whether pictures take long to arrive. It changes back only when they clearly arrive fast, so that pictures
-            don't switch between coarse and fine.
+        slow: Whether pictures take long to arrive. It becomes False again only when they clearly arrive fast, so that
+            pictures don't keep switching between coarse and fine.
     """
 
     def __init__(self) -> None:

@@ -25,7 +25,7 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
 
     Args:
         folder: The folder to inspect, or a frame file in it to put the cursor on.
-        settings: The user's statements about it.
+        settings: The user's statements about the folder.
         calm: Whether nothing on the screen may move by itself.
         live: Whether an export writes to the folder.
 

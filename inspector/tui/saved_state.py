@@ -51,7 +51,7 @@ class SavedState:
         frame: Key of the frame under the cursor.
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that were plotted; the file holds their title.
-        look: How the viewer drew a surface; None if nobody chose.
+        look: How the viewer drew a surface; None if the user chose nothing.
         marks: By key of the sequence, the numbers of the marked frames.
         cameras: By key of the sequence, how its pictures were viewed.
         choices: The fixes that were staged and not written.
@@ -78,7 +78,7 @@ def last_folder() -> Path | None:
 
 
 def load(folder: Path) -> SavedState:
-    """The saved state of a folder; an empty one if nothing was saved, or if it can't be understood."""
+    """The saved state of a folder; an empty state if nothing was saved, or if it can't be understood."""
     with contextlib.suppress(*_FAULTS):
         return _from_json(_read()["folders"][str(folder)])
     return SavedState()
@@ -101,7 +101,7 @@ def recent_folders() -> list[Path]:
 
 
 def save(folder: Path, saved: SavedState) -> None:
-    """Save the state of a folder beside those of other folders. If that fails, the program goes on without saving.
+    """Save the state of a folder; the states of other folders are kept. If saving fails, the program goes on.
 
     Args:
         folder: The folder.
@@ -149,7 +149,7 @@ def _to_json(saved: SavedState) -> dict[str, object]:
 
 
 def _from_json(entry: Any) -> SavedState:
-    """Raises one of _FAULTS for anything that this program didn't write."""
+    """Read a saved state. Raises one of _FAULTS for anything that this program didn't write."""
     frame = entry["frame"]
     titles = [panel.title for panel in PANELS]
     return SavedState(

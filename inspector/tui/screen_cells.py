@@ -1,6 +1,7 @@
-"""The cells of the terminal, so that only those that change are sent.
+"""Keeps track of the terminal's cells, so that only the cells that change are sent.
 
-The library repaints whole widgets, and some of them twice for one key. On a slow connection keys would wait for that.
+The library repaints whole widgets, and some of them twice for one key. On a slow connection, keys would wait for these
+repaints.
 """
 
 from __future__ import annotations
@@ -16,11 +17,12 @@ from rich.cells import cell_len
 _MOVE = re.compile(r"\x1b\[(\d+);(\d+)H")
 _STYLE = re.compile(r"\x1b\[([\d;]*)m")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
-"""Cursor position, colours and attributes (ECMA-48, 8.3.21 CUP and 8.3.117 SGR, from memory); what is not text."""
+"""Sequences for the cursor position, and for colours and attributes (ECMA-48, 8.3.21 CUP and 8.3.117 SGR, from memory);
+characters that are not text."""
 
 _ATTRIBUTES = frozenset(map(str, range(1, 10)))
 _ON_BLANKS = frozenset(("4", "7", "9"))  # underlined, reversed, crossed out: attributes that show where no letter is
-_EXTENDED = {"5": 3, "2": 5}  # how many numbers an extended colour consists of, by the second of them
+_EXTENDED = {"5": 3, "2": 5}  # how many numbers an extended colour consists of, by its second number
 _SKIP = 4  # unchanged cells that are sent again rather than skipped, which takes as many bytes
 
 
@@ -38,7 +40,7 @@ _UNKNOWN: Cell = "", PLAIN
 
 
 class ScreenCells:
-    """Knows the cells of the terminal from what was written to it since the last repaint of the whole screen."""
+    """Keeps the cells of the terminal, as they were written since the last repaint of the whole screen."""
 
     def __init__(self) -> None:
         self._rows: defaultdict[int, list[Cell]] = defaultdict(list)
@@ -47,20 +49,21 @@ class ScreenCells:
         self._known = False
 
     def resized(self, columns: int, rows: int) -> None:
-        """Note the size of the terminal, which may have moved or cut what it shows."""
+        """Note the size of the terminal, and forget its cells, because they may have been moved or cut off."""
         self._size = columns * rows
         self.forget()
 
     def forget(self) -> None:
-        """Know nothing until the whole screen is repainted, because the terminal may show something else."""
+        """Forget all cells until the whole screen is repainted, because the terminal may show something else."""
         self._known = False
 
     def changed(self, frame: str) -> str:
         """The part of a repaint that changes the screen.
 
         Args:
-            frame: The repaint: cursor positions, styles and text. Anything else is sent as it is. If it begins like a
-                repaint, such as a picture in real pixels, it changes cells in ways that are not known here.
+            frame: The repaint: cursor positions, styles and text. Any other text is returned unchanged. If such text
+                begins with a cursor position, as for a picture in real pixels, all cells are forgotten, because it
+                changes them in unknown ways.
         """
         if not _MOVE.match(frame):
             return frame
@@ -81,7 +84,7 @@ class ScreenCells:
         return sent + cursor
 
     def _take(self, piece: _Piece) -> str:
-        """Note the cells of a piece; returns the text that changes them."""
+        """Note the cells of a piece, and return the text that changes them."""
         row = self._rows[piece.row]
         if not piece.certain:
             row.clear()  # terminals differ in the width of such characters, and move what comes after them
@@ -93,7 +96,7 @@ class ScreenCells:
 
 
 class _Piece(NamedTuple):
-    """Text side by side.
+    """Consecutive text in one row.
 
     Attributes:
         row: Its row, from 1.
@@ -101,7 +104,7 @@ class _Piece(NamedTuple):
         width: Its columns.
         cells: Its characters with their styles.
         certain: Whether each character fills one cell.
-        raw: The text as it was to be sent.
+        raw: The cursor position and the text, as the library wrote them.
     """
 
     row: int
@@ -113,7 +116,7 @@ class _Piece(NamedTuple):
 
 
 def _pieces(frame: str) -> list[_Piece] | None:
-    """The pieces of a repaint; None for something else."""
+    """Split a repaint into pieces; None if the text is not a repaint."""
     pieces = []
     style = PLAIN
     _, *moves = _MOVE.split(frame)  # with nothing before the first of them
@@ -145,7 +148,7 @@ def _cells(text: str, style: Style) -> list[Cell]:
 
 
 def _difference(piece: _Piece, before: list[Cell]) -> Iterator[str]:
-    """Text that turns cells into those of a piece."""
+    """Yield text that turns the previous cells into the cells of a piece."""
     style, cursor = PLAIN, -1
     for at, (old, new) in enumerate(zip(before, piece.cells, strict=True)):
         if old == new:
@@ -168,7 +171,7 @@ def _difference(piece: _Piece, before: list[Cell]) -> Iterator[str]:
 
 @lru_cache(maxsize=4096)
 def _styled(style: Style, numbers: str) -> Style | None:
-    """A style after a sequence of ours; None if its meaning is not known here."""
+    """Apply the numbers of a sequence to a style; None if the meaning of a number is not known here."""
     attributes, front, back = style
     parts = numbers.split(";")
     while parts:

@@ -1,4 +1,4 @@
-"""The stops of the keys for the next and the previous match or problem."""
+"""Finds the rows at which the keys for the next and the previous match or problem stop."""
 
 from __future__ import annotations
 

@@ -63,14 +63,14 @@ class Staged:
 
     Attributes:
         choices: The user's choices.
-        accepted: The last choices of which a plan was made.
+        accepted: The last choices for which a plan was made.
         plan: The plan made of `accepted`; None if there is no plan.
         refused: Fix id -> reason, for the last fix that was tried.
         tried: Id of the last fix that was tried.
         written: The plan from which the last corrected folder was written.
         written_to: The corrected folder that was written last.
-        progress: Progress of the plan that is being made: the number of frames that it was tried on, and the number of
-            all frames.
+        progress: For the plan that is being made, the number of frames that it was tried on and the number of all
+            frames.
     """
 
     choices: Choices = ()
@@ -120,7 +120,7 @@ class Captions:
 
 @dataclass
 class SessionStatus:
-    """The running work and its messages.
+    """The running work, its progress and its alarms.
 
     Attributes:
         text: Progress in parts, the most important first, separated by two blanks; empty if nothing is running.
@@ -146,7 +146,7 @@ class Undo:
 
     Attributes:
         name: The name of the action, for the message.
-        restore: Restores the state before it.
+        restore: Restores the state before the step.
     """
 
     name: str
@@ -159,12 +159,12 @@ class Session:
 
     Attributes:
         root: The folder.
-        settings: The user's statements about it.
+        settings: The user's statements about the folder.
         calm: Whether nothing on the screen may move by itself.
         views: The views, one for each sequence.
         inspection: The inspection; None until everything is read and checked.
         selection: The positions of the cursors.
-        view_state: How things are shown.
+        view_state: The settings of the views.
         staged: The chosen fixes.
         captions: By key of the sequence, the caption versions that were shown.
         status: The running work.
@@ -175,7 +175,7 @@ class Session:
         on_screen: The frames that the table shows, which are read first.
         undo: Steps that can be undone, the newest last.
         link: The speed of the connection to the terminal.
-        graphics: The terminal's ways of drawing pixels, as far as it has answered.
+        graphics: The terminal's answers about drawing pixels.
     """
 
     root: Path
@@ -230,7 +230,7 @@ class Session:
         return None if view is None or self.inspection is None else view.sequence.key
 
     def marked(self, view: SequenceView) -> list[Fraction]:
-        """Numbers of the marked frames, the last marked last."""
+        """Numbers of the marked frames, in the order of marking."""
         return self.view_state.marks.get(view.sequence.key, [])
 
     def mark(self, view: SequenceView, row: int) -> bool:
@@ -241,7 +241,7 @@ class Session:
             row: Row of the view.
 
         Returns:
-            Whether it is marked now.
+            Whether the frame is marked now.
         """
         marks, number = self.view_state.marks.setdefault(view.sequence.key, []), view.rows[row].number
         before = list(marks)
@@ -257,7 +257,7 @@ class Session:
         return True
 
     def next_mark(self, view: SequenceView, row: int) -> int | None:
-        """The row of the next marked frame; after the last, the first. None if no frame is marked.
+        """The row of the next marked frame; after the last marked frame comes the first. None if no frame is marked.
 
         Args:
             view: The sequence.
@@ -279,7 +279,7 @@ class Session:
             self.view_state.arrangement = arrangement
 
     def cameras_of(self, view: SequenceView) -> Cameras:
-        """The cameras of a sequence's pictures."""
+        """How the pictures of a sequence are viewed."""
         return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
 
     def take_up(self, saved: SavedState) -> None:
@@ -305,7 +305,7 @@ class Session:
         )
 
     def offers(self) -> list[Offer]:
-        """The fixes for the chosen finding."""
+        """The fixes that answer the chosen finding."""
         finding, key, staged = self.finding, self.key, self.staged
         if finding is None or key is None:
             return []
@@ -325,7 +325,7 @@ class Session:
 
     @property
     def all_checks(self) -> str:
-        """When all checks will have run and fixes are offered; empty once they are."""
+        """When all checks will have run and fixes will be offered, in words; empty if they are offered now."""
         if self.inspection is not None:
             return ""
         return "after the export, when you stop watching (L)" if self.status.live else "once the folder is checked"

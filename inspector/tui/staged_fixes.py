@@ -23,7 +23,7 @@ class Offer:
         fix: The fix.
         staged: Whether it is chosen for the finding.
         step: The step that the plan made of it, once the plan is made.
-        refused: Why it was refused; None if it wasn't.
+        refused: Why the fix was refused; None if it wasn't refused.
     """
 
     fix: AnyFix
@@ -133,7 +133,7 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
 
 
 def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choices:
-    """Remove a fix from the frames of a finding; it stays for the frames of other findings.
+    """Remove a fix from the frames of a finding; the fix stays staged for the frames of other findings.
 
     Args:
         choices: The staged fixes.
@@ -154,7 +154,7 @@ def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choi
 
 
 def without(choices: Choices, fix: str, key: str) -> Choices:
-    """The choices without a fix for one sequence, or for all if it was chosen for all.
+    """Remove a fix from the choices for one sequence, or for all sequences if it was chosen for all.
 
     Args:
         choices: The staged fixes.

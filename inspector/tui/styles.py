@@ -28,13 +28,13 @@ STYLES = {
     Severity.WARNING: Style(color="#000000", bgcolor="#d7af00"),
     Severity.NOTE: Style(color="#000000", bgcolor="#5fafd7"),
 }
-"""Colours that are among the 256 terminal colours; of sixteen, the nearest are sent. Every pair has a contrast of 4.5
-or more (WCAG 2.2, success criterion 1.4.3, level AA)."""
+"""Colours that are among the 256 terminal colours; a terminal with sixteen colours gets the nearest of those. Every
+pair has a contrast of 4.5 or more (WCAG 2.2, success criterion 1.4.3, level AA)."""
 WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
 
 def sign_of(severity: Severity | None) -> str:
-    """The letter of a severity; the good sign for None."""
+    """The letter of a severity; GOOD_SIGN for None."""
     return GOOD_SIGN if severity is None else severity.sign
 
 
@@ -61,8 +61,8 @@ def strip_of(segments: Iterable[Segment], width: int) -> Strip:
     Every segment gets a style, because the filters for NO_COLOR need a style.
 
     Args:
-        segments: Its text.
-        width: Its width in cells; the text is cut or filled.
+        segments: Text of the line.
+        width: Width of the line in cells; the text is cut or filled.
     """
     styled = [Segment(segment.text, segment.style or PLAIN) for segment in segments]
     return Strip(styled).adjust_cell_length(width, PLAIN).simplify()

@@ -1,4 +1,4 @@
-"""The abilities of the terminal: a screen, UTF-8, and whether it still exists."""
+"""The state of the terminal: whether it has a screen, shows UTF-8, takes more text, and still exists."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def _is_plain(name: str) -> bool:
 
 
 def takes_more() -> bool:
-    """Whether the terminal takes text immediately; on a slow connection, it doesn't until earlier text has been
+    """Whether the terminal takes text immediately. On a slow connection, it takes none until earlier text has been
     sent."""
     try:
         return sys.__stderr__ is None or bool(select.select([], [sys.__stderr__.fileno()], [], 0)[1])
@@ -65,14 +65,14 @@ def title_sequence(words: str) -> str:
     """The sequence that sets the title of the terminal's window, or of tmux's pane: OSC 2 (xterm control sequences,
     from memory).
 
-    Only printable ASCII goes into it.
+    The title is reduced to printable ASCII.
     """
     shown = "".join(one if " " <= one <= "~" else "?" for one in words)
     return f"\x1b]2;{shown}\x1b\\"
 
 
 def hung_up() -> bool:
-    """Whether the terminal on stdin is gone; it would otherwise be read in a tight loop forever."""
+    """Whether the terminal on stdin is gone. Reading from it would otherwise go on in a tight loop forever."""
     try:
         poll = select.poll()
         poll.register(sys.stdin.fileno(), 0)

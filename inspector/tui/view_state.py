@@ -1,4 +1,4 @@
-"""How a sequence is viewed: its cameras and the settings of its views. It is kept between runs."""
+"""How a sequence is viewed: its cameras and the settings of its views, which are kept between runs."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.picture.uv_map import Window
 from inspector.tui.pictures.render_modes import Under
 
 ROOM = 1.06
-"""Size of a fitted window over that of the map."""
+"""Size of a fitted window as a multiple of the size of the map."""
 
 HEIGHTS = (1e-6, 1e6)
 """Least and greatest height of a window in UV; outside these limits nothing is visible."""
@@ -29,8 +29,8 @@ class Viewport:
     """The visible part of the UV plane.
 
     Attributes:
-        u: Centre.
-        v: Centre.
+        u: First UV coordinate of the centre.
+        v: Second UV coordinate of the centre.
         height: Height in UV.
     """
 
@@ -39,7 +39,7 @@ class Viewport:
     height: float = ROOM
 
     def window(self, aspect: float) -> Window:
-        """The window for a picture of an aspect, width over height."""
+        """The window for a picture with this aspect, width over height."""
         half, wide = self.height / 2.0, self.height * aspect / 2.0
         return Window(self.u - wide, self.v - half, self.u + wide, self.v + half)
 
@@ -51,7 +51,7 @@ class PictureView:
     Attributes:
         camera: The camera; None until the first picture is made.
         parallel: Whether the projection is parallel.
-        behind: Whether the reference is drawn behind.
+        behind: Whether the reference frame is drawn behind the frame.
         marks: Whether the faces and vertices of the finding are marked.
         fitted: Whether the camera was chosen for a frame and not moved since.
         rate: Frames per second; None for the stated rate.
@@ -88,7 +88,7 @@ class MapView:
 
 @dataclass
 class Cameras:
-    """How the pictures of one sequence are viewed; the screens change it.
+    """How the pictures of one sequence are viewed; the screens change these settings.
 
     Attributes:
         viewer: The viewer.
@@ -100,7 +100,7 @@ class Cameras:
 
 
 def cameras_to_json(cameras: Cameras) -> dict[str, object]:
-    """Convert to JSON values."""
+    """Convert the settings to JSON values."""
     seen, uv_map = cameras.viewer, cameras.uv_map
     place, material = uv_map.place, uv_map.material
     viewer = {
@@ -123,7 +123,8 @@ def cameras_to_json(cameras: Cameras) -> dict[str, object]:
 
 
 def cameras_from_json(entry: Any) -> Cameras:
-    """Convert from JSON values. Raises ValueError, TypeError, KeyError or OverflowError for anything else."""
+    """Convert the settings from JSON values. Raises ValueError, TypeError, KeyError or OverflowError for anything
+    else."""
     seen, flat = entry["viewer"], entry["uv_map"]
     camera, rate, place, material = seen["camera"], seen["rate"], flat["place"], flat["material"]
     viewer = PictureView(
@@ -188,7 +189,7 @@ def _positive(entry: object) -> float:
 
 
 def _number(entry: object) -> float:
-    """A finite number; JSON has no NaN and no infinity, but Python's reader accepts them."""
+    """Check that a value is a finite number: JSON has no NaN or infinity, but Python's reader accepts them."""
     if isinstance(entry, bool) or not isinstance(entry, int | float):
         raise TypeError("not a number")
     if not (math.isfinite(entry) and abs(entry) < _LARGEST):

@@ -1,1 +1,2 @@
-"""One file per command, which defines COMMAND. Heavy imports are inside `run`, so that --help is quick."""
+"""The commands, one file per command. Each file defines COMMAND, and imports heavy modules inside `run`, so that --help
+is quick."""

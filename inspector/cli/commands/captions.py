@@ -1,4 +1,4 @@
-"""`meshqc captions`: caption versions on the geometry, as a list, as textures, and as a gate."""
+"""`meshqc captions`: list caption versions, judge them on the geometry, and write their textures."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class CaptionsOptions(shared.TextureOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `captions`."""
+    """Add the options of `captions`."""
     options.add(
         "--captions",
         metavar="FILE",
@@ -62,7 +62,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[CaptionsOptions]) -> int:
-    """Exit code 0; 1 for an unreadable version with --fail-on unreadable."""
+    """Draw, judge and write the caption versions.
+
+    Returns:
+        Exit code 0; 1 for an unreadable version with --fail-on unreadable.
+    """
     from inspector.cli.captioning import caption
 
     return caption(arguments)

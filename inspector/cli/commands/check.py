@@ -20,7 +20,7 @@ class CheckOptions(shared.VerdictOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `check`."""
+    """Add the options of `check`."""
     shared.statements(options)
     shared.verdict(options)
     group = shared.measuring(options)
@@ -34,7 +34,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[CheckOptions]) -> int:
-    """Exit code 0, 1 (findings at or above --fail-on) or 2 (nothing to inspect, or a check broke)."""
+    """Inspect the folder, or measure a part of its frames.
+
+    Returns:
+        Exit code 0, 1 (findings at or above --fail-on) or 2 (nothing to inspect, or a check failed).
+    """
     from inspector.cli.inspecting import inspect
     from inspector.cli.reporting import page_destination, print_verdict
 
@@ -45,7 +49,7 @@ def run(arguments: Arguments[CheckOptions]) -> int:
 
 
 def _measure_part(arguments: Arguments[CheckOptions], number: int, of: int) -> int:
-    """Print the facts of this part's frames; exit code 0, because `merge` gives the verdict."""
+    """Print the facts of this part's frames, and return exit code 0: the verdict is left to `merge`."""
     from inspector.cli.inspecting import cache, executor, progress
     from inspector.report.document import json_text
     from inspector.sequence.discovery.discover import discover

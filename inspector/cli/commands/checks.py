@@ -19,12 +19,12 @@ class ChecksOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Options of `checks`."""
+    """Add the options of `checks`."""
     shared.json(options, "all checks and fixes with their explanations,")
 
 
 def run(arguments: Arguments[ChecksOptions]) -> int:
-    """Exit code 0."""
+    """Print the table of checks, and return exit code 0."""
     from inspector.checks.base.registry import all_checks
     from inspector.cli.streams import style_of
     from inspector.fixes.base.registry import all_fixes

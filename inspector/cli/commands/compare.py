@@ -30,7 +30,7 @@ class CompareOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Options of `compare`."""
+    """Add the options of `compare`."""
     group = options.group("what each frame is compared with")
     other = group.exclusive(required=True)
     other.add("--against", metavar="FRAME", type=values.frame, help="this frame of its sequence")
@@ -41,7 +41,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[CompareOptions]) -> int:
-    """Exit code 0 (no difference, or nothing got worse), 1 or 2 (a frame can't be read)."""
+    """Compare frames or exports, and print the differences.
+
+    Returns:
+        Exit code 0 (no difference, or nothing got worse), 1 or 2 (a frame can't be read).
+    """
     from inspector.cli.comparing import compare_exports, compare_folder
 
     return compare_folder(arguments) if arguments.options.other is None else compare_exports(arguments)

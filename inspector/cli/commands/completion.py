@@ -9,7 +9,7 @@ from inspector.cli.command import PRINTED_EXIT_CODES, Arguments, Command, Group,
 SHELLS = ("bash", "zsh", "fish")
 _FOLDERS = ("FOLDER", "DIR", "OUT", "EXPORT_FOLDER")
 _FILES = ("FILE", "PLAN", "PAGE", "PART")
-"""The kind of an option's value, by the word for it in the help."""
+"""Beginnings of the metavars that name folders, and of those that name files."""
 
 
 class CompletionOptions(Options):
@@ -23,12 +23,12 @@ class CompletionOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Options of `completion`."""
+    """Add the options of `completion`."""
     options.add("shell", choices=SHELLS, help="the shell that runs the script")
 
 
 def run(arguments: Arguments[CompletionOptions]) -> int:
-    """Exit code 0."""
+    """Print the completion script of the shell, and return exit code 0."""
     from argparse import ArgumentParser
 
     import shtab

@@ -8,11 +8,11 @@ from inspector.cli.command import Arguments, Command, Group, Operand, Options, T
 
 
 def add_options(_: Group) -> None:
-    """`demo` has no options of its own."""
+    """Add nothing: `demo` has no options of its own."""
 
 
 def run(arguments: Arguments[Options]) -> int:
-    """Exit code 0.
+    """Write the demo's sequences, and return exit code 0.
 
     Raises:
         MeshqcError: A file exists with other content.

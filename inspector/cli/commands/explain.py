@@ -1,4 +1,4 @@
-"""`meshqc explain`: a page about one check or fix."""
+"""`meshqc explain`: print a page about one check or fix."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ class ExplainOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Options of `explain`."""
+    """Add the options of `explain`."""
     options.add("id", metavar="ID", help="id of a check or a fix, such as uv-mismatch or scale")
     shared.json(options, "the page")
 
 
 def run(arguments: Arguments[ExplainOptions]) -> int:
-    """Exit code 0.
+    """Print the page about the check or fix, and return exit code 0.
 
     Raises:
         MeshqcError: There is no check or fix with that id.

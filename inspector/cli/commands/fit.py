@@ -20,7 +20,7 @@ class FitOptions(shared.TextureOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `fit`."""
+    """Add the options of `fit`."""
     shared.density(options)
     group = options.group("lettering")
     group.add(
@@ -44,7 +44,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[FitOptions]) -> int:
-    """Exit code 0, or 2 if no sequence gave a result."""
+    """Measure the sequences, and print which texture and lettering fit.
+
+    Returns:
+        Exit code 0, or 2 if no sequence gave a result.
+    """
     from inspector.cli.exit_codes import fail, say
     from inspector.cli.inspecting import measure
     from inspector.cli.requests import requested, staged

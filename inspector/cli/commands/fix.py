@@ -18,7 +18,7 @@ FORMS = {
     "stl": "one STL per frame",
     "off": "one OFF per frame",
 }
-"""Word of --as -> what is written."""
+"""Value of --as -> the files that are written."""
 
 
 class FixOptions(shared.ReportOptions):
@@ -56,7 +56,7 @@ class FixOptions(shared.ReportOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `fix`."""
+    """Add the options of `fix`."""
     options.add("--output", metavar="OUT", type=Path, help="the corrected folder, which must not exist yet")
     group = options.group("which fixes (default: the lossless fixes that answer a finding)")
     fix = "FIX[:key=value,...]"
@@ -99,7 +99,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[FixOptions]) -> int:
-    """Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed)."""
+    """Plan the fixes, and write and verify the corrected folder.
+
+    Returns:
+        Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed).
+    """
     from inspector.cli.fixing import fix_folder
 
     return fix_folder(arguments)

@@ -11,7 +11,7 @@ class ManualOptions(Options):
     """Options of `manual`.
 
     Attributes:
-        page: Name of a page, None for the list of all.
+        page: Name of a page, None for the list of all pages.
         find: A text to search all pages for, None if a page is wanted.
     """
 
@@ -20,13 +20,17 @@ class ManualOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Options of `manual`."""
+    """Add the options of `manual`."""
     options.add("page", metavar="TOPIC", nargs="?", help="a page; without it, the list of all pages")
     options.add("--find", metavar="WORD", help="the pages that have this word or text")
 
 
 def run(arguments: Arguments[ManualOptions]) -> int:
-    """Exit code 0, or 1 if no page has the text that was searched for."""
+    """Print a page, the list of all pages, or the pages that contain a text.
+
+    Returns:
+        Exit code 0, or 1 if no page contains the text.
+    """
     from pydoc import pager
 
     from inspector.cli.manual_pages import contents, find, hits_text, page

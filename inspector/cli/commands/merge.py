@@ -19,14 +19,14 @@ class MergeOptions(shared.VerdictOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `merge`."""
+    """Add the options of `merge`."""
     options.add("parts", metavar="PART", type=Path, nargs="+", help="output of check --part K/N, for each K")
     shared.statements(options)
     shared.verdict(options)
 
 
 def run(arguments: Arguments[MergeOptions]) -> int:
-    """Exit codes of `check`."""
+    """Print the verdict on all parts together, and return an exit code as `check` does."""
     from inspector.cli.reporting import page_destination, print_verdict
     from inspector.inspection.inspection import check_folder
     from inspector.sequence.discovery.discover import discover

@@ -25,7 +25,8 @@ class OpenOptions(shared.JudgedOptions):
 
 
 class _ShowVersion(argparse.Action):
-    """The version, and which implementation is in use. This is looked up only here because it imports NumPy."""
+    """Prints the version and the implementation in use. The implementation is looked up only here, because that imports
+    NumPy."""
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
         from inspector import _native
@@ -35,7 +36,7 @@ class _ShowVersion(argparse.Action):
 
 
 def add_options(options: Group) -> None:
-    """Options of the terminal UI."""
+    """Add the options of the terminal UI."""
     options.add("--version", action=_ShowVersion, nargs=0, help="show the version and exit")
     shared.statements(options)
     shared.sources(options)
@@ -63,10 +64,10 @@ def notes() -> str:
 
 
 def run(arguments: Arguments[OpenOptions]) -> int:
-    """Exit code of the terminal UI.
+    """Open the terminal UI, and return its exit code.
 
     Raises:
-        MeshqcError: No folder was open before.
+        MeshqcError: No folder is given, and there is no last folder to open.
     """
     from inspector.tui import run as terminal_ui
 

@@ -1,4 +1,4 @@
-"""`meshqc pack`: a delivery and its proof as one package."""
+"""`meshqc pack`: pack a delivery and its proof as one package."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class PackOptions(Options):
 
 
 def add_options(options: Group) -> None:
-    """Options of `pack`."""
+    """Add the options of `pack`."""
     options.add(
         "--output",
         metavar="PACKAGE",
@@ -54,7 +54,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[PackOptions]) -> int:
-    """Exit code 0, 1 (the folder is not what was delivered, so nothing was packed) or 2."""
+    """Verify the delivery, and pack it with its proof.
+
+    Returns:
+        Exit code 0, or 1 if the folder is not what was delivered, so that nothing was packed.
+    """
     from inspector.cli.exit_codes import FOUND, say
     from inspector.cli.inspecting import progress
     from inspector.cli.streams import ProgressLine

@@ -1,4 +1,4 @@
-"""`meshqc picture`: one frame, a contact sheet of several frames, or an animated picture."""
+"""`meshqc picture`: draw one frame, a contact sheet of several frames, or an animated picture."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ class PictureOptions(shared.TextureOptions):
         sheet: Number of frames in a contact sheet.
         animate: Whether all frames become an animation.
         step: The animation has every step-th frame; None for every frame.
-        texture: Image files.
-        normal_map: An image file with directions.
+        texture: Image files, each of which is drawn as the texture.
+        normal_map: An image file with the normals of the surface.
         maps: Whether materials are drawn with the maps that they name.
         closeup: Whether the lettering box fills the picture.
         plain: Whether no texture is drawn.
@@ -41,7 +41,7 @@ class PictureOptions(shared.TextureOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `picture`."""
+    """Add the options of `picture`."""
     options.add(
         "--output",
         metavar="FILE",
@@ -75,7 +75,7 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[PictureOptions]) -> int:
-    """Exit code 0."""
+    """Draw the frames, write the file, and return exit code 0."""
     from inspector.cli.drawing import draw
 
     return draw(arguments)

@@ -1,4 +1,4 @@
-"""`meshqc rules`: delivery rules to start from, on stdout."""
+"""`meshqc rules`: print delivery rules to start from."""
 
 from __future__ import annotations
 
@@ -13,21 +13,25 @@ class RulesOptions(Options):
     """Options of `rules`.
 
     Attributes:
-        source: Folder of a good sequence, None for all rules commented out.
+        source: Folder of a good sequence to derive rules from; None to print all rules, commented out.
     """
 
     source: Path | None
 
 
 def add_options(options: Group) -> None:
-    """Options of `rules`."""
+    """Add the options of `rules`."""
     options.add(
         "--from", dest="source", metavar="FOLDER", type=values.folder, help="rules that this good sequence satisfies"
     )
 
 
 def run(arguments: Arguments[RulesOptions]) -> int:
-    """Exit code 0, or 2 where no rules can be derived: from no sequence, several, or one with errors."""
+    """Print the rules that a good sequence satisfies, or all rules commented out.
+
+    Returns:
+        Exit code 0, or 2 if no rules can be derived: there is no sequence, there are several, or it has errors.
+    """
     from inspector.checks.base.finding import Severity
     from inspector.cli.exit_codes import fail
     from inspector.cli.inspecting import incomplete, progress

@@ -15,8 +15,8 @@ class TemplateOptions(shared.TextureOptions):
 
     Attributes:
         output: New files, PNG or SVG.
-        layers: A new folder, None for none.
-        like: An image file whose size is taken, None for the size that the material needs.
+        layers: A new folder for the layers; None to write no layers.
+        like: An image file whose size the template gets; None for the size that the material needs.
         bleed: Pixels that the islands are extended by, None for the default.
     """
 
@@ -27,7 +27,7 @@ class TemplateOptions(shared.TextureOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `template`."""
+    """Add the options of `template`."""
     options.add(
         "--output",
         metavar="FILE.png or FILE.svg",
@@ -48,7 +48,7 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[TemplateOptions]) -> int:
-    """Exit code 0."""
+    """Draw the template, write its files, and return exit code 0."""
     from inspector.cli.exit_codes import say
     from inspector.cli.requests import one_material, one_series, requested, staged
     from inspector.delivery.destination import place_for

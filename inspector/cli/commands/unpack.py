@@ -22,7 +22,7 @@ class UnpackOptions(shared.VerdictOptions):
         start: Number of the first frame that is written, None to keep the numbers.
         sub_frames: Whether samples between whole frames are unpacked.
         blend: Whether frames between two samples are blended.
-        allow: Folders beside the file's own from which parts of it may be read.
+        allow: Folders, in addition to the file's own, from which its layers and textures may be read.
         instances: Whether copies that an instancer makes are unpacked.
         scale_to: Longest side after scaling, units.
         unit: Unit of the frames.
@@ -49,7 +49,7 @@ class UnpackOptions(shared.VerdictOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `unpack`."""
+    """Add the options of `unpack`."""
     options.add("output", metavar="OUT", type=Path, nargs="?", help="a new folder; without it the contents are listed")
     group = options.group("what is unpacked")
     group.add(
@@ -90,7 +90,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[UnpackOptions]) -> int:
-    """Exit code of `check` for what was written, at least 1 if frames had to be left out; 0 for a list."""
+    """Write the frames of the file, or list its contents.
+
+    Returns:
+        The exit code of `check` for the written frames, at least 1 if frames were left out; 0 for a list.
+    """
     from inspector.cli.unpacking import unpack_file
 
     return unpack_file(arguments)

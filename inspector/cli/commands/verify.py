@@ -19,13 +19,17 @@ class VerifyOptions(shared.JudgedOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `verify`."""
+    """Add the options of `verify`."""
     shared.reading(options.group("what you state about the folder (default: as in the receipt)"))
     shared.json(options, "the result")
 
 
 def run(arguments: Arguments[VerifyOptions]) -> int:
-    """Exit code 0 (it is what was delivered), 1 (it is not) or 2 (no receipt, or a check broke)."""
+    """Compare the folder with its receipt, check it, and print the result.
+
+    Returns:
+        Exit code 0 (it is what was delivered), 1 (it is not) or 2 (no receipt, or a check failed).
+    """
     from inspector.cli.exit_codes import FOUND, fail
     from inspector.cli.inspecting import incomplete, name_rules, progress
     from inspector.cli.streams import ProgressLine, style_of

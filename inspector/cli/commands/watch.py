@@ -1,4 +1,4 @@
-"""`meshqc watch`: the verdict on each frame as an export writes it."""
+"""`meshqc watch`: check each frame as an export writes it."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ class WatchOptions(shared.VerdictOptions):
     """Options of `watch`.
 
     Attributes:
-        until: Number of frames after which it ends, None for no limit.
-        quiet_for: Seconds without a change after which it ends, None for no limit.
-        stop_on_error: Whether it ends at the first error that remains.
+        until: Number of frames after which watching ends; None for no limit.
+        quiet_for: Seconds without a change after which watching ends; None for no limit.
+        stop_on_error: Whether watching ends at the first error that remains.
     """
 
     until: int | None
@@ -22,7 +22,7 @@ class WatchOptions(shared.VerdictOptions):
 
 
 def add_options(options: Group) -> None:
-    """Options of `watch`."""
+    """Add the options of `watch`."""
     group = options.group("when it ends (otherwise with Ctrl-C)")
     group.add("--until", metavar="N", type=values.count, help="when N frames exist")
     group.add(
@@ -34,7 +34,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[WatchOptions]) -> int:
-    """Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame arrived)."""
+    """Check each frame as it arrives; when watching ends, print the verdict.
+
+    Returns:
+        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame arrived).
+    """
     from inspector.cli.watching import watch_folder
 
     return watch_folder(arguments)

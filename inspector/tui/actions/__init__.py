@@ -1,1 +1,1 @@
-"""The actions of the app, one file for each idea; each answers the messages that concern it."""
+"""The actions of the app, one file per topic. Each file also handles the messages on its topic."""

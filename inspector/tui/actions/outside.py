@@ -82,7 +82,7 @@ def _file(session: Session) -> Path | None:
 
 
 class OutsidePart(SessionApp):
-    """Opens other folders, copies, and starts the editor."""
+    """Opens other folders, copies text to the clipboard, and starts the editor."""
 
     async def action_open(self) -> None:
         """Open another folder: a recent folder, or a folder whose path the user types."""
@@ -136,7 +136,7 @@ class OutsidePart(SessionApp):
             self.say("no corrected folder yet: w writes one")
 
     async def action_copy(self) -> None:
-        """Copy something that is on the screen."""
+        """Copy a text that the user chooses, such as a path, a finding or a command."""
         texts = copyable(self.session)
         lines = [f"{name}: {safe(text)}" for name, text in texts]
 

@@ -57,13 +57,14 @@ class ReadingPart(SessionApp):
         self.work(partial(reading, lambda: session.on_screen))
 
     def _post(self) -> engine.Post:
-        """A function that posts messages about the folder until it is read again: what an earlier reading still has to
-        report is no longer of interest."""
+        """Return a function that posts messages until the folder is read again, because the messages of an earlier
+        reading would be out of date."""
         current = self._stop_reading
         return lambda message: self._stop_reading is current and self.post_message(message)
 
     def _begin(self, text: str, *, live: bool) -> None:
-        """Stop reading or watching. Staged fixes are kept, and planned again once the folder is checked."""
+        """Stop reading or watching, and prepare to start again. Staged fixes are kept, and planned again after the
+        checks."""
         session = self.session
         self._stop_reading.set()
         self._stop_reading = threading.Event()
@@ -182,5 +183,5 @@ class ReadingPart(SessionApp):
 
 
 def _load_screens() -> None:
-    """Import the screens that keys open, now that nothing else is to be done: no key has to wait for it then."""
+    """Import the screens that keys open, while the app is idle, so that no key has to wait for the import."""
     import_module("inspector.tui.screens.opened")

@@ -1,4 +1,4 @@
-"""An app with one open folder: its start and its orderly end, and what it shows on every screen."""
+"""An app with one open folder: how it starts and ends, and the messages that it shows on every screen."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class SessionApp(App[int]):
-    """The app without its actions. Textual runs the handlers of all base classes for a message, so each part of the app
-    handles it for itself.
+    """The app without its actions. Textual runs the handlers of all base classes for a message, so every part of the
+    app can handle the same message.
 
     Args:
         session: The open folder.
@@ -38,7 +38,7 @@ class SessionApp(App[int]):
     Attributes:
         session: The open folder.
         glyphs: The characters that the terminal can show.
-        fatal: Why the program had to end; empty for an end that the user wanted.
+        fatal: Why the program failed; empty if it did not fail.
         next_folder: The folder to open next, if the user chose a folder.
         leaving: Whether the program is about to end.
     """
@@ -72,11 +72,11 @@ class SessionApp(App[int]):
             self.call_after_refresh(self.say, outdated)
 
     def on_cursor_position(self) -> None:
-        """The terminal's answer to the link's question."""
+        """Pass the terminal's answer to the link's question on to the link."""
         self.session.link.answered()
 
     def on_graphics_known(self, message: GraphicsKnown) -> None:
-        """The terminal's answer to the questions about pixels."""
+        """Store what the terminal has reported about pixels, and let the screens redraw their pictures."""
         self.session.graphics = message.graphics
         for screen in self.session_screens:
             screen.graphics_changed()
@@ -95,11 +95,11 @@ class SessionApp(App[int]):
 
     @contextmanager
     def ended_by_signals(self) -> Iterator[None]:
-        """Let signals end the app in an orderly way, from before its first byte to the terminal until after its last.
+        """Let signals end the app in an orderly way, from before its first output to the terminal until after its last.
 
         A signal that arrives while the screen is being set up takes effect once it is set up. A signal that arrives
-        while a thread is still awaited ends the app immediately: files that are written are complete, or have no final
-        name yet.
+        while the app waits for its threads ends it immediately: an output file is either complete or does not have its
+        final name yet.
         """
         before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
         try:
@@ -109,7 +109,7 @@ class SessionApp(App[int]):
                 signal.signal(number, handler)
 
     async def run_async(self, **words: Any) -> int | None:
-        """Run as the library does. Afterwards the terminal is as it was, but threads may still be running."""
+        """Run as the library does. Afterwards the terminal is restored, but threads may still be running."""
         try:
             return await super().run_async(**words)
         finally:
@@ -137,13 +137,13 @@ class SessionApp(App[int]):
             self.exit(128 + signal.SIGHUP)
 
     def exit(self, *words: Any, **named: Any) -> None:
-        """End as the library does."""
+        """End as the library does, and note that the app is ending."""
         self.leaving = True
         super().exit(*words, **named)
 
     def _handle_exception(self, error: Exception) -> None:
-        """Handle an error as the library does, unless the program ends: a screen that is just being opened then has
-        lost its widgets."""
+        """Handle an error as the library does. While the app is ending, ignore it: a screen that was being opened may
+        have lost its widgets."""
         if not self.leaving:
             super()._handle_exception(error)
 
@@ -153,7 +153,7 @@ class SessionApp(App[int]):
         self.exit()
 
     async def action_quit(self) -> None:
-        """The library's own key for leaving, which asks the same question as ours."""
+        """Leave the app by the library's own key, with the same question as for our key."""
         await self.action_leave()
 
     async def action_leave(self) -> None:
@@ -164,7 +164,7 @@ class SessionApp(App[int]):
         await self.ask_about_staged("leave", leave)
 
     async def ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
-        """Leave the folder, after a question if something is staged or typed and not written."""
+        """Leave the folder. If staged fixes or typed captions are not written, ask the user first."""
         captions = any(typed.unwritten for typed in self.session.captions.values())
         if not self.session.staged.unwritten and not captions:
             await leave()
@@ -193,7 +193,7 @@ class SessionApp(App[int]):
         await super().on_event(event)
 
     def on_key(self, event: Key) -> None:
-        """Name the screen of a key that does nothing on this screen."""
+        """Show a message if a key does nothing on this screen and is a key of the main screen."""
         if not isinstance(self.screen, SessionScreen) or not event.is_printable:
             return
         table = self.screen.query_one(KeyFooter).table

@@ -1,4 +1,4 @@
-"""Staging fixes: a plan is made of each change of the choices, in a thread."""
+"""Stages fixes: whenever the choices change, a thread makes a new plan."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ _UNDO_STEPS = 100
 
 
 class StagingPart(SessionApp):
-    """Stages fixes and has them planned."""
+    """Stages fixes, and starts a thread that plans them."""
 
     _typed: Values | None = None
-    """Parameters of the last fix that was tried."""
+    """Parameters, as typed, of the last fix that was tried."""
 
     def on_checked(self, message: Checked) -> None:
-        """Plan again what is staged, or what was staged when the folder was last open."""
+        """Plan the staged fixes again, or the fixes that were staged when the folder was last open."""
         session = self.session
         previous, session.previous = session.previous, saved_state.SavedState()
         choices = session.staged.choices or previous.choices
@@ -40,11 +40,11 @@ class StagingPart(SessionApp):
             self.call_after_refresh(self.say, "your staged fixes are restored; p: plan, u: undo")
 
     def change_choices(self, choices: Choices, tried: str = "", *, undo: str = "") -> None:
-        """Set the wanted choices and have a plan made of them.
+        """Set the choices, and start making a plan of them.
 
         Args:
             choices: All choices.
-            tried: Id of the fix that this is about, for a refusal.
+            tried: Id of the fix that is being added; a refusal of the plan is shown for this fix.
             undo: Name of the change for undo; empty for a change that can't be undone.
         """
         staged = self.session.staged

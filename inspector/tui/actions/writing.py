@@ -1,4 +1,4 @@
-"""Writing: the corrected folder as soon as the plan is ready, and the template."""
+"""Writes the corrected folder as soon as the plan is ready, and reports whether the template was written."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 class WritingPart(SessionApp):
-    """Writes what is planned, in a thread.
+    """Writes the corrected folder in a thread.
 
     Args:
         session: The open folder.
@@ -47,12 +47,12 @@ class WritingPart(SessionApp):
         self._stop_writing.set()
 
     def on_planned(self, _: Planned) -> None:
-        """Write what waits for the plan, unless another plan is already being made."""
+        """Write the folder that waits for the plan, unless another plan is already being made."""
         if not self.session.staged.planning:
             self._write_planned()
 
     async def on_plan_refused(self, _: PlanRefused) -> None:
-        """Drop the writing that waits for the plan, unless another plan is already being made."""
+        """Forget the folder that waits for the plan, unless another plan is already being made."""
         if not self.session.staged.planning:
             self.write_next = None
 

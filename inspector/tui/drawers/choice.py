@@ -1,4 +1,4 @@
-"""Chooses one of a few lines by its number or letter, or with the cursor."""
+"""A drawer in which the user chooses a line by its number or letter, or with the cursor."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class ChoiceList(CursorList):
     Args:
         glyphs: The characters for the lines.
         lines: The lines.
-        letters: The keys, one for each line; further lines have none.
+        letters: The keys, one for each line; further lines have no key.
     """
 
     def __init__(self, glyphs: Glyphs, lines: Sequence[str], letters: Sequence[str]) -> None:
@@ -32,8 +32,8 @@ class ChoiceList(CursorList):
     def row_count(self) -> int:
         return len(self._lines)
 
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
-        """At most 60 % of the screen, so that title and keys stay visible."""
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
+        """Height of the list: at most 60 % of the screen, so that title and keys stay visible."""
         return min(len(self._lines), max(1, viewport.height * 6 // 10))
 
     def row(self, at: int, width: int) -> list[Segment]:
@@ -49,7 +49,7 @@ class ChoiceDrawer(Drawer[int]):
         title: The question.
         lines: The answers.
         now: Index of the line under the cursor at first.
-        letters: The keys, one for each line; further lines have none.
+        letters: The keys, one for each line; further lines have no key.
     """
 
     BINDINGS = keys.bindings(keys.CHOICE)

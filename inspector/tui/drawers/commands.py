@@ -1,4 +1,5 @@
-"""Every command of a screen by its name: the user types part of it and chooses a line. A number goes to that frame."""
+"""A drawer with every command of a screen: the user types part of a name and chooses a line. A number goes to that
+frame."""
 
 from __future__ import annotations
 
@@ -24,7 +25,7 @@ class CommandList(CursorList):
     """The commands that match.
 
     Attributes:
-        lines: Shown key, name, help and action of each.
+        lines: Key as it is shown, name, help and action of each command.
     """
 
     def __init__(self, glyphs: Glyphs) -> None:
@@ -42,8 +43,9 @@ class CommandList(CursorList):
     def row_count(self) -> int:
         return len(self.lines)
 
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
-        """The same number of rows for any matches, and few enough that a low screen still shows the typed text."""
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
+        """Height of the list: the same for any number of matches, and small enough that a low screen shows the typed
+        text."""
         return max(2, min(_ROWS, viewport.height * 4 // 10))
 
     def empty(self) -> str:
@@ -55,10 +57,10 @@ class CommandList(CursorList):
 
 
 class CommandsDrawer(Drawer[str]):
-    """Returns the chosen action, None for none.
+    """Returns the chosen action; None if the user chose none.
 
     Args:
-        glyphs: For the lines.
+        glyphs: The characters for the lines.
         table: The keys of the screen below.
     """
 

@@ -22,7 +22,7 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
     """A question. Subclasses define the rows between the title and the keys.
 
     Args:
-        glyphs: For the rows.
+        glyphs: The characters for the rows.
         title: The question.
         keys: The keys that are shown.
     """
@@ -45,7 +45,7 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
         raise NotImplementedError
 
     def submit(self) -> None:
-        """Return the typed text; does nothing in a drawer without typing."""
+        """Return the typed text; a drawer without text fields does nothing."""
 
     def action_back(self) -> None:
         self.dismiss(None)

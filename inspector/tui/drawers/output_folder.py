@@ -10,7 +10,7 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class OutputFolder:
-    """A suggested path. Its safe form is shown; if that is not changed, it means the path itself.
+    """A suggested path. The user sees the path in its safe form; if that text is not changed, the path itself is used.
 
     Attributes:
         suggested: The path.
@@ -30,7 +30,7 @@ class OutputFolder:
     def fault(self, text: str) -> str | None:
         """The problem with a typed text, as far as it is known before the work begins; None if no problem is known.
 
-        The delivery refuses all other faults, with the reason.
+        The delivery finds all other problems, and reports the reason when it refuses.
         """
         if not text:
             return "type a folder that does not exist yet"

@@ -1,4 +1,4 @@
-"""Asks for text: one row for each value, its meaning below it, and the reason why a value can't be used."""
+"""A drawer that asks for values: a row to type each value in, its meaning, and the reason why a value can't be used."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ class Field:
     """A value to type.
 
     Attributes:
-        name: Its name.
-        meaning: Its meaning; empty for no explanation.
-        value: The text in the row at first.
+        name: Name of the value.
+        meaning: Meaning of the value; empty for no explanation.
+        value: The text that is in the row at first.
     """
 
     name: str
@@ -37,7 +37,7 @@ class Field:
 
 
 class Line(Input):
-    """One line of typing.
+    """A line in which the user types text.
 
     Editing keys take effect in the order in which they arrive, even if they arrive together. Keys after the key that
     ended the typing go to the screen below.
@@ -80,13 +80,13 @@ class Prompt(Drawer[Values]):
     """Returns the values by name, None for no change.
 
     Args:
-        glyphs: For the rows.
+        glyphs: The characters for the rows.
         title: The question.
         fields: The values to type.
         fault: Returns the problem with the values, None if there is none. If there is a problem, the typed text stays.
-        note: Text below the rows at first.
-        paths: If given, the values are paths, relative paths start here, and tab completes them.
-        files: Whether they lead to files, not only to folders.
+        note: Text that is shown below the rows at first.
+        paths: The folder that relative paths start from; tab then completes paths. None if the values are not paths.
+        files: Whether the paths may lead to files, not only to folders.
     """
 
     BINDINGS = keys.bindings(keys.PROMPT)

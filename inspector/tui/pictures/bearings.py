@@ -1,4 +1,4 @@
-"""Size and direction in a picture of cells: a cross of the axes, and a bar of a known length."""
+"""Shows size and direction in a picture: a cross of the axes, and a bar of a known length."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def has_room(columns: int, rows: int) -> bool:
 
 
 def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
-    """Draw the axes as the camera sees them into the lower left corner, in place.
+    """Draw the axes, as the camera sees them, into the lower left corner of a picture, in place.
 
     Args:
         picture: (h, w, 3).
@@ -89,8 +89,7 @@ def _line(start: Floats, end: Floats, width: int, height: int) -> Mask:
 
 
 def _round_below(most: float) -> float:
-    """The greatest number that is 1, 2 or 5 times a power of ten and not above a length; 0 for a length out of all
-    bounds."""
+    """Round a length down to 1, 2 or 5 times a power of ten; 0 if the length is extremely small or large."""
     if not 1e-100 < most < 1e100:
         return 0.0
     power = 10.0 ** np.floor(np.log10(most))

@@ -31,7 +31,7 @@ box.
 
 
 class CaptionLook(enum.Enum):
-    """The view of a version. The values are shown to people."""
+    """How a version is shown. The values are shown to people."""
 
     CLOSE = "close up"
     PICTURE = "the whole picture"
@@ -43,7 +43,7 @@ class Subject:
     """A version on its sequence.
 
     Attributes:
-        source: The source of frames and of the textures of other materials.
+        source: Provides the frames, and the textures of the other materials.
         lettered: The version as it was drawn.
         material: Name of the material that carries it, as it is shown.
     """
@@ -54,7 +54,7 @@ class Subject:
     _textures: dict[int, Picture] = field(default_factory=dict)
 
     def texture(self, longest: int) -> Picture:
-        """The texture with no side longer than `longest` pixels, kept because each frame is drawn with it."""
+        """The texture with no side longer than `longest` pixels. It is kept, because every frame is drawn with it."""
         if longest not in self._textures:
             self._textures = {longest: flattened(self.lettered.rendered.pixels, longest)}
         return self._textures[longest]
@@ -66,7 +66,7 @@ class CaptionScene:
 
     Attributes:
         subject: The version.
-        look: The view of it.
+        look: How the version is shown.
         at: Index of the frame in the view's facts.
         cells: How pixels become cells.
         columns: Width on the screen.
@@ -99,8 +99,8 @@ class CaptionScene:
         return Painted(self, picture, self.cells.over(picture, self.cells.strips(picture)))
 
     def _close_up(self, aspect: float) -> Camera:
-        """The camera of the picture, turned to the lettering box and with a longer lens, so that everything that hides
-        the box still does.
+        """The camera of the picture, turned to the lettering box and zoomed in from the same position, so that the same
+        objects hide the box.
         """
         read, lettered = self.subject.source.store.frame(self.at), self.subject.lettered
         corners = uv_corners(read.frame, read.triangles, lettered.faces)

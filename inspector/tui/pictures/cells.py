@@ -20,7 +20,7 @@ Letters = npt.NDArray[np.uint32]
 
 _HALVES = np.array([ord(one) for one in " ▀▄█"], np.uint32)
 _RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
-"""Characters by the ink that they put into a cell, least first."""
+"""Characters in the order of the ink that they put into a cell, from the least to the most."""
 
 _QUADRANTS = np.array([ord(one) for one in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"], np.uint32)
 """Characters by the quarters that are filled: 1 upper left, 2 upper right, 4 lower left, 8 lower right (The Unicode
@@ -32,15 +32,16 @@ _SEXTANTS = np.array(
 )
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
 """Characters by the sixths that are filled: 1 and 2 in the upper row, then 4 and 8, then 16 and 32 (The Unicode
-Standard, code chart "Symbols for Legacy Computing", which leaves out the four that existed before).
+Standard, code chart "Symbols for Legacy Computing", which leaves out the four characters that existed before).
 """
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
-"""Share of each of four rows of pixels in each of three rows of sixths."""
+"""Weight of each of a cell's four rows of pixels in the colour of each of its three rows of sixths."""
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
-"""Sum of squares, over three channels, that a second colour must save: eight levels, one step of a `Palette`."""
+"""Minimum squared error, summed over three channels, that a second colour must save: eight levels, one step of a
+`Palette`."""
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
@@ -50,7 +51,8 @@ _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 """Weights of red, green and blue in lightness (ITU-R BT.709)."""
 
 _DARKEST, _LIGHTEST = 40.0, 215.0
-"""Lightness that gives no dot, and all dots: the background stays empty, and a surface in full light is filled."""
+"""Lightness up to which no dot is set, and lightness from which all dots are set: the background stays empty, and a
+surface in full light is filled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +60,13 @@ class Cells:
     """How pixels become cells.
 
     Attributes:
-        name: Its name on the screen.
+        name: Name of this kind of cells on the screen.
         across: Pixels across a cell.
         down: Pixels down a cell: twice as many, because a cell is about twice as high as wide.
         strips: Function that converts a picture to lines of the screen that can be written on.
-        dim: Whether a thin dim line is visible as a line; if patterns make shades, it breaks up.
-        over: Makes the lines to show from a picture and its lines, once everything is written on them: real pixels are
-            drawn over the cells. The result can't be cropped any more.
+        dim: Whether a thin dim line stays visible as a line; patterns of dots would break it up.
+        over: Function that makes the final lines from a picture and its lines, after all text is written on them; it
+            draws real pixels over the cells. The final lines can't be cropped.
     """
 
     name: str
@@ -88,8 +90,8 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
     """The kinds of cells that a terminal can show, the most suitable first.
 
     Args:
-        depth: Its colours.
-        ascii_only: Whether it can show nothing but ASCII.
+        depth: The terminal's colours.
+        ascii_only: Whether the terminal can show nothing but ASCII.
         dots: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter.
     """
     if ascii_only:
@@ -115,7 +117,7 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
         picture: (4 h, 2 w, 3).
         depth: A depth with colours.
         letters: Characters by the parts that are filled, one bit each, from the upper left on.
-        rows: (r, 4), share of each of a cell's four rows of pixels in its r rows of parts.
+        rows: (r, 4), weight of each of a cell's four rows of pixels in each of its r rows of parts.
 
     Returns:
         h lines of w cells.
@@ -208,7 +210,7 @@ def letter_strips(picture: Picture) -> list[Strip]:
 
 
 def _lightness(picture: Picture) -> npt.NDArray[np.float32]:
-    """(h, w): 0 for the background, 1 for a surface in full light."""
+    """Lightness (h, w) of a picture: 0 for the background, 1 for a surface in full light."""
     return np.asarray(np.clip((picture.astype(np.float32) @ _LUMA - _DARKEST) / (_LIGHTEST - _DARKEST), 0.0, 1.0))
 
 
@@ -239,7 +241,7 @@ def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
         line: The line; it is not changed.
         column: The column at which the text begins.
         text: The text.
-        style: Its style.
+        style: Style of the text.
     """
     below = line.crop(column, column + len(text))
     pieces, at = [], 0
@@ -251,5 +253,5 @@ def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
 
 
 def text_of(line: Letters) -> str:
-    """Code points of one line as a string."""
+    """Convert the code points of one line to a string."""
     return np.ascontiguousarray(line, "<u4").tobytes().decode("utf-32-le")

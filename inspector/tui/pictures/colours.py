@@ -28,7 +28,7 @@ def luminance(colour: tuple[int, int, int]) -> float:
 
 
 class Depth(enum.Enum):
-    """The number of colours that a terminal shows. The values are the names that Rich uses."""
+    """How many colours a terminal shows. The values are the names that Rich uses."""
 
     TRUE = "truecolor"
     INDEXED = "256"
@@ -40,7 +40,7 @@ def depth_of(color_system: str | None, no_color: bool) -> Depth:
     """Decide which colours to use; NO_COLOR takes precedence (https://no-color.org).
 
     Args:
-        color_system: The colours of the terminal, as Rich has found out; None for no colours.
+        color_system: The colours of the terminal, as Rich names them; None for no colours.
         no_color: Whether the user has set NO_COLOR.
     """
     return Depth.NONE if no_color or color_system is None else Depth(color_system)
@@ -58,7 +58,7 @@ lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
-    """The colour that a terminal shows; for one of the sixteen, xterm's."""
+    """The colour that a terminal shows; for one of the sixteen standard colours, xterm's colour."""
     if colour.type is ColorType.STANDARD and colour.number is not None:
         red, green, blue = _SIXTEEN[colour.number].tolist()
         return red, green, blue
@@ -78,8 +78,8 @@ def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
     """Thresholds between 0 and 1 at which a value becomes a dot, so that greys become patterns.
 
     Args:
-        height: Pixels.
-        width: Pixels.
+        height: Height of the picture, pixels.
+        width: Width of the picture, pixels.
 
     Returns:
         (height, width).
@@ -103,8 +103,8 @@ class Palette:
     def codes(self, picture: Picture) -> Codes:
         """Numbers (h, w) of the nearest colours of a picture (h, w, 3).
 
-        Sixteen colours are too few for shades, so patterns of two colours make the shades between them, except on the
-        background, which stays black.
+        Sixteen colours are too few for shades, so patterns of two colours imitate the shades between the two. The
+        background stays black.
         """
         ground = None
         if self._spread:

@@ -1,4 +1,4 @@
-"""Two frames compared: how far each vertex moved, as shades on one of them."""
+"""Two frames compared: how far each vertex moved, as shades on one of the frames."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class CompareScene:
         columns: Width on the screen.
         rows: Height on the screen.
         moving: Whether another frame is likely to follow immediately.
-        pair: Both frames side by side, in place of the distances.
+        pair: Both frames side by side, in place of the distances; None to show distances.
         found: The differences; known once painted.
         shades: The meaning of the letters and shades in the picture, empty if there are none; known once painted.
     """
@@ -94,7 +94,8 @@ class CompareScene:
 
 
 def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
-    """How far each vertex moved, None if all moved equally far or can't be compared; and words about it."""
+    """The distance that each vertex moved, and words about it; no distances if all are equal or none can be
+    computed."""
     moved = displacement(here.frame, there.frame)
     if moved is None:
         return None, "the vertex counts differ: distances can't be compared"

@@ -23,7 +23,7 @@ class Against:
     """The frames to compare with.
 
     Attributes:
-        words: A description.
+        words: A description of the frames to compare with.
         source: The source of the other frames.
         place: Maps the index of a frame in the view's facts to the index in `source` of the frame to compare it with;
             raises MeshqcError if there is no such frame.
@@ -44,7 +44,7 @@ def fixed_frame(source: Source, row: int, name: str) -> Against:
     Args:
         source: The source of the frames.
         row: Row of that frame in the view.
-        name: Its name, to show before its number.
+        name: Text to show before its number, such as `reference frame`.
     """
     at = source.view.rows[row].at
     words = f"{name} {frame_text(source.view.rows[row].number)}"

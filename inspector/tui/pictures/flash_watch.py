@@ -16,8 +16,8 @@ from inspector.picture.flashing import Flash, Flashes, light_of
 from inspector.tui.pictures.scene import Scene
 
 FLASH_LOOK = 1.5
-"""Seconds spent looking for flashes before playing. Enough for a few seconds of a usual sequence; the rest is watched
-while it plays."""
+"""Seconds spent looking for flashes before playing. This is enough for a few seconds of a usual sequence; the rest is
+watched while it plays."""
 
 _WIDTH, _HEIGHT = 64, 36
 
@@ -31,14 +31,14 @@ class FlashWatch:
 
     @property
     def count(self) -> int:
-        """Number of pictures in the last second."""
+        """Number of pictures shown in the last second."""
         return len(self._shown)
 
     def flash(self, seconds: float, picture: Picture) -> Flash | None:
         """Add the next picture.
 
         Args:
-            seconds: Its time, later than that of the previous picture.
+            seconds: Time of the picture, later than the time of the previous picture.
             picture: (h, w, 3).
 
         Returns:
@@ -59,8 +59,8 @@ class FlashesLooked(Message):
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
-    """Draw the frames at a small size, from the scene's frame to the end and from the start back to it, for as long as
-    FLASH_LOOK allows.
+    """Look for flashes in small pictures of the frames, from the scene's frame through all others, for at most
+    FLASH_LOOK seconds.
 
     Posts FlashesLooked, unless it is no longer wanted. Frames that are not reached are watched while they play.
 
@@ -86,6 +86,6 @@ def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object
             with np.errstate(all="ignore"):  # as for pictures that are shown (Painter)
                 picture, _ = replace(scene, at=(scene.at + step) % frames).picture(_WIDTH, _HEIGHT)
         except MeshqcError:
-            continue  # it is skipped when it is its turn
+            continue  # playback skips this frame as well
         flash = watch.flash(step / rate, picture)
     post(FlashesLooked(flash))

@@ -1,4 +1,4 @@
-"""Frames read for pictures, with the last few kept: memory is bounded for any length of the sequence."""
+"""Reads frames for pictures and keeps the last few, so that memory is bounded for any length of the sequence."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from inspector.safe_open import read_place
 from inspector.surface.triangles import Triangles, Triangulator
 
 VIEWER_BYTES = 256 << 20
-"""Maximum size in bytes of the frames that the viewer keeps besides the one on the screen: a few hundred frames of
+"""Maximum size in bytes of the frames that the viewer keeps besides the frame on the screen: a few hundred frames of
 20,000 vertices, or a dozen of a million, so that stepping back and forth needs no reading."""
 
 AHEAD_FRAMES = 12
@@ -51,7 +51,7 @@ class ReadFrame:
 
     @cached_property
     def sizes(self) -> dict[int, int]:
-        """Bytes in memory by the identity of the object that takes them, because frames share equal arrays."""
+        """Bytes in memory of each object, by the object's identity, because frames share equal arrays."""
         frame, shape = self.frame, self.shape
         arrays = (frame.positions, frame.uvs, frame.normals, frame.corners.v, frame.corners.vt, frame.corners.vn)
         drawn = (shape.triangles, shape.face, shape.edges, shape.corner_uvs)
@@ -61,7 +61,8 @@ class ReadFrame:
 class FrameStore:
     """The frames of one sequence.
 
-    Threads may ask for frames concurrently. One of them reads, and none waits for a frame that has already been read.
+    Threads may ask for frames concurrently. Only one thread reads at a time, and no thread waits for a frame that has
+    already been read.
     """
 
     def __init__(self, view: SequenceView) -> None:
@@ -73,12 +74,12 @@ class FrameStore:
         self._kept: OrderedDict[int, ReadFrame] = OrderedDict()
         self._last: ReadFrame | None = None
         self.seconds = 0.0  # mean time to read a frame, over the last few
-        self._more = 0  # bytes that the last frame takes, without what it shares
+        self._more = 0  # bytes of the last frame, without the arrays that it shares
         self._picked: tuple[Finding, int, AffectedElements] | None = None
 
     def frame(self, at: int) -> ReadFrame:
-        """The frame at an index of the view's facts, read if necessary. Raises MeshqcError that names file and
-        cause."""
+        """The frame at an index of the view's facts, read if necessary. Raises a MeshqcError that names the file and
+        the cause."""
         if (there := self._take(at)) is not None:
             return there
         with self._reading:
@@ -107,14 +108,14 @@ class FrameStore:
 
     @property
     def bytes(self) -> int:
-        """Size of all kept frames."""
+        """Size of all kept frames, bytes."""
         sizes: dict[int, int] = {}
         for one in self._kept.values():
             sizes |= one.sizes
         return sum(sizes.values())
 
     def at_hand(self, at: int) -> ReadFrame | None:
-        """The frame if it is in memory; never waits."""
+        """The frame if it is in memory, otherwise None; this never waits."""
         return self._kept.get(at)
 
     @property
@@ -124,7 +125,7 @@ class FrameStore:
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
-        """The faces and vertices of a frame that a finding is about; empty if it isn't about this frame.
+        """The faces and vertices of a frame that a finding is about; empty if the finding isn't about this frame.
 
         Args:
             finding: The finding; None for none.
@@ -140,7 +141,7 @@ class FrameStore:
         return self._picked[2]
 
     def load(self, at: int) -> Frame:
-        """Read the frame at an index of the view's facts. Raises MeshqcError that names file and cause."""
+        """Read the frame at an index of the view's facts. Raises a MeshqcError that names the file and the cause."""
         path, place = self._view.facts[at].file.path, self._view.facts[at].file.place
         try:
             return self._reader.read(read_place(place), path, read_place)
@@ -157,7 +158,7 @@ class FrameStore:
         return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))
 
     def _shape(self, frame: Frame, triangles: Triangles) -> Shape:
-        """The previous frame's shape if nothing in it differs; the reader shares equal arrays."""
+        """Make the shape of a frame, or reuse the previous frame's shape if the faces and UVs are the same."""
         last = self._last
         if last is not None and last.triangles is triangles:
             before, now = last.frame, frame.corners

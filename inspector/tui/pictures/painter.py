@@ -19,7 +19,7 @@ PICTURE_SECONDS = 0.05
 motion."""
 
 COARSENESS = 2
-"""Pixels across and down that share one colour in a moving picture, if a full one takes too long."""
+"""Pixels across and down that share one colour in a moving picture, if a full picture takes too long."""
 
 STILL_SECONDS = 0.15
 """Seconds without another request after which a moving picture counts as still. Keys held down repeat some 25 to 30
@@ -34,7 +34,8 @@ class PictureRequest(Protocol):
         """Whether another request is likely to follow immediately."""
 
     def paint(self, coarseness: int) -> Painted:
-        """Draw the picture; `coarseness` pixels across and down share one colour. Raises MeshqcError."""
+        """Draw the picture; `coarseness` pixels across and down share one colour. Raises MeshqcError if it can't be
+        drawn."""
 
 
 class Painted(Message):
@@ -44,7 +45,7 @@ class Painted(Message):
         order: The request.
         picture: (h, w, 3), as it was drawn.
         strips: The lines of the screen.
-        words: Words to show beside it.
+        words: Words to show beside the picture.
     """
 
     def __init__(self, order: PictureRequest, picture: Picture, strips: list[Strip], words: str = "") -> None:
@@ -72,8 +73,8 @@ class NotPainted(Message):
 class Painter:
     """Posts Painted or NotPainted for the newest request.
 
-    A moving picture is drawn coarse if a full one takes too long to draw, or to send (`hurried`). It is drawn again in
-    full once it is still and has been sent (not `held`).
+    A moving picture is drawn coarsely if a full picture takes too long to draw, or to send (`hurried`). It is drawn
+    again in full once it is still and has been sent (not `held`).
 
     Args:
         post: Posts a message.
@@ -108,7 +109,7 @@ class Painter:
 
     @property
     def busy(self) -> bool:
-        """Whether a picture is being drawn or about to be, so that another would have to wait."""
+        """Whether a picture is being drawn or is about to be drawn, so that another picture would have to wait."""
         return self._busy and not self._waits
 
     def _paint_all(self) -> None:
@@ -136,7 +137,7 @@ class Painter:
     def _paint(self, order: PictureRequest, coarseness: int) -> None:
         start = time.perf_counter()
         try:
-            with np.errstate(all="ignore"):  # numbers out of all bounds are not drawn
+            with np.errstate(all="ignore"):  # extreme numbers are not drawn
                 self._post(order.paint(coarseness))
         except MeshqcError as error:
             self._post(NotPainted(order, str(error)))

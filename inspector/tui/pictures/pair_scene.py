@@ -17,7 +17,7 @@ from inspector.tui.styles import FAINT, PLAIN
 
 
 def half(columns: int) -> int:
-    """Columns of each of two pictures that share `columns`, with a wall between them."""
+    """Width of each of two pictures that share `columns`, with a wall between them."""
     return max(1, (columns - 1) // 2)
 
 
@@ -27,9 +27,9 @@ class PairScene:
 
     Attributes:
         left: The picture on the left, `half(columns)` wide.
-        right: The picture on the right; it takes the left picture's camera.
-        columns: Width of both together.
-        wall: The character between them.
+        right: The picture on the right, which is drawn with the left picture's camera.
+        columns: Width of both pictures together.
+        wall: The character between the pictures.
         moving: Whether another picture is likely to follow immediately.
     """
 

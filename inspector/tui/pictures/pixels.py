@@ -31,11 +31,13 @@ from inspector.tui.pictures.colours import Depth
 from inspector.tui.styles import PLAIN
 
 _CELL = 10, 20
-"""Pixels of a cell whose size the terminal doesn't report; it scales the picture to its cells."""
+"""Assumed width and height of a cell, pixels, if the terminal doesn't report them; the terminal then scales the picture
+to its cells."""
 
 _IDS = range(201, 209)
-"""Ids of pictures in the kitty graphics protocol. The id is the colour of its characters, so it is one of 256. Eight
-are enough for two pictures side by side that are shown, waiting, and being drawn."""
+"""Ids of pictures in the kitty graphics protocol. A picture's id is also the colour of its characters, so there are
+only 256 ids. Eight ids are enough for two pictures side by side that are shown, two that wait, and two that are being
+drawn."""
 _next_id = cycle(_IDS)
 _serials = count()
 
@@ -58,8 +60,8 @@ def _marks() -> Iterator[str]:
 
 
 MARKS = "".join(_marks())
-"""Combining marks that number the rows and columns of a picture from 0: those of Unicode 6.0 that are placed above
-(class 230) and that normalisation leaves alone (kitty graphics protocol, "Unicode placeholders")."""
+"""Combining marks that number the rows and columns of a picture from 0: the marks of Unicode 6.0 that are placed above
+a character (class 230) and that normalisation leaves alone (kitty graphics protocol, "Unicode placeholders")."""
 
 _SAVE, _RESTORE = "\x1b7", "\x1b8"  # the cursor: DECSC and DECRC (VT510 Programmer Information, from memory)
 _BLOCKS = " ▀▄█"  # what cells of a picture contain until something is written on them
@@ -70,7 +72,8 @@ _SYSTEMS = {
 }
 
 _TMUX_IMAGES = 16
-"""Maximum number of Sixel pictures on a screen. tmux keeps 20 in all and drops the oldest (its image.c, from memory).
+"""Maximum number of Sixel pictures on a screen. tmux keeps 20 pictures in all and drops the oldest (its image.c, from
+memory).
 """
 
 
@@ -79,7 +82,7 @@ def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
 
     Args:
         graphics: The graphics that the terminal can draw.
-        depth: Its colours.
+        depth: The terminal's colours.
 
     Returns:
         None if the terminal draws no pixels, or if no colours are wanted.
@@ -100,7 +103,7 @@ class PictureLine(Strip):
 
     Attributes:
         drawn: The text that is sent for the line instead of its cells.
-        serial: Lines with different numbers are not equal, even if the same is sent for them.
+        serial: A number; lines with different numbers are not equal, even if the same text is sent for them.
     """
 
     __slots__ = ["drawn", "serial"]
@@ -116,12 +119,12 @@ class PictureLine(Strip):
     __hash__ = None  # type: ignore[assignment] # as in the class that it extends
 
     def render(self, console: Console) -> str:  # noqa: ARG002 - already rendered
-        """The text that is sent. The library crops a line by its cells, and calls this only for a whole line."""
+        """The text that is sent. The library calls this only for a whole line; it crops a line by its cells."""
         return self.drawn
 
 
 def joined(parts: Sequence[Strip]) -> Strip:
-    """Lines side by side, with the pictures that they carry."""
+    """Join lines side by side, with the pictures that they carry."""
     line = Strip.join(parts)
     if not any(isinstance(part, PictureLine) for part in parts):
         return line
@@ -149,7 +152,7 @@ def _in_blocks(picture: Picture, *, across: int, down: int, depth: Depth) -> lis
 
 
 def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: bool) -> list[Strip]:
-    """A picture in characters, each of which represents the part of the picture at its row and column."""
+    """Place a picture by characters, each of which represents the part of the picture at its row and column."""
     rows, columns, number = len(lines), min(lines[0].cell_length, len(MARKS)), next(_next_id)
     style = Style(color=Color.from_ansi(number))
     high, wide = picture.shape[:2]
@@ -200,9 +203,9 @@ def _sequences(data: bytes, keys: str, *, tmux: bool) -> str:
 def _overdrawn(
     picture: Picture, lines: Sequence[Strip], *, protocol: Protocol, down: int, depth: Depth, tmux: bool
 ) -> list[Strip]:
-    """Slices of the picture over blank lines.
+    """Make blank lines with slices of the picture drawn over them.
 
-    Each slice is sent with its last line, and text on its lines is written again over it.
+    Each slice is sent with its last line, followed by the text on its lines, which is written over the slice.
     """
     high = -(-len(lines) // _TMUX_IMAGES) if tmux else 1
     drawn: list[Strip] = []
@@ -221,7 +224,7 @@ def _inline(picture: Picture, columns: int, rows: int) -> str:
 
 
 def _with_slice(lines: Sequence[Strip], drawn: str, depth: Depth) -> list[Strip]:
-    """Blank lines with a slice of a picture over them."""
+    """Make blank lines with one slice of a picture drawn over them."""
     width, below = lines[0].cell_length, len(lines) - 1
     after = [_RESTORE, f"\x1b[{below}A" if below else "", drawn]
     for row, line in enumerate(lines):

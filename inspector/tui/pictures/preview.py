@@ -1,4 +1,4 @@
-"""Frames as a plan makes them, for pictures: the fixes are applied in memory, and nothing is written."""
+"""Frames as a plan would leave them, for pictures: the fixes are applied in memory, and nothing is written."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ class Preview:
 
     Attributes:
         plan: The sequence's part of the plan.
-        staged: Whether it is the staged plan, not the plan of a fix that is only offered.
+        staged: Whether `plan` is part of the staged plan, not the plan of a fix that is only offered.
         source: The source of the corrected frames. Indices are those of the plan's outputs.
     """
 
@@ -74,7 +74,7 @@ class Preview:
         return {output.number: at for at, output in reversed(list(enumerate(self.plan.outputs)))}
 
     def place(self, number: Fraction) -> int | None:
-        """The index of a frame among the outputs; None if it is left out."""
+        """The index of a frame among the plan's outputs; None if the plan leaves the frame out."""
         return self._places.get(number)
 
     def adds(self, number: Fraction) -> bool:
@@ -138,7 +138,7 @@ def preview_of(
     offered: Sequence[tuple[Choice, ...]],
     number: Fraction,
 ) -> Preview:
-    """The frame as the staged plan leaves it; without a staged fix for it, the first offered fix that can be applied.
+    """Preview the staged plan or, if it has no step for the frame, the first offered fix that can be applied.
 
     Args:
         source: The source of the original frames.

@@ -1,4 +1,4 @@
-"""The clock of playback, and the frames that it needs next, read in a thread while others are drawn."""
+"""The clock of playback, and a thread that reads the frames needed next while other frames are drawn."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from inspector.tui.pictures.frame_store import AHEAD_FRAMES, FrameStore
 Work = Callable[[], None]
 
 AHEAD_SHARE = 0.3
-"""Share of a frame's time that reading it must take before frames are read ahead. Below it, a second thread costs more
-than it gains: on two busy cores, 13 pictures per second instead of 17 (measured)."""
+"""Share of the time between two frames that reading a frame must take before frames are read ahead. Below it, a second
+thread costs more than it gains: on two busy cores, 13 pictures per second instead of 17 (measured)."""
 
 _TRY = 0.9
-"""Share of the frames skipped recently that are not read: a few more frames are read than were shown, so that more can
-be shown as soon as that is possible."""
+"""Step between the frames to read, as a share of the recent step between the frames shown: a few more frames are read
+than are shown, so that more can be shown as soon as that is possible."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class PlaybackClock:
         view: The sequence.
         first: Row of the first frame.
         rate: Frames per second.
-        began: Start on the monotonic clock, seconds.
+        began: Time of the start on the monotonic clock, seconds.
     """
 
     view: SequenceView
@@ -39,7 +39,7 @@ class PlaybackClock:
     began: float = field(default_factory=time.monotonic)
 
     def due(self) -> float:
-        """Number of frames that have passed since it began, with fractions."""
+        """Number of frames since the start, with fractions."""
         return (time.monotonic() - self.began) * self.rate
 
     def row(self, count: int) -> int:
@@ -51,7 +51,7 @@ class ReadAhead:
     """Reads the frames that playback will show.
 
     If reading is slower than the clock, it reads the frame that will be due when reading ends. If drawing or sending is
-    slower, it skips nearly as many frames as are not shown.
+    slower, it skips nearly as many frames as playback skips.
 
     Args:
         store: The store that reads frames.
@@ -92,7 +92,7 @@ class ReadAhead:
     def newest(self, shown: int) -> int | None:
         """The count of the newest due frame after `shown` that can be drawn without reading; None if there is none.
 
-        It is assumed to be shown next.
+        The caller is assumed to show that frame next.
         """
         due = int(self._clock.due())
         if not self._pays:
@@ -105,7 +105,7 @@ class ReadAhead:
         return newest
 
     def _ready(self, count: int) -> bool:
-        """Whether a row can be drawn without reading. A row without a file can, because it is shown as words."""
+        """Whether a row can be drawn without reading. This includes a row without a file, which is shown as words."""
         view = self._clock.view
         at = view.rows[self._clock.row(count)].at
         return at is None or not view.facts[at].filled or at in self._failed or self._store.at_hand(at) is not None
@@ -120,7 +120,7 @@ class ReadAhead:
             self._read = count
 
     def _next(self) -> int | None:
-        """Count of the frame to read now."""
+        """Count of the frame to read now; None if there is nothing to read."""
         with self._lock:
             due, rate = self._clock.due(), self._clock.rate
             soonest = int(due + self._store.seconds * rate)

@@ -19,12 +19,12 @@ class Look(enum.Enum):
 
     @property
     def fine(self) -> bool:
-        """Whether it consists of lines or dots, which need the finest cells rather than the most shades."""
+        """Whether the picture consists of lines or dots, which need the finest cells rather than the most shades."""
         return self in (Look.WIRES, Look.POINTS)
 
     @staticmethod
     def suited(finding: Finding | None) -> Look:
-        """Return the look in which a finding is seen: textured for findings about UVs and materials."""
+        """The look that shows a finding best: textured for findings about UVs and materials, otherwise shaded."""
         about = "" if finding is None else group_of(check_by_id(finding.check))
         return Look.TEXTURED if about in _ON_TEXTURES else Look.SHADED
 
@@ -34,7 +34,7 @@ _ON_TEXTURES = ("uvs", "materials")
 
 
 class ComparisonMode(enum.Enum):
-    """The way to draw a comparison with another frame."""
+    """How a comparison with another frame is drawn."""
 
     DISTANCE = "distances"
     TEXTURED = "textured"

@@ -51,8 +51,8 @@ class Source:
 
     Attributes:
         view: The sequence.
-        store: Its frames.
-        textures: Its textures.
+        store: The frames of the sequence.
+        textures: The textures of the sequence.
     """
 
     view: SequenceView
@@ -64,7 +64,7 @@ def source_of(session: Session, view: SequenceView) -> Source:
     """Make a source that has read nothing yet.
 
     Args:
-        session: For the folder and its settings.
+        session: The session, for the folder and its settings.
         view: The sequence.
     """
     resolver = MaterialResolver(Scope(session.root, session.settings.textures))
@@ -154,8 +154,8 @@ class Scene:
         return spread(picture, coarseness, width, height), words
 
     def with_camera(self, beside: Scene | None = None) -> Scene:
-        """The scene with a camera: the first preset if it has no camera, or a camera farther back if the whole frame
-        must be visible.
+        """The scene with a camera. A scene without a camera gets the first preset; if the whole frame must be visible,
+        the camera steps back if necessary.
 
         Args:
             beside: A scene of the same size that the camera must also see.
@@ -180,7 +180,7 @@ class Scene:
         return replace(self, camera=camera, whole=False)
 
     def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
-        """What to draw, and words about it."""
+        """The style of the picture, and words about it."""
         textures, texture_of, note = self._textures(read)
         style = Style(
             surface=not self.look.fine,
@@ -237,8 +237,8 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
-    """How much of the frame is outside the picture, judged by a sample of its vertices; empty if next to nothing is
-    outside."""
+    """Words about the share of the frame that is outside the picture, estimated from a sample of its vertices; empty if
+    the share is negligible."""
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""
 
@@ -270,12 +270,12 @@ def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
 
 @cache
 def grid() -> Picture:
-    """Our own test picture."""
+    """The test picture of the UV checker, drawn once."""
     return grid_picture(512, 512)
 
 
 def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: ReadFrame, raster: Raster) -> str:
-    """A description of the marks: `E UV index mismatch: 600 faces hatched, 288 of them seen from here`."""
+    """A description of the marks, such as `E UV index mismatch: 600 faces hatched, 288 seen from here`."""
     parts = []
     if len(picked.faces) == read.frame.faces > 0:
         parts.append(f"all {counted(len(picked.faces), 'face')}")

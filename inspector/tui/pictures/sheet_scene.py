@@ -24,7 +24,7 @@ _ARROW: Colour = (255, 255, 255)
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """A drawing and its properties.
+    """The contents of a drawing of a texture.
 
     Attributes:
         template: The surface on the texture, in UV.
@@ -56,7 +56,7 @@ class SheetScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:  # noqa: ARG002 - it never moves
-        """Draw the sheet as large as it fits, in its own aspect."""
+        """Draw the sheet as large as the area allows, in its own aspect."""
         width, height = self.cells.pixels(self.columns, self.rows)
         picture = blank(width, height)
         wide, high = self.sheet.size

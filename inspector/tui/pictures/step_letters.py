@@ -1,4 +1,4 @@
-"""Letters in the cells of a shaded picture, so that its steps can be distinguished without colour."""
+"""Letters in the cells of a shaded picture, so that the steps of the shades can be distinguished without colour."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from inspector.tui.pictures.colours import MIDDLE, luminance, seen
 from inspector.tui.styles import PLAIN, STRONG
 
 _ROWS, _COLUMNS = 2, 8
-"""A letter is in every second row and every eighth column, shifted by half of that from row to row."""
+"""Letters are in every second row and every eighth column; in every other row of letters, they are shifted by four
+columns."""
 
 _DOTS = "".join(map(chr, range(0x2801, 0x2900)))
 _ON_LIGHT, _ON_DARK = Style(color="black"), Style(color="bright_white", bold=True)
@@ -36,9 +37,9 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 
 
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
-    """Row, column and step of the cells for letters: those of a grid that are full of one step.
+    """Row, column and step of the cells for letters: the cells of a grid whose pixels are all of one step.
 
-    For a step without such a cell: of the cells with the most of that step, the cell closest to their middle.
+    If a step has no such cell, its letter is in the middle one of the cells with the most pixels of that step.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)
@@ -59,8 +60,8 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
 def _with_letter(line: Strip, column: int, ramp: Ramp, step: int) -> Strip:
     """Write a letter into a cell.
 
-    In a cell of two colours, the letter is on the colour that is closer to its step's; among coloured dots, on their
-    background. Without colours it is bold.
+    In a cell of two colours, the letter is on the colour that is closer to the step's colour; among coloured dots, it
+    is on their background. Without colours it is bold.
     """
     (cell,) = line.crop(column, column + 1)
     style = cell.style or PLAIN

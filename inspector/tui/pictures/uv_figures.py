@@ -25,7 +25,7 @@ class UvFigures:
         map: The map, for drawing.
         islands: Number of islands.
         mirrored: Number of faces that run clockwise.
-        overlap: Share of the islands' area that another part of them also covers; None if it can't be measured.
+        overlap: Share of the area of the islands that is covered more than once; None if it can't be measured.
         bare: Number of faces without a UV at every corner.
     """
 

@@ -45,7 +45,7 @@ class UvScene:
         source: The source of the frames.
         layouts: UV layouts of its frames.
         at: Index of the frame in the view's facts.
-        place: The visible part of the UV plane; None until the frame is read, for the unit square and the whole map.
+        place: The visible part of the UV plane; None to show the unit square and the whole map, once the frame is read.
         under: The picture under the map.
         cells: How pixels become cells.
         columns: Width on the screen.
@@ -85,7 +85,7 @@ class UvScene:
         return Painted(self, picture, lines, words or layout_words(layout))
 
     def _before(self, layout: UvFigures) -> tuple[UvMap | None, str]:
-        """The reference's map, if it is wanted, and what has moved."""
+        """The reference's map, None if it isn't compared; and words about the faces that moved."""
         reference = self.source.store.reference if self.compare and layout.islands else None
         series = self.source.view.series
         if reference is None or series is None:
@@ -115,7 +115,7 @@ class UvScene:
 
 
 def with_unit_square(uv_map: UvMap) -> Floats:
-    """Points (n, 2): the map's corners and those of the unit square."""
+    """Points (n, 2): the corners of the map, and the corners of the unit square."""
     return np.concatenate([uv_map.corner_uvs.reshape(-1, 2), [[0.0, 0.0], [1.0, 1.0]]])
 
 

@@ -21,20 +21,20 @@ DIRECTIONS = {
     "half right, above": np.array(_HALF),
     **{word: np.array(side_of(word, UPRIGHT)) for word in SIDES},
 }
-"""Name of a viewpoint -> direction to it, (3,)."""
+"""Name of a viewpoint -> direction to the viewpoint, (3,)."""
 
 FIRST = next(iter(DIRECTIONS.values()))
 AT_MARKS = "facing the marked faces"
 PARALLEL = "toggle perspective"
 VIEW_LINES = (*DIRECTIONS, AT_MARKS, PARALLEL)
-"""The lines of the drawer."""
+"""The lines of the drawer for view presets."""
 
 
 def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: bool = False) -> Camera | None:
     """A camera that sees all points.
 
     Args:
-        positions: (n, 3); those that are not finite, or too large for distances to be computed, are ignored.
+        positions: (n, 3); points that are not finite, or too large for distances to be computed, are ignored.
         to_eye: (3,), direction from the points to the camera, of any length.
         aspect: Width over height of the picture.
         parallel: Whether the projection is parallel.
@@ -52,8 +52,8 @@ def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: boo
 def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, parallel: bool) -> Camera | None:
     """A camera that looks straight at marked triangles and vertices.
 
-    It looks from the side that most of the triangles face, otherwise from outside the box. The picture also includes a
-    tenth of the box's diagonal around the marks.
+    It looks from the side that most of the triangles face or, if they face no side, from outside the box. The picture
+    also includes a tenth of the box's diagonal around the marks.
 
     Args:
         marked: (t, 3, 3), corners of triangles.
@@ -79,7 +79,8 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
 def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
     """Corners (8, 3) of the box around several boxes, each given as minimum and maximum in a row of six.
 
-    Boxes much larger than most are ignored: a frame at a hundred times its size would make all others a speck.
+    Boxes much larger than most are ignored: beside a frame at a hundred times its size, all other frames would be a
+    speck.
     """
     known = np.array([box for box in boxes if box is not None], float).reshape(-1, 2, 3)
     known = known[(np.abs(known) < _LARGEST).all(axis=(1, 2))]

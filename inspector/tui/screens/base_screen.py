@@ -19,8 +19,8 @@ from inspector.tui.widgets.footer import KeyFooter
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
     """Run a function in a thread.
 
-    The work gets a description, because the library would otherwise write out all its arguments, such as the facts of
-    ten thousand frames, while keys wait.
+    The worker gets a description, because the library would otherwise format all arguments of the function, such as the
+    facts of ten thousand frames, while keys wait.
 
     Args:
         app: The app.
@@ -30,7 +30,7 @@ def in_thread(app: App[Any], work: Callable[[], None]) -> None:
 
 
 class SessionScreen(Screen[None]):
-    """A screen that shows the session; the app calls `session_changed` when it has changed.
+    """A screen that shows the session; the app calls `session_changed` when the session has changed.
 
     Attributes:
         session: The open folder.
@@ -46,7 +46,7 @@ class SessionScreen(Screen[None]):
         """Show the session as it is now."""
 
     def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
-        """The kinds of cells that the terminal can show, the most suitable first: its own pixels, if it draws them.
+        """The kinds of cells that the terminal can show, the most suitable first. If it draws pixels, these are first.
 
         Args:
             lines: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter.
@@ -70,7 +70,7 @@ class SessionScreen(Screen[None]):
             footer.alarm(self.glyphs.text(words))
 
     def work(self, work: Callable[[], None]) -> None:
-        """Run a function in a thread; an error in it ends the program with a message."""
+        """Run a function in a thread; an error in the function ends the program with a message."""
         in_thread(self.app, work)
 
     def action_back(self) -> None:

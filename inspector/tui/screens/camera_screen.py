@@ -38,7 +38,7 @@ class CameraScreen(PictureScreen):
 
     Attributes:
         look: How the surface is drawn.
-        how_viewed: The camera, and the other settings of the view; it outlives the screen.
+        how_viewed: The camera and the other settings of the view, which outlive the screen.
         arrows_turn: Whether the arrows turn the view instead of moving it; with shift, they do the opposite.
     """
 
@@ -81,7 +81,7 @@ class CameraScreen(PictureScreen):
         """The request for a picture of a frame as it is viewed now.
 
         Args:
-            drawn: The source of the frame, and its index there.
+            drawn: The source of the frame, and the frame's index in that source.
             moving: Whether another frame is likely to follow immediately.
         """
         finding = self.session.finding if self.how_viewed.marks and self.preview is None else None
@@ -120,13 +120,13 @@ class CameraScreen(PictureScreen):
 
         Args:
             camera: The camera.
-            fits: Whether it was made to fit the frame.
+            fits: Whether the camera was made to fit the frame.
         """
         self.how_viewed.camera, self.how_viewed.fitted = camera, fits
         self._fitting = (camera, self.at) if fits else None
 
     def only_fitted(self, camera: Camera) -> bool:
-        """Whether the camera was made to fit a frame, and not moved by hand."""
+        """Whether the camera was made to fit a frame, and was not moved by hand since then."""
         return self._fitting is not None and self._fitting[0] is camera
 
     def fits(self, camera: Camera) -> bool:
@@ -166,13 +166,13 @@ class CameraScreen(PictureScreen):
 
     @property
     def _diagonal(self) -> float:
-        """Diagonal of the frame's bounding box, scene units; the camera's distance if it has none."""
+        """Diagonal of the frame's bounding box, scene units; if the frame has no box, the camera's distance."""
         box = None if self.at is None else self.view.facts[self.at].box
         diagonal = 0.0 if box is None else float(np.hypot.reduce(np.subtract(box[3:], box[:3])))
         return diagonal or (1.0 if self.how_viewed.camera is None else self.how_viewed.camera.distance)
 
     def action_fit(self) -> None:
-        """Fit the frame into the picture; the second time, the whole sequence."""
+        """Fit the frame into the picture or, if it has already been fitted, the whole sequence."""
         camera = self.how_viewed.camera
         if camera is not None:
             self._see(camera.position - camera.target, self._motion_corners() if self.fits(camera) else None)

@@ -45,7 +45,8 @@ from inspector.tui.workers import caption_engine
 from inspector.tui.workers.caption_engine import CaptionsFound, Lettered, Lettering, NotLettered
 
 LEAST_COLUMNS = 60
-"""Number of columns of a screen below which a picture would leave no space for words beside it."""
+"""Minimum number of columns of a screen that shows a picture; with fewer, there would be no space for words beside
+it."""
 
 _KEPT = 4
 """Number of versions whose textures are kept, each up to 270 MB (the largest texture that is drawn)."""
@@ -55,13 +56,13 @@ _LETTERS = "1234567890abcdefghijklmnop"
 
 
 class CaptionScreen(SessionScreen):
-    """Shows one version at a time, in one frame. The session keeps typed versions.
+    """Shows one version at a time, in one frame. The session keeps the versions that were typed.
 
     Args:
         session: The open folder.
         glyphs: The characters that the terminal can show.
         view: The sequence.
-        fit: Its fit, for the material that carries the captions.
+        fit: The fit of the sequence, for the material that carries the captions.
     """
 
     BINDINGS = keys.bindings(keys.CAPTIONS)
@@ -83,7 +84,7 @@ class CaptionScreen(SessionScreen):
         self._stop = Event()
 
     def _first_frame(self) -> int:
-        """Index in `_frames` of the frame under the cursor, or of the first frame if it isn't among them."""
+        """Index in `_frames` of the frame under the cursor, or of the first frame if that frame isn't in `_frames`."""
         row = self.session.row
         at = None if row is None else self._view.rows[row].at
         return self._frames.index(at) if at in self._frames else 0
@@ -118,7 +119,7 @@ class CaptionScreen(SessionScreen):
 
     @property
     def _found(self) -> bool:
-        """Whether the captions file has been read or is missing; a message explains that it is still being read."""
+        """Whether the captions file has been read or is missing; if it is still being read, show a message."""
         found = self._view.sequence.key in self.session.captions
         if not found:
             self.say("the captions file is still being read")
@@ -136,7 +137,7 @@ class CaptionScreen(SessionScreen):
         self.session_changed()
 
     def session_changed(self) -> None:
-        """Show the version, and have it drawn and judged if it is new."""
+        """Show the version; if it is new, start drawing and judging it."""
         if self._view.sequence.key not in self.session.captions:
             return  # the captions file has not been read yet
         version = self._captions.version
@@ -230,7 +231,7 @@ class CaptionScreen(SessionScreen):
         self._pane.say(message.reason)
 
     def action_look(self) -> None:
-        """Show the next of the picture's kinds."""
+        """Switch to the next kind of picture."""
         looks = list(CaptionLook)
         self._look = looks[(looks.index(self._look) + 1) % len(looks)]
         self._show_words()
@@ -282,12 +283,12 @@ class CaptionScreen(SessionScreen):
         self.session_changed()
 
     async def action_type(self) -> None:
-        """Type the text; the first caption becomes a new version."""
+        """Ask for the text of the version; if there is no version, the text becomes the first version."""
         if self._found:
             await self._ask("texts", self._captions.version)
 
     async def action_change(self) -> None:
-        """Choose one of the version's values and type a new value."""
+        """Ask which value of the version to change, and for the new value."""
         version = self._captions.version
         if not self._found:
             return
@@ -305,7 +306,7 @@ class CaptionScreen(SessionScreen):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "change", lines, 1, _LETTERS), done)
 
     async def action_add(self) -> None:
-        """Add a copy of this version with another name."""
+        """Add a copy of this version with another name, and ask for its text."""
         if self._found:
             await self._ask("texts", self._captions.version, new=True)
 

@@ -37,7 +37,7 @@ _DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for the differences, below one pic
 
 
 class CompareScreen(CameraScreen):
-    """Compares each frame with another. Its keys for camera and frames are those of the viewer.
+    """Compares each frame with another. The keys for the camera and the frames are the same as in the viewer.
 
     Args:
         session: The open folder.
@@ -160,8 +160,8 @@ class CompareScreen(CameraScreen):
 
 
 def _difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
-    """A card with the meaning of the shades, a paragraph for each block that differs, one for all blocks that are the
-    same, and the names of the frames.
+    """A card with the meaning of the shades, a paragraph for each block that differs, a paragraph for all equal blocks,
+    and the names of the frames.
 
     Args:
         found: The differences.

@@ -52,7 +52,7 @@ class ExportScreen(SessionScreen):
         other: Folder of the previous export.
 
     Attributes:
-        found: None until the comparison is made.
+        found: The result of the comparison; None until it is made.
     """
 
     BINDINGS = keys.bindings(keys.EXPORT)

@@ -1,4 +1,4 @@
-"""The chosen finding on a screen of its own."""
+"""A screen that shows the chosen finding in full."""
 
 from __future__ import annotations
 
@@ -20,7 +20,8 @@ from inspector.tui.widgets.text_page import Page
 
 
 class FindingScreen(FrameKeys):
-    """The card at full size. Number keys stage its fixes, n and N go to the next and the previous finding.
+    """Shows the card of the finding in full. Number keys stage fixes; n and N go to the next and the previous match or
+    problem.
 
     Args:
         session: The open folder.

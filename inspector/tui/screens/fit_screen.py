@@ -1,4 +1,4 @@
-"""The texture that a material needs, the frames in which lettering on it can be read, and its template."""
+"""The texture that a material needs, the frames in which lettering on the texture can be read, and its template."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ class FitCard(Card):
 
 
 class FitScreen(SessionScreen):
-    """Shows the fit of one material at a time; fits are kept.
+    """Shows the fit of one material at a time. Fits that were measured are kept.
 
     Args:
         session: The open folder.
@@ -71,7 +71,7 @@ class FitScreen(SessionScreen):
         series: The sequence.
 
     Attributes:
-        report: None until it is measured.
+        report: The fit of the material; None until it is measured.
     """
 
     BINDINGS = keys.bindings(keys.FIT)
@@ -202,7 +202,7 @@ class FitScreen(SessionScreen):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "the material", names, names.index(now)), done)
 
     async def action_template(self) -> None:
-        """Ask for a file; a name that exists, or that is inside a source folder, is refused."""
+        """Ask for a path and write a template there; a path that exists or is inside a source folder is refused."""
         if self.report is None:
             self.say("still being computed")
             return

@@ -1,4 +1,4 @@
-"""Keys to go from frame to frame: step, jump, search, marks. They are the same on every screen with frames."""
+"""Keys to go from frame to frame by steps, numbers, searches and marks, the same on every screen with frames."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class FrameKeys(SessionScreen):
     """A screen with frames. Subclasses define the position of the cursor and how to go to another frame."""
 
     def here(self) -> tuple[SequenceView, int] | None:
-        """The current view and the row under the cursor; None without a frame."""
+        """The current view and the row under the cursor; None if there is no frame."""
         raise NotImplementedError
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
@@ -25,7 +25,7 @@ class FrameKeys(SessionScreen):
         Args:
             row: Row of the view.
             moving: Whether another frame is likely to follow immediately.
-            choose: Whether to choose a finding of the frame, if the chosen finding isn't on it.
+            choose: Whether to choose a finding of the frame, if the chosen finding isn't on that frame.
         """
         raise NotImplementedError
 
@@ -55,7 +55,7 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], _number_fault), done)
 
     def action_go_to(self, text: str) -> None:
-        """Go to the frame with this number, or to the nearest frame."""
+        """Go to the frame with this number or, if there is no such frame, to the nearest frame."""
         here, asked = self.here(), frame_number(text)
         view = self.session.view if here is None else here[0]
         if view is None or not view.rows or asked is None:
@@ -84,7 +84,7 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "find", fields), done)
 
     def action_same_check(self) -> None:
-        """Search for the findings of the chosen finding's check."""
+        """Search for the findings of the same check as the chosen finding."""
         finding = self.session.finding
         if finding is None:
             self.say("no finding is chosen here")

@@ -41,7 +41,8 @@ Open = Callable[[SequenceView, int], Screen[None]]
 
 
 class MainScreen(FrameKeys):
-    """The frame cursor and the chosen finding follow each other; both are kept by the session."""
+    """Shows the session. If the frame cursor moves, a finding of that frame is chosen; if a finding is chosen, the
+    cursor goes to its first frame. The session keeps both."""
 
     BINDINGS = keys.bindings(keys.MAIN)
     AUTO_FOCUS = "FrameTable"
@@ -105,7 +106,7 @@ class MainScreen(FrameKeys):
         self.show_place()
 
     def _begin_at_worst(self, view: SequenceView) -> None:
-        """Put the cursor on the worst finding if it has not been moved in this folder yet."""
+        """Put the cursor on the worst finding, unless the cursor has already been moved in this folder."""
         if view.inspection is None or not self.session.fresh or self.session.status.live:
             return
         self.session.fresh = False
@@ -116,13 +117,13 @@ class MainScreen(FrameKeys):
 
     def _show_empty(self) -> None:
         """Show why there is no sequence, and what to do."""
-        if self.query("#card"):  # which comes after this screen
+        if self.query("#card"):  # it is mounted after this screen
             title, card = self._empty_card()
             self.query_one("#card", Page).show(card)
             self.query_one("#card-rule", Rule).title = title
 
     def _empty_card(self) -> tuple[str, Card]:
-        """Title and card where there is no frame; no paragraphs until the folder is listed."""
+        """The title and the card to show if there is no frame; the card is empty until the folder is listed."""
         if self.session.inspection is not None:
             return "nothing to inspect", folder_card(self.session.inspection)
         return ("live", waiting_card()) if self.session.status.live else ("", Card())
@@ -190,7 +191,8 @@ class MainScreen(FrameKeys):
         self.show_place()
 
     def _go_to_finding(self) -> None:
-        """Put the frame cursor on the first frame of the chosen finding, unless it is already on one of them."""
+        """Put the frame cursor on the first frame of the chosen finding, unless the cursor is already on a frame of
+        that finding."""
         view, chosen = self.session.view, self.session.selection.finding
         if view is None or chosen is None:
             return
@@ -206,7 +208,7 @@ class MainScreen(FrameKeys):
     # Drawers
 
     async def action_filter(self) -> None:
-        """Filter by severity, or by the check that found something."""
+        """Filter the frames by severity, or by a check that found something."""
         session, arrangement = self.session, self.session.view_state.arrangement
         found = session.view.findings if session.view else ()
         checks = sorted({finding.check for finding in found}, key=title_of)
@@ -238,7 +240,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, now, letters), done)
 
     async def action_reference(self) -> None:
-        """Make the frame under the cursor the reference, after a question, because it changes all findings."""
+        """Make the frame under the cursor the reference. The user is asked first, because all findings may change."""
         here = self.here()
         facts = None if here is None else here[0].facts_of(here[1])
         if facts is None or not facts.filled:
@@ -288,7 +290,7 @@ class MainScreen(FrameKeys):
         await self._look_with(lambda view, row: PlotsScreen(self.session, self.glyphs, view, row))
 
     async def action_fit(self) -> None:
-        """Show texture and lettering fit, once the sequence is checked."""
+        """Show which texture and lettering fit, once the sequence is checked."""
         from inspector.tui.screens.opened import FitScreen
 
         view = self.session.view
@@ -322,7 +324,7 @@ class MainScreen(FrameKeys):
         if here is None:
             self.say("no frame to look at")
             return
-        source, row = self._source(here[0]), here[1]  # of a watched export, there may be other rows afterwards
+        source, row = self._source(here[0]), here[1]  # a watched export may have other rows afterwards
         others = self._others(source)
 
         async def done(answer: int | None) -> None:
@@ -337,7 +339,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare with", lines), done)
 
     def _others(self, source: Source) -> list[Against]:
-        """The last marked frame, the reference, and the previous frame."""
+        """The frames to compare with: the last marked frame, the reference frame, and the previous frame."""
         view = source.view
         marked = [rows[0] for number in self.session.marked(view) if (rows := view.rows_by_number.get(number))]
         others = [fixed_frame(source, marked[-1], "marked frame")] if marked else []

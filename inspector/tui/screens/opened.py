@@ -1,4 +1,4 @@
-"""The screens that keys of the main screen open. Nothing imports this module before something is on the screen."""
+"""The screens that keys of the main screen open. This module is not imported until the main screen is visible."""
 
 from __future__ import annotations
 

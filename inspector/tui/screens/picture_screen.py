@@ -42,11 +42,11 @@ class PictureScreen(FrameKeys):
         row: Row of the view.
 
     Attributes:
-        how_viewed: How the picture is viewed; it is kept by the session and outlives the screen.
+        how_viewed: How the picture is viewed; the session keeps these settings after the screen is closed.
         source: The source of the frames.
         view: The sequence.
         row: Row of the current frame; when the screen is closed, the screen below also goes to that row.
-        stopped_picture: A picture that waits until the previous one has been sent.
+        stopped_picture: A picture that waits until the previous picture has been sent.
         preview: The frame as a fix leaves it; None if it isn't shown.
         beside: Whether before and after are shown side by side.
     """
@@ -87,7 +87,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def no_words(self) -> str:
-        """The words below a picture that needs no message."""
+        """The words to show below a picture that has no words of its own."""
         return ""
 
     def compose(self) -> ComposeResult:
@@ -110,7 +110,7 @@ class PictureScreen(FrameKeys):
         self.painter.forget()
 
     def session_changed(self) -> None:
-        """Read the frames again once they are checked; until then, the picture stays."""
+        """Take over the current view once its frames are checked; until then, the picture stays."""
         view = self.session.view
         if self._staged is not self._plan:
             if self._asked is not None or (self.preview is not None and not self.preview.staged):
@@ -138,7 +138,8 @@ class PictureScreen(FrameKeys):
 
     @property
     def sides(self) -> tuple[tuple[Source, int], tuple[Source, int]] | None:
-        """The words about the left and the right picture; None if there is only one picture."""
+        """The frames of the left and the right picture, each as a source and an index; None if there is only one
+        picture."""
         if not self.beside or self.preview is None or self.at is None or not self.view.facts[self.at].filled:
             return None
         after = self.preview.place(self.number)
@@ -146,20 +147,20 @@ class PictureScreen(FrameKeys):
 
     @property
     def picture_columns(self) -> int:
-        """Width of one picture."""
+        """Width of one picture, cells."""
         columns = self.pane.size.width
         return columns if self.sides is None else half(columns)
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """The frame to draw, as it is or as a fix leaves it: its source, and its index in that source."""
+        """The source and the index of the frame to draw, which is the original frame or the frame after a fix."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
         return None if self.at is None or not self.view.facts[self.at].filled else (self.source, self.at)
 
     def action_beside(self) -> None:
-        """Show both states, before and after the fix, side by side, or only one of them."""
+        """Show the frame before and after the fix side by side, or show only one picture again."""
         self.beside = not self.beside
         self.refit()
         if self.preview is None and self.beside:
@@ -186,7 +187,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def _staged(self) -> Plan | None:
-        """The plan of what is staged; None while it is being made."""
+        """The plan of the staged fixes; None while it is being made."""
         return None if self.session.staged.planning else self.session.staged.plan
 
     def _preview(self) -> None:
@@ -237,7 +238,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def aspect(self) -> float:
-        """Width over height of one picture."""
+        """Aspect of one picture, width over height."""
         width, height = self.cells.pixels(self.picture_columns, self.pane.size.height)
         return width / max(1, height)
 
@@ -269,7 +270,7 @@ class PictureScreen(FrameKeys):
         self.draw()
 
     def on_painted(self, message: Painted) -> None:
-        """Show a picture, or let it wait until the previous one has been sent.
+        """Show a picture, or let it wait until the previous picture has been sent.
 
         On a slow connection, a newer picture replaces a waiting picture. Motion then becomes coarse, and finally
         jumps, but keys never wait for pictures.
@@ -303,7 +304,7 @@ class PictureScreen(FrameKeys):
         self.query_one("#picture-words", Rule).title = f"{words}; {message.words}" if message.words else words
 
     def on_not_painted(self, message: NotPainted) -> None:
-        """Show the reason; a picture that waits to be sent is of an earlier frame."""
+        """Show the reason, and drop the picture that waits to be sent, because it is of an earlier frame."""
         self.stopped_picture = None
         self.pane.say(message.reason)
 
@@ -320,7 +321,7 @@ class PictureScreen(FrameKeys):
         footer.offer(tuple(key for key in footer.table if flips or key not in keys.FLIPPING))
         title = f"{self.view.sequence.pattern.display}  frame {number}"
         fits = len(title) + len(rule.note) + _RULE <= self.size.width
-        rule.title = title if fits else f"frame {number}"  # how it is shown matters more than of what
+        rule.title = title if fits else f"frame {number}"  # how the frame is viewed matters more than its sequence
         self.query_one(Overview).show(self.view, self.row, self.session.selection.finding, "")
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:

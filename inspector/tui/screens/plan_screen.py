@@ -30,11 +30,11 @@ class PlanLine:
 
     Attributes:
         fix: Id of the fix.
-        key: Key of its sequence.
-        pattern: Pattern of its sequence.
+        key: Key of the sequence.
+        pattern: Pattern of the sequence.
         state: The kind of the fix, or `refused`.
         frames: Number of frames, in words.
-        card: The full description of its effect.
+        card: The full description of the step, or the reason for the refusal.
     """
 
     fix: str

@@ -85,7 +85,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_along(self, way: int) -> None:
-        """Go to the next column of the plot."""
+        """Go to the next or the previous column of the plot."""
         self.go_to_row(self.query_one(BandPlot).neighbour(self.row, way))
 
     def action_panel(self, number: int) -> None:
@@ -119,7 +119,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def _see(self, first: int, size: int) -> None:
-        """Set a window, moved to within the frames."""
+        """Set the window, and move it so that it doesn't extend beyond the frames."""
         rows = len(self.view.rows)
         if size >= rows:
             self.window = None

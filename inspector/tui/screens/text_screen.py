@@ -20,8 +20,8 @@ class TextScreen(SessionScreen):
     Args:
         session: The open folder.
         glyphs: The characters that the terminal can show.
-        title: Its title.
-        card: Its text.
+        title: The title of the page.
+        card: The text of the page.
     """
 
     BINDINGS = keys.bindings(keys.PAGE)

@@ -1,4 +1,4 @@
-"""The UV map of a frame, with keys to move over it and to compare it with the reference's."""
+"""The UV map of a frame, with keys to move over the map and to compare it with the reference frame's map."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ class UvScreen(PictureScreen):
             self.draw(moving=True)
 
     def action_fit(self) -> None:
-        """Show the unit square and the whole map; the second time, only the unit square."""
+        """Show the unit square and the whole map or, if these have already been fitted, only the unit square."""
         self._fit(whole_map=self.how_viewed.place is not self._fitted)
         self.draw()
 

@@ -1,6 +1,6 @@
 """The viewer: a frame as a picture, with keys to turn it, play the sequence and search.
 
-Playback keeps the stated rate. It looks for flashes beforehand, and watches for them while it plays.
+Playback keeps the stated rate. Before and during playback, the pictures are searched for flashes.
 """
 
 from __future__ import annotations
@@ -106,7 +106,7 @@ class ViewerScreen(CameraScreen):
             self.go_to_row(self._clock.row(count), moving=True, choose=False)
 
     def show_picture(self, message: Painted) -> None:
-        """Show a picture, unless playback would flash with it: then playback stops with a warning."""
+        """Show a picture. If playback would flash with it, stop playback and show a warning instead."""
         flash = self._watch.flash(time.monotonic(), message.picture) if self.playing else None
         if flash is not None and not self._may_flash and self.rate > CALM_RATE:
             self._stop()
@@ -180,7 +180,7 @@ class ViewerScreen(CameraScreen):
         self.draw()
 
     async def action_uv_map(self) -> None:
-        """Show the frame's UV map, and on return the frame that was shown there."""
+        """Show the frame's UV map; on return, show the frame that was last shown there."""
         self.stop_playback()
         await self.app.push_screen(
             screen := UvScreen(self.session, self.glyphs, self.source, self.row), lambda _: self.go_to_row(screen.row)

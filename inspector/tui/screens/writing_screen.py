@@ -23,11 +23,11 @@ _STEPS = {
     "read back": "reading them back and comparing",
     "check": "checking the written frames",
 }
-"""The steps of `deliver` in their order, and what they are called on the screen."""
+"""Step of `deliver` -> its name on the screen, in the order of the steps."""
 
 
 class WritingScreen(SessionScreen):
-    """Shows progress; the app closes it when the work has ended.
+    """Shows progress; the app closes the screen when the work has ended.
 
     Args:
         session: The open folder.

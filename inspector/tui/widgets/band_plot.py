@@ -1,4 +1,4 @@
-"""Curves over frames as bands above each other, all over the same frames, with the findings below them."""
+"""Curves in bands above each other, all over the same frames, with the signs of findings below them."""
 
 from __future__ import annotations
 
@@ -32,9 +32,9 @@ class Band:
     Attributes:
         measured: The quantity that it shows.
         values: (rows of the view,).
-        drawn: Its lines.
+        drawn: The curve as lines of characters.
         axis: Text to the left of each line.
-        limits: Lines at the height of a limit.
+        limits: Indices of the lines at the height of a limit.
         extremes: The frames of the least and the greatest value, in words, the longest text first.
         worst: For each column, the worst severity that the checks of these values found.
     """
@@ -52,7 +52,7 @@ class BandPlot(Widget):
     """Curves over frames from left to right. A frame without a file or a value is a gap.
 
     A line marks the frame under the cursor. Each curve is marked where a check of its own values found something; the
-    row below has the letters of all findings.
+    row below has the letter of the worst of these findings in each column.
     """
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
@@ -108,13 +108,14 @@ class BandPlot(Widget):
         return (2 * (row - first) + 1) * self.columns // (2 * (stop - first))
 
     def _heights(self) -> list[int]:
-        """Rows of each band, including its heading."""
+        """Number of rows of each band, including its heading."""
         bands = len(PANELS[self._panel].curves)
         rows = max(2 * bands, self.size.height - _FOOT)
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Redraw the parts that the cursor changes: its two columns, and the headings, which show its values."""
+        """Redraw what the cursor changes: the columns before and after the move, and the headings, which show
+        values."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
         top = 0
@@ -195,7 +196,7 @@ class BandPlot(Widget):
         return [int(value) for value in worst]
 
     def _signs(self, view: SequenceView) -> Strip:
-        """The worst severity of each column, as in the overview."""
+        """The signs of the worst severity in each column, as in the overview."""
         first, stop = self._window
         places = (2 * np.arange(stop - first) + 1) * self.columns // (2 * (stop - first))
         has_frame = np.zeros(self.columns, bool)

@@ -22,10 +22,10 @@ from inspector.tui.widgets.card import Card
 
 
 def first_card(reason: str) -> Card:
-    """What to show while there are no captions: which keys help.
+    """The card to show while there are no captions: the keys that help.
 
     Args:
-        reason: Why the captions file can't be read; empty if there is none.
+        reason: Why the captions file can't be read; empty if there is no problem.
     """
     card = Card()
     if reason:
@@ -40,11 +40,11 @@ def first_card(reason: str) -> Card:
 
 
 def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
-    """Text, verdict, one frame, box, texture, letters and contrast.
+    """A card about a version: text, verdict, one frame, box, texture, letters and contrast.
 
     Args:
         case: The version.
-        progress: The progress of the reading of its frames.
+        progress: How far its frames have been judged, in words.
         frame: Index of the frame that is shown, in the frames of the reading.
     """
     card = Card()
@@ -63,7 +63,7 @@ def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
 
 
 def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
-    """Labels, and a few words for each."""
+    """Yield the label of each figure of a version, and a few words about it."""
     if case.fit is not None and case.box is not None and case.base is not None:
         left, top, right, bottom = case.box
         over = "the texture" if case.base.name is None else str(case.base.name)
@@ -85,8 +85,8 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 class LegibilityStrip(Widget):
     """One row with a letter for each frame.
 
-    Frames in which the version has to be readable and is not are shown as errors, frames in which it need not be are
-    faint, and the current frame is reversed.
+    Frames in which the version has to be readable and is not are shown as errors. Frames in which it need not be
+    readable are faint, and the current frame is reversed.
     """
 
     def __init__(self) -> None:

@@ -28,7 +28,7 @@ _ON_A_HEALTHY_SEQUENCE = (
     ("c", "compare with another frame"),
     ("X", "compare with the previous export"),
 )
-"""Keys of the main screen, and what they lead to where there is nothing to mend."""
+"""Keys of the main screen, and what they show, for a sequence in which nothing has to be fixed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ class Card:
 def finding_card(
     view: SequenceView, at: int, offers: Sequence[Offer], later: str = "", *, sources: bool = False
 ) -> Card:
-    """Message, fixes with their numbers, locations and rationale of a finding.
+    """A card about a finding: its message, numbered fixes, locations and rationale.
 
     Args:
         view: The sequence.
@@ -154,7 +154,7 @@ def change_text(change: Change) -> str:
 
 
 def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Card:
-    """The text to show if no finding touches the frame under the cursor.
+    """The card to show if no finding touches the frame under the cursor.
 
     Args:
         view: The sequence.
@@ -189,7 +189,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
 
 
 def waiting_card() -> Card:
-    """The text to show while a watched export has not written a frame yet."""
+    """The card to show while a watched export has not written a frame yet."""
     card = Card()
     card.add("", "Waiting for the first frame. A frame is counted when its file is complete.")
     card.add("", "")
@@ -198,7 +198,7 @@ def waiting_card() -> Card:
 
 
 def folder_card(inspection: FolderInspection) -> Card:
-    """The text to show if the folder contains no sequence: what it contains, and which keys help."""
+    """The card to show if the folder contains no sequence: the files that it contains, and the keys that help."""
     card = Card()
     card.add("", "No numbered mesh files here. Frames are named as in manta.0001.obj.")
     for other in inspection.not_sequences:

@@ -20,8 +20,8 @@ class CursorList(Widget, can_focus=True):
     """A list with a cursor. Subclasses define the number of rows and their text.
 
     The row under the cursor is reversed if the list has the focus, and always marked with `>`. The first and the last
-    visible row have a sign if there are more rows beyond them; `rule`, if there is one above the list, shows that in
-    words.
+    visible row have a sign if there are more rows beyond them; `rule`, the rule above the list, shows that in words if
+    it is set.
     """
 
     BINDINGS = keys.bindings(keys.LIST)
@@ -36,7 +36,7 @@ class CursorList(Widget, can_focus=True):
 
         @property
         def control(self) -> CursorList:
-            """The list that posted it, for Textual's selectors."""
+            """The list that posted the message, for Textual's selectors."""
             return self.source
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
@@ -54,11 +54,11 @@ class CursorList(Widget, can_focus=True):
 
         Args:
             at: Index of the row.
-            width: Its width in cells.
+            width: Width of the row in cells.
         """
         raise NotImplementedError
 
-    def header(self, width: int) -> list[Segment] | None:  # noqa: ARG002 - for those that have one
+    def header(self, width: int) -> list[Segment] | None:  # noqa: ARG002 - for lists with a header
         """The row above the list; None for no header."""
         return None
 
@@ -113,7 +113,7 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """A sign if there are invisible rows beyond this row."""
+        """A sign if there are more rows beyond this row, which is the first or last visible row; otherwise empty."""
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""
@@ -141,7 +141,8 @@ class CursorList(Widget, can_focus=True):
             self.post_message(self.Moved(self))
 
     def _scroll_to_cursor(self) -> bool:
-        """Scroll by half a page at the edge: fewer repaints on a slow connection than row by row."""
+        """Scroll to the cursor by half a page, which repaints less often than row by row. Returns whether the list
+        scrolled."""
         rows, before = self.shown_rows, self.top
         if not self.top <= self.cursor < self.top + rows:
             self.top = self.cursor - rows // 2

@@ -1,4 +1,4 @@
-"""The verification of a delivery, before and after, in words."""
+"""A delivery in words: the findings before and after, and the results of the verification."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ from inspector.tui.widgets.card import Card
 
 
 def delivery_card(delivery: Delivery) -> Card:
-    """Counts before and after, the results of the verification, what remains, and where everything is."""
+    """A card with the findings before and after, the results of the verification, the paths, and the remaining
+    findings."""
     card = Card()
     card.add(f"  {'':<12}{'before':>8}{'after':>8}", "", FAINT)
     for severity in WORST_FIRST:
@@ -39,14 +40,14 @@ def delivery_card(delivery: Delivery) -> Card:
 
 
 def delivery_title(delivery: Delivery) -> str:
-    """Whether the delivery is verified, and how many errors remain."""
+    """A title that states whether the delivery is verified, and how many errors remain."""
     errors = delivery.after.count(Severity.ERROR)
     left = f"{counted(errors, 'error')} {'remains' if errors == 1 else 'remain'}" if errors else "no errors remain"
     return f"written {'and verified' if delivery.proof.clean else 'but not as planned'}; {left}"
 
 
 def _proof(card: Card, delivery: Delivery) -> None:
-    """The results of the verification: `.` before each good result, `!` before each bad result."""
+    """Add the results of the verification to a card: `.` before each good result, `!` before each bad result."""
     proof = delivery.proof
     aimed = len(proof.gone) + len(proof.left)
     card.add(GOOD_SIGN, f"{counted(proof.files, 'file')} written and read back", hang=True)

@@ -18,7 +18,7 @@ _SIGNS = 4  # cells before the words
 
 
 class FindingList(CursorList):
-    """A list of findings. The finding whose card is shown is chosen, and the cursor follows it."""
+    """A list of findings. The cursor is on the chosen finding, whose card is shown."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
@@ -63,7 +63,7 @@ class FindingList(CursorList):
         return "not checked yet" if self._view.inspection is None else "no problems found"
 
     def _frames(self, at: int) -> str:
-        """`3-5`, `2,997 frames`, or `every frame`."""
+        """The frames of a finding: `3-5`, `2,997 frames`, or `every frame`."""
         assert self._view is not None
         if at in self._view.shared:
             return "every frame"
@@ -71,7 +71,7 @@ class FindingList(CursorList):
         return ranges if len(ranges) <= _LONGEST_FRAMES else counted(len(self._view.findings[at].frames), "frame")
 
     def _words(self, at: int, room: int) -> str:
-        """Its name, and after a title the message if it fits."""
+        """The name of a finding, followed by its message if the name is only a title and there is space."""
         assert self._view is not None
         name, message = self._named[at], self._view.findings[at].message
         full = f"{name}: {message}"

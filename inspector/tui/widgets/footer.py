@@ -32,10 +32,10 @@ class KeyFooter(Widget):
         self._alarm = ""
 
     def offer(self, keys: tuple[Key, ...]) -> None:
-        """Show other keys of the screen: those that matter for what it shows now.
+        """Show other keys: the keys that matter for what the screen shows now.
 
         Args:
-            keys: Rows of the table; those without a footer are left out.
+            keys: Keys of the table; keys without a text for the footer are left out.
         """
         shown = [key for key in keys if key.footer]
         if shown != self._keys:
@@ -43,7 +43,7 @@ class KeyFooter(Widget):
             self.refresh()
 
     def say(self, words: str) -> None:
-        """Show a message; an empty one brings the keys back and ends an alarm."""
+        """Show a message; an empty message brings the keys back and ends an alarm."""
         alarm = self._alarm if words else ""
         if (words, alarm) != (self._said, self._alarm):
             rows = len(self._lines(self.size.width))
@@ -55,7 +55,7 @@ class KeyFooter(Widget):
         self._alarm = words
         self.refresh(layout=True)
 
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width tells
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width counts
         return len(self._lines(width))
 
     def _lines(self, width: int) -> list[Text]:

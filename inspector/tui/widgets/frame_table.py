@@ -33,7 +33,7 @@ class FrameTable(CursorList):
         self._short_name = 0  # cells of a file name without the stem of its sequence
 
     def show(self, view: SequenceView, arrangement: Arrangement, marks: Collection[Fraction] = ()) -> None:
-        """Show a view. The cursor stays on its frame if that is still shown.
+        """Show a view. The cursor stays on its frame, if that frame is still shown.
 
         Args:
             view: The sequence.
@@ -73,7 +73,7 @@ class FrameTable(CursorList):
         return range(min(shown), max(shown) + 1) if shown else range(0)
 
     def go_to(self, frame_row: int) -> bool:
-        """Put the cursor on a row of the view; False if the filter hides it."""
+        """Put the cursor on a row of the view; return False if the filter hides that row."""
         if frame_row not in self._order:
             return False
         self.put_cursor(self._order.index(frame_row))
@@ -102,7 +102,7 @@ class FrameTable(CursorList):
         return widths
 
     def _without_stem(self, row: int) -> str:
-        """The file name of a row of the view, with a sign for the stem, which the row of the sequence shows."""
+        """The file name of a row, with a sign in place of the stem, which the line of the sequence shows."""
         assert self._values is not None
         name, stem = COLUMN_BY_ID["file"].text(self._values, row), self._values.view.sequence.stem.display
         return self.glyphs.more + name.removeprefix(stem) if stem and name.startswith(stem) else name

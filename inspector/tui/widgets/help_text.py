@@ -33,7 +33,7 @@ _KINDS = {
 
 
 def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
-    """The keys of the current screen, signs and columns, and the keys of the other screens.
+    """The help page: the keys of the current screen, signs, columns, kinds of fixes, and the keys of the other screens.
 
     Args:
         glyphs: The characters, for the signs.

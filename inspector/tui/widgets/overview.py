@@ -1,4 +1,5 @@
-"""The whole sequence in one row, with a sign for each part of it, so that problems are visible and can be reached."""
+"""The whole sequence in one row, with a sign for each part of the sequence, so that problems are visible and can be
+reached."""
 
 from __future__ import annotations
 
@@ -18,7 +19,7 @@ _MARKED = Style(underline=True)
 
 
 class Overview(Widget):
-    """A row of signs. The frame under the cursor is reversed, the frames of the chosen finding are underlined."""
+    """A row of signs. The frame under the cursor is reversed; the frames of the chosen finding are underlined."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -35,7 +36,8 @@ class Overview(Widget):
             view: The sequence.
             row: Row of the view under the cursor.
             finding: Index of the chosen finding in the view.
-            note: Text on the right; where there is no space, only the part before its first comma, or nothing.
+            note: Text on the right; if there is too little space, only the part before its first comma is shown, or
+                nothing.
         """
         now = (view, row, finding, note)
         if now != (self._view, self._row, self._finding, self._note):

@@ -19,7 +19,7 @@ class PicturePane(Widget):
     """Shows the lines that a painter made, and redraws only the lines that changed."""
 
     class Resized(Message):
-        """The pane has changed its size, so that pictures of the old size don't fit."""
+        """The size of the pane has changed, so that pictures of the old size don't fit."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
@@ -46,7 +46,8 @@ class PicturePane(Widget):
         self.show([strip_of([], width)] * (height // 2) + [line] + [strip_of([], width)] * (height - height // 2 - 1))
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        """Keep lines that carry a picture, which the library would turn into plain lines."""
+        """Render the lines; lines that carry a picture are kept, because the library would turn them into plain
+        lines."""
         lines = super().render_lines(crop)
         if crop.column_span != (0, self.size.width):
             return lines

@@ -15,7 +15,8 @@ from inspector.tui.pictures.cells import braille, text_of
 Dots = npt.NDArray[np.bool_]
 
 LEAST_SPAN = 0.01
-"""Least height of an axis as a share of its largest value: 1 % of a size or distance is hardly visible in a picture."""
+"""Minimum height of an axis, as a share of the largest value: 1 % of a size or distance is hardly visible in a
+picture."""
 
 _HALVES = np.array(list(" '.:"))
 """Characters for no dot, the upper dot, the lower dot, and both."""
@@ -26,7 +27,7 @@ def cell_rows(dots: Dots, glyphs: Glyphs) -> list[str]:
 
     Args:
         dots: (4 h, 2 w) for Unicode, (2 h, w) for ASCII; the first row is on top.
-        glyphs: Whether to use ASCII.
+        glyphs: The characters that the terminal can show, Unicode or ASCII.
 
     Returns:
         h lines of w characters.
@@ -58,7 +59,7 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
         values: (n,), one per frame; NaN leaves a gap.
         rows: Height in cells.
         columns: Width in cells.
-        glyphs: Whether to use ASCII.
+        glyphs: The characters that the terminal can show, Unicode or ASCII.
     """
     across, down = (1, 2) if glyphs.ascii else (2, 4)
     low, high = in_columns(values, columns * across)
@@ -69,7 +70,7 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
 
 
 def _axis(low: float, high: float) -> tuple[float, float]:
-    """The ends of the axis, at least LEAST_SPAN of the value apart, so that noise does not look like an earthquake."""
+    """The ends of the axis, at least LEAST_SPAN of the largest value apart, so that noise does not look like motion."""
     with np.errstate(over="ignore", invalid="ignore"):
         missing = LEAST_SPAN * max(abs(low), abs(high)) - (high - low)
     return (low - missing / 2, high + missing / 2) if high > low and 0 < missing < np.inf else (low, high)
@@ -91,7 +92,7 @@ def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
 
 
 def plot(bottom: Floats, top: Floats, rows: int, low: float, high: float) -> Dots:
-    """Draw columns of dots. If the axis has no extent, they are in the middle.
+    """Draw columns of dots. If the axis has no extent, the dots are in the middle.
 
     Args:
         bottom: (columns,), lower end of each column of dots.

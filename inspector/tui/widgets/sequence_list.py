@@ -26,20 +26,20 @@ _GAP = "  "  # between a strip and what follows it
 
 
 def pattern_text(view: SequenceView) -> str:
-    """Folder (unless it is the root) and pattern."""
+    """Pattern of a sequence, after its folder unless that is the root."""
     folder = view.sequence.relative.display
     pattern = view.sequence.pattern.display
     return pattern if folder == "." else f"{folder}/{pattern}"
 
 
 def range_text(view: SequenceView) -> str:
-    """First and last frame number."""
+    """First and last frame number of a sequence."""
     first, last = view.sequence.files[0].number, view.sequence.files[-1].number
     return f"{frame_text(first)}-{frame_text(last)}"
 
 
 def files_text(view: SequenceView) -> str:
-    """Number of files."""
+    """Number of files of a sequence."""
     return counted(len(view.sequence.files), "file")
 
 
@@ -82,7 +82,7 @@ class SequenceList(CursorList):
     def row_count(self) -> int:
         return len(self._views) + len(self._others)
 
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - rows alone tell
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
         return self.row_count()
 
     def put_cursor(self, at: int) -> None:
@@ -107,14 +107,14 @@ class SequenceList(CursorList):
         return [Segment(self._label(view, room) + counts, PLAIN), *strip, *_segments(end)]
 
     def _label(self, view: SequenceView, room: int) -> str:
-        """Folder and pattern; if they don't fit, the number and the text after it are left out first."""
+        """Folder and pattern; if they don't fit, the frame number and the text after it are left out first."""
         name = pattern_text(view)
         if cell_len(self.glyphs.text(name)) > room:
             name = name.partition("#")[0].rstrip("._-")
         return self.glyphs.fit(name, room, keep_end=True)
 
     def _strip(self, view: SequenceView, room: int) -> list[Segment]:
-        """The whole sequence in a few cells, if there is space for them."""
+        """The signs of the whole sequence in a few cells; nothing if there is no space for them."""
         cells = min(_STRIP, room - len(_GAP))
         if cells < _LEAST_STRIP or view.inspection is None or not view.rows:
             return []
@@ -153,7 +153,7 @@ def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
 
 
 def _segments(text: Text) -> list[Segment]:
-    """A one-line text as segments; only for texts of our own words."""
+    """A one-line text as segments. It is not made safe, so it must not contain text from files."""
     plain = text.plain
     marks = sorted({0, len(plain), *(edge for span in text.spans for edge in (span.start, span.end))})
     segments = []

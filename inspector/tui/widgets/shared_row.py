@@ -23,7 +23,7 @@ class Shared:
 
     Attributes:
         where: The frames or sequences that share them: the beginning of the row.
-        findings: Severity and title of each.
+        findings: Severity and title of each finding.
     """
 
     where: str
@@ -42,7 +42,8 @@ class Shared:
 
 
 class SharedRow(Widget):
-    """At most one row for the frames and one for the sequences; no row if there is nothing to show."""
+    """A row for what nearly every frame has, and a row for what several sequences have; no row if there is nothing to
+    show."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
@@ -61,7 +62,7 @@ class SharedRow(Widget):
             self._lines = lines
             self.refresh(layout=True)
 
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - lines alone tell
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the lines decide
         return len(self._lines)
 
     def render(self) -> Text:
@@ -81,7 +82,7 @@ def _every_frame(view: SequenceView | None) -> Shared | None:
 
 
 def _several(views: Sequence[SequenceView]) -> Shared | None:
-    """`the same in several sequences: E Texture file missing (4 of 5)`."""
+    """Findings of several sequences: `the same in several sequences: E Texture file missing (4 of 5)`."""
     causes: Counter[tuple[Severity, str]] = Counter()
     for view in views:
         causes.update({(finding.severity, finding.check) for finding in view.findings if finding.severity})

@@ -1,4 +1,4 @@
-"""The requirements of a texture, in a few lines beside a drawing of it."""
+"""The requirements of a texture in a few lines, which are shown beside a drawing of the texture."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from inspector.tui.widgets.card import Card
 
 
 def sheet_card(report: FitReport, template: str) -> Card:
-    """Aspect, size, density and coverage; each island's lettering box; whether lettering can be read.
+    """A card about a texture: aspect, size, density, coverage, the lettering boxes, and whether lettering can be read.
 
     Args:
         report: The fit of the material.

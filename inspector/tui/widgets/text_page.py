@@ -15,7 +15,7 @@ from inspector.tui.widgets.rule import Rule
 
 
 class CardView(Widget):
-    """A card, wrapped to the width that it has.
+    """Shows a card, wrapped to the width of the widget.
 
     Attributes:
         card: The card.
@@ -29,7 +29,7 @@ class CardView(Widget):
     def _text(self, width: int) -> Text:
         return self.card.text(TextStyle(max(1, width), ascii=self._ascii))
 
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width tells
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the width counts
         return self._text(width).plain.count("\n") + 1
 
     def render(self) -> Text:
@@ -37,7 +37,7 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """Shows a card without a scrollbar, which costs more than the text on a slow connection.
+    """Shows a card without a scrollbar, which would take more bytes than the text on a slow connection.
 
     The rule above it shows where there is more text: in words, or by `more`, which names a key that shows it.
 

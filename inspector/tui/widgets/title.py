@@ -18,7 +18,7 @@ from inspector.tui.widgets.sequence_list import files_text, range_text
 
 _ALARM = f"{Severity.ERROR.sign} ALARM"
 _GAP = "  "  # between parts of a state
-_FOLDER, _LEAST_FOLDER = 12, 6  # cells for the end of the folder, and where it has to give way to the reference
+_FOLDER, _LEAST_FOLDER = 12, 6  # cells for the end of the path, and fewer if the reference needs the space
 _CUT_FOLDER = "…/"  # before the folder's own name, in the width of either set of characters
 _NARROW = 60  # columns; below, the program's name is left out and words are shortened
 
@@ -28,7 +28,7 @@ class Title(Widget):
 
     Args:
         glyphs: The characters for the text.
-        folder: Its path, as shown.
+        folder: Path of the folder, as shown.
     """
 
     def __init__(self, glyphs: Glyphs, folder: str) -> None:
@@ -43,8 +43,8 @@ class Title(Widget):
 
         Args:
             states: The running work or the tally, in full and in brief; parts are separated by two blanks. The first
-                that leaves space for the folder's name is shown.
-            about: Texts about the sequence, of which the first that fits is shown.
+                text that leaves space for the folder's name is shown.
+            about: Texts about the sequence; the first text that fits is shown.
         """
         if (states, about) != (self._states, self._about):
             self._states, self._about = states, about
@@ -100,7 +100,7 @@ def state_words(session: Session) -> tuple[str, ...]:
 
 
 def about_words(view: SequenceView | None) -> tuple[str, ...]:
-    """`  1-24  24 files  reference 1`, and shorter texts."""
+    """Texts about a sequence, the longest first: `  1-24  24 files  reference 1`, and shorter texts."""
     if view is None or not view.sequence.files:
         return ()
     reference = ""

@@ -1,1 +1,1 @@
-"""Work done in threads, and the messages that it posts."""
+"""Work done in threads, and the messages that the threads post."""

@@ -1,5 +1,4 @@
-"""Caption versions, drawn and judged in a thread: the versions in a file, a version on its texture, and how it is
-read."""
+"""Work on caption versions in a thread: reads them from a file, draws them on their textures, and judges them."""
 
 from __future__ import annotations
 
@@ -19,7 +18,7 @@ class CaptionsFound(Message):
 
     Args:
         versions: The versions; none if there is no file, or if it can't be read.
-        reason: Why it can't be read.
+        reason: Why the file can't be read; empty if there is no problem.
     """
 
     def __init__(self, versions: tuple[Version, ...], reason: str = "") -> None:
@@ -89,7 +88,8 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
 
 
 def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Draw a version, then judge it in every frame. Posts Lettering, and Lettered twice or NotLettered.
+    """Draw a version, then judge it in every frame. Posts Lettering repeatedly, Lettered after each of the two steps,
+    and NotLettered if a step fails.
 
     Args:
         fit: The measured sequence.

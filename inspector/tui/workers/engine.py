@@ -80,7 +80,7 @@ def read_and_check(
 
     Args:
         root: The folder.
-        settings: The user's statements about it.
+        settings: The user's statements about the folder.
         post: Posts a message.
         cancelled: Returns whether to stop.
         on_screen: The frames on the screen.
@@ -102,7 +102,7 @@ def read_and_check(
 def _read(
     discovery: Discovery, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent
 ) -> tuple[SequenceView, ...]:
-    """Views with the facts of all frames, none of them checked. Raises Cancelled.
+    """Read all frames, and return views with their facts, without checking them. Raises Cancelled.
 
     In a long sequence, a few frames are read first (`collect`), and their findings are reported while the rest is read.
     """
@@ -145,8 +145,8 @@ def left_words(seconds: float, done: int, total: int) -> str:
 
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
-    """The tally of the findings that the names of all frames show, or the few frames of each sequence that have been
-    read."""
+    """Check the file names, or the few frames of each sequence that have been read, and return the tally of the
+    findings."""
     of_names = scope is CheckScope.FILES
     read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
     looked = first_look(discovery, read, settings, scope)
@@ -187,14 +187,14 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
-    """The views, with all values computed that the screens will need."""
+    """Compute all values of the views that the screens will need."""
     for view in views:
         view.compute()
     return tuple(views)
 
 
 def _tried(post: Post, wanted: Callable[[], bool]) -> Tried:
-    """Reports progress. Raises Cancelled once the plan is no longer wanted."""
+    """Make a function that reports progress, and raises Cancelled once the plan is no longer wanted."""
     pace = Pace()
 
     def tried(done: int, of: int) -> None:
@@ -207,12 +207,12 @@ def _tried(post: Post, wanted: Callable[[], bool]) -> Tried:
 
 
 def reason_of(error: MeshqcError) -> str:
-    """The error, with the key for reading again where that helps."""
+    """The message of an error, with the key for reading again if that helps."""
     return f"{error} (r on the main screen)" if isinstance(error, SourceChanged) else str(error)
 
 
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
-    """Make a plan, if it is still wanted when its turn comes. Posts Planning, then Planned or PlanRefused.
+    """Make a plan, if the plan is still wanted when its turn comes. Posts Planning, then Planned or PlanRefused.
 
     Args:
         inspection: The folder.
@@ -234,7 +234,7 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
     """Plan choices that were made before the folder was read again; choices that no longer apply are dropped.
 
-    Posts Planning, then Planned, if it is still wanted when its turn comes. The arguments are those of `plan`.
+    Posts Planning, then Planned, if the plan is still wanted when its turn comes. The arguments are those of `plan`.
     """
     with ENGINE:
         if not wanted():

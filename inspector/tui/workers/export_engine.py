@@ -58,7 +58,7 @@ class Compared(Message):
         changes: The changes of each sequence.
         choices: The fixes that the previous export was corrected with, if they are known.
         plan: The source in which the fixes were found, in words; empty if there are none.
-        rules: Its delivery rules, if it has its own and this export has none.
+        rules: The delivery rules of the previous export, if it has its own and this export has none.
     """
 
     def __init__(self, changes: tuple[SequenceChange, ...], choices: Choices, plan: str, rules: Rules | None) -> None:
@@ -78,7 +78,7 @@ class NotCompared(Message):
 
 
 def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel) -> None:
-    """Inspect the previous export under the same settings, and compare.
+    """Inspect the previous export under the same settings, and compare the open export with it.
 
     Posts Comparing repeatedly, then Compared or NotCompared.
 
@@ -119,10 +119,10 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
 
 
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
-    """The choices of a plan that was saved for the previous export, otherwise the fixes that were staged when it was
-    open here.
+    """The fixes of a plan that was saved for the previous export, or otherwise the fixes that were staged when it was
+    open here; and where they were found, in words.
 
-    If both exports have one sequence, the choices for one are used for the other, even if their names differ.
+    If each export has only one sequence, the fixes are used for this export's sequence, even if the names differ.
     """
     keys = {one.sequence.key for one in after.inspections}
     saved = plans_of(other, keys)

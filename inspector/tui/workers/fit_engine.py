@@ -1,4 +1,4 @@
-"""The texture and lettering that a sequence needs, measured in a thread; and its template."""
+"""Work on textures in a thread: measures which texture and lettering a sequence needs, and writes the template."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ class TemplateDone(Message):
 
 
 def fit(series: Series, wanted: FitRequest, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Measure a sequence; frames are read again. Posts Fitting repeatedly, then Fitted or NotFitted.
+    """Measure the fit of a sequence, whose frames are read again. Posts Fitting repeatedly, then Fitted or NotFitted.
 
     Args:
         series: The sequence.

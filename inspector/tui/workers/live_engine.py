@@ -1,4 +1,4 @@
-"""Watches an export in a thread: posts the arrivals, and an alarm for the first bad frame of each cause."""
+"""Watches an export in a thread: posts the frames that arrive, and an alarm for the first bad frame of each cause."""
 
 from __future__ import annotations
 
@@ -24,29 +24,29 @@ from inspector.tui.workers.engine import ENGINE, Post, views_of
 from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
 
 _RATED = 20  # frames from which the rate is computed
-_FEWEST_RATED = 3  # frames after those of the first look
-_QUIET = 10.0  # seconds without a frame after which they are shown
+_FEWEST_RATED = 3  # frames after the frames of the first poll
+_QUIET = 10.0  # seconds without a frame after which that time is shown
 Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
 
 def measured_of(inspection: FolderInspection | None) -> Measured:
-    """Facts that need not be measured again."""
+    """The facts of an inspection, which need not be measured again."""
     return [(one.sequence, one.series.facts) for one in inspection.inspections] if inspection else []
 
 
 def watch_and_check(
     root: Path, settings: Settings, known: Measured, post: Post, stop: Event, wanted: Callable[[], bool]
 ) -> None:
-    """Watch the folder until `stop` is set, then check what has arrived, if that is wanted.
+    """Watch the folder until `stop` is set, then check the frames that have arrived, if that is wanted.
 
     Posts Read for each arrival, Alarm once for each cause, and at the end Checked or Stopped.
 
     Args:
         root: The folder.
-        settings: The user's statements about it.
+        settings: The user's statements about the folder.
         known: The facts that are already measured; their frames raise no alarm.
         post: Posts a message.
-        stop: Ends the watching.
+        stop: Ends watching once it is set.
         wanted: Whether to check at the end.
     """
     with ENGINE:
@@ -87,11 +87,11 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
 def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
     """`  12 per minute`, and the time that the rest of the stated frames will take; empty if too few have arrived.
 
-    The frames of the first look may all have been there before.
+    The frames of the first poll are not counted, because they may have existed before.
 
     Args:
-        times: When each frame arrived, seconds; those of one look arrived together.
-        settings: For the frames that should exist.
+        times: When each frame arrived, seconds; frames found by the same poll have the same time.
+        settings: The settings, for the frames that should exist.
         came: Number of frames so far.
     """
     later = sum(one > times[0] for one in times)
@@ -103,8 +103,7 @@ def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
 
 
 def _since(times: Sequence[float]) -> str:
-    """`  last frame 40 s ago`, once that is long enough to be of interest; it is rounded to steps, so that it rarely
-    changes."""
+    """`  last frame 40 s ago`, rounded so that it rarely changes; empty if the last frame arrived only recently."""
     seconds = time.monotonic() - times[-1] if times else 0.0
     if seconds < _QUIET:
         return ""
@@ -121,7 +120,8 @@ def _words(look: FolderState) -> str:
 
 
 class Alarms:
-    """Each cause raises one alarm, because an export that was wrong from the start can still become worse."""
+    """Raises an alarm for each cause, not only for the first, because an export that was wrong from the start can
+    become worse."""
 
     def __init__(self) -> None:
         self._rung: set[tuple[str, object]] = set()

@@ -45,7 +45,7 @@ class Checked(Message):
 
 
 class Alarm(Message):
-    """The first frame of an export with something wrong; parts, the most important first, separated by two blanks."""
+    """A bad frame of an export, described in parts, the most important first, separated by two blanks."""
 
     def __init__(self, words: str) -> None:
         super().__init__()
@@ -53,11 +53,11 @@ class Alarm(Message):
 
 
 class Stopped(Message):
-    """Reading, checking or planning ended without a result.
+    """Reading, watching or checking the folder ended without a result.
 
     Args:
         words: The reason.
-        fatal: Whether it ended because of a failure, not because the user stopped it.
+        fatal: Whether reading or watching the folder failed.
     """
 
     def __init__(self, words: str, fatal: bool = False) -> None:
@@ -71,8 +71,9 @@ class Planned(Message):
 
     Attributes:
         asked: The choices for which a plan was wanted.
-        choices: The choices that are in it.
-        dropped: Why the others could not be kept.
+        choices: The choices that are in the plan.
+        plan: The plan.
+        dropped: Why the other choices could not be kept.
     """
 
     def __init__(self, asked: Choices, choices: Choices, plan: Plan, dropped: tuple[str, ...] = ()) -> None:
@@ -87,7 +88,7 @@ class Planning(Message):
     """Progress of a plan.
 
     Args:
-        done: Number of frames that it was tried on.
+        done: Number of frames that the plan was tried on.
         of: Number of frames in all.
     """
 
