@@ -21,8 +21,9 @@ if TYPE_CHECKING:
 def main(words: Sequence[str] | None = None) -> int:
     """Run a command line and return its exit code.
 
-    Until the command begins there is nothing to undo, and Ctrl-C ends the process by the signal, without a message. An
-    exception raised during imports would end in a traceback or, in one of Python's callbacks, be printed and ignored.
+    Until the command begins, there is nothing to undo, so Ctrl-C ends the process by the signal, without a message. A
+    KeyboardInterrupt during imports would end in a traceback or, if it were raised in one of Python's callbacks, be
+    printed and ignored.
 
     Args:
         words: The command line without the program's name; None for the command line of the process.

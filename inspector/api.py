@@ -62,7 +62,7 @@ def inspect(
         frames: First and last frame that should exist.
         size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
-        reference: Number of the frame with which the others are compared; None chooses one.
+        reference: Number of the frame with which the other frames are compared; None chooses a frame.
         uvs_from: A mesh file with the same faces and with UVs.
         rules: A rules file; None looks for meshqc.toml in the folder and above it.
         workers: Number of processes that read the frames; None uses threads of this process. If no process can be

@@ -31,7 +31,7 @@ class Refusal(MeshqcError):
 
 
 class SourceChanged(MeshqcError):
-    """A file changed after it was inspected, so that its findings may no longer hold.
+    """A file changed after it was inspected, so its findings may no longer hold.
 
     Example:
         >>> str(SourceChanged.of("manta.0003.obj"))

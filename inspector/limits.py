@@ -24,5 +24,5 @@ UV_DIFFERENCE = Threshold(
 )
 
 DRAWN_PIXELS = 1 << 23
-"""Maximum number of pixels that are drawn together: 1920 x 1080 at twice the size. At about 80 bytes per pixel this is
-0.7 GB, within the budget of 1.5 GB."""
+"""Maximum number of pixels that are drawn together: 1920 x 1080 at twice the width and height. At about 80 bytes per
+pixel, they take 0.7 GB, which is within the budget of 1.5 GB."""

@@ -46,7 +46,7 @@ def counted(number: int, thing: str, things: str = "") -> str:
 
 @dataclass(frozen=True, order=True)
 class Name:
-    """A name as the file has it.
+    """A name exactly as a file states it, or as the file system has it.
 
     Attributes:
         raw: Its bytes, for matching and writing. People see `display`, and JSON has `text`.
@@ -66,7 +66,8 @@ class Name:
 
     @property
     def text(self) -> str:
-        """The name for JSON and paths: UTF-8 with surrogate escapes, so that no byte is lost. Never for a screen."""
+        """The name for JSON and paths: UTF-8 with surrogate escapes, so that no byte is lost. It must not be shown on a
+        screen."""
         return self.raw.decode("utf-8", "surrogateescape")
 
     def __str__(self) -> str:

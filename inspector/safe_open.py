@@ -1,4 +1,4 @@
-"""Files and folders opened at a path that was checked before.
+"""Open files and folders at paths that were checked before.
 
 If a link has replaced a part of the path since then, it is not followed.
 """
@@ -21,13 +21,14 @@ def file_state(status: os.stat_result) -> FileState:
     """The identity of a file's content, found without reading it.
 
     A copy that keeps the old modification time has another change time, and a file renamed into place has another
-    inode. A write through a memory map that was already dirty changes none of the four until the system writes it back.
+    inode. A write through a memory map that was already dirty changes none of the four values until the system writes
+    the page back.
     """
     return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino
 
 
 def read_file(path: Path) -> bytes:
-    """Read a regular file that the user named. A FIFO or device is refused without waiting for it.
+    """Read a regular file that the user named. A FIFO or a device is refused without waiting for data.
 
     Raises:
         OSError: It can't be read, is too large, or is not a regular file.
@@ -48,7 +49,7 @@ def read_place(place: Path) -> bytes:
 
 
 def open_place(place: Path) -> int:
-    """A descriptor for reading, opened like `read_place` opens a file.
+    """Open a regular file in the same way as `read_place`, and return a descriptor for reading it.
 
     Raises:
         OSError: It can't be opened, is too large, or is not a regular file.
@@ -68,7 +69,7 @@ def open_place(place: Path) -> int:
 
 
 def open_scene(path: Path) -> int:
-    """A descriptor of a regular file of any size that the user named, for reading piece by piece.
+    """Open a regular file of any size that the user named, and return a descriptor for reading it piece by piece.
 
     Raises:
         OSError: It can't be opened, or is not a regular file.
@@ -81,7 +82,7 @@ def open_scene(path: Path) -> int:
 
 
 def open_folder_place(place: Path) -> int:
-    """A descriptor of a folder, opened like `read_place` opens a file.
+    """Open a folder in the same way as `read_place` opens a file, and return a descriptor.
 
     Raises:
         OSError: It can't be opened, or is not a folder.

@@ -1,4 +1,4 @@
-"""A number that decides what a check reports, with its unit and the reason for it."""
+"""A number that decides what a check reports, with its unit and its reason."""
 
 from __future__ import annotations
 

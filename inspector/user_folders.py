@@ -16,7 +16,7 @@ def user_folder(kind: Literal["cache", "state"]) -> Path | None:
 
     Returns:
         The folder by the XDG base directory specification 0.8 or the system's own convention; None for a user without a
-        home, such as in a container that runs under a number without a passwd entry.
+        home, for example in a container whose user number has no passwd entry.
     """
     try:
         if sys.platform == "win32":

@@ -1,8 +1,9 @@
-"""The native core: the inner loops of reading, measuring and drawing in C, if the optional extension module was built.
+"""The native core: the inner loops of reading, measuring and drawing, written in C and used if the extension module was
+built.
 
 `core` is that module, and `active` states whether to call it. If not, each caller takes its NumPy path, which gives the
-same results. The functions here allocate the buffers that the C functions write to. The C functions run without the
-interpreter lock, if they run for longer than handing it over takes.
+same results. The functions here allocate the buffers that the C functions write to. The C functions release the
+interpreter lock if they run for longer than releasing it takes.
 """
 
 from __future__ import annotations
@@ -33,13 +34,13 @@ active = _FITS and os.environ.get(SWITCH) != "0"
 _MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
 
 _FEW_DOUBTS = 1024
-"""Numbers in doubt for which there is always room. They are rare, and room for all of them would take three times the
-memory of the values.
+"""Least number of numbers with doubtful rounding for which there is room. Such numbers are rare, and room for a doubt
+about every number would take three times the memory of the values.
 """
 
 
 def description() -> str:
-    """Describe for `--version` which path runs, in a few words."""
+    """Describe in a few words, for `--version`, whether the native core or NumPy is used."""
     if active:
         return "native core"
     if _BUILT and not _FITS:
@@ -143,7 +144,7 @@ class Special:
 
 
 def find_special(text: bytes) -> Special:
-    """Look in one pass for all bytes that need care."""
+    """Search once for all kinds of bytes that need care."""
     if active:
         flags = core.find_special(text)
         return Special(*(bool(flags & bit) for bit in (1, 2, 4, 8)))

@@ -119,8 +119,8 @@ def measure_faces(
         vn: (c,) int32, as in `Corners`.
         closed: Whether to measure the volume.
         thresholds: Values of NO_AREA, NON_PLANAR, BENDS_IN and AGAINST_COSINE.
-        flags: (f,) uint8; written here is 1 for a zero-area face, plus 2 for a concave, 4 for a non-planar face, and 8
-            for a face against its normals.
+        flags: (f,) uint8; for each face, the sum of 1 if it is a zero-area face, 2 if it is concave, 4 if it is
+            non-planar and 8 if it is against its normals is written here.
 
     Returns:
         Number of faces measured, sum of the lengths of their first sides, of their areas, of their signed volumes, and
@@ -150,11 +150,11 @@ def measure_tear(
         positions: (n, 3) float64, scene units.
         before: (n, 3) float64, the previous frame.
         beside: (n, 4) int32, four neighbours of each vertex.
-        alike: Share of the largest squared relative displacement from which a vertex is like the farthest.
+        alike: Share of the largest squared relative displacement at which a vertex counts as moving like the farthest.
 
     Returns:
-        The first vertex like the farthest, its relative displacement x, y, z, the largest squared relative
-        displacement, and the number of vertices like the farthest.
+        The first vertex that moves like the farthest, its relative displacement x, y, z, the largest squared relative
+        displacement, and the number of vertices that move like the farthest.
 
     Raises:
         IndexError: A neighbour is not a vertex.
@@ -197,7 +197,7 @@ def find_components(links: _Array, components: _Array, /) -> int:
         Number of components.
 
     Raises:
-        IndexError: A link is to none of the nodes.
+        IndexError: A link refers to a node that does not exist.
     """
 
 def find_neighbours(offsets: _Array, v: _Array, beside: _Array, /) -> None:
@@ -206,8 +206,8 @@ def find_neighbours(offsets: _Array, v: _Array, beside: _Array, /) -> None:
     Args:
         offsets: (f + 1,) int64, as in `Corners`.
         v: (c,) int32, as in `Corners`.
-        beside: (n, 4) int32; written here are the vertices after it in the last face and in the first that it is a
-            corner of, and the vertices before it in those; its own number where there is none.
+        beside: (n, 4) int32; for each vertex, the next vertex in the last and in the first of its faces and the
+            previous vertex in these two faces are written here. A vertex without a face gets its own number.
     """
 
 def connect_faces(offsets: _Array, v: _Array, vertices: int, /) -> tuple[int, int, int, int, int]:
@@ -222,11 +222,11 @@ def connect_faces(offsets: _Array, v: _Array, vertices: int, /) -> tuple[int, in
         Connected components, boundary edges, non-manifold edges, opposed edges, unused vertices.
 
     Raises:
-        IndexError: A corner is at none of the vertices, or part of two faces.
+        IndexError: A corner refers to a vertex that does not exist, or is part of two faces.
     """
 
 def hash_faces(offsets: _Array, v: _Array, /) -> int:
-    """Sum of a hash of each face, modulo 2^64; see `surface.face_set`.
+    """Add up a hash of each face, modulo 2^64; see `surface.face_set`.
 
     Args:
         offsets: (f + 1,) int64, as in `Corners`.
@@ -234,7 +234,8 @@ def hash_faces(offsets: _Array, v: _Array, /) -> int:
     """
 
 def find_alike(offsets: _Array, v: _Array, flags: _Array, /) -> int:
-    """Find faces that may have the same vertices: those of which another has the same size and sum of squares.
+    """Find faces that may have the same vertices: those for which another face has the same size and the same sum of
+    squares.
 
     Args:
         offsets: (f + 1,) int64, as in `Corners`.
@@ -242,7 +243,7 @@ def find_alike(offsets: _Array, v: _Array, flags: _Array, /) -> int:
         flags: (f,) uint8; 1 is written for each such face, 0 for the others.
 
     Returns:
-        Number of such faces; -1 if the faces are made to slow the search down, which is then not finished.
+        Number of such faces; -1 if the faces were made to slow the search down, which is then abandoned.
     """
 
 def find_repeated(offsets: _Array, v: _Array, vertices: int, flags: _Array, /) -> int:
@@ -258,7 +259,7 @@ def find_repeated(offsets: _Array, v: _Array, vertices: int, flags: _Array, /) -
         Number of such faces.
 
     Raises:
-        IndexError: A corner is at none of the vertices.
+        IndexError: A corner refers to a vertex that does not exist.
     """
 
 def measure_layout(
@@ -273,12 +274,12 @@ def measure_layout(
         vt: (c,) int32, as in `Corners`.
         no_area: Value of NO_AREA.
         rim: How far a face may leave the unit square.
-        flags: (f,) uint8; written here is 4 for a face that is measured, plus 1 if it has no area, plus 2 if it leaves
-            the unit square; 0 for the others.
+        flags: (f,) uint8; for each face that is measured, 4, plus 1 if it has no area, plus 2 if it leaves the unit
+            square, is written here; 0 for the other faces.
 
     Returns:
-        Least u and v, largest u and v (infinite if no face is measured), the sum of the areas, and the sum of those on
-        which corners run clockwise.
+        Least u and v, largest u and v (infinite if no face is measured), the sum of the areas, and the sum of the areas
+        on which corners run clockwise.
     """
 
 def add_layers(
@@ -295,14 +296,14 @@ def add_layers(
     steps: _Array,
     /,
 ) -> None:
-    """As `add_steps`, for the faces that `measure_layout` measures, separately for each of a few materials.
+    """Do the same as `add_steps` for the faces that `measure_layout` measures, separately for each of a few materials.
 
     Args:
         uvs: (m, width) float64.
         width: Numbers of each UV, 2 or 3.
         offsets: (f + 1,) int64, as in `Corners`.
         vt: (c,) int32, as in `Corners`.
-        material: (f,) int64, the material of each face; faces of another number than those of `steps` are left out.
+        material: (f,) int64, the material of each face; faces whose material has no row in `steps` are left out.
         low_u: u of the left side of the grid.
         low_v: v of its lower side.
         scale_u: Cells per unit of u.

@@ -203,7 +203,7 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
 def _step(
     inspection: Inspection, task: Task, findings: Sequence[Finding], others: Sequence[AnyStep]
 ) -> Iterator[AnyStep]:
-    """The step of a task; None if there is nothing to do.
+    """Yield the step of a task, or nothing if there is nothing to do.
 
     Args:
         inspection: The sequence.
@@ -253,9 +253,9 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
 
 
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
-    """The steps; those of the whole sequence leave out the frames that another step makes from others.
+    """Remove from steps of the whole sequence the frames that another step makes from other frames.
 
-    Such a frame is made from frames that the whole step has changed, so it needs no change of its own.
+    Such a frame is made from frames that the step of the whole sequence has changed, so it needs no change of its own.
     """
     made = {
         (claim, frame)
@@ -275,11 +275,12 @@ def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
 
 
 def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
-    """Of the first two steps that set the same value of a frame, the one to leave out; None if no two steps do.
+    """Find the first two steps that set the same value of a frame, and choose the step to leave out; None if there are
+    none.
 
-    A fix that was asked for stays. Otherwise the fix that answers the more severe finding stays, because an error stops
-    the import and a warning doesn't; if both are equally severe, the fix that is applied first stays, because later
-    fixes can be applied to its result.
+    A fix that was asked for is kept. Otherwise the fix that answers the more severe finding is kept, because an error
+    stops the import and a warning doesn't; if both are equally severe, the fix that is applied first is kept, because
+    later fixes can be applied to its result.
 
     Raises:
         Refusal: Both were asked for.
@@ -303,6 +304,6 @@ def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str
 
 
 def _precedence(step: AnyStep, findings: Sequence[Finding], asked: Set[str]) -> tuple[bool, int, int]:
-    """Sort key: the step that stays comes last."""
+    """Sort key: the step that is kept comes last."""
     answered = [one.severity for one in findings if one.check in step.answers and step.fix in one.fixes]
     return step.fix in asked, max(answered, default=0), -ORDER.index(step.fix)

@@ -73,13 +73,13 @@ class _Pair:
 
 @dataclass(frozen=True, slots=True)
 class Harm:
-    """Something that a plan makes worse.
+    """A change for the worse that a plan makes.
 
     Attributes:
         key: Key of the sequence.
         cause: Distinguishes it from other harm to the sequence.
         words: Its description, for the reason of a refusal.
-        frames: Numbers in the source of the frames that have it; empty if some of those frames are unchanged.
+        frames: Numbers in the source of the affected frames; empty if the plan leaves some of these frames unchanged.
     """
 
     key: str
@@ -190,10 +190,11 @@ def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
 def _is_new(pair: _Pair, finding: Finding) -> bool:
     """Whether some frame has the finding but didn't have it before, or had it less severely.
 
-    A made frame may have what its sources had, and a repaired frame what the reference had, because it was made to
-    resemble it. A frame that no step touched doesn't make a known finding new, because checks judge frames by comparing
-    them with all others. Nor does a note on frames that are unchanged to the check, but more severe now: the broken
-    frames around them are repaired, so the checks see more. Nor does a finding that another finding explained before.
+    A made frame may have the findings of its sources, and a repaired frame those of the reference, because it was made
+    to resemble the reference. A frame that no step touched doesn't make a known finding new, because checks judge
+    frames by comparing them with all others. A note that is more severe now is not new either if the data that its
+    check uses is unchanged on these frames: the broken frames around them are repaired, so the check sees more. Nor is
+    a finding that another finding explained before.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

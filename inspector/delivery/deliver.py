@@ -125,7 +125,7 @@ def deliver(
     Raises:
         Refusal: `out` exists, or is inside or around a folder that is read.
         MeshqcError: Writing or verifying failed; `out` was not created.
-        Cancelled: It was stopped; `out` was not created.
+        Cancelled: The work was stopped; `out` was not created.
     """
     progress_of = progress or (lambda _, __, ___: None)
     if form is not None:

@@ -23,7 +23,7 @@ def place_for(out: Path, read: Iterable[Path]) -> Path:
         Its path, with all links in its parents resolved.
 
     Raises:
-        Refusal: It exists, or is inside one of the folders that are read.
+        Refusal: The folder exists, or is inside one of the folders that are read.
         MeshqcError: Its parent doesn't exist or can't be written to.
     """
     place = new_place(out)
@@ -41,7 +41,7 @@ def new_place(out: Path) -> Path:
         Its path, with all links in its parents resolved.
 
     Raises:
-        Refusal: It exists.
+        Refusal: The folder exists.
         MeshqcError: Its parent doesn't exist or can't be written to.
     """
     name = Name.from_path(out)

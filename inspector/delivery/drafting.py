@@ -18,7 +18,8 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""One frame in this many may be invented if the user states nothing, rounded up: one frame in any short sequence."""
+"""If the user states nothing, one frame in this many may be invented. The number is rounded up, so that one frame is
+allowed in any short sequence."""
 _INVENTED_IN_A_ROW = 3
 """Maximum number of invented frames in a row: an eighth of a second at 24 fps."""
 
@@ -45,7 +46,8 @@ def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> It
 
 
 def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
-    """Choices for sequences of the folder. A plan for one sequence fits a folder with one sequence of any name."""
+    """Adapt choices to the sequences of the folder. A plan for a single sequence fits a folder with a single sequence
+    of any name."""
     keys = [sequence_key(one) for one in inspection.inspections]
     wanted = {choice.sequence for choice in choices if choice.sequence is not None}
     strange = wanted - set(keys)
@@ -64,7 +66,7 @@ def worked_out(
     Args:
         inspection: The folder.
         choices: The user's choices.
-        settled: The same, for sequences of this folder (`for_this_folder`).
+        settled: The same choices, adapted to the sequences of this folder (`for_this_folder`).
         barred: The steps to leave out.
 
     Raises:

@@ -29,7 +29,7 @@ def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
     """Convert a material: its images become PNG or JPEG, and its maps use glTF's channels.
 
     Images of other formats become PNG. Roughness and metallic maps are combined in one image, and so are colour and
-    opacity maps, unless they already are. All images must have their data.
+    opacity maps, unless they already share an image. All images must have their data.
 
     Returns:
         The material, and its properties that glTF can't hold.
@@ -96,7 +96,8 @@ def _is_held(image: Image) -> bool:
 def _is_in_place(material: Material, one: Map) -> bool:
     """Whether a map of single numbers is already in the channel that glTF reads.
 
-    A channel that no map uses is still multiplied by its factor, so either there is a map or the factor is 0.
+    The factor of a channel is applied even if no map uses the channel, so the other map must exist or its factor must
+    be 0.
     """
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     if one.slot is Slot.OPACITY:
@@ -110,7 +111,7 @@ def _is_in_place(material: Material, one: Map) -> bool:
 
 
 def _rough_and_metal(material: Material, layers: _Layers) -> Iterator[Map]:
-    """The two maps as green and blue of one image."""
+    """The roughness map and the metallic map as green and blue of one image."""
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     given = [one for one in (rough, metal) if one is not None]
     if not given:

@@ -121,7 +121,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal begins like a journal of a delivery of that name. The journal may be cut off.
+    """Whether a folder's journal begins like the journal of a delivery named `out`. The journal may be cut off.
 
     Args:
         folder: The folder.

@@ -1,4 +1,5 @@
-"""The content of the source that a delivery won't have: reported before anything is written, and in its notes."""
+"""The content of the source that a delivery won't have. It is reported before anything is written, and in the notes of
+the delivery."""
 
 from __future__ import annotations
 
@@ -27,7 +28,7 @@ class SequenceLosses:
     """The losses of one sequence.
 
     Attributes:
-        sequence: Its pattern.
+        sequence: Pattern of the sequence.
         losses: Each loss once, visible losses first.
     """
 
@@ -209,7 +210,8 @@ def _materials(
 
 
 def _cut_to_a_tile(use: MapUse, form: Format) -> bool:
-    """Whether a format has only the first of an image's tiles: GLB holds one image, and OpenUSD knows only `<UDIM>`."""
+    """Whether a format can hold only the first tile of a tiled image: GLB holds one image, and OpenUSD knows only
+    `<UDIM>`."""
     token = use.target.token.lower()
     return bool(token) and bool(use.target.tiles) and not (form.scene is not None and token == _UDIM.lower())
 

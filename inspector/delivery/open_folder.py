@@ -42,7 +42,7 @@ class OpenFolder:
         """Open the folder at a path whose links were all resolved before.
 
         Raises:
-            OSError: It can't be opened, or a part of the path has become a link.
+            OSError: The folder can't be opened, or a part of the path has become a link.
         """
         return cls(place, open_folder_place(place) if _HELD else None)
 
@@ -100,7 +100,7 @@ class OpenFolder:
             size: The number of bytes; -1 for all.
 
         Raises:
-            OSError: It can't be read, or is not a regular file.
+            OSError: The file can't be read, or is not a regular file.
         """
         with os.fdopen(self.open(name, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0)), "rb", buffering=0) as file:
             if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
@@ -115,11 +115,11 @@ class OpenFolder:
             return None
 
     def names(self) -> list[str]:
-        """The names of everything in it. Raises OSError."""
+        """The names of all entries in the folder. Raises OSError."""
         return os.listdir(self.path if self._held is None else self._held)
 
     def files(self, above: str = "") -> Iterator[tuple[OpenFolder, str, str]]:
-        """Everything that is not a folder, here and below.
+        """All entries that are not folders, in this folder and below.
 
         Yields:
             The folder that contains it, its name there, and its path from here.

@@ -75,7 +75,7 @@ def pack(
 
     Raises:
         MeshqcError: The delivery changed meanwhile, the package reads back differently, or the disk failed.
-        Cancelled: It was stopped; the package was not created.
+        Cancelled: The work was stopped; the package was not created.
     """
     with Staging(place, "a package") as staging:
         try:
@@ -92,8 +92,8 @@ def pack(
 def frames_to_show(
     out: Path, proven: Audit, place: Path, progress: Progress, cancelled: Cancel = never
 ) -> Iterator[FolderInspection]:
-    """Give the inspection whose frames a package shows: the delivery's own or, if that is a scene file, an inspection
-    of the file's frames, which are beside the package for as long as the context lasts.
+    """Give the inspection whose frames a package shows: the delivery's own or, if the delivery is a scene file, an
+    inspection of the file's frames, which are beside the package for as long as the context lasts.
 
     Args:
         out: The delivered folder.
@@ -104,7 +104,7 @@ def frames_to_show(
 
     Raises:
         MeshqcError: A scene file can't be read, or its frames can't be written.
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     after = proven.after
     if after.inspections or not after.discovery.animations:

@@ -97,7 +97,7 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
 
 
 def plan_digest(plan: Plan) -> str:
-    """Hash everything that decides what is written, so that unfinished work is resumed only by the same plan.
+    """Hash everything that determines the written files, so that unfinished work is resumed only by the same plan.
 
     The digest covers the user's statements about the folder, the steps with everything that they found (including
     values from the reference, a donor file or other frames), the frames to write, the libraries and textures that are

@@ -63,7 +63,7 @@ def plan_from_json(text: str) -> SavedPlan:
     """Read a plan file.
 
     Raises:
-        MeshqcError: It isn't a plan file, or has another format.
+        MeshqcError: The text isn't a plan file, or has another format.
     """
     try:
         document = json.loads(text)
@@ -194,7 +194,7 @@ def statements_from_json(given: object) -> Settings:
 
 
 def with_statements(settings: Settings, kept: Settings) -> Settings:
-    """Fill in statements that the user doesn't make now from earlier ones.
+    """Fill in statements that the user doesn't make now from earlier statements.
 
     Args:
         settings: The user's present statements.

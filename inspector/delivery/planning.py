@@ -18,8 +18,8 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
     """Make a plan from the choices, and leave out the steps that would make the folder worse.
 
     Steps that were not asked for by name are tried in memory: the checks judge the result as they will judge the
-    delivery. A step that adds an error or a warning, or that leaves only some frames with something that all or none
-    had, is left out and refused with that reason.
+    delivery. A step that adds an error or a warning, or that leaves only some frames with a trait that all or none had,
+    is left out and refused with that reason.
 
     Args:
         inspection: The folder.
@@ -64,8 +64,8 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Sort key: the step that most probably does the harm comes first. A step on its frames precedes others;
-    then a step that changes data, then a late step."""
+    """Sort key: the step that most probably does the harm comes first. A step on the frames of the harm comes before
+    others, then a step that changes data, then a step that is applied late."""
     return (
         not harm.frames.intersection(step.frames),
         fix_by_id(step.fix).kind is FixKind.LOSSLESS,

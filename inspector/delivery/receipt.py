@@ -1,4 +1,4 @@
-"""The receipt, which records for programs what was done to each file, and the list of digests for `sha256sum -c`."""
+"""The receipt, which tells programs how each file was changed, and the list of digests for `sha256sum -c`."""
 
 from __future__ import annotations
 

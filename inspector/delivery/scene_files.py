@@ -1,7 +1,7 @@
 """The delivered frames in another form: a scene file of the whole animation, or one file per frame.
 
-They are made from the OBJ frames that were written and verified, read back by this tool's own readers, and compared
-with them. Then they replace the OBJ frames.
+The files are made from the OBJ frames that were written and verified. They are read back by this tool's own readers and
+compared with these frames, and then replace them.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
 
     Args:
         form: The format to which the frames are converted.
-        sequence: Its pattern, for the message.
+        sequence: Pattern of the sequence, for the message.
         numbers: Frame numbers.
 
     Raises:
@@ -135,7 +135,7 @@ def put_scenes(
     Args:
         form: The format that they are converted to.
         after: The inspection of the OBJ frames in the staging folder.
-        files: The records of its files.
+        files: The records of the files in that folder.
         staging: The staging folder.
         progress: Called after each file with the number of frames done and the total.
         cancelled: Whether to stop.
@@ -147,7 +147,7 @@ def put_scenes(
         Refusal: The form can't hold some of the content.
         MeshqcError: A file reads back differently.
         OSError: A file can't be written.
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     records = {written.path: written for written in files}
     frames = {_place(one, index) for one in after.inspections for index in range(len(one.series.facts))}

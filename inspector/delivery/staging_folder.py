@@ -30,8 +30,8 @@ _TAKEN = (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR)
 class Staging:
     """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery, one for each name.
 
-    It holds the journal, a draft of the file that is being written, and `files`, which becomes the delivery. What the
-    journal records as written is kept for the next run of the same plan, and discarded for any other plan.
+    It holds the journal, a draft of the file that is being written, and `files`, which becomes the delivery. Files that
+    the journal records as written are kept for the next run of the same plan, and discarded for any other plan.
 
     Attributes:
         out: Path of the delivery.
@@ -58,7 +58,7 @@ class Staging:
 
         Raises:
             Refusal: The name is taken by something else, or another run is writing.
-            OSError: It can't be created.
+            OSError: The folder can't be created.
         """
         with contextlib.ExitStack() as held:
             self._parent = held.enter_context(OpenFolder.at(self.out.parent))
@@ -120,7 +120,7 @@ class Staging:
             needed: Bytes of all files of the delivery; a lower estimate.
 
         Raises:
-            MeshqcError: There is less, even with the space of the files that an earlier run wrote.
+            MeshqcError: Less space is free, even counting the files that an earlier run wrote.
         """
         free = shutil.disk_usage(self.out.parent).free
         begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())

@@ -1,4 +1,6 @@
-"""A plan tried in memory: what the checks would report for the corrected folder, before anything is written."""
+"""Try a plan in memory: the findings that the checks would report for the corrected folder, before anything is
+written.
+"""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ from inspector.sequence.run.scan import Cancel, never
 
 @dataclass(frozen=True, slots=True)
 class UnpackRequest:
-    """The selection of what to unpack.
+    """The content of a scene file to unpack, and how to write it.
 
     Attributes:
         frames: Numbers of the frames.
@@ -103,7 +103,7 @@ def unpack(
     Raises:
         Refusal: `out` exists.
         MeshqcError: Reading, writing or checking failed; `out` was not created.
-        Cancelled: It was stopped; `out` was not created.
+        Cancelled: The work was stopped; `out` was not created.
     """
     state = path.stat()
     staging = Staging(new_place(out), _digest(path, state, wanted))

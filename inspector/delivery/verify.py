@@ -1,4 +1,4 @@
-"""Verify that everything that was written is on the disk, and that untouched blocks and sources are unchanged."""
+"""Verify that all written content is on the disk, and that untouched blocks and sources are unchanged."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def read_back(
     Raises:
         MeshqcError: A file differs from its record, or an untouched block from the source.
         OSError: A file can't be read.
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     blocks = 0
     for number, written in enumerate(files, 1):
@@ -104,7 +104,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
 
     Raises:
         MeshqcError: A file changed.
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     for path in list(sources.digests):
         if cancelled():

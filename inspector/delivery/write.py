@@ -69,7 +69,7 @@ class DeliveryWriter:
             MeshqcError: A source changed, or a frame can't be written.
             OSError: The disk failed. Files that are already written stay in the staging folder, as they do after a
                 stop.
-            Cancelled: It was stopped.
+            Cancelled: The work was stopped.
         """
         jobs = [*self._frames(), *self._assets_and_copies()]
         _refuse_collisions(jobs, self.staging)

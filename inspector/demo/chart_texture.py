@@ -1,7 +1,7 @@
 """The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the subject's name.
 
-No rotation and no mirror maps a glyph onto itself. A texture that is turned, mirrored, shifted or stretched on the mesh
-is recognised by its glyphs, and from far away by its word.
+No rotation and no mirror maps a glyph onto itself. The glyphs show whether a texture is turned, mirrored, shifted or
+stretched on the mesh; from far away, the word shows it.
 """
 
 from __future__ import annotations

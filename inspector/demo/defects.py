@@ -26,7 +26,7 @@ class Defect:
         severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.
         companions: Ids of further checks that may report the same frames.
-        reason: Why they may report them, "" if there are no companions.
+        reason: Why the companions may report these frames; "" if there are no companions.
     """
 
     name: str

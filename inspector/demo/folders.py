@@ -16,7 +16,7 @@ from inspector.names import Name
 
 
 def demo_files() -> Files:
-    """Every file of the demo: content by its path below the demo's folder, with slashes."""
+    """Every file of the demo: its content, by its path below the demo's folder, with slashes."""
     folders = {"manta": _manta(), "manta_broken": _manta_broken(), "kelp_broken": _kelp_broken(), "buoy": _buoy()}
     return {f"{folder}/{name}": content for folder, files in folders.items() for name, content in files.items()}
 
@@ -46,7 +46,7 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
 
 
 def _write(path: Path, content: bytes) -> None:
-    """Write a new file, completely or not at all, so that the same command can continue from there."""
+    """Write a new file, completely or not at all, so that the same command can resume after a failure."""
     with path.open("xb") as stream:
         try:
             stream.write(content)

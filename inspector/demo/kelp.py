@@ -1,5 +1,5 @@
-"""A swaying kelp frond as such deliveries really arrive: the whole sequence is wrong in the same way, and its parts are
-in other folders."""
+"""A swaying kelp frond, delivered as badly as real sequences often are: all frames are wrong in the same way, and the
+files that they need are in other folders."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from inspector.demo.quad_mesh import ABSENT, QuadMesh, grid_quads, vertex_normal
 
 FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)
-"""The frames that the shot should have: the last three never came."""
+"""The frames that the shot should have; the last three were never delivered."""
 FACTOR = 100.0
-"""Factor of the written size, centimetres where metres were agreed on."""
+"""Factor by which the written size is wrong: centimetres instead of the metres that were agreed on."""
 LIBRARY_AS_WRITTEN = "Export\\KELP.MTL"
 LIBRARY_PLACE = "materials/kelp.mtl"
 MAP_AS_WRITTEN = "C:\\show\\tex\\Kelp_Frond.PNG"
@@ -23,7 +23,7 @@ MATERIAL = "kelp_blade"
 
 _ROWS, _COLUMNS = 50, 5
 _LENGTH = 1.815
-"""Length along the frond, metres: a little more than its height, because it is never quite straight."""
+"""Length along the frond, metres: a little more than the frond's height, because the frond is never quite straight."""
 _SWAY = 53.0
 """Frames for one sway there and back."""
 

@@ -29,11 +29,11 @@ _RIM = 0.006
 
 STATIONS = 2 * len(SPAN) - 1
 SHEET = STATIONS * len(ROWS)
-"""Vertices of the back; the belly has as many."""
+"""Number of vertices of the back; the belly has as many."""
 
 # A picture of 12 by 5 cells: one island in the left six columns, one in the right six.
 _CELL = 0.47
-"""Size of the part of the animal that one cell of the picture covers, metres."""
+"""Size of one cell of the picture on the animal, metres."""
 _MIDDLE_Z = -0.3
 _RIM_IN_UV = 0.012
 """Width of the rim's strip in the layout, metres: a little more than in the scene, to be visible."""

@@ -42,7 +42,7 @@ _VERTEX = 157
 
 
 def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
-    """The plant that writes the frame with its mesh edited."""
+    """Make a plant that edits the frame's mesh and writes the frame."""
     return lambda spot: spot.file(obj_text(edit(spot.clean)))
 
 
@@ -50,18 +50,18 @@ def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
 
 
 def left_out(_: SpoiltFrame) -> Files:
-    """No file at all."""
+    """No file: the frame is left out."""
     return {}
 
 
 def cut_off(spot: SpoiltFrame) -> Files:
-    """About half of the file, up to the middle of a number, as after a full disk or a broken copy."""
+    """About half of the frame's file, cut off in the middle of a number, as by a full disk or an interrupted copy."""
     text = obj_text(spot.clean)
     return spot.file(text[: text.index(b"\n", len(text) // 2) + 9])
 
 
 def twice(spot: SpoiltFrame) -> Files:
-    """The same frame again, under a number without padding."""
+    """The frame's file, and the same content again under a number without padding."""
     text = obj_text(spot.clean)
     return spot.file(text) | {f"manta_broken.{spot.frame}.obj": text}
 
@@ -70,7 +70,7 @@ def twice(spot: SpoiltFrame) -> Files:
 
 
 def bad_number(spot: SpoiltFrame) -> Files:
-    """One coordinate that is not a number, as an older C library prints it."""
+    """The frame's file with one coordinate that is not a number, spelt as an older C library prints it."""
     positions = spot.clean.positions.copy()
     positions[_VERTEX, 1] = np.nan
     return spot.file(obj_text(replace(spot.clean, positions=positions)).replace(b"nan", b"1.#QNAN"))
@@ -83,7 +83,7 @@ def frozen(spot: SpoiltFrame) -> Files:
 
 
 def moved_aside(mesh: QuadMesh) -> QuadMesh:
-    """Two metres to the side, about the animal's length."""
+    """The mesh moved two metres to the side, which is about the animal's length."""
     return replace(mesh, positions=mesh.positions + np.array([2.0, 0.0, 0.0]))
 
 
@@ -97,18 +97,18 @@ def enlarged(mesh: QuadMesh) -> QuadMesh:
 
 
 def stray_vertex(mesh: QuadMesh) -> QuadMesh:
-    """One more vertex after the others, inside the body, used by no face."""
+    """The mesh with one more vertex at the end, which is inside the body and used by no face."""
     return replace(mesh, positions=np.concatenate([mesh.positions, mesh.positions.mean(axis=0, keepdims=True)]))
 
 
 def face_lost(mesh: QuadMesh) -> QuadMesh:
-    """One face missing."""
+    """The mesh without one of its faces."""
     kept = np.arange(len(mesh.v)) != _FACE
     return replace(mesh, v=mesh.v[kept], vt=mesh.vt[kept], vn=mesh.vn[kept])
 
 
 def other_faces(mesh: QuadMesh) -> QuadMesh:
-    """Two neighbouring quads divided along another diagonal of the hexagon that they fill.
+    """The mesh with two neighbouring quads divided along another diagonal of the hexagon that they fill.
 
     (a, b, c, d) and (d, c, e, f) become (a, b, c, e) and (a, e, f, d); each vertex keeps its UV and its normal.
     """
@@ -123,7 +123,7 @@ def other_faces(mesh: QuadMesh) -> QuadMesh:
 
 
 def vertex_beyond_end(mesh: QuadMesh) -> QuadMesh:
-    """A corner with a vertex index beyond the end of the list."""
+    """The mesh with a vertex index beyond the end of the list at one corner."""
     v = mesh.v.copy()
     v[_FACE, 2] = len(mesh.positions) + 7
     return replace(mesh, v=v)
@@ -133,51 +133,56 @@ def vertex_beyond_end(mesh: QuadMesh) -> QuadMesh:
 
 
 def without_uvs(mesh: QuadMesh) -> QuadMesh:
-    """No UVs at all."""
+    """The mesh without UVs."""
     return replace(mesh, uvs=np.zeros((0, 2)), vt=np.full_like(mesh.vt, ABSENT))
 
 
 def uvs_in_part(mesh: QuadMesh) -> QuadMesh:
-    """Forty faces of the back without UVs; the others keep theirs."""
+    """The mesh with forty faces of the back without UVs; the other faces keep their UVs."""
     vt = mesh.vt.copy()
     vt[_FACE : _FACE + 40] = ABSENT
     return replace(mesh, vt=vt)
 
 
 def uv_beyond_end(mesh: QuadMesh) -> QuadMesh:
-    """A corner with a UV index beyond the end of the list."""
+    """The mesh with a UV index beyond the end of the list at one corner."""
     vt = mesh.vt.copy()
     vt[_FACE, 2] = len(mesh.uvs) + 7
     return replace(mesh, vt=vt)
 
 
 def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
-    """Every UV index four too high, as if a card with four corners came first; its UVs are at the end instead.
+    """The mesh with every UV index too high by four, as if a card with four corners came first; the card's UVs are at
+    the end.
 
-    Without those four, the highest indices would be beyond the end, which is another defect.
+    Without those four UVs, the highest indices would be beyond the end of the list, which is another defect.
     """
     card = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     return replace(mesh, uvs=np.concatenate([mesh.uvs, card]), vt=mesh.vt + len(card))
 
 
 def uvs_reassigned(mesh: QuadMesh) -> QuadMesh:
-    """The UVs of the back counted from its other end: the same list, the same seams, the picture turned round."""
+    """The mesh with the UV indices of the back in reverse order: the list and the seams stay, but the picture is turned
+    round."""
     return replace(mesh, vt=np.where(mesh.vt < outline.SHEET, outline.SHEET - 1 - mesh.vt, mesh.vt))
 
 
 def other_seam(mesh: QuadMesh) -> QuadMesh:
-    """The rim's faces cut from the back and joined to the belly: as many UVs, shared by other corners."""
+    """The mesh with the rim's faces cut from the back's island and joined to the belly's: as many UVs, shared by other
+    corners."""
     uvs, vt = outline.layout(rim_with_belly=True)
     return replace(mesh, uvs=uvs, vt=vt)
 
 
 def uvs_renumbered(mesh: QuadMesh) -> QuadMesh:
-    """The same coordinates at every corner, with the list in the opposite order and the indices to match."""
+    """The mesh with the list of UVs in reverse order and indices to match, so that every corner keeps its
+    coordinates.
+    """
     return replace(mesh, uvs=mesh.uvs[::-1], vt=len(mesh.uvs) - 1 - mesh.vt)
 
 
 def uvs_moved(mesh: QuadMesh) -> QuadMesh:
-    """The belly's island a quarter of a cell to the left, with the same indices."""
+    """The mesh with the belly's island moved a quarter of a cell to the left; the indices stay the same."""
     uvs: Floats = mesh.uvs.copy()
     uvs[outline.SHEET : 2 * outline.SHEET, 0] -= 0.25 / 12
     return replace(mesh, uvs=uvs)
@@ -187,17 +192,18 @@ def uvs_moved(mesh: QuadMesh) -> QuadMesh:
 
 
 def library_gone(mesh: QuadMesh) -> QuadMesh:
-    """A library that doesn't exist."""
+    """The mesh with the name of a library that doesn't exist."""
     return replace(mesh, library="manta_broken_old.mtl")
 
 
 def map_misspelt(spot: SpoiltFrame) -> Files:
-    """A separate library that names the map with a backslash and in other letters."""
+    """The frame's file with a separate library that writes the name of the map with a backslash and in other letter
+    case."""
     library = library_text((spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"]))
     name = "manta_broken_wet.mtl"
     return spot.file(obj_text(replace(spot.clean, library=name))) | {name: library}
 
 
 def material_unknown(mesh: QuadMesh) -> QuadMesh:
-    """A material that no library defines."""
+    """The mesh with a material that no library defines."""
     return replace(mesh, material="manta_skin_wet")

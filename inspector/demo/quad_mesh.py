@@ -48,7 +48,7 @@ class QuadMesh:
 def vertex_normals(positions: Floats, quads: Indices) -> Floats:
     """Unit normals at the vertices, (n, 3): the mean direction of the adjacent quads, regardless of their size.
 
-    The direction of a quad is that of the cross product of its diagonals, even if it is not flat.
+    The direction of a quad is the direction of the cross product of its diagonals, even if the quad is not flat.
 
     Args:
         positions: (n, 3).

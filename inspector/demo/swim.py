@@ -13,7 +13,7 @@ FRAMES = range(1, 25)
 SPEED = 0.06
 """Metres per frame, along +Z."""
 _BEAT = 31.0
-"""Frames for one beat of the wings. Longer than the shot and not a divisor of it: the shot does not loop."""
+"""Number of frames for one beat of the wings. It is longer than the shot, so that the shot does not loop."""
 _BEND = 0.8
 """Largest angle by which the wing tip turns, radians."""
 _LAG = 1.2
@@ -23,7 +23,7 @@ _PITCH = 0.3
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """The wing's slope, (s,), radians, against the horizontal at distances from the spine, (s,)."""
+    """The wing's slope against the horizontal, (s,), radians, at distances from the spine, (s,)."""
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
     return wave

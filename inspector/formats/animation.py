@@ -27,7 +27,7 @@ class SceneMesh:
         motion: "still", "moving" or "changing faces"; "" if it is not known.
         materials: Their names.
         uv_sets: Names of the UV sets, the main one first.
-        hidden: Whether it is never visible.
+        hidden: Whether the mesh is never visible.
     """
 
     path: str
@@ -47,8 +47,8 @@ class Take:
         only: Paths, or patterns such as `*/kelp*`; a mesh at or below one of them is taken. Empty: all meshes.
         uv_set: Name of the UV set; None: the main set.
         blend: Whether a frame between two samples is interpolated from them.
-        scale: One factor for all frames.
-        z_up: Whether z points up in the file; it becomes y.
+        scale: Factor by which all frames are scaled.
+        z_up: Whether z points up in the file; the z axis then becomes the y axis.
     """
 
     only: tuple[str, ...] = ()
@@ -85,15 +85,15 @@ class Animation(Protocol):
     """An opened file that holds a whole animation.
 
     Attributes:
-        meshes: All of them, in the file's order.
+        meshes: All meshes, in the order of the file.
         frames: Numbers of the whole frames.
-        sub_frames: Numbers of the frames between them.
+        sub_frames: Numbers of the frames between whole frames.
         metres: Length of a unit in metres; None: the file doesn't state it.
         up: The axis that points up, "y" or "z"; None: the file doesn't state it.
         rate: Frames per second.
         rate_source: The origin of the rate: "file", "samples", "stated" (by the user) or "unknown".
         notes: The content that is not carried over.
-        left_out: The content that was left out of the frames read so far, and in how many of them.
+        left_out: The content that was left out of the frames read so far, and the number of frames affected.
     """
 
     meshes: tuple[SceneMesh, ...]
@@ -177,12 +177,12 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""The largest frame number, above and below 0, in a scene file. Times are numbers of 64 bits, which still distinguish
-the smallest part of such a frame; at 24 fps it is 482 days."""
+"""Largest absolute value of a frame number in a scene file. Times are 64-bit numbers, which still distinguish the
+smallest part of such a frame. At 24 fps, the frame is 482 days away from frame 0."""
 
 MOST_FRAMES = 1_000_000
 """Maximum number of whole frames from the first to the last frame of a scene file: eleven hours at 24 fps. A file that
-states more is damaged, and a list of its frames fills memory.
+states more frames is damaged, and a list of them would fill the memory.
 """
 
 

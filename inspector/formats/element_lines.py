@@ -1,4 +1,4 @@
-"""The line of its file on which an element of a frame is written."""
+"""The lines of a file on which the elements of a frame are written."""
 
 from __future__ import annotations
 

@@ -38,8 +38,8 @@ class Trait(Enum):
 
 
 CONTENT = tuple(one for one in Trait if one not in (Trait.STATEMENTS, Trait.POLYGONS, Trait.SHARED, Trait.LIBRARIES))
-"""The kinds of content that a delivery in another format either keeps or reports as lost before it is written, in the
-order of the table."""
+"""The kinds of content that a delivery in another format either keeps, or reports as lost before anything is written.
+They are in the order of the table."""
 
 
 Beside = Callable[[str], bytes]
@@ -84,7 +84,7 @@ class Format:
         read: Reads a file, given its content and a reader of files beside it; raises UnreadableFrame. None for OBJ,
             which has a reader of its own that keeps every byte, and for scene files.
         write: Writes a file; None if the format isn't written as frames.
-        alone: Whether a file can always be read without another one beside it.
+        alone: Whether a file can always be read without another file beside it.
         scene: How a file holds a whole animation; such a file is not a frame.
         leaves: The content that is not written although the format could carry it, in plain words.
         merges: The part of `carries` that a written file doesn't have.

@@ -19,7 +19,8 @@ ABSENT = -1
 
 
 FORM_BYTES = 1 << 12
-"""Bytes at the start of each list that are searched for a writer's form: a hundred lines, a tenth of a millisecond."""
+"""Bytes at the start of each list that show the number form of a writer: a hundred lines, which are searched in a tenth
+of a millisecond."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ class Corners:
 
 @dataclass(frozen=True, slots=True)
 class FaceRun:
-    """Consecutive faces of one block, and the state in force there. A name is None if it was never set.
+    """Consecutive faces of one block, and the state that applies to them. A name is None if it was never set.
 
     Attributes:
         start: First face.
@@ -125,9 +126,9 @@ class Frame:
     """An immutable frame. Arrays are read-only and may be shared with neighbouring frames.
 
     Attributes:
-        data: The text to which the blocks point: the bytes as read, except that UTF-16 is recoded to UTF-8. If
-            `format` is not "obj", the text is what formats/reading.py made of the file, and its lines are not those of
-            the file.
+        data: The text to which the blocks point: the bytes as read, except that UTF-16 is recoded to UTF-8. If `format`
+            is not "obj", formats/reading.py made the text from the file, and lines of the text are not lines of the
+            file.
         blocks: The blocks, in the order of the file.
         positions: (n, 3) float64, scene units, NaN where the file has a bad number.
         uvs: (m, 2 or 3) float64.
@@ -143,9 +144,9 @@ class Frame:
         format: Id of the file's format (formats/registry.py).
         library: The file's own materials as MTL, in formats that have them.
         images: Names in `library` of textures inside the file.
-        image_digest: Digest of their bytes, b"" for none.
-        colours: (n, 3) float64, the numbers after x, y and z where every vertex has three more (red, green, blue, 0 to
-            1; common practice, no source), otherwise (0, 3).
+        image_digest: Digest of the bytes of these textures, b"" for none.
+        colours: (n, 3) float64, red, green and blue, 0 to 1, if every vertex has three numbers after x, y and z (common
+            practice, no source); otherwise (0, 3).
 
     Example:
         >>> frame = read_frame("harbour/manta/manta.0001.obj")
@@ -205,7 +206,7 @@ class Frame:
         """Make a new frame with other values. Every value that is given counts as changed and is written again.
 
         Args:
-            positions: (n, 3) float64; None to keep the frame's own, as for all the others.
+            positions: (n, 3) float64; None to keep the frame's own, as for all other arguments.
             uvs: (m, 2 or 3) float64.
             normals: (k, 3) float64.
             corners: The faces.

@@ -117,7 +117,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Content of a file that the mesh read from it doesn't have.
+    """Content of a file that is missing from the mesh read from it.
 
     Attributes:
         what: The content in plain words, such as "the opacity of vertex colours".
@@ -130,7 +130,7 @@ class LeftOut:
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """A mesh as its file has it.
+    """A mesh as its file states it.
 
     Float arrays are float32 or float64 as in the file: the type decides how many digits are written.
 
@@ -139,7 +139,7 @@ class Mesh:
         corners: The faces.
         uvs: (m, 2); the origin is the bottom left, as in OBJ.
         normals: (k, 3).
-        parts: They cover all faces in order.
+        parts: The parts, which cover all faces in order.
         materials: The materials of the parts, and any others of the file.
         colours: Red, green and blue of each position, (n, 3), 0 to 1; (0, 3) if there are none.
         left_out: The content that was not read, for the report.
@@ -183,7 +183,7 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices that OBJ can't write by `count`, which is out of range as well, so that a check still finds them.
+    """Replace indices that OBJ can't hold with `count`, which is out of range too, so that a check still finds them.
 
     Args:
         indices: Counted from 0.
@@ -212,7 +212,7 @@ def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
 
 
 def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int) -> Numbers | None:
-    """Values of corners as values of vertices.
+    """Convert values of corners to values of vertices.
 
     Args:
         values: (k, c).
@@ -236,7 +236,7 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 def split_at_seams(mesh: Mesh) -> Mesh:
     """Split vertices so that each has one UV. Every corner must have a UV.
 
-    A vertex keeps the UV of its first corner. Each further UV becomes a new vertex after all the others.
+    A vertex keeps the UV of its first corner. For each further UV, a new vertex is added at the end.
     """
     corners = mesh.corners
     if (corners.v == ABSENT).any():
@@ -342,7 +342,9 @@ _MOST_NAMED = 40
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Each entry once. If there are very many, only the first are kept, followed by an entry that counts the others."""
+    """Drop repeated entries. If very many remain, only the first are kept, followed by an entry that counts the
+    others.
+    """
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
     if not more:

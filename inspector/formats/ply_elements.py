@@ -30,7 +30,7 @@ _END = re.compile(rb"[\r\n]end_header[ \t]*(?:\r\n|\n|\r)")
 
 @dataclass(frozen=True, slots=True)
 class Lists:
-    """A list for each of n rows.
+    """A list of values for each of n rows.
 
     Attributes:
         sizes: Length of each list, (n,) int64.
@@ -132,7 +132,7 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
 def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
     """Fill the elements from text with one line per row, all lists of an element of the same length.
 
-    Returns whether it has that form; if not, the values are meaningless.
+    Returns whether the text has that form; if not, the values are meaningless.
     """
     for element in elements:
         found = read_lines(text, at, element.rows) if element.rows else (np.zeros((0, 0)), at)
@@ -247,7 +247,7 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
 
 
 def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
-    """Rows with lists, word by word. Returns the index of the word at which the next element begins."""
+    """Read rows with lists word by word. Returns the index of the word at which the next element begins."""
     cells: list[list[bytes]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
     for _ in range(element.rows):
@@ -274,7 +274,8 @@ def _read_binary(data: bytes, at: int, elements: list[Element], order: str) -> N
 
 
 def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | None:
-    """Rows whose lists are all as long as the first row's, read together; None if the lengths differ."""
+    """Read all rows together if their lists are as long as those of the first row. Returns the byte after them, or None
+    if the lengths differ."""
     fields: list[tuple[Any, ...]] = []
     first = at
     for number, one in enumerate(element.properties):
@@ -306,8 +307,7 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
 
 
 def _uneven_rows(data: bytes, at: int, element: Element, order: str) -> int:
-    """Rows with lists of different length, row by row. Returns the index of the word at which the next element
-    begins."""
+    """Read rows with lists of different lengths, row by row. Returns the byte at which the next element begins."""
     starts: list[list[int]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
     shapes = [
@@ -342,7 +342,7 @@ def _number(data: bytes, at: int, kind: str) -> int:
 
 
 def _gathered(data: bytes, starts: npt.NDArray[np.int64], counts: npt.NDArray[np.int64], kind: np.dtype[Any]) -> Column:
-    """The values at `starts`, `counts` each."""
+    """Gather the values that begin at `starts`: as many as `counts` states for each."""
     within = np.arange(int(counts.sum())) - np.repeat(offsets_of(counts)[:-1], counts)
     places = np.repeat(starts, counts) + within * kind.itemsize
     octets = np.frombuffer(data, np.uint8)[places[:, None] + np.arange(kind.itemsize)]

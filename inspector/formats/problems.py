@@ -63,7 +63,7 @@ class UnreadableFrame(MeshqcError):
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """The same error for a file without lines. A line other than the first was counted by the reader and stays."""
+        """The same error for a file without lines. A line number other than 1 was counted by the reader and is kept."""
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text
         return UnreadableFrame(self.problem.kind, place.line if place.line > 1 else 0, reason)

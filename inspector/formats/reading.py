@@ -55,12 +55,12 @@ class SourceText:
 
 @dataclass(frozen=True, slots=True)
 class ParsedFile:
-    """The content of a frame's file, before it is OBJ text.
+    """The content of a frame's file, before it is converted to OBJ text.
 
     Attributes:
         path: Path of the file.
         format: Its format.
-        content: The mesh, or the bytes of a file that is OBJ.
+        content: The mesh, or the bytes of an OBJ file.
     """
 
     path: Path
@@ -79,7 +79,7 @@ class ParsedFile:
         return LibraryNames(self.path).applied(mesh)
 
     def with_text(self, mesh: Mesh, text: bytes) -> SourceText:
-        """The text of the mesh, and what else the file holds.
+        """Combine the text of the mesh with the other content of the file.
 
         Args:
             mesh: The mesh with its names.
@@ -134,9 +134,9 @@ class FrameReader:
     def read_to_measure(self, file: ParsedFile) -> Frame:
         """Read a frame whose file is parsed, so that its bytes can be released first.
 
-        All fields except `data` and `blocks` are the same as those that `read` gives. These two may be of an excerpt,
-        because the text of a large mesh takes more memory than its arrays; such a frame can be measured but not
-        written.
+        All fields except `data` and `blocks` are the same as those that `read` gives. These two may belong to an
+        excerpt, because the text of a large mesh takes more memory than its arrays. Such a frame can be measured but
+        not written.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
@@ -153,7 +153,7 @@ class FrameReader:
 
 
 def _completed(frame: Frame, path: Path, source: SourceText) -> Frame:
-    """The frame with what its text doesn't show."""
+    """Add to a frame the properties that its text doesn't show."""
     named = by_ending().get(os.fsencode(path.suffix).lower())
     problems = frame.problems
     if named is not None and named is not source.format:
@@ -191,9 +191,9 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
 
 
 class LibraryNames:
-    """Names for the materials and textures of one library: distinct, and such that lines of OBJ and MTL can hold them.
+    """Gives the materials and textures of one library distinct names that lines of OBJ and MTL can hold.
 
-    A name once given stays, so that all frames of an animation agree.
+    A name that was given once is kept, so that all frames of an animation agree.
     """
 
     def __init__(self, path: Path) -> None:
@@ -226,7 +226,7 @@ class LibraryNames:
         return _unlike(self._materials, name, plain_name(name))
 
     def _image(self, image: Image) -> Image:
-        """An image inside the file gets the name of a separate file."""
+        """Give an image inside the file the name of a separate file."""
         if image.data is None and not image.tiles:
             return image
         wanted = self._prefix + plain_name(image.name)
@@ -234,7 +234,8 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """The name of a key: the wanted name, with a number before its ending if another key has it in any letter case."""
+    """Choose the name of a key: the wanted name or, if another key has this name in any letter case, the wanted name
+    with a number before its ending."""
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}
         stem, dot, ending = wanted.rpartition(b".") if b"." in wanted else (wanted, b"", b"")

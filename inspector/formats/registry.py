@@ -10,8 +10,8 @@ import inspector.formats.files
 from inspector.formats.format import Content, Format
 
 _RECOGNISED_BYTES = 1 << 14
-"""Bytes at the start of a file by which its format is recognised: the first statement is among them even after a long
-comment, and reading them takes a tenth of a millisecond."""
+"""Number of bytes at the start of a file by which its format is recognised. They include the first statement even after
+a long comment, and reading them takes a tenth of a millisecond."""
 
 
 @cache

@@ -18,7 +18,7 @@ Array = npt.NDArray[Any]
 def skinned(
     positions: Array, normals: Array | None, joints: Array, weights: Array, matrices: Floats
 ) -> tuple[Floats, Array | None]:
-    """Positions and normals as the joints place them.
+    """Move positions and normals by their joints.
 
     Args:
         positions: (n, 3).

@@ -235,7 +235,7 @@ def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
         Its path with all links resolved; None if no folder has one.
 
     Raises:
-        MeshqcError: It is a link that leads outside the folders that may be read.
+        MeshqcError: The captions file is a link that leads outside the folders that may be read.
     """
     for folder in folders:
         found = scope.exact(folder, FILE_NAME.encode())
@@ -255,7 +255,8 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
         scope: The folders that fonts and base maps may be in.
 
     Raises:
-        MeshqcError: The file can't be read or has a mistake; the message names file, line, key and what is allowed.
+        MeshqcError: The file can't be read or has a mistake; the message names the file, the line, the key and the
+            allowed values.
     """
     reading = _CaptionsReading(Name.from_path(file), _content(file), file.parent, scope)
     tables = reading.csv_rows() if file.suffix.lower() == ".csv" else reading.toml_tables()
@@ -280,7 +281,7 @@ def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope
         scope: The folders that fonts and base maps may be in.
 
     Raises:
-        MeshqcError: The text is not allowed; the message names what is allowed.
+        MeshqcError: The text is not allowed; the message names the allowed values.
     """
     reading = _CaptionsReading(None, "", folder, scope)
     if not text.strip():
@@ -308,7 +309,7 @@ def _content(file: Path) -> str:
 
 @dataclass
 class _CaptionsReading:
-    """The reading of one captions file, or of a text that was typed.
+    """Reads one captions file, or a text that was typed.
 
     Attributes:
         name: The file; None for typed text.

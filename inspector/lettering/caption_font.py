@@ -59,7 +59,7 @@ class CaptionFont:
     Attributes:
         name: Name to show.
         data: Content of the font file.
-        weight: 100 to 900; None if the file has one weight and it isn't known.
+        weight: 100 to 900; None if the file has a single weight, which is not known.
         axis: Whether the file is a variable font that is set to `weight`.
     """
 

@@ -83,7 +83,7 @@ class LetteredVersion:
 
 @dataclass(frozen=True, eq=False)
 class CaptionReading:
-    """How a version's letters are seen over n frames.
+    """The visibility of a version's letters over n frames.
 
     Attributes:
         seen: Visibility of its ink; `seen.height` is the height of a capital in pixels of the picture.
@@ -94,7 +94,8 @@ class CaptionReading:
         texts: Its lines.
         by_letter: (n, k), share of the ink of each of the k letters that is seen, and not at a grazing angle; 1 for a
             blank, and for a letter that is too thin for the samples.
-        lost: The obstacle that hides the letters that are not seen, for each of the n frames; None if all are seen.
+        lost: The obstacle that hides the letters that are not seen, for each of the n frames; None if all letters are
+            seen.
     """
 
     seen: Legibility
@@ -106,7 +107,7 @@ class CaptionReading:
     lost: tuple[Obstacle | None, ...]
 
     def obstacles(self) -> tuple[Obstacle | None, ...]:
-        """The obstacle that keeps it from being read in each of the n frames; None if it can be read."""
+        """The obstacle that keeps the caption from being read in each of the n frames; None if it can be read."""
         faint = self.contrast < self.needed
         return tuple(
             one or lost or (Obstacle.FAINT if pale else None)
@@ -120,7 +121,7 @@ class CaptionReading:
 
     @property
     def wanted(self) -> Flags:
-        """The frames in which it has to be readable, (n,)."""
+        """The frames in which the caption has to be readable, (n,)."""
         first, last = self.frames or (self.seen.frames[0], self.seen.frames[-1])
         return np.array([first <= number <= last for number in self.seen.frames], bool)
 
@@ -139,7 +140,8 @@ class CaptionReading:
 def read_captions_in(
     series: Series, lettered: Sequence[LetteredVersion], progress: Progress = quiet, cancelled: Cancel = never
 ) -> tuple[CaptionReading, ...]:
-    """Judge every version in every frame that is built like the reference. Each frame is read once more.
+    """Judge every version in every frame that has the same faces and UV indices as the reference. Each frame is read
+    once more.
 
     Args:
         series: The sequence.
@@ -148,7 +150,7 @@ def read_captions_in(
         cancelled: Asked whether to stop.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     indices = alike(series)
     triangulator = Triangulator()
@@ -175,7 +177,7 @@ def read_captions_in(
 
 
 def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstacle | None]:
-    """Share of each letter's ink that is seen in a frame, (k,), and the main reason for the letters that are lost."""
+    """Share of each letter's ink that is seen in a frame, (k,), and the main reason why letters are lost."""
     seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))
     shares: Floats = np.divide(sums, ink.asked, out=np.ones(len(ink.asked)), where=ink.asked > 0)

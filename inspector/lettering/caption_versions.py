@@ -1,4 +1,4 @@
-"""From stated versions to textures and their legibility: boxes, base maps, fonts, sizes."""
+"""Caption versions as stated, turned into textures whose legibility is judged: boxes, base maps, fonts, sizes."""
 
 from __future__ import annotations
 
@@ -54,9 +54,9 @@ class CaptionCase:
         fit: The sequence with this version's box and picture; None if there is no box.
         base: Its base map; None if it can't be read.
         size: Width and height of the rendered texture, pixels.
-        refusal: Why it doesn't fit; None if it does.
-        lettered: The version as drawn; None if it doesn't fit.
-        reading: The result of reading it; None if it doesn't fit.
+        refusal: The reason why the version doesn't fit; None if it fits.
+        lettered: The version as drawn; None if the version doesn't fit.
+        reading: The visibility of its letters; None if the version doesn't fit.
     """
 
     version: Version
@@ -76,7 +76,7 @@ class CaptionCase:
 
     @property
     def unreadable(self) -> bool:
-        """Whether it doesn't fit, or can't be read in a frame in which it has to be readable."""
+        """Whether the version doesn't fit, or can't be read in a frame in which it has to be readable."""
         return self.reading is None or bool(self.reading.unreadable)
 
 
@@ -138,7 +138,7 @@ def read_cases(
         The cases, with the reading of those that fit.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     drawn = [case.lettered for case in cases if case.lettered is not None]
     readings = iter(read_captions_in(fit.series, drawn, partial(stage, "reading captions"), cancelled))
@@ -224,7 +224,9 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
 
 
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
-    """Width and height of the texture: the base map's, enlarged in proportion if the picture needs more density."""
+    """Width and height of the texture: those of the base map, enlarged in proportion if the picture needs more
+    density.
+    """
     wanted = fit.material.pixels(fit.density)
     width, height = base.size
     factor = max(1.0, float(np.sqrt(wanted[0] * wanted[1] / (width * height))))

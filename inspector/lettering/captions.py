@@ -32,12 +32,12 @@ class CaptionFit:
 
     @property
     def fits(self) -> bool:
-        """Whether it can be read in any frame."""
+        """Whether the caption can be read in any frame."""
         return bool(self.ranges)
 
 
 def fit_captions(texts: Sequence[str], seen: Legibility, aspect: float) -> tuple[CaptionFit, ...]:
-    """Fit captions in the bold font that comes with the tool into the lettering box of `seen`, each by itself.
+    """Fit each caption by itself into the lettering box of `seen`, in the bold font that comes with the tool.
 
     Args:
         texts: The captions, each on one line; blanks at its ends are ignored.

@@ -65,7 +65,7 @@ class Obstacle(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Legibility:
-    """How a lettering box is seen over n frames. Shares are shares of the box's samples.
+    """The visibility of a lettering box over n frames. Shares are shares of the box's samples.
 
     Where nothing is visible, the values after `hidden` are NaN.
 
@@ -102,10 +102,9 @@ class Legibility:
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
     def obstacles(self, share_of_height: float = 1.0) -> tuple[Obstacle | None, ...]:
-        """The obstacle that keeps lettering from being read in each of the n frames: the first obstacle, None if it can
-        be read.
+        """The first obstacle that keeps lettering from being read in each of the n frames; None if it can be read.
 
-        If too little of it is visible, the main reason is given.
+        If too little of the lettering is visible, the obstacle is the main reason for that.
 
         Args:
             share_of_height: Height of the letters over the box's height.
@@ -144,7 +143,8 @@ def legibility(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> Legibility:
-    """Judge a lettering box in every frame that is built like the reference. Each frame is read once more.
+    """Judge a lettering box in every frame that has the same faces and UV indices as the reference. Each frame is read
+    once more.
 
     Args:
         series: The sequence.
@@ -156,7 +156,7 @@ def legibility(
         cancelled: Asked whether to stop.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     indices = alike(series)
     triangulator = Triangulator()
@@ -231,7 +231,7 @@ def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectan
 
 @dataclass(frozen=True, eq=False)
 class SeenLettering:
-    """How lettering is seen in one frame.
+    """The visibility of lettering in one frame.
 
     Attributes:
         row: The frame's values of LINES_MEASURES.

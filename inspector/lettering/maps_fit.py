@@ -1,4 +1,5 @@
-"""The texture maps that materials have, compared with the texture that the surface needs. Reads only their headers."""
+"""The texture maps of materials compared with the texture that the surface needs. Only the headers of the files are
+read."""
 
 from __future__ import annotations
 
@@ -82,7 +83,7 @@ def picture_size(path: Path, scope: Scope) -> tuple[int, int] | str:
         scope: The folders that may be read.
 
     Returns:
-        Width and height in pixels, or in words why they can't be read.
+        Width and height in pixels, or the reason, in words, why they can't be read.
     """
     from PIL import Image, UnidentifiedImageError
 
@@ -124,7 +125,8 @@ def _shape(squeeze: float) -> str | None:
 
 
 def _fineness(share: float, region: RegionFit, density: float) -> str | None:
-    """Judge the size of a map. share: pixels over those needed, along a line, on the coarser half of the surface."""
+    """Judge the size of a map. share: number of pixels along a line over the number needed, on the coarser half of the
+    surface."""
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:
         return f"too small, needs {wide} x {high}"

@@ -36,8 +36,8 @@ class SafeArea:
         rectangle: The largest upright rectangle that is safe, in UV; None if nothing is safe.
         bound: Largest factor by which letters grow or shrink, in any direction and frame, relative to the island's
             typical length.
-        cells: Cells along each side of the island's box in the search. A side of the rectangle may be too short by one
-            cell at each end, and never reaches beyond the safe area.
+        cells: Cells along each side of the island's box in the search. The rectangle never reaches beyond the safe
+            area, but may be too short by one cell at each end.
     """
 
     region: RegionFit
@@ -75,7 +75,7 @@ def safe_areas(
         One area for each region, the largest on the surface first.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     triangulator = Triangulator()
     reference = next(iter(replay(series, [series.reference_index or 0])))

@@ -42,7 +42,7 @@ _JUDGED = 24
 """Number of frames, spread evenly, in which materials are compared if none shows lettering in the reference frame."""
 
 Stage = Callable[[str, int, int], None]
-"""Called after each frame with what is being done, how many frames are done, and the total."""
+"""Called after each frame with the current stage, the number of frames done, and the total."""
 
 
 def silent(doing: str, done: int, total: int) -> None:
@@ -115,8 +115,8 @@ class SequenceFit:
 
     @property
     def choices(self) -> int:
-        """The number of materials from which that of the lettering was chosen; 1 if it was stated or is the only
-        material."""
+        """The number of materials from which the material for the lettering was chosen; 1 if the material was stated or
+        is the only one."""
         if self.region is None or self.wanted.material is not None:
             return 1
         safe = {area.region.material for area in self.areas if area.rectangle is not None}
@@ -139,7 +139,7 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
 
     Raises:
         MeshqcError: There are no UVs, no readable frame, no such material, or no surface under the box.
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     texture = fit_texture(series, wanted.view.upright, partial(stage, "measuring the surface"), cancelled)
     _material_is_there(series, texture, wanted.material)
@@ -167,7 +167,7 @@ def thinned(series: Series, most: int) -> Series:
 
 
 def evenly(count: int, most: int) -> list[int]:
-    """Numbers below `count`, spread evenly.
+    """Choose numbers below `count` that are spread evenly.
 
     Args:
         count: The number after the largest.
@@ -202,12 +202,14 @@ def _lettering(
     stage: Stage = silent,
     cancelled: Cancel = never,
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
-    """Choose where lettering goes, and the picture in which it is judged, taken from the side that this region faces.
+    """Choose the region and the box for lettering, and the picture in which it is judged, taken from the side that the
+    region faces.
 
-    Among the safe rectangles, it is the largest in which lettering reads upright and is visible in the reference frame,
-    because a part that is hidden can't carry lettering, and nobody reads lines that run upwards. If there is none, each
-    material offers the most visible rectangle of those that read upright, otherwise of all, and the material on which
-    lettering is readable in the most frames is chosen. Region and rectangle are None if nothing is safe.
+    The box is the largest safe rectangle in which lettering reads upright and is visible in the reference frame,
+    because a hidden part can't carry lettering, and nobody reads lines that run upwards. If there is no such rectangle,
+    each material offers its most visible rectangle in which lettering reads upright or, if there is none, its most
+    visible rectangle. The material on which lettering is readable in the most frames is then chosen. Region and
+    rectangle are None if nothing is safe.
     """
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)
@@ -259,7 +261,7 @@ def read_lettering(
         How the lettering box is seen, and a fit for each caption; None without a box.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     if fit.rectangle is None or fit.region is None:
         return None
@@ -271,8 +273,8 @@ def read_lettering(
 def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[float, bool]:
     """Pixels per scene unit, and whether the limit on the size of textures decided it.
 
-    The surface is seen from the stated side, otherwise from the front or the side that shows it wider, not from where
-    the lettering faces. All materials and all commands therefore have the same density.
+    The surface is seen from the stated side or, without a statement, from the front or the side that shows it wider,
+    but not from the side that the lettering faces. All materials and all commands therefore have the same density.
     """
     if wanted.density is not None:
         return wanted.density, False

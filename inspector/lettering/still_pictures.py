@@ -28,19 +28,19 @@ from inspector.surface.locate import locate
 from inspector.surface.triangles import Triangulator
 
 _AROUND = 1.4
-"""Width of a close-up over that of the lettering box, so that the surface around the box is seen."""
+"""Width of a close-up over the width of the lettering box, so that the surface around the box is seen."""
 
 
 @dataclass(frozen=True, eq=False)
 class Appearance:
-    """The appearance of the surface: textures, or nothing but light and shade.
+    """The appearance of the surface: textures, or only light and shade.
 
     Attributes:
         texture: (h, w, 3), a colour map; None for no colour map.
         wires: Whether edges of faces are drawn.
         material: Material that gets `texture` and `normals`, as it is shown; None for all.
         normals: (h, w, 3), a normal map; None for no normal map.
-        own: The maps that the materials name, used where `texture` and `normals` are not; None for no maps.
+        own: The maps that the materials name, used where `texture` and `normals` don't apply; None for no maps.
     """
 
     texture: Picture | None = None
@@ -177,7 +177,7 @@ def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
         cancelled: Asked whether to stop.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     if fit.rectangle is None or fit.region is None:
         return fit.shot

@@ -1,4 +1,4 @@
-"""The designer's template of a material, from what was measured over all frames."""
+"""The designer's template of a material, made from the measurements over all frames."""
 
 from __future__ import annotations
 
@@ -35,7 +35,8 @@ _ARROW_SHARE = 0.5
 """Length of an arrow over the shorter side of the space for it."""
 
 _ROOM_SHARE = 0.2
-"""Breadth of the space for an arrow over that of the island, below which the arrow would be too small to be seen."""
+"""Ratio of the breadths of the space for an arrow and of the island, below which the arrow would be too small to be
+seen."""
 
 
 def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int] | None = None) -> Template:
@@ -106,7 +107,7 @@ def _repeated(uvs: Floats, tiles: Floats) -> Floats:
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Numbers for the faces of each repetition that differ from those of all others, so that each repetition shows."""
+    """Number the faces of each repetition differently from those of all others, so that each repetition shows."""
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
 

@@ -48,7 +48,7 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Pixels per scene unit where the camera comes closest to the bounding box of any frame.
+    """Pixels per scene unit that the picture needs where the camera is closest to the bounding box of any frame.
 
     Pinhole camera: at depth d the picture is 2 d tan(a / 2) high, where a is the vertical field of view (projective
     geometry; the same as in picture/camera.py).

@@ -53,7 +53,7 @@ class RegionFit:
         material: The material; None for faces without a material.
         island: Number of the island in `TextureFit.islands`; None for the whole material.
         faces: Number of faces.
-        use: UV coverage; None without triangles.
+        use: UV coverage; None if there are no triangles.
         aspects: (n, 3), width over height of the texture that is not distorted at a point, at SHARES of the surface.
         lengths: (n, 3), scene units on the surface per unit of UV, at SHARES of the surface.
         area: (n,), square scene units.
@@ -165,7 +165,7 @@ def fit_texture(
     Raises:
         NoTexture: The reference has no UVs, or they have no area.
         MeshqcError: No frame is readable.
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     name = series.sequence.pattern.display
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:

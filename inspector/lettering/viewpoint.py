@@ -1,4 +1,5 @@
-"""The viewpoint for a sequence: as stated, or from the side that matters, with the whole motion in the picture."""
+"""The viewpoint for a sequence: as stated or, without a statement, chosen so that the picture shows the side that
+matters and the whole motion."""
 
 from __future__ import annotations
 

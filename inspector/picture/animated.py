@@ -1,8 +1,9 @@
-"""Animated PNG, WebP and GIF, written picture by picture, so that memory holds the file alone.
+"""Animated PNG, WebP and GIF, written picture by picture, so that memory holds only the file and not the pictures.
 
-Pillow compresses each picture as a separate file, whose content goes into the animation's file, which is laid out here:
-PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All repeat without end. After the
-first picture only the rectangle in which something changed is compressed: less to compute, and smaller files.
+Pillow compresses each picture as a separate file. Its content is put into the file of the animation, whose layout is
+made here: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All animations repeat
+without end. After the first picture only the rectangle in which something changed is compressed, which is faster and
+makes smaller files.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from inspector.picture.canvas import Picture
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
 """How long the encoder of WebP searches, chosen by measuring changed rectangles of two of the demo's sequences: of the
-quick settings, this setting makes the smallest files. With method 0 they are three times as large."""
+quick settings, this one makes the smallest files. With method 0, the files are three times as large."""
 
 _AHEAD = 4
 """Maximum number of pictures that wait for their compression: enough for a few cores, and memory stays flat."""

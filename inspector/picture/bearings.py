@@ -1,4 +1,4 @@
-"""Size and direction in a picture: a grid on the ground, and a sign of the axes."""
+"""Show size and direction in a picture: a grid on the ground, and a sign of the axes."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _MOST_SQUARES = 6
 """Maximum number of squares along the longer side of the ground. More would blur in the few pixels of a terminal."""
 
 AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
-"""Red, green and blue for x, y and z (common practice, no source). The letters show it without colour."""
+"""Red, green and blue for x, y and z (common practice, no source). The letters show the axes without colour."""
 
 _ARM, _MARGIN = 0.09, 0.15
 """Length of an arm of the sign of the axes, and distance of its centre from the corner, in picture heights."""
@@ -35,8 +35,8 @@ _SMALLEST_SIGN = 120
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
-    """Draw a grid below the box around a sequence, in place, on pixels where nothing else is drawn. Its squares have a
-    round size.
+    """Draw a grid below the box around a sequence, in place, on pixels where nothing else is drawn. The size of its
+    squares is a round number.
 
     Args:
         picture: (h, w, 3).
@@ -94,7 +94,8 @@ class AxesSign:
 
 
 def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
-    """Make the sign for the pictures of a camera. It is never cut off; in small pictures it is farther from the corner.
+    """Make the sign for the pictures of a camera. The sign is never cut off; in small pictures, it is farther from the
+    corner.
 
     Args:
         camera: The camera.

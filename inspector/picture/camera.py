@@ -14,7 +14,7 @@ import numpy as np
 from inspector.arrays import Floats
 
 MARGIN = 1.05
-"""Width of a framed picture over that of the box, so that nothing touches the edge."""
+"""Width of a framed picture over the width of the box, so that nothing touches the edge."""
 
 _NEAR_SHARE = 1e-3
 """The near plane's distance as a share of the distance to the target: close enough to fly in, far enough to divide."""
@@ -63,7 +63,8 @@ class Camera:
         return np.stack([right, np.cross(right, forward), forward])
 
     def to_camera(self, points: Floats) -> Floats:
-        """Points (n, 3) in the scene as (n, 3): to the right, up, and depth along the line of sight, scene units."""
+        """Convert points (n, 3) from the scene to camera space, (n, 3): right, up, and depth along the line of sight,
+        scene units."""
         return (points - self.position) @ self.axes.T
 
     def to_pixels(self, seen: Floats, width: int, height: int) -> Floats:
@@ -172,7 +173,7 @@ class Framing(TypedDict, total=False):
 
 
 def frame_box(box: Floats, direction: Floats, **framing: Unpack[Framing]) -> Camera:
-    """The nearest camera that sees all of a box; see `frame_points`.
+    """Find the nearest camera that sees all of a box; see `frame_points`.
 
     Args:
         box: (2, 3), minimum and maximum, scene units.
@@ -192,7 +193,7 @@ def frame_points(
     aspect: float = 16 / 9,
     parallel: bool = False,
 ) -> Camera:
-    """The nearest camera that looks along a direction and sees all points, with MARGIN around them.
+    """Find the nearest camera that looks along a direction and sees all points, with MARGIN around them.
 
     A point is in the picture if it is within t = tan(field of view / 2) times its depth to each side. For a camera at
     distance d that is x - t z <= c + t d and c - t d <= x + t z, with x and z from the centre. The extremes of x - t z

@@ -95,8 +95,8 @@ def smaller(picture: Picture, factor: int) -> Picture:
 def say_blocks(picture: Picture) -> None:
     """Write into a picture, in place at the lower edge, that it is coarse.
 
-    The letters are larger than necessary, because the picture may still be made smaller. Nothing is written if a line
-    would take much of the picture; the blocks are then obvious.
+    The letters are larger than needed to be read, because the picture may still be made smaller. Nothing is written if
+    a line would take much of the picture; the blocks are then obvious.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:

@@ -1,4 +1,4 @@
-"""A frame as a picture: surface, texture or values, wires, points, and marks over them."""
+"""Draw a frame as a picture: surface, texture or values, wires, points, and marks on top."""
 
 from __future__ import annotations
 
@@ -22,7 +22,9 @@ from inspector.picture.wires import points, wires
 
 _SURFACE = (212, 212, 212)
 _TEXTURE_SHADE = 0.5
-"""Share of the light that a textured surface shows: enough for its shape, and little enough to judge the texture."""
+"""Share of the light that a textured surface shows: enough to show its shape, and little enough to judge the
+texture.
+"""
 
 _LINE_SHADE = 0.4
 
@@ -91,7 +93,7 @@ def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: i
 def draw_with_raster(
     camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int
 ) -> tuple[Picture, Raster]:
-    """Draw a frame, and also return what each pixel sees. The arguments are those of `draw`.
+    """Draw a frame, and also return the triangle that each pixel sees. The arguments are those of `draw`.
 
     Returns:
         The picture, and the raster, which is empty if neither a surface nor marks are drawn.
@@ -155,7 +157,7 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place: over the surface as a darker shade of it, and beside the surface in a quiet colour.
+    """Draw lines in place: on the surface in a darker shade of its colours, and beside the surface in a quiet colour.
 
     A darker shade keeps thin parts full of lines distinct from the background. Without a surface, lines have the light
     colour of ink.

@@ -11,9 +11,9 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
     """Count the faces on each pixel.
 
-    A concave face may be cut into triangles of which some run in the opposite direction and are outside it. These
-    cancel out, so that a face counts where its outline runs round the pixel. If there is too much to draw (FRAGMENTS),
-    pixels are counted in blocks.
+    A concave face may be cut into triangles of which some run in the opposite direction and are outside it. Such
+    triangles cancel out, so that a face counts where its outline runs round the pixel. If there is too much to draw
+    (FRAGMENTS), pixels are counted in blocks.
 
     Args:
         corners: (t, 3, 2), corners of triangles: x and y in pixels.

@@ -1,8 +1,8 @@
 """Whether an animation flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1, and the
 glossary's thresholds of general and red flashes, from memory.
 
-The measure of a red flash is that of versions 2.0 and 2.1. Version 2.2 calls the same states a saturated red, but
-measures the distance of two colours in the CIE 1976 chromaticity diagram, which is not defined for black.
+A red flash is measured as in versions 2.0 and 2.1. Version 2.2 calls the same states a saturated red, but measures the
+distance of two colours in the CIE 1976 chromaticity diagram, which is not defined for black.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""A small bitmap font of our own, five pixels wide and seven high, with two more below the baseline for descenders."""
+"""A small bitmap font of our own, five pixels wide and seven high, with two more rows below the baseline for
+descenders."""
 
 from __future__ import annotations
 

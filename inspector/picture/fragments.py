@@ -1,9 +1,9 @@
 """From triangles to pixels: which pixel centres are in which triangles, exactly and in batches.
 
 In each row of pixels, a triangle contains the centres between the crossings of two of its sides. A crossing is computed
-from the side's upper corner, so that both triangles on a side get the same number. The left end belongs to the
-triangle, the right end doesn't (likewise top and bottom). Each pixel on a shared side therefore belongs to exactly one
-triangle.
+from the side's upper corner, so that both triangles on a side get the same number. The left end of this range belongs
+to the triangle, the right end doesn't; the same holds for top and bottom. Each pixel on a shared side therefore belongs
+to exactly one triangle.
 """
 
 from __future__ import annotations

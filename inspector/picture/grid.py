@@ -1,4 +1,5 @@
-"""Our own test picture: grey cells, each with a glyph that no rotation or mirror maps onto itself, and an arrow up.
+"""Our own test picture: grey cells, each with a glyph that no rotation or mirror maps onto itself, and an arrow that
+points up.
 
 On a mesh it shows at a glance whether a texture would be squeezed (the cells are square), rotated, mirrored or shifted.
 """
@@ -19,7 +20,7 @@ _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
 _CELLS = 8
-"""Cells along the shorter side. They are as square as whole numbers of cells allow."""
+"""Number of cells along the shorter side. Cells are as square as whole numbers of cells allow."""
 
 
 def grid_picture(width: int, height: int) -> Picture:

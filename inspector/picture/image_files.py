@@ -43,8 +43,8 @@ _START_OF_SCAN = b"\xff\xda"
 _PIECE = 1 << 20  # bytes read at a time
 
 _MOST_SCANS = 100
-"""Maximum number of scans of a progressive JPEG file; encoders write about ten. Each costs a pass over all pixels: 1.6
-MB of empty scans took 86 s."""
+"""Maximum number of scans of a progressive JPEG file; encoders write about ten. Each scan costs a pass over all pixels:
+1.6 MB of empty scans took 86 s."""
 
 _MOST_SCANNED = 2_000_000_000
 """Maximum of pixels times scans of a JPEG file: about ten seconds."""
@@ -125,7 +125,7 @@ class Layer:
     Attributes:
         pixels: (h, w, 4) uint8, red, green, blue and opacity.
         bits: Bits per channel in the file.
-        profile: Its ICC profile if that is for red, green and blue, like the pixels; otherwise empty.
+        profile: Its ICC profile if the profile is for red, green and blue, like the pixels; otherwise empty.
         other_profile: Colour space of a profile that no longer applies to these pixels; empty if there is none.
     """
 

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate under a label: text is readable on any background, which still shows through."""
+"""Opacity of the plate under a label, at which text is readable on any background and the background still shows
+through."""
 
 
 @cache

@@ -1,4 +1,4 @@
-"""Problems marked in a picture by shape as well as by colour: hatched faces, crosses, frames."""
+"""Mark problems in a picture by shape as well as by colour: hatched faces, crosses, frames."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.picture.shape import Shape
 from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
-"""Light on the surface, with dark stripes in between: the shape also shows in grey."""
+"""Colour of marks. It is light and has dark stripes in between, so that the shape of a mark also shows in grey."""
 
 _FRAMES_AT_MOST = 60
 

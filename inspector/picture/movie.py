@@ -1,5 +1,5 @@
 """Moving pictures: animated PNG, GIF and WebP, and MP4 with H.264 (ISO/IEC 14496-12 and -10) by PyAV (the extra
-`movie`). All are written picture by picture, so that memory holds the file alone.
+`movie`). All are written picture by picture, so that memory holds only the file and not the pictures.
 """
 
 from __future__ import annotations
@@ -23,7 +23,8 @@ _QUALITY = "18"
 source)."""
 
 _PRESET = "veryfast"
-"""How long the encoder searches for repetition: files are a few per cent larger and take a fraction of the time."""
+"""How long the encoder searches for repetition. With this preset, files are a few per cent larger and take a fraction
+of the time."""
 
 
 def require(ending: str) -> None:

@@ -47,8 +47,8 @@ _EPOCH = 315_532_800
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:
-    """Make a PDF of pictures (h, w, 3), each centred on a page of A4 in landscape. All have the same scale, at which
-    the largest fills its page."""
+    """Make a PDF of pictures (h, w, 3), each centred on a page of A4 in landscape. All pictures have the same scale, at
+    which the largest picture fills its page."""
     from PIL import Image
 
     wide = max(max(page.shape[1], page.shape[0] * 2**0.5) for page in pages) / (1.0 - 2.0 * _MARGIN)

@@ -31,7 +31,7 @@ class Raster:
 
     Attributes:
         triangle: (h, w) int32, index of the nearest triangle, NONE if there is none. If two triangles are at the same
-            depth, the lower index.
+            depth, it is the lower index.
         depth: (h, w) float64, along the line of sight, scene units; infinity where there is no triangle.
         weights: (h, w, 3) float64, weights of the triangle's corners at the pixel's centre, which add up to 1; 0 where
             there is no triangle.
@@ -54,8 +54,8 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
 
     Args:
         corners: (t, 3, 3) float64: x and y in pixels, y downward, and depth, which must be positive with perspective
-            (cut at the near plane first, see `view`). Triangles without area or with a corner that isn't finite are
-            left out.
+            (clip triangles at the near plane first, see `view`). Triangles without area or with a corner that isn't
+            finite are left out.
         width: Pixels.
         height: Pixels.
         perspective: Whether the depths are those of a pinhole.
@@ -157,8 +157,8 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
 
 
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:
-    """Keep the nearest triangle of each pixel. Triangles come in rising order, so that of two at the same depth the
-    lower index keeps the pixel.
+    """Keep the nearest triangle of each pixel. Triangles come in rising order, so that the lower index keeps the pixel
+    if two are at the same depth.
     """
     ahead = near > nearest[pixel]
     pixel, triangle, near = pixel[ahead], triangle[ahead], near[ahead]

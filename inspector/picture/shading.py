@@ -12,14 +12,15 @@ from inspector.picture.camera import Camera
 from inspector.picture.raster import Raster
 
 _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
-"""From the surface to the light, in camera axes (right, up, forward): over the left shoulder, so that shapes show."""
+"""Direction from the surface to the light, in camera axes (right, up, forward): over the left shoulder, so that shapes
+show."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
 """Brightness that a surface always has, dark but distinct from the background; the most that the light adds; and the
 most that the rim adds, where the surface turns away from the eye. In the few pixels of a terminal, the rim makes
 outlines and folds stand out."""
 _RIM_WIDTH = 4
-"""Exponent: the higher, the narrower the rim."""
+"""Exponent of the rim light: the higher it is, the narrower the rim."""
 
 
 def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt.NDArray[np.integer]) -> Floats:

@@ -1,4 +1,4 @@
-"""Pictures with smooth edges: several samples per pixel decide which triangles the pixel sees, and how much of each.
+"""Pictures with smooth edges: several samples per pixel decide which triangles the pixel sees, and the share of each.
 
 Each of these triangles is coloured once, at the centre of its samples.
 """
@@ -23,12 +23,12 @@ from inspector.picture.view import Pieces, pieces_of
 from inspector.picture.wires import wires
 
 PLAIN, BARE = -2, -1
-"""In `Coats.of_triangle`: no texture on purpose; no texture although there should be one, which shows as stripes."""
+"""Values in `Coats.of_triangle`: no texture is wanted; a texture is missing, which shows as stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
-"""Share of the light that a texture shows: enough for the shape of the surface, and little enough to judge the texture.
-With a normal map, the light is what is judged."""
+"""Share of the light that a texture shows: enough to show the shape of the surface, and little enough to judge the
+texture. With a normal map, the light is what is judged."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
@@ -222,7 +222,7 @@ def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture
 
 
 def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
-    """Each triangle in each pixel: index of the pixel and of the triangle, x and y of the centre of its samples in
+    """Every pair of a pixel and a triangle in it: their indices, x and y of the centre of the triangle's samples, in
     samples, and its share of the pixel; (n,) each.
     """
     height, width = owner.shape[0] // factor, owner.shape[1] // factor

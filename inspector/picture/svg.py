@@ -15,7 +15,7 @@ from inspector.picture.template import Label, Template
 
 
 def template_svg(template: Template) -> str:
-    """Draw the template as SVG: the same drawing as `draw_template`, a group for each of its layers; one unit is one
+    """Draw the template as SVG: the same drawing as `draw_template`, with a group for each layer. One unit is one
     pixel.
     """
     width, height, line = template.width, template.height, template.line

@@ -191,7 +191,7 @@ def draw_uv_difference(
 ) -> Picture:
     """Draw a UV map compared with that of another frame.
 
-    Faces that have moved have horizontal lines, and the other map's outlines are dotted.
+    Faces that have moved are hatched with horizontal lines, and the outlines of the other map are dotted.
 
     Args:
         uv_map: The map.

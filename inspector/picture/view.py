@@ -1,4 +1,4 @@
-"""A mesh as a camera sees it: cut at the near plane, then rasterised."""
+"""A mesh as a camera sees it: clipped at the near plane and then rasterised."""
 
 from __future__ import annotations
 

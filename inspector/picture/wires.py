@@ -11,7 +11,7 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Share of the depth by which a line may be behind its own surface because of rounding; any wall is far thicker."""
+"""Share of the depth by which rounding may put a line behind its own surface; any wall is far thicker."""
 
 
 def wires(

@@ -25,12 +25,12 @@ class Difference:
         noun: The name of one of its elements.
         counts: Number of elements here and there.
         differing: The number of elements in both frames that are different.
-        element: Index of the element with the largest distance, or of the first that differs if no distance is known,
-            from 0; None if none differs.
+        element: Index, from 0, of the element with the largest distance or, if no distance is known, of the first
+            element that differs; None if no element differs.
         line: Line of that element in the file here, from 1; 0 if the format has no lines.
         unit: Unit of distances; "" for plain numbers.
-        mean: Mean distance over all elements that both have, in `unit`; None if none is known.
-        most: Largest distance, in `unit`; None if none is known.
+        mean: Mean distance over all elements that both frames have, in `unit`; None if no distance is known.
+        most: Largest distance, in `unit`; None if no distance is known.
     """
 
     block: str

@@ -109,7 +109,7 @@ class Series:
 
     @cached_property
     def drift(self) -> Floats:
-        """Centre relative to the reference's centre, (n, 3), scene units."""
+        """Centre of each frame relative to the reference's centre, (n, 3), scene units."""
         with np.errstate(over="ignore"):
             return self.centres - (np.nan if self.reference_index is None else self.centres[self.reference_index])
 
@@ -226,10 +226,9 @@ def _most_known(followed: Floats) -> bool:
 
 
 def numbering_change(before: Floats, after: Floats) -> float:
-    """How much the distances between points, (s, 3), change, compared with how much they would if the points were
-    renumbered.
+    """Change of the distances between points, (s, 3), divided by the change that renumbering the points would cause.
 
-    Moving, turning, mirroring or scaling the whole doesn't change them.
+    Moving, turning, mirroring or scaling all points together makes no difference.
 
     Args:
         before: The points on one frame.
@@ -257,7 +256,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
     Args:
         sequence: The sequence.
         facts: Facts of its frames, in the order of `sequence.files`.
-        reference: Number of the frame that the others are compared with; None chooses one.
+        reference: Number of the frame that the other frames are compared with; None chooses a frame.
 
     Raises:
         MeshqcError: The chosen frame does not exist or can't be read.
@@ -279,13 +278,14 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     """Index of the earliest frame in the largest group of equal topology.
 
     This way, one odd first frame doesn't make all others look wrong. If several groups have equal sizes, for instance
-    because all frames differ, it is a group with the usual names of objects, groups and materials. Within the group the
-    same choice is made by UV indices, then by UV coordinates. None if no frame can be read, or all are empty.
+    because all frames differ, a group with the usual names of objects, groups and materials is taken. Within that
+    group, the same choice is made by UV indices, and then by UV coordinates. None if no frame can be read, or all are
+    empty.
     """
     left = [index for index, one in enumerate(facts) if one.filled]
 
     def narrow(trait: _Trait) -> None:
-        """Keep the frames of the largest group, or of several of equal size."""
+        """Keep the frames of the largest group, or of several groups of equal size."""
         nonlocal left
         sizes = Counter(trait(facts[index]) for index in left)
         largest = max(sizes.values(), default=0)

@@ -104,7 +104,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
-    """Like `same_corners`, but by comparing all faces."""
+    """Like `same_corners`, but compares all faces."""
     duplicates: list[Indices] = []
     reversed_duplicates: list[Indices] = []
     for faces, rings in rings_by_size(corners):

@@ -11,7 +11,7 @@ from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
 """Share of a grid cell that a triangle must reach into to touch it, and by which it may miss a centre that is on its
-side: far above rounding, far below what is seen."""
+side: far larger than rounding, far smaller than anything visible."""
 
 CELLS_TRIED = 1 << 19
 """Number of pairs of a cell and a triangle that are tried in one batch: temporaries take some tens of megabytes."""

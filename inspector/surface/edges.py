@@ -1,4 +1,4 @@
-"""The sides of faces, and which of them are the same edge."""
+"""The sides of faces, and the edges that they share."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ def face_set(corners: Corners) -> bytes:
     """Compute a digest of 8 bytes that is equal for the same faces in any order.
 
     The corners of each face must be listed from the same first corner. The digest is the sum of a hash of every face;
-    other faces have the same sum with a probability of 1 in 2^64.
+    different faces have the same sum with a probability of 1 in 2^64.
     """
     if _native.active:
         return _native.core.hash_faces(*corners.packed()).to_bytes(8, "little")

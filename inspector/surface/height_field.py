@@ -7,8 +7,8 @@ import numpy as np
 from inspector.arrays import Floats
 
 _CLEAR = 4.0
-"""How many times larger the curl under one reading must be than under the other for a decision: rounding to eight bits
-and compression add the same to both."""
+"""Ratio between the squared curls under the two readings that is needed for a decision: rounding to eight bits and
+compression add the same amount to both."""
 
 _LEAST = 4e-3
 """Difference between neighbouring slopes below which the relief decides nothing: slopes of eight bits are wrong by some

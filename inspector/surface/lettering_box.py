@@ -96,9 +96,9 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
 def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rectangle | None:
     """Find the largest upright rectangle within good triangles.
 
-    The rectangle found never reaches into anything bad. It may be smaller than the largest possible rectangle by a cell
-    on each end: with a true width w and height h, at least w - 2 / cells and h - 2 / cells of the box's sides are
-    found, or a larger area elsewhere.
+    The rectangle found never reaches into a bad triangle or beyond the outline. It may be smaller than the largest
+    possible rectangle by a cell at each end: if the largest rectangle has the width w and the height h, in sides of the
+    box, the rectangle found is at least w - 2 / cells wide and h - 2 / cells high, or has a larger area elsewhere.
 
     Args:
         uv: (t, 3, 2), the island's triangles, all finite.

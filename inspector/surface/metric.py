@@ -47,7 +47,7 @@ class Metric:
     usable: Flags
 
     def of(self, chosen: Indices | Flags) -> Metric:
-        """The values of some triangles alone, given by index or by flags (t,)."""
+        """The metric of some of the triangles, chosen by index or by flags (t,)."""
         return Metric(*(getattr(self, one.name)[..., chosen] for one in fields(Metric)))
 
     @cached_property

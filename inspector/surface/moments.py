@@ -1,6 +1,7 @@
 """The distribution of a surface's area: its centre and the spread about it, regardless of how the surface is divided.
 
-With them, an object can be followed even if its vertices can't, because its faces differ from frame to frame.
+With these values, an object can be followed even if its vertices can't be, because its faces differ from frame to
+frame.
 """
 
 from __future__ import annotations
@@ -52,7 +53,7 @@ def moments(frame: Frame) -> Moments | None:
 
 
 def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
-    """The area of faces, and its first and second moments about the origin.
+    """The area of faces, and the first and second moments of this area about the origin.
 
     About its middle, a regular polygon of s corners has (2 + cos(2 pi / s)) / 6 of the mean second moments of its
     corners: a quarter for a triangle, a third for a square, half for a circle (integral over its triangles). So has

@@ -1,7 +1,7 @@
 """The shape of every face of a frame. It is measured in every frame, and therefore in batches that stay in the cache.
 
 A polygon's area vector is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974, "A Characterization of
-Ten Hidden-Surface Algorithms"); that of a quad is half the cross product of its diagonals.
+Ten Hidden-Surface Algorithms"); the area vector of a quad is half the cross product of its diagonals.
 """
 
 from __future__ import annotations
@@ -51,7 +51,9 @@ AGAINST_COSINE = Threshold(
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")
 CHUNK = 1 << 13
-"""Number of quads measured at a time, and fewer of larger faces: their coordinates fit into a core's own cache."""
+"""Number of quads measured at a time (fewer for larger faces), so that their coordinates fit into a core's own
+cache.
+"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -65,8 +65,8 @@ class Reading:
             after left and right have been swapped back.
         mirrored: Share of the surface on which it is mirrored, 0 to 1.
         spread: 0 where its direction is the same all over, up to 1 where it has no direction.
-        flat: Whether the surface looks up or down. "Up" on it is then the direction away from a viewer in front (on the
-            underside, towards the viewer).
+        flat: Whether the surface looks up or down. "Up" on such a surface is the direction away from a viewer in front
+            (on the underside, towards the viewer).
     """
 
     turned: float

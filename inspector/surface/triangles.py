@@ -11,7 +11,7 @@ from inspector.formats.frame import ABSENT, Corners, Frame
 
 EAR_CORNERS = 256
 """Maximum number of corners of a concave face that is cut exactly. The time grows with their cube, and nobody models a
-larger face (common practice, no source). A larger face is cut by halving its outline, in linear time.
+larger face (common practice, no source). Larger faces are cut in linear time, by halving their outlines.
 """
 
 FLAT_TURN = 1e-9

@@ -22,7 +22,9 @@ Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
 """Faces (k,) of each size with their UV indices (k, size)."""
 
 _CHUNK = 1 << 13
-"""Number of quads laid out at a time, and fewer larger faces, so that their coordinates fit into a core's own cache."""
+"""Number of quads laid out at a time (fewer for larger faces), so that their coordinates fit into a core's own
+cache.
+"""
 
 CROSSINGS = 1 << 20
 """Number of crossings of a side and a row in one batch: 100 MB."""

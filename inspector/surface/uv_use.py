@@ -12,10 +12,11 @@ from inspector.surface.coverage import CellGrid, affordable, covered
 from inspector.surface.uv_layout import UV_TILES
 
 USE_CELLS = 512
-"""Samples along a side of the texture for UV coverage: a coverage of 1 % is measured to within a few per cent of it."""
+"""Samples along a side of the texture for UV coverage: a coverage of 1 % is measured with a relative error of a few per
+cent."""
 
 _OVERLAP_NOISE = 0.01
-"""Share of overlap that sampling on USE_CELLS can produce where there is none."""
+"""Share of overlap that sampling on USE_CELLS can report where nothing overlaps."""
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 
@@ -28,7 +29,8 @@ class UvUse:
         box: Least u and v, largest u and v.
         used: Share of the texture that the surface shows, 0 to 1, from USE_CELLS x USE_CELLS samples (or fewer, see
             `affordable`). UVs outside the unit square repeat it. None if they extend over more than UV_TILES squares.
-        overlap: Share of the islands' area in the texture that another part of them also covers. None as for `used`.
+        overlap: Share of the islands' area in the texture that several parts of the islands cover. None under the same
+            condition as `used`.
     """
 
     box: tuple[float, float, float, float]

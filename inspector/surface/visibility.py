@@ -1,4 +1,4 @@
-"""Which points of a surface an eye sees, and which points the surface hides. The test is exact, and no picture is
+"""Find the points of a surface that an eye sees, and those that the surface hides. The test is exact, and no picture is
 rendered."""
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ _RAY_RIM = 1e-9
 triangles."""
 
 _RAY_START = 1e-6
-"""Share of the distance from a point to the eye within which the surface does not hide the point, because it is the
-point's own. Positions are written with six or seven digits."""
+"""Share of the distance from a point to the eye within which the surface does not hide the point, because that surface
+is the point's own. Positions are written with six or seven digits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +38,8 @@ class Eye:
     parallel: bool = False
 
     def from_points(self, points: Floats) -> Floats:
-        """Vectors (s, 3) from points (s, 3) to the eye. In a parallel view, to the plane through the eye across the
-        line of sight.
+        """Vectors (s, 3) from points (s, 3) to the eye. In a parallel view, the vectors end at the plane through the
+        eye that is perpendicular to the line of sight.
         """
         if not self.parallel:
             return self.position - points

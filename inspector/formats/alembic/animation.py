@@ -37,8 +37,8 @@ from inspector.names import Name, safe
 from inspector.safe_open import open_scene
 
 _FAR = 64
-"""Largest distance of an object from the origin, in lengths of the object, at which single precision places its points
-to 1 / 100,000 of that length: float32 has 24 bits."""
+"""Largest distance of an object from the origin, in multiples of its own length, at which single precision places its
+points accurately to 1 / 100,000 of that length: float32 has 24 bits."""
 
 
 class ArchiveAnimation:
@@ -146,7 +146,7 @@ class ArchiveAnimation:
 
 
 def _around(mesh: PlacedMesh, seconds: float) -> Floats:
-    """Points around a mesh as rows (n, 4), their fourth number 1."""
+    """Points that enclose a mesh, as rows (n, 4) whose fourth number is 1."""
     box = mesh.reader.bounds(seconds)
     if box is None:
         points = mesh.sample(seconds, blend=True).points
@@ -168,7 +168,8 @@ class _Kept:
         return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
 
     def placed(self, points: Numbers, world: Floats) -> Mesh:
-        """The mesh in the world with these points; other arrays are the previous frame's where they are equal."""
+        """The mesh in the world with these points. Other arrays are shared with the previous frame where they are
+        equal."""
         if self._world is None or not np.array_equal(world, self._world):
             before, self._world = self._there, world
             bare = placed(Mesh(self._local.positions[:0], _NO_CORNERS, normals=self._local.normals), world)
@@ -235,7 +236,7 @@ def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[
 
 
 def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iterator[Part]:
-    """The faces in runs of one material."""
+    """Runs of consecutive faces of one material."""
     changes = np.flatnonzero(np.diff(material_of)) + 1
     edges = [0, *changes.tolist(), len(material_of)]
     for start, stop in pairwise(edges):
@@ -245,7 +246,8 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Single precision like the file's, unless the object is so far from the origin that it would jitter."""
+    """Reduce positions to the file's single precision, unless the object is so far from the origin that it would
+    jitter."""
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions
     low, high = positions.min(axis=0), positions.max(axis=0)

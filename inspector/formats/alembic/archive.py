@@ -1,4 +1,5 @@
-"""An archive as objects with properties. Names, kinds and counts are read; samples only when they are needed."""
+"""An archive as objects with properties. Names, kinds and counts are read without the samples, which are read only when
+they are needed."""
 
 from __future__ import annotations
 
@@ -18,10 +19,10 @@ from inspector.names import counted, safe
 MAX_OBJECTS = 200_000
 """Maximum number of objects in an archive, with expanded instances. The largest scenes seen have some ten thousand."""
 MAX_DEPTH = 512
-"""Maximum depth to which objects are nested. Scenes seen stay under 30."""
+"""Maximum depth to which objects are nested. No scene seen so far is nested 30 deep."""
 MAX_PATH = 1024
-"""Maximum number of characters in an object's path. Without a limit, long names nested deep would fill the memory from
-a small file.
+"""Maximum number of characters in an object's path. Without a limit, a small file with long names of deeply nested
+objects would fill the memory.
 """
 
 LAYOUT_VERSION = 0
@@ -64,7 +65,7 @@ class Header:
 
     Attributes:
         name: Its name inside its compound.
-        kind: 0 compound, 1 scalar, 2 array, 3 array of one item in every sample.
+        kind: 0 for a compound, 1 for a scalar, 2 for an array, 3 for an array with a single item in every sample.
         type: Number of the value type (TYPES, STRING, WIDE_STRING).
         extent: Values per item: 3 for a point.
         samples: Number of samples; equal neighbours are stored once.
@@ -105,7 +106,7 @@ class Property:
         """The offset and size of a sample's bytes, key included; (0, 0) for an empty array.
 
         Raises:
-            ArchiveError: The sample isn't stored, or not as the header says.
+            ArchiveError: The sample isn't stored, or not in the form that the header states.
         """
         header = self.header
         if not 0 <= index < header.samples:
@@ -361,14 +362,14 @@ class Archive:
         """Mark the group of an object or compound as used.
 
         Raises:
-            ArchiveError: It was used before: the file refers back to itself.
+            ArchiveError: The group was used before: the file refers back to itself.
         """
         if word in self._visited:
             raise ArchiveError("its group is used twice; the file refers back to itself")
         self._visited.add(word)
 
     def note(self, where: str, problem: str) -> None:
-        """Record something that had to be left out.
+        """Record content that had to be left out.
 
         Args:
             where: Path of the object.
@@ -389,7 +390,8 @@ class Archive:
         return int.from_bytes(data, "little", signed=True)
 
     def _walk(self, word: int) -> Object:
-        """The tree, walked with an explicit stack, because a file can nest deeper than Python's calls."""
+        """Read the tree of objects. An explicit stack is used, because a file can nest objects deeper than Python's
+        calls."""
         properties, headers = self._open(word)
         top = Object(self, "", MappingProxyType({}), None, properties)
         pending, count = [(top, headers, 1)], 0
@@ -498,7 +500,9 @@ def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metad
 
 
 def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
-    """All headers of a compound. A fault after which the next header can still be found concerns its property only."""
+    """All headers of a compound. A fault after which the next header can still be found affects only its own
+    property.
+    """
     cursor = _Cursor(block, "properties")
     while cursor.more():
         info = cursor.number(4)

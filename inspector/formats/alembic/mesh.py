@@ -1,4 +1,4 @@
-"""One mesh object of an archive: its points, faces, UVs, normals and face sets at a time."""
+"""One mesh object of an archive: its points, faces, UVs, normals and face sets at a given time."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ class Parameter:
     Attributes:
         name: Name for users: the name of the UV set, or "normals".
         values: The values.
-        indices: The value of each element, as an index; None if there is one value per element.
+        indices: Index of each element's value; None if there is one value per element.
         scope: The kind of elements according to the file: "corner", "point", "face" or "constant".
     """
 
@@ -77,7 +77,8 @@ class Parameter:
     scope: str
 
     def expanded(self, index: int) -> Values:
-        """The value of each element in a sample, in the order of the file. index: of the sample, in both properties."""
+        """The value of each element in a sample, in the order of the file. `index` is the sample's index in both
+        properties."""
         values = self.values.numbers(index)
         picks = None if self.indices is None else self.indices.numbers(index).ravel()
         return values if picks is None or not len(picks) else values[picks]
@@ -98,12 +99,12 @@ class _LastResult(Generic[T]):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Faces:
-    """The faces of one sample, checked.
+    """The faces of one sample after they were checked.
 
     Attributes:
         sizes: Number of corners of each face, (f,).
         v: Point of each corner, (c,).
-        order: Index in the file of each corner, (c,): their order in the file is the reverse.
+        order: Index of each corner in the file, (c,), where the corners of a face are in the reverse order.
         lowest: The lowest index in `v`.
         highest: The highest index in `v`.
     """
@@ -127,7 +128,8 @@ class _Faces:
                 return np.zeros(len(self.v), np.int64)
 
     def fitting(self, scope: str, length: int, points: int) -> str:
-        """The scope of values of that length: the scope that the file states, if it fits; "" if no scope fits."""
+        """Choose the scope for a number of values: the scope that the file states if it fits, otherwise any that fits;
+        "" if none does."""
         lengths = {"corner": len(self.v), "point": points, "face": len(self.sizes), "constant": 1}
         return next((one for one in (scope, *lengths) if lengths[one] == length), "")
 
@@ -198,13 +200,13 @@ class MeshReader:
 
     @property
     def materials(self) -> tuple[str, ...]:
-        """Names of the materials: the material of the whole mesh, then those of the face sets."""
+        """Names of the materials: first the material of the whole mesh, then the materials of the face sets."""
         names = [self._material] if self._material else []
         return tuple(dict.fromkeys([*names, *(one.material for one in self._sets)]))
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that decides the content of the mesh at a time."""
+        """Every property that determines the content of the mesh at a given time."""
         yield from (self._points, self._counts, self._indices)
         for parameter in (*self.uv_sets, *([self.normals] if self.normals else []), *self.colour_sets[:1]):
             yield parameter.values
@@ -291,7 +293,9 @@ class MeshReader:
         last: _LastResult[tuple[Values, Indices]],
         notes: list[str],
     ) -> tuple[Values, Indices | None]:
-        """Values and the index of each corner's value. If they don't fit the mesh they are left out, with a note."""
+        """The values, and the index of each corner's value. Values that don't fit the mesh are left out, with a
+        note.
+        """
         if parameter is None:
             return _NOTHING, None
         try:

@@ -123,10 +123,10 @@ class MeshWriter:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacesOut:
-    """Values that depend only on the faces and their materials; kept while these stay the same.
+    """Values that depend only on the faces and their materials. They are kept while faces and materials stay the same.
 
     Attributes:
-        mesh: The sample that it was made from.
+        mesh: The mesh from which these values were made.
         order: For each stored corner, its index in OBJ's order, (c,).
         stored: The point of each stored corner, (c,).
         members: The faces of each material.
@@ -261,7 +261,8 @@ class ArchiveAnimationWriter:
         )
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. Faces without normals get face normals if others have normals: the format needs all.
+        """Add one frame. If only some faces have normals, the others get their face normals: the format requires
+        normals of all faces.
 
         Args:
             number: Number of the frame.
@@ -294,7 +295,7 @@ class ArchiveAnimationWriter:
         """Complete the file.
 
         Raises:
-            OSError: It can't be written.
+            OSError: The file can't be written.
         """
         with self._file:
             self._writer.finish()

@@ -22,10 +22,11 @@ HEADER = struct.Struct("<5sBHQ")
 _HDF5 = b"\x89HDF\r\n\x1a\n"
 _POINTER = b"version https://git-lfs"
 _STRUCTURE_FACTOR = 4
-"""How often each byte of a file may be read as part of its structure (groups and headers). A sound file needs 1."""
+"""Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. A sound
+file needs no more than its size."""
 _STRUCTURE_MORE = 1 << 20
 """Bytes of structure that are allowed to any file, so that a small file isn't refused for a few shared headers. Each
-byte of headers can cost 50 in memory."""
+byte of headers can take 50 bytes of memory."""
 
 
 class ArchiveError(MeshqcError):
@@ -116,7 +117,7 @@ class Ogawa:
         return word + 8, count
 
     def words(self, start: int, count: int) -> tuple[int, ...]:
-        """Some of the child words of a group that `group_at` found.
+        """Read some of the child words of a group that `group_at` found.
 
         Args:
             start: Offset of the first word in the file.
@@ -149,7 +150,7 @@ class Ogawa:
         return self._structure(*self.block_at(word))
 
     def read(self, start: int, size: int) -> bytes:
-        """Bytes of a block that `block_at` found.
+        """Read bytes of a block that `block_at` found.
 
         Args:
             start: Offset of the first byte in the file.
@@ -166,7 +167,8 @@ class Ogawa:
         return int.from_bytes(self._at(offset, 8), "little")
 
     def _structure(self, start: int, size: int) -> bytes:
-        """Bytes of groups and headers. Each is needed once: a file that refers to them again and again is malicious."""
+        """Read bytes of groups or headers. Each byte is needed once: a file that refers to them again and again is
+        malicious."""
         self._structure_left -= size
         if self._structure_left < 0:
             raise TooMuchStructure("its headers and groups share the same bytes too often")
@@ -185,4 +187,4 @@ class Ogawa:
 
 
 class TooMuchStructure(ArchiveError):
-    """The whole file is refused: reading on could take forever."""
+    """The whole file is refused, because reading the rest of its structure could take forever."""

@@ -172,7 +172,7 @@ def _rotation(axis: npt.NDArray[np.float64], degrees: float) -> Matrix:
 
 
 class Placement:
-    """An object in the world: at its own position, or at that of an instance.
+    """An object in the world, at its own position or at the position of an instance.
 
     Attributes:
         node: The object.
@@ -218,7 +218,7 @@ class Placement:
     def shown(self, time: float) -> bool:
         """Whether the object is visible at a time.
 
-        Its own statement counts, otherwise that of the nearest object above it.
+        Its own visibility counts or, if it has none, that of the nearest object above it that has one.
         """
         for one in self.upwards():
             if one.visible is not None:
@@ -255,7 +255,7 @@ class PlacedMesh:
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that decides which part of the mesh is visible at a time."""
+        """Every property that determines what is visible of the mesh at a given time."""
         yield from self.reader.properties
         for one in self.placement.upwards():
             yield from one.transform.properties
@@ -264,7 +264,7 @@ class PlacedMesh:
 
     @property
     def hidden(self) -> bool:
-        """Whether it is never visible. If its visibility changes over time, it is not taken as hidden."""
+        """Whether the mesh is never visible. A mesh whose visibility changes over time is not hidden."""
         visible_values = [one.visible for one in self.placement.upwards() if one.visible is not None]
         return all(one.constant for one in visible_values) and not self.placement.shown(0.0)
 
@@ -305,7 +305,8 @@ class ArchiveScene:
         self.meshes = tuple(self._placed())
 
     def _placed(self) -> Iterator[PlacedMesh]:
-        """All objects, with a stack. Each has the paths of the originals whose instances contain it."""
+        """Place all objects, using a stack. Each entry has the paths of the originals whose instances contain the
+        object."""
         top = Placement(self.archive.top, None, "/", Transform(self.archive.top), None)
         pending: list[tuple[Object, Placement, str, tuple[str, ...]]] = [
             (child, top, f"/{child.name}", ()) for child in reversed(self.archive.top.children)
@@ -416,7 +417,8 @@ class Clock:
 
 
 def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
-    """Find the frame rate: stated by the user, in the metadata, or implied by the sampling with the most samples.
+    """Find the frame rate: the rate that the user or the metadata states or, if neither does, the rate of the sampling
+    with the most samples.
 
     Args:
         scene: The scene.
@@ -463,9 +465,9 @@ def _plain(rate: float) -> Fraction:
 
 
 def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Whole frames and sub-frames at which anything visible of a mesh has a sample.
+    """Find the whole frames and sub-frames at which a property that affects the picture of a mesh has a sample.
 
-    A still scene has one frame: the frame of its samples, or 1 if they have no time of their own.
+    A still scene has a single frame: the frame of its samples, or frame 1 if the samples have no time.
 
     Args:
         scene: The scene.

@@ -66,7 +66,8 @@ class TimeSampling:
         return self.times[within] + cycle * self.period
 
     def at(self, time: float, count: int) -> At:
-        """Find a time among samples. Any time before the first counts as the first, any after the last as the last.
+        """Locate a time among samples. A time before the first sample counts as the time of the first, and a time after
+        the last sample as the time of the last.
 
         Args:
             time: In seconds.
@@ -104,8 +105,8 @@ def read_times(block: bytes) -> tuple[TimeSampling, ...]:
     """Read all time samplings of an archive, in the order of their indices.
 
     Raises:
-        ArchiveError: Times are not finite or don't rise, or a record is cut off. Then nothing in the archive has a
-            time.
+        ArchiveError: Times are not finite or don't rise, or a record is cut off. In this case, no sample of the archive
+            has a time.
     """
     return tuple(_records(block))
 

@@ -221,7 +221,8 @@ class PropertyOut:
         self._before: object = None
 
     def add(self, values: Values | str | Sequence[str]) -> None:
-        """Add one sample: numbers (items, extent), or text. If it is the same object as before, nothing is compared."""
+        """Add one sample: numbers (items, extent), or text. If `values` is the same object as in the previous call,
+        nothing is compared."""
         if values is self._before:
             self._samples += 1
             return

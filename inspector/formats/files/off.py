@@ -94,7 +94,7 @@ def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
 
 
 def _width(prefix: bytes) -> int:
-    """Numbers of each vertex besides its colour."""
+    """The number of values that each vertex has besides its colour."""
     return 3 + 3 * (b"N" in prefix) + 2 * prefix.startswith(b"ST")
 
 
@@ -107,12 +107,12 @@ def _mesh(
     indices: Offsets,
     left_out: tuple[LeftOut, ...],
 ) -> Mesh:
-    """Put the numbers together.
+    """Make the mesh from the numbers of a file.
 
     Args:
         prefix: The letters before OFF.
         table: The numbers of the vertices, (n, c).
-        colours: How many of each vertex's numbers are its colour.
+        colours: Number of values in each row that are the vertex's colour; 0 for none.
         whole: Whether the numbers of colours are written without a point.
         sizes: Number of corners of each face.
         indices: Vertex of each corner.
@@ -190,7 +190,7 @@ class _Reader:
         return vertices, faces
 
     def _faces(self, count: int) -> tuple[list[int], list[int], bool]:
-        """Corners of each face, the indices of all, and whether a face has a colour."""
+        """The number of corners of each face, the indices of all corners, and whether any face has a colour."""
         sizes: list[int] = []
         indices: list[int] = []
         coloured = False

@@ -37,7 +37,8 @@ _OPACITY = ("alpha", "a", "opacity")
 _COLOUR_DECIMALS = 6
 """Number of decimals of an 8-bit or 16-bit colour as a fraction: 65,535 steps need five."""
 _COLOUR_ROUNDING = 5e-4
-"""A colour this close to a multiple of 1/255 is written as a byte: rounding to three decimals moves it as far."""
+"""Distance from a multiple of 1/255 up to which a colour is written as a byte: rounding to three decimals moves a
+colour by that much."""
 
 
 def _recognises(head: bytes, _: int) -> bool:
@@ -210,7 +211,7 @@ def _octets(colours: Numbers) -> Numbers:
 
 
 def _records(columns: Sequence[Numbers]) -> bytes:
-    """Row by row, each column in its own type."""
+    """Write columns row by row, each in its own type."""
     table = np.zeros(len(columns[0]), [(f"c{number}", column.dtype) for number, column in enumerate(columns)])
     for number, column in enumerate(columns):
         table[f"c{number}"] = column
@@ -218,7 +219,7 @@ def _records(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_rows(corners: Corners, count: str) -> bytes:
-    """Rows of faces with the same number of corners: length and indices."""
+    """Write the rows of faces with the same number of corners: length and indices."""
     size = int(corners.sizes[0]) if len(corners.sizes) else 0
     rows = np.zeros(len(corners.sizes), [("size", count), ("v", "<i4", (size,))])
     rows["size"], rows["v"] = size, corners.v.reshape(len(rows), size)
@@ -232,7 +233,8 @@ def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
-    """Length and indices of each face, and, if UVs are given, length and UVs of its corners (0 for none)."""
+    """Write the length and indices of each face and, if UVs are given, the length and the UVs of its corners (length 0
+    for none)."""
     v, offsets = corners.v.tolist(), corners.offsets.tolist()
     pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]
     lines = []

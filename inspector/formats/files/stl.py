@@ -33,12 +33,14 @@ _HEAD = 1 << 14
 PIECE = 1 << 22
 """Bytes of text that are split into words together: the words of the whole file never exist at the same time."""
 _SPARE = 8
-"""Share of the vertices for which there is room after the last one, so that not every piece makes the array grow."""
+"""When the array of vertices grows, one vertex in this many is added as spare room, so that not every piece makes it
+grow.
+"""
 _KEYWORD = b"v"
-"""The text before the numbers of a vertex: without the e of `vertex`, which could be an exponent's."""
+"""The word before the numbers of a vertex. It replaces `vertex`, whose e could be taken for that of an exponent."""
 _FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")
 _FACET = 1 << 12
-"""Bytes at the end of a piece in which the end of a facet is searched: ten facets of long numbers."""
+"""Bytes at the end of a piece that are searched for the end of a facet: ten facets of long numbers."""
 _LINES = 7
 """Number of lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common
 practice, no source).
@@ -93,7 +95,7 @@ def read(data: Content, _: Beside) -> Mesh:
 
 
 def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
-    """The text in pieces of whole lines, if possible of whole facets, each with its first byte."""
+    """The text in pieces of whole lines, if possible of whole facets, each with the position of its first byte."""
     start, size = 0, PIECE
     while start < len(data):
         piece = data[start : start + size]
@@ -119,7 +121,7 @@ def _end_of_lines(piece: bytes) -> int:
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
     """The lines that begin and end solids.
 
-    They are found by the letters that both have: a pattern for the starts of all lines takes ten times as long.
+    Both kinds are found by the letters that they share: a pattern for the starts of all lines takes ten times as long.
     """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:
@@ -187,7 +189,7 @@ class _Text:
         self._count = count
 
     def _line(self, piece: bytes, start: int, vertex: int) -> int:
-        """Line of a vertex of a piece in the whole text."""
+        """The line in the whole text on which a vertex of a piece is written."""
         found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
         above = (text[: start - at] for at, text in _pieces(self._data) if at < start)
         return sum(map(_lines, above)) + _lines(piece[: found.start() if found else 0]) + 1

@@ -14,7 +14,7 @@ Array = npt.NDArray[Any]
 
 _COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
-"""Numbers in an element. No attribute uses MAT2 or MAT3, whose columns are padded."""
+"""Count of numbers in an element, by its type. No attribute uses MAT2 or MAT3, whose columns are padded."""
 
 _MOST_WITHOUT_DATA = 10_000_000
 """Maximum number of elements in an accessor without data, which are zeros. A few bytes can state billions of them."""
@@ -38,7 +38,7 @@ class Accessors:
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:
-        """The rows of an accessor: float32, or float64 made of whole numbers.
+        """The rows of an accessor: float32, or float64 if they were converted from whole numbers.
 
         Normalized whole numbers become fractions of the largest number of their type (3.11).
 

@@ -158,7 +158,7 @@ class _Attributes:
         return self._accessors.floats(self._given[key], *widths)
 
     def moved(self, key: str, *widths: int) -> Array:
-        """An attribute with every morph target that has a weight."""
+        """An attribute to which the weighted morph targets have been added."""
         values = self.plain(key, *widths)
         for target, weight in self._targets:
             if key in target:
@@ -191,7 +191,7 @@ class _Attributes:
 
 
 def _skinned(found: _Attributes, positions: Array, normals: Array | None, skin: Floats) -> tuple[Array, Array | None]:
-    """Positions and normals where the joints put them."""
+    """Move positions and normals by the joints of a skin."""
     joints, weights = found.influences(len(positions))
     if joints.size and (joints.min() < 0 or int(joints.max(where=weights > 0, initial=0)) >= len(skin)):
         raise broken("a vertex is bound to a joint that its skin doesn't have")

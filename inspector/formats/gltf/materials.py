@@ -79,7 +79,7 @@ class Surface:
 
 
 class Materials:
-    """The materials of a document by number; names that repeat or are missing are made distinct."""
+    """The materials of a document by number. Materials with repeated or missing names get distinct names."""
 
     def __init__(self, document: Document, buffers: Buffers, beside: Beside) -> None:
         self._document, self._buffers, self._beside = document, buffers, beside
@@ -112,8 +112,8 @@ class Materials:
         """Look up a texture.
 
         Returns:
-            Its image (None if no image is named), whether it ends at its border, and whether it repeats differently in
-            its two directions or mirrored.
+            Its image (None if no image is named), whether the texture ends at its border, and whether it repeats
+            mirrored or differently in its two directions.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -203,7 +203,7 @@ class _MaterialReading:
         return (red, green, blue), alpha, float(roughness), float(metallic)
 
     def _specular_glossiness(self, surface: Document) -> tuple[Colour, float, float, float | None]:
-        """Colour and roughness of the older kind of material; its colour of reflections is left out."""
+        """Colour and roughness of the older kind of material; its specular colour is left out."""
         red, green, blue, alpha = numbers(surface, "diffuseFactor", (1, 1, 1, 1))
         self._map(Slot.COLOUR, surface.get("diffuseTexture"))
         return (red, green, blue), alpha, 1.0 - float(value(surface, "glossinessFactor", float, 1.0)), None
@@ -260,6 +260,6 @@ def _layout(info: Document) -> MapUvs:
 
 
 def _plain(name: str) -> str:
-    """A name from the file as the name of a file: it can't lead to another folder."""
+    """Turn a name from the document into a file name that can't lead to another folder."""
     kept = "".join(letter if letter.isalnum() or letter in "-_" else "_" for letter in name.rsplit(".", 1)[0])
     return kept[:100] or "texture"

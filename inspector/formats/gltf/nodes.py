@@ -33,7 +33,7 @@ class Nodes:
     """The nodes and their positions in the world."""
 
     def __init__(self, document: Document) -> None:
-        """Check that the nodes are trees: with shared children, a few nodes could expand to billions.
+        """Check that the nodes form trees: with shared children, a few nodes could expand to billions.
 
         Raises:
             UnreadableFrame: A node has two parents, or is its own ancestor.

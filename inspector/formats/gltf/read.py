@@ -66,7 +66,7 @@ def read(data: Content, beside: Beside) -> Mesh:
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:
-    """The content of the document besides meshes."""
+    """The content of the document other than meshes."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
         yield LeftOut(f"animations inside the file ({animations}); the pose stated by its nodes is used")

@@ -88,8 +88,8 @@ class _Writer:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
-    Each object is a node. In it, the faces of each material are one primitive, and its faces without UVs or normals a
-    further primitive. A vertex with several UVs or normals becomes several vertices, in the order of the mesh's
+    Each object is a node. In a node, the faces of each material form one primitive, and those without UVs or normals
+    form a further primitive. A vertex with several UVs or normals becomes several vertices, in the order of the mesh's
     vertices. The vertices of a mesh without faces are points.
     """
     writer = _Writer()

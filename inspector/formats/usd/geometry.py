@@ -23,7 +23,7 @@ from inspector.formats.usd.materials import Bound
 from inspector.names import safe
 
 _UV_NAMES = ("st", "UVMap", "uv", "map1")
-"""`st` is UsdPreviewSurface's usual name; the others are writers' own (common practice, no source)."""
+"""Names of UV sets: `st` is usual with UsdPreviewSurface; writers use the other names (common practice, no source)."""
 _UV_TYPES = ("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]")
 
 
@@ -86,7 +86,7 @@ def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[Left
 
 
 def _transformed(values: Numbers, index: Offsets, corners: Corners, bound: Bound) -> tuple[Numbers, Offsets]:
-    """UVs as the colour maps of the faces' materials transform them."""
+    """Transform UVs as the colour map of each face's material does."""
     if all(layout.still for layout in bound.layouts):
         return values, index
     of_corner = bound.layout_of_face[corners.face_of_corner()]
@@ -167,7 +167,8 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
 
 
 def _places(interpolation: str, corners: Corners) -> Offsets:
-    """Element of each corner by the primvar's interpolation (UsdGeomPrimvar, "Interpolation of geometric primvars")."""
+    """The element whose value each corner takes, by the primvar's interpolation (UsdGeomPrimvar, "Interpolation of
+    geometric primvars")."""
     match interpolation:
         case "constant":
             return np.zeros(len(corners.v), np.int64)
@@ -180,7 +181,7 @@ def _places(interpolation: str, corners: Corners) -> Offsets:
 
 
 def _rows(values: Any, width: int, what: str) -> Numbers:
-    """Values of the library as rows of numbers, float32, or float64 where the file has that."""
+    """Convert values of the library to rows of numbers: float64 if the file has that, otherwise float32."""
     if values is None:
         return np.zeros((0, width), np.float32)
     array = np.asarray(values)
@@ -192,7 +193,7 @@ def _rows(values: Any, width: int, what: str) -> Numbers:
 
 
 def _whole(values: Any, what: str) -> Offsets:
-    """Values of the library as whole numbers, (n,)."""
+    """Convert values of the library to whole numbers, (n,)."""
     array = np.zeros(0, np.int64) if values is None else np.asarray(values)
     if array.size and (array.dtype.kind not in "iu" or array.ndim != 1):
         raise UnreadableFrame("broken-form", reason=f"{what} has a type that the format doesn't allow")

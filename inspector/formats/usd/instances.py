@@ -22,7 +22,7 @@ class Copy:
     Attributes:
         instancer: The prim of the instancer.
         prim: The prim of the mesh.
-        world: Its matrix in the world, for column vectors, (4, 4).
+        world: Matrix of the mesh in the world, for column vectors, (4, 4).
     """
 
     instancer: Any

@@ -73,7 +73,7 @@ class Bound:
     """The materials bound to the faces of a mesh.
 
     Attributes:
-        parts: The faces in runs of one material.
+        parts: Runs of consecutive faces of one material.
         layouts: The distinct layouts of these materials, at least one.
         layout_of_face: Index of each face's layout, (f,).
         losses: The properties of the materials that are not carried over.
@@ -93,10 +93,12 @@ class _Known:
 
 
 class MaterialTable:
-    """The materials found in a stage, each once, in the order found; names that repeat are made distinct."""
+    """The materials found in a stage, each once, in the order found. Materials with repeated names get distinct
+    names.
+    """
 
     def __init__(self, folders: Sequence[Path]) -> None:
-        """Begin an empty table. folders: textures outside them are not opened."""
+        """Begin an empty table. Textures outside `folders` are not opened."""
         self._folders = folders
         self._known: dict[str, _Known] = {}
         self._images: dict[str, Image] = {}
@@ -107,7 +109,7 @@ class MaterialTable:
         return tuple(one.material for one in self._known.values())
 
     def bound(self, prim: Any, faces: int, time: Any) -> Bound:
-        """The materials of a mesh: its own binding, overridden by those of its subsets.
+        """The materials of a mesh: its own binding, overridden by the bindings of its subsets.
 
         Args:
             prim: The mesh's prim.

@@ -53,7 +53,7 @@ class Skeletons:
             places: The UsdGeom.XformCache of that time.
 
         Returns:
-            The mesh, and its matrix in the world for column vectors, (4, 4); None: that of its prim.
+            The mesh, and its matrix in the world for column vectors, (4, 4); None if the matrix of its prim applies.
 
         Raises:
             UnreadableFrame: The data that bind the mesh are contradictory.

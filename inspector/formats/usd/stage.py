@@ -30,7 +30,7 @@ class OpenedStage:
 
     Attributes:
         stage: The Usd.Stage.
-        losses: Files that it names and that were not opened.
+        losses: Files that the stage names and that were not opened.
         layers: All layers by identifier: while these are referenced, the library doesn't open them again.
     """
 
@@ -43,8 +43,8 @@ def need_library() -> None:
     """Check that usd-core can be loaded.
 
     Raises:
-        MeshqcError: It can't be loaded (the message states what to install), or the process may not use the memory
-            without which the library crashes.
+        MeshqcError: The library can't be loaded (the message states what to install), or the process may not use as
+            much memory as the library needs in order not to crash.
     """
     _refuse_few_addresses()
     try:
@@ -55,8 +55,8 @@ def need_library() -> None:
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
 """Bytes of address space: for loading the library and a small delivery; for the delivery alone; for the threads of each
-processor. With usd-core 26.11 and 2 processors 1,110 MB were used, 550 MB of them by loading. A library that gets none
-ends the process.
+processor. With usd-core 26.11 and 2 processors 1,110 MB were used, 550 MB of them by loading. If the library gets no
+memory, it ends the process.
 """
 
 
@@ -135,9 +135,9 @@ def _keep_quiet() -> Any:
 class _Following:
     """Follows the files that layers name: sublayers, references, payloads, clips.
 
-    A layer is inspected before the stage opens the files that it names. Names of files that may not or can't be opened
-    are removed from the layer in memory. The library opens files by path, so a path is checked again after its layer
-    is open.
+    A layer is inspected before the stage opens the files that it names. The names of files that must not or can't be
+    opened are removed from the layer in memory. The library opens files by path, so a path is checked again after its
+    layer is open.
     """
 
     def __init__(self, allowed: Sequence[Path]) -> None:

@@ -114,7 +114,8 @@ class StageWriter:
         visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
-        """UVs and the index of each corner's UV. If some corners have no UV, the first value is reserved for them."""
+        """The UVs, and the index of each corner's UV. If some corners have no UV, the first value is reserved for these
+        corners."""
         uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
         if not self._brief.partial_uvs:
             return uvs, vt
@@ -131,7 +132,7 @@ class StageWriter:
         """Write the file.
 
         Raises:
-            OSError: It can't be written.
+            OSError: The file can't be written.
         """
         if not self._stage.GetRootLayer().Save():
             raise OSError(0, "the scene file could not be saved")
@@ -150,7 +151,7 @@ class StageWriter:
         return primvar
 
     def _materials(self, known: tuple[Material, ...]) -> None:
-        """All materials, each with a subset of faces that is still empty.
+        """Write all materials, each with a subset of faces that is still empty.
 
         A material of which only the name is known has no colour.
         """

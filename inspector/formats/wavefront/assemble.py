@@ -40,8 +40,8 @@ def gather_numbers(
         log: The log to which the problems are added.
 
     Returns:
-        (n, columns) float64, and the most decimals that a number has. Positions and normals have three columns, UVs two
-        or three.
+        (n, columns) float64, and the maximum number of decimals of any number. Positions and normals have three
+        columns, UVs two or three.
     """
     parts: list[Floats] = []
     decimals, row, partial = 0, 0, False
@@ -63,7 +63,8 @@ def gather_numbers(
 def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Floats | None) -> Floats:
     """Red, green and blue of each vertex.
 
-    A `v` line of seven numbers may have a colour with a weight or with an opacity: they can't be distinguished.
+    A `v` line of seven numbers may hold a weight and a colour, or a colour and an opacity. The two forms can't be
+    distinguished.
 
     Args:
         blocks: The blocks of the file.
@@ -81,7 +82,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
 
 
 def _as_uv_problems(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
-    """Bad numbers of UVs are a kind of their own: they affect the texture and not the shape."""
+    """Report bad numbers of UVs as a separate kind, because they affect the texture and not the shape."""
     if keyword != b"vt":
         return problems
     return tuple(replace(one, kind="bad-uv") if one.kind == "bad-number" else one for one in problems)
@@ -104,9 +105,9 @@ class GatheredFaces:
     """The faces of a frame.
 
     Attributes:
-        depends_on: Everything from which the other two fields follow, to compare with the next frame.
+        depends_on: Everything that determines the other two fields, for comparison with the next frame.
         corners: The faces.
-        problems: The problems found in them.
+        problems: The problems found in the faces.
     """
 
     depends_on: tuple[object, ...]
@@ -122,7 +123,7 @@ def gather_corners(
 ) -> GatheredFaces:
     """Join all faces of the frame, with indices from 0.
 
-    A negative index counts back from the number of elements above its line, not in the whole file.
+    A negative index counts back from the last element above its line, not from the last element in the file.
 
     Args:
         blocks: The blocks of the file.
@@ -183,7 +184,7 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
 def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
     """Indices as written, converted to count from 0; ABSENT for none or an illegal index.
 
-    They are checked before they are narrowed to int32.
+    The indices are checked before they are narrowed to int32.
     """
     if not len(raw):
         return np.empty(0, np.int32)
@@ -207,7 +208,7 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
 
 
 def _offsets(parts: list[_FacePart]) -> Indices:
-    """The offsets of all faces; those of a single block are its own, because a large mesh has millions."""
+    """The offsets of all faces. Those of a single block are not copied, because a large mesh has millions of faces."""
     if len(parts) == 1:
         return parts[0].table.offsets
     offsets: list[Indices] = [np.zeros(1, np.int64)]

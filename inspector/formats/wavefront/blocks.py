@@ -22,8 +22,9 @@ _LARGEST_PIECE = 1 << 18
 
 Bytes = npt.NDArray[np.uint8]
 FindRun = Callable[[int, Block], tuple[int, int] | None]
-"""Given the byte at which a run of lines begins, and the block at its position in the previous frame, with the same
-keyword: the byte at which the run stops, and its number of lines. None if the run must be searched line by line."""
+"""Finds the end of a run of lines, given the byte at which it begins and the block with the same keyword at its
+position in the previous frame. Returns the byte at which the run stops and its number of lines, or None if the run must
+be searched line by line."""
 
 
 def keyword_at(text: bytes, start: int) -> bytes:
@@ -91,7 +92,7 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """Where a run of lines that begins at `position` and has this keyword stops, and its number of lines."""
+    """The end of the run of lines that begins at `position` with this keyword, and its number of lines."""
     if _native.active:
         return _native.core.find_run(text, position, keyword)
     stop = text.find(b"\n", position) + 1

@@ -25,7 +25,7 @@ _NOT_IN_NAMES = re.compile(rb"[\x00-\x1f\x7f]|\\+$")
 def compose(mesh: Mesh, library: Name | None = None) -> bytes:
     """Write a mesh as OBJ text.
 
-    Numbers have all digits that their type holds: read back, they are the same.
+    Numbers have all digits that their type holds, so that they read back the same.
 
     Args:
         mesh: The mesh.
@@ -80,7 +80,7 @@ def _all_faces(mesh: Mesh) -> Iterator[bytes]:
 
 
 def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
-    """The lines that name the object and material of each part, where they change, and the part's faces start:stop."""
+    """For each part, the lines that name its object and material where these change, and its faces start:stop."""
     before = Part(0, 0)
     for part in parts:
         names = b""
@@ -160,11 +160,11 @@ _SINGLE_DIGITS = 9
 _LARGE = 1 << 10
 """Number of rows above which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Number of decimals above which `format_rows` writes one number at a time too."""
+"""Number of decimals above which `format_rows` also writes one number at a time."""
 _TRIED = 1 << 9
 """Number of rows that are tried to choose the number of decimals."""
 TOGETHER = 1 << 15
-"""Number of rows or faces that are written together: for all of them at once, the temporary arrays would take five
+"""Number of rows or faces that are written together. If all were written together, the temporary arrays would take five
 times the memory of the text.
 """
 
@@ -177,7 +177,7 @@ def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:
 
 
 def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
-    """Lines with all digits: read back, the numbers are the same.
+    """Write lines with all digits, so that the numbers read back the same.
 
     Args:
         keyword: First word of each line.
@@ -195,9 +195,10 @@ def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
 
 
 def _decimals(values: Numbers) -> int:
-    """Decimals for finite numbers: enough for a float32, or the smallest number that holds nearly all float64.
+    """Choose the number of decimals for finite numbers: enough to distinguish all float32 numbers, or the fewest with
+    which nearly all of the float64 numbers read back the same.
 
-    The latter mostly come from text with decimals.
+    Numbers in float64 mostly come from text with decimals.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))
@@ -215,7 +216,8 @@ def _held(values: Numbers, decimals: int) -> Flags:
 
 
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
-    """Finite numbers with that many decimals. Rows whose small numbers need more get three more, and so on."""
+    """Write finite numbers with that many decimals. Rows whose small numbers need more decimals get three more, and so
+    on."""
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)
     odd = np.flatnonzero(~_held(values, decimals).all(axis=1))

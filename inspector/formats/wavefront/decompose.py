@@ -32,8 +32,8 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
 
     Args:
         library: The library.
-        images: Image of each map, by the byte where its name starts in the library. A map that isn't there led to no
-            file.
+        images: Image of each map, by the byte where its name starts in the library. For a map that isn't in `images`,
+            no file was found.
     """
     starts = [line.start for line in library.maps]
     for definition in library.definitions:
@@ -76,7 +76,7 @@ _NOT_CARRIED = tuple(b"ka ks ns ni tf illum sharpness ps pc pcr aniso anisor".sp
 
 
 def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[bytes]]:
-    """A map with those of its options that other formats have, and a list of the others that change something."""
+    """Convert a map with the options that other formats have too, and list the other options that change something."""
     channel, strength, clamp, unread, at = "", 1.0, False, [], 0
     while at < len(options):
         stop = at + 1

@@ -41,7 +41,7 @@ def padded(text: bytes) -> Bytes:
 
 def positions(flags: Flags) -> Positions:
     """The positions at which flags (n,) are set; n is a multiple of 8. Like np.flatnonzero, but faster if no group of 8
-    has two."""
+    bytes has two flags set."""
     words = flags.view(_WORD)
     hit = np.flatnonzero(words != 0)
     if len(hit) != np.count_nonzero(flags):
@@ -62,7 +62,7 @@ def digit_flags(text: Bytes) -> Flags:
 def count_words(text: bytes) -> int:
     """Number of words in the text, separated by bytes up to the blank (0x20).
 
-    It is len(text.split()) at a tenth of its cost.
+    The result equals len(text.split()) at a tenth of its cost.
     """
     count, before = 0, False
     for start in range(0, len(text), PIECE):

@@ -23,7 +23,7 @@ _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 
 _TOGETHER = (4, 2, 1)
-"""Counts of digits that are written as one word."""
+"""Numbers of digits that are written together, as one word."""
 
 
 @cache
@@ -73,7 +73,7 @@ def format_faces(
     newline: bytes = b"\n",
     keyword: bytes = b"f",
 ) -> bytes:
-    """Write lines `keyword 1/1/1 2/2/2 ...`. Each corner has the form that fits it: v, v/vt, v//vn or v/vt/vn.
+    """Write lines `keyword 1/1/1 2/2/2 ...`. Each corner has the form that fits its indices: v, v/vt, v//vn or v/vt/vn.
 
     Args:
         offsets: Offsets of the corners of each face, and the end, (f + 1,) int64.
@@ -154,5 +154,5 @@ class _Sheet:
 
 
 def _narrow(numbers: npt.NDArray[np.int64]) -> _Unsigned:
-    """The same numbers in 32 bits if they fit: they are divided in half the time."""
+    """Convert numbers to 32 bits if they fit, because dividing them then takes half the time."""
     return numbers.astype(np.uint32 if numbers.max(initial=0) < 2**32 else np.uint64)

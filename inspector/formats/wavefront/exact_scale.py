@@ -16,7 +16,8 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 LEAST_POWER, MOST_POWER = -280, 250
-"""Powers of ten for which no product or error term of numbers below 10^30 leaves the range of float64."""
+"""The least and the largest power of ten with which no product or error term of numbers below 10^30 leaves the range of
+float64."""
 
 _SPLITTER = 2.0**27 + 1.0
 _RELATIVE_ERROR = 2.0**-98

@@ -1,7 +1,7 @@
 """From a mesh to the frame of its OBJ text, for measuring: the text is written and read piece by piece and never held.
 
-The arrays, states and problems are those of the whole text. Of the text itself, the frame has the start of each list,
-which is all that measuring looks at. What is irregular is left to the reader of the whole text, which finds each
+The arrays, states and problems are the same as for the whole text. Of the text itself, the frame has only the start of
+each list, because measuring uses nothing else. Irregular text is left to the reader of whole texts, which finds each
 problem.
 """
 
@@ -42,7 +42,7 @@ class _List:
     Attributes:
         source: The numbers of the mesh, (n, c).
         values: The numbers as they are read from the lines, (n, c) float64, read-only; the source if it is equal.
-        decimals: The most decimals that one of them has.
+        decimals: Maximum number of decimals of any number.
         head: The first lines.
     """
 
@@ -57,7 +57,8 @@ class Excerpt:
     """A frame for measuring.
 
     Attributes:
-        frame: The frame. Its data and blocks are those of a text with only the start of each list: it can't be written.
+        frame: The frame. Its data and blocks belong to a text with only the start of each list, so the frame can't be
+            written.
         lists: Its numbers by keyword, so that the next frame need not write and read them again.
     """
 
@@ -72,7 +73,7 @@ def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | Non
         mesh: The mesh. The frame may share its arrays, which become read-only.
         library: Name for an `mtllib` line, which is written if the mesh has materials.
         last: The previous frame.
-        before: The same frame, if it was made here.
+        before: The excerpt of the previous frame, if it was made here.
     """
     numbers = {b"v": mesh.positions, b"vt": mesh.uvs, b"vn": mesh.normals}
     arrays = {b"v": last.positions, b"vt": last.uvs, b"vn": last.normals} if last is not None else {}

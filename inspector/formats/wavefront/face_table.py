@@ -84,7 +84,7 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
 def _narrow(slots: Slots) -> Slots:
     """The slots as int32 if they fit.
 
-    As int64, 8 million corners take 200 MB for as long as the frame is the last frame read.
+    As int64, the slots of 8 million corners take 200 MB for as long as the frame is the last frame read.
     """
     if slots.dtype == np.int32 or not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
         return slots

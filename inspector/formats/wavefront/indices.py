@@ -15,7 +15,7 @@ from inspector.formats.wavefront.indices_regular import read_regular
 from inspector.formats.wavefront.pieces import SMALL, Span, read_pieces, read_runs
 
 LONG_FACE = 1 << 14
-"""Bytes of a line from which setting up whole arrays costs less than reading it corner by corner."""
+"""Length of a line, in bytes, from which setting up whole arrays costs less than reading the line corner by corner."""
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
@@ -58,7 +58,7 @@ def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
 
 
 def _slow(piece: bytes, keyword: bytes) -> FaceTable:
-    """Read any piece. Corner by corner, a face of a million of them takes seconds, so a regular one is read whole."""
+    """Read any piece. A regular face is read whole, because reading a million corners one by one takes seconds."""
     if len(piece) > LONG_FACE and piece.find(b"\n") == len(piece) - 1:
         table = read_regular(piece, keyword, np.inf)
         if table is not None and len(table.v) > MANY_CORNERS.value:

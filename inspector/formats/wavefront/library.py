@@ -74,7 +74,7 @@ class Library:
 
     Attributes:
         data: The file as read; UTF-16 is recoded to UTF-8, which a problem reports.
-        definitions: The materials in order, duplicates included.
+        definitions: The materials in the order of the file, including duplicates.
         maps: All maps in order.
         problems: The problems that were found.
     """
@@ -91,7 +91,8 @@ class Library:
 
     @cached_property
     def bodies(self) -> dict[Name, bytes]:
-        """Each material's content in a normal form, for comparing; for duplicates, the first.
+        """Content of each material in a normal form, for comparison; if a name repeats, the content of its first
+        definition.
 
         Comments, blanks, the order of different statements, the case of keywords, the digits with which a number is
         written, and backslashes in a map's path make no difference. Everything else does: maps of the same name in two
@@ -183,8 +184,8 @@ def read_library(data: bytes) -> Library:
 def merge_libraries(libraries: Sequence[Library]) -> bytes:
     """Merge libraries: the materials of all, in the order of first appearance, each as its file has it.
 
-    The lines above the first material are those of the first library. File names of maps are not changed: for libraries
-    from several folders, they must be rewritten first.
+    The lines above the first material come from the first library. File names of maps are not changed, so libraries
+    from several folders need new names first.
 
     Raises:
         MeshqcError: Two libraries define a material differently.

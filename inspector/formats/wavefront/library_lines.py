@@ -77,7 +77,8 @@ def statements_of(
 ) -> Iterator[Statement]:
     r"""The statements of a library, or of a part of it, in order.
 
-    Lines end only at \r and \n, words only at ASCII blanks. A continued statement counts as one, on its first line.
+    Lines end only at \r and \n, words only at ASCII blanks. A statement that is continued over several lines counts as
+    one statement, on its first line.
 
     Args:
         data: The library.

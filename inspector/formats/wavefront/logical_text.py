@@ -1,6 +1,6 @@
 """From the bytes of an OBJ file to text in which every logical line is one line and every byte keeps its position.
 
-The text has the same length as the data, so a span in one is the same span in the other.
+The text has the same length as the data, so a byte offset means the same position in both.
 """
 
 from __future__ import annotations

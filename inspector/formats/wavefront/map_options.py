@@ -123,9 +123,9 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 
 
 def _taken(tokens: list[bytes], spare: int) -> int:
-    """The number of words that the option at the head takes, itself included; 0 if it isn't an option.
+    """The number of words that the option at the start takes, itself included; 0 if the first word isn't an option.
 
-    `spare`: the number of words that it may take.
+    `spare`: the number of words that the option may take.
     """
     option = tokens[0].lower()
     if option in _FIXED:

@@ -23,7 +23,7 @@ class NumberTable:
         decimals: The most decimal places that a good number needs, its exponent included (1.25e-3 has 5), at most 20.
         plain: Whether each line is a statement with c good numbers. In that case, only the width of blanks is lost when
             the lines are written again from the values.
-        problems: Their lines and elements (rows) are counted from 0 in the block.
+        problems: The problems, whose lines and elements (rows) are counted from 0 in the block.
     """
 
     values: Floats

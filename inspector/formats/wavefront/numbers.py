@@ -1,8 +1,8 @@
 """The numbers of a block of `v`, `vt` or `vn` lines, exactly as Python's float() reads them.
 
-Lines with the same count of finite numbers are read by the native core. Without it there are two fast readers: one for
-numbers of one fixed form, and, if that form doesn't fit, one for any finite numbers. Everything else is read line by
-line, which also finds the problems.
+Lines with the same count of finite numbers are read by the native core. Without the core, there are two fast readers:
+one for numbers of one fixed form and, if that form doesn't fit, another for any finite numbers. Everything else is read
+line by line, which also finds the problems.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ class Run:
 
 
 def read_run(text: Span, start: int, keyword: bytes, bounds: tuple[int, int], lines: int) -> Run | None:
-    """Read consecutive lines with the native core, whose end need not be known.
+    """Read consecutive lines with the native core. The end of the lines need not be known.
 
     Args:
         text: The text.

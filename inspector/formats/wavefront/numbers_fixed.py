@@ -1,7 +1,8 @@
 """Numbers that all have the same count of decimals, each line laid out like the first: the fast path.
 
 An integer below 2^53 and a power of ten up to 10^22 are exact in float64, and IEEE division rounds correctly: their
-quotient is what a correctly rounding parser gives (W. D. Clinger, How to read floating point numbers accurately, 1990).
+quotient is the number that a correctly rounding parser gives (W. D. Clinger, How to read floating point numbers
+accurately, 1990).
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ class FixedForm:
     def _repeat(self, rows: int) -> None:
         """Make tables for that many rows.
 
-        They hold the distance from each point to the start of the next number, and the byte after each number.
+        The tables hold the distance from each point to the start of the next number, and the byte after each number.
         """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)

@@ -21,10 +21,10 @@ TR = "Tr"
 of applications. The formats have no other way to state that an opacity is in doubt."""
 
 _LARGEST = 1e6
-"""A larger number is no opacity in any unit, and may be beyond a float."""
+"""A larger number is not an opacity in any unit, and may be too large for a float."""
 
 _SINGLE = 1e-6
-"""How far two opacities may differ that are the same number in single precision."""
+"""Maximum difference between two opacities that are the same number in single precision."""
 
 
 def number_of(statement: Statement | None) -> float | None:
@@ -63,7 +63,8 @@ def opacity_of(statements: Sequence[Statement]) -> float:
     """The opacity of a material, 0 to 1: `d` or, without it, `1 - Tr`, which is what most writers mean (not in the
     document).
 
-    `Tr 1` alone is taken as opaque: by the other reading the surface would be invisible, which nobody exports.
+    `Tr 1` alone is taken as opaque: with the other reading the surface would be invisible, and nobody exports an
+    invisible surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:
@@ -83,7 +84,7 @@ def kept_tr(stated: object, opacity: float) -> float | None:
         opacity: The opacity in the file.
 
     Returns:
-        None if there is no number, or someone has given the material another opacity since.
+        None if there is no number, or the material has been given another opacity since.
     """
     if not isinstance(stated, float | int) or isinstance(stated, bool) or not abs(stated) < _LARGEST:
         return None

@@ -17,11 +17,11 @@ Span = bytes | memoryview
 """A text, or a part of a text that isn't copied."""
 
 _PIECE = 1 << 18
-"""Bytes read in one piece: more don't fit the cache, fewer make the cost of each call count more."""
+"""Bytes read in one piece: more bytes don't fit into the cache, and with fewer the cost of each call matters more."""
 SMALL = 1 << 9
 """Number of bytes below which setting up whole arrays costs more than reading line by line."""
 _ODD_PIECE = SMALL * 8
-"""Bytes read line by line around what the fast reader can't read."""
+"""Bytes that are read line by line around text that the fast reader can't read."""
 _SHARE = 8
 """Number of parts into which a piece that the fast reader can't read is cut: one odd line slows only one part."""
 
@@ -123,7 +123,7 @@ def _piece_at(text: Span, start: int, size: int) -> bytes:
 
 
 def _lines(piece: bytes) -> int:
-    """Physical lines; numpy counts short lines ten times as fast as bytes.count does."""
+    """Count physical lines; numpy counts short lines ten times as fast as bytes.count does."""
     return int(np.count_nonzero(np.frombuffer(piece, np.uint8) == ord("\n")))
 
 

@@ -100,11 +100,11 @@ class _Runs:
     tables: dict[int, NumberTable] = field(default_factory=dict)
 
     def find(self, start: int, old: Block) -> tuple[int, int] | None:
-        """Where a block stops, and its number of lines, if all are regular and they are not many more than those of
-        the previous frame; otherwise None.
+        """The end of a block and its number of lines, if all lines are regular and not many more than in the previous
+        frame; otherwise None.
 
         Args:
-            start: The byte at which it begins.
+            start: The byte at which the block begins.
             old: The block of the previous frame, with the same keyword.
         """
         bounds = statements.NUMBER_STATEMENTS.get(old.keyword)

@@ -1,4 +1,4 @@
-"""The statements of an OBJ file, sorted by what the tool does with them.
+"""The statements of an OBJ file, sorted by how this tool treats them.
 
 Source: the OBJ format document ("Appendix B1", version 3.0), statements by type.
 """
@@ -12,16 +12,18 @@ FACE_STATEMENTS = frozenset({b"f", b"fo"})
 """`fo` is superseded by `f` and read the same way, as the document asks."""
 
 STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
-"""Statements that set a state for the faces after them, until it is set again; none resets another."""
+"""Statements that set a state for the faces after them until it is set again. No statement resets the state of
+another.
+"""
 
 ACTING_STATEMENTS = frozenset({b"call", b"csh"})
 """Statements that would include another file or run a shell command: never followed, never run, always reported."""
 
 NOT_POLYGONAL = frozenset({b"p", b"l"})
-"""Points and lines: counted, carried through, dropped by an import of polygons."""
+"""Points and lines. They are counted and kept, but an import of polygons drops them."""
 
 FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
-"""Free-form curves and surfaces: counted, carried through, dropped by an import of polygons."""
+"""Free-form curves and surfaces. They are counted and kept, but an import of polygons drops them."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
 """Statements superseded in version 3.0: they are read, but no longer written (format document, "Superseded

@@ -1,7 +1,7 @@
 """Scene files, which hold a whole animation, and a description of their content in one line.
 
-Each is opened in a separate process: a damaged file can crash the library that reads it, and nothing that the library
-prints may reach the screen.
+Each file is opened in a separate process: a damaged file can crash the library that reads it, and nothing that the
+library prints may reach the screen.
 """
 
 from __future__ import annotations
@@ -52,8 +52,8 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
 
 def describe(path: Path) -> str:
-    """Frames and meshes of a scene file and what to do with it, or the reason why it can't be read; safe to show on any
-    screen."""
+    """Describe the frames and meshes of a scene file and how to use it, or state why it can't be read. The text is safe
+    on any screen."""
     try:
         status = path.stat()
     except OSError as error:

@@ -81,7 +81,7 @@ class Sequence:
         stem: The text before the number in the file names.
         suffix: The ending in its most common spelling.
         padding: Digits that the numbers are padded to (numbering.padding_of).
-        files: The files, by number. Files with the same number are all kept; the one with the sequence's own padding
+        files: The files, by number. Files with the same number are all kept; the file with the sequence's own padding
             and ending comes first.
     """
 
@@ -137,8 +137,8 @@ class Discovery:
         root: The folder, with all links resolved.
         sequences: Its sequences, in the order of their paths.
         stills: Mesh files that have no number, are alone, or have numbers too far apart for frames.
-        unusual: Names like that of a frame that are not regular files inside the folder, and folders that were not
-            read; each with the reason.
+        unusual: Entries that are named like a frame but are not regular files inside the folder, and folders that were
+            not read; each with the reason.
         animations: Scene files, which hold a whole animation.
     """
 
@@ -194,8 +194,8 @@ _ADVICE = {
 def discover(root: Path) -> Discovery:
     """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A numbered file alone is a sequence of one frame if its number has four digits or more and is separated from the
-    name (jelly.0001.obj: the others may be lost), otherwise a still (kelp2.obj).
+    A single numbered file is a sequence of one frame if its number has four digits or more and is separated from the
+    name (jelly.0001.obj: the other frames may be lost). Otherwise it is a still (kelp2.obj).
 
     Raises:
         MeshqcError: The root is not a folder, or can't be read.

@@ -1,4 +1,4 @@
-"""The mesh files below a folder. None is opened; links to folders are not followed."""
+"""The mesh files below a folder. No file is opened, and links to folders are not followed."""
 
 from __future__ import annotations
 

@@ -16,7 +16,8 @@ object overlaps itself by more from frame to frame at film rates; parts of a bod
 source)."""
 
 PARTS_SIZE_RATIO = 1.1
-"""Ratio of box diagonals at which two files count as different in size. Breathing causes less from frame to frame."""
+"""Ratio of box diagonals at which two files count as different in size. Breathing changes the size by less from frame
+to frame."""
 
 PARTS_SIDE_RATIO = 1.25
 """How much more one side of the box must change than another for two files to have different proportions, wherever they
@@ -26,7 +27,8 @@ PARTS_NET = 0.5
 """Net change of the sides of the boxes, as a share of all growing and shrinking, below which they go to and fro."""
 
 LEVEL_RATIO = 1.25
-"""Least ratio of vertex counts between neighbouring levels of detail; most are halved. A mesher keeps its counts."""
+"""Least ratio of vertex counts between neighbouring levels of detail; most levels halve the count. From frame to frame,
+the counts of a mesher change by less."""
 
 PARTS_SHARE = 0.7
 """Share of neighbouring pairs that must differ in topology, size and place before files count as parts. Two parts of a

@@ -10,8 +10,8 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""Share of the differences that must be equal for them to be the step, although the others don't fit. Otherwise one
-extra frame would turn a sequence on twos into one in which every other frame is missing.
+"""Share of the differences that must be equal to be taken as the step even if the others don't fit. Otherwise one extra
+frame would turn a sequence on twos into one in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
@@ -60,9 +60,9 @@ def split_number(base: bytes) -> tuple[bytes, bytes]:
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 
-    They are if a whole frame exists too and the parts divide a frame into pieces of similar length. They also are if
-    whole frames are written with a part as well, `manta.0001.0`, and there are more whole frames than parts in each:
-    frames 0 and 5 of some shots look the same. Common practice, no source.
+    They are sub-frames if a whole frame exists too and the parts divide a frame into pieces of similar length. They are
+    also sub-frames if whole frames are written with a part as well, `manta.0001.0`, and there are more whole frames
+    than parts in each, because the names of frames 0 and 5 of some shots look the same. Common practice, no source.
 
     Args:
         wholes: Digits of the files without a part.

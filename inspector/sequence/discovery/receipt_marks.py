@@ -36,8 +36,8 @@ class ReceiptMarks:
         invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
             Delivered frames that a later export has replaced are not included.
         rate: Frames per second, as stated when the frames were written; None if not stated.
-        left_out: Content of a scene file that some frames were written without: a description of it, whether its loss
-            is visible, and the paths of those frames.
+        left_out: Content of a scene file that some frames don't have: its description, whether the loss is visible, and
+            the paths of those frames.
         delivered: Whether there is a receipt that meshqc wrote: numbered files beside it are frames, however much they
             differ.
     """
@@ -136,8 +136,8 @@ def read_receipt(folder: Path) -> Any:
     """The receipt's JSON document, which may be anything.
 
     Raises:
-        OSError: It can't be read, is too large, or is a link that leads outside the folder.
-        ValueError: It is not JSON.
+        OSError: The receipt can't be read, is too large, or is a link that leads outside the folder.
+        ValueError: The receipt is not JSON.
     """
     scope, path = Scope(folder), folder / RECEIPT_NAME
     if scope.place(path).stat().st_size > RECEIPT_BYTES:

@@ -63,7 +63,7 @@ class Scope:
         return Name.from_path(path)
 
     def contains(self, path: Path) -> bool:
-        """Whether the path, with all links resolved, is inside one of the roots (or is one)."""
+        """Whether the path, with all links resolved, is inside one of the roots or is a root itself."""
         try:
             return self._inside(Path(os.path.realpath(path)))
         except (OSError, ValueError):
@@ -103,10 +103,10 @@ class Scope:
         return path.parent.resolve() / path.name if self._is_regular(path) else None
 
     def by_base_name(self, base: bytes) -> list[Path]:
-        """Files in the roots with a base name, in any letter case; those of exactly this name come first.
+        """Files in the roots with a base name, in any letter case; the files of exactly this name come first.
 
-        Otherwise they are in the order of the roots, then by depth, the least deep first, then by path. Links that lead
-        outside and hidden folders are left out.
+        Within both groups, files are in the order of the roots, then by depth, the least deep first, then by path.
+        Links that lead outside and hidden folders are left out.
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)

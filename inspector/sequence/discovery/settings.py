@@ -23,7 +23,7 @@ class Settings:
         expected: First and last frame of the stated range.
         size: Longest side of the reference frame's box, scene units.
         textures: Further folders that may be read.
-        reference: Number of the frame that the others are compared with.
+        reference: Number of the frame that the other frames are compared with.
         rate: Frames per second, for the hand-off note.
         uvs_from: A mesh file that has the UVs.
         invent_at_most: Maximum number of frames of a sequence that fixes may add; None: a tenth, and three in a row.
@@ -64,8 +64,8 @@ def fraction_of_json(given: object) -> Fraction:
     """A frame number or a rate from JSON: a number, or a fraction as text, such as 24000/1001.
 
     Raises:
-        ValueError: The value is neither. Text such as `1e999999999`, which would take minutes to convert, is refused
-            too.
+        ValueError: The value is neither a number nor such a text. Text such as `1e999999999`, which would take minutes
+            to convert, is refused too.
         ZeroDivisionError: The denominator is 0.
     """
     if isinstance(given, str) and not _FRACTION.fullmatch(given):

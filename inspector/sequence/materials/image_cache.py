@@ -183,7 +183,8 @@ class ImageFacts:
 
 
 class ImageCache:
-    """The images of one run. Each is examined once; IMAGES_PIXELS bounds the total that is decoded."""
+    """The images of one run. Each image is examined once; IMAGES_PIXELS limits the number of pixels that are decoded in
+    total."""
 
     def __init__(self, scope: Scope) -> None:
         self._scope = scope
@@ -230,7 +231,7 @@ class ImageCache:
         return self._bounded(_header(place, state), lambda: _decoded(place, state))
 
     def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
-        """Facts of the decoded image; of its header if the image is damaged or too large."""
+        """Facts of the decoded image, or only of its header if the image is damaged or too large."""
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]
@@ -252,7 +253,7 @@ def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
 
     Raises:
         OSError: The file can't be read.
-        UnreadableFrame: It can't be read as a frame.
+        UnreadableFrame: The file can't be read as a frame.
     """
     images = source_text(read_place(frame), frame, read_place).images
     return {image.name: image.data or b"" for image in images}
@@ -344,7 +345,7 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
 
 
 def _middle(picture: Image) -> npt.NDArray[np.float64]:
-    """The middle of an image as directions (h, w, 3): neighbouring pixels, which a sample doesn't have."""
+    """The middle of an image as directions (h, w, 3). Its pixels are neighbours, which those of a sample are not."""
     sides = [min(side, _IMAGE_SAMPLES) for side in picture.size]
     left, top = ((whole - side) // 2 for whole, side in zip(picture.size, sides, strict=True))
     middle = picture.crop((left, top, left + sides[0], top + sides[1])).convert("RGB")
@@ -352,7 +353,8 @@ def _middle(picture: Image) -> npt.NDArray[np.float64]:
 
 
 def _several(picture: Image) -> bool:
-    """Whether there is a second image. They are not counted: a TIFF file of 10 MB may contain a hundred thousand."""
+    """Whether there is a second image. Further images are not counted: a TIFF file of 10 MB may contain a hundred
+    thousand."""
     try:
         picture.seek(1)
     except EOFError:
@@ -361,7 +363,7 @@ def _several(picture: Image) -> bool:
 
 
 def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
-    """The facts, completed with what the colours (n, 3), 0 to 255, show."""
+    """Complete the facts with the values that follow from the colours (n, 3), 0 to 255."""
     vectors = _vectors(pixels)
     off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > NORMAL_LENGTH_OFF.value
     x, y, z = vectors.mean(axis=0).tolist()
@@ -380,7 +382,7 @@ def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
     """Colours (n, 3) as directions (k, 3): 0 to 255 means -1 to 1 (common practice, no source).
 
-    The most common colour is left out if there are others: it fills the space between islands.
+    The most common colour is left out if there are others, because it fills the space between islands.
     """
     _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
     rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels

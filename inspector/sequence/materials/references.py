@@ -105,12 +105,12 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class _Written:
-    """A reference, cleaned.
+    """A reference, corrected to be a path.
 
     Attributes:
         plain: The reference without quotation marks and backslashes.
-        relative: The same as a relative path.
-        faults: The content that had to be removed, in words.
+        relative: The same path without a drive and without slashes at its start.
+        faults: The corrections that were needed, in words.
     """
 
     plain: bytes
@@ -123,7 +123,7 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
 
     The whole rest is one name if that file exists (a name with blanks); otherwise its words are names if one of them is
     found (OBJ Appendix B1 v3.0: several names are searched in order); otherwise the same holds for near misses. Words
-    that all end in `.mtl` are always several names. A rest that isn't found at all is one name.
+    that all end in `.mtl` are always several names. A rest of which no part is found is one name.
 
     Args:
         rest_of_line: The text after `mtllib`.
@@ -166,7 +166,7 @@ def resolve_map(
 
 
 def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope) -> Target:
-    """The tiles of a name with a token. The first tile is searched for like any file; the others are beside it."""
+    """The tiles of a name with a token. The first tile is searched for like any file; the other tiles are beside it."""
     before, after = token.string[: token.start()], token.string[token.end() :]
     inside, base = posixpath.split(_clean(before + _PLACE + after).relative)
     first = _TILES[token[0].lower()][0]

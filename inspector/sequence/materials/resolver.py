@@ -21,7 +21,7 @@ class LibraryUse:
 
     Attributes:
         line: The line that names it.
-        name: Its name there.
+        name: The name of the library on that line.
         target: The file that it leads to; for a library inside the frame's file, that file.
         library: The library; None if it was not found or can't be read.
         inside: Whether it is inside the frame's file.
@@ -40,7 +40,7 @@ class MapUse:
 
     Attributes:
         library: Name of the library that names it.
-        map: Its line there.
+        map: The map's line in that library.
         target: The file that it leads to. For an image inside the frame's file, the target has no path.
         inside: The path that identifies such an image in `ImageCache`; no file has this path.
     """
@@ -130,7 +130,8 @@ class MaterialResolver:
         return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
 
     def _of_file(self, facts: FrameFacts) -> LibraryUse:
-        """The materials inside a frame's file, as a library. Its text is ours, so its lines are not locations."""
+        """The materials inside a frame's file, as a library. Its text was made by this tool, so its lines are not
+        locations in a file."""
         read = read_library(facts.library)
         library = replace(
             read,

@@ -32,7 +32,8 @@ class FileBeside:
 
 @dataclass(frozen=True, slots=True)
 class FrameFacts:
-    """One frame, measured. For an unreadable frame only number, file and problems are meaningful; counts are 0.
+    """The measurements of one frame. For an unreadable frame, only number, file and problems are meaningful, and counts
+    are 0.
 
     Attributes:
         number: Frame number.
@@ -63,7 +64,8 @@ class FrameFacts:
         components: Connected components of the faces (surface/connections.py).
         boundary_edges: Edges of exactly one face.
         non_manifold_edges: Edges of more than two faces.
-        opposed_edges: Edges that both of their faces traverse in the same direction: one of the two shows its back.
+        opposed_edges: Edges that both of their faces traverse in the same direction, so that one of the two faces shows
+            its back.
         unused_vertices: Vertices that no face uses.
         face_set: Digest of the faces, independent of their order (surface/face_set.py).
         edge_length: Mean length of an edge, scene units (surface/shapes.py).
@@ -73,7 +75,7 @@ class FrameFacts:
         groups: Names of groups, in file order.
         smoothing: Digest of which faces are in which smoothing group; b"" if smoothing is off.
         leap: The vertex that moved farthest since the previous frame; None if none moved.
-        tear: The vertex that moved farthest relative to its neighbours on the surface; None if none did.
+        tear: The vertex that moved farthest relative to its neighbours on the surface; None if no vertex did.
         roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame, or
             there are no faces (motion_facts.py).
         bump: The vertex that is farthest off the surface around it; None if `roughness` is None.

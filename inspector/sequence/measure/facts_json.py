@@ -13,8 +13,8 @@ from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
 MEASUREMENT = 25
-"""Version of what is measured and how it is written here. Increase it with any change to FrameFacts, to the reader or
-to a measure: results of another version are measured again."""
+"""Version of the measurements and of their form in JSON. Increase it with any change to FrameFacts, to the reader or to
+a measure: results of another version are measured again."""
 
 _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),

@@ -103,7 +103,8 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 
 
 def _without_lines(facts: FrameFacts) -> FrameFacts:
-    """The facts without lines, because lines of a text that was converted from the file are not locations in it."""
+    """Remove the line numbers from facts: they refer to a text that was converted from the file, so they are not
+    locations in the file."""
     first = facts.first_face_without_uvs
     return replace(
         facts,

@@ -1,6 +1,7 @@
 """The movement of the vertices of one frame, in a few numbers.
 
-These are the mean, the farthest of all, the farthest relative to its neighbours, and a fixed sample of positions.
+They are the mean displacement, the largest displacement, the largest displacement relative to the neighbours, and the
+positions of a fixed sample of vertices.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ from inspector.surface.edges import next_corner
 from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
-"""Number of vertices whose positions are kept for every frame, 1.5 KB: at least one of them is in any twentieth of a
-surface in 96 of 100 cases, 1 - 0.95^64.
+"""Number of vertices whose positions are kept for every frame, 1.5 KB: the probability that at least one of them is in
+a given twentieth of a surface is 1 - 0.95^64, or 96 %.
 """
 
 
@@ -75,9 +76,9 @@ class Movement:
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """How a frame moved since the previous frame, or what its surface is like if vertex counts differ.
+    """Measure how a frame moved since the previous frame or, if vertex counts differ, the properties of its surface.
 
-    Empty if a number is bad.
+    All fields are empty if a number is bad.
 
     Args:
         frame: The frame.
@@ -103,7 +104,8 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
 
 
 def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
-    """The sum of all distances, the vertex with the largest, and how many are at least half as large."""
+    """The sum of all distances, the vertex that moved farthest, and the number of vertices that moved at least half as
+    far."""
     if _native.active:
         return _native.core.measure_motion(positions, before)
     x, y, z = (positions - before).T
@@ -177,7 +179,7 @@ class _Around:
 
     Args:
         vertex: (k,), one vertex of each pair of neighbours.
-        neighbour: (k,), the other.
+        neighbour: (k,), the other vertex of each pair.
         count: Number of vertices.
     """
 

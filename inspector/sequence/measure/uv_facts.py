@@ -52,8 +52,8 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 def same_layout(frame: Frame, before: Frame) -> bool:
     """Whether two frames share the same arrays of faces, UV indices and UVs, and have equal materials.
 
-    The arrays must be the same objects. The vertices are compared although today's facts follow from the UVs: islands
-    depend on both, and a fact about them must not be copied from a frame with other faces.
+    The arrays must be the same objects. The vertices are compared too, although the present facts follow from the UVs
+    alone: islands depend on both, and a fact about them must not be copied from a frame with other faces.
 
     Args:
         frame: One frame.

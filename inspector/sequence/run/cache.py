@@ -1,10 +1,10 @@
 """Facts kept from one run to the next, so that unchanged frames open again without being read.
 
 One SQLite file in the user's cache folder. Several processes may use it at the same time; a full disk, a read-only home
-or a damaged file only turn it off. A row is valid only while path, size, modification time, change time and inode of
-the frame and of the previous frame are unchanged, and only if the digest in the row fits its content. Changes that no
-time shows (a write through a memory map that the system has not written back yet) are excluded by age: a frame is kept
-only if it was last written more than a minute ago.
+or a damaged file only turns the cache off. A row is valid only while path, size, modification time, change time and
+inode of the frame and of the previous frame are unchanged, and only if the digest in the row fits its content. Changes
+that no time shows (a write through a memory map that the system has not written back yet) are excluded by age: a frame
+is kept only if it was last written more than a minute ago.
 """
 
 from __future__ import annotations
@@ -175,7 +175,8 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """The key of a row: facts depend on the frame's file, on the previous file (movement), and on how we measure."""
+    """The key of a row: facts depend on the frame's file, on the previous file (movement), and on the version of the
+    measurements."""
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):
         parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d %d %d" % one.state]

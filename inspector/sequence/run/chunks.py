@@ -24,7 +24,7 @@ frames."""
 
 
 def nobody_looks() -> None:
-    """The urgent frames of work that nobody watches: none."""
+    """Return no urgent frames, for work that nobody watches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +53,8 @@ class Schedule:
     """Hands out all frames that are still to be measured, chunk by chunk.
 
     Each worker goes through a span of its own, so that the previous frame is still in its memory; when the span is
-    done, it takes over the second half of the longest span left. Frames that the user looks at take precedence. Which
-    worker got a frame never changes a result.
+    done, the worker takes over the second half of the longest span left. Frames that the user looks at take precedence.
+    Which worker got a frame never changes a result.
     """
 
     def __init__(

@@ -56,7 +56,7 @@ class ClusterExecutor:
         """Measure chunks; see Executor. A task that the scheduler gave up (its workers died) returns None.
 
         Raises:
-            Cancelled: It was stopped.
+            Cancelled: The work was stopped.
             MeshqcError: A worker runs another version of this package.
         """
         from concurrent.futures import wait

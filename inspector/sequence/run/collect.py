@@ -18,8 +18,9 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Number of frames of a long sequence that are read before the others, if a user is watching. Each costs another read
-(of the previous frame), so there are few; nine show whether the whole export is wrong or only its later part.
+"""Number of frames of a long sequence that are read before the others, if a user is watching. Each of them requires a
+second read (of the previous frame), so there are few; nine show whether the whole export is wrong or only its later
+part.
 """
 
 SAMPLES_FROM = 100
@@ -70,8 +71,8 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
 
 
 def may_start_processes() -> bool:
-    """Whether this process is the command `meshqc`. If it is a script, each process would run it again, or fail to do
-    so."""
+    """Whether this process is the command `meshqc`. If this process runs a script, each new process would run the
+    script again, or fail to do so."""
     spec = getattr(sys.modules.get("__main__"), "__spec__", None)
     return "inspector.__main__" in sys.modules or (spec is not None and spec.name == "inspector.__main__")
 
@@ -99,12 +100,12 @@ def collect(
     Args:
         sequences: The sequences.
         cache: The cache in which facts are looked up and kept.
-        executor: Measures the frames; None chooses one.
+        executor: Measures the frames; None chooses an executor.
         cancelled: Whether to stop.
         urgent: Gives the frames on the screen; called repeatedly.
 
     Raises:
-        Cancelled: It was stopped; within 0.1 s, in one process after the current frame.
+        Cancelled: The work was stopped; within 0.1 s, in one process after the current frame.
     """
     unknown: list[Span] = []
     for number, sequence in enumerate(sequences):
@@ -160,12 +161,12 @@ def measure_spans(
         sequences: The sequences.
         spans: The frames to measure.
         cache: The cache in which facts are kept.
-        executor: Measures the frames; None chooses one.
+        executor: Measures the frames; None chooses an executor.
         cancelled: Whether to stop.
         urgent: Gives the frames on the screen; called repeatedly.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     executor = executor or executor_for(sequences)
     arrived: set[tuple[int, int]] = set()

@@ -1,5 +1,5 @@
-"""Executors that measure frames, with one interface: here the threads of this process; processes.py and cluster.py have
-the others."""
+"""Executors, which measure frames through one interface. The executors here use the threads of this process; those for
+other processes and machines are in processes.py and cluster.py."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Executor(Protocol):
             Chunks with their facts; None for a chunk whose worker died.
 
         Raises:
-            Cancelled: It was stopped; within 0.1 s.
+            Cancelled: The work was stopped; within 0.1 s.
         """
         ...
 
@@ -72,7 +72,7 @@ class InlineExecutor:
         """Measure chunks; see Executor.
 
         Raises:
-            Cancelled: It was stopped; after the current frame.
+            Cancelled: The work was stopped; after the current frame.
         """
         measurer = Measurer()
         chunk = take(None)
@@ -93,7 +93,7 @@ class ThreadExecutor:
     """Measures in threads of this process: the native core and most of NumPy run without the interpreter lock.
 
     It starts without delay, and a thread reuses what its frames share with the first frame of the first thread. A
-    reader that crashes ends the process: formats whose readers may crash are not for threads.
+    reader that crashes ends the process, so formats whose readers may crash must not be read in threads.
     """
 
     chunk_bytes = CHUNK_BYTES
@@ -105,7 +105,7 @@ class ThreadExecutor:
         """Measure chunks; see Executor. When it is stopped, the current frames are finished and their facts dropped.
 
         Raises:
-            Cancelled: It was stopped; within 0.1 s.
+            Cancelled: The work was stopped; within 0.1 s.
             NoWorkers: No thread can be started.
         """
         results: SimpleQueue[_Result] = SimpleQueue()

@@ -1,4 +1,4 @@
-"""Measuring in other processes of this machine: a reader that crashes takes only its own along."""
+"""Measuring in other processes of this machine: a reader that crashes ends only its own process."""
 
 from __future__ import annotations
 
@@ -32,9 +32,9 @@ process that was forked from one with a server of its own (ChildProcessError), a
 def _main_hidden() -> Iterator[None]:
     """Keep a new process from running the user's script again.
 
-    multiprocessing imports the main module in each process, because it may define functions; ours are importable. A
-    script without `if __name__ == "__main__"` would start over in each process, and a script on standard input would
-    fail.
+    multiprocessing imports the main module in each process, because it may define the function to run; the functions
+    used here are importable. A script without `if __name__ == "__main__"` would start over in each process, and a
+    script on standard input would fail.
     """
     main = sys.modules["__main__"].__dict__
     saved: dict[str, object] = {name: main.pop(name) for name in ("__file__", "__spec__") if name in main}
@@ -46,7 +46,7 @@ def _main_hidden() -> Iterator[None]:
 
 
 class _Worker:
-    """A process, the pipe to it, and what it is doing."""
+    """A process, the pipe to it, and the chunk that it is measuring."""
 
     def __init__(self, context: BaseContext, work: Work, niceness: int) -> None:
         self.pipe, theirs = context.Pipe()
@@ -66,7 +66,7 @@ class _Worker:
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | str | None:
-        """The message of the worker: its first word or facts; None if it died while measuring its chunk.
+        """The next message of the worker: its greeting, or facts; None if the worker died while measuring its chunk.
 
         Raises:
             NoWorkers: The worker never started.
@@ -89,7 +89,7 @@ class _Worker:
 class ProcessExecutor:
     """Measures in worker processes.
 
-    A process that dies takes its chunk with it and is replaced; the others are not affected.
+    If a process dies, its chunk is lost and the process is replaced; other processes are not affected.
     """
 
     chunk_bytes = CHUNK_BYTES
@@ -115,7 +115,7 @@ class ProcessExecutor:
         """Measure chunks; see Executor.
 
         Raises:
-            Cancelled: It was stopped; within 0.1 s.
+            Cancelled: The work was stopped; within 0.1 s.
             NoWorkers: No process can be started.
         """
         workers: dict[Connection, _Worker] = {}

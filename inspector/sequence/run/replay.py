@@ -20,7 +20,7 @@ Progress = Callable[[int, int], None]
 
 
 def quiet(done: int, total: int) -> None:
-    """The progress of work that nobody watches: nothing happens.
+    """Do nothing: the progress of work that nobody watches.
 
     Args:
         done: Number of frames done.
@@ -58,7 +58,7 @@ def replay(
         cancelled: Whether to stop; asked before each frame.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
         MeshqcError: A file is gone or changed.
     """
     reader = FrameReader()

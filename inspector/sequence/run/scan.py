@@ -30,7 +30,7 @@ Cancel = Callable[[], bool]
 
 
 def never() -> bool:
-    """The cancel check of work that can't be cancelled."""
+    """Return False: the cancel check of work that can't be cancelled."""
     return False
 
 
@@ -75,7 +75,7 @@ class Measurer:
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:
-        """Facts of one file. Any failure is a problem of this frame alone: the others are still read."""
+        """Facts of one file. Any failure is a problem of this frame alone: the other frames are still read."""
         self._file = file
         try:
             data = self._open(file.place)
@@ -131,7 +131,7 @@ def scan(
         measurer: Measures them; it may still have that file in memory.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     measurer = measurer or Measurer()
     for file, after in zip_longest(files, files[1:]):
@@ -149,7 +149,7 @@ def load_frame(path: Path, place: Path | None = None) -> Frame:
         place: Its path with links resolved, for a file of a sequence; None resolves them now.
 
     Raises:
-        MeshqcError: It can't be read; the message names the file and the cause.
+        MeshqcError: The file can't be read; the message names the file and the cause.
     """
     if place is None:
         path, place = Path(os.path.realpath(path.parent)) / path.name, Path(os.path.realpath(path))

@@ -21,8 +21,8 @@ STALL_SECONDS = 30.0
 no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""The same limit for the next files while one file is stalled: whether the rest of the folder can be read shows
-immediately."""
+"""The same limit for the next files while one file is stalled, so that it soon shows whether the rest of the folder can
+be read."""
 
 STALLED_FILES = 8
 """Maximum number of files that may be stalled at the same time; each holds a thread. With more, the whole folder counts
@@ -46,8 +46,8 @@ class PatientReader:
         self._ahead: _FileReading | None = None
 
     def expect(self, path: Path) -> None:
-        """Begin to read a file early, if a file was read before: the next `read` of it waits only for the rest of the
-        work."""
+        """Begin to read a file early, if another file was read before. The next `read` of the file then waits only for
+        the rest of the work."""
         if self._thread is not None and self._ahead is None:
             self._ahead = _FileReading(path)
             self._thread.requests.put(self._ahead)
@@ -59,8 +59,8 @@ class PatientReader:
     def open(self, path: Path) -> bytes | PatientFile:
         """The bytes of a regular file, or, if it is large, an object that reads the slices that are asked for.
 
-        While one file is stalled, others get little time, and after a few stalled files none: a folder of thousands of
-        frames must come to an end.
+        While one file is stalled, other files get little time, and after a few stalled files they get none, so that
+        reading a folder of thousands of frames comes to an end.
 
         Raises:
             OSError: It can't be read.
@@ -130,7 +130,7 @@ class PatientFile:
         """The bytes of a slice without a step.
 
         Raises:
-            OSError: They can't be read.
+            OSError: The bytes can't be read.
             Stalled: The storage stopped answering.
             UnreadableFrame: The file was changed since it was opened.
         """
@@ -180,7 +180,7 @@ class _OpenFile:
 
 
 class _Job:
-    """Something that the thread reads.
+    """A file, or a slice of one, that the thread reads.
 
     Attributes:
         data: The bytes that were read.
