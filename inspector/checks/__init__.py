@@ -1,1 +1,1 @@
-"""Checks: one file each; base/ holds what they share."""
+"""The checks, one file each; base/ holds the code that they share."""

@@ -1,1 +1,1 @@
-"""Fixes: one file each; base/ holds what they share."""
+"""The fixes, one file each; base/ holds the code that they share."""

@@ -1,2 +1,1 @@
-"""The use case that both interfaces call: it takes a folder, and returns everything that the tool can report about
-it."""
+"""The use case that both interfaces call: inspect a folder, and return everything that can be reported about it."""

@@ -1,4 +1,4 @@
-"""Verdicts on frames that arrive during an export, each by itself and against the earlier frames."""
+"""Judge frames that arrive during an export, each by itself and compared with the earlier frames."""
 
 from __future__ import annotations
 
@@ -17,19 +17,20 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
-"""Seconds that an error must last before a watch stops an export because of it: an exporter or a network disk that
-pauses in the middle of a file continues sooner (common practice, no source)."""
+"""Seconds that an error must last before a watch stops the export. An exporter or a network disk that pauses in the
+middle of a file continues sooner (common practice, no source).
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """News about a frame.
+    """New results about a frame.
 
     Attributes:
         file: The frame's file relative to the watched folder.
         facts: The facts that were measured.
-        findings: Errors and warnings that were not reported for this frame before, worst first.
-        new: Whether the frame has just arrived; otherwise a later frame has shown more about it.
+        findings: Errors and warnings that have not been reported for this frame before, worst first.
+        new: Whether the frame has just arrived; if not, a later frame has led to further findings.
     """
 
     file: Name
@@ -51,7 +52,8 @@ class Arrival:
 class Arrivals:
     """Judges the frames of a watched folder, and reports each finding once.
 
-    Only checks of frame scope judge. Faults that need the whole sequence (gaps, jumps) are judged when it is complete.
+    Only checks of frame scope are run. Faults that need the whole sequence (gaps, jumps) are judged when it is
+    complete.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -60,16 +62,16 @@ class Arrivals:
         self._reported: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: FolderState) -> list[Arrival]:
-        """The news from one look at the folder: frames that arrived, and earlier frames with further findings."""
+        """The new results of one scan of the folder: frames that arrived, and earlier frames with further findings."""
         if not look.arrived:
             return []
         arrived = {facts.file.path for facts in look.arrived}
-        for path in arrived:  # a frame that is written again is judged again
+        for path in arrived:  # a rewritten frame is judged again
             self._reported.pop(path, None)
         return [arrival for one in self.looked(look) for arrival in self._news(one, arrived)]
 
     def looked(self, look: FolderState) -> tuple[Inspection, ...]:
-        """The findings of the checks of frame scope on all frames of a look at the folder."""
+        """The findings of all checks of frame scope, on all frames of one scan of the folder."""
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
             self._looked = look, first_look(look.discovery, sequences, self._settings, CheckScope.FRAME)
@@ -91,9 +93,9 @@ class Arrivals:
 
 
 class Doubts:
-    """Frames with an error, until the error has lasted for WATCH_SURE_SECONDS.
+    """Keeps frames with an error until the error has lasted for WATCH_SURE_SECONDS.
 
-    If the writing of a file only paused in the middle, the file changes before that, arrives again, and is judged
+    If the exporter only paused in the middle of a file, the file changes before that time, arrives again, and is judged
     again.
     """
 
@@ -101,14 +103,15 @@ class Doubts:
         self._since: dict[Path, list[tuple[float, Arrival]]] = {}
 
     def take(self, news: Iterable[Arrival], now: float) -> list[Arrival]:
-        """Take in news; return the frames whose errors have lasted long enough to stop an export, in order of arrival.
+        """Add new results; return the frames whose errors have lasted long enough to stop an export, in order of
+        arrival.
 
         Args:
-            news: The result of the last look at the folder.
+            news: The new results of the last scan of the folder.
             now: The time, seconds.
 
         Returns:
-            A frame occurs once for each time that something was reported about it.
+            The frames; a frame occurs once for each time that an error was reported for it.
         """
         for arrival in news:
             path = arrival.facts.file.path

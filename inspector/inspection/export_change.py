@@ -1,4 +1,6 @@
-"""Compare an export with the previous one: what changed, what got worse, and what is still there."""
+"""Compare an export with the previous export: the frames that changed, and the findings that are new, gone or still
+there.
+"""
 
 from __future__ import annotations
 
@@ -27,8 +29,8 @@ class FrameChange:
 
     Attributes:
         number: Its frame number.
-        blocks: The differences, block by block; none where the files differ in their text alone.
-        unreadable: Why the two can't be compared, "" if they can.
+        blocks: The differences, block by block; empty if the files differ only in their text.
+        unreadable: The reason why the two files can't be compared, "" if they can.
     """
 
     number: Fraction
@@ -38,7 +40,7 @@ class FrameChange:
 
 @dataclass(frozen=True)
 class SequenceChange:
-    """How one sequence changed between two exports.
+    """The changes of one sequence between two exports.
 
     Attributes:
         before: The sequence in the previous export; None if it is new.
@@ -46,9 +48,9 @@ class SequenceChange:
         added: Frame numbers that only this export has.
         missing: Frame numbers that only the previous export has.
         changed: Frames of both exports whose files differ.
-        alike: The number of frames with the same bytes in both.
+        alike: The number of frames with the same bytes in both exports.
         materials: The changes of materials and textures, in plain words.
-        new: Findings that the previous export did not have on these frames, or not as severely.
+        new: Findings that the previous export did not have on these frames, or had with a lower severity.
         gone: Findings that only the previous export has.
         still: Findings of both exports.
     """
@@ -79,10 +81,10 @@ class SequenceChange:
 def export_changes(
     before: FolderInspection, after: FolderInspection, progress: Progress = lambda _: None
 ) -> tuple[SequenceChange, ...]:
-    """Compare two exports, sequence by sequence.
+    """Compare two exports of a folder, sequence by sequence.
 
-    If each folder has one sequence, the two belong together even if their names differ; otherwise folder and pattern
-    decide.
+    If each export has only one sequence, the two are compared even if their names differ. Otherwise sequences are
+    matched by folder and pattern.
 
     Args:
         before: The previous export.
@@ -139,9 +141,9 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
 
 
 def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
-    """Whether a frame that both exports have did not have the finding before, or not as severely.
+    """Whether a frame of both exports did not have the finding before, or had it with a lower severity.
 
-    A finding about the whole sequence, or about added frames, is new if it did not occur at all.
+    A finding about the whole sequence, or about added frames, is new if the previous export did not have it at all.
     """
     known = [one for one in before.findings if one.cause == finding.cause and one.severity >= finding.severity]
     frames = {number for one in known for number in one.frames}
@@ -173,7 +175,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:
-    """Every material that faces use, with its definition in one form; None if no library defines it."""
+    """The definition of every material that faces use, in a normalised form; None if no library defines it."""
     found: dict[Name, bytes | None] = {}
     for index, facts in enumerate(one.series.facts):
         uses = one.context.materials(index).libraries
@@ -185,7 +187,7 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """For each material and statement, the name that the map is written with, and the SHA-256 of its texture.
+    """For each material and statement, the name of the map as written, and the SHA-256 of its texture.
 
     The digest is "" if the texture wasn't found.
     """

@@ -1,4 +1,4 @@
-"""The rules file that holds for a folder."""
+"""Find and read the rules that apply to a folder."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.rules.read import read_rules
 
 
 def load_rules(folder: Path, file: Path | None = None) -> Rules:
-    """The rules that apply to a folder.
+    """Load the rules that apply to a folder.
 
     Args:
         folder: The folder.

@@ -1,4 +1,4 @@
-"""From a folder to everything that the tool can report about it. Every interface uses this module."""
+"""Inspect a folder, and collect everything that can be reported about it. Every interface uses this module."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class Inspection:
     """One sequence with its measured values and findings.
 
     Attributes:
-        context: The input of the checks, with the sequence and its measured values.
+        context: The input of the checks: the sequence and its measured values.
         verdict: The findings, and the checks that were skipped or failed.
 
     Example:
@@ -70,8 +70,8 @@ class NotASequence:
     """Numbered files that don't make a sequence.
 
     Attributes:
-        folder: Their folder relative to the inspected one.
-        pattern: How their names are made.
+        folder: Their folder, relative to the inspected folder.
+        pattern: The pattern of their names.
         count: The number of files.
         reason: Why they don't make a sequence.
     """
@@ -88,8 +88,8 @@ class FolderInspection:
 
     Attributes:
         discovery: The sequences and other files found in the folder.
-        settings: The user's statements about it.
-        inspections: One for each sequence, in the order of discovery.
+        settings: The user's statements about the folder.
+        inspections: One inspection for each sequence, in the order of discovery.
         not_sequences: Numbered files that don't make a sequence.
 
     Example:
@@ -121,7 +121,7 @@ class FolderInspection:
 
 @dataclass(frozen=True)
 class Contents:
-    """The sources of file contents for checks.
+    """The sources from which checks get the contents of files.
 
     Attributes:
         resolver: Resolves libraries, materials and maps.
@@ -147,11 +147,11 @@ def inspect_folder(
 
     Args:
         root: The folder.
-        settings: The user's statements about it; None for nothing.
+        settings: The user's statements about the folder; None if there are none.
         progress: Called after each frame.
         cancelled: Returns whether to stop.
         cache: Measurements of earlier runs; None for no cache.
-        executor: Workers that measure frames; None to choose by the size of the folder.
+        executor: Workers that measure frames; None to choose workers by the size of the folder.
 
     Raises:
         MeshqcError: The folder can't be opened.
@@ -198,12 +198,12 @@ def measure_all(
 def build_all(
     measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings, marks: ReceiptMarks
 ) -> tuple[list[Series], list[NotASequence]]:
-    """Build the series of all sequences, and sort out numbered files that don't make a sequence.
+    """Build the series of all sequences, and separate the numbered files that don't make a sequence.
 
     Args:
         measured: Sequences with the facts of their frames.
-        settings: May state the reference frame.
-        marks: May state that all of them are frames.
+        settings: The user's statements; they may name the reference frame.
+        marks: The statements of a receipt; they may state that all of the files are frames.
 
     Raises:
         MeshqcError: The stated frame can't be the reference frame.
@@ -247,7 +247,7 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Files that hold a whole animation, with their contents; they have to be unpacked to be judged."""
+    """Files that hold a whole animation, and their contents; they have to be unpacked before they can be judged."""
     for path in discovery.animations:
         folder = Name.from_path(path.parent.relative_to(discovery.root))
         yield NotASequence(folder, Name.from_path(path.name), 1, describe(path))
@@ -263,10 +263,10 @@ def first_look(
 
     Args:
         discovery: The sequences and other files found in the folder.
-        some: Sequences with the facts of a few frames (FRAME), or of all frames, unmeasured (FILES).
+        some: Sequences with the facts of a few frames (FRAME), or with the unmeasured facts of all frames (FILES).
         settings: The user's statements about the folder.
-        scope: FRAME runs the checks that judge each frame by itself and against the others; FILES those that judge
-            names and numbers.
+        scope: FRAME runs the checks that judge each frame by itself or compared with others; FILES runs the checks that
+            judge names and numbers.
     """
     resolver = MaterialResolver(Scope(discovery.root, settings.textures))
     checks = [check for check in all_checks() if check.scope is scope]

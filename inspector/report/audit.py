@@ -36,7 +36,7 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
 
 
 def audit_document(audit: Audit) -> Json:
-    """The verification as a JSON document; bytes of paths that are not UTF-8 are surrogate escapes."""
+    """The verification as a JSON document; bytes of paths that are not UTF-8 become surrogate escapes."""
     return {
         **head(),
         "folder": Name.from_path(audit.after.root).text,
@@ -56,15 +56,14 @@ def _whole(audit: Audit) -> str:
 
 
 def _left(audit: Audit) -> str:
-    """The number of errors and warnings in the delivery, because a verified delivery is not necessarily free of
-    them."""
+    """The number of errors and warnings in the delivery, because a verified delivery may still have some."""
     counts = [(audit.after.count(severity), severity.word) for severity in (Severity.ERROR, Severity.WARNING)]
     words = " and ".join(counted(count, word) for count, word in counts if count)
     return f", with {words} remaining" if words else ""
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """Paths that differ, by kind; with `every`, also kinds without such a path."""
+    """The paths that differ, by kind of difference; with `every`, also kinds without such a path."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

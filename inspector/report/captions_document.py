@@ -24,7 +24,7 @@ def captions_document(
         fit: The texture fit of the sequence.
         file: The captions file; None if there is none.
         cases: The versions.
-        written: The files made, in the order of the versions.
+        written: The files that were written, in the order of the versions.
     """
     sequence = fit.series.sequence
     return {

@@ -20,7 +20,7 @@ from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.sequence.discovery.settings import frame_text
 
 _INDENT = "      "
-_MOST_PARTS = 4  # letters that are listed with their share
+_MOST_PARTS = 4  # maximum number of letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
@@ -41,7 +41,7 @@ def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCa
 
 
 def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, int], style: TextStyle) -> str:
-    """The box of existing artwork, in pixels and in UV.
+    """The box in which existing artwork differs, in pixels and in UV.
 
     Args:
         fit: The texture fit of the sequence, with the box as its lettering box.
@@ -60,7 +60,7 @@ def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, 
 
 
 def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
-    """Where lettering is safe, for a sequence without a captions file.
+    """The boxes in which lettering is safe, for a sequence without a captions file.
 
     Args:
         fit: The texture fit of the sequence.
@@ -134,8 +134,9 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
-    """The letters that are hidden, in whole or in part, where the version has to be readable; the worst frame is listed
-    in full."""
+    """The frames in which letters are hidden although the version has to be readable, and all such letters of the worst
+    frame.
+    """
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
     if not len(hurt):
@@ -150,7 +151,7 @@ def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
 
 
 def reads(reading: CaptionReading, at: int) -> str:
-    """The visible rest of the texts in a frame, with `_` for each letter that is not visible.
+    """The texts as they are visible in a frame, with `_` for each letter that is not visible.
 
     Args:
         reading: How the version is read.
@@ -161,7 +162,7 @@ def reads(reading: CaptionReading, at: int) -> str:
 
 
 def letters_words(reading: CaptionReading, at: int) -> str:
-    """The letters of a frame that are not visible or only partly; "" if all are.
+    """The letters that are hidden or only partly visible in a frame; "" if all letters are visible.
 
     Args:
         reading: How the version is read.
@@ -179,7 +180,7 @@ def letters_words(reading: CaptionReading, at: int) -> str:
 
 
 def letters(reading: CaptionReading) -> list[str]:
-    """The mark of each frame."""
+    """The mark of each frame: a letter for the obstacle, or the mark of a readable frame."""
     return [READ if one is None else LETTERS[one] for one in reading.obstacles()]
 
 
@@ -204,14 +205,14 @@ def frame_words(reading: CaptionReading, at: int) -> str:
 
 
 def key_words(reading: CaptionReading) -> str:
-    """The meaning of the marks in use."""
+    """The meaning of each mark that occurs."""
     obstacles = reading.obstacles()
     words = [f"{READ} readable"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in Obstacle if one in obstacles)])
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """Whether a version fits and is readable where it has to be, and if not, why and where."""
+    """Whether a version fits and is readable in the frames of its range; if not, in which frames, and why."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading
@@ -237,7 +238,7 @@ def verdict_words(case: CaptionCase) -> str:
 
 
 def place_words(fit: SequenceFit) -> str:
-    """The part of the surface that the lettering is on."""
+    """The island or material that the lettering is on."""
     region = fit.region
     if region is None:
         return "no surface"
@@ -249,7 +250,7 @@ def span(values: Floats, form: str) -> str:
 
     Args:
         values: The values, (n,).
-        form: How a number is written.
+        form: Format specification of the numbers.
     """
     known = values[np.isfinite(values)]
     if not len(known):

@@ -22,10 +22,10 @@ class Quantity:
     Attributes:
         title: The name of the measured quantity.
         unit: Unit of the values; "" for counts.
-        values: Computes the values of a sequence, (facts,), NaN where there is no value.
-        form: How numbers are written.
-        limits: Values above which a check looks closer; empty until there is a reference frame.
-        checks: Ids of the checks that judge these values: the curve is marked where they found something.
+        values: Computes the values of a sequence, (facts,), with NaN where there is no value.
+        form: Format specification of the numbers.
+        limits: Computes the values beyond which a check may report a frame; empty until there is a reference frame.
+        checks: Ids of the checks that judge these values; their findings are marked on the curve.
     """
 
     title: str
@@ -41,7 +41,7 @@ class Quantity:
         return np.array([np.nan if row.at is None else by_file[row.at] for row in view.rows])
 
     def text(self, value: float) -> str:
-        """A value as it is shown."""
+        """Format a value with its unit."""
         return format(value, self.form) if np.isfinite(value) else "no value"
 
 
@@ -51,7 +51,7 @@ class Panel:
 
     Attributes:
         title: Their common title.
-        curves: One per line of the plot.
+        curves: The quantities, one per line of the plot.
     """
 
     title: str
@@ -59,9 +59,9 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Values that need a reference frame; NaN as long as there is no reference frame."""
+    """Make a function that computes values that need a reference frame; NaN until there is a reference frame."""
 
-    @np.errstate(over="ignore", invalid="ignore")  # values beyond float64 become infinite
+    @np.errstate(over="ignore", invalid="ignore")  # values beyond the range of float64 become infinite
     def of_view(view: SequenceView) -> Floats:
         series = view.series
         return np.full(len(view.facts), np.nan) if series is None else values(series)
@@ -70,7 +70,7 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """A value of each frame by itself; NaN if it could not be read."""
+    """Make a function that computes a value of each frame by itself; NaN if the frame could not be read."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)
@@ -103,7 +103,7 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
-    """The value of a threshold, or what the delivery rules set instead for a check."""
+    """The value of a check's threshold, or the value that the delivery rules set in its place."""
     return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
 
 
@@ -203,4 +203,4 @@ PANELS = (
         ),
     ),
 )
-"""Panels of the plots, by the keys 1 to 6."""
+"""Panels of the plots, in the order of the keys 1 to 6."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from inspector.sequence.frame_difference import Difference
 
 BLOCK = 14
-"""Number of cells for the name of a block."""
+"""Number of cells reserved for the name of a block."""
 
 
 def difference_text(one: Difference) -> str:
@@ -31,5 +31,5 @@ def _place(one: Difference) -> str:
 
 
 def same_words(found: Sequence[Difference]) -> str:
-    """The blocks that are the same, with their counts; "" if there are none."""
+    """The blocks that are the same, with their counts; "" if there are no such blocks."""
     return ", ".join(f"{one.block} {one.counts[0]:,}" for one in found if one.same)

@@ -25,7 +25,8 @@ Json = dict[str, object]
 def folder_document(result: FolderInspection) -> Json:
     """The inspection of a folder in plain types.
 
-    Numbers are finite or None, names keep every byte as surrogate escapes, paths are relative to `folder`.
+    Numbers are finite or None; bytes of names that are not UTF-8 become surrogate escapes; paths are relative to
+    `folder`.
     """
     return {
         **head(),
@@ -52,7 +53,7 @@ def verdict(result: FolderInspection) -> dict[str, int]:
 
 
 def _rules(rules: Rules) -> Json | None:
-    """The rules file that was applied, what it demands, and the checks that it changes."""
+    """The rules file that was applied, its requirements, and the checks that it changes."""
     if rules.file is None:
         return None
     return {
@@ -101,7 +102,7 @@ def _frames(one: Inspection) -> list[Json]:
 
 
 def _moment(nanoseconds: int) -> str | None:
-    """A time as in RFC 3339, in UTC; None if a calendar cannot hold it."""
+    """A time in the form of RFC 3339, in UTC; None if it is outside the range of the calendar."""
     try:
         return datetime.fromtimestamp(nanoseconds / 1e9, UTC).isoformat(timespec="milliseconds")
     except (OverflowError, ValueError, OSError):
@@ -139,7 +140,7 @@ def _frame(one: Inspection, index: int) -> Json:
 
 
 def _drift(series: Series, index: int) -> Json | None:
-    """Centre and size compared with the reference frame; None if one of them has no bounding box."""
+    """Centre and size compared with the reference frame; None if one of the two frames has no bounding box."""
     moved = series.drift[index].tolist()
     if series.reference_index is None or not all(map(math.isfinite, moved)):
         return None
@@ -183,7 +184,7 @@ def finite(value: float | str | None) -> float | str | None:
 
 
 def json_text(document: Mapping[str, object]) -> str:
-    """The document on one line of ASCII with a line end; bytes of names that are not UTF-8 are surrogate escapes.
+    """The document as one line of ASCII with a line end; bytes of names that are not UTF-8 become surrogate escapes.
 
     Raises:
         ValueError: A number is NaN or infinite.

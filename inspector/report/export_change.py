@@ -39,8 +39,7 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """The sequences and the frames that are missing. Frame numbers need no sequence if frames are missing in only one
-    sequence."""
+    """The missing sequences and frames. The sequence is named unless frames are missing in only one sequence."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"
@@ -52,7 +51,7 @@ def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
 
 
 def export_document(changes: Sequence[SequenceChange]) -> Json:
-    """The same comparison as a JSON document."""
+    """The changes since the previous export as a JSON document."""
     return {
         **head(),
         "worse": any(one.worse for one in changes),
@@ -129,8 +128,9 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 
 
 def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
-    """The frames that name different libraries than before, listed together even if some of them also differ in other
-    ways."""
+    """The frames that name different libraries from before, listed together even if some of them also have other
+    differences.
+    """
     numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
     if not numbers or one.before is None or one.after is None:
         return
@@ -154,7 +154,7 @@ def _kind(frame: FrameChange) -> str:
 
 
 def _farthest(frames: Sequence[FrameChange]) -> Iterator[Difference]:
-    """For each block the largest of its differences over the frames."""
+    """The largest difference of each block over all frames."""
     for same in zip(*(frame.blocks for frame in frames), strict=True):
         yield max(same, key=lambda block: (block.most or 0.0, block.differing))
 

@@ -1,4 +1,4 @@
-"""Texture fit as a JSON document, in the form of `inspector.report.document`."""
+"""The texture fit as a JSON document, in the form of `inspector.report.document`."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tup
 
     Args:
         root: The inspected folder.
-        reports: One per sequence.
+        reports: The texture fit of each sequence.
         refused: Patterns of sequences that could not be measured, and the reasons.
     """
     return {
@@ -88,7 +88,7 @@ def _material(report: FitReport, material: RegionFit) -> Json:
 def _region(region: RegionFit, density: float) -> Json:
     """One region as values for JSON.
 
-    Rows of three are the values at 5 %, 50 % and 95 % of the surface; lists have one row per frame.
+    Lists of three are the values at 5 %, 50 % and 95 % of the surface; other lists have one row per frame.
     """
     size = region.pixels(density)
     use, reading = region.use, region.reading
@@ -159,7 +159,7 @@ def _ranges(ranges: Iterable[tuple[Fraction, Fraction]]) -> list[list[int | floa
 
 
 def _rows(values: npt.NDArray[np.float64]) -> list[object]:
-    """Arrays as lists, None for NaN and infinity."""
+    """Convert arrays to lists, with None in place of NaN and infinity."""
     return [_rows(value) if isinstance(value, np.ndarray) else _finite(value) for value in values]
 
 

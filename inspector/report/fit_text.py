@@ -1,4 +1,4 @@
-"""Texture fit as text for people."""
+"""The texture fit as text for people."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ LETTERS = {
     Obstacle.SMALL: "S",
     Obstacle.FAINT: "C",
 }
-"""The mark of a frame in the plot, by what makes lettering unreadable in it."""
+"""The mark of a frame in the plot, by the obstacle that makes lettering unreadable in that frame."""
 
 _INDENT = "    "
 
@@ -45,7 +45,7 @@ class FitReport:
 
     Attributes:
         fit: Its texture fit.
-        lettering: How readable lettering is, and the captions; None if no lettering box is safe.
+        lettering: The legibility of lettering, and the captions; None if no lettering box is safe.
         maps: Its texture maps.
     """
 
@@ -61,19 +61,20 @@ class FitReport:
 
     @property
     def texture_size(self) -> tuple[int, int]:
-        """Width and height in pixels of the existing texture; without one, of the texture that is needed."""
+        """Width and height in pixels of the existing texture; if there is none, of the required texture."""
         found = self.known_map
         size = None if found is None else found.size
         return self.fit.material.pixels(self.fit.density) if size is None else size
 
 
 def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None) -> str:
-    """Aspect, size, texel density, UV coverage, islands and maps of each material; then lettering over time.
+    """Aspect, size, texel density, UV coverage, islands and maps of each material; then the legibility of lettering
+    over time.
 
     Args:
         report: The fit of a sequence.
         style: How text is laid out.
-        only: Show only this material; None for all.
+        only: The only material to show; None for all materials.
     """
     fit = report.fit
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
@@ -111,7 +112,7 @@ def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
 
 
 def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """The requirements of the texture of a material, as pairs of a label and a sentence.
+    """The properties that the texture of a material needs, as pairs of a label and a sentence.
 
     Args:
         fit: The texture fit of the sequence.
@@ -187,11 +188,11 @@ def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
-    """The side that a region faces; "" if it faces all sides.
+    """The side that a region faces, in words; "" if it faces all sides.
 
     Args:
         region: The region.
-        upright: Which axis points up.
+        upright: The axis that points up.
     """
     return "" if region.side is None else f"pointing {_sides()[word_of_side(region.side, upright)]}"
 
@@ -265,12 +266,12 @@ def place_words(fit: SequenceFit) -> str:
 
 
 def letters(seen: Legibility) -> list[str]:
-    """The mark of each frame."""
+    """The mark of each frame: a letter for the obstacle, or the mark of a readable frame."""
     return [READ if one is None else LETTERS[one] for one in seen.obstacles()]
 
 
 def view_words(fit: SequenceFit) -> str:
-    """Where lettering is seen from, and how large the picture is."""
+    """The direction from which lettering is seen, and the size of the picture."""
     shot = fit.shot
     side = word_of_side(-shot.camera.axes[2], fit.wanted.view.upright)
     where = side if side in ("above", "below") else f"the {side}"
@@ -281,7 +282,7 @@ def view_words(fit: SequenceFit) -> str:
 
 
 def key_words(seen: Legibility) -> str:
-    """The meaning of the marks in use."""
+    """The meaning of each mark that occurs."""
     obstacles = seen.obstacles()
     used = [one for one in Obstacle if one in obstacles]
     words = [f"{READ} readable"] if None in obstacles else []
@@ -306,8 +307,8 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
 
     Args:
         fit: The texture fit of the sequence.
-        seen: How readable lettering in its box is.
-        share: Height of the letters as a share of the height of the box.
+        seen: Legibility of lettering in its box.
+        share: Height of the letters divided by the height of the box.
     """
     good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
     if not good:
@@ -323,7 +324,7 @@ def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> st
 
     Args:
         fit: The texture fit of the sequence.
-        seen: How readable lettering in its box is.
+        seen: Legibility of lettering in its box.
         caption: The caption.
     """
     high = "not visible" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"

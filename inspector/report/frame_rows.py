@@ -1,4 +1,4 @@
-"""A sequence as rows to show: one per frame, existing or missing, with its findings."""
+"""A sequence as rows to show: one row per frame, whether it exists or is missing, with its findings."""
 
 from __future__ import annotations
 
@@ -20,17 +20,19 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 NOTHING = -1
-"""In `worst`: no finding on this row."""
+"""The value in `worst` of a row without findings."""
 
 SHARED_SHARE = 0.9
-"""Share of the frames at which a finding no longer singles out any of them; below that, one in ten is an exception."""
+"""Share of the frames from which on a finding doesn't distinguish frames any more; below it, at least one frame in ten
+is an exception.
+"""
 
 FEWEST_SHARING = 4
 """Minimum number of frames for which findings of nearly all frames are distinguished from those of a single frame."""
 
 
 Place = tuple[Fraction, int]
-"""A frame number, and the position among the rows that have it."""
+"""A frame number, and the position of the row among the rows that have this number."""
 
 
 def unread(file: FrameFile) -> FrameFacts:
@@ -45,10 +47,10 @@ def is_unread(facts: FrameFacts) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A frame.
+    """A frame as a row.
 
     Attributes:
-        number: Its number.
+        number: The frame number.
         at: Its index in the facts; None for a frame without a file.
     """
 
@@ -63,7 +65,7 @@ class SequenceView:
     Attributes:
         sequence: Its files.
         facts: Facts of all frames; a placeholder (`unread`) for each frame that has not been read.
-        inspection: None until all frames are checked.
+        inspection: The inspection; None until all frames are checked.
     """
 
     sequence: FrameSequence
@@ -110,7 +112,7 @@ class SequenceView:
 
     @cached_property
     def rows_by_finding(self) -> tuple[npt.NDArray[np.intp], ...]:
-        """The rows that each finding touches, ascending."""
+        """The rows that each finding is about, ascending."""
         by_number = self.rows_by_number
         return tuple(
             np.array(sorted(row for number in finding.frames for row in by_number[number]), np.intp)
@@ -119,7 +121,7 @@ class SequenceView:
 
     @cached_property
     def touching(self) -> dict[int, list[int]]:
-        """For each row the indices of the findings that touch it, the worst first (as findings are ordered)."""
+        """For each row, the indices of the findings about it, the worst first (as findings are ordered)."""
         found: defaultdict[int, list[int]] = defaultdict(list)
         for at, rows in enumerate(self.rows_by_finding):
             for row in rows.tolist():
@@ -136,7 +138,7 @@ class SequenceView:
 
     @cached_property
     def shared(self) -> frozenset[int]:
-        """Indices of the findings that nearly every frame has: they single out no frame, and are shown once."""
+        """Indices of the findings that nearly every frame has; they distinguish no frame, and are shown once."""
         rows = len(self.rows)
         if rows < FEWEST_SHARING:
             return frozenset()
@@ -149,7 +151,7 @@ class SequenceView:
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """As `apart`, but only for the findings of some checks; None means all checks."""
+        """The same as `apart` for the findings of some checks only; None means all checks."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):
@@ -158,7 +160,9 @@ class SequenceView:
 
     @cached_property
     def ranked(self) -> tuple[int, ...]:
-        """Indices of the findings by severity, then the rarest first; findings that nearly all rows share come last."""
+        """Indices of the findings, the most severe and then the rarest first; findings that nearly all rows share come
+        last.
+        """
 
         def rank(at: int) -> tuple[bool, int, int, int]:
             return at in self.shared, -self.findings[at].severity, len(self.rows_by_finding[at]), at
@@ -170,19 +174,23 @@ class SequenceView:
         return {at: place for place, at in enumerate(self.ranked)}
 
     def ranked_on_row(self, row: int) -> list[int]:
-        """Indices of the findings that touch a row, in the order of `ranked`."""
+        """Indices of the findings about a row, in the order of `ranked`."""
         return sorted(self.on_row(row), key=self._rank.__getitem__)
 
     def worst_row(self) -> int | None:
-        """The first row of the finding that ranks first among those on a row; None if the row has no finding."""
+        """The first row of the highest-ranked finding that is about any row; None if no finding is about a row."""
         return next((int(self.rows_by_finding[at][0]) for at in self.ranked if len(self.rows_by_finding[at])), None)
 
     def on_row(self, row: int) -> list[int]:
-        """Indices of the findings that touch a row, the worst first."""
+        """Indices of the findings about a row, the worst first."""
         return self.touching.get(row, [])
 
     def ranges(self, finding: int) -> str:
-        """The frames of a finding as compact text; "" if it names none. finding: its index."""
+        """The frames of a finding as compact text; "" if the finding names no frames.
+
+        Args:
+            finding: Index of the finding.
+        """
         if finding not in self._ranges:
             self._ranges[finding] = frame_ranges(self.findings[finding].frames, self.sequence.step)
         return self._ranges[finding]
@@ -203,7 +211,7 @@ class SequenceView:
         return number, self.rows_by_number[number].index(row)
 
     def row_at(self, place: Place) -> int | None:
-        """The row of a key from an earlier view; None if the row no longer exists."""
+        """The row for a key from an earlier view; None if the row no longer exists."""
         number, which = place
         rows = self.rows_by_number.get(number, [])
         return rows[which] if which < len(rows) else None
@@ -214,12 +222,14 @@ class SequenceView:
         return None if at is None else self.facts[at]
 
     def centre_distance(self) -> npt.NDArray[np.float64]:
-        """Distance of the box's centre from the reference's, (facts,), in diagonals of the reference's box."""
+        """Distance between the centres of the box and of the reference's box, (facts,), in diagonals of the reference's
+        box.
+        """
         series = self.series
         if series is None or series.reference_index is None:
             return np.full(len(self.facts), np.nan)
         diagonal = series.diagonals[series.reference_index]
-        with np.errstate(over="ignore"):  # a distance beyond float64 is shown as infinite
+        with np.errstate(over="ignore"):  # a distance beyond the range of float64 is shown as infinite
             return np.asarray(np.linalg.norm(series.drift, axis=1) / (diagonal if diagonal > 0 else np.nan))
 
 

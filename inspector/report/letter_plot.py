@@ -14,13 +14,13 @@ _AXIS = 7
 
 
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw a plot. If there are more frames than columns, several share a column.
+    """Draw a plot. If there are more frames than columns, several frames share a column.
 
-    The marks of a column cover the values of its frames, and its letter is the rarest letter of those frames, so that a
-    single odd frame is never lost.
+    The marks of a column cover the range of its frames' values. Its letter is the rarest letter of its frames, so that
+    a single odd frame is never lost.
 
     Args:
-        values: 0 or more, (n,), n at least 1; NaN for no value, which is drawn at the bottom.
+        values: Values of 0 or more, (n,), n at least 1; NaN for no value, which is drawn at the bottom.
         letters: The mark of each frame, (n,).
         width: Maximum number of cells per line.
         ends: Labels of the first and the last frame.
@@ -41,7 +41,8 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
 
 
 def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw one line with a letter for each frame, and the ends below. Frames share columns as in `letter_plot`.
+    """Draw one line with a letter for each frame, and the labels of its ends below. Frames share columns as in
+    `letter_plot`.
 
     Args:
         letters: The mark of each frame, (n,).
@@ -54,7 +55,7 @@ def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
 
 
 def columns_of(frames: int, columns: int) -> list[int]:
-    """The column of each frame if frames share columns.
+    """The column of each frame, when frames share columns.
 
     Args:
         frames: Number of frames.
@@ -72,6 +73,6 @@ def _ends(ends: tuple[str, str], columns: int) -> str:
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """The letter of each column: of several letters, the one that is rarest overall."""
+    """The letter of each column; of several letters, the letter that is rarest over all columns."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

@@ -1,5 +1,4 @@
-"""The files that accompany the delivery in a package: a note, a page, a proof sheet and the textures of caption
-versions."""
+"""Make the files that accompany a delivery in a package: note, page, proof sheet, textures of caption versions."""
 
 from __future__ import annotations
 
@@ -29,7 +28,7 @@ NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 
 _SHEET = 12
-"""Number of frames on a page of the proof sheet: four across and three down on a page of 16 to 9."""
+"""Number of frames on a page of the proof sheet: four columns and three rows on a page of 16 to 9."""
 _ACROSS = 4
 _WIDTH = (1920 - GAP) // _ACROSS - GAP
 _LETTERS = 15
@@ -41,14 +40,14 @@ Progress = Callable[[str], None]
 def package_files(
     name: Name, page: ReportPage, unit: str | None, progress: Progress, added: Collection[str] = ()
 ) -> dict[str, bytes]:
-    """The files that accompany the delivery, by their path in the package.
+    """The content of the files that accompany the delivery, by their path in the package.
 
     Args:
         name: Name of the delivered folder.
-        page: The contents gathered about the delivery, with its caption versions.
+        page: The gathered contents of the page about the delivery, with its caption versions.
         unit: The unit of the scene; None if it wasn't stated.
         progress: Called with the current stage.
-        added: Paths of further files, for the list in the note.
+        added: Paths of further files in the package, for the list in the note.
     """
     progress("drawing the page")
     files = {PAGE_NAME: html_text(page).encode()}
@@ -100,7 +99,7 @@ def _page(shown: Shown, indices: list[int], shot: Shot, appearance: Appearance, 
 
 
 def _note(name: Name, page: ReportPage, unit: str | None, files: list[str]) -> bytes:
-    """The note as UTF-8, with names in their safe form."""
+    """The hand-off note as UTF-8, with names in their safe form."""
     lines = ["Hand-off note of the package", "", *_about(page, unit), ""]
     for shown in page.sequences:
         lines += [*_sequence(shown), ""]

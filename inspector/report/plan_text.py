@@ -19,7 +19,8 @@ from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, style: TextStyle) -> str:
-    """The steps of each sequence in order, with the first values before and after; then the refused fixes and why.
+    """The steps of each sequence in order, with the first values before and after; then the refused fixes with the
+    reasons.
 
     Args:
         plan: The plan.
@@ -54,9 +55,9 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyl
 
 
 def proof_words(proof: Proof) -> str:
-    """The verification of a delivery."""
+    """The result of the verification of a delivery, in words."""
     words = [f"{counted(proof.files, 'file')} written and read back"]
-    if proof.blocks:  # files that were copied, or written in another format, have none
+    if proof.blocks:  # files that were copied, or written in another format, have no block comparison
         words.append(f"{counted(proof.blocks, 'untouched block')} identical byte for byte")
     words.append(f"{counted(proof.sources, 'source file')} unchanged")
     words.append(
@@ -66,7 +67,7 @@ def proof_words(proof: Proof) -> str:
 
 
 def step_title(step: AnyStep, one: Inspection) -> str:
-    """Fix, kind and frames of a step: `scale (one constant), all frames`.
+    """The fix, its kind, and the frames of a step: `scale (one constant), all frames`.
 
     Args:
         step: The step.

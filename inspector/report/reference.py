@@ -37,7 +37,7 @@ def lookup(identifier: str) -> Check | AnyFix:
 
 
 def table_text(checks: Sequence[Check], style: TextStyle) -> str:
-    """One row per check: its id, its highest severity, its title, and below it the fixes that can answer it.
+    """One row per check: id, highest severity and title, and below them the fixes that can answer its findings.
 
     Args:
         checks: The checks.
@@ -54,7 +54,7 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
 
 
 def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
-    """Everything about one check or fix.
+    """The page with everything about one check or fix.
 
     Args:
         subject: The check or fix.
@@ -126,7 +126,7 @@ def value_text(value: object) -> str:
 
 
 def value_json(value: object) -> object:
-    """The value of a threshold for JSON; a mapping of numbers becomes pairs."""
+    """The value of a threshold for JSON; a mapping of numbers becomes a list of pairs."""
     if isinstance(value, Mapping):
         return [list(pair) for pair in value.items()]
     return list(value) if isinstance(value, tuple) else value

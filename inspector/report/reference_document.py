@@ -21,7 +21,7 @@ def table_document(checks: Sequence[Check], fixes: Sequence[AnyFix]) -> Json:
 
 
 def page_document(subject: Check | AnyFix) -> Json:
-    """One check or fix, under `check` or `fix`."""
+    """One check or fix, under the key `check` or `fix`."""
     return {**head(), **({"check": _check(subject)} if isinstance(subject, Check) else {"fix": _fix(subject)})}
 
 

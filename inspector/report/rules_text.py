@@ -33,7 +33,7 @@ _CHECKS = f"""
 
 
 def start_text() -> str:
-    """All rules, commented out, each with its meaning and an example."""
+    """The template: all rules, commented out, each with its meaning and an example."""
     lines = [_START.rstrip("\n")]
     for section, names in groupby(KEYS, lambda name: name.partition(".")[0]):
         lines += ["", f"[{section}]"]
@@ -80,7 +80,7 @@ def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _distinct(one: Inspection) -> list[int]:
-    """The first index of each distinct state of the faces."""
+    """Index of the first frame with each distinct state of the faces."""
     first: dict[bytes, int] = {}
     for index, facts in enumerate(one.series.facts):
         first.setdefault(facts.topology, index)
@@ -88,7 +88,7 @@ def _distinct(one: Inspection) -> list[int]:
 
 
 def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
-    """The rule on material names. TOML is Unicode only: other names are left out."""
+    """The rule on material names. Names that are not Unicode are left out, because TOML can't hold them."""
     texts = [name.text for name in names]
     if texts and all(text.isprintable() for text in texts):
         yield "mesh.material_names", texts
@@ -104,5 +104,5 @@ def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _toml(value: object) -> str:
-    """A value of text, numbers and lists of them: their JSON text is valid TOML."""
+    """A text, a number or a list of these as TOML; their JSON text is also valid TOML."""
     return json.dumps(value, ensure_ascii=False)

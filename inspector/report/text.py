@@ -1,4 +1,4 @@
-"""Sequences, their findings and the verdict as text for people."""
+"""Sequences, findings and the verdict as text for people."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advi
         finding: The finding.
         one: The inspection of its sequence.
         style: How text is laid out.
-        with_advice: Whether to add what to do.
+        with_advice: Whether to add the advice on what to do.
     """
     first, *more = style.wrap(
         f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * TextStyle.SEVERITY_CELLS
@@ -95,7 +95,7 @@ def place_text(finding: Finding) -> str:
 
 def _fix(identifier: str) -> str:
     from inspector.fixes.base.fix import FixKind
-    from inspector.fixes.base.registry import fix_by_id  # not needed for the titles that other commands print
+    from inspector.fixes.base.registry import fix_by_id  # commands that only print titles don't need it
 
     kind = fix_by_id(identifier).kind
     return identifier if kind is FixKind.LOSSLESS else f"{identifier} ({kind.value})"
@@ -109,7 +109,7 @@ def sequence_range(sequence: FrameSequence) -> str:
 
 
 def facts_text(one: Inspection) -> str:
-    """The reference frame and what is in it."""
+    """The reference frame, and the counts of its content."""
     series = one.series
     if series.reference_index is None:
         return "no frame can be read"
@@ -130,7 +130,7 @@ def _size(box: tuple[float, float, float, float, float, float] | None) -> str:
 
 
 def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
-    """Checks that were skipped, and those that failed."""
+    """The checks that were skipped, and the checks that failed."""
     if one.verdict.skipped:
         yield from style.wrap("; ".join(reasons_text(one.verdict.skipped)), "skipped:  ")
     if one.verdict.failed:
@@ -142,8 +142,8 @@ def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) 
 
     Args:
         pairs: Check and reason.
-        named: Maximum number of checks that are listed for each reason; if there are more, the first of them and a
-            count.
+        named: Maximum number of checks that are listed for each reason; if there are more, only the first checks and
+            the number of the others are listed.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]
@@ -170,7 +170,7 @@ _LEFT_OUT_SHOWN = 5
 
 
 def rest_notes(result: FolderInspection) -> list[str]:
-    """The other files in the folder; only the first few entries."""
+    """Notes about the other files in the folder; only the first few files."""
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]
@@ -180,7 +180,7 @@ def rest_notes(result: FolderInspection) -> list[str]:
 
 
 def rules_words(rules: Rules) -> str | None:
-    """The rules that the verdict is based on, and what they changed; None if there are no rules."""
+    """The rules that the verdict is based on, and the checks that they change; None if there are no rules."""
     if rules.file is None:
         return None
     off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
@@ -191,7 +191,7 @@ def rules_words(rules: Rules) -> str | None:
 
 
 _GOOD = "."
-"""The sign of a sequence without findings; not a letter, so that the eye skips it."""
+"""The sign of a sequence without findings. It is not a letter, so that it doesn't attract attention."""
 
 
 def summary_lines(result: FolderInspection, style: TextStyle) -> Iterator[str]:
@@ -220,7 +220,7 @@ _WORST_FIRST = tuple(reversed(Severity))
 
 
 def worst_first(result: FolderInspection) -> list[Inspection]:
-    """The sequences, those with the most errors first, then by warnings and notes."""
+    """The sequences, sorted by the number of errors, then of warnings, then of notes, the highest numbers first."""
     return sorted(result.inspections, key=_counts, reverse=True)
 
 
@@ -230,7 +230,7 @@ def worst_of(one: Inspection) -> Severity | None:
 
 
 def _counts(one: Inspection) -> tuple[int, ...]:
-    """Findings of each severity, the worst first."""
+    """The number of findings of each severity, the worst severity first."""
     return tuple(sum(finding.severity is severity for finding in one.findings) for severity in _WORST_FIRST)
 
 
@@ -241,7 +241,7 @@ def found_words(one: Inspection) -> str:
 
 
 def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
-    """One line for a frame without findings, otherwise one per finding; each begins with the sign of its severity.
+    """One line for a frame without findings, otherwise one line per finding; each begins with the sign of its severity.
 
     Args:
         arrival: The frame.
@@ -257,6 +257,6 @@ def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
 
 
 def _line(finding: Finding, arrival: Arrival) -> str:
-    """`:1882` if the finding's locations name a line of this file."""
+    """The line number, as `:1882`, if the finding's locations name a line of this file; otherwise ""."""
     lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
     return f":{lines[0]}" if lines else ""

@@ -9,11 +9,11 @@ from typing import ClassVar
 from inspector.checks.base.finding import Severity
 
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
-"""Select Graphic Rendition of ECMA-48, of the terminal's own sixteen colours: bold red, yellow, cyan."""
+"""Parameters of Select Graphic Rendition (ECMA-48) for the terminal's own bold red, yellow and cyan."""
 
 _LONGEST_WORD = 3
-"""Maximum number of lines that one word may take; the middle of a longer word is cut: a path stays whole, binary data
-does not fill the screen.
+"""Maximum number of lines that one word may take; the middle of a longer word is cut. A path fits, and binary data
+doesn't fill the screen.
 """
 
 
@@ -22,9 +22,9 @@ class TextStyle:
     """Layout of text for people.
 
     Attributes:
-        width: Cells of a line.
+        width: Number of cells per line.
         colour: Whether the terminal accepts colour sequences.
-        ascii: Whether it shows only ASCII.
+        ascii: Whether the terminal shows only ASCII.
     """
 
     width: int = 80
@@ -34,12 +34,12 @@ class TextStyle:
     SEVERITY_CELLS: ClassVar[int] = len("E warning ")
 
     def severity(self, severity: Severity) -> str:
-        """Sign and word, `E error   `, in colour if there is colour."""
+        """The sign and word of a severity, such as `E error `, in colour if the terminal accepts it."""
         word = f"{severity.sign} {severity.word}".ljust(self.SEVERITY_CELLS)
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 
     def strong(self, text: str) -> str:
-        """The text in bold if there is colour."""
+        """The text in bold if the terminal accepts colour sequences."""
         return f"\x1b[1m{self.plain(text)}\x1b[0m" if self.colour else self.plain(text)
 
     def plain(self, text: str) -> str:
@@ -47,12 +47,13 @@ class TextStyle:
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
-        """Lines of at most `width` cells; a word that is too long for a line exceeds it.
+        """Wrap words to lines of at most `width` cells; a word that is longer than a line gets a line of its own and
+        exceeds it.
 
         Args:
             text: Words to wrap.
-            indent: Start of the first line.
-            hang: Start of the other lines; as many spaces as `indent` by default.
+            indent: Text at the start of the first line.
+            hang: Text at the start of the other lines; by default as many spaces as `indent` has characters.
         """
         lines = [indent]
         after = " " * len(indent) if hang is None else hang

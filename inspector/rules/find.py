@@ -1,4 +1,4 @@
-"""Find the rules file of a folder. Imports nothing heavy, because every command line needs it."""
+"""Find the rules file of a folder. This module imports nothing slow, because every command needs it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def find_rules(folder: Path) -> Path | None:
     """The rules file of a folder, with all links resolved: the nearest rules file in the folder or above it.
 
     Returns:
-        None if there is no rules file, or a folder may not be read.
+        None if there is no rules file, or the user has no permission to read a folder.
 
     Raises:
         MeshqcError: The file in the folder is a link that leads out of it.

@@ -1,4 +1,4 @@
-"""Rules as values: requirements of a delivery, and severities and thresholds in place of the checks' own."""
+"""Rules as values: requirements of a delivery, and severities and thresholds that replace those of the checks."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ class Demand:
     """A requirement.
 
     Attributes:
-        value: The value, of the type that keys.py reads for its key.
+        value: The required value, of the type that rule_keys.py reads for the key.
         reason: The reason that the rules file states; "" if it states none.
     """
 
@@ -23,12 +23,12 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class CheckRule:
-    """A severity and thresholds in place of a check's own.
+    """A severity and thresholds that replace those of a check.
 
     Attributes:
-        severity: "error", "warning" or "note" in place of the check's own; "off" if the check isn't run; "" for its own
-            severity.
-        thresholds: Values in place of the check's own, by the name of the threshold.
+        severity: "error", "warning" or "note" to replace the check's severity; "off" not to run the check; "" to keep
+            the check's severity.
+        thresholds: Values that replace those of the check, by the name of the threshold.
         reason: The reason that the rules file states; "" if it states none.
     """
 
@@ -42,7 +42,7 @@ class Rules:
     """The rules of a folder.
 
     Attributes:
-        demands: Requirements by key, "mesh.corners" for instance.
+        demands: Requirements by key, such as "mesh.corners".
         checks: Severities and thresholds of checks, by their ids.
         file: The file that states them; None if there are no rules.
     """
@@ -52,33 +52,33 @@ class Rules:
     file: Path | None = None
 
     def value(self, key: str) -> object:
-        """The value required for a key, None if nothing is required."""
+        """The value required for a key; None if the rules require none."""
         demand = self.demands.get(key)
         return None if demand is None else demand.value
 
     @property
     def frames(self) -> tuple[Fraction, Fraction] | None:
-        """The first and last frame required."""
+        """The first and last frame required; None if the rules require none."""
         value = self.value("frames.range")
         return value if isinstance(value, tuple) else None
 
     @property
     def rate(self) -> Fraction | None:
-        """Frames per second."""
+        """The required frame rate, frames per second; None if the rules require none."""
         value = self.value("frames.rate")
         return value if isinstance(value, Fraction) else None
 
     @property
     def size(self) -> float | None:
-        """Longest side of the object in the reference frame, scene units."""
+        """The required longest side of the object in the reference frame, scene units; None if none is required."""
         value = self.value("scene.size")
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """The reason of a check's own rule, or of the requirement that the check judges; "" if there is none."""
+        """The reason stated in a check's rule, or in the requirement that the check judges; "" if there is none."""
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""Checks that judge a requirement in the same way as a statement on the command line."""
+"""Check -> the requirement that it judges in the same way as a statement on the command line."""

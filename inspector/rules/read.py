@@ -19,7 +19,7 @@ from inspector.safe_open import open_place
 from inspector.units import METRES
 
 RULES_BYTES = 65_536
-"""Maximum size of a rules file, bytes. A hundred rules with their reasons take a tenth of that."""
+"""Maximum size of a rules file, bytes. A hundred rules with their reasons take a tenth of this."""
 
 SEVERITIES = ("off", "error", "warning", "note")
 
@@ -27,11 +27,12 @@ Table = Mapping[str, object]
 
 
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
-    """Read a rules file, completely or not at all: rules that apply in part would let through what they forbid.
+    """Read a rules file, completely or not at all, because rules that are applied in part let through forbidden
+    content.
 
     Args:
         file: The file, with all links resolved.
-        checks: Names of the thresholds that can be set, by the id of the check.
+        checks: Names of the thresholds that rules can set, by the id of the check.
 
     Raises:
         MeshqcError: The file can't be read, or something in it is wrong.
@@ -63,8 +64,8 @@ _MOST_DOTS = 200
 """Maximum number of dots in a key. A rule has three; the parser's time grows with the square of their number."""
 
 _MOST_TRIES = 20
-"""Maximum number of lines that are searched for a key; after that, a message is given without the line. Each try parses
-the text before it.
+"""Maximum number of lines in which a key is searched; if it isn't found there, the message has no line number. Each try
+parses the text before the line.
 """
 
 
@@ -102,7 +103,7 @@ class _RulesReading:
                 self._refuse(path, str(error) or f"{KEYS[name].allowed} is expected, not {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
-        """Check that the requirements on which others depend are stated."""
+        """Refuse requirements that depend on a requirement that isn't stated."""
         for key in ("scene.size", "scene.height"):
             if key in demands and isinstance(demands[key].value, str) and "scene.unit" not in demands:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
@@ -163,9 +164,9 @@ class _RulesReading:
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """The line that gives a key in a valid TOML text, because the parser doesn't report it.
+    """Find the line that gives a key in a valid TOML text, because the parser doesn't report it.
 
-    It is the last line that contains the key and before which the text is valid and doesn't have it.
+    It is the last line that contains the key and before which the text is valid TOML without the key.
 
     Args:
         text: The text.

@@ -1,4 +1,4 @@
-"""Every requirement that a rules file can state: one table for reading, messages and the commented start of a file."""
+"""Every requirement that a rules file can state: one table for reading, messages and the commented template."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ class RuleKey:
     """A key of a rules file.
 
     Attributes:
-        name: Section and key, "mesh.corners" for instance.
-        read: Converts the TOML value to the value in Demand; raises ValueError if it is wrong.
-        allowed: The expected value, for messages.
-        meaning: The requirement, for the commented start of a file.
-        example: A value in TOML.
+        name: Section and key, such as "mesh.corners".
+        read: Converts the TOML value to the value in Demand; raises ValueError if the value is wrong.
+        allowed: A description of the expected value, for messages.
+        meaning: The requirement in words, for the commented template.
+        example: An example of a value in TOML.
     """
 
     name: str
@@ -169,7 +169,7 @@ _TABLE = (
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}
-"""Keys by name, in the order of the commented start."""
+"""Keys by name, in the order of the commented template."""
 
 SECTIONS = tuple(dict.fromkeys(name.partition(".")[0] for name in KEYS))
 """Tables of the file, except "checks"."""

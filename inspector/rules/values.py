@@ -1,5 +1,6 @@
-"""Values as people state them, in an option or in a rules file. Each function raises a ValueError that states what is
-expected."""
+"""Read values as people state them, in an option or in a rules file. Each function raises a ValueError that describes
+the expected value.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +13,8 @@ from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
 """Maximum number of frames that a stated range may span: over eleven hours at 24 fps. A longer range is a typing error,
-and listing what is missing would take minutes."""
+and listing the missing frames would take minutes.
+"""
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
 _SIZE = re.compile(r"(\d{1,5})x(\d{1,5})", re.ASCII)
@@ -21,7 +23,7 @@ _LENGTH = re.compile(rf"(\S+?) ?({'|'.join(METRES)})", re.ASCII)
 
 
 def frame_range(text: str) -> tuple[Fraction, Fraction]:
-    """First and last frame from `1-240`.
+    """Read the first and last frame from a text such as `1-240`.
 
     Raises:
         ValueError: The text has another form, the last frame is before the first, or the range is too long.
@@ -38,7 +40,7 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
 
 
 def picture_size(text: str) -> tuple[int, int]:
-    """Width and height in pixels from `1920x1080`.
+    """Read width and height in pixels from a text such as `1920x1080`.
 
     Raises:
         ValueError: The text has another form, or states too many pixels.
@@ -52,7 +54,7 @@ def picture_size(text: str) -> tuple[int, int]:
 
 
 def positive(text: str) -> float:
-    """A finite number above 0.
+    """Read a finite number above 0.
 
     Raises:
         ValueError: The text is not such a number.
@@ -67,7 +69,7 @@ def positive(text: str) -> float:
 
 
 def rate(text: str) -> Fraction:
-    """Frames per second from `24`, `23.976` or `24000/1001`.
+    """Read frames per second from a text such as `24`, `23.976` or `24000/1001`.
 
     Raises:
         ValueError: The text has another form, or the value is not above 0.
@@ -82,7 +84,7 @@ def rate(text: str) -> Fraction:
 
 
 def metres(text: str) -> float:
-    """Metres from a length with its unit, `1.8 m`.
+    """Read a length with its unit, such as `1.8 m`, and convert it to metres.
 
     Raises:
         ValueError: The text has another form, or the value is not above 0.

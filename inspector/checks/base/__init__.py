@@ -1,1 +1,1 @@
-"""The definition of a check, the context it sees, the registry and the runner."""
+"""The definition of a check, its input, the registry and the runner."""

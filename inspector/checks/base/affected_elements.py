@@ -28,7 +28,7 @@ class AffectedElements:
     Attributes:
         faces: Indices from 0, ascending, (k,).
         vertices: Indices from 0, ascending, (m,).
-        first_only: Whether the two lists have only the first few.
+        first_only: Whether the two arrays contain only the first few elements.
     """
 
     faces: Indices = field(default_factory=_none)
@@ -37,12 +37,12 @@ class AffectedElements:
 
 
 def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Frame | None) -> AffectedElements:
-    """The faces and vertices of a frame that a finding is about; none if it is about the frame or sequence as a whole.
+    """The faces and vertices of a frame that a finding is about; none if it concerns the whole frame or sequence.
 
     Args:
         finding: The finding.
         frame: The frame.
-        file: The frame's file, as the places of the finding name it.
+        file: The frame's file, relative to the inspected folder.
         reference: The reference frame, None if there is none.
     """
     check = check_by_id(finding.check)
@@ -54,7 +54,7 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
 
 
 def _of_places(finding: Finding, frame: Frame, file: Name) -> AffectedElements:
-    """The faces and vertices among the finding's places in this file ("face 12", counted from 1)."""
+    """The faces and vertices named by the finding's places in this file ("face 12", counted from 1)."""
     found: dict[str, list[int]] = {"face": [], "vertex": []}
     for where in finding.where:
         kind, _, number = (where.element or "").partition(" ")

@@ -19,7 +19,7 @@ class Breach:
         indices: Indices of the frames in `series.facts`.
         found: The value that was found.
         where: Places; only the first few if there are many.
-        fixes: Ids of the fixes that can answer it.
+        fixes: Ids of the fixes that can correct it.
     """
 
     message: str
@@ -30,4 +30,4 @@ class Breach:
 
 
 Judge = Callable[[CheckContext, Any], Iterator[Breach]]
-"""Compares a sequence with the value of one key of rules/rule_keys.py."""
+"""Compares a sequence with the value that the rules require for one key of rules/rule_keys.py."""

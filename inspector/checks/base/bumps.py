@@ -1,5 +1,4 @@
-"""Vertices off the surface around them on single frames, where the mesh changes throughout and no vertex can be
-followed."""
+"""Find vertices off the surface around them on single frames, in meshes that change throughout."""
 
 from __future__ import annotations
 
@@ -22,9 +21,10 @@ BUMP_SHARE = Threshold(
 
 
 def bumps(context: CheckContext) -> dict[int, Pop]:
-    """Frames with vertices that are off the surface around them, by index.
+    """Frames with a few vertices that are off the surface around them, by index.
 
-    The vertices must be farther off than any vertex on the surrounding frames, and much farther than usual there.
+    These vertices must be farther off the surface than any vertex on the surrounding frames, and much farther than is
+    usual there.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}
@@ -43,15 +43,15 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """How far a vertex must be off on a frame to be farther off than any vertex on the surrounding frames, and far more
-    than usual there.
+    """The smallest distance off the surface that stands out from the distances on the surrounding frames.
 
     Args:
-        ways: How far the farthest vertex of each frame is off, (n,), scene units; NaN where that is unknown.
+        ways: Distance of each frame's farthest vertex from the surface around it, (n,), scene units; NaN where that is
+            unknown.
         index: The frame.
 
     Returns:
-        Infinite where too few surrounding frames are known.
+        Scene units; infinite if the distance is known on too few surrounding frames.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

@@ -1,4 +1,4 @@
-"""The requirements of the delivery rules for caption versions: that they fit, and can be read in their frames."""
+"""The requirements of the delivery rules for caption versions: they must fit, and be readable in their frames."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.settings import frame_text
 
-if TYPE_CHECKING:  # few rules are about captions, and what lays them out takes long to import
+if TYPE_CHECKING:  # few rules are about captions, and the modules that lay them out take long to import
     from inspector.lettering.caption_reading import CaptionReading
     from inspector.lettering.caption_versions import CaptionCase
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
-    """All versions in the captions file, laid out in the picture that the rules state; or why there are no versions."""
+    """All caption versions, laid out in the picture that the rules state; or the reason why there are none."""
     from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
     from inspector.lettering.caption_versions import caption_cases
     from inspector.lettering.sequence_fit import FitRequest, fit_sequence
@@ -43,10 +43,10 @@ def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
 def _judge(
     words: Callable[[CaptionReading, object], tuple[Flags, str]],
 ) -> Judge:
-    """A judge of every caption version.
+    """Make a judge of all caption versions.
 
     Args:
-        words: Which frames of a version don't meet the requirement, (n,), and what is wrong in them.
+        words: Returns which frames of a version don't meet the requirement, (n,), and the problem in words.
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
@@ -115,4 +115,4 @@ CAPTION_JUDGES: Mapping[str, Judge] = {
     "captions.least_height": _judge(_low),
     "captions.least_contrast": _judge(_faint),
 }
-"""The judge of each key."""
+"""The judge of each key of the rules."""

@@ -27,9 +27,9 @@ class Rationale:
     """The explanation of a finding for an artist.
 
     Attributes:
-        what: The fault that the check looks for, and why it matters.
+        what: The fault that the check looks for, and why the fault matters.
         after_import: The visible consequence after the import.
-        what_to_do: How to repair it.
+        what_to_do: How to repair the fault.
     """
 
     what: str
@@ -42,7 +42,7 @@ class CheckScope(Enum):
 
     Attributes:
         FILES: File names and frame numbers alone.
-        FRAME: Single frames, each by itself or against the reference.
+        FRAME: Single frames, each by itself or compared with the reference.
         SEQUENCE: All frames, in order.
     """
 
@@ -53,25 +53,25 @@ class CheckScope(Enum):
 
 @dataclass(frozen=True)
 class Check:
-    """A check: its name, its needs, and the function that compares.
+    """A check: its name, its requirements, and the function that compares.
 
     Attributes:
-        id: A few plain words joined with hyphens.
-        title: A few words for lists.
+        id: The check's name: a few plain words joined with hyphens.
+        title: A short name for lists.
         severity: The worst severity that its findings have.
         rationale: The explanation that `meshqc explain` shows.
-        run: Yields findings, none if the sequence passes. It only compares what is measured or derived, and may raise
+        run: Yields findings, none if the sequence passes. It only compares measured or derived values, and may raise
             NotApplicable.
-        fixes: Ids of the fixes that can answer it.
+        fixes: Ids of the fixes that can answer its findings.
         scope: FILES gives a first verdict before any frame is read, FRAME after a few frames.
         thresholds: The values that decide what it reports, defined here or where the values are measured.
         needs: The kinds of content that a format must be able to carry for its frames to be judged. The check is
-            skipped if a frame has another format.
+            skipped if the format of a frame can't carry them.
         explained_by: Ids of checks whose findings explain what this check would report about the same frames. The
             runner runs them first; the frames that they report are in `context.explained`, and this check leaves them
             out.
-        affected_faces: Finds all faces that a finding is about, where its places are not enough.
-        affected_vertices: Finds all vertices that a finding is about, where its places are not enough.
+        affected_faces: Finds all faces that a finding is about, where the finding lists only the first few.
+        affected_vertices: Finds all vertices that a finding is about, where the finding lists only the first few.
     """
 
     id: str

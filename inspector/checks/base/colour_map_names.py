@@ -1,4 +1,4 @@
-"""Images that no map names, and whose file names suggest that they are the missing colour maps of materials."""
+"""Find images that no map names, but whose file names suggest that they are the missing colour maps of materials."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ Words = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class UnnamedMap:
-    """A used material without a colour map, and the images that could be that map.
+    """A used material without a colour map, and the images that could be its colour map.
 
     Attributes:
         material: The material.
         library: The file that defines it.
-        images: The images whose names fit, each of which could be meant.
+        images: The images whose names fit; any of them could be the intended image.
     """
 
     material: UsedMaterial
@@ -46,8 +46,8 @@ class UnnamedMap:
 def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
     """Find materials without a colour map that have an image with a fitting name beside their library.
 
-    An image fits if it has the name of the material, with or without a word for colour, or the name of another map of
-    the material with a word for colour in place of the word for the other kind.
+    An image fits if it has the name of the material, with or without a word for colour. It also fits if it has the name
+    of another map of the material, but with a word for colour in place of the word for that map's kind.
 
     Raises:
         NotApplicable: No library was found.
@@ -90,8 +90,8 @@ class _Images:
 
     Attributes:
         by_name: Images by the words of their names.
-        by_subject: Images whose names have a word for colour, by the other words of their names.
-        maps: Words of the names of a material's maps, by material.
+        by_subject: Images whose names contain a word for colour, by the other words of their names.
+        maps: The words in the file names of a material's maps, by material.
     """
 
     by_name: Mapping[Words, list[Path]]
@@ -100,7 +100,7 @@ class _Images:
 
     @classmethod
     def beside(cls, folder: Path, lines: Sequence[MapLine], context: CheckContext) -> _Images:
-        """The images beside a library.
+        """Find the images beside a library.
 
         Args:
             folder: The library's folder.
@@ -122,7 +122,7 @@ class _Images:
         return cls(by_name, by_subject, maps)
 
     def of(self, material: Name) -> list[Path]:
-        """The images that fit a material, those with a word for colour first."""
+        """The images that fit a material; names with a word for colour come first."""
         words = _words(material.text)
         subjects = {_without(words, _COLOUR), *(_without(one, _COLOUR | _OTHER) for one in self.maps.get(material, []))}
         found = [path for subject in subjects if subject for path in self.by_subject.get(subject, [])]

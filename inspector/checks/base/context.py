@@ -1,4 +1,4 @@
-"""Everything that a check may look at: measured values, and frames that are read again to compare their arrays."""
+"""The input of a check: measured values, and frames that are read again to compare their arrays."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class Measured:
     Attributes:
         frames: Frames that were read again, by index.
         materials: Libraries, materials and maps, by index.
-        face_changes: How faces differ from the reference's, by the digest of the topology.
+        face_changes: Differences between a frame's faces and the reference's, by the digest of the topology.
         results: The results of the functions passed to `CheckContext.once`, by function.
     """
 
@@ -52,7 +52,7 @@ class Measured:
 
 @dataclass(frozen=True)
 class CheckContext:
-    """Everything that a check may look at.
+    """The input of a check.
 
     Attributes:
         series: The sequence to check.
@@ -61,9 +61,9 @@ class CheckContext:
         siblings: The other sequences of the folder.
         marks: The statements of a receipt in the folder about its frames.
         thresholds: The values that the delivery rules set for this check, by the name of the threshold.
-        explained: Frame numbers that a finding of another check explains (`Check.explained_by`).
+        explained: Numbers of the frames that a finding of another check explains (`Check.explained_by`).
         load: Reads the frame of a file.
-        measured: All values measured so far in this run, for any check.
+        measured: All values measured so far in this run, for all checks.
     """
 
     series: Series
@@ -81,7 +81,7 @@ class CheckContext:
 
         Args:
             check: Id of the check.
-            explained: Frame numbers that findings of other checks explain.
+            explained: Numbers of the frames that findings of other checks explain.
         """
         rule = self.settings.rules.checks.get(check, CheckRule())
         numbers = frozenset(explained)
@@ -102,11 +102,11 @@ class CheckContext:
         return cast(T, results[measure])
 
     def unexplained(self, indices: Iterable[int]) -> list[int]:
-        """The indices, except those of frames that another finding explains."""
+        """The indices, without those of frames that another finding explains."""
         return [index for index in indices if self.series.facts[index].number not in self.explained]
 
     def limit(self, threshold: Threshold[float]) -> float:
-        """The value of a threshold, or what the delivery rules set in its place."""
+        """The value of a threshold, or the value that the delivery rules set in its place."""
         return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:
@@ -163,7 +163,7 @@ class CheckContext:
         return self.once(_reference_fits)
 
     def materials(self, index: int) -> FrameMaterials:
-        """Libraries, materials and maps of the frame at an index, resolved to files."""
+        """The libraries, materials and maps of the frame at an index, resolved to files."""
         if index not in self.measured.materials:  # about twenty checks ask for every frame
             self.measured.materials[index] = self.resolver.of_frame(self.series.facts[index])
         return self.measured.materials[index]

@@ -1,4 +1,4 @@
-"""Counts that should stay the same: one finding over all frames that differ from the reference."""
+"""Compare counts that should stay the same, and report all frames that differ from the reference in one finding."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ Count = Callable[[FrameFacts], int]
 
 
 def changes_throughout(context: CheckContext, count: Count) -> bool:
-    """Whether a count changes because of how the mesh is made, as in a simulation.
+    """Whether a count changes throughout because of how the mesh is made, as in a simulation.
 
-    The count then differs between most neighbouring frames, and no value occurs in half of the frames or more. Where an
-    export failed here and there, most frames agree with the reference.
+    In that case the count differs between most neighbouring frames, and no value occurs in half of the frames or more.
+    If an export failed on a few frames, most frames agree with the reference instead.
 
     Args:
         context: The sequence.
@@ -34,16 +34,16 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
 
 
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
-    """A finding over the frames whose count differs; a note if the count changes throughout, because then no frame is
-    at fault.
+    """Report the frames whose count differs. If the count changes throughout, the finding is a note, because no frame
+    is at fault.
 
-    Frames that a finding about another count reports are left out: one change of the mesh is one cause.
+    Frames that a finding about another count reports are left out, so that one change of the mesh is reported once.
 
     Args:
         context: The sequence.
-        check: The check that reports it.
+        check: The check that reports the finding.
         thing: The name of the counted elements, in the singular.
-        count: The count of a frame.
+        count: The function that counts the elements.
 
     Raises:
         NotApplicable: No frame can be read.
@@ -74,7 +74,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
 
 
 def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
-    """The other changes that come with the count on these frames."""
+    """Other values that change together with the count on these frames."""
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("face", lambda facts: facts.faces),

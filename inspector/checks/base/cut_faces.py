@@ -31,16 +31,16 @@ def cut_check(
     thresholds: tuple[Threshold[object], ...],
     affected_faces: Elements,
 ) -> Check:
-    """A check that reports faces of one kind whose appearance depends on where a reader cuts them.
+    """Make a check that reports faces of one kind whose appearance depends on where a reader cuts them.
 
     The finding is a note if their number hardly changes, and a warning if it changes by more than FLIP_SHARE, because
     cuts that flip between frames would then be visible.
 
     Args:
         id: Id of the check.
-        title: A few words for lists.
+        title: A short name for lists.
         kind: The kind of faces (a key of problems.KINDS).
-        words: The words of the message about the faces, after their number.
+        words: The words of the message after the number of faces.
         rationale: The explanation that `meshqc explain` shows.
         thresholds: The limits that decide which faces are of this kind.
         affected_faces: Finds these faces in a frame.

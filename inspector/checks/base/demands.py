@@ -21,8 +21,8 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def _range(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Frames outside the range; `missing-frames` reports those that are missing."""
-    assert context.settings.expected is not None  # stated by the rules, or in their place
+    """Judge whether frames are outside the range; `missing-frames` reports missing frames."""
+    assert context.settings.expected is not None  # stated by the rules, or on the command line in their place
     first, last = context.settings.expected
     numbers = [facts.number for facts in context.series.facts]
     outside = [index for index, number in enumerate(numbers) if not first <= number <= last]
@@ -106,14 +106,14 @@ def _presence(
     fix_if_missing: str = "",
     fix_if_present: str = "",
 ) -> Judge:
-    """Judge whether something that is required is missing, or something that is forbidden is present.
+    """Make a judge of content that is required and may be missing, or is forbidden and may be present.
 
     Args:
-        thing: Its name, in the plural.
-        is_missing: Whether it is missing from a frame.
-        is_present: Whether it is present in a frame.
-        fix_if_missing: The fix for a frame without what is required, "" if there is none.
-        fix_if_present: The fix for a frame with what is forbidden, "" if there is none.
+        thing: The name of the content, in the plural.
+        is_missing: Whether the content is missing from a frame.
+        is_present: Whether the content is present in a frame.
+        fix_if_missing: The fix for a frame without the required content, "" if there is none.
+        fix_if_present: The fix for a frame with the forbidden content, "" if there is none.
     """
 
     def judge(context: CheckContext, wanted: str) -> Iterator[Breach]:
@@ -150,7 +150,7 @@ def _sides(context: CheckContext) -> Floats:
 
 
 def _size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """The longest side; a size stated on the command line takes precedence over the rules."""
+    """Judge the longest side; a size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
         words = f"longest side {size:.4g} units; {wanted:.4g} is required"
@@ -214,4 +214,6 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""The judge of each key. `frames.rate`, `scene.unit` and `scene.height` have none, because no file shows them."""
+"""The judge of each key of the rules. `frames.rate`, `scene.unit` and `scene.height` have no judge, because no file
+states them.
+"""

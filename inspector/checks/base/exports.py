@@ -1,5 +1,4 @@
-"""Which frames were exported together. This shows in the times at which they were written, and in the form of their
-content."""
+"""Find which frames were exported together, from the times at which they were written and the form of their content."""
 
 from __future__ import annotations
 
@@ -45,10 +44,11 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
 
 
 def exports(series: Series) -> npt.NDArray[np.intp]:
-    """The export that each frame belongs to, (n,), 0 the oldest; all 0 if no pause in the writing stands out.
+    """The number of the export that each frame belongs to, (n,), 0 for the oldest; all 0 if no pause between the
+    writing of frames stands out.
 
-    Only pauses count, not the order: several machines write in any order, and a copy keeps the times or gives all files
-    the same time.
+    Only pauses count, not the order, because several machines write frames in any order. A copy either keeps the times
+    or gives all files the same time.
     """
     times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
     starts = _starts(np.sort(times))
@@ -68,9 +68,9 @@ def _starts(times: Floats) -> Floats:
 
 
 def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
-    """Frames at one end of the range that come from an older export and differ from the others.
+    """Find frames at one end of the range that come from an older export and differ from the others.
 
-    Older frames that fit are not leftovers: they needed no new export.
+    Older frames that agree with the others are not leftovers, because they needed no new export.
 
     Returns:
         Indices of the frames, and how they differ ("different faces"); None if there are no such frames.
@@ -87,7 +87,7 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """Runs start:stop at the end, then at the beginning, in which every frame is older than all others."""
+    """The runs start:stop at the end, then at the beginning, whose frames are all older than every other frame."""
     count = len(made)
     for cut in range(1, count):
         if made[cut:].max() < made[:cut].min():

@@ -1,4 +1,4 @@
-"""How the faces of a frame differ from the reference's, at equal counts of vertices and faces."""
+"""Compare the faces of a frame with the reference's, at equal counts of vertices and faces."""
 
 from __future__ import annotations
 
@@ -31,9 +31,9 @@ class FaceChange:
     Attributes:
         kind: "reversed" (each face lists its vertices in the opposite direction), "renumbered" (the same surface, its
             vertices in a different order), "reordered" (the same faces in a different order), "reconnected" (faces of
-            the same sizes on other vertices) or "divided" (faces of other sizes).
-        count: Faces that differ; all faces if reordered. If renumbered, the vertices that have a different number, 0 if
-            the order of the faces changed as well.
+            the same sizes on different vertices) or "divided" (faces of different sizes).
+        count: The number of faces that differ; all faces if reordered. If renumbered, the number of vertices that have
+            a different number, 0 if the order of the faces changed as well.
         face: The first face that differs, from 0; 0 if reordered.
     """
 
@@ -43,7 +43,7 @@ class FaceChange:
 
 
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
-    """Compare the faces of two frames that have the same numbers of vertices and faces, but not the same faces.
+    """Compare the faces of two frames that have equally many vertices and faces, but not the same faces.
 
     Args:
         reference: The frame to compare with.
@@ -85,8 +85,7 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether each of these faces, which are of equal sizes, is the other frame's face, read backwards from any
-    corner."""
+    """Whether each of these faces is the other frame's face read backwards from any corner; both have equal sizes."""
     sizes = ours.sizes[faces]
     for size in np.unique(sizes).tolist():
         rows = ours.offsets[faces[sizes == size]][:, None] + np.arange(size)
@@ -100,7 +99,7 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
     """The number of vertices that have a different number, if one renumbering explains the faces; None if the surface
     differs.
 
-    0 if the order of the faces changed as well.
+    The number is 0 if the order of the faces changed as well.
     """
     ours, theirs = frame.corners.v, reference.corners.v
     number = np.full(len(reference.positions) + 1, ABSENT, np.int64)
@@ -117,9 +116,9 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_degrees(reference: Frame, frame: Frame) -> bool:
-    """Whether both frames have equally many vertices that one corner uses, that two corners use, and so on.
+    """Whether both frames have equally many vertices that are used by one corner, by two corners, and so on.
 
-    No renumbering changes these numbers; another triangulation does.
+    Renumbering doesn't change these counts; a different triangulation does.
     """
     counts = (
         np.bincount(one.corners.v[one.corners.v >= 0], minlength=len(one.positions)) for one in (reference, frame)
@@ -129,18 +128,18 @@ def _same_degrees(reference: Frame, frame: Frame) -> bool:
 
 
 def _explodes(reference: Frame, frame: Frame) -> bool:
-    """Whether the reference's faces, laid over this frame's vertices, have far longer sides than its own faces."""
+    """Whether the reference's faces on this frame's vertices have far longer sides than this frame's own faces."""
     own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
     return bool(len(own) and len(laid) and laid.mean() > ORDER_FACTOR.value * own.mean() > 0.0)
 
 
-@np.errstate(over="ignore", invalid="ignore")  # lengths out of all bounds compare false
+@np.errstate(over="ignore", invalid="ignore")  # comparisons with lengths that are not finite are false
 def side_lengths(frame: Frame, corners: Corners) -> Floats:
-    """Length of the side that starts at each corner, (c,), scene units; 0 where a vertex is missing.
+    """The length of the side that starts at each corner, (c,), scene units; 0 where a vertex is missing.
 
     Args:
         frame: The frame that has the positions.
-        corners: Faces on its vertices.
+        corners: Faces on the frame's vertices.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)

@@ -1,4 +1,4 @@
-"""Faces of a frame that checks report: without an index, unlike the reference's, or by their UVs."""
+"""Find the faces that checks report: faces with missing indices, faces or UVs that differ from the reference's."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Faces that use different vertices than in the reference: indices from 0, ascending, (k,).
+    """Faces that use different vertices from the reference's: indices from 0, ascending, (k,).
 
     Args:
         frame: The frame.
@@ -51,7 +51,7 @@ def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Faces whose corners are elsewhere in the texture than the reference's: indices from 0, ascending, (k,).
+    """Faces whose corners have different UVs from the reference's: indices from 0, ascending, (k,).
 
     Args:
         frame: The frame.
@@ -78,7 +78,7 @@ def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
 
 
 def signed_uv_areas(frame: Frame) -> Floats:
-    """Area of each face in the texture, (f,), by the shoelace formula; positive if counter-clockwise.
+    """The area of each face in the texture, (f,), by the shoelace formula; positive if the face is counter-clockwise.
 
     Corners without a UV count as (0, 0).
     """

@@ -1,4 +1,4 @@
-"""Findings about faults of faces and normals that were counted while measuring."""
+"""Findings about faults of faces and normals that were counted when the frames were measured."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from inspector.formats.problems import Problem
 
 
 def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
-    """The frames that have a fault of one kind: index and fault.
+    """The frames that have a fault of one kind, as pairs of index and fault.
 
     Args:
         context: The sequence.
@@ -32,16 +32,16 @@ def fault_finding(
     thing: str = "face",
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """One finding over all frames that have the fault: `N faces WORDS`, with the N of the frame that has the most.
+    """One finding over all frames that have the fault: `N faces WORDS`, where N is the largest number on any frame.
 
     Args:
         context: The sequence.
         check: Id of the check.
         severity: Severity of the finding.
-        met: Index of each frame that has the fault, and the fault, as `faults` returns them; at least one.
+        met: The index of each frame that has the fault, and the fault, as `faults` returns them; at least one pair.
         words: The words of the message after the number.
         thing: The name of the counted elements, in the singular.
-        fixes: Ids of the fixes that can answer it.
+        fixes: Ids of the fixes that can answer the finding.
     """
     most = max(problem.count for _, problem in met)
     least = min(problem.count for _, problem in met)
@@ -58,7 +58,7 @@ def fault_finding(
 
 
 def varies(context: CheckContext, kind: str, frames: Sequence[int]) -> int:
-    """How much the number of such faults varies over these frames: the largest less the smallest.
+    """The largest number of such faults on one of these frames minus the smallest.
 
     Args:
         context: The sequence.

@@ -1,4 +1,4 @@
-"""The report of a check: one cause, over all frames that have it."""
+"""The report of a check about one cause, over all frames that have it."""
 
 from __future__ import annotations
 
@@ -44,7 +44,8 @@ class Where:
 
     Attributes:
         file: Path relative to the inspected folder.
-        line: Line, counted from 1; 0, as places in formats without lines have it, becomes None.
+        line: Line, counted from 1; None in formats without lines (places in such formats have line 0, which becomes
+            None).
         element: The element there, in plain words: "face 12".
 
     Example:
@@ -71,11 +72,11 @@ class Finding:
         check: Id of the check.
         severity: How bad it is.
         message: The problem, in words for people, with control characters escaped.
-        frames: Numbers of the frames that have it, ascending.
+        frames: Numbers of the frames that have the problem, ascending.
         where: Places; only the first few if there are many.
-        numbers: The values that prove it; they are finite and valid in JSON.
-        fixes: Ids of the fixes that can answer it.
-        reason: The reason given in the delivery rule from which it comes, "" if there is none.
+        numbers: The values that prove the problem; they are finite and valid in JSON.
+        fixes: Ids of the fixes that can answer the finding.
+        reason: The reason given by the delivery rule that the finding is about, "" if there is none.
 
     Example:
         >>> found = inspect("harbour/kelp_broken", frames=(1, 15))
@@ -97,6 +98,7 @@ class Finding:
     def cause(self) -> tuple[str, object]:
         """A key that distinguishes findings of one check on one frame.
 
-        The check of delivery rules has a finding for each rule, and `left-out` one for each thing that is left out.
+        The check of delivery rules reports a finding for each rule, and `left-out` a finding for each kind of content
+        that is left out.
         """
         return self.check, self.numbers.get("rule", self.numbers.get("left_out"))

@@ -30,7 +30,7 @@ def base_facts(context: CheckContext) -> FrameFacts:
 
 
 def base_with_uvs(context: CheckContext) -> FrameFacts:
-    """Facts of the reference frame, which has complete UVs for other frames to be compared with.
+    """Facts of the reference frame if it has complete UVs, so that other frames can be compared with it.
 
     Raises:
         NotApplicable: No frame can be read, or faces of the reference have no UVs.
@@ -58,7 +58,7 @@ def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool])
 
     Args:
         context: The sequence.
-        condition: Whether a frame with these facts is included.
+        condition: Returns whether a frame with these facts is included.
     """
     return [index for index in usable(context) if condition(context.series.facts[index])]
 
@@ -79,7 +79,7 @@ def has_whole_uvs(facts: FrameFacts) -> bool:
 
 
 def same_layout(context: CheckContext) -> list[int]:
-    """Indices of the frames with the reference's faces and UVs; other checks report the rest.
+    """Indices of the frames with the reference's faces and UVs; other checks report the other frames.
 
     Raises:
         NotApplicable: The reference has no UVs.
@@ -90,7 +90,7 @@ def same_layout(context: CheckContext) -> list[int]:
 
 
 def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
-    """The first few files as places without a line.
+    """The files of the first few frames, as places without a line.
 
     Args:
         context: The sequence.
@@ -100,10 +100,9 @@ def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
 
 
 def number_shift(context: CheckContext) -> Fraction | None:
-    """The amount by which all frame numbers are shifted from the stated range; None if it isn't the same for all of
-    them.
+    """The amount by which all frame numbers are shifted from the stated range; None if it varies or is 0.
 
-    The sequence must have as many frames as the range, without a gap.
+    It is also None if the sequence has a gap, or is not as long as the range.
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number
@@ -116,7 +115,7 @@ def count_of(number: int, thing: str) -> str:
     """A number with its noun: `1 face`, `1,204 faces`, `12 vertices`.
 
     Args:
-        number: How many.
+        number: The number to write.
         thing: The noun in the singular.
     """
     return counted(number, thing, plural_of(thing))
@@ -139,16 +138,16 @@ def plural_of(thing: str) -> str:
 
 
 def these_have(indices: Sequence[int]) -> str:
-    """`this frame has`, or `these frames have`: the beginning of a message about the frames at these indices."""
+    """The beginning of a message about the frames at these indices: `this frame has` or `these frames have`."""
     return "this frame has" if len(indices) == 1 else "these frames have"
 
 
 def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[Where, ...]:
-    """The lines of vertices; only the first few, because their files are read again.
+    """The lines of vertices as places; only the first few, because the files are read again.
 
     Args:
         context: The sequence.
-        vertices: Index of a frame -> index of a vertex in it, from 0.
+        vertices: Index of a frame -> index of a vertex in that frame, from 0.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -175,8 +174,8 @@ def problem_findings(
         check: Id of the check.
         kinds: Kinds of problems (keys of problems.KINDS).
         severity: Severity of the findings.
-        fixes: Ids of the fixes that can answer them.
-        element: The kind of element that the places count, such as "face"; None if they have lines only.
+        fixes: Ids of the fixes that can answer the findings.
+        element: The kind of element that the places name, such as "face"; None if they have lines only.
         unless: A kind that describes the same fault better. Frames that have it are left to its own check.
     """
     noted = context.once(_noted)
@@ -230,7 +229,7 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
     Args:
         context: The sequence.
         met: Indices of frames, and the problem in each.
-        element: The kind of element that the places count, such as "face"; None if they have lines only.
+        element: The kind of element that the places name, such as "face"; None if they have lines only.
     """
     ranked = [
         (rank, order, Where(context.file_name(index), place.line, _element(element, place.element)))

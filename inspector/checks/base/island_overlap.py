@@ -1,4 +1,4 @@
-"""The overlap of UV islands: stacked on purpose, or partly by mistake."""
+"""Measure the overlap of UV islands: whole islands stacked on purpose, or parts that overlap by mistake."""
 
 from __future__ import annotations
 
@@ -17,8 +17,9 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Maximum number of pairs of a face and a cell that are examined, in 0.2 GB of memory: 32 faces per cell of the finest
-grid. A wall of bricks that each show the whole texture gets a coarser grid."""
+"""Maximum number of pairs of a face and a cell that are examined, which take 0.2 GB of memory: 32 faces per cell of the
+finest grid. If more faces overlap, as in a wall of bricks that each show the whole texture, the grid is coarser.
+"""
 
 STACKED_SHARE = Threshold(
     "stacked-share",
@@ -30,12 +31,12 @@ STACKED_SHARE = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class Overlap:
-    """How much of the used texture several faces show.
+    """The shares of the used texture that several faces show.
 
     Attributes:
-        stacked: Share of the used texture where whole islands cover others, 0 to 1.
-        partly: Share where islands overlap only in part, or an island overlaps itself, 0 to 1.
-        face: A face that overlaps, from 0; a face that overlaps in part, if there is any.
+        stacked: Share of the used texture where whole islands cover each other, 0 to 1.
+        partly: Share of the used texture where islands overlap only in part, or an island overlaps itself, 0 to 1.
+        face: Index of a face that overlaps, from 0; a face that overlaps in part, if there is one.
     """
 
     stacked: float
@@ -46,9 +47,9 @@ class Overlap:
 def island_overlap(frame: Frame, box: Box) -> Overlap:
     """Measure how much of the texture is shown by several islands.
 
-    Faces of different materials show different textures and never overlap. Faces with the same vertices as others,
-    which another check reports, count once. A welded island that turns over counts as two, because mirrored halves are
-    often connected in the middle.
+    Faces of different materials show different textures and never overlap. Faces with the same vertices count once,
+    because another check reports them. A welded island that turns over counts as two, because mirrored halves are often
+    connected in the middle.
 
     Args:
         frame: The frame.
@@ -65,7 +66,7 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
     parts = [np.stack([face[hit.triangle], hit.row * cells + hit.column]) for hit in covered(uv, grid)]
     face, hit = np.concatenate([np.zeros((2, 0), np.int64), *parts], axis=1)
     hit += material[face] * cells**2
-    every = np.unique(np.concatenate([cell, hit]))  # a cell whose centre is on the outline of all faces has no layer
+    every = np.unique(np.concatenate([cell, hit]))  # no face covers a cell whose centre is exactly on an outline
     of_cell = np.zeros(len(every), np.int64)
     of_cell[np.searchsorted(every, cell)] = layers
     hit = np.searchsorted(every, hit)
@@ -83,10 +84,10 @@ def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
 
 
 def _cells(uv: Floats, box: Box) -> int:
-    """Cells along each side of the grid.
+    """The number of cells along each side of the grid.
 
-    There are fewer cells where so many faces overlap that all pairs of a face and a cell would be too many. Overlap of
-    that kind shows just as well on a coarse grid.
+    If so many faces overlap that there would be too many pairs of a face and a cell, the grid has fewer cells. A coarse
+    grid shows such an overlap just as well.
     """
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())
@@ -94,7 +95,7 @@ def _cells(uv: Floats, box: Box) -> int:
 
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
-    """Covered cells, (n,), as the spans count them, and how many layers each has, (n,)."""
+    """Numbers of the covered cells, (n,), as the spans count them, and the number of layers on each, (n,)."""
     ends = np.array([box[:2], box[2:]])
     parts = [spans.cells() for spans in layer_spans(frame.corners, frame.uvs, material, ends, cells)]
     none = np.zeros(0, np.int64)
@@ -108,7 +109,7 @@ def _with_extent(box: Box) -> Box:
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Whether a cell, (n,), is covered twice by one island, or by two islands of which neither is stacked on others."""
+    """Whether each cell, (n,), is covered twice by one island, or by two islands that overlap only in part."""
     pairs = np.unique(cell * (int(island.max(initial=0)) + 1) + island)
     cell, island = np.divmod(pairs, int(island.max(initial=0)) + 1)
     owners = np.bincount(cell, minlength=len(layers))

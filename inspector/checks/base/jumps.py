@@ -1,4 +1,4 @@
-"""Single steps that stand out from those around them: where a value jumps, and whether it returns."""
+"""Find single steps that stand out from the steps around them: where a value jumps, and whether it returns."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ JUMP_BESIDE = Threshold(
 
 
 def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """The frames that have a box, and where in them its centre jumps.
+    """Find jumps of the centre of the box, over the frames that have a box.
 
     Args:
         context: The sequence.
@@ -68,11 +68,11 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
 
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
-    """Rows before which a path breaks at one of its ends.
+    """The rows before which a path breaks at one of its ends.
 
-    They are the last row, if it is off the path that the three rows before it lead to; and the second row, if the first
-    is off in the same way. Such a row is off by more than `smallest`, and by far more than any row near that end. One
-    axis is enough: an object that bounces up and down doesn't jump aside.
+    The last row is returned if it is off the path that the three rows before it lead to; the second row is returned if
+    the first is off in the same way. Such a row is off by more than `smallest`, and by far more than any other row near
+    that end. One axis is enough, because an object that bounces up and down doesn't jump aside.
 
     Args:
         path: (n, d), finite.
@@ -85,7 +85,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
         if len(path) <= near or (np.abs(np.diff(when[-near:])) != 1.0).any():
             continue
         with np.errstate(over="ignore", invalid="ignore"):
-            along = np.abs(np.diff(at[-near:], 3, axis=0))  # the next row by a parabola through three
+            along = np.abs(np.diff(at[-near:], 3, axis=0))  # the next row by a parabola through three rows
             off = np.column_stack([np.linalg.norm(along, axis=1), along])
         if (off[-1] > np.maximum(smallest, JUMP_FACTOR.value * off[:-1].max(axis=0))).any():
             found.append(end)
@@ -93,16 +93,15 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved farther than a change of size about the origin, or about a point in the object, would
-    move it.
+    """Whether the centre moved farther than scaling the object about the origin, or about a point in it, would move it.
 
-    False where the size changes by more than JUMP_FACTOR: the position of an object in other units shows nothing more.
+    False if the size changes by more than JUMP_FACTOR, because an object in other units has another position anyway.
 
     Args:
         context: The sequence.
         index: Index of the frame.
-        beside: Indices of the frames that it is compared with. A single frame is compared with the frames before and
-            after it, and expected midway between them.
+        beside: Indices of the frames to compare with. A single outlier is compared with the frames before and after it,
+            and is expected midway between them.
         least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
     """
     series = context.series
@@ -117,7 +116,7 @@ def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], l
 
 
 def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps of the size over the frames that have a size.
+    """Find jumps of the size, over the frames that have a size.
 
     Args:
         context: The sequence.
@@ -135,14 +134,14 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Indices of the frames in which jumps are looked for: those that are readable and not frozen, with no part of the
-    surface off its path.
+    """Indices of the frames in which jumps are searched for: frames that are readable and not frozen, with no part of
+    the surface off its path.
 
-    The motion that a frozen frame missed is not a jump of the next frame: the step to that frame counts as two.
+    The motion that a frozen frame missed is not a jump of the next frame, because the step to that frame counts as two.
 
     Args:
         context: The sequence.
-        known: Which frames have the value that may jump, (n,).
+        known: Whether each frame has the value that may jump, (n,).
     """
     series = context.series
     fits = series.usable & known

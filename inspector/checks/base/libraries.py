@@ -1,4 +1,4 @@
-"""Material libraries as checks see them: each file once, with the frames that refer to it."""
+"""The material libraries of a sequence, each file once, with the frames that refer to it."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ class MaterialState:
     """Frames that agree in folder, libraries and materials.
 
     Attributes:
-        materials: The contents of their libraries, and the files that these refer to.
-        used: Names of the materials that their faces use.
+        materials: The contents of the frames' libraries, and the files that the libraries refer to.
+        used: Names of the materials that the frames' faces use.
         indices: Indices of the frames.
     """
 
@@ -56,10 +56,10 @@ class UsedMaterial:
 
     Attributes:
         file: The library that defines it, relative to the inspected folder.
-        definition: Its name, and its line in the library.
+        definition: The material's name, and its line in the library.
         statements: Its statements, `newmtl` first.
-        inside: Whether it is inside a mesh file, so that its text is ours.
-        indices: Indices of the frames whose faces use it.
+        inside: Whether the material is inside a mesh file, so that meshqc wrote the text of its statements.
+        indices: Indices of the frames whose faces use the material.
     """
 
     file: Name
@@ -84,7 +84,7 @@ class Spot:
 
     Attributes:
         where: The place.
-        indices: Indices of the frames that have it.
+        indices: Indices of the frames that have the cause.
     """
 
     where: Where
@@ -128,7 +128,7 @@ def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
 
 
 def used_materials(context: CheckContext) -> list[UsedMaterial]:
-    """The definitions of materials that faces use, each once.
+    """The definitions of the materials that faces use, each definition once.
 
     Raises:
         NotApplicable: No library was found.
@@ -181,7 +181,7 @@ def spot_finding(
     numbers: Mapping[str, float | int | str | None] | None = None,
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """One finding over several places: all their frames in order, and the first few places.
+    """Make one finding about several places: it has all their frames in order, and the first few places.
 
     Args:
         context: The sequence.
@@ -189,8 +189,8 @@ def spot_finding(
         severity: Severity of the finding.
         message: The problem.
         spots: The places.
-        numbers: Values that prove it; the number of places is added.
-        fixes: Ids of the fixes that can answer it.
+        numbers: Values that prove the problem; the number of places is added.
+        fixes: Ids of the fixes that can answer the finding.
     """
     spots = list(spots)
     indices = sorted({index for spot in spots for index in spot.indices})

@@ -1,4 +1,4 @@
-"""The contents of a frame's materials, so that frames with libraries of their own can be compared."""
+"""Compare the definitions of materials between frames that have separate libraries."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from inspector.sequence.materials.resolver import LibraryUse
 
 @dataclass(frozen=True, slots=True)
 class MaterialChange:
-    """A material that is defined differently from the earlier frames.
+    """A material whose definition differs from its definition on earlier frames.
 
     Attributes:
         material: Its name.
@@ -51,7 +51,7 @@ def changes(context: CheckContext) -> Iterator[MaterialChange]:
 
 
 def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:
-    """Each used material in the libraries of these frames, once: its name, its content, its place."""
+    """The name, content and place of each used material in the libraries of these frames, each material once."""
     done: set[Name] = set()
     used = set(state.used)
     for use in state.materials.libraries:
@@ -67,7 +67,7 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
 
 
 def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
-    """The library with each map's file name replaced by a name of the file that it leads to."""
+    """The library with each map's file name replaced by a name that identifies the file."""
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}
     names = {
@@ -79,6 +79,6 @@ def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Librar
 
 
 def _differing(one: bytes, other: bytes) -> tuple[bytes, ...]:
-    """Keywords of the statements that only one of two contents has."""
+    """Keywords of the statements that only one of the two definitions has."""
     lines = set(one.split(b"\n")) ^ set(other.split(b"\n"))
     return tuple(sorted({line.split(b" ", 1)[0] for line in lines if line}))

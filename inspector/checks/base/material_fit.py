@@ -1,4 +1,4 @@
-"""How a texture fits the surface of each material of a frame."""
+"""Measure how a texture fits the surface of each material of a frame."""
 
 from __future__ import annotations
 
@@ -19,8 +19,9 @@ from inspector.surface.triangles import triangulate
 from inspector.threshold import Threshold
 
 FIT_SAMPLES = 4096
-"""Number of faces of a material that are sampled to judge how a texture fits, which gives shares to about 0.01 in a few
-milliseconds."""
+"""Number of faces of a material that are sampled to judge how a texture fits. It gives shares to about 0.01 in a few
+milliseconds.
+"""
 
 ASPECT_SPREAD = Threshold(
     "aspect-spread",
@@ -32,11 +33,12 @@ ASPECT_SPREAD = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class MaterialFit:
-    """How a texture fits the surface of a material.
+    """The fit of a texture on the surface of a material.
 
     Attributes:
-        aspects: Width over height that the texture must have, at the shares of the surface in texture_fit.SHARES.
-        reading: How lettering would be oriented on the surface.
+        aspects: The aspects (width over height) that the texture must have, at the shares of the surface in
+            texture_fit.SHARES.
+        reading: The orientation that lettering would have on the surface.
     """
 
     aspects: tuple[float, float, float]
@@ -44,7 +46,7 @@ class MaterialFit:
 
     @property
     def is_even(self) -> bool:
-        """Whether about the same aspect fits everywhere, so that one texture can cover the surface."""
+        """Whether about the same aspect fits the whole surface, so that one texture can cover it."""
         low, _, high = self.aspects
         return 0.0 < high < ASPECT_SPREAD.value * low
 
@@ -53,7 +55,7 @@ class MaterialFit:
 def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
     """Measure how a texture fits each material that has an area on the surface and in the texture.
 
-    Only a sample of the faces is measured if a material has many.
+    If a material has many faces, only a sample of them is measured.
 
     Args:
         frame: The frame.

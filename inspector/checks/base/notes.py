@@ -1,4 +1,4 @@
-"""Checks that only report what the reader noted in the files."""
+"""Make checks that only report the problems that the reader noted in the files."""
 
 from __future__ import annotations
 
@@ -27,21 +27,21 @@ def note_check(
     affected_faces: Elements | None = None,
     explained_by: tuple[str, ...] = (),
 ) -> Check:
-    """A check that gives one finding for each kind of problem that the reader noted.
+    """Make a check that reports one finding for each kind of problem that the reader noted.
 
     Args:
         id: Id of the check.
-        title: A few words for lists.
+        title: A short name for lists.
         kinds: Severity by kind of problem (keys of problems.KINDS).
         rationale: The explanation that `meshqc explain` shows.
-        fixes: Ids of the fixes that can answer it.
-        element: The kind of element that the places count, such as "face"; None if they have lines only.
+        fixes: Ids of the fixes that can answer its findings.
+        element: The kind of element that the places name, such as "face"; None if they have lines only.
         unless: A kind whose own check describes the same fault better; frames that have it are left out.
-        fixes_of: Ids of the fixes for some kinds, in place of `fixes`.
+        fixes_of: Ids of the fixes for some kinds of problems, in place of `fixes`.
         thresholds: The limits that decide which problems the reader notes.
         needs: The kinds of content that a format must be able to carry for its frames to be judged.
         affected_faces: Finds all faces that have the problem.
-        explained_by: Ids of checks whose findings explain those of this check (see `Check`).
+        explained_by: Ids of checks whose findings explain the findings of this check (see `Check`).
     """
 
     def run(context: CheckContext) -> Iterator[Finding]:

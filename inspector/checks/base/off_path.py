@@ -1,7 +1,8 @@
-"""Frames on which a part of the surface is off the path that it takes before and after: pops and spikes.
+"""Find pops and spikes: frames on which a part of the surface is off the path that it follows before and after.
 
-Between two neighbouring frames, the path of a vertex is nearly straight. A single frame that is off by a vector w shows
-as w, and each neighbouring frame as -w/2; no healthy motion looks like that.
+Over three frames in a row, the path of a vertex is nearly straight, so that each frame is near the mean of its
+neighbours. A single frame that is displaced by a vector w differs from that mean by w, and each neighbouring frame by
+-w/2; no healthy motion has this pattern.
 """
 
 from __future__ import annotations
@@ -115,7 +116,7 @@ class Pop:
     Attributes:
         vertex: The vertex that is farthest off, from 0.
         distance: How far off that vertex is, scene units.
-        share: The approximate share of all vertices that is off, 0 to 1.
+        share: The approximate share of all vertices that are off their paths, 0 to 1.
     """
 
     vertex: int
@@ -139,9 +140,9 @@ class OffPath:
 
 
 def off_path(context: CheckContext) -> list[int]:
-    """Indices of the frames with a part of the surface off its path, or turned or mirrored as a whole.
+    """Indices of the frames that have a part of the surface off its path, or are turned or mirrored as a whole.
 
-    The box of such a frame shows nothing about the object.
+    The box of such a frame doesn't show the position and size of the object.
     """
     found = pops_and_spikes(context)
     return sorted({*found.spikes, *found.parts, *upset_frames(context)})
@@ -153,11 +154,11 @@ def pops_and_spikes(context: CheckContext) -> OffPath:
 
 
 def slips(context: CheckContext) -> dict[int, float]:
-    """Frames on which the whole object is off its path, and how far, scene units, by index.
+    """Frames on which the whole object is off its path, and by what distance, scene units, by index.
 
-    The motion before and after must be smooth, at least along one axis: an object that bounces up and down doesn't jump
-    aside. Alternatively, the frame shows a neighbouring frame's pose, shifted as a whole, in a motion that otherwise
-    changes its shape with each move.
+    The motion before and after must be smooth, at least along one axis, because an object that bounces up and down
+    doesn't jump aside. Alternatively, the frame shows a neighbouring frame's pose, shifted as a whole, while every
+    other movement also changes the object's shape.
     """
     return context.once(_slips)
 
@@ -184,13 +185,13 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """How far off its path along an axis a frame must be to stand out from the surrounding frames, scene units.
+    """The distance off the path, along one axis, that stands out from the surrounding frames, scene units.
 
-    Frames within three frames of it are not compared, because they are off on account of it. A camera that shakes is
-    off its path on every frame.
+    Frames within three frames of `index` are not compared, because that frame displaces the curves that they are
+    compared with. A camera that shakes is off its path on every frame.
 
     Args:
-        path: (n, 1), scene units.
+        path: Positions along the axis, (n, 1), scene units.
         index: The frame.
     """
     near = 3  # frames on each side that `off_by` compares
@@ -202,9 +203,10 @@ def _usual_along(path: Floats, index: int) -> float:
 
 
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
-    """Single frames that show a neighbour's pose, shifted as a whole, where the shape otherwise changes with each move.
+    """Find single frames that show a neighbour's pose, shifted as a whole, although other movements change the shape.
 
-    Of the two frames with that pose, the frame farther from the middle between the poses before and after is returned.
+    Of the two frames with that pose, the frame is returned that is farther from the mean of the positions before and
+    after.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
@@ -213,7 +215,7 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
         least: The smallest shift that counts, scene units.
 
     Returns:
-        Index -> shift.
+        Index -> length of the shift, scene units.
     """
     steps = np.diff(followed, axis=0)
     shifts = steps.mean(axis=1)
@@ -233,7 +235,7 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
 
 
 def strays(context: CheckContext) -> dict[int, float]:
-    """Frames whose whole surface is off its path by more than moving or scaling explains, and how far, by index.
+    """Frames whose whole surface is off its path by more than moving or scaling explains, and the distance, by index.
 
     The motion before and after must be smooth. The distance is the root mean square in scene units.
     """
@@ -257,7 +259,7 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """Offsets `off`, (s, 3), of points at `here`, (s, 3), minus the nearest translation and scaling, (s, 3)."""
+    """The part of the offsets of points at `here` that no translation and scaling explains; all arrays are (s, 3)."""
     off, here = off - off.mean(axis=0), here - here.mean(axis=0)
     return off - here * (float((off * here).sum()) / max(float(np.square(here).sum()), np.finfo(float).tiny))
 
@@ -294,7 +296,7 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
 
 
 def few_vertices(vertices: int) -> float:
-    """The largest number of vertices that counts as a few: a spike, if they leap together."""
+    """The largest number of vertices that, if they leap together, are a spike."""
     return max(SPIKE_FEW.value, SPIKE_SHARE.value * vertices)
 
 
@@ -303,9 +305,9 @@ def _few(series: Series, pop: Pop) -> bool:
 
 
 def _off(series: Series) -> Floats:
-    """How far the sampled vertices are off the mean of the two neighbouring frames, (n, s, 3), scene units.
+    """Offsets of the sampled vertices from the mean of the two neighbouring frames, (n, s, 3), scene units.
 
-    NaN if those frames aren't one step before and after.
+    NaN unless these frames are one step before and one step after.
     """
     places = series.samples
     off = np.full(places.shape, np.nan)
@@ -333,10 +335,10 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 
 
 def shaped(off: Floats, ways: Floats) -> Flags:
-    """Whether each distance off, (n, s), has the shape of a pop: the neighbouring frames are off by half as much in the
-    opposite direction.
+    """Whether each vertex on each frame, (n, s), has the pattern of a pop: on the neighbouring frames it is off by half
+    as much in the opposite direction.
 
-    At the ends, only the one neighbouring frame is examined.
+    At the ends, only one neighbouring frame is examined.
     """
     fits = np.ones(ways.shape, bool)
     known = np.zeros(ways.shape, bool)
@@ -368,10 +370,10 @@ def spread(ways: Floats) -> Floats:
 
 
 def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
-    """Frames on which the vertex that moves farthest against its neighbours leaps out and back.
+    """Frames on which the vertex that moves farthest relative to its neighbours leaps out and back.
 
-    At an end of the sequence, it need not leap back. A run of several frames counts only if the vertex leaps far,
-    because a part may well move, wait, and move back.
+    At an end of the sequence, the vertex need not leap back. A run of several frames counts only if the vertex leaps
+    far, because a part of a healthy object may move, wait, and move back.
     """
     rows = [
         index
@@ -408,7 +410,8 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
     """Steps on which a vertex leaps out, if the next step brings it back to its neighbours.
 
-    It must leap farther from its neighbours than any vertex does on the surrounding steps, and much farther than usual.
+    The vertex must leap farther from its neighbours than any vertex does on the surrounding steps, and much farther
+    than is usual there.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():
@@ -423,7 +426,7 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
 
 
 def _at_its_pace(series: Series, rows: list[int]) -> bool:
-    """Whether the motion is at its usual pace at an end of the sequence, so that no start or stop tears the surface.
+    """Whether the motion has its usual pace at an end of the sequence, so that no start or stop explains a tear.
 
     Args:
         series: The sequence.
@@ -434,7 +437,7 @@ def _at_its_pace(series: Series, rows: list[int]) -> bool:
 
 
 def _as_a_whole(series: Series, off: Floats, index: int) -> bool:
-    """Whether moving and scaling the object as a whole would bring the sampled vertices back on their path."""
+    """Whether moving and scaling the object as a whole would bring the sampled vertices back onto their paths."""
     here = series.samples[index]
     path = here - off[index]
     before = float(np.square(off[index]).sum())

@@ -1,4 +1,4 @@
-"""File names that other systems and readers may not accept."""
+"""Find file names that other systems and readers may not accept."""
 
 from __future__ import annotations
 
@@ -11,11 +11,12 @@ _UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
 
 
 def unportable(raw: bytes, is_library: bool) -> str | None:
-    """Why a path is not portable: "reserved", "blanks in a library", "blanks" or "beyond ASCII"; None if it is.
+    """The reason why a path is not portable: "reserved", "blanks in a library", "blanks" or "beyond ASCII"; None if it
+    is portable.
 
     Args:
         raw: The path as written, with `/` between its parts.
-        is_library: Whether it names a material library. Readers split those lines at blanks.
+        is_library: Whether the path names a material library. Readers split such lines at blanks.
     """
     plain = _UPWARD.sub(b"", raw)
     if _RESERVED.search(plain) or _DEVICE.search(plain):

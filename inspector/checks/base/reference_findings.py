@@ -1,4 +1,4 @@
-"""Findings about references to libraries and textures that are missing, elsewhere or outside the folder."""
+"""Findings about libraries and textures that are missing, not found as written, or outside the folder."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ class Use:
     Attributes:
         index: Index of the frame.
         name: The path as written.
-        target: The file that it leads to.
-        where: The place where it is written.
+        target: The file that the path leads to.
+        where: The place where the path is written.
     """
 
     index: int
@@ -35,14 +35,14 @@ _SEVERITY = {Status.MISSING: Severity.ERROR, Status.NEAR: Severity.ERROR, Status
 def reference_findings(
     context: CheckContext, check: Check, thing: str, uses: Iterable[Use], answers: Mapping[Status, tuple[str, ...]]
 ) -> Iterator[Finding]:
-    """One finding for each way in which references fail, over all frames and names that fail in that way.
+    """Report one finding for each kind of failed reference, over all frames and names with such a failure.
 
     Args:
         context: The sequence.
-        check: The check that reports them.
+        check: The check that reports the findings.
         thing: The kind of file that is referred to, in the singular ("texture").
-        uses: All uses, found or not.
-        answers: Ids of the fixes that can answer each way of failing.
+        uses: All uses of references, whether or not the file was found.
+        answers: Ids of the fixes that can answer each kind of failure.
     """
     failed: dict[Status, list[Use]] = {}
     for use in uses:

@@ -1,4 +1,5 @@
-"""All checks: each module in the groups of inspector/checks defines a CHECK, or CHECKS if they are rows of a table.
+"""Find all checks. Each module in the groups of inspector/checks defines a CHECK, or CHECKS if it has a table of
+checks.
 
 An error in a module stops the program.
 """
@@ -37,14 +38,14 @@ def checks_of(module: ModuleType) -> tuple[Check, ...]:
     """The checks that a module of a group defines.
 
     Raises:
-        AttributeError: It defines no check.
+        AttributeError: The module defines no check.
     """
     rows: tuple[Check, ...] | None = getattr(module, "CHECKS", None)
     return (module.CHECK,) if rows is None else rows
 
 
 def group_of(check: Check) -> str:
-    """The group of a check: the folder of its module, "motion" for instance."""
+    """The group of a check, such as "motion": the folder of its module."""
     return check.run.__module__.split(".")[2]
 
 

@@ -22,8 +22,8 @@ class Verdict:
 
     Attributes:
         findings: Worst severity first, then by first frame.
-        skipped: Id of a check that could not judge, and the reason.
-        failed: Id of a check that broke, and the error.
+        skipped: Pairs of the id of a check that could not judge, and the reason.
+        failed: Pairs of the id of a check that broke, and the error.
     """
 
     findings: tuple[Finding, ...]
@@ -32,7 +32,7 @@ class Verdict:
 
 
 def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
-    """Group (check id, reason) pairs: each reason with the ids of its checks."""
+    """Group (check id, reason) pairs by reason: each reason with the ids of its checks."""
     checks: dict[str, list[str]] = {}
     for check, reason in pairs:
         checks.setdefault(reason, []).append(check)
@@ -42,11 +42,11 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
 def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
     """Run checks on one sequence; a check that breaks is recorded, and the others still run.
 
-    Severities and thresholds that the delivery rules set are applied, and checks that they switch off are skipped.
+    Severities and thresholds that the delivery rules set are applied, and checks that the rules switch off are skipped.
 
     Args:
-        context: The sequence. Each check gets it with its own thresholds (`CheckContext.of_check`).
-        checks: In any order; a check always runs after those that explain its findings.
+        context: The sequence. Each check gets a copy with its own thresholds (`CheckContext.of_check`).
+        checks: The checks, in any order; a check always runs after the checks that explain its findings.
 
     Raises:
         CycleError: Two checks explain each other (graphlib).
@@ -81,14 +81,14 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
 
 
 def _explaining_first(checks: Sequence[Check]) -> list[Check]:
-    """The checks, each after those that explain its findings."""
+    """The checks, each after the checks that explain its findings."""
     known = {check.id: check for check in checks}
     order = TopologicalSorter({check.id: [one for one in check.explained_by if one in known] for check in checks})
     return [known[identifier] for identifier in order.static_order()]
 
 
 def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
-    """Raise NotApplicable where a frame's format can't carry what the check judges: nobody can repair that."""
+    """Raise NotApplicable if a frame's format can't carry the content that the check judges."""
     for form in formats:
         missing = [trait.value for trait in check.needs if trait not in form.carries]
         if missing:
@@ -96,7 +96,7 @@ def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
 
 
 def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:
-    """The severity under the rules: the stated severity replaces the check's worst severity and caps lower ones."""
+    """The severity under the rules: a stated severity replaces the check's worst severity and caps lower ones."""
     if not rule.severity:
         return finding.severity
     wanted = Severity[rule.severity.upper()]

@@ -1,4 +1,4 @@
-"""Compare sizes: whether they agree, and which factor between units explains their ratio."""
+"""Compare sizes, and find the factor between units that explains their ratio."""
 
 from __future__ import annotations
 
@@ -59,15 +59,15 @@ _UNITS = {
     30.48: ("feet", "centimetres"),
     39.37: ("metres", "inches"),
 }
-"""Factor -> two units; the first is that many times the second."""
+"""Factor -> two units; the first unit is that many times as long as the second."""
 
 
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
     """The factor between units that is closest to a ratio of sizes.
 
     Args:
-        ratio: A size over the expected size.
-        closest: The ratio by which it may miss the factor, if that is less than UNIT_FACTORS allows.
+        ratio: A size divided by the expected size.
+        closest: The largest deviation from the factor, as a ratio, if it is less than UNIT_FACTORS allows.
 
     Returns:
         100, 0.01, 2.54, ...; None if no factor is close enough.
@@ -88,15 +88,15 @@ def units_of(factor: float) -> str:
 
 
 def unit_error(context: CheckContext) -> float | None:
-    """The factor between units by which the reference is too large, judged by the stated size or, without one, by its
-    twins.
+    """The factor between units by which the reference is too large, judged by the stated size; if no size is stated, by
+    the reference's twins.
 
-    A twin is another sequence of the same model. A sequence that agrees with most of its twins is right; of two that
-    differ, neither is known to be wrong. Twins are measured, not stated, so the factor must fit closely: a school has
-    fish of many sizes.
+    A twin is another sequence of the same model. A sequence that agrees with most of its twins is right; if two twins
+    differ, neither is known to be wrong. The size of a twin is measured, not stated, so the factor must fit closely: a
+    school has fish of many sizes.
 
     Returns:
-        100, 0.01, 2.54, ...; None if the size is right, or off by a factor that is not between units.
+        100, 0.01, 2.54, ...; None if the size is right, or off by a factor that isn't a factor between units.
 
     Raises:
         NotApplicable: There is nothing to compare with.

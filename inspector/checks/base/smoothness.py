@@ -1,8 +1,9 @@
-"""Find single frames that are off, or exchanged with a neighbour: repairing just that fault smooths the motion.
+"""Find single frames that are off, or exchanged with a neighbour, by whether undoing that fault alone smooths the
+motion.
 
-A motion is smooth where the middle of three frames is near the mean of its neighbours. A frame that is off by itself,
-or in the wrong position, makes it rough there, and the edit that undoes just that makes it smooth again. A bounce, a
-start or a cut is rough as well, but no such edit helps.
+A motion is smooth where the middle of three frames is near the mean of its neighbours. A frame that is displaced, or in
+the wrong order, makes the motion rough there; the edit that undoes that fault makes it smooth again. A bounce, a start
+or a cut is rough as well, but no such edit smooths it.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ ROUGHNESS_LEFT = Threshold(
     "of the squared second differences",
 )
 AROUND = 2
-"""Number of frames on each side of an edit in which roughness is measured."""
+"""Number of frames on each side of an edit for which roughness is measured."""
 
 
 def roughness(curve: Floats, low: int, high: int) -> float:
@@ -41,9 +42,9 @@ def roughness(curve: Floats, low: int, high: int) -> float:
 
 
 def replaced(curve: Floats, index: int) -> Floats:
-    """The value, (d,), that makes the curve smoothest at one frame, from two values on each side.
+    """The value at one frame that makes the curve smoothest, from two values on each side, (d,).
 
-    For values at even distances, a, b, (c), d, e, that is (-a + 4 b + 4 d - e) / 6: Lagrange's interpolation formula,
+    For evenly spaced values a, b, (c), d, e, it is (-a + 4 b + 4 d - e) / 6. This is Lagrange's interpolation formula,
     which also gives the least sum of squared second differences.
 
     Args:
@@ -55,15 +56,15 @@ def replaced(curve: Floats, index: int) -> Floats:
 
 
 def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, float]:
-    """Find single frames that are off.
+    """Find single frames that are off the curve.
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
         apart: Frames that don't directly follow the previous frame, (n,).
-        least: The smallest distance off that counts, in units of the curve.
+        least: The smallest distance from the curve that counts, in units of the curve.
 
     Returns:
-        Index -> distance off.
+        Index -> distance from the curve.
     """
     found = {}
     for index in range(2, len(curve) - 2):
@@ -79,9 +80,9 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
 
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
-    """Find frames that are exchanged with the next frame, by the index of the first of the two.
+    """Find frames that are exchanged with the next frame; the index of the first of the two is returned.
 
-    Up to two frames on each side are examined, fewer at the ends (`time_edits.exchanged`: three or four).
+    Up to two frames on each side are examined, fewer at the ends (`time_edits.exchanged` examines three or four).
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
@@ -97,7 +98,7 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
         turned[[index - low, index - low + 1]] = window[[index - low + 1, index - low]]
         as_is, restored = roughness(window, 0, len(window)), roughness(turned, 0, len(window))
         steps = np.diff(turned[index - 1 - low : index + 3 - low], axis=0)
-        onward = (np.einsum("ij,ij->i", steps[:-1], steps[1:]) > 0.0).all()  # neither held nor shaking
+        onward = (np.einsum("ij,ij->i", steps[:-1], steps[1:]) > 0.0).all()  # the motion is neither held nor shaking
         if onward and restored <= ROUGHNESS_LEFT.value * as_is and (not found or index > found[-1] + 1):
             found.append(index)
     return found
@@ -106,8 +107,8 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 def places(context: CheckContext) -> Floats:
     """The points to follow over time.
 
-    Sampled vertices; the ellipsoid of the surface where faces change throughout; where there is no ellipsoid, the
-    corners of the box.
+    They are the sampled vertices or, if faces change throughout, the ellipsoid of the surface; if there is no
+    ellipsoid, they are the corners of the box.
 
     Returns:
         (n, s, 3), scene units; NaN in frames that can't be compared.
@@ -119,11 +120,11 @@ def places(context: CheckContext) -> Floats:
 
 
 def ellipsoids(context: CheckContext) -> Floats:
-    """Points that move as the surface does, however it is divided into faces (surface/moments.py).
+    """Points that move as the surface does, however the surface is divided into faces (surface/moments.py).
 
     Returns:
-        (n, 6, 3), scene units; NaN in frames that have no such points or miss faces, and in all frames if vertices can
-        be followed through most of them.
+        (n, 6, 3), scene units; NaN in frames that have no such points or have missing faces, and in all frames if
+        vertices can be followed through most frames.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)
@@ -136,7 +137,7 @@ def ellipsoids(context: CheckContext) -> Floats:
             points[index] = points[index - 1]
         elif facts.moments is not None:
             points[index] = ellipsoid(facts.moments)
-        elif (measured := moments(context.frame(index))) is not None:  # as many vertices as before, by chance
+        elif (measured := moments(context.frame(index))) is not None:  # equally many vertices by chance
             points[index] = ellipsoid(measured)
     return points
 
@@ -150,11 +151,11 @@ def gaps(context: CheckContext) -> Flags:
 
 @np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
-    """The motion of each sampled vertex on its own, apart from the motion of the surface.
+    """The motion of each sampled vertex, without the motion of the surface around it.
 
-    It is the remainder of their positions after subtracting a smooth field over the surface, or their offsets from the
-    mean of their neighbours, whichever moves more smoothly: limbs are not a smooth field, and a block of a few vertices
-    has no neighbours that move alike. Noise is equally large in both.
+    It is either the remainder of the positions after subtracting a smooth field over the surface, or the offset of each
+    vertex from the mean of its neighbours, whichever moves more smoothly. Limbs don't move as a smooth field, and a
+    block of a few vertices has no neighbours that move alike. Noise is equally large in both.
 
     Returns:
         (n, s, 3), scene units; NaN in frames that can't be compared; None if vertices can't be followed.
@@ -168,12 +169,14 @@ def incoherent(context: CheckContext) -> Floats | None:
 
 
 _OF_FIVE = 1.25**0.5
-"""Factor by which independent noise is larger in the offset of a vertex from the mean of four neighbours: the root of
-1 + 4/16."""
+"""Factor by which independent noise is larger in the offset of a vertex from the mean of four neighbours than in its
+position: the square root of 1 + 4/16.
+"""
 
 
 def _restlessness(followed: Floats) -> float:
-    """Median, over the frames, of how far points, (n, s, 3), are off the mean of the two neighbouring frames, squared.
+    """The median over the frames of the squared distance of points, (n, s, 3), from the mean of the two neighbouring
+    frames.
 
     NaN if no three frames in a row can be compared.
     """

@@ -1,4 +1,4 @@
-"""Single steps that stand out from those around them, and pairs of steps that undo each other."""
+"""Find single steps that stand out from the steps around them, and pairs of steps that undo each other."""
 
 from __future__ import annotations
 
@@ -34,11 +34,11 @@ JUMPS_OF_A_POSE_SET = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class Jumps:
-    """Where a value jumps.
+    """The jumps of a value.
 
     Attributes:
         outliers: Rows that jump away and come back.
-        breaks: Rows at which the value jumps elsewhere and stays there.
+        breaks: Rows at which the value jumps and doesn't come back.
     """
 
     outliers: tuple[int, ...] = ()
@@ -50,18 +50,18 @@ def jumps_in(
 ) -> Jumps:
     """Find steps that are larger than `smallest`, and `factor` times larger than each step around them.
 
-    Two steps that undo each other stand out together, and other such pairs near them don't count. If the sequence jumps
-    all the time (a set of poses), nothing is reported.
+    Two steps that undo each other are judged as a pair, and other such pairs near them are ignored. If the sequence
+    jumps all the time (a set of poses), nothing is reported.
 
     Args:
-        steps: The length of each step from its row to the next, (n - 1,).
+        steps: The length of the step from each row to the next, (n - 1,).
         gap: Called with two steps, out and back; returns how far the value after `back` is from where it was before
             `out`, in the unit of the steps.
         smallest: The least length that counts, in the unit of the steps.
-        factor: The smallest ratio of a step to those around it. Delivery rules don't set it.
+        factor: The smallest ratio of a step to the steps around it. Delivery rules don't set it.
 
     Returns:
-        Rows of the n values that the steps lead to.
+        The jumps, as rows of the n values that the steps connect.
     """
     rows = len(steps) + 1
     if rows < 4:
@@ -81,7 +81,9 @@ def jumps_in(
 
 
 def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
-    """Whether `size` is far larger than every step of `rest` near first:last + 1, leaving out `first` and `last`."""
+    """Whether `size` is far larger than every step of `rest` near the steps `first` to `last`, which themselves don't
+    count.
+    """
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()
     around[[first - low, last - low]] = 0.0
@@ -91,10 +93,10 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
 def _pairs(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: float
 ) -> Iterator[tuple[int, int]]:
-    """Pairs of a step out and a step back, at most JUMP_WINDOW apart, with a quiet step before and after.
+    """Find pairs of a step out and a step back, at most JUMP_WINDOW apart, with a quiet step before and after.
 
-    The second step leads to where the path would be without both. Only the nearest such pairs are returned, and no pair
-    within another.
+    The second step leads to where the path would be without the two steps. Each step out is paired with the nearest
+    such step back, and pairs don't overlap.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_after = steps > factor * np.concatenate([steps[1:], [0.0]])

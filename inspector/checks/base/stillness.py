@@ -1,4 +1,4 @@
-"""Frames that equal the previous frame: held, or frozen while the motion went on."""
+"""Find frames that equal the previous frame: held on purpose, or frozen while the motion went on."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ PACE_SPREAD = Threshold(
     "times another, and more is a jump.",
 )
 CADENCE_AROUND = 24
-"""Number of frames on each side of a run in which the poses are counted: one second at film rates."""
+"""Number of frames on each side of a run within which the poses are counted: one second at film rates."""
 
 
 def frozen_frames(context: CheckContext) -> list[int]:
@@ -58,7 +58,7 @@ def _frozen_frames(context: CheckContext) -> list[int]:
         late = _shifted(poses, start, held)
         if late:
             found.update(range(stop - late, stop))
-        elif (stop - start + 1) % held == 0 and is_rare(poses, start, stop):  # whole poses of the cadence are lost
+        elif (stop - start + 1) % held == 0 and is_rare(poses, start, stop):  # whole poses are lost
             went_on = _smoother_if_it_went_on(context, poses, start, held)
             if motion_went_on(steps, start, stop) if went_on is None else went_on:
                 found.update(range(min(start + held - 1, stop - 1), stop))
@@ -66,20 +66,20 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Whether the motion went on during a still run, judged by which timing of the surrounding poses gives a smooth
+    """Whether the motion went on during a still run, judged by the timing that makes the surrounding poses a smooth
     path.
 
-    Three timings are compared: the poses at the times when they are first shown, the motion waiting during the run, and
-    the frames as they are. A motion that turns back, like that of a ball that is thrown up, is smooth as it is.
+    Three timings are compared: each pose at the time when it is first shown, the motion waiting during the run, and the
+    frames as they are. A motion that turns back, like that of a ball thrown up, is smooth as it is.
 
     Args:
         context: The sequence.
         poses: All poses, as start:stop.
         start: The first frame of the still run.
-        held: How long poses are usually held, frames.
+        held: Number of frames for which poses are usually held.
 
     Returns:
-        None if none of the three is clearly smoother.
+        None if no timing is clearly smoother.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)
@@ -104,9 +104,9 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 
 
 def paces(context: CheckContext) -> Floats:
-    """Mean distance that vertices move from the previous frame to each frame, (n,), scene units, or NaN.
+    """The mean distance that vertices move from the previous frame to each frame, (n,), scene units; NaN where unknown.
 
-    Where vertices can't be followed, the ellipsoid of the surface is followed.
+    If vertices can't be followed, the ellipsoid of the surface is followed.
     """
     series = context.series
     steps = series.steps
@@ -119,26 +119,26 @@ def paces(context: CheckContext) -> Floats:
 
 
 def held_poses(series: Series) -> list[tuple[int, int]]:
-    """All poses as start:stop, each for as long as it is held."""
+    """All poses, as start:stop of the frames that show each pose."""
     still = {index for run in still_runs(series) for index in range(*run)}
     starts = [index for index in range(len(series.facts)) if index not in still]
     return list(zip(starts, [*starts[1:], len(series.facts)], strict=True))
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """How long the poses near a frame are held; the first and the last pose of the sequence are left out."""
+    """For how many frames each pose near a frame is held, without the first and the last pose of the sequence."""
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
 
 def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
-    """How long most poses near a frame are held; 1 where they differ."""
+    """For how many frames most poses near a frame are held; 1 if no number is the majority."""
     lengths = _around(poses, at)
     held = max(set(lengths), key=lengths.count, default=1)
     return held if 2 * lengths.count(held) > len(lengths) else 1
 
 
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
-    """Whether few poses near a still run are held as long as it is, and other poses come before and after them.
+    """Whether few poses near a still run are held as long as the run, with other poses before and after them.
 
     Several such poses at the beginning or the end are not rare: a motion may begin or end on threes.
     """
@@ -155,8 +155,8 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 
 
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
-    """The number of frames by which the pose of a still run is held too long, if the next pose is held too short by the
-    same number; otherwise 0.
+    """The number of frames by which the pose of a still run is held too long, if the next pose is held for as many
+    frames too few; otherwise 0.
 
     The motion is then on twos or threes, and a frame of the next pose shows the previous pose.
     """
@@ -168,7 +168,7 @@ def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
 
 
 def still_runs(series: Series) -> Iterator[tuple[int, int]]:
-    """Runs start:stop of frames that each equal the previous frame; files that repeat a frame number don't count."""
+    """Runs start:stop of frames that equal the previous frame; files that repeat a frame number don't count."""
     facts = series.facts
     still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
     start = None
@@ -181,10 +181,10 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 
 
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
-    """Whether the step after a still run catches up with the motion that the run missed: about one usual step per
-    frame.
+    """Whether the step after a still run makes up for the motion that the run missed: about one usual step per frame.
 
-    The step must make up for the run at about the pace before and after it; otherwise the pose was held.
+    The pace before and after the run shows how long a usual step is. If the step is not about as long as required, the
+    pose was held on purpose.
 
     Args:
         steps: Mean distance from the previous frame to each frame, (n,), as `paces` returns it.
@@ -204,10 +204,10 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """The pace beside a run, from the steps there, which are listed nearest first.
+    """The pace beside a run, from the steps there; the nearest step comes first.
 
-    The pace is their mean, because on twos every second step is zero. If a step is unknown or a jump, neither of which
-    shows how fast the motion is, the pace is the nearest step.
+    The pace is the mean of the steps, because every second step of a motion on twos is zero. If a step is unknown or a
+    jump, the pace is the nearest step, because such a step doesn't show how fast the motion is.
     """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):

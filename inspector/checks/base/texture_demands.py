@@ -1,4 +1,4 @@
-"""The requirements of the delivery rules for textures: which maps, how large, in what shape, and how they are named."""
+"""The requirements of the delivery rules for textures: which maps exist, and their size, aspect, content and names."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ assert tuple(_SLOTS) == MAP_KINDS
 
 
 def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
-    """Every material that faces use must have a map of each kind, and its image must exist.
+    """Judge whether every material that faces use has a map of each kind, with an image that exists.
 
     A bump map counts as a normal map if its colours are normals.
     """
@@ -62,7 +62,7 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
-    """A judge of every texture; its message names the first texture that is wrong, and counts all of them.
+    """Make a judge of all textures; its message names the first wrong texture and gives the number of the others.
 
     Args:
         words: The function that describes the problem with a texture; it returns None if there is no problem.
@@ -118,7 +118,7 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
-    """The name of a colour space must be set off by signs that aren't letters: shell_srgb.png, not shellsrgb.png."""
+    """Judge whether a file name contains a colour space as a word of its own: shell_srgb.png, not shellsrgb.png."""
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):
         return None
@@ -126,7 +126,7 @@ def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
 
 
 def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """The maps of a material must have one size; a map of a single colour may have any size."""
+    """Judge whether all maps of a material have one size; a map of a single colour may have any size."""
     sizes: dict[Name, dict[tuple[int, int], list[Texture]]] = {}
     for texture in measured(context):
         if not texture.facts.one_colour and texture.facts.size is not None:
@@ -144,7 +144,7 @@ def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
 
 
 def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
-    """Each map must have about the aspect that the surface of its material needs in the reference frame."""
+    """Judge whether each map has about the aspect that the surface of its material needs in the reference frame."""
     if most < 1.0 or not has_whole_uvs(base_facts(context)):
         return
     fits = context.material_fits
@@ -171,7 +171,7 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
 
 
 def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
-    """Normal maps whose relief doesn't show where green points are not judged."""
+    """Judge the direction of green in normal maps; maps whose relief doesn't show that direction are left out."""
     try:
         other = [one for one in normal_maps(context) if one.facts.green_up is (wanted == "down")]
     except NotApplicable:
@@ -194,4 +194,4 @@ TEXTURE_JUDGES: Mapping[str, Judge] = {
     "textures.normal_green": _green,
     "textures.colour_spaces": _each(_colour_space),
 }
-"""The judge of each key."""
+"""The judge of each key of the rules."""

@@ -1,4 +1,4 @@
-"""Textures as checks see them: each image once, with all maps that name it."""
+"""The textures of a sequence: each image once, with all maps that name it."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class Usage:
 
     Attributes:
         library: The library with the statement, relative to the inspected folder.
-        map: The statement, and the image that it leads to.
+        map: The statement, and the image that it names.
         indices: Indices of the frames that use the material.
     """
 
@@ -56,10 +56,10 @@ class Usage:
 
 @dataclass(frozen=True, slots=True)
 class Texture:
-    """An image that is used by a map of a used material.
+    """An image that a map of a used material names.
 
     Attributes:
-        path: Path of the image. For an image inside a frame's file it is not the path of a file.
+        path: Path of the image; if the image is inside a frame's file, no file has this path.
         file: The path relative to the inspected folder.
         facts: The known properties of the image.
         usages: The map statements that name it.
@@ -105,7 +105,7 @@ def _textures(context: CheckContext) -> list[Texture]:
 
 
 def normal_maps(context: CheckContext) -> list[Texture]:
-    """Textures that `norm` statements name, or that bump statements name and that hold normals.
+    """Textures that `norm` statements name, and textures with normals that bump statements name.
 
     Raises:
         NotApplicable: No texture was found.
@@ -116,7 +116,8 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 
 
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
-    """Coloured images that materials without `map_Kd` name as their ambient map, or as a normal map without normals.
+    """Coloured images that materials without `map_Kd` name as their ambient map or, although they hold no normals, as a
+    normal map.
 
     Only the first such image of each material is listed.
     """
@@ -132,7 +133,7 @@ def misplaced_colours(found: list[Texture]) -> list[Usage]:
 
 
 def is_plain_bump(line: MapLine) -> bool:
-    """Whether a bump map has no options but `-bm 1`, the default strength, so that a `norm` line can replace it."""
+    """Whether a bump map has no options except `-bm 1`, the default strength, so that a `norm` line can replace it."""
     return line.options in ((), (b"-bm", b"1"), (b"-bm", b"1.0"))
 
 
@@ -142,7 +143,7 @@ def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:
 
 
 def usages(context: CheckContext) -> list[Usage]:
-    """Every map of a used material, found or not, each once.
+    """Every map of a used material, whether or not its image was found, each map once.
 
     Raises:
         NotApplicable: There is no such map.

@@ -1,9 +1,10 @@
-"""Find frames that are dropped, exchanged, slowed down or off the path: repairing them alone smooths the motion.
+"""Find frames that are dropped, exchanged, slowed down or off the path, by whether undoing that fault alone smooths the
+motion.
 
-In any motion, a few frames in a row are near a cubic over time. Frames that show other times than those of their
-numbers are not near a cubic, unless they are put at the times that they really show. A bounce, a start or a cut is not
-near a cubic either, and no change of the times makes it one. Because an object that bounces often turns or bends evenly
-all the while, its shape is also judged by itself.
+In any smooth motion, a few frames in a row are near a cubic over time. Frames that show times other than those of their
+numbers are near a cubic only if they are put at the times that they show. A bounce, a start or a cut is not near a
+cubic either, but no change of the times makes it one. An object that bounces often turns or bends evenly throughout;
+therefore its shape is also judged by itself.
 """
 
 from __future__ import annotations
@@ -41,10 +42,11 @@ DROPPED_AIM = Threshold(
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))
-"""Frames on each side of an edit, and the degree of the polynomial that fits them: a cubic for eight frames; a parabola
-for six, at the ends of a sequence or beside a bounce."""
+"""Number of frames on each side of an edit, and the degree of the polynomial that is fitted: a cubic to eight frames,
+or a parabola to six frames (at the ends of a sequence or beside a bounce).
+"""
 MOST_DROPPED = 8
-"""Maximum number of frames that can be missing between two frames. Over a longer gap, a motion turns."""
+"""Maximum number of missing frames that can be found between two frames. Over a longer gap, a motion may turn."""
 
 
 Fit = tuple[tuple[float, ...], float | None]
@@ -54,13 +56,13 @@ suddenly."""
 
 @dataclass(frozen=True)
 class Motion:
-    """Positions over time, in the form from which sums of squares over a few frames in a row are computed.
+    """Positions over time, as the products from which sums of squares over a few frames in a row are computed.
 
     Attributes:
         products: For each lag from 0, in frames: the product of each step with the step that many frames later, (lags,
             n - 1); NaN where either step is unknown or zero. For a single frame there is only lag 0, whose row is
             empty.
-        least: The sum of squares that rounding may leave, scene units squared.
+        least: The sum of squares that rounding alone may cause, scene units squared.
     """
 
     products: Floats
@@ -73,10 +75,10 @@ class Motion:
 
 
 def paths(context: CheckContext) -> list[Motion]:
-    """The motion of the sampled vertices and that of their shape.
+    """The motion of the sampled vertices, and the motion of their shape.
 
-    Where vertices can't be followed, these are the motions of the ellipsoid of the surface, or of the box, and of its
-    centre: the shape by itself differs a little with the faces from which it is measured.
+    If vertices can't be followed, these are the motions of the ellipsoid of the surface, or of the box, and of its
+    centre. The shape is not used then, because it depends a little on the faces from which it is measured.
     """
     return context.once(_paths)
 
@@ -98,7 +100,7 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
         rounding: The smallest step of the written decimals, scene units.
 
     Returns:
-        Both, or nothing if there are no points.
+        The two motions; empty if there are no points.
     """
     if not followed.shape[1]:
         return []
@@ -121,7 +123,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
         rounding: The smallest step of the written decimals, scene units.
     """
     steps = np.diff(path.reshape(len(path), -1), axis=0)
-    steps[apart[1:] | (steps == 0.0).all(axis=1)] = np.nan  # a held pose has no time of its own
+    steps[apart[1:] | (steps == 0.0).all(axis=1)] = np.nan  # a held pose doesn't show the time of its frame
     longest = 2 * NEAR[0][0] + 1
     products = [
         np.concatenate([np.einsum("ij,ij->i", steps[: len(steps) - lag], steps[lag:]), np.full(lag, np.nan)])
@@ -131,7 +133,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
 
 def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
-    """How far each run of frames misses the nearest polynomial over time: sums of squares, scene units squared.
+    """The misfit of each run of frames from the nearest polynomial over time: sums of squares, scene units squared.
 
     Args:
         motion: The positions over time.
@@ -139,7 +141,7 @@ def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
         degree: Degree of the polynomial.
 
     Returns:
-        (f, m), for each of the fits one sum for each of the m runs of k frames in a row; NaN where a step in it is
+        One sum for each of the fits and each of the m runs of k frames in a row, (f, m); NaN if a step in the run is
         unknown.
     """
     steps = len(fits[0][0]) - 1
@@ -154,7 +156,7 @@ def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
 
 
 def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
-    """How far the positions of one run miss the nearest polynomial over time: a sum of squares, scene units squared.
+    """The misfit of one run's positions from the nearest polynomial over time: a sum of squares, scene units squared.
 
     Args:
         path: Positions, (k, s, 3), scene units.
@@ -170,7 +172,7 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
     """The quadratic form, (k - 1, k - 1), that gives the squared residuals of k frames from the steps between them.
 
-    The residuals are the differences between their positions and the least-squares fit.
+    The residuals are the differences between the frames' positions and the least-squares fit.
     """
     when = np.array(times)
     kept = np.isfinite(when)
@@ -185,13 +187,13 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """A run of frames at its own times, without a sudden turn, and with a turn at each half frame."""
+    """The fits of a run of frames at its own times: without a sudden turn, and with a turn at each half frame."""
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
 
 
 def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> Floats:
-    """The share of each run's misfit that is left if its frames are at other times.
+    """The share of each run's misfit that is left if its frames are put at other times.
 
     The misfit is measured at the run's own times, with a sudden turn where that fits better.
 
@@ -201,8 +203,8 @@ def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> 
         degree: Degree of the polynomial.
 
     Returns:
-        (e, m), for each of the edits one share for each run of frames in a row; infinite where too much is left, or
-        where the run is near a polynomial as it is.
+        One share for each of the edits and each run of frames in a row, (e, m); infinite if too much is left, or if the
+        run is near a polynomial as it is.
     """
     missed = _misfits(motion, [*((times, None) for times in edits), *_turning(len(edits[0]))], degree)
     edited, plain = missed[: len(edits)], missed[len(edits) :].min(axis=0)
@@ -248,8 +250,9 @@ ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
 
 
 def alone(of: Motion) -> list[int]:
-    """Indices of single frames that are off: the motion is near a cubic without such a frame, but not with it, even if
-    a sudden turn is allowed."""
+    """Indices of single frames that are off their path: the motion is near a cubic without such a frame, but not with
+    it, even if a sudden turn is allowed.
+    """
     return (np.flatnonzero(np.isfinite(left_by(of, [ALONE], 3)[0])) + 3).tolist()
 
 
@@ -263,7 +266,7 @@ def off_by(places: Floats) -> Floats:
 
 
 _MIDDLE = np.linalg.pinv(np.vander([-3.0, -2.0, -1.0, 1.0, 2.0, 3.0], 4, increasing=True))[0]
-"""Weights of six positions in the value, at their middle, of the cubic that fits them best."""
+"""Weights of six positions that give the value of the best-fitting cubic at their middle."""
 
 
 def exchanged(of: Sequence[Motion]) -> set[int]:
@@ -279,10 +282,10 @@ def exchanged(of: Sequence[Motion]) -> set[int]:
 
 
 def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
-    """Find frames at which the motion drops to half speed, and frames at which it returns to full speed.
+    """Find the frames at which the motion drops to half speed, and the frames at which it returns to full speed.
 
-    Half speed must explain the frames as well as a sudden turn does, because a turn is what halves the speed of a
-    bounce.
+    Half speed must explain the frames nearly as well as a sudden turn does, because the turn of a bounce can halve the
+    speed.
     """
     starts: set[int] = set()
     stops: set[int] = set()

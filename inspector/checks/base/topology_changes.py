@@ -1,5 +1,4 @@
-"""Frames whose faces differ from the reference's, and the check that reports each, so that one cause is reported
-once."""
+"""Assign each frame whose faces differ from the reference's to one check, so that each cause is reported once."""
 
 from __future__ import annotations
 
@@ -39,11 +38,11 @@ FACES = "face-order"
 
 
 def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
-    """The frames, by index, whose different faces one check reports; their counts equal the reference's.
+    """The frames whose different faces one check reports, by index; their counts equal the reference's.
 
     Args:
         context: The sequence.
-        check: WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
+        check: The check: WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -65,16 +64,16 @@ def _reporting_check(context: CheckContext, index: int, change: FaceChange) -> s
     if change.kind == "reordered":
         return FACES
     if facts.problem("repeated-corner") and not base.problem("repeated-corner"):
-        return OTHER  # a face that folds up leaves edges open, and `repeated-corners` reports it
+        return OTHER  # a face that folds up leaves boundary edges, and `repeated-corners` reports the face
     if change.kind == "reconnected" and facts.components != base.components:
         return COMPONENTS
     if change.kind == "reconnected" and _edges_changed(facts, base) >= change.count:
-        return EDGES  # faces with a wrong corner; another triangulation opens few edges or none
+        return EDGES  # faces with a wrong corner; a different triangulation adds few boundary edges or none
     return OTHER
 
 
 def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
-    """The first face that differs in the first frame of each distinct topology; only the first few.
+    """The place of the first different face in the first frame of each distinct topology; only the first few places.
 
     Args:
         context: The sequence.
@@ -102,12 +101,13 @@ def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def edge_counts(facts: FrameFacts) -> tuple[int, int]:
-    """The number of edges with only one face, and of edges with more than two faces."""
+    """The number of boundary edges (one face), and of non-manifold edges (three or more faces)."""
     return facts.boundary_edges, facts.non_manifold_edges
 
 
 def ending_open(context: CheckContext) -> list[int]:
-    """Frames that look cut off at the end: an open surface and vertices without faces, unlike nearly all other frames.
+    """Frames whose file seems to be cut off: an open surface and vertices without faces, unlike nearly all other
+    frames.
 
     Only a mesh that changes throughout is tested.
     """
@@ -118,7 +118,7 @@ def ending_open(context: CheckContext) -> list[int]:
 
 
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
-    """By how many boundary edges and non-manifold edges the frame differs from the reference."""
+    """The differences from the reference in the numbers of boundary and non-manifold edges, added up."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
 
 
@@ -132,15 +132,17 @@ def same_surface(context: CheckContext) -> list[int]:
 
 
 def usual_order(context: CheckContext) -> list[int]:
-    """Frames in which each vertex has its usual number, even if faces differ, so that their motion means something."""
+    """Frames in which each vertex has its usual number, even if faces differ, so that the motion of vertices is
+    meaningful.
+    """
     followed = np.flatnonzero(context.series.followed).tolist()
     return sorted({*context.once(_same_faces), *followed} - set(exploded_frames(context)))
 
 
 def sound_surface(context: CheckContext) -> list[int]:
-    """The frames of `same_surface` without those on which a part of the surface is off its path.
+    """The frames of `same_surface`, without frames on which a part of the surface is off its path.
 
-    Faces there are bent and torn, and other checks report those frames.
+    On such frames, faces are bent and torn, and other checks report them.
     """
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
@@ -158,9 +160,9 @@ def _same_faces(context: CheckContext) -> tuple[int, ...]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Frames whose vertices are mirrored while their faces are not.
 
-    A closed surface then has its volume on the other side of its faces; for an open surface with the reference's faces,
-    a reflection explains the step to the frame. With other faces, which may be mirrored as well, both must hold, unless
-    the surface has no inside.
+    A mirrored closed surface has its volume on the other side of its faces. If the surface is open and has the
+    reference's faces, a reflection must explain the step to the frame. If the faces differ, they may be mirrored as
+    well; then both conditions must hold, unless the surface has no inside.
     """
     side = side_of(context.series.reference_facts)
     inverted = {index for index, facts in enumerate(context.series.facts) if side_of(facts) == -side != 0}
@@ -170,9 +172,9 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:
-    """Frames whose closed surface is inside out, unlike in most frames, where faces change throughout.
+    """Frames whose closed surface is inside out, unlike most frames, in meshes whose faces change throughout.
 
-    All faces of such a frame list their vertices in the opposite direction, so that its volume is on their other side.
+    All faces of such a frame list their vertices in the opposite direction, so that the volume is on their other side.
     """
     facts = context.series.facts
     sides = {index: side_of(facts[index]) for index in usable(context) if _is_closed(facts[index])}
@@ -194,12 +196,12 @@ def side_of(facts: FrameFacts) -> int:
 
 
 def exploded_frames(context: CheckContext) -> tuple[int, ...]:
-    """Frames with the reference's faces whose edges are far longer than on the neighbouring frames, in a box of equal
-    size.
+    """Frames with the reference's faces whose edges are far longer than on the neighbouring frames, although the box
+    has the same size.
 
-    Their vertices came in a different order, and the faces were not updated. A surface that stretches needs a larger
-    box, and a surface that crumples keeps its edges; neither happens from one frame to the next. Runs of frames between
-    such sudden changes are compared with the runs beside them.
+    In such frames, the vertices have a different order, and the faces were not updated. No motion does this from one
+    frame to the next: a surface that stretches needs a larger box, and a surface that crumples keeps the length of its
+    edges. Runs of frames between such sudden changes are compared with the runs beside them.
     """
     return context.once(_exploded_frames)
 

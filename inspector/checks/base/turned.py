@@ -1,4 +1,4 @@
-"""Frames that are mirrored, or turned by a right angle about x, as by a change between y up and z up."""
+"""Find frames that are mirrored, or turned by a right angle about x, as by a change between y up and z up."""
 
 from __future__ import annotations
 
@@ -65,14 +65,14 @@ MIRROR_NEAR = 3
 """Number of the nearest unmirrored frames that must each lead to a mirrored frame by a reflection."""
 
 FORTH, BACK = 1, -1
-"""Quarter turns about x: y to z, as from y up to z up, and z to y."""
+"""Quarter turns about x: FORTH turns y to z, as from y up to z up; BACK turns z to y."""
 _QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0.0]]) for way in (FORTH, BACK))
 
 
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
     """Indices of the frames that are turned compared with most others, ascending.
 
-    There are none if the motion itself turns that fast again and again.
+    No frame is returned if the motion itself often turns that fast.
     """
     return context.once(_turned_frames)
 
@@ -90,10 +90,10 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
-    """Indices of the frames that are turned compared with most others, ascending; the frames are followed in the given
-    order.
+    """Indices of the frames that are turned compared with most others, ascending; the motion is followed in the order
+    of `frames`.
 
-    Once the object is turned, the turn back need only fit better than staying turned, however far the motion goes on.
+    Once the object is turned, the turn back need only fit better than no turn, however far the object moves meanwhile.
     """
     previous = [frames[0], *frames[:-1]]
     found = quarter_turns(samples[previous], samples[frames], TURN_MISS.value)
@@ -115,10 +115,10 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
 def turned_surfaces(followed: Floats) -> tuple[int, ...]:
     """Find single frames whose surface is turned about the origin, as by a change of axes.
 
-    The turn, and not a step of the motion, must explain where the surface is and how it is spread.
+    The turn, and not a step of the motion, must explain the position and the extent of the surface.
 
     Args:
-        followed: Ellipsoids of the frames, (n, 6, 3).
+        followed: Points of the ellipsoid of each frame, (n, 6, 3).
 
     Returns:
         Indices of the frames, ascending.
@@ -142,7 +142,7 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
 
 
 def upset_frames(context: CheckContext) -> set[int]:
-    """Indices of the frames that are turned or mirrored as a whole, where positions say nothing about a part."""
+    """Indices of the frames that are turned or mirrored as a whole, on which no part of the surface can be judged."""
     return {*turned_frames(context), *reflected_frames(context)}
 
 
@@ -181,8 +181,8 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
 def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     """Whether the motion itself leads to the pose of a frame that looks mirrored.
 
-    Either a `usual` frame shows the same pose but for a rotation, as with a wing that beats from above to below; or a
-    rotation leads to it from one of the nearest usual frames, as when one part is displaced.
+    Either a `usual` frame shows the same pose in another rotation, as with a wing that beats from above to below; or a
+    rotation leads to the pose from one of the nearest usual frames, as when only one part is displaced.
     """
     by_rotation, by_either = _misses_to(followed[usual], followed[odd])
     nearest = np.argsort(np.abs(usual - odd), kind="stable")[:MIRROR_NEAR]
@@ -191,10 +191,10 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 
 
 def _is_posed(by_rotation: Floats, step: float) -> bool:
-    """Whether one of the usual frames shows the pose of a frame, but for a rotation.
+    """Whether one of the usual frames shows the pose of a frame, possibly in another rotation.
 
     Args:
-        by_rotation: Squared miss of the best rotation from each usual frame to that frame, (m,).
+        by_rotation: Squared miss of the best rotation from each usual frame to the frame, (m,).
         step: Usual squared miss of the best rotation from one usual frame to the next.
     """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
@@ -207,28 +207,29 @@ def _usual_step(usual: Floats) -> float:
 
 
 def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """`_misses` from each of the usual frames, (m, s, 3), to the points of one frame, (s, 3)."""
+    """The result of `_misses` from each of the usual frames, (m, s, 3), to the points of one frame, (s, 3)."""
     return _misses(usual, np.broadcast_to(points, usual.shape))
 
 
 def reflections(places: Floats) -> Flags:
-    """Whether points, (n, s, 3), came from the previous frame to each frame by a reflection, not a rotation, (n -
-    1,)."""
+    """Whether a reflection, not a rotation, leads from the points of the previous frame to those of each frame, (n -
+    1,).
+    """
     return _by_reflection(places[:-1], places[1:])
 
 
 def _single_reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads from the mean of two frames to the points of the frame between
-    them, (n - 2,).
+    """Whether a reflection, not a rotation, leads from the mean of two frames to the frame between them, (n - 2,).
 
-    However fast a surface moves, it is nearer to that mean than to the previous frame.
+    However fast a surface moves, it is nearer to this mean than to the previous frame.
     """
-    return _by_reflection(places[:-2] / 2.0 + places[2:] / 2.0, places[1:-1])  # halves: their sum can't overflow
+    return _by_reflection(places[:-2] / 2.0 + places[2:] / 2.0, places[1:-1])  # the sum of two halves can't overflow
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection leads from points, (m, s, 3), to other points, where a rotation misses unusually far,
-    (m,)."""
+    """Whether a reflection leads from the points to those after the step, while every rotation misses unusually far,
+    (m,).
+    """
     by_rotation, by_either = _misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * _usual_miss(by_rotation, before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
@@ -238,24 +239,25 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """The median squared miss of rotations, over the steps on which the points move: motion on twos holds every second
-    frame.
+    """The median squared miss of rotations, over the steps on which the points move, because a motion on twos holds
+    every second frame.
 
     Args:
         by_rotation: Squared miss of the best rotation on each step, (m,).
         before: The points before each step, (m, s, 3).
-        after: The points after it, (m, s, 3).
+        after: The points after each step, (m, s, 3).
     """
     moved = (before != after).any(axis=(1, 2))
     return float(np.median(by_rotation[moved])) if moved.any() else 0.0
 
 
 def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
-    """How far points, (m, s, 3), miss others, (m, s, 3), after the best rotation, and the best rotation or reflection.
+    """The squared misses between points, (m, s, 3), and other points, (m, s, 3), after the best rotation, and after the
+    best rotation or reflection.
 
-    Both are (m,), squared, as a share of the spread about the mean; infinite where there is no spread. The least
-    squares over all orthogonal matrices, and over those without a reflection, follow from the singular values of the
-    covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
+    Both are shares of the squared spread about the mean, (m,); infinite if there is no spread. The least squares over
+    all orthogonal matrices, and over rotations alone, follow from the singular values of the covariance (Kabsch 1976;
+    Umeyama 1991, "Least-squares estimation of transformation parameters").
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))
@@ -270,18 +272,17 @@ def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:
-    """The same as `quarter_turns` for points of one frame, (s, 3), and of a later one, (s, 3)."""
+    """The same as `quarter_turns` for the points of one frame, (s, 3), and of a later frame, (s, 3)."""
     return int(quarter_turns(before[None], after[None], most)[0])
 
 
 def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
-    """FORTH or BACK where that turn about x, wherever its axis is, brought the points to `after`; 0 where neither did,
-    (m,).
+    """FORTH or BACK if that turn about an axis parallel to x leads to the points `after`; 0 if neither does, (m,).
 
     Args:
         before: Points, (m, s, 3).
         after: The same points on later frames, (m, s, 3).
-        most: The miss allowed, root mean square, as a share of their spread about their mean.
+        most: The largest miss allowed, root mean square, as a share of the points' spread about their mean.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         here, there = (points - points.mean(axis=1, keepdims=True) for points in (before, after))
@@ -295,5 +296,5 @@ def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
 
 
 def _sums(values: Floats) -> Floats:
-    """The sum of each (s, 3) of values (m, s, 3), (m,)."""
+    """The sums of `values`, (m, s, 3), over all but the first axis, (m,)."""
     return np.asarray(values.reshape(len(values), -1).sum(axis=1))

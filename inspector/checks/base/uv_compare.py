@@ -1,4 +1,4 @@
-"""How the UVs of two frames with equal faces differ, by kind."""
+"""Compare the UVs of two frames with equal faces, and name the kind of difference."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ class UvDifference:
     """How the UVs of two frames with equal faces differ.
 
     Attributes:
-        kind: "renumbered" (the same coordinates at all corners under other indices), "shifted" (all indices off by one
-            constant), "reassigned" (corners use each other's UVs) or "seams" (the seams are elsewhere).
+        kind: "renumbered" (the same coordinates at all corners, with different indices), "shifted" (all indices off by
+            one constant), "reassigned" (corners use each other's UVs) or "seams" (the seams are in different places).
         faces: Faces whose coordinates differ, from 0, ascending, (k,).
-        corners: The number of corners that have other coordinates.
+        corners: The number of corners that have different coordinates.
         shift: The constant, if the kind is "shifted".
     """
 
@@ -38,10 +38,10 @@ def corner_uvs(frame: Frame) -> Floats:
 
 
 def moving_uvs(context: CheckContext) -> list[int]:
-    """Indices of the frames with UV coordinates of their own, if most frames have such coordinates: these UVs move all
-    the time.
+    """Indices of the frames whose UV coordinates differ from the reference's, if most frames' do, because the UVs then
+    move throughout.
 
-    They have the reference's faces and UV indices. The reference must have UVs.
+    These frames have the reference's faces and UV indices. The reference must have UVs.
     """
     series = context.series
     alike = [one for one in same_faces(context) if series.facts[one].uv_indices == series.reference_facts.uv_indices]
@@ -73,7 +73,7 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
 
 
 def constant_shift(reference: Frame, frame: Frame) -> int | None:
-    """The constant by which every UV index is off, None if there is no such constant.
+    """The constant by which every UV index is off; None if there is no such constant.
 
     If both frames have equally many UVs, indices may wrap around at the end.
 
@@ -90,7 +90,7 @@ def constant_shift(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.bool_]) -> bool:
-    """Whether each face has the reference's coordinates, but in a different order."""
+    """Whether each face that differs has the reference's coordinates, but in a different order."""
     face = frame.corners.face_of_corner()
     touched = np.isin(face, face[differs])
 
@@ -102,7 +102,7 @@ def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.b
 
 
 def _same_sharing(reference: Frame, frame: Frame) -> bool:
-    """Whether corners share a UV in one frame exactly where they do in the other, so that the seams are the same."""
+    """Whether corners share UVs in both frames in the same way, so that the seams are the same."""
     ours, theirs = frame.corners.vt.astype(np.int64), reference.corners.vt.astype(np.int64)
     pairs = _distinct(ours * (len(reference.uvs) + 1) + theirs)
     return pairs == _distinct(ours) == _distinct(theirs)

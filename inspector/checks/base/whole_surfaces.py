@@ -1,4 +1,4 @@
-"""Frames whose faces are complete, where the mesh changes throughout and no frame can be compared face by face."""
+"""Find frames whose faces are complete, in meshes that change throughout and can't be compared face by face."""
 
 from __future__ import annotations
 
@@ -18,20 +18,20 @@ SIDE_SHARE = Threshold(
 
 
 def whole_indices(facts: FrameFacts) -> bool:
-    """Whether every corner has a vertex; otherwise the checks of indices report the frame."""
+    """Whether every corner has a vertex; if not, the checks of indices report the frame."""
     return facts.problem("index-range") is None and facts.problem("index-zero") is None
 
 
 def odd_edges(context: CheckContext, counted: Count) -> list[int]:
-    """Frames that have edges of one kind, where the mesh changes throughout and nearly all other frames have no such
-    edges.
+    """Frames that have edges of one kind, in a mesh that changes throughout and has no such edges on nearly all other
+    frames.
 
     Args:
         context: The sequence.
-        counted: The number of these edges in a frame.
+        counted: The function that counts these edges in a frame.
 
     Returns:
-        Indices; none where the mesh doesn't change throughout.
+        Indices; empty if the mesh doesn't change throughout.
     """
     if not changes_throughout(context, lambda facts: facts.faces):
         return []
@@ -41,7 +41,7 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 
 
 def whole_surfaces(context: CheckContext) -> list[int]:
-    """Indices of the frames whose faces are as they should be, so that the shape of the surface means something."""
+    """Indices of the frames whose faces are complete, so that the shape of the surface is meaningful."""
     return context.once(_whole_surfaces)
 
 

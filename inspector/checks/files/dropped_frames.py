@@ -1,4 +1,4 @@
-"""Frames that were dropped before the rest were renumbered; with them, the motion would be smooth."""
+"""Frames that were dropped before the rest were renumbered, so that the motion is no longer smooth."""
 
 from __future__ import annotations
 
@@ -43,9 +43,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _cut_short(context: CheckContext) -> dict[int, int]:
-    """Frames after a pose that is held for fewer frames than all others, and how many fewer.
+    """Frames that follow a pose that is held for too few frames, and the number of frames that are missing.
 
-    No frame beside the pose may be missing.
+    Nearly all poses must be held equally long, and no frame beside the pose may be missing.
     """
     poses, apart = held_poses(context.series), gaps(context)
     lengths = [stop - start for start, stop in poses]

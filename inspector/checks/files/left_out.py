@@ -1,4 +1,4 @@
-"""Data in frame files that is left out: the source has it, but nothing that is made from the source has it."""
+"""Data in the source's files that is left out of everything that is made from the source."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             for place in () if problem is None else problem.places:
                 if place.text is not None:
                     found.setdefault((place.text.display, severity), []).append(index)
-    for what, seen, paths in context.marks.left_out:  # of the scene file that the frames come from
+    for what, seen, paths in context.marks.left_out:  # the receipt of the scene file that the frames come from
         severity = _KINDS["left-out-seen" if seen else "left-out"]
         indices = [at for at in range(len(context.series.facts)) if context.file_name(at).text in paths]
         if indices:

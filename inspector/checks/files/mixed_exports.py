@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     left = leftovers(context)
     for indices, names in signs.items():
         if left is not None and set(indices) <= set(left[0]):
-            continue  # leftover-frames reports them, and explains why
+            continue  # leftover-frames reports these frames, and explains the difference
         serious = _DECIMALS in names and len(names) > 1
         yield Finding(
             CHECK.id,
@@ -45,7 +45,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tuple[int, ...]:
     """Frames with the rarer of two values.
 
-    With a third value the trait shows nothing, because it changes from frame to frame.
+    If there is a third value, no frame is returned, because the trait then changes from frame to frame.
     """
     values = {index: trait(context.series.facts[index]) for index in usable(context)}
     counts = Counter(value for value in values.values() if value is not None)

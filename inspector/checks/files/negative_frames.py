@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _goes_on(ours: Sequence, other: Sequence) -> bool:
-    """Whether the other sequence has the same names without the minus."""
+    """Whether the other sequence has the same file names without the minus."""
     return other.folder == ours.folder and other.stem.raw == ours.stem.raw[:-1]
 
 

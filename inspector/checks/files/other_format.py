@@ -1,4 +1,4 @@
-"""Frames whose file name has the ending of a different format than that of their content."""
+"""Frames whose content has a different format from the ending of their file name."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ STEP_RUN = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class _StepRun:
-    """Numbers in a row with one step."""
+    """Consecutive frame numbers with one step."""
 
     step: Fraction
     numbers: tuple[Fraction, ...]

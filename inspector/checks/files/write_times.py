@@ -1,4 +1,4 @@
-"""Sequences that were written in more than one go."""
+"""Sequences whose files were written in more than one export."""
 
 from __future__ import annotations
 

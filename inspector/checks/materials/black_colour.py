@@ -27,9 +27,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_black(material: UsedMaterial) -> bool:
-    """Whether the colour map is multiplied by a black Kd (MTL File Formats 4.2, 1995).
+    """Whether the material multiplies its colour map by a black Kd (MTL File Formats 4.2, 1995).
 
-    Where g and b are missing, they equal r.
+    If g and b are missing, they equal r.
     """
     colour = material.last(b"kd")
     if colour is None or material.last(b"map_kd") is None:

@@ -1,4 +1,4 @@
-"""Materials without a colour map whose image exists, but is not named."""
+"""Materials without a colour map, although a suitable image exists beside the library."""
 
 from __future__ import annotations
 

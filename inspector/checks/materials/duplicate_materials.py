@@ -37,7 +37,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
-    """Definitions of a name that the frame's libraries defined before, and whether they differ from the first."""
+    """Definitions of a name that the frame's libraries have already defined, and whether each differs from the first
+    definition.
+    """
     first: dict[Name, bytes] = {}
     libraries = {use.target.path: use.library for use in state.materials.libraries}
     for path, library in libraries.items():

@@ -1,4 +1,4 @@
-"""Material libraries that are not where the frames say."""
+"""Material libraries that are not at the paths that the frames state."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         for index in usable(context)
         for library in context.materials(index).libraries
     )
-    # Another frame's library can replace one that is missing.
+    # Another frame's library can replace a missing library.
     found = any(use.library is not None for index in usable(context) for use in context.materials(index).libraries)
     answers = {Status.NEAR: CHECK.fixes[:1], Status.MISSING: CHECK.fixes if found else CHECK.fixes[1:]}
     yield from reference_findings(context, CHECK, "material library", uses, answers)

@@ -1,4 +1,4 @@
-"""One library per frame where one library would do for all frames."""
+"""Separate libraries for the frames, although one library would be enough for all frames."""
 
 from __future__ import annotations
 

@@ -22,10 +22,12 @@ _SEVERITY = {
     "map-without-name": Severity.WARNING,
     "continued-line": Severity.NOTE,
 }
-"""Problems that the library reader notes. The first of these that a library has is the cause of those after it."""
+"""Severities of the problems that the library reader notes. The first of these problems in a library causes the later
+ones.
+"""
 
 _NOTHING = ("empty", "no-material")
-"""Without a material that faces use, nothing is missing."""
+"""Problems that are harmless if faces use no material, because nothing is then missing."""
 
 _CLEANED = ("utf-16", "byte-order-mark", "continued-line")
 

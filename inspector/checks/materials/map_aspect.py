@@ -60,7 +60,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unlike(sized: list[Texture]) -> Iterator[Texture]:
-    """Textures of materials whose maps differ in aspect."""
+    """Textures of the materials whose maps differ in aspect."""
     aspects: dict[Name, set[float]] = {}
     for texture in sized:
         for usage in texture.usages:
@@ -70,7 +70,7 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 
 
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
-    """Colour maps whose aspect is far from the aspect that suits the surface, and the ratio of the two."""
+    """Colour maps whose aspect is far from the aspect that suits the surface, and the ratio of the two aspects."""
     if not has_whole_uvs(base_facts(context)) or not any(texture.used_as(COLOUR) for texture in sized):
         return
     fits = context.material_fits
@@ -88,7 +88,7 @@ def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Tex
 
 
 def _factor(one: float, other: float) -> float:
-    """The larger of two numbers over the smaller."""
+    """The larger of two numbers divided by the smaller."""
     return max(one / other, other / one)
 
 

@@ -1,4 +1,4 @@
-"""Materials whose names are numbered from frame to frame."""
+"""Materials whose names have a different number from frame to frame."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
-    """The first material of the reference that is missing in a frame that has the same name with a different number."""
+    """The reference's first material that a frame has only under the same name with a different number."""
     there, known = set(found), set(base)
     gone = {name_stem(name): name for name in base if name not in there}
     new = (name for name in found if name not in known)

@@ -19,9 +19,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     spelled: dict[tuple[bytes, ...], list[Name]] = {}
     for index in usable(context):
         materials = context.materials(index)
-        # A missing or empty library is one cause, which its own check reports.
+        # A missing or empty library is a single cause, and a separate check reports it.
         if materials.undefined and all(use.library and use.library.definitions for use in materials.libraries):
-            stems = tuple(map(name_stem, materials.undefined))  # skin.001, skin.002: one cause
+            stems = tuple(map(name_stem, materials.undefined))  # skin.001 and skin.002 have one cause
             users.setdefault((stems, not materials.libraries), []).append(index)
             spelled.setdefault(stems, []).extend(materials.undefined)
     for (stems, no_library), indices in users.items():

@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _other_faces(context: CheckContext) -> Iterator[Finding]:
-    """Frames in which faces have different materials than in the reference."""
+    """Frames in which faces have different materials from the reference's."""
     base = base_facts(context)
     other = context.unexplained(usable_where(context, lambda facts: _differ(facts, base)))
     if not other:
@@ -66,9 +66,11 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
 
 
 def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether as many faces as in the reference have other materials, by name if the faces differ or are reordered.
+    """Whether a frame with the reference's number of faces has different materials: different names or, if its faces
+    are the same, different materials on the same faces.
 
-    `material-numbering` reports a number at the end of a name, and `faces-without-material` faces that have none.
+    `material-numbering` reports numbers at the ends of names, and `faces-without-material` reports faces without a
+    material.
     """
     if facts.problem("face-without-material") is not None:
         return False
@@ -81,7 +83,7 @@ def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
-    """Faces whose material has a different name than on the same face of the reference, ascending, (k,)."""
+    """Faces whose material has a different name from that of the same face in the reference, ascending, (k,)."""
     names: dict[Name | None, int] = {}
     ours, theirs = (
         np.array([names.setdefault(name, len(names)) for name in known], np.int64)[material]
@@ -91,7 +93,7 @@ def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
 
 
 def _affected(frame: Frame, reference: Frame | None) -> Indices | None:
-    """The faces with a different material than in the reference."""
+    """The faces whose material differs from the reference's."""
     if reference is None or reference.faces != frame.faces:
         return None
     return _faces_with_another(frame, reference)
@@ -114,6 +116,6 @@ CHECK = Check(
     run=run,
     scope=CheckScope.SEQUENCE,
     affected_faces=_affected,
-    # An unknown name shows where the faces got another material.
+    # A name that the reference doesn't have shows where the faces got another material.
     explained_by=("material-undefined",),
 )

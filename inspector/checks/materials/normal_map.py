@@ -64,7 +64,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _answers(kind: str, places: list[tuple[Texture, list[Usage]]], found: list[Texture]) -> tuple[str, ...]:
-    """The fixes that would change something."""
+    """The fixes that would change any of these maps."""
     usages = [usage for _, some in places for usage in some]
     if kind == "as height" and any(is_plain_bump(usage.map.map) for usage in usages):
         return ("norm-statement",)
@@ -75,7 +75,7 @@ def _answers(kind: str, places: list[tuple[Texture, list[Usage]]], found: list[T
 def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
     normals, heights, colours = (texture.used_as(kind) for kind in (NORMAL, BUMP, COLOUR))
     if colours and (normals or heights):
-        return None  # one image in two roles: texture-used-twice reports it
+        return None  # texture-used-twice reports an image in two roles
     facts = texture.facts
     if normals and facts.is_no_normal_map:
         return "none", normals

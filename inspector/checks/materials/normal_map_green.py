@@ -1,4 +1,4 @@
-"""Sequences in which green points up in some normal maps and down in others."""
+"""Sequences in which green means up in some normal maps and down in others."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Numbered images of which a map names only one."""
+"""Series of numbered images of which a map names only one image."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
-    """Judge the images of a series that maps name: severity and words, None if nothing is wrong."""
+    """Judge the images of one series that maps name; return the severity and the words, or None if nothing is wrong."""
     if len(group) > 1:
         return (Severity.WARNING, "changes from frame to frame") if _changes(group) else None
     series = series_beside(group[0].path, context.resolver.scope)
@@ -68,11 +68,11 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
 
 
 def _changes(group: list[Texture]) -> bool:
-    """Whether one map of one material leads to different images of the series."""
+    """Whether the same map of a material leads to different images of the series on different frames."""
     roles: dict[tuple[Name, bytes], set[Name]] = {}
     for texture in group:
         for usage in texture.usages:
-            if usage.map.target.token:  # names all of them
+            if usage.map.target.token:  # a pattern that names all images of the series
                 continue
             roles.setdefault((usage.map.map.material, usage.keyword), set()).add(texture.file)
     return any(len(files) > 1 for files in roles.values())

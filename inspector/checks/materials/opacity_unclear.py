@@ -39,7 +39,7 @@ def _judge(material: UsedMaterial) -> tuple[str, Statement] | None:
     dissolve, transparency = material.last(b"d"), material.last(b"tr")
     d, tr = number_of(dissolve), number_of(transparency)
     if (alone := lone_tr(material.statements)) is not None:
-        hidden = tr is not None and tr >= 1.0 - OPACITY_DIFFERENCE.value  # if the number means transparency
+        hidden = tr is not None and tr >= 1.0 - OPACITY_DIFFERENCE.value  # invisible if the number means transparency
         return "Tr 1" if hidden else "only Tr", alone
     both = d is not None and tr is not None
     if both and transparency is not None and abs((d or 0.0) + (tr or 0.0) - 1.0) > OPACITY_DIFFERENCE.value:

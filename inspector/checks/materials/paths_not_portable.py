@@ -1,4 +1,4 @@
-"""References that may not lead to their file on another system, or in another reader."""
+"""References that may not lead to their files on another system, or in another reader."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
-    """Names that lead to a file as written; library-missing and texture-missing report the others."""
+    """References that lead to a file as written; library-missing and texture-missing report the others."""
     states = material_states(context)
     if not any(state.materials.libraries for state in states):
         raise NotApplicable("the frames name no material library")

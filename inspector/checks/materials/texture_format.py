@@ -29,10 +29,10 @@ class _Form:
     """A property that readers handle differently.
 
     Attributes:
-        kind: Its name in the finding's numbers.
-        severity: The severity of its finding.
-        holds: Whether a decoded texture has it.
-        how: The function that describes the first such texture.
+        kind: The name of the property in the finding's numbers.
+        severity: The severity of the finding.
+        holds: Returns whether a decoded texture has the property.
+        how: Describes the first texture that has the property.
     """
 
     kind: str
@@ -116,7 +116,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _colour_without_opacity(texture: Texture) -> bool:
-    """Whether the image is a colour map but not also the opacity map (map_d), the only use that needs its alpha."""
+    """Whether the image is a colour map and not also an opacity map (map_d), because only an opacity map needs its
+    alpha.
+    """
     return bool(texture.used_as(COLOUR)) and not texture.used_as(frozenset((b"map_d",)))
 
 

@@ -1,4 +1,4 @@
-"""Texture files that are not where the materials say."""
+"""Texture files that are not at the paths that the materials state."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
-    """Uses under the format's statements and common extensions, or (`further`) under other statements."""
+    """Uses in the format's statements and common extensions or, if `further`, in other statements."""
     for index in usable(context):
         materials = context.materials(index)
         paths = {library.name: library.target.path for library in materials.libraries}

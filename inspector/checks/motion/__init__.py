@@ -1,1 +1,1 @@
-"""Checks of the motion over the frames."""
+"""Checks of the motion over time."""

@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if not indices:
             continue
         before = rows[rows.index(indices[0]) - 1]
-        distance = math.dist(series.centres[indices[0]], series.centres[before])  # infinite beyond the range of float64
+        distance = math.dist(series.centres[indices[0]], series.centres[before])  # infinite beyond float64
         diagonals = distance / float(series.diagonals[series.reference_index or 0])
         extent = "and comes back" if kind == "outlier" else "and stays there"
         yield Finding(
@@ -53,7 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _beside(rows: list[int], hit: int, kind: str) -> list[int]:
-    """The rows with which a jump is compared: the row before it, and the row after it if the object comes back."""
+    """The rows to compare a jump with: the row before it and, if the object comes back, the row after it."""
     return rows[hit - 1 : hit + 2 : 2] if kind == "outlier" else [rows[hit - 1]]
 
 
@@ -71,7 +71,7 @@ CHECK = Check(
     fixes=("align-outlier",),
     scope=CheckScope.SEQUENCE,
     thresholds=(JUMP_DIAGONALS, JUMP_BESIDE, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
-    # A frame scaled about a point in the object, or about the origin, moves its centre too. A step that goes on as
-    # before, but is several steps long, comes from dropped frames.
+    # If a frame is scaled about the origin or about a point in the object, its centre moves too. A step that goes on
+    # as before, but is several steps long, comes from dropped frames.
     explained_by=("size-jump", "dropped-frames", "swapped-frames", "winding"),
 )

@@ -1,4 +1,4 @@
-"""Surfaces whose points jitter from frame to frame, each on its own."""
+"""Surfaces whose points jitter from frame to frame, independently of their neighbours."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ JITTER_MOVES_ON = Threshold(
 )
 
 _LONGEST_HOLD = 4
-"""Maximum number of frames from one trembling pose to the next: motion is drawn on ones to fours."""
+"""Maximum number of frames from one trembling pose to the next, because motion is drawn on ones to fours."""
 _REACH = 2
 """Number of frames on each side from which the path of the frame between them is computed."""
 
@@ -102,13 +102,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _off_cubic(context: CheckContext) -> Floats:
-    """How far the sampled vertices are off the cubic through two frames before and two after, (n, s, 3), scene units.
+    """Offsets of the sampled vertices from the cubic through two frames before and two frames after, (n, s, 3), scene
+    units.
 
-    NaN if these frames aren't one step apart, or if one of them is held, or reported as out of place or out of order.
+    NaN if these frames aren't one step apart, or if one of them is held, off its path, or has its vertices in another
+    order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times
-    places = series.samples if rough is None else rough  # motion of the whole may be off a cubic by far more
+    places = series.samples if rough is None else rough  # the motion of the whole object may be off a cubic by far more
     off = np.full(places.shape, np.nan)
     if len(places) <= 2 * _REACH or not places.shape[1]:
         return off
@@ -129,9 +131,10 @@ def is_white(off: Floats) -> bool:
 
 
 def off_path_of(places: Sequence[Floats]) -> Floats:
-    """How far the third of five positions is off the cubic through the others.
+    """Offsets of the third of five positions from the cubic through the other four.
 
-    At the middle of evenly spaced positions the cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's interpolation formula).
+    In the middle of evenly spaced positions, the value of the cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's
+    interpolation formula).
 
     Args:
         places: Five arrays of one shape, scene units.
@@ -148,7 +151,7 @@ def long_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tu
 
 
 def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
-    """Whether neighbours on the surface are off their paths in different directions in the middle of the run."""
+    """Whether neighbours on the surface are off their paths in different directions, on the middle frame of the run."""
     middle = sum(run) // 2
     around = range(middle - _REACH, middle + _REACH + 1)
     with np.errstate(over="ignore", invalid="ignore"):
@@ -163,8 +166,8 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
         least: Smallest distance that counts, scene units.
 
     Returns:
-        For each run: start, stop, and the largest distance by which its median point is off, scene units. Two frames
-        that are each off by a distance differ by the square root of two times that distance.
+        For each run: start, stop, and the largest distance of the median point from its path, scene units. It is the
+        difference between two frames divided by the square root of 2, because both frames are off independently.
     """
     rough, samples = context.once(incoherent), context.series.samples
     if rough is None:
@@ -189,14 +192,14 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 
 
 def _apart(context: CheckContext, index: int, off: Floats) -> bool:
-    """Whether neighbours on the surface are off in different directions, for most edges.
+    """Whether the two vertices of most edges are off their paths in different directions.
 
-    A surface that moves fast, or jumps from pose to pose, takes neighbours along, except at a rim.
+    If a surface moves fast, or jumps from pose to pose, neighbouring vertices move together, except at a rim.
 
     Args:
         context: The sequence.
         index: The frame.
-        off: How far its vertices are off, (n, 3), scene units.
+        off: Offsets of the frame's vertices from their paths, (n, 3), scene units.
     """
     diagonal = float(context.series.diagonals[context.series.reference_index or 0])
     with np.errstate(over="ignore", invalid="ignore"):

@@ -1,4 +1,4 @@
-"""Whether the last frame leads back to the first: a loop, and how well it closes."""
+"""Sequences whose last frame leads back to the first: loops, and how well they close."""
 
 from __future__ import annotations
 
@@ -53,19 +53,19 @@ LOOP_ODD = Threshold(
 )
 
 _SHORTEST = 3
-"""Minimum number of frames in a cycle: two frames that alternate are not a motion."""
+"""Minimum number of frames in a cycle, because two alternating frames are not a motion."""
 
 
 @dataclass(frozen=True, slots=True)
 class Seam:
-    """Distances that show whether a motion closes, as means over the sampled vertices, scene units.
+    """Distances that show whether a motion closes, in scene units, as means over the sampled vertices.
 
     Attributes:
         distance: The distance from the last frame to the first.
         usual: The usual (median) step.
-        longest: The longest step, without frames that are off their path.
-        away: The farthest distance from the first frame, without frames that are off their path.
-        held: Whether nothing moves on both sides of the seam.
+        longest: The longest step, not counting frames that are off their path.
+        away: The largest distance from the first frame, not counting frames that are off their path.
+        held: Whether nothing moves in the first and in the last step.
     """
 
     distance: float
@@ -80,7 +80,7 @@ class Round:
     """A cycle.
 
     Attributes:
-        length: Frames after which every frame has the same pose again.
+        length: The number of frames after which every pose occurs again.
         exact: Whether the poses are equal to the last digit.
         odd: Indices of the frames that break the cycle.
     """
@@ -146,7 +146,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _except(series: Series, odd: Sequence[int]) -> str:
-    """The frames that break a cycle, for the end of a sentence; empty if none does."""
+    """The frames that break a cycle, as the end of a sentence; "" if no frame does."""
     if not odd:
         return ""
     named = f"frame {frame_text(series.facts[odd[0]].number)}" if len(odd) == 1 else count_of(len(odd), "frame")
@@ -154,7 +154,7 @@ def _except(series: Series, odd: Sequence[int]) -> str:
 
 
 def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
-    """The seam, without frames that are off their path, and without `odd` frames.
+    """Measure the seam, without the frames that are off their path and without `odd`.
 
     Raises:
         NotApplicable: The frames can't be compared.
@@ -178,12 +178,12 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
 
 def _mean_distances(here: Floats, there: Floats) -> Floats:
-    """Mean distances of the sampled vertices, (n, s, 3), from each other, (n,)."""
+    """The mean distance between the sampled vertices here and there, (n, s, 3) each, on each frame, (n,)."""
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 
 
 def _round(series: Series) -> Round | None:
-    """The shortest cycle that is exact to the last digit, including a first frame that is repeated at the end."""
+    """The shortest cycle that is exact to the last digit; a first frame repeated at the end also makes a cycle."""
     known: dict[tuple[bytes, object], int] = {}
     looks = [(place.tobytes(), one.box) for place, one in zip(series.samples + 0.0, series.facts, strict=True)]
     poses = np.array([known.setdefault(look, len(known)) for look in looks])  # -0.0 + 0.0 is 0.0
@@ -194,9 +194,9 @@ def _round(series: Series) -> Round | None:
 
 
 def _nearly_round(series: Series, same: float) -> Round | None:
-    """The shortest cycle, except for a few frames, in which frames at most `same` units apart are one pose.
+    """The shortest cycle, if frames at most `same` units apart count as one pose, and a few frames may differ.
 
-    At least half of the cycle must be repeated.
+    At least half of the cycle must occur again.
     """
     places = series.samples
     for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
@@ -209,9 +209,9 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 
 
 def _out_of_step(places: Floats, one: int, other: int) -> int:
-    """Which of two frames that should have the same pose breaks the cycle; neither of them is the first.
+    """Which of two frames that should have the same pose breaks the cycle; neither may be the first frame.
 
-    It is the frame that is farther from the mean of the earlier frame's neighbours.
+    It is the frame whose pose is farther from the mean of the earlier frame's neighbours.
     """
     off = _mean_distances(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other
@@ -234,7 +234,7 @@ CHECK = Check(
     fixes=("trim-loop",),
     scope=CheckScope.SEQUENCE,
     thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY, LOOP_SAME, LOOP_ODD),
-    # These checks report frames that are off their path by themselves.
+    # These checks report single frames that are off their path.
     explained_by=(
         "pop",
         "spike",

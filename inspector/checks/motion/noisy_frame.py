@@ -97,7 +97,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rougher_frames(context: CheckContext) -> list[int]:
-    """Frames that are far rougher for their size than any surrounding frame, where vertices can't be followed."""
+    """Frames that are far rougher for their size than any surrounding frame, in meshes whose vertices can't be
+    followed.
+    """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         off = np.array([np.nan if one.roughness is None else one.roughness for one in series.facts])
@@ -118,8 +120,8 @@ def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
     """Whether a frame is far rougher than every surrounding frame.
 
     Args:
-        rough: How rough each frame is for its size, (n,); NaN where that is unknown.
-        sharp: How rough each frame is for the size of its faces, (n,).
+        rough: Roughness of each frame divided by its size, (n,); NaN where it is unknown.
+        sharp: Roughness of each frame relative to the size of its faces, (n,).
         index: The frame.
     """
     low = max(0, index - JUMP_WINDOW.value)
@@ -133,7 +135,7 @@ def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
 
 
 def _of_followed(context: CheckContext) -> Iterator[Finding]:
-    """Frames on which vertices are off their paths, each on its own, where they can be followed."""
+    """Report frames on which vertices are off their paths independently of each other, if vertices can be followed."""
     rough, diagonal = context.once(incoherent), float(context.series.diagonals[context.series.reference_index or 0])
     if rough is None or rough.shape[1] < NOISE_POINTS.value or not 0.0 < diagonal < np.inf:
         return
@@ -167,8 +169,8 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
 
 
 def _apart(context: CheckContext, index: int) -> float:
-    """How differently the two ends of an edge are off the mean of the neighbouring frames: the median over all edges,
-    scene units.
+    """The difference between the two ends of an edge in their offsets from the mean of the neighbouring frames: the
+    median over all edges, scene units.
     """
     before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
     corners = here.corners

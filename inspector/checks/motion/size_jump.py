@@ -60,7 +60,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             CHECK.fixes if kind == "outlier" else (),
         )
     known = {rows[hit] for hit in (*jumps.outliers, *jumps.breaks)}
-    # Rules that allow larger jumps than usual allow a frame to be scaled by as much.
+    # If rules allow larger jumps than usual, a frame may be scaled by as much.
     least = least if least > JUMP_SIZE.value else SCALED.value
     scaled = {
         index: every[index]
@@ -82,11 +82,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def scaled_frames(context: CheckContext) -> dict[int, float]:
-    """Frames on which the object as a whole is larger or smaller than on the neighbouring frames, with the ratio, by
-    index.
+    """Frames on which the whole object is larger or smaller than on the neighbouring frames, and the ratio, by index.
 
-    Sizes are the quartiles of distances between pairs of vertices, which a few stray vertices don't change, or the
-    sides of the box where vertices can't be followed. All must change alike.
+    Sizes are the quartiles of the distances between pairs of vertices, which a few stray vertices don't change; if
+    vertices can't be followed, they are the sides of the box. All sizes must change by about the same ratio.
     """
     followed = places(context)
     if followed.shape[1] < 2:
@@ -107,18 +106,22 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
         if np.ptp(off) <= SCALED_ALIKE.value * abs(float(off.mean())):
             found[index] = _ratio(float(off.mean()))
     found = {index: ratio for index, ratio in found.items() if index not in upset_frames(context)}
-    if found:  # of vertices in a different order, the pairs are others
+    if found:  # if the vertices have a different order, the pairs are different pairs
         found = {index: ratio for index, ratio in found.items() if index not in exploded_frames(context)}
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
 
 
 def _ratio(logarithm: float) -> float:
-    """The ratio with this natural logarithm, limited to 1e-304 to 1e304 so that its inverse is a float64 number too."""
+    """The ratio that has this natural logarithm, limited to 1e-304 to 1e304 so that its inverse is also a float64
+    number.
+    """
     return math.exp(min(max(logarithm, -700.0), 700.0))
 
 
 def _severity(ratio: float) -> Severity:
-    """An error for a frame that is scaled by a factor between units, all sides alike, which no motion does."""
+    """An error if a frame is scaled by a factor between units on all sides, because no motion does that; otherwise a
+    warning.
+    """
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 
 
@@ -152,5 +155,5 @@ CHECK = Check(
         JUMP_UNDONE,
         JUMPS_OF_A_POSE_SET,
     ),
-    explained_by=("frozen",),  # a frame that is a copy has the size of the previous frame
+    explained_by=("frozen",),  # a copied frame has the size of the previous frame
 )

@@ -80,10 +80,9 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 
 
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
-    """Whether a vertex that leaps is near its neighbours on this frame, and far from them on the neighbouring
-    frames.
+    """Whether a leaping vertex is near its neighbours on this frame, and far from them on the neighbouring frames.
 
-    In that case those frames are wrong: filling this frame from them would break it.
+    In that case the neighbouring frames are wrong, and filling this frame from them would break it.
     """
     beside = _calm_beside(context, index, spikes)
     away = min((_farthest_neighbour(context.frame(at), vertex) for at in beside), default=0.0)
@@ -91,7 +90,7 @@ def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]
 
 
 def _farthest_neighbour(frame: Frame, vertex: int) -> float:
-    """Length of the longest side at a vertex, scene units; 0 if it is in no face."""
+    """Length of the longest side at a vertex, scene units; 0 if no face uses the vertex."""
     corners = frame.corners
     start, end = corners.v, corners.v[next_corner(corners)]
     own = (start == vertex) | (end == vertex)
@@ -101,13 +100,13 @@ def _farthest_neighbour(frame: Frame, vertex: int) -> float:
 
 
 def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[int]:
-    """The nearest frames before and after that have no spike and whose vertices can be followed."""
+    """The nearest frame before and the nearest frame after that have no spike and whose vertices can be followed."""
     calm = [at for at in np.flatnonzero(context.series.followed).tolist() if at not in spikes]
     return [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
 
 
 def _bumps(context: CheckContext) -> Iterator[Finding]:
-    """A few vertices off the surface around them on single frames, where vertices can't be followed."""
+    """Report a few vertices that are off the surface around them on single frames, if vertices can't be followed."""
     every = context.once(bumps)
     found = {index: every[index] for index in context.unexplained(every)}
     if not found:
@@ -129,8 +128,8 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     """The number of vertices that leap together with the sampled vertex.
 
-    A vertex counts if it is at least half as far as the sampled vertex from the mean of the nearest frames without a
-    spike. The usual displacement of the vertices in the meantime is subtracted.
+    A vertex counts if its distance from the mean of the nearest frames without a spike is at least half that of the
+    sampled vertex. The median displacement of all vertices is subtracted first.
     """
     spike, base = pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))
@@ -146,7 +145,9 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
 
 
 def _strays(context: CheckContext) -> Iterator[Finding]:
-    """A few vertices that are far out throughout; the sampled vertices show whether there may be any."""
+    """Report a few vertices that are far out on all frames; the sampled vertices show whether there may be such
+    vertices.
+    """
     series, reference = context.series, context.series.reference_index
     if reference is None or not series.samples.shape[1]:
         return
@@ -170,15 +171,15 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
 
 
 def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
-    """The few vertices that are far out, the farthest first, and how many times as far as all others.
+    """The few vertices that are far out, the farthest first, and how many times farther out they are than all others.
 
-    Distances are from the median along each axis, which a few vertices don't move.
+    Distances are measured from the median along each axis, which a few vertices don't change.
 
     Args:
         positions: (n, 3), scene units.
 
     Returns:
-        No vertices if too many are far out, or if none is far enough out.
+        No vertices if too many vertices are far out, or if no vertex is far enough out.
     """
     few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)

@@ -53,7 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _swapped_holds(curve: Floats) -> list[int]:
-    """Exchanged frames of a motion on twos, by the index of the first: a a b b became a b a b."""
+    """Exchanged frames of a motion on twos, by the index of the first frame: a a b b became a b a b."""
     if len(curve) < 6:
         return []
     moved = np.linalg.norm(np.diff(curve, axis=0), axis=1)

@@ -1,4 +1,4 @@
-"""A number of normals that changes while the faces stay the same."""
+"""Sequences whose number of normals changes although the faces stay the same."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if not usable_where(context, lambda facts: facts.faces_without_normals < facts.faces):
         raise NotApplicable("no face has normals")
-    mirrored = mirrored_frames(context)  # reported by the check of winding
+    mirrored = mirrored_frames(context)  # the check `winding` reports these frames
     met = faults(context, "reversed-normal", [index for index in sound_surface(context) if index not in mirrored])
     whole = [pair for pair in met if _nearly_all(context.series.facts[pair[0]], pair[1])]
     some = [pair for pair in met if pair not in whole]
@@ -53,7 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             yield fault_finding(context, CHECK.id, severity, group, words, fixes=fixes)
 
 
-@np.errstate(over="ignore", invalid="ignore")  # faces with numbers that overflow weigh nothing
+@np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _share(frame: Frame) -> float:
     """The share of the frame's surface whose normals point to the back."""
     area = face_areas(frame)
@@ -63,7 +63,7 @@ def _share(frame: Frame) -> float:
 
 
 def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
-    """Whether a frame's normals are all reversed, so that reversing them repairs it."""
+    """Whether nearly all normals of a frame are reversed, so that reversing them repairs the frame."""
     return against.count >= TURNED_SHARE.value * (facts.faces - facts.faces_without_normals)
 
 

@@ -39,15 +39,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _farthest(facts: FrameFacts) -> float:
-    """Largest coordinate of the frame, regardless of its sign, scene units; 0 without a box."""
+    """The largest absolute coordinate of the frame, scene units; 0 without a box."""
     return 0.0 if facts.box is None else max(map(abs, facts.box))
 
 
 def single_step(facts: FrameFacts) -> float:
     """The distance between neighbouring single-precision numbers at the frame's largest coordinate, scene units.
 
-    Infinite beyond the largest number. IEEE 754, binary32: 24 significant binary digits, so 2^(e - 23) for numbers from
-    2^e up to 2^(e + 1).
+    It is infinite beyond the largest number. A binary32 number of IEEE 754 has 24 significant binary digits, so the
+    distance is 2^(e - 23) for numbers from 2^e up to 2^(e + 1).
     """
     far = _farthest(facts)
     return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST.value else np.inf

@@ -48,7 +48,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     decimals, diagonal = (
         series.facts[worst].decimals,
         float(series.diagonals[worst]),
-    )  # the size of that frame
+    )  # the size of the object on that frame
     steps = diagonal * 10.0**decimals
     yield Finding(
         CHECK.id,
@@ -61,7 +61,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _made_of_blocks(frame: Frame) -> bool:
-    """Whether most edges run along an axis, as in meshes whose points are meant to be on a grid."""
+    """Whether most edges are parallel to an axis, as in meshes whose points are meant to be on a grid."""
     corners = frame.corners
     if not len(corners.v) or (corners.v == ABSENT).any():
         return True

@@ -1,4 +1,4 @@
-"""A size that is off by a factor between units."""
+"""Objects whose size is off by a factor between units."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""Objects that seem to lie on their back, because a different axis points up than in other frames or in most
-readers."""
+"""Objects that seem to lie on their backs, because their up axis is not that of other frames or of most readers."""
 
 from __future__ import annotations
 
@@ -83,9 +82,9 @@ def _of_all(context: CheckContext, severity: Severity, kind: str, words: str) ->
 
 
 def _against_twins(context: CheckContext) -> int:
-    """How the reference is turned compared with most other sequences that have the same faces; 0 if it isn't.
+    """How the reference is turned compared with most other sequences that have the same faces; 0 if it isn't turned.
 
-    Of two sequences, the later one is reported.
+    If there are only two such sequences, the one whose name sorts later is reported.
     """
     series = context.series
     ways = [
@@ -118,8 +117,8 @@ def _sorts_after(one: Series, other: Series) -> bool:
 def _stands_along_z(series: Series) -> bool:
     """Whether the object stands on z = 0, with z up.
 
-    It rests on z = 0 in most frames and never sinks below, rises at least about as high as it is wide, and has the
-    origin within its outline; but it doesn't rest on y = 0.
+    Such an object rests on z = 0 in most frames and never sinks below it, is about as high as it is wide or higher, and
+    has the origin within its outline; but it doesn't rest on y = 0.
     """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:

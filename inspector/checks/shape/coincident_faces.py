@@ -12,7 +12,7 @@ from inspector.surface.connections import same_corners
 
 
 def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
-    """The second face of each pair that faces opposite ways."""
+    """The later face of each pair of faces that face opposite ways."""
     return same_corners(frame.corners)[1]
 
 
@@ -30,5 +30,5 @@ CHECK = note_check(
     fixes=("drop-duplicate-faces",),
     needs=(Trait.SHARED,),
     affected_faces=_later_of_each_two,
-    explained_by=("changed-faces",),  # another triangulation folds a face over its neighbour here and there
+    explained_by=("changed-faces",),  # with a different triangulation, a few faces may fold over their neighbours
 )

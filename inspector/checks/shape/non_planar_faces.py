@@ -1,4 +1,4 @@
-"""Faces so far from flat that the cut into triangles is visible."""
+"""Faces so far from flat that the cuts into triangles are visible."""
 
 from __future__ import annotations
 

@@ -57,9 +57,9 @@ def _faces(facts: FrameFacts) -> int:
 
 
 def _in_bounds(facts: FrameFacts) -> bool:
-    """Whether the frame has an area, and no coordinate so large that all faces vanish beside it.
+    """Whether the frame has an area, and no coordinate so large that the area of every face is negligible beside it.
 
-    A mesh that grows from a point is meant to have no area at first, and `number-forms` reports the coordinate.
+    A mesh that grows from a point is meant to have no area at first, and `number-forms` reports large coordinates.
     """
     return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST.value
 
@@ -84,5 +84,5 @@ CHECK = Check(
     fixes=("fill-frames",),
     thresholds=(ZERO_AREA_SHARE, NO_AREA, limits.SINGLE_LARGEST),
     affected_faces=_affected,
-    explained_by=("few-decimals",),  # rounding draws the corners of thin faces onto a line
+    explained_by=("few-decimals",),  # rounding moves the corners of thin faces onto a line
 )

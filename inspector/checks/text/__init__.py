@@ -1,1 +1,1 @@
-"""Checks of the text that the frame files hold."""
+"""Checks of the text in frame files."""

@@ -1,7 +1,7 @@
-"""Checks of the text that only report what the reader noted, one row each.
+"""A table of checks of the text that only report what the reader noted.
 
-They are rows of one table instead of one file each: they differ in data alone, and side by side their severities and
-sentences can be compared. A check that computes anything has a file of its own.
+These checks are rows of one table and not separate files, because they differ only in data, and their severities and
+sentences can be compared side by side. A check that computes anything has a separate file.
 """
 
 from __future__ import annotations

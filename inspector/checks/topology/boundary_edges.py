@@ -32,7 +32,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
 
     def split(facts: FrameFacts) -> bool:
-        """Whether vertices were split or merged: as many faces on a different number of vertices."""
+        """Whether vertices were split or merged: the frame has as many faces as the reference, but a different number
+        of vertices.
+        """
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.components == base.components
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
 
@@ -58,7 +60,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Frames that have a slit and don't end early, where every frame has a different mesh and nearly all are closed."""
+    """Report frames that have a slit and aren't cut off, in a mesh that changes throughout and is closed on nearly all
+    frames.
+    """
     odd = odd_edges(context, lambda facts: sum(edge_counts(facts)))
     frames = [index for index in odd if index not in ending_open(context)]
     if not frames:
@@ -77,8 +81,9 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Faces at boundary or non-manifold edges, those with the most such edges first: a face with a wrong corner has
-    two, its neighbours have one."""
+    """Places of the faces at boundary or non-manifold edges, sorted by the number of such edges: a face with a wrong
+    corner has two such edges, and its neighbours have one.
+    """
     frame = context.frame(index)
     edges = edges_of(frame.corners, frame.corners.v)
     odd = np.bincount(edges.face[edges.uses[edges.edge] != 2], minlength=frame.faces)
@@ -93,7 +98,7 @@ def _words(facts: FrameFacts) -> str:
 
 
 def _faces(torn: dict[int, FaceChange]) -> str:
-    """The number of faces with a wrong corner, if there are any."""
+    """The words for the number of faces with a wrong corner; "" if there are no such faces."""
     if not torn:
         return ""
     return f": {range_of([change.count for change in torn.values()], 'face')} with a wrong vertex index"

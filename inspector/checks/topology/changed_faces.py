@@ -1,4 +1,4 @@
-"""Frames with the reference's counts but other faces, which no table of counts shows."""
+"""Frames that have the reference's counts but different faces, which no table of counts shows."""
 
 from __future__ import annotations
 

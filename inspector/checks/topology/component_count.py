@@ -1,4 +1,4 @@
-"""Connected components of the mesh that appear or vanish."""
+"""Frames on which connected components of the mesh appear or disappear."""
 
 from __future__ import annotations
 

@@ -36,7 +36,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _first_moved(context: CheckContext, index: int) -> Where:
-    """The first face in a different order, in one frame only, because its file is read again for that."""
+    """The place of the first face in a different order, in one frame only, because the frame's file has to be read
+    again.
+    """
     frame = context.frame(index)
     face = int(changed_faces(context.reference_frame, frame)[0])
     return Where(context.file_name(index), face_line(frame, face), f"face {face + 1}")

@@ -20,7 +20,7 @@ _KINDS: dict[str, Callable[[FrameFacts], tuple[Name, ...]]] = {
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
-    # face-count reports a part that is gone with its faces.
+    # face-count reports a part that is missing together with its faces.
     whole = usable_where(context, lambda facts: facts.faces == base.faces)
     met: set[int] = set()
     words, kinds, gone, new = [], [], 0, 0

@@ -1,4 +1,4 @@
-"""Sequences of points without faces."""
+"""Sequences that consist of points without faces."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.checks.base.helpers import base_facts, usable, usable_where
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
-    # free-form reports elements of another kind, and face-count single frames without faces.
+    # free-form reports elements of another kind, and face-count reports single frames without faces.
     bare = usable_where(context, lambda facts: not facts.faces and facts.problem("not-polygonal") is None)
     if not bare or len(bare) < len(usable(context)):
         return

@@ -51,8 +51,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Frames whose mesh is inside out, or has faces that are reversed compared with their neighbours, where every frame
-    has a different mesh."""
+    """Report frames that are inside out, or have faces that are reversed compared with their neighbours, in a mesh that
+    changes throughout.
+    """
     for kind, words, frames in (
         ("inside out", "the closed surface is inside out, unlike in the other frames", inside_out_frames(context)),
         (

@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     bare = [index for index in with_faces if _bare(context, index)]
     if not bare:
         return
-    everywhere = context.series.reference_index in bare  # then no frame has any that others could be given
+    everywhere = context.series.reference_index in bare  # no frame has UVs that others could be given
     unused = context.series.facts[bare[0]].uvs
     extent = "no frame has" if len(bare) == len(usable(context)) else f"{these_have(bare)} no"
     message = f"{extent} UVs" if not unused else f"{count_of(unused, 'UV coordinate')} in the file, none used by a face"
@@ -39,11 +39,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
-    """Whether anything in the folder or the settings asks for UVs.
+    """Whether anything in the folder or the settings requires UVs.
 
-    This may be other frames, UVs that no face uses, a material whose library has maps or is missing, a texture or a
-    library with maps beside the frames, a file to take UVs from, or a delivery rule. Without any of these, a mesh
-    without UVs has plain colours or is for geometry alone (a collision body, a simulation), and healthy.
+    This may be other frames with UVs, UVs that no face uses, a material whose library has maps or is missing, a texture
+    or a library with maps beside the frames, a file to take UVs from, or a delivery rule. If none of these exists, a
+    mesh without UVs is healthy: it has plain colours, or only its geometry is needed (a collision body, a simulation).
     """
     series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
     return (
@@ -69,7 +69,7 @@ def _may_have_maps(materials: FrameMaterials) -> bool:
 
 
 def _has_maps(library: Library | None) -> bool:
-    """Whether a library has maps; also true of a library that can't be read."""
+    """Whether a library has maps; True also if the library can't be read."""
     return library is None or bool(library.maps)
 
 

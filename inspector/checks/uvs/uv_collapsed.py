@@ -1,4 +1,4 @@
-"""Faces with an area on the surface and none in the texture."""
+"""Faces that have an area on the surface but no area in the texture."""
 
 from __future__ import annotations
 
@@ -33,12 +33,12 @@ COLLAPSED_OF_SURFACE = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class _Collapsed:
-    """Faces of a material without area in the texture.
+    """The faces of a material that have no area in the texture.
 
     Attributes:
-        faces: How many.
-        share: Share of the material's surface.
-        of_surface: Share of the whole surface.
+        faces: The number of these faces.
+        share: Their share of the material's surface.
+        of_surface: Their share of the whole surface.
     """
 
     faces: int
@@ -74,15 +74,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
-    """Whether a frame with another layout has about the reference's share of such faces, or more."""
+    """Whether a frame with a different layout has at least about as large a share of such faces as the reference."""
     facts, base = context.series.facts[index], context.series.reference_facts
     found = facts.problem("uv-collapsed")
     return found is not None and found.count / facts.faces > 0.5 * fault.count / base.faces
 
 
-@np.errstate(over="ignore", invalid="ignore")  # faces with numbers that overflow weigh nothing
+@np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
-    """The faces without area in the texture, for each material that has a surface."""
+    """The faces without area in the texture, by material, for each material that has an area on the surface."""
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     names, material = face_materials(frame)

@@ -22,13 +22,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
     base = context.series.reference_facts
     if _against_normals(base):
-        return  # the front is unknown; reversed-normals reports that
-    share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # seen from outside
+        return  # the front of the faces is unknown; reversed-normals reports that
+    share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # as seen from outside
     least = context.limit(MIRRORED_SHARE)
     if share < least:
         return
     if share <= 0.5 and base.problem("coincident-face"):
-        return  # one of two faces back to back is always mirrored; coincident-faces reports them
+        return  # one of two faces that are back to back is always mirrored; coincident-faces reports them
     whole = share > 1.0 - least
     yield Finding(
         CHECK.id,

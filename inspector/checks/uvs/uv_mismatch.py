@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if facts[index].uv_indices != base.uv_indices:
             alike.setdefault((facts[index].uv_indices, facts[index].uv_values), []).append(index)
     by_kind: dict[tuple[str, int], list[tuple[UvDifference, list[int], Where]]] = {}
-    for indices in alike.values():  # each distinct state is compared once, however many frames share it
+    for indices in alike.values():  # each distinct set of UVs is compared once, however many frames share it
         frame = context.frame(indices[0])
         difference = compare_uvs(context.reference_frame, frame)
         face = int(difference.faces[0]) if len(difference.faces) else 0

@@ -37,7 +37,7 @@ SHIFTED_SHARE = Threshold(
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
-"""The part of a texture's name that means one image per square (numbers from 1001 on, or columns and rows; common
+"""The part of a texture's name that stands for one image per square: numbers from 1001 on, or columns and rows (common
 practice, no source).
 """
 
@@ -74,10 +74,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _main_square(frame: Frame) -> tuple[int, int, float]:
-    """Column and row of the square that holds the most UVs, and their share; (0, 0) is the unit square."""
+    """Column and row of the square that contains the most UVs, and their share; (0, 0) is the unit square."""
     uvs = frame.uvs[:, :2]
     low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)
-    if (np.nanmax(uvs, axis=0) <= low + 1.0 + limits.UV_DIFFERENCE.value).all():  # up to both borders
+    if (np.nanmax(uvs, axis=0) <= low + 1.0 + limits.UV_DIFFERENCE.value).all():  # both borders included
         return int(low[0]), int(low[1]), 1.0
     squares, count = np.unique(np.floor(uvs[np.isfinite(uvs).all(axis=1)]), axis=0, return_counts=True)
     if not len(squares):

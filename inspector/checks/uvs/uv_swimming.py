@@ -1,4 +1,4 @@
-"""UVs that change from frame to frame through the whole sequence."""
+"""UVs that change from frame to frame throughout the sequence."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     )
 
 
-@np.errstate(over="ignore", invalid="ignore")  # a displacement that overflows counts as none
+@np.errstate(over="ignore", invalid="ignore")  # a displacement that overflows counts as no displacement
 def _reach(context: CheckContext, last: int) -> float:
     """The largest displacement of a corner's UV from the reference to a frame, in texture widths."""
     displacement = corner_uvs(context.frame(last)) - corner_uvs(context.reference_frame)
@@ -58,7 +58,7 @@ def _reach(context: CheckContext, last: int) -> float:
 
 
 def _jitters(context: CheckContext, frames: list[int]) -> bool:
-    """Whether UVs move back and forth, in the two successive steps in the middle of these frames."""
+    """Whether UVs move back and forth, judged by two successive steps in the middle of these frames."""
     pairs = [last for before, last in pairwise(frames) if last - before == 1]
     if not pairs:
         return False

@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_turned(reading: Reading) -> bool:
-    """Whether the surface is upright and its lettering has one direction that is not upright."""
+    """Whether the surface is upright, and lettering on it has a single direction that is not upright."""
     return not reading.flat and reading.spread <= DIRECTION_SPREAD.value and abs(reading.turned) > READ_TURN.value
 
 

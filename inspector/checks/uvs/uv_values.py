@@ -23,7 +23,7 @@ DIFFERENCE = replace(limits.UV_DIFFERENCE, settable=True)
 def run(context: CheckContext) -> Iterator[Finding]:
     series, base = context.series, base_with_uvs(context)
     if moving_uvs(context):
-        return  # reported by uv-swimming
+        return  # uv-swimming reports these frames
     by_values: dict[bytes, list[int]] = {}
     for index in same_faces(context):
         facts = series.facts[index]
@@ -57,7 +57,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None:
-    """The decimal places of a frame's UVs if they are the reference's UVs rounded to fewer places, otherwise None."""
+    """The number of decimal places of a frame's UVs if they are the reference's UVs, rounded to fewer places; otherwise
+    None.
+    """
     decimals = frame.source_decimals.get(b"vt", 0)
     rounded = decimals < reference.source_decimals.get(b"vt", 0) and difference <= 0.500001 * 10.0**-decimals
     return decimals if rounded else None

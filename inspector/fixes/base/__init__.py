@@ -1,1 +1,1 @@
-"""The definition of a fix, the data that it works on, and the registry."""
+"""The definition of a fix, the data that fixes work on, and the registry."""

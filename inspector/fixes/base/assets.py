@@ -1,4 +1,4 @@
-"""The libraries and textures that are delivered along with the frames, and their paths in the delivered folder."""
+"""The libraries and textures that are delivered with the frames, and their paths in the delivered folder."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from inspector.sequence.materials.references import Status, Target, resolve_map
 
 @dataclass(frozen=True, slots=True)
 class AssetFile:
-    """A file that is delivered along with the frames.
+    """A file that is delivered with the frames.
 
     Attributes:
         sources: The files that it comes from.
@@ -36,8 +36,9 @@ class TextureAsset:
 
     Attributes:
         target: The image file; for an image inside a frame's file, the frame's file.
-        place: Its path in the delivered folder (for UV tiles, the path of the first tile); None if it isn't delivered.
-        content: The bytes of an image that is made, or that is inside a frame's file.
+        place: The path of the image in the delivered folder (for UV tiles, of the first tile); None if it isn't
+            delivered.
+        content: The bytes of an image that a fix made, or that is inside a frame's file; None for any other image.
     """
 
     target: Target
@@ -45,7 +46,7 @@ class TextureAsset:
     content: bytes | None = field(default=None, repr=False)
 
     def files(self) -> Iterator[tuple[str, AssetFile]]:
-        """The files that are delivered for the map, UV tiles included: path and origin of each."""
+        """The path and origin of each file that is delivered for the map, including UV tiles."""
         path = self.target.path
         if self.place is None or (self.content is None and path is None):
             return
@@ -56,13 +57,13 @@ class TextureAsset:
 
 @dataclass(frozen=True)
 class LibraryAsset:
-    """A library that is delivered along with the frames.
+    """A library that is delivered with the frames.
 
     Attributes:
         library: Its text and content.
         sources: The files that it comes from.
         textures: The file that each of `library.maps` leads to, in the same order.
-        made: Whether its bytes are not those of a source, because it was inside frames or a fix changed it.
+        made: Whether the library differs from every source file, because it was inside frames or a fix changed it.
     """
 
     library: Library
@@ -73,17 +74,17 @@ class LibraryAsset:
 
 @dataclass(frozen=True)
 class Assets:
-    """Everything that is delivered along with the frames.
+    """All libraries and textures that are delivered with the frames.
 
     Attributes:
-        libraries: Libraries by their paths relative to the delivered folder, with forward slashes; undecodable
-            bytes are surrogate escapes.
+        libraries: Libraries by their paths relative to the delivered folder, with forward slashes; undecodable bytes
+            become surrogate escapes.
     """
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)
 
     def edited(self, edit: Callable[[LibraryAsset, str], LibraryAsset]) -> Assets:
-        """A copy with every library changed.
+        """A copy in which every library is changed.
 
         Args:
             edit: Called with each library and its path; returns the new library.
@@ -91,7 +92,7 @@ class Assets:
         return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
 
     def files(self) -> dict[str, AssetFile]:
-        """Every file to deliver, by its path. A library whose textures moved names their new paths."""
+        """Every file to deliver, by its path. A library whose textures get other paths names the new paths."""
         files: dict[str, AssetFile] = {}
         for place, entry in self.libraries.items():
             content = rewritten(entry, place)
@@ -103,8 +104,8 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """The bytes of a library at a path, with the paths of maps corrected if they would not lead to their textures from
-    there.
+    """The bytes of a library at a path; the paths of maps that would not lead to their textures from there are
+    corrected.
 
     Args:
         entry: The library.
@@ -125,7 +126,7 @@ def rewritten(entry: LibraryAsset, place: str) -> bytes:
 
 
 def output_path_of(path: Path, context: CheckContext) -> str | None:
-    """The path of a source file in the delivered folder: the same as its path relative to the inspected folder.
+    """The path of a source file in the delivered folder, which is its path relative to the inspected folder.
 
     Args:
         path: The file.
@@ -142,7 +143,7 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
     """Whether a texture was found, but not as written, or outside the inspected folder.
 
     Args:
-        target: The file that a map leads to. If several files fit, none counts as the right file.
+        target: The file that a map leads to. If several files fit, none of them counts as found.
         context: The sequence.
     """
     if target.path is None or target.rivals:
@@ -151,13 +152,13 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
 
 
 def folder_of(context: CheckContext) -> str:
-    """The sequence's own folder relative to the inspected one, "" if they are the same."""
+    """The sequence's folder relative to the inspected folder, "" if they are the same."""
     relative = os.fsdecode(context.series.sequence.relative.raw)
     return "" if relative == "." else Path(relative).as_posix()
 
 
 def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
-    """A library of the source, with the files that its maps lead to; textures found as written keep their paths.
+    """Read a library of the source and the files that its maps lead to; textures found as written keep their paths.
 
     Args:
         path: The library.
@@ -201,17 +202,17 @@ def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
 
 
 def source_assets(context: CheckContext) -> Assets:
-    """All assets of the frames as they are.
+    """All assets of the source's frames, unchanged.
 
     Raises:
-        Refusal: Frames that have their materials inside their files contradict each other.
+        Refusal: Frames with materials inside their files define a material differently.
     """
     assets = assets_of(context, range(len(context.series.facts)))
     return Assets({**assets.libraries, **_from_inside(context)})
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """One library for all frames that have their materials inside their files, with the textures from there."""
+    """One library for all frames that have their materials inside their files, with the textures from these files."""
     files: dict[tuple[bytes, bytes], Path] = {}
     for facts in context.series.facts:
         if facts.library:
@@ -241,7 +242,7 @@ def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
     Args:
         folder: A path with forward slashes, "" for the root.
         name: The file name.
-        taken: Whether a path already has another file.
+        taken: Returns whether another file already has a path.
     """
     stem, ending = posixpath.splitext(name)
     candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))

@@ -14,22 +14,24 @@ from inspector.surface.normals import grouped_normals, unit
 from inspector.surface.triangles import triangulate
 
 _NORMALS_OF_FACES = 1.0
-"""Degrees by which a frame's normals may differ from those computed from its faces and still count as computed that
-way. Four decimals round by 0.005; less than a degree is invisible in the shading (common practice, no source)."""
+"""Largest angle, in degrees, between a frame's normals and normals computed from its faces for the frame's normals to
+count as computed. Rounding to four decimals changes the angle by 0.005; less than a degree is invisible in the shading
+(common practice, no source).
+"""
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
-    """The first frame, with the weighted mean of all positions, and normals to match if it has any.
+    """The first frame with the weighted mean of all positions and, if it has normals, with normals to match.
 
-    Frames without normals don't count for the normals. If the normals of all other frames are those computed from their
-    faces (within _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise they were edited, or the
-    exporter computes them in its own way; then they are blended corner by corner, so that the shading doesn't jump
-    between frames. Hard edges stay.
+    Frames without normals don't contribute to the normals. If the normals of all other frames can be computed from
+    their faces (within _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise the normals were
+    edited, or computed in a different way; then they are blended corner by corner, so that the shading doesn't jump
+    between frames. Hard edges stay hard.
 
     Args:
         frames: Frames with equal faces.
-        weights: One per frame; their sum is 1. The first may have weight 0; it then supplies everything but the
-            positions.
+        weights: One weight per frame; their sum is 1. The first frame may have weight 0; it then supplies everything
+            except the positions.
     """
     first = frames[0]
     positions = _sum(weights, [one.positions for one in frames])
@@ -61,9 +63,10 @@ def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
 
 
 def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
-    """Normals computed from the faces: one for each vertex and each set of normals that its corners have in the frames.
+    """Normals computed from the faces, one for each vertex and each combination of normals that its corners have in the
+    frames.
 
-    None if the frames have other normals.
+    The result is None if the frames' own normals differ from computed normals.
     """
     corners = frames[0].corners
     if (corners.v == ABSENT).any():
@@ -81,9 +84,9 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 
 
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
-    """Unit normals, blended once for each set that several corners share.
+    """Unit normals, blended once for each combination of normals that corners have in the frames.
 
-    If opposite normals cancel out, or all weights are 0, the first frame's normal is used.
+    If opposite normals cancel each other, or all weights are 0, the first frame's normal is used.
     """
     group, first = _distinct_rows([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]
@@ -93,7 +96,9 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
 
 
 def _distinct_rows(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
-    """Number the distinct rows of columns, (c,) each: the number of each row, (c,), and the first row with each."""
+    """Number the distinct rows of some columns, (c,) each; return the number of each row, (c,), and the first row with
+    each number.
+    """
     number = np.zeros(len(columns[0]), np.int64)
     for column in columns:
         number = np.unique(number * (int(column.max()) + 1) + column, return_inverse=True)[1].reshape(-1)

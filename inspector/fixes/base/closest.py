@@ -1,4 +1,4 @@
-"""Find the triangle closest to a point, for many points together: a tree of boxes that is walked level by level."""
+"""Find the triangle closest to each of many points, with a tree of boxes that is searched level by level."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
-"""Number of points that are looked up together, so that their pairs with boxes fit into the processor's cache."""
+"""Number of points that are searched together, so that the pairs of points and boxes fit into the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,7 +26,7 @@ class Boxes:
 
 
 class TriangleTree:
-    """A search tree over triangles, (t, 3, 3), at least one, all finite."""
+    """A search tree over at least one triangle, (t, 3, 3), all finite."""
 
     def __init__(self, triangles: Floats) -> None:
         self._triangles = triangles
@@ -39,7 +39,7 @@ class TriangleTree:
             self._levels.insert(0, Boxes(*pairs))
 
     def closest(self, points: Floats) -> tuple[Indices, Floats]:
-        """The closest triangle to each point, (n,), and its distance, (n,).
+        """Find the closest triangle to each point, (n,), and its distance, (n,).
 
         Args:
             points: (n, 3), in the unit of the triangles.
@@ -48,7 +48,7 @@ class TriangleTree:
         return np.concatenate([index for index, _ in parts]), np.concatenate([far for _, far in parts])
 
     def _closest(self, points: Floats) -> tuple[Indices, Floats]:
-        """Walk down the nearer branch for a first distance, then down every branch that may have a shorter distance."""
+        """Search the nearer branch for a first distance, then every branch that may have a shorter distance."""
         point: Indices = np.arange(len(points))
         box = np.zeros(len(points), np.int64)
         for boxes in self._levels[1:]:
@@ -78,8 +78,9 @@ class TriangleTree:
 
 
 def _box_distance(boxes: Boxes, box: Indices, points: Floats) -> Floats:
-    """Distances from points, (k, 3), to boxes, (k,); 0 inside. It is no larger than any distance to a point in the box,
-    even after rounding."""
+    """Distances from points, (k, 3), to boxes, (k,); 0 inside a box. A distance never exceeds the distance to a point
+    in the box, even after rounding.
+    """
     outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", outside, outside)) * (1.0 - 1e-9))
 
@@ -89,7 +90,7 @@ def barycentric(triangles: Floats, points: Floats) -> Floats:
 
     Args:
         triangles: (n, 3, 3), each with an area.
-        points: (n, 3), one per triangle.
+        points: One point per triangle, (n, 3).
     """
     from trimesh.triangles import points_to_barycentric
 
@@ -98,9 +99,9 @@ def barycentric(triangles: Floats, points: Floats) -> Floats:
 
 
 def _halved(centres: Floats) -> Indices:
-    """Numbers of points, (n, 3), cut in halves along the longest side again and again.
+    """Order points, (n, 3), by repeatedly dividing them in half along the longest side; return their indices.
 
-    Some occur twice, to make their count a power of two.
+    Some indices occur twice, to make their number a power of two.
     """
     rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
     while rows.shape[1] > 1:

@@ -14,16 +14,16 @@ from inspector.surface.edges import edges_of, next_corner
 _OFF = (b"0", b"off")
 
 _Soft = Callable[[SmallIndices, SmallIndices], Flags]
-"""Returns which edges are soft, (e,), given the faces on both sides, (e,) each."""
+"""Returns which edges are soft, (e,), given the faces on the two sides of each edge, (e,) each."""
 
 
 def all_soft(frame: Frame) -> Indices:
-    """The group of each corner, (c,), where all edges are soft: one group for each vertex that faces use."""
+    """The group of each corner, (c,), if all edges are soft: one group for each vertex that faces use."""
     return np.unique(frame.corners.v, return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
 def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
-    """The group of each corner, (c,), where edges are hard if their faces meet at a large angle.
+    """The group of each corner, (c,), if edges are hard where their faces meet at a large angle.
 
     Args:
         frame: The frame.
@@ -35,9 +35,9 @@ def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """The group of each corner, (c,), where edges are soft if both faces are in the same smoothing group.
+    """The group of each corner, (c,), if edges are soft where both faces are in the same smoothing group.
 
-    All edges of a face in group 0 or off are hard. Source: the OBJ format document ("Appendix B1", version 3.0), `s
+    All edges of a face in group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version 3.0), `s
     group_number`.
     """
     names = [run.smoothing for run in frame.runs]
@@ -54,7 +54,7 @@ def _grouped(frame: Frame, soft: _Soft) -> Indices:
     same = same[soft(edges.face[same], edges.face[same + 1])]
     start, other = edges.side[same], edges.side[same + 1]
     end, other_end = following[start], following[other]
-    along = corners.v[start] == corners.v[other]  # both faces run along the edge in one direction
+    along = corners.v[start] == corners.v[other]  # both faces list the edge's vertices in the same order
     links = [
         np.stack([start, np.where(along, other, other_end)], axis=-1),
         np.stack([end, np.where(along, other_end, other)], axis=-1),

@@ -1,4 +1,4 @@
-"""Find the faces of one frame in another whose vertices are known."""
+"""Match the faces of two frames whose vertices are already matched."""
 
 from __future__ import annotations
 
@@ -11,12 +11,13 @@ from inspector.surface.connections import from_lowest, rings_by_size
 
 
 def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | None:
-    """The frame's corner for each of the reference's, (c,), if both have the same faces in the same runs.
+    """Find the frame's corner for each corner of the reference, (c,), if both frames have the same faces in the same
+    runs.
 
     Args:
         reference: The frame to compare with.
         frame: The frame.
-        order: The frame's vertex for each of the reference's, (n,).
+        order: The frame's vertex for each vertex of the reference, (n,).
 
     Returns:
         None if the faces or runs differ.
@@ -39,9 +40,10 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
 
 
 def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[Indices, Indices, Indices]]]:
-    """For each size of faces: the faces, their runs and vertices from the lowest on, and the corner where they begin.
+    """For each size of faces: the faces, their runs, their vertices from the lowest on, and the corner with the lowest
+    vertex.
 
-    Sorted by runs and vertices.
+    The faces of each size are sorted by runs and vertices.
     """
     groups = []
     for faces, rings in rings_by_size(corners):

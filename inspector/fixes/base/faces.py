@@ -19,15 +19,15 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 FACE_COMMENTS = (
     " Comments that follow faces on their lines are dropped; `clean-text` moves them to lines of their own before that."
 )
-"""Ends the descriptions of fixes that use `with_faces`."""
+"""The end of the descriptions of fixes that use `with_faces`."""
 
 _COMMENT = re.compile(rb"#[^\r\n]*")
 
 
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
-    """The frame with other faces in the same runs; the material, group and other states of the runs stay.
+    """The frame with other faces in the same runs; the material, group and other states of the runs are unchanged.
 
-    Comments on the lines of faces are dropped, because they belong to no face once a face becomes several or none.
+    Comments on the lines of faces are dropped, because they belong to no face if a face is divided or removed.
 
     Args:
         frame: The frame.
@@ -42,7 +42,7 @@ def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
 
 
 def _without_comments(frame: Frame) -> bytes:
-    """The text with blanks in place of comments after faces, so that positions in it stay."""
+    """The text with blanks in place of comments after faces, so that positions in the text stay valid."""
     data = frame.data
     if b"#" not in data:
         return data
@@ -65,7 +65,7 @@ def counts_of(runs: Sequence[FaceRun], faces: Indices) -> list[int]:
 
 
 def run_of_face(frame: Frame) -> Indices:
-    """The run that each face is in, (f,)."""
+    """The run of each face, (f,)."""
     return np.repeat(np.arange(len(frame.runs)), [run.stop - run.start for run in frame.runs])
 
 
@@ -89,7 +89,7 @@ def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
 
     Args:
         frame: The frame.
-        keep: Which vertices stay, (n,); faces must use no other.
+        keep: Which vertices stay, (n,); faces must use no other vertices.
     """
     number = (np.cumsum(keep) - 1).astype(np.int32)
     corners = frame.corners
@@ -98,11 +98,11 @@ def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
 
 
 def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
-    """Which vertices faces use, (n,).
+    """Whether any face uses each vertex, (n,).
 
     Args:
         frame: The frame.
-        faces: Indices of the faces that count, (k,); None for all.
+        faces: Indices of the faces that count, (k,); None for all faces.
     """
     used = np.zeros(len(frame.positions), bool)
     corners = frame.corners if faces is None else frame.corners.picked(faces)
@@ -119,7 +119,7 @@ def refuse_mixed_faces(context: CheckContext) -> None:
     """Refuse a sequence whose readable frames have different faces from the reference.
 
     Raises:
-        Refusal: A frame has different faces or another vertex count, or none can be read.
+        Refusal: A frame has different faces or another vertex count, or no frame can be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -137,7 +137,8 @@ def refuse_mixed_faces(context: CheckContext) -> None:
 
 
 def refuse_other_users(context: CheckContext) -> None:
-    """Refuse a sequence in which points, lines or free-form elements use vertices, because those can't be renumbered.
+    """Refuse a sequence in which points, lines or free-form elements use vertices, because such elements can't be
+    renumbered.
 
     Raises:
         Refusal: A frame has such elements.

@@ -1,4 +1,4 @@
-"""The definition of a fix: its kind, the blocks that it may touch, and the pure functions that plan and apply it."""
+"""The definition of a fix: its kind, the blocks that it may change, and the pure functions that plan and apply it."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from inspector.fixes.base.output_frames import OutputFrames
 from inspector.formats.frame import Frame
 
 Parameters = Mapping[str, object]
-"""Values by parameter name: strings, numbers, true or false, and lists and tables of these, as in a plan file."""
+"""Values by the name of the parameter: strings, numbers, Booleans, and lists and tables of these, as in a plan file."""
 
 Work = TypeVar("Work")
 
 
 class FixKind(Enum):
-    """How much a fix changes; the values are the words that users read.
+    """The kind of change that a fix makes; the members' values are the words that users read.
 
     Attributes:
-        LOSSLESS: Nothing is made up, and nothing is lost.
+        LOSSLESS: No data is invented, and no data is lost.
         ONE_CONSTANT: One stated number changes all frames alike.
         CHANGES_DATA: Data is added, estimated or dropped (`DataChange`).
     """
@@ -42,7 +42,7 @@ class DataChange(Enum):
 
 
 class Claim(Enum):
-    """A value of a frame that a fix decides; the values are the words of a refusal."""
+    """A value of a frame that a fix decides; the members' values are the words used in a refusal."""
 
     ADDED_MAPS = "added maps"
     COLOUR_MAPS = "colour maps"
@@ -99,11 +99,11 @@ class Step(Generic[Work]):
         fix: Id of the fix.
         parameters: The values that the user gave and the constants that the plan found: enough to repeat the correction
             on the next export.
-        frames: Numbers, as in the source, of the frames that are changed or made.
+        frames: Numbers of the frames that are changed or made, in the source's numbering.
         summary: The effect of the step on this sequence, in one line.
         preview: The first values before and after.
-        answers: Ids of the checks whose findings the step answers.
-        work: Results of the plan that the edits need, in memory only; None if they need nothing.
+        answers: Ids of the checks whose findings the step corrects.
+        work: Results of the plan that the edits need, kept in memory only; None if the edits need no results.
     """
 
     fix: str
@@ -117,7 +117,8 @@ class Step(Generic[Work]):
 
 @dataclass(frozen=True)
 class Fix(Generic[Work]):
-    """A correction as data: words for the user, limits that verification enforces, and pure functions.
+    """A correction as data: words for the user, limits that verification enforces, and the pure functions of the
+    correction.
 
     A fix has a plan and at least one edit. Steps are applied in the order of `registry.ORDER`.
 
@@ -125,21 +126,22 @@ class Fix(Generic[Work]):
         id: The name that users type; also the name of the module, with underscores.
         title: Label of the fix in lists and notes.
         kind: Whether it is lossless, sets one constant, or changes data.
-        does: Its effect, in plain words.
+        does: The effect of the fix, in plain words.
         cost: The data that is added, estimated or dropped; "" unless the fix changes data.
         touches: Keywords of the blocks that may change. Every other block is compared byte for byte after writing.
-        claims: Values that it decides. Two fixes that claim the same value of a frame conflict.
+        claims: Values that the fix decides. Two fixes that claim the same value of a frame conflict.
         plan: plan(context, parameters, frames) makes the step for a sequence. `parameters` are the values that the user
             gave; `frames` are frame numbers, None for all to which the fix can be applied. It raises Refusal, with the
             reason, where the fix would have to guess.
         changes: Whether a fix that changes data adds, estimates or drops it.
-        parameters: Description of each parameter, by name.
-        path: Name of the parameter that is the path of a file, from the current folder; "" if no parameter is.
+        parameters: Descriptions of the parameters, by name.
+        path: Name of the parameter that is a path, relative to the current folder; "" if no parameter is a path.
         whole: Whether the fix always changes the whole sequence, so that frames can't be chosen.
-        edit_frame: edit_frame(frame, step, number) changes one frame of the step; `number` is its number in the source.
+        edit_frame: edit_frame(frame, step, number) changes one frame of the step; `number` is the frame's number in the
+            source.
         edit_output: edit_output(outputs, step, context) changes the list of frames to write.
-        edit_assets: edit_assets(assets, step, context) changes the libraries and textures that are delivered along with
-            the frames.
+        edit_assets: edit_assets(assets, step, context) changes the libraries and textures that are delivered with the
+            frames.
     """
 
     id: str
@@ -166,6 +168,6 @@ class Fix(Generic[Work]):
 
 
 AnyStep = Step[Any]
-"""A step of any fix, for code that only passes it on."""
+"""A step of any fix, for code that doesn't use the step's work."""
 AnyFix = Fix[Any]
-"""Any fix, for code that treats all alike."""
+"""Any fix, for code that treats all fixes alike."""

@@ -11,7 +11,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices in `series.facts` of the frames with these numbers; all files of a repeated number.
+    """Indices in `series.facts` of the frames with these numbers; if a number is repeated, of all its files.
 
     Args:
         context: The sequence.
@@ -27,7 +27,7 @@ def all_numbers(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def readable_indices(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices of the frames with these numbers, without empty frames.
+    """Indices of the frames with these numbers, except empty frames.
 
     Args:
         context: The sequence.

@@ -1,4 +1,4 @@
-"""A delivered library with its text changed. Its remaining maps still lead to the same files."""
+"""Change the text of a delivered library. The remaining maps still lead to the same files."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
 
 _Edit = tuple[int, int, bytes]
-"""Start and stop in the bytes of a library, and what replaces them."""
+"""Start and stop of a range in the bytes of a library, and the bytes that replace it."""
 
 
 def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) -> LibraryAsset:
@@ -24,7 +24,7 @@ def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) 
 
     Args:
         entry: The library.
-        definitions: Definitions of this library.
+        definitions: The definitions to remove, all of this library.
     """
     return _edited(entry, [(one.start, one.stop, b"") for one in definitions])
 
@@ -67,13 +67,14 @@ def restated(
 
 
 def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: TextureAsset) -> LibraryAsset:
-    """The library with one more map in each definition of a material, which must have no map with that keyword.
+    """The library with one more map in each definition of a material; the definitions must have no map with this
+    keyword.
 
     Args:
         entry: The library.
         material: Name of the material.
         keyword: The statement.
-        texture: The file that the map leads to. It is named by its file name; `rewritten` adds the folder.
+        texture: The file that the map leads to. The map gets its file name; `rewritten` adds the folder.
 
     Raises:
         Refusal: A library can't hold the name of the texture.
@@ -96,7 +97,7 @@ def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: Textu
 
 
 def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> LibraryAsset:
-    """The library with another text in place of some of its statements.
+    """The library with new texts in place of some of its statements.
 
     Args:
         entry: The library.
@@ -113,11 +114,11 @@ def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> L
 
 
 def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
-    """The library with other names for materials; of several that get the same name, the first stays.
+    """The library with some materials renamed; if several definitions get the same name, only the first is kept.
 
     Args:
         entry: The library.
-        names: The new name by the old one.
+        names: The new names by the old names.
     """
     library, edits = entry.library, []
     taken = set(library.materials) - set(names)
@@ -137,7 +138,7 @@ def extended(entry: LibraryAsset, text: bytes) -> LibraryAsset:
 
     Args:
         entry: The library.
-        text: Whole lines.
+        text: The lines to add, each with its line end.
     """
     data = entry.library.data
     joint = b"" if not data or data.endswith((b"\n", b"\r")) else b"\n"
@@ -157,7 +158,7 @@ def _edited(entry: LibraryAsset, edits: list[_Edit]) -> LibraryAsset:
     for start, stop, text in edits:
         pieces += [data[at:start], text]
         at = stop
-    stops = [stop for _, stop, _ in edits]  # ascending, because edits don't overlap
+    stops = [stop for _, stop, _ in edits]  # edits don't overlap, so their order is ascending
 
     def edited(place: int) -> bool:
         after = bisect_right(stops, place)

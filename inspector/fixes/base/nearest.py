@@ -1,4 +1,4 @@
-"""Find the nearest point of the same kind, for many points together, in a grid that fits each kind's spacing."""
+"""Find the nearest point of the same kind for each of many points, in a grid that fits the spacing of each kind."""
 
 from __future__ import annotations
 
@@ -10,22 +10,22 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.fixes.base.refinement import Colours, mixed
 
 _PAIRS = 1 << 21
-"""Number of pairs of points that are compared together."""
+"""Approximate number of pairs of points that are compared together."""
 
 
 def nearest_alike(
     points: Floats, kinds: Indices, queries: Floats, query_kinds: Indices, within: Floats, apart: bool = False
 ) -> tuple[Indices, Floats]:
-    """The index of the nearest point of its kind for each query, (m,), and its distance, (m,); -1 and inf if there is
-    no such point.
+    """Find the index of the nearest point of the same kind for each query, (m,), and its distance, (m,); -1 and inf if
+    there is no such point.
 
     Args:
         points: (n, 3).
         kinds: The kind of each point, (n,), from 0 to k - 1.
         queries: (m, 3).
         query_kinds: The kind of each query, (m,).
-        within: The distance up to which points of each kind must be found, (k,); farther points may be missed.
-        apart: Whether points at exactly the position of the query don't count.
+        within: The distance within which points of each kind must be found, (k,); farther points may be missed.
+        apart: Whether to ignore points at exactly the position of the query.
     """
     best, index = np.full(len(queries), np.inf), np.full(len(queries), -1)
     size, reach = _cells(points, kinds, len(within))
@@ -56,8 +56,9 @@ def nearest_alike(
 
 
 def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
-    """A cell size for each kind, (k,), with about one point of a sheet per cell; and a length that no cell size
-    exceeds."""
+    """A cell size for each kind, (k,), that gives a sheet of points about one point per cell; and the largest size to
+    try, (k,).
+    """
     low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
     np.minimum.at(low, kinds, points)
     np.maximum.at(high, kinds, points)
@@ -68,16 +69,17 @@ def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
 
 
 def _keys(cells: Floats, kinds: Indices) -> Colours:
-    """A number for each cell of a kind, from the bits of its coordinates: they may be whole numbers too large for an
-    integer type."""
+    """A number for each cell of a kind, from the bits of the cell's coordinates, which may be too large for an integer
+    type.
+    """
     keys = mixed(kinds.astype(np.uint64))
-    for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, which has other bits
+    for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, which has different bits
         keys = mixed(keys ^ np.ascontiguousarray(axis).view(np.uint64))
     return keys
 
 
 def _parts(counts: Indices) -> list[Indices]:
-    """Split the queries into pieces of about _PAIRS pairs each, without those that have no pair."""
+    """Split the queries into pieces of about _PAIRS pairs each, leaving out queries without a pair."""
     some = np.flatnonzero(counts)
     if not len(some):
         return []
@@ -86,13 +88,14 @@ def _parts(counts: Indices) -> list[Indices]:
 
 
 def _spread(starts: Indices, counts: Indices) -> Indices:
-    """`counts[0]` numbers from `starts[0]` on, then the numbers of the next start."""
+    """`counts[0]` consecutive numbers from `starts[0]` on, then `counts[1]` numbers from `starts[1]` on, and so on."""
     ends = np.cumsum(counts)
     return np.repeat(starts - (ends - counts), counts) + np.arange(int(ends[-1]))
 
 
 def spacing_alike(points: Floats, kinds: Indices) -> tuple[Floats, Flags]:
-    """The distance from each point to the nearest other position of its kind, and which points share their position.
+    """The distance from each point to the nearest other position of its kind, and whether other points share its
+    position.
 
     Args:
         points: (n, 3).

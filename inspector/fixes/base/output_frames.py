@@ -17,12 +17,12 @@ class OutputFrame:
     """A frame to write.
 
     Attributes:
-        number: Frame number in the source's numbering, even if the source doesn't have the frame.
+        number: Frame number in the source's numbering, even if the source has no such frame.
         file: Name of its file in the delivered folder.
-        sources: Indices in `series.facts`: one, or several for a blend. Everything that isn't blended comes from the
-            first.
-        weights: One per source; their sum is 1. The first has weight 0 if it gives no positions.
-        made: How the frame was made up ("blend", "hold"), None if it exists in the source.
+        sources: Indices in `series.facts`: one index, or several for a blend. Everything that isn't blended comes from
+            the first frame.
+        weights: One weight per source; their sum is 1. The first source has weight 0 if it supplies no positions.
+        made: How the frame was made ("blend" or "hold"); None if it exists in the source.
     """
 
     number: Fraction
@@ -41,7 +41,7 @@ OutputFrames = tuple[OutputFrame, ...]
 
 
 def source_frames(series: Series) -> OutputFrames:
-    """Every frame of the source under its own name; readable frames in other formats get an OBJ name."""
+    """Every frame of the source under its own name; readable frames in other formats get the ending of OBJ."""
     return tuple(OutputFrame(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
 
 
@@ -56,14 +56,14 @@ def as_obj(file: Name) -> Name:
 
 
 def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None = None) -> Name:
-    """The sequence's file name for a frame number: stem, padded number, ending. 3/2 gives 0001.5.
+    """The sequence's file name for a frame number: stem, padded number and ending. 3/2 becomes 0001.5.
 
     A sub-frame that no decimal number states exactly (1/3) is rounded to six places.
 
     Args:
         sequence: The sequence.
         number: Frame number, 0 or more.
-        padding: Digits of the whole number, the sequence's own if None.
+        padding: Digits of the whole number; None for the sequence's padding.
     """
     whole, part = divmod(number, 1)
     digits = str(int(whole)).zfill(sequence.padding if padding is None else padding)

@@ -10,14 +10,14 @@ from inspector.names import safe
 
 
 def number_of(parameters: Parameters, key: str) -> float | None:
-    """The finite number of a parameter, None if it isn't given.
+    """The finite number of a parameter; None if the parameter isn't given.
 
     Args:
         parameters: The values that the user gave.
         key: Name of the parameter.
 
     Raises:
-        Refusal: It is not a finite number.
+        Refusal: The value is not a finite number.
     """
     if key not in parameters:
         return None
@@ -34,7 +34,7 @@ def aspect_of(parameters: Parameters) -> float | None:
     """The aspect of a texture, width over height, from the parameter `aspect`; None if it isn't given.
 
     Raises:
-        Refusal: It is not a number above 0.
+        Refusal: The value is not a number above 0.
     """
     aspect = number_of(parameters, "aspect")
     if aspect is not None and not aspect > 0.0:
@@ -43,26 +43,27 @@ def aspect_of(parameters: Parameters) -> float | None:
 
 
 def typed(fix: str, *pairs: str) -> str:
-    """The options of the command line that give a fix what it needs, in words that follow "give" or "with".
+    """The options of the command line that give a fix its parameters, in words that follow "give" or "with".
 
     Args:
         fix: Id of the fix.
-        pairs: The parameters, each `key=value` or several with commas between them. The last is an alternative.
+        pairs: The parameters, each as `key=value`, or several with commas between them. The last entry is an
+            alternative.
     """
     *others, last = (f"`--with {fix}:{one}`" for one in pairs)
     return f"{', '.join(others)} or {last}" if others else last
 
 
 def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str | None:
-    """The word of a parameter, None if it isn't given.
+    """The word of a parameter; None if the parameter isn't given.
 
     Args:
         parameters: The values that the user gave.
         key: Name of the parameter.
-        allowed: The words that it may be.
+        allowed: The allowed words.
 
     Raises:
-        Refusal: It is another word.
+        Refusal: The value is not one of these words.
     """
     if key not in parameters:
         return None

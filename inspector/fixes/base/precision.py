@@ -12,12 +12,14 @@ from inspector.formats.wavefront.writer import decimals_of
 from inspector.sequence.series import Series
 
 MOST_DECIMALS = 17
-"""Number of decimal places beyond which values below 1 gain nothing in float64 (IEEE 754: 17 significant digits)."""
+"""Number of decimal places beyond which values below 1 gain no precision in float64 (IEEE 754: 17 digits)."""
 
-_SHARE_OF_DIAGONAL = 1e-6  # no vertex moves by more than this share of the reference's diagonal
+_SHARE_OF_DIAGONAL = 1e-6  # rounding moves no vertex by more than this share of the reference's diagonal
 
 SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
-"""Smallest diagonal, scene units. Below it, even MOST_DECIMALS round a position by more than _SHARE_OF_DIAGONAL."""
+"""Smallest diagonal, scene units. Below it, rounding to MOST_DECIMALS may move a vertex by more than
+_SHARE_OF_DIAGONAL.
+"""
 
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:
@@ -28,7 +30,7 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
         factor: The factor by which the positions are scaled first.
 
     Returns:
-        0 if there is no reference, or it has no size.
+        The number of decimal places; 0 if there is no reference, or the reference has no size.
     """
     return (
         0 if series.reference_index is None else decimals_for(float(series.diagonals[series.reference_index]) * factor)
@@ -51,17 +53,18 @@ def position_decimals(frame: Frame, needed: int, more: int = 0) -> dict[bytes, i
     Args:
         frame: The frame.
         needed: The minimum number of decimal places.
-        more: The number to add to the decimal places that the frame has.
+        more: The number of decimal places to add to those of the frame.
     """
     return {b"v": min(MOST_DECIMALS, max(decimals_of(frame, b"v") + more, needed))}
 
 
 def exact_decimals(values: Floats, least: int) -> int:
-    """The fewest decimal places that keep every value bit for bit; MOST_DECIMALS if no smaller number does.
+    """The smallest number of decimal places that keeps every value bit for bit; MOST_DECIMALS if no smaller number
+    does.
 
     Args:
         values: Any shape.
-        least: The smallest number to try.
+        least: The smallest number of decimal places to try.
     """
     for decimals in range(least, MOST_DECIMALS):
         if np.array_equal(np.round(values, decimals), values):

@@ -18,12 +18,12 @@ def point_text(values: Floats) -> str:
 
 
 def position_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """The first vertices of a frame before and after.
+    """The positions of a frame's first vertices, before and after.
 
     Args:
         context: The sequence.
         index: Index of the frame.
-        change: Changes positions, (n, 3).
+        change: Returns changed positions, given positions, (n, 3).
 
     Raises:
         MeshqcError: The frame's file can't be read any more.
@@ -43,7 +43,7 @@ def normal_changes(context: CheckContext, index: int, change: Callable[[Floats],
     Args:
         context: The sequence.
         index: Index of the frame.
-        change: Changes normals, (k, 3).
+        change: Returns changed normals, given normals, (k, 3).
 
     Raises:
         MeshqcError: The frame's file can't be read any more.

@@ -1,8 +1,8 @@
-"""Distinguish vertices by how faces connect them, regardless of their numbers and positions.
+"""Distinguish vertices by the way in which faces connect them, regardless of their numbers and positions.
 
-This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with one colour; then each gets a new colour
-from its own and from those of the faces around it, until no more vertices differ. Two meshes with the same connectivity
-get the same colours.
+This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with one colour. Then each vertex gets a new
+colour from its own colour and the colours of the faces around it, until no further vertices differ. Two meshes with the
+same connectivity get the same colours.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _ROUNDS = 16
 
 
 class Refinement:
-    """The connectivity of `count` vertices by faces that all have three corners or more.
+    """The connectivity of `count` vertices by faces with at least three corners each.
 
     Attributes:
         count: The number of vertices.
@@ -37,15 +37,15 @@ class Refinement:
         self._used, self._starts = np.unique(vertex[self._order], return_index=True)
 
     def refined(self, colours: Colours) -> Colours:
-        """Colours, (count,), as distinct as the connectivity makes them; vertices that don't differ keep equal colours.
+        """Refine colours, (count,), as far as the connectivity allows; vertices that don't differ keep equal colours.
 
         Args:
-            colours: The colours to begin with, (count,).
+            colours: The colours at the beginning, (count,).
         """
         distinct = len(np.unique(colours))
         while True:
             finer = colours
-            for _ in range(_ROUNDS):  # counting the colours costs as much as four rounds
+            for _ in range(_ROUNDS):  # counting the colours takes as long as four rounds
                 finer = self._once(finer)
             found = len(np.unique(finer))
             if found == distinct:
@@ -53,7 +53,7 @@ class Refinement:
             colours, distinct = finer, found
 
     def plain(self) -> Colours:
-        """The colours, (count,), that the connectivity alone gives."""
+        """The colours, (count,), that follow from the connectivity alone."""
         return self.refined(np.zeros(self.count, np.uint64))
 
     def _once(self, colours: Colours) -> Colours:
@@ -79,8 +79,8 @@ def mixed(numbers: Colours) -> Colours:
 def _seen_from_corners(ring: Colours) -> Colours:
     """A number for each corner of faces, (s, k), from the colours around the face, (s, k), read from that corner on.
 
-    The sum of colour times power is shifted from corner to corner, so that a corner costs the same in a face
-    of any size.
+    The sum of colours times powers is updated from corner to corner, so that the work per corner doesn't depend on the
+    size of the face.
     """
     size = len(ring)
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK
@@ -94,5 +94,5 @@ def _seen_from_corners(ring: Colours) -> Colours:
 
 
 def classes_of(colours: Colours) -> Indices:
-    """The colours numbered from 0, (count,)."""
+    """The colours replaced by numbers from 0 on, (count,)."""
     return np.unique(colours, return_inverse=True)[1].reshape(-1).astype(np.int64)

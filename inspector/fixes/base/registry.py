@@ -1,4 +1,6 @@
-"""All fixes: each module in the groups of inspector/fixes defines a FIX. An error in one of them stops the program."""
+"""Find all fixes. Each module in the groups of inspector/fixes defines a FIX; an error in one of them stops the
+program.
+"""
 
 from __future__ import annotations
 
@@ -66,12 +68,13 @@ ORDER = (
     "drop-executable",
 )
 """The order in which fixes are planned and applied, regardless of the order in which they were chosen: first the files
-and their text, then faces, UVs and positions, then which frames there are, then normals, materials and names."""
+and their text, then faces, UVs and positions, then the list of frames, then normals, materials and names.
+"""
 
 
 @cache
 def _modules() -> dict[str, str]:
-    """Names of the modules of all fixes, by id: the id of a fix is the name of its file with hyphens."""
+    """Names of the modules of all fixes, by id. The id of a fix is the name of its file, with hyphens."""
     names = [
         module.name
         for module in pkgutil.walk_packages(inspector.fixes.__path__, "inspector.fixes.")
@@ -94,7 +97,7 @@ def all_fixes() -> tuple[AnyFix, ...]:
 
     Raises:
         ImportError: A module of a fix can't be imported.
-        ValueError: Two fixes have the same id, or a fix is missing from ORDER or named there without a module.
+        ValueError: Two fixes have the same id, a fix is missing from ORDER, or ORDER names a fix that has no module.
     """
     fixes = {fix.id: fix for fix in map(_fix_in, _modules())}
     if sorted(fixes) != sorted(ORDER):
@@ -106,7 +109,7 @@ def fix_by_id(identifier: str) -> AnyFix:
     """The fix with this id. Only its own module is imported.
 
     Raises:
-        Refusal: There is no such fix; the message names the nearest ids, or all.
+        Refusal: There is no such fix; the message names the most similar ids, or all ids if none is similar.
         ImportError: Its module can't be imported.
     """
     if identifier not in ORDER:

@@ -1,4 +1,4 @@
-"""Change a frame's text line by line or block by block, for changes that no array holds."""
+"""Change a frame's text line by line or block by block, for changes that the arrays can't express."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
 _ENDS = re.compile(rb"\r\n|\n|\r")
 
 Line = tuple[bytes, bytes]
-"""The text of a line, and its line end; b"" if the last line has none."""
+"""The text of a line, and its line end; b"" if the last line has no line end."""
 
 
 def settled(frame: Frame) -> Frame:
@@ -26,7 +26,7 @@ def settled(frame: Frame) -> Frame:
 
 
 class Draft:
-    """The blocks of a frame, each as in the file until another text is put in its place.
+    """The blocks of a frame, each as in the file until its text is replaced.
 
     Attributes:
         frame: The frame, with every change of its arrays written into its text.
@@ -45,7 +45,7 @@ class Draft:
         """The lines of a block, with line ends as in the file; a continued statement is one line."""
         block, lines = self.frame.blocks[number], []
         text, data = (whole[block.start : block.stop] for whole in (self._text, self.frame.data))
-        if text == data and b"\r" not in text:  # nearly always; a block may have millions of lines
+        if text == data and b"\r" not in text:  # the usual case; a block may have millions of lines
             *bodies, last = text.split(b"\n")
             return [(body, b"\n") for body in bodies] + ([(last, b"")] if last else [])
         for match in _LINE.finditer(self._text, block.start, block.stop):
@@ -64,7 +64,7 @@ class Draft:
         self._pieces[number] = b"".join(body + end for body, end in lines)
 
     def put_before(self, number: int, line: bytes) -> None:
-        """Insert a line before a block, with the line end that the block's first line has.
+        """Insert a line before a block, with the line end of the block's first line.
 
         Args:
             number: Number of the block.
@@ -84,7 +84,8 @@ class Draft:
 
 
 def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
-    """The frame with the lines of a keyword in a different order, byte for byte. Line ends and blocks stay in place.
+    """The frame with the lines of a keyword in a different order, otherwise byte for byte. Line ends and blocks stay in
+    place.
 
     Args:
         frame: The frame.

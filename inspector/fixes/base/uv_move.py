@@ -1,4 +1,4 @@
-"""One affine map of the texture plane, the same for every UV of every frame."""
+"""An affine map of the texture plane that is the same for every UV of every frame."""
 
 from __future__ import annotations
 
@@ -37,25 +37,27 @@ class UvMove:
     shift: Floats
 
     def __call__(self, uvs: Floats) -> Floats:
-        """UVs, (m, 2 or 3), mapped; a third column stays."""
+        """Map UVs, (m, 2 or 3); a third column is unchanged."""
         moved = uvs.copy()
         moved[:, :2] = uvs[:, :2] @ self.matrix.T + self.shift
         return moved
 
     @property
     def more_decimals(self) -> int:
-        """Decimal places that smaller UVs need in addition to those of the source, so that no two become equal."""
+        """Number of decimal places that smaller UVs need in addition to those of the source, so that no two UVs become
+        equal.
+        """
         least = float(np.linalg.svd(self.matrix, compute_uv=False).min())
         return max(0, math.ceil(-math.log10(least) - 1e-9))
 
 
 def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step[UvMove]:
-    """The step of a fix that maps all UVs alike, with the reference's first UVs as preview.
+    """Make the step of a fix that maps all UVs alike, with the reference's first UVs as the preview.
 
     Args:
         context: The sequence.
         fix: Id of the fix.
-        parameters: The values that the user gave, and the constants found.
+        parameters: The values that the user gave, and the constants that the plan found.
         move: The map.
         summary: The effect of the step, in one line.
     """
@@ -85,7 +87,7 @@ def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
 
 
 def fit_of(context: CheckContext) -> TextureFit:
-    """How a texture fits the whole sequence.
+    """Measure how a texture fits the whole sequence.
 
     Raises:
         Refusal: There are no UVs, or they have no area.

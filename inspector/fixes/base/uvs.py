@@ -1,4 +1,4 @@
-"""UV indices and coordinates of one frame, given to others that have the same faces."""
+"""Give the UV indices and coordinates of one frame to other frames that have the same faces."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.run.scan import load_frame
 
 UV_DECIMALS = 6
-"""Number of decimal places of UVs that are made up: this rounds by half a millionth of the texture, 0.01 pixels on a
-map of 16,384 pixels.
+"""Number of decimal places of computed UVs. Rounding changes them by up to half a millionth of the texture, which is
+0.01 pixels on a map of 16,384 pixels.
 """
 
 
@@ -50,7 +50,7 @@ class UvSet:
 
 
 def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame]:
-    """The mesh file that the user named as having the UVs, read.
+    """Read the mesh file that the user named as the source of the UVs.
 
     Args:
         context: The sequence; its settings may name the file.
@@ -58,7 +58,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
 
     Raises:
         Refusal: No file is named, the file doesn't exist, or it has corners without UVs.
-        MeshqcError: It can't be read.
+        MeshqcError: The file can't be read.
     """
     stated = parameters.get("from", context.settings.uvs_from)
     if stated is None:
@@ -73,7 +73,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
 
 
 def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
-    """Indices of these frames, or of all frames that have corners without UVs.
+    """Indices of the given frames or, if no frames are given, of all frames that have corners without UVs.
 
     Args:
         context: The sequence.
@@ -91,8 +91,9 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
 
 
 def colour_map_aspect(context: CheckContext) -> float | None:
-    """Width over height of the first colour map of the reference frame's materials, None if no colour map can be
-    read."""
+    """Aspect (width over height) of the first colour map of the reference frame's materials; None if no colour map can
+    be read.
+    """
     index = context.series.reference_index
     maps = () if index is None else context.materials(index).maps
     for use in maps:
@@ -104,12 +105,12 @@ def colour_map_aspect(context: CheckContext) -> float | None:
 
 
 def uv_set_of(frame: Frame) -> UvSet:
-    """The UVs of a frame, with enough decimal places to lose nothing."""
+    """The UVs of a frame, with enough decimal places to keep them exact."""
     return UvSet(frame.uvs, frame.corners.vt, exact_decimals(frame.uvs, frame.source_decimals.get(b"vt", 0)))
 
 
 def has_whole_uvs(frame: Frame) -> bool:
-    """Whether the frame has faces and every corner a valid UV."""
+    """Whether the frame has faces, and every corner has a valid UV."""
     return frame.faces > 0 and not bool((frame.corners.vt == ABSENT).any())
 
 
@@ -139,13 +140,13 @@ def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
 
 
 def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str) -> str | None:
-    """How the faces of two frames differ, in words; None if the UVs of one fit the other.
+    """The difference between the faces of two frames, in words; None if the UVs of one frame fit the other.
 
     Args:
         source: The frame with the UVs.
-        source_name: Its name in the message, safe to show.
+        source_name: Name of that frame in the message, safe to show.
         frame: The frame that gets them.
-        frame_name: Its name in the message.
+        frame_name: Name of the frame that gets them in the message.
     """
     for thing, ours, theirs in (
         ("vertices", len(source.positions), len(frame.positions)),
@@ -163,7 +164,7 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
 
 
 def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices: Sequence[int]) -> None:
-    """Refuse UVs that don't fit one of these frames. Only one of several frames with equal faces is compared.
+    """Refuse UVs that don't fit one of these frames. Of several frames with equal faces, only one is compared.
 
     Args:
         context: The sequence.
@@ -172,7 +173,7 @@ def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices:
         indices: Indices of the frames that get them.
 
     Raises:
-        Refusal: A frame has other faces.
+        Refusal: A frame has different faces.
         MeshqcError: A frame's file can't be read any more.
     """
     facts = context.series.facts

@@ -1,9 +1,9 @@
 """Match the vertices of two frames by connectivity and, where that leaves a choice, by position.
 
-Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, such as under the rotations of a sphere,
-position decides: a vertex that moves by less than half the distance to the next vertex of its kind is nearest to
-itself. Each vertex that is decided helps to distinguish its neighbours, and so on, until all are decided or nothing
-more can be.
+Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, as on a symmetric sphere, position
+decides: a vertex that moves by less than half the distance to the next vertex of its kind is still nearest to its old
+position. Each matched vertex helps to distinguish its neighbours, and so on, until all vertices are matched or no
+further vertex can be.
 """
 
 from __future__ import annotations
@@ -20,16 +20,16 @@ from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""A number above all vertex numbers. Added to a vertex number, it gives a colour that only that vertex has."""
+"""A number above all vertex numbers. The sum of it and a vertex number is a colour that only that vertex has."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Match:
-    """The frame's vertex for each vertex of the reference.
+    """The result of matching a frame's vertices to the reference's.
 
     Attributes:
-        order: The frame's vertex for each of the reference's, (n,); None if not all are decided.
-        ambiguous: The number of vertices that are not decided.
+        order: The frame's vertex for each vertex of the reference, (n,); None if not all vertices are matched.
+        ambiguous: The number of vertices that are not matched.
         connected_alike: Whether the faces of both frames connect their vertices in the same way.
     """
 
@@ -40,11 +40,12 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """The positions of the reference's vertices near the frame in time.
+    """The positions of the reference's vertices at a time near the frame.
 
     Attributes:
         places: Positions, (n, 3), scene units.
-        motion: How far each vertex may have moved since, at the pace of the good frames around it, (n,), scene units.
+        motion: The distance that each vertex may have moved since that time, at the pace of the good frames around the
+            frame, (n,), scene units.
     """
 
     places: Floats
@@ -53,12 +54,12 @@ class Course:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reference:
-    """The frame that has the order to match.
+    """The frame whose vertex order is to be matched, prepared for any number of matches.
 
     Attributes:
-        corners: Its faces, all with three corners or more.
-        connections: How they connect its vertices.
-        colours: The colours that the connectivity alone gives.
+        corners: The frame's faces, all with three corners or more.
+        connections: The connectivity of the frame's vertices.
+        colours: The colours that follow from the connectivity alone.
     """
 
     corners: Corners
@@ -67,19 +68,19 @@ class Reference:
 
     @classmethod
     def of(cls, frame: Frame) -> Reference:
-        """The frame as a reference, for any number of matches."""
+        """Make a reference of a frame, for any number of matches."""
         connections = Refinement(frame.corners, len(frame.positions))
         return cls(frame.corners, connections, connections.plain())
 
 
 def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
-    """Find the frame's vertex for each of the reference's.
+    """Find the frame's vertex for each vertex of the reference.
 
     Both frames must have equally many vertices, finite positions, and only faces with three corners or more.
 
     Args:
-        reference: The frame that has the order to match.
-        course: The positions of its vertices near the frame in time.
+        reference: The frame whose vertex order is to be matched.
+        course: The positions of the reference's vertices at a time near the frame.
         frame: The frame.
     """
     theirs = Refinement(frame.corners, len(frame.positions))
@@ -98,7 +99,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 def _follow(
     meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
-    """The frame's vertex for each of the reference's, -1 where it could not be decided."""
+    """The frame's vertex for each vertex of the reference; -1 if the vertex could not be matched."""
     ours, theirs = colours
     order = _singles(ours, theirs)
     while (order < 0).any():
@@ -110,13 +111,13 @@ def _follow(
         ours[sure], theirs[partner] = name, name
         ours, theirs = meshes[0].refined(ours), meshes[1].refined(theirs)
         if not np.array_equal(np.sort(ours), np.sort(theirs)):
-            break  # positions and connectivity contradict each other, so nothing more can be decided
+            break  # positions and connectivity contradict each other, so no further vertex can be matched
         order = _singles(ours, theirs)
     return order
 
 
 def _singles(ours: Colours, theirs: Colours) -> Indices:
-    """For vertices whose colour no other vertex has, the other mesh's vertex of that colour; otherwise -1."""
+    """For each vertex whose colour is unique, the other mesh's vertex of that colour; -1 for all other vertices."""
     _, first, uses = np.unique(ours, return_index=True, return_counts=True)
     _, partner = np.unique(theirs, return_index=True)
     order = np.full(len(ours), -1)
@@ -127,8 +128,9 @@ def _singles(ours: Colours, theirs: Colours) -> Indices:
 def _by_place(
     ours: Colours, theirs: Colours, order: Indices, course: Course, positions: Floats
 ) -> tuple[Indices, Indices]:
-    """Vertices of the reference that share a colour and are matched by position alone, and their matches in the
-    frame."""
+    """Match vertices that share a colour by position alone; return vertices of the reference and their matches in the
+    frame.
+    """
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
     kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
     open_here = np.flatnonzero(order < 0)
@@ -145,16 +147,17 @@ def _by_place(
     near, here = near[held], here[held]
     alone = np.bincount(here, minlength=len(open_here))[here] == 1
     near, here = near[alone], here[alone]
-    # Vertices that are farthest from others of their kind are decided first: no wrong vertex comes near by chance.
+    # Vertices that are farthest from others of their kind are matched first: no wrong vertex is near them by chance.
     first = spacing[here] >= spacing[here].max(initial=0.0) / 2.0
     return open_here[here[first]], open_there[near[first]]
 
 
 def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
-    """Vertices, (n,), of components on which most positions decide nothing, so that another answer would fit as well.
+    """Which vertices, (n,), are on components for which most positions decide nothing, so that another match fits as
+    well.
 
-    Another answer moves all but a few vertices of a component: a rotation of a connected surface fixes at most two
-    points.
+    Another match moves all but a few vertices of a component, because a rotation of a connected surface leaves at most
+    two points in place.
     """
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
     piece = connected(len(doubtful), links)

@@ -19,13 +19,13 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[int]]:
-    """Choose the files to drop: of equal files with one frame number, all but the first.
+    """Choose the files to drop: all but the first of several equal files with the same frame number.
 
     Returns:
         A step whose work is the indices of the dropped files in `series.facts`.
 
     Raises:
-        Refusal: No number has two files, or two files with one number differ.
+        Refusal: No frame number has two files, or two files with the same number differ.
     """
     by_number: defaultdict[Fraction, list[int]] = defaultdict(list)
     for index, facts in enumerate(context.series.facts):
@@ -51,7 +51,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _equal(context: CheckContext, first: int, other: int) -> bool:
-    """Whether two files are equal byte for byte, or at least in content."""
+    """Whether two files are equal byte for byte or, if not, in content."""
     files = context.series.facts
     try:
         if read_place(files[first].file.place) == read_place(files[other].file.place):
@@ -80,7 +80,7 @@ def _same_content(a: Frame, b: Frame) -> bool:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:
-    """The list without the dropped files."""
+    """The frames to write, without the dropped files."""
     dropped = step.work
     return tuple(output for output in outputs if output.made is not None or output.sources[0] not in dropped)
 

@@ -14,10 +14,11 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Choose the frames to keep, by frame number from the first, so that a missing frame doesn't shift later ones.
+    """Choose the frames to keep, counting frame numbers from the first, so that a missing frame doesn't shift later
+    frames.
 
     Returns:
-        A step whose work is the numbers of the frames that stay.
+        A step whose work is the numbers of the frames that are kept.
 
     Raises:
         Refusal: n is not a whole number of at least 2, or only one frame would be left.
@@ -43,7 +44,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """The list with only the frames that stay."""
+    """The frames to write: only the frames that are kept."""
     return tuple(output for output in outputs if output.number in step.work)
 
 

@@ -20,13 +20,14 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
-"""Limit above which frames are unrelated poses: the distance of a frame from the mean of its neighbours over half the
-distance between those neighbours, as the median over all frames. Smooth motion stays near 0.5 or below, held frames and
-animation on twos give 1, and unrelated poses the root of 3 (the mean of two independent points has half their
-variance). Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real sets of poses.
+"""Limit above which frames are unrelated poses. The value is the distance of a frame from the mean of its neighbours,
+divided by half the distance between these neighbours; the median over all frames counts. Smooth motion gives about 0.5
+or less, held frames and animation on twos give 1, and unrelated poses give the square root of 3 (the mean of two
+independent points has half their variance). Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real sets
+of poses.
 """
 _LEAST_BENDS = 3
-"""Minimum number of frames between neighbours that shows whether they are poses or a motion."""
+"""Minimum number of frames with two neighbours that show whether the frames are poses or a motion."""
 
 HOLD, BLEND = "hold", "blend"
 
@@ -37,8 +38,8 @@ class Filling:
 
     Attributes:
         number: Its frame number.
-        sources: Indices of the source frames. Faces, UVs and materials come from the first.
-        weights: One per source; their sum is 1. The first has weight 0 if it gives no positions.
+        sources: Indices of the source frames. Faces, UVs and materials come from the first source.
+        weights: One weight per source; their sum is 1. The first source has weight 0 if it supplies no positions.
         made: BLEND or HOLD.
     """
 
@@ -51,7 +52,7 @@ class Filling:
 def plan(
     context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None
 ) -> Step[tuple[Filling, ...]]:
-    """Choose the intact neighbours of each frame to fill, and whether to blend or to hold them.
+    """Choose the intact neighbours from which each frame is made, and whether to blend or to hold them.
 
     Returns:
         A step whose work is one Filling per frame.
@@ -97,8 +98,9 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
-    """Refuse frames that don't follow on from each other, such as poses of a face, where no frame is between its
-    neighbours."""
+    """Refuse frames that are unrelated to each other, such as poses of a face, because no frame is then between its
+    neighbours.
+    """
     bends = []
     for middle in range(1, len(series.facts) - 1):
         three = slice(middle - 1, middle + 2)
@@ -113,7 +115,7 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
-    """Frames that others can be made from: intact, and with the reference's faces if most frames have them."""
+    """Frames from which others can be made: intact frames, with the reference's faces if most frames have them."""
     whole = [
         index
         for index, facts in enumerate(series.facts)
@@ -146,15 +148,15 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 
 
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
-    """The filling, with a first source that gives the faces, UVs and materials, which are not blended. This source is a
-    neighbour if a neighbour has the reference's UVs, otherwise the nearest frame with the same faces that has them, or
-    a neighbour all the same if there is no such frame. The neighbours still give the positions.
+    """The filling with a first source that supplies the faces, UVs and materials, which are not blended. This source is
+    a neighbour if a neighbour has the reference's UVs; otherwise it is the nearest frame that has them and the same
+    faces; if there is no such frame, it is a neighbour. The neighbours still supply the positions.
 
     Args:
         series: The sequence.
         good: Indices of the frames that may be sources.
         whole: The frames of `good` that have the UVs and normals of the reference.
-        filling: Made from the neighbours alone.
+        filling: The filling with the neighbours as the only sources.
     """
     facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
     best = min(
@@ -174,9 +176,9 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 
 
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
-    """Which frames have the reference's UVs, and normals where the reference has them.
+    """The frames of `good` that have the reference's UVs, and normals on all faces on which the reference has normals.
 
-    Where the UVs move, no frame has the coordinates of another, and the indices decide.
+    If the UVs move, no two frames have the same coordinates; then only the indices are compared.
     """
     series = context.series
     moving = bool(moving_uvs(context))
@@ -210,7 +212,9 @@ def _change(series: Series, filling: Filling) -> Change:
 
 
 def _not_blended(series: Series, filling: Filling) -> str:
-    """The source of the rest, if the sources differ in it: `; faces, UVs and materials of frame 2`."""
+    """The source of everything that isn't blended, if the sources differ in it: `; faces, UVs and materials of frame
+    2`.
+    """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(
         (one.uv_indices, one.uv_values, one.faces_without_normals)
@@ -222,7 +226,9 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 
 def _passed(series: Series, filling: Filling) -> str:
-    """Which frames are nearer than the frames used, and why they aren't used: ` (frames 20-23 are not intact)`."""
+    """The frames that are nearer than the sources, and the reason why they aren't used: ` (frames 20-23 are not
+    intact)`.
+    """
     sources = [
         series.facts[index].number for index, weight in zip(filling.sources, filling.weights, strict=True) if weight
     ]
@@ -233,7 +239,7 @@ def _passed(series: Series, filling: Filling) -> str:
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
-    """The list with the filled frames in their places."""
+    """The frames to write, with the filled frames in order."""
     fillings = {filling.number: filling for filling in step.work}
     files = {output.number: output.file for output in reversed(outputs)}
     kept = [output for output in outputs if output.number not in fillings]

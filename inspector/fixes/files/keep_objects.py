@@ -1,4 +1,4 @@
-"""Keep only chosen objects."""
+"""Keep only the chosen objects."""
 
 from __future__ import annotations
 
@@ -31,11 +31,11 @@ _NAMES = (b"o", b"g")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KeptElements:
-    """Faces and vertices that stay, the same on all frames.
+    """The faces and vertices to keep, the same on all frames.
 
     Attributes:
         faces: Indices of the faces, ascending, (k,).
-        vertices: Which vertices stay, (n,).
+        vertices: Which vertices are kept, (n,).
     """
 
     faces: Indices
@@ -46,7 +46,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the faces of the named objects or groups, and the vertices that they use.
 
     Raises:
-        Refusal: No names are given, the reference has no such object or group, or the frames' faces or runs differ.
+        Refusal: No names are given, the reference has no such object or group, or faces or runs differ between frames.
     """
     if "names" not in parameters:
         raise Refusal(f"give the objects or groups to keep: {typed(FIX.id, 'names=NAME,NAME')}")
@@ -84,9 +84,9 @@ def _wanted(reference: Frame, names: str) -> set[Name | None]:
 
 
 def _refuse_other_states(context: CheckContext) -> None:
-    """Refuse frames whose faces are in other objects, groups or materials.
+    """Refuse frames whose faces are in different objects, groups or materials from the reference's.
 
-    The facts hold no groups per face, so every frame is read.
+    Every frame is read, because the facts don't contain the groups of faces.
     """
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
@@ -95,13 +95,13 @@ def _refuse_other_states(context: CheckContext) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
-    """The frame with only these faces and vertices, and without the names of what is gone."""
+    """The frame with only the kept faces and vertices, and without the names of dropped objects and groups."""
     named = _without_names(frame, step.work.faces)
     return with_vertices_kept(with_faces_kept(named, step.work.faces), step.work.vertices)
 
 
 def _without_names(frame: Frame, faces: Indices) -> Frame:
-    """The frame without each `o` and `g` line that is in force only for faces that go."""
+    """The frame without the `o` and `g` lines that apply only to dropped faces."""
     stays = np.zeros(frame.faces, bool)
     stays[faces] = True
     runs = {run.block: bool(stays[run.start : run.stop].any()) for run in frame.runs}
@@ -114,7 +114,7 @@ def _without_names(frame: Frame, faces: Indices) -> Frame:
             used |= {line: used.get(line, False) or runs[number] for line in current.values()}
     draft = Draft(frame)
     for line in (line for line, needed in used.items() if not needed):
-        draft.put(line, draft.lines(line)[:-1])  # of several in succession, the last is in force
+        draft.put(line, draft.lines(line)[:-1])  # of several successive lines, the last applies
     return draft.done()
 
 

@@ -15,7 +15,7 @@ from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, number
 from inspector.fixes.base.parameters import number_of, typed
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
-_USUAL_PADDING = 4  # of numbers that had none: what most programs write and expect (common practice, no source)
+_USUAL_PADDING = 4  # for numbers without padding: what most programs write and expect (common practice, no source)
 _MOST_PADDING = 20
 
 
@@ -33,10 +33,10 @@ class Numbering:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Numbering]:
-    """Find the padding and, from `start` or the stated range, the first number.
+    """Find the padding and, from the parameter `start` or the stated range, the first number.
 
     Raises:
-        Refusal: A parameter is out of range, every frame already has such a number, or a number has several files.
+        Refusal: A parameter is out of range, every frame already has its new number, or a number has several files.
     """
     start = _whole(parameters, "start", _stated_start(context))
     largest = max(facts.number for facts in context.series.facts)

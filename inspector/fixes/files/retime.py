@@ -1,4 +1,4 @@
-"""Convert to another frame rate: new frames between those of the source, blended from them."""
+"""Convert to another frame rate, with new frames that are blended from the source's frames."""
 
 from __future__ import annotations
 
@@ -18,7 +18,9 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Maximum number of frames made per source frame: 24 to 240 fps. More is a typing error, and would fill a disk."""
+"""Maximum number of frames made per source frame: 24 to 240 fps. A larger number is a typing error, and would fill a
+disk.
+"""
 
 LINEAR, SMOOTH = "linear", "smooth"
 
@@ -27,14 +29,14 @@ Shares = dict[int, float]
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
-    """Plan the new frames: source frames where such a frame falls on the time, blends otherwise.
+    """Plan the new frames: a source frame where one has exactly the new frame's time, otherwise a blend.
 
     Returns:
         A step whose work is the list of frames to write.
 
     Raises:
-        Refusal: A rate is missing or wrong, both are the same, frames are missing, broken or repeated, or have other
-            faces.
+        Refusal: A rate is missing or wrong, both rates are the same, frames are missing, broken or repeated, or faces
+            differ between frames.
     """
     source, target = _rate(context, parameters, "from"), _rate(context, parameters, "to")
     way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
@@ -84,11 +86,11 @@ def _refuse_gaps(context: CheckContext) -> None:
 
 
 def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> OutputFrames:
-    """The new frames: exact source frames where such a frame falls on the time, blends otherwise.
+    """The new frames: an unchanged source frame where one has exactly the new frame's time, otherwise a blend.
 
     Args:
         context: The sequence.
-        pace: Source frames from one new frame to the next.
+        pace: Number of source frames from one new frame to the next.
         shares: Returns the weights of source frames for a time between two of them, given the index before it, its
             position between the two, 0 to 1, and the last index.
     """
@@ -114,12 +116,12 @@ def _linear(before: int, share: float, _: int) -> Shares:
 
 
 def _smooth(before: int, share: float, last: int) -> Shares:
-    """Weights of a cubic through all frames without a kink.
+    """Weights of a cubic spline through all frames, whose curve has no kinks.
 
     The spline is that of Catmull and Rom 1974, "A class of local interpolating splines", or cubic convolution with a =
     -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"), whose error falls with the third
-    power of the step. Beyond both ends, as in Keys, a frame continues the parabola through the outermost three, which
-    keeps that order. With two frames it is a straight line.
+    power of the step. As in Keys, a frame is added beyond each end, on the parabola through the outermost three frames,
+    which keeps this order of the error. With two frames, the spline is a straight line.
     """
     if last < 2:
         return _linear(before, share, last)
@@ -148,10 +150,10 @@ def _change(context: CheckContext, output: OutputFrame) -> Change:
 
 
 def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckContext) -> OutputFrames:
-    """The new frames.
+    """The frames to write: the new frames.
 
     Raises:
-        Refusal: Another fix changes which frames there are; the new frames are made from the source's.
+        Refusal: Another fix changes the list of frames, but the new frames are made from the source's frames.
     """
     if outputs != source_frames(context.series):
         raise Refusal("frames that other fixes add or drop cannot be blended; deliver without retime first")

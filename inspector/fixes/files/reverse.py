@@ -16,7 +16,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Check that the order can be reversed.
 
     Raises:
-        Refusal: There is one frame only, or frames are missing or repeated.
+        Refusal: There is only one frame, or frames are missing or repeated.
     """
     facts = context.series.facts
     numbers = all_numbers(context)
@@ -38,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_output(outputs: OutputFrames, _: Step[None], __: CheckContext) -> OutputFrames:
-    """Each file name gets the frame from the other end."""
+    """Give each file name the frame at the same position from the other end."""
     return tuple(replace(frame, file=place.file) for place, frame in zip(outputs, reversed(outputs), strict=True))
 
 

@@ -15,11 +15,11 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _SHORTEST = 3
-"""Minimum number of frames in a round: two frames that alternate are not a motion."""
+"""Minimum number of frames in a round, because two alternating frames are not a motion."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Find the length of one round, to the last digit.
+    """Find the length of one round; rounds must agree to the last digit.
 
     Returns:
         A step whose work is the numbers of the frames to drop.
@@ -47,7 +47,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _length(context: CheckContext) -> int | None:
-    """The fewest frames after which every frame equals the frame that many before it; None if no number fits."""
+    """The length of the shortest round: every later frame equals the frame one round before it; None if there is no
+    such round.
+    """
     facts = context.series.facts
     for length in range(_SHORTEST, len(facts)):
         boxes = all(facts[index].box == facts[index - length].box for index in range(length, len(facts)))
@@ -69,7 +71,7 @@ def _still(context: CheckContext) -> bool:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """The list without the dropped frames."""
+    """The frames to write, without the dropped frames."""
     return tuple(output for output in outputs if output.number not in step.work)
 
 

@@ -1,4 +1,4 @@
-"""Write material libraries in the form that every reader accepts."""
+"""Rewrite material libraries in a form that every reader accepts."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the libraries whose text has a fault that this fix corrects.
 
     Raises:
-        Refusal: No library was found, or none has such a fault.
+        Refusal: No library was found, or no library has such a fault.
     """
     met = [one for one in _libraries(context) if one.library is not None and _faults(one.library)]
     if not met:
@@ -47,7 +47,7 @@ def _libraries(context: CheckContext) -> list[UsedLibrary]:
 
 
 def _faults(library: Library) -> list[str]:
-    """The faults of a library that this fix answers, in words."""
+    """The faults of a library that this fix corrects, in words."""
     found = [KINDS[problem.kind] for problem in library.problems if problem.kind in _TEXT]
     return found + ["a material that is defined twice in the same way"] * bool(library.repeats)
 

@@ -1,4 +1,4 @@
-"""Repair texture paths, and bring the textures along."""
+"""Repair texture paths, and deliver the textures with the frames."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _FOLDER = "textures"
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the maps whose texture was found elsewhere.
+    """Find the maps whose texture was not found as written, or is outside the folder.
 
     Raises:
         Refusal: There is no such map, or several files fit.
@@ -59,7 +59,7 @@ def _change(use: MapUse) -> Change:
 
 
 def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
-    """Put the textures into a folder beside their library, where every reader looks first."""
+    """Put the textures into a folder beside their library, where every reader finds them."""
     taken = dict(_textures(assets))
     libraries = {}
     for place, entry in assets.libraries.items():
@@ -77,7 +77,7 @@ def _placed(texture: TextureAsset, folder: str, taken: dict[str, object], contex
         place = free_path(folder, path.name, lambda one: taken.get(one, path) != path)
         taken[place] = path
         return TextureAsset(texture.target, place)
-    # Tiles keep their names, which hold their numbers; if another file has such a name, they get a separate folder.
+    # Tiles keep their names, which contain their numbers; if another file has such a name, they get a separate folder.
     for number in count(1):
         moved = TextureAsset(texture.target, posixpath.join(f"{folder}{number if number > 1 else ''}", path.name))
         places = dict(zip((place for place, _ in moved.files()), texture.target.files, strict=True))

@@ -1,4 +1,4 @@
-"""Name an image as the colour map of a material that has no colour map and names the image as another map."""
+"""Turn a statement that names a colour image as another kind of map into the colour map of its material."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from inspector.fixes.base.library_edit import restated
 from inspector.names import Name
 
 Misplaced = Set[tuple[Name, bytes]]
-"""Materials, and the statement in lower case under which each names its colour map."""
+"""Pairs of a material, and the statement, in lower case, that names its colour image."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Misplaced]:
-    """Find the colour maps under other statements.
+    """Find the colour images that other statements name.
 
     Returns:
-        A step whose work is the materials and these statements.
+        A step whose work is the pairs of material and statement.
 
     Raises:
         Refusal: There is no such map.
@@ -49,12 +49,12 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Misplaced], _: CheckContext) -> Assets:
-    """Write `map_Kd` in place of these statements."""
+    """Write `map_Kd` in place of the step's statements."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 
 def _restated(entry: LibraryAsset, misplaced: Misplaced) -> LibraryAsset:
-    for options in (True, False):  # those of a normal map mean nothing to a colour map
+    for options in (True, False):  # the options of a normal map have no meaning for a colour map
         wrong = [
             line
             for line in entry.library.maps

@@ -1,4 +1,4 @@
-"""Remove materials that no face uses from the libraries."""
+"""Remove from the libraries the materials that no face uses."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the materials that no face in the folder's sequences uses.
 
     Raises:
-        Refusal: There is no such material, or it is not known whether they are unused.
+        Refusal: There is no such material, or it is not known whether materials are unused.
     """
     try:
         unused = unused_materials(context)
@@ -41,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
-    """The libraries without these materials; other sequences of the folder count as users."""
+    """Remove the materials from the libraries, except materials that other sequences of the folder use."""
     series = (context.series, *context.siblings)
     used: set[Name] = {name for one in series for facts in one.facts for name in facts.materials}
     libraries = {

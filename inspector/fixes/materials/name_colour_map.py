@@ -25,10 +25,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find materials without a colour map whose image is beside their library.
 
     Returns:
-        A step whose work is the image of each.
+        A step whose work is the image of each material.
 
     Raises:
-        Refusal: There is no such material, or more than one image fits each.
+        Refusal: There is no such material, or more than one image fits each such material.
     """
     try:
         found = unnamed_colour_maps(context)
@@ -51,7 +51,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Images], context: CheckContext) -> Assets:
-    """Add `map_Kd` to each of these materials."""
+    """Add `map_Kd` to each of the step's materials."""
     return assets.edited(lambda entry, _: _named(entry, step.work, context))
 
 

@@ -1,4 +1,4 @@
-"""Give faces a neutral material where they have none, or a material that no library defines."""
+"""Give a neutral material to faces that have no material, or whose material no library defines."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ _GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
 
 @dataclass(frozen=True, slots=True)
 class NeutralMaterials:
-    """The material for faces without a usable one.
+    """The material for faces without a usable material.
 
     Attributes:
-        neutral: The material for faces that have none.
+        neutral: The material for faces that have no material.
         text: Definitions of all materials that are missing, as library text.
         homeless: Numbers of the frames that refer to no library.
         file: The library that these frames get.
@@ -50,7 +50,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are no such faces or materials, or a library was found elsewhere (then share-library is the fix).
+        Refusal: There are no such faces or materials, or a library was not found as written (`share-library` corrects
+            that).
     """
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.filled)
@@ -83,7 +84,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """The material of all the reference's faces; None if it has several, or some faces have none."""
+    """The material of all faces of the reference; None if there are several, or some faces have no material."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -94,7 +95,7 @@ def _has_library(context: CheckContext, index: int) -> bool:
     """Whether a frame refers to a library that can be read.
 
     Raises:
-        Refusal: A library was found elsewhere, so its materials can be used.
+        Refusal: A library was not found as written, but at another path, so its materials can be used.
     """
     uses = context.materials(index).libraries
     near = [use for use in uses if use.target.status is Status.NEAR]
@@ -132,13 +133,13 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
-    """Name the neutral material before the first face without one, and a library if the frame has none.
+    """Name the neutral material before the first face without a material, and a library if the frame names no library.
 
-    A library that another fix has given the frame stays; `edit_assets` adds the materials to it.
+    A library that another fix has given to the frame is kept; `edit_assets` adds the materials to it.
     """
     pointed = b"mtllib" in frame.changed
     if any(run.material is None for run in frame.runs):
-        draft = Draft(frame)  # with changes of fixes before this one written, blocks may have other numbers
+        draft = Draft(frame)  # after the changes of earlier fixes are written, blocks may have other numbers
         bare = next(run.block for run in draft.frame.runs if run.material is None)
         draft.put_before(bare, b"usemtl " + step.work.neutral.raw)
         frame = draft.done()
@@ -158,7 +159,7 @@ def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckCont
 
 
 def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
-    """The library, completed with the materials that it doesn't define."""
+    """The library with the definitions of `text` that it doesn't have."""
     known = set(entry.library.materials)
     missing = [one for one in read_library(text).definitions if one.name not in known]
     return extended(entry, b"".join(text[one.start : one.stop] for one in missing)) if missing else entry

@@ -1,4 +1,4 @@
-"""Name normal maps with their own statement where they are named as bump maps."""
+"""Name normal maps with the statement `norm` where they are named as bump maps."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the paths of these images.
 
     Raises:
-        Refusal: There is no such map without further options.
+        Refusal: There is no such map that has only the default options.
     """
     found: dict[tuple[object, int], MapUse] = {}
     indices: list[int] = []
@@ -48,7 +48,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _images(context: CheckContext) -> frozenset[Path]:
-    """Images that hold normals and that no material uses as colour."""
+    """The images that hold normals and that no material uses as a colour map."""
     uses = [use for index in range(len(context.series.facts)) for use in context.materials(index).maps]
     paths = {use.target.path for use in uses if use.map.statement.raw.lower() in BUMP and use.target.path}
     colours = {use.target.path for use in uses if use.map.statement.raw.lower() in COLOUR}

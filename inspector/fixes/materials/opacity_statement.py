@@ -1,4 +1,4 @@
-"""Give opacity as `d` where it is given as `Tr` alone."""
+"""Rewrite opacity that is given only as `Tr` as `d`."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TRANSPARENCY, OPACITY = "transparency", "opacity"
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[str]:
-    """Find the materials that give their opacity as `Tr` alone.
+    """Find the materials that give their opacity only as `Tr`.
 
     Returns:
         A step whose work is the meaning of `Tr`: TRANSPARENCY or OPACITY.

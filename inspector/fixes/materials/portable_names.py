@@ -28,7 +28,7 @@ class RenamedLibraries:
     """New names of libraries.
 
     Attributes:
-        lines: The new text after `mtllib`, by the old text.
+        lines: The new text after the keyword `mtllib`, by the old text.
     """
 
     lines: Mapping[Name, Name]
@@ -65,7 +65,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _portable(raw: bytes) -> bytes:
-    """The path without the characters that other systems and readers don't accept; `.` and `..` stay."""
+    """The path without the characters that other systems and readers don't accept; `.` and `..` are unchanged."""
     if unportable(raw, is_library=True) is None:
         return raw
     parts = [part if part in (b"", b".", b"..") else _portable_part(part) for part in raw.split(b"/")]
@@ -73,7 +73,7 @@ def _portable(raw: bytes) -> bytes:
 
 
 def _portable_part(part: bytes) -> bytes:
-    """A name whose letters have lost their accents, with `_` for all other characters."""
+    """The name without accents, and with `_` in place of characters that aren't portable."""
     text = unicodedata.normalize("NFKD", part.decode("utf-8", "surrogateescape"))
     letters = "".join(sign for sign in text if not unicodedata.combining(sign))
     plain = (_OTHER.sub("_", letters).rstrip(".") or "_").encode("ascii")
@@ -81,7 +81,7 @@ def _portable_part(part: bytes) -> bytes:
 
 
 def edit_frame(frame: Frame, step: Step[RenamedLibraries], _: Fraction) -> Frame:
-    """Rename the libraries that the frame names, including those that another fix gave it."""
+    """Rename the libraries that the frame names, including libraries that another fix gave it."""
     pointed = b"mtllib" in frame.changed
     lines = tuple(
         LibraryLine(step.work.lines.get(line.name, Name(_portable(line.name.raw)) if pointed else line.name), line.line)
@@ -91,7 +91,7 @@ def edit_frame(frame: Frame, step: Step[RenamedLibraries], _: Fraction) -> Frame
 
 
 def edit_assets(assets: Assets, _: Step[RenamedLibraries], context: CheckContext) -> Assets:
-    """Put every file under its portable name.
+    """Give every file its portable name.
 
     Raises:
         Refusal: Two files would get the same name.
@@ -118,7 +118,7 @@ def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> Texture
 
 
 def _moved(place: str, old_folder: str, new_folder: str) -> str:
-    """The path of a portable name, seen from a folder that may itself have been renamed."""
+    """The portable form of a path, relative to a folder that may itself have been renamed."""
     path = os.fsencode(posixpath.relpath(place, old_folder))
     return posixpath.normpath(posixpath.join(new_folder, os.fsdecode(_portable(path))))
 

@@ -25,9 +25,9 @@ from inspector.sequence.materials.resolver import MapUse
 DROP, GRID = "drop", "grid"
 
 _SIDE = 1024
-"""Pixels along the longer side: eight cells of 128, with signs that can be read from afar."""
+"""Pixels along the longer side of the test grid: eight cells of 128, with signs that are large enough to read."""
 _NARROWEST = 8.0
-"""Largest aspect of the picture: the cells of a longer strip would have no room for signs."""
+"""Largest aspect of the test grid, because the cells of a longer strip would have no room for signs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,14 +84,14 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _shows(line: MapLine) -> bool:
-    """Whether the map's image itself is visible; as height, normals or opacity, the test grid would be meaningless."""
+    """Whether the map's image itself is visible, because the test grid is meaningless as height, normals or opacity."""
     return line.statement.raw.lower() in COLOUR
 
 
 def _aspects(context: CheckContext) -> dict[Name, float]:
     try:
         regions = fit_texture(context.series).materials
-    except MeshqcError:  # without UVs a square is as good
+    except MeshqcError:  # without UVs, a square is as good as any shape
         return {}
     return {one.material: one.wanted_aspect for one in regions if one.material is not None}
 

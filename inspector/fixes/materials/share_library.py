@@ -1,4 +1,4 @@
-"""Point all frames at one material library."""
+"""Make all frames refer to one material library."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class SharedLibrary:
         name: Its name in the frames.
         place: Its path in the delivered folder.
         entry: The library and its textures.
-        touched: Indices of the frames that change.
+        touched: Indices of the frames that the fix changes.
     """
 
     name: Name
@@ -67,10 +67,10 @@ class SharedLibrary:
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SharedLibrary]:
-    """Choose one library that defines all materials, or merge several.
+    """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: No library was found, none defines a material, definitions contradict each other, or these frames
+        Refusal: No library was found, no library defines a material, definitions contradict each other, or these frames
             already name only this library.
     """
     facts = context.series.facts
@@ -98,7 +98,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """The libraries that were found: those that frames name correctly come first, and among them the most used."""
+    """The libraries that were found: libraries that frames name correctly come first, then the most used."""
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
         for use in context.materials(index).libraries:
@@ -113,7 +113,7 @@ def _candidates(context: CheckContext) -> list[Candidate]:
 
 
 def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameters) -> list[Candidate]:
-    """One library that defines all needed materials, or several that do so together."""
+    """Choose one library that defines all needed materials, or several libraries that together do so."""
     candidates = _candidates(context)
     if "library" in parameters:
         stated = str(parameters["library"])
@@ -142,7 +142,7 @@ def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
 
 
 def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, LibraryAsset]:
-    """The name, path and content of the library.
+    """Choose the name, path and content of the shared library.
 
     A library that a frame names correctly keeps its path; any other library is put beside the frames.
     """
@@ -163,10 +163,10 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """One library from several, each first rewritten for `place`.
+    """Merge several libraries into one, each first rewritten for the path `place`.
 
     Raises:
-        Refusal: They contradict each other.
+        Refusal: The libraries contradict each other.
     """
     libraries = [read_library(rewritten(entry, place)) for entry in entries]
     try:
@@ -178,7 +178,7 @@ def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
         own: dict[Name, list[TextureAsset]] = {}
         for line, texture in zip(library.maps, entry.textures, strict=True):
             own.setdefault(line.material, []).append(texture)
-        textures = own | textures  # if a material is in several libraries, the first definition stays, as in merging
+        textures = own | textures  # if several libraries define a material, the first definition is kept, as in merging
     remaining = {name: iter(group) for name, group in textures.items()}
     sources = tuple(source for entry in entries for source in entry.sources)
     return LibraryAsset(merged, sources, tuple(next(remaining[line.material]) for line in merged.maps))
@@ -190,7 +190,7 @@ def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
 
 
 def edit_assets(assets: Assets, step: Step[SharedLibrary], context: CheckContext) -> Assets:
-    """The library, and those that other frames still name."""
+    """The shared library, and the libraries that other frames still name."""
     work = step.work
     others = (index for index in range(len(context.series.facts)) if index not in work.touched)
     still_named = assets_of(context, others).libraries

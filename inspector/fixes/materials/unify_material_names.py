@@ -1,4 +1,4 @@
-"""Give materials whose names are numbered from frame to frame the names that they have on the reference frame."""
+"""Rename materials whose names have a different number from frame to frame, as on the reference frame."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 Names = Mapping[Name, Name]
-"""New names of materials by the old ones."""
+"""New names of materials by their old names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class UnifiedNames:
 
     Attributes:
         frames: New names in each frame, by frame number.
-        libraries: All of these names together.
+        libraries: The new names of all frames together.
     """
 
     frames: Mapping[Fraction, Names]
@@ -41,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Match materials that differ from the reference's only in the number at the end of their names.
 
     Raises:
-        Refusal: There is no such material, one may match several, or the definitions differ.
+        Refusal: There is no such material, a material may match several materials, or the definitions differ.
     """
     series = context.series
     if series.reference_index is None:
@@ -66,7 +66,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _names(context: CheckContext, index: int) -> Names:
-    """Materials of a frame that the reference doesn't have, and the reference's materials that they correspond to."""
+    """Materials of a frame that the reference doesn't have, and the corresponding materials of the reference."""
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}
     stems = Counter(name_stem(name) for name in base if name not in own)
@@ -83,10 +83,10 @@ def _alike(name: Name, names: list[Name]) -> int:
 
 
 def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
-    """All new names together.
+    """The new names of all frames together.
 
     Raises:
-        Refusal: They would change the material of a face.
+        Refusal: The new names would change the material of a face.
     """
     together: dict[Name, Name] = {}
     reference = context.series.reference_index
@@ -128,7 +128,7 @@ def _line(body: bytes, names: Names) -> bytes:
 
 
 def edit_assets(assets: Assets, step: Step[UnifiedNames], _: CheckContext) -> Assets:
-    """Rename the materials in the libraries; definitions that are then equal are kept once."""
+    """Rename the materials in the libraries; of definitions that then have the same name, one is kept."""
     names = step.work.libraries
     libraries = {
         place: renamed(entry, names) if set(names) & set(entry.library.materials) else entry

@@ -1,4 +1,4 @@
-"""Leave normals out of frames."""
+"""Remove normals from frames."""
 
 from __future__ import annotations
 

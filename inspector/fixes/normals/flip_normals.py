@@ -1,4 +1,4 @@
-"""Reverse normals that point against the faces."""
+"""Reverse normals that point to the backs of their faces."""
 
 from __future__ import annotations
 
@@ -19,7 +19,8 @@ from inspector.surface.triangles import triangulate
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames on which most normals point against their faces; chosen frames need only have normals.
+    """Find the frames on which most normals point to the backs of their faces; frames that the user chose need only
+    have normals.
 
     Raises:
         Refusal: There is no such frame.
@@ -43,7 +44,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def share_against(frame: Frame) -> float:
-    """Share of the corners whose normal points to the back of their face, 0 to 1; 0 if no corner has a normal."""
+    """The share of corners whose normal points to the back of the face, 0 to 1; 0 if no corner has a normal."""
     corners = frame.corners
     given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))
     if not len(given):

@@ -31,7 +31,7 @@ class CornerNormals:
 
     Attributes:
         triangles: Triangles of the reference's faces.
-        group: The normal of each corner, (c,).
+        group: The number of the normal at each corner, (c,).
         weight: ANGLE or AREA.
     """
 
@@ -41,7 +41,7 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
-    """Decide once, on the reference, which corners share a normal.
+    """Decide on the reference, for all frames, which corners share a normal.
 
     Raises:
         Refusal: Faces differ between frames or aren't valid, or a parameter is wrong.
@@ -66,7 +66,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """The normal of each corner, (c,), by which edges are hard; decided once, so that shading doesn't flicker."""
+    """The number of the normal at each corner, (c,), decided once for all frames, so that shading doesn't flicker."""
     hard = parameters.get("hard")
     if hard is None:
         return all_soft(reference)
@@ -89,9 +89,10 @@ def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
 
 
 def _normals(frame: Frame, work: CornerNormals) -> Floats:
-    """Unit normals, (g, 3), one for each group of corners; +z where the surrounding faces have no area.
+    """Unit normals, (g, 3), one for each group of corners; +z if the surrounding faces have no area.
 
-    By area: the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex Normals from Facet Normals").
+    With weights by area, a normal is the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex
+    Normals from Facet Normals").
     """
     triangles, count = work.triangles, int(work.group.max()) + 1
     if work.weight == AREA:

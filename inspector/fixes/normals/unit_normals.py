@@ -20,7 +20,7 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import unit
 
 _DECIMALS = 6
-_OFF = 2e-3  # a unit vector rounded to three decimals errs by sqrt(3) / 2 * 10^-3 at most
+_OFF = 2e-3  # rounding a unit vector to three decimals changes it by sqrt(3) / 2 * 10^-3 at most
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
@@ -53,8 +53,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Which normals, (k,), have a length that isn't 1, or isn't a number."""
-    with np.errstate(over="ignore"):  # beyond 1e154: not 1 either
+    """Whether the length of each normal differs from 1 or is not a number, (k,)."""
+    with np.errstate(over="ignore"):  # lengths beyond 1e154 overflow, and aren't 1 either
         return np.asarray(~(np.abs(np.linalg.norm(normals, axis=1) - 1.0) <= _OFF))
 
 

@@ -1,4 +1,4 @@
-"""Move the object to the centre of the scene or onto its ground, by the reference's box."""
+"""Move the object to the centre or onto the ground of the scene, by the reference's box."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the offset, (3,), scene units, and the decimal places that positions need.
 
     Raises:
-        Refusal: A parameter is missing, or the reference has no box or is already there.
+        Refusal: A parameter is missing, or the reference has no box or is already in position.
     """
     base = context.series.reference_index
     if base is None:

@@ -1,4 +1,4 @@
-"""Bring an outlier frame to its neighbours' position and size."""
+"""Give an outlier frame the position and size that follow from its neighbours."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Settling:
     Attributes:
         centre: The frame's centre, (3,), scene units.
         factor: The change of size.
-        target: Its new centre, (3,), scene units.
+        target: The frame's new centre, (3,), scene units.
     """
 
     centre: Floats
@@ -37,16 +37,16 @@ class Settling:
     target: Floats
 
     def move(self, positions: Floats) -> Floats:
-        """Positions, (n, 3), changed."""
+        """Move and scale positions, (n, 3)."""
         return (positions - self.centre) * self.factor + self.target
 
 
 @dataclass(frozen=True)
 class Realignment:
-    """The plan's changes of the outliers.
+    """The planned changes of the outliers.
 
     Attributes:
-        settlings: The change of each frame, by its number.
+        settlings: The change of each frame, by frame number.
         decimals: Decimal places that positions need.
     """
 
@@ -55,10 +55,10 @@ class Realignment:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[Realignment]:
-    """Find the outliers, by the limits of the checks, and the course of their neighbours.
+    """Find the outliers, by the limits of the checks, and the changes that bring them to their neighbours' course.
 
     Raises:
-        Refusal: There is no outlier, or an outlier has no intact neighbour on both sides.
+        Refusal: There is no outlier, or an outlier doesn't have an intact neighbour on each side.
     """
     series = context.series
     wanted = _outliers(context) if frames is None else frames
@@ -98,8 +98,7 @@ def _ratio(context: CheckContext) -> float:
 
 
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
-    """Set position and size to the neighbours' course where they are off by more than the limits of the checks
-    allow."""
+    """Set the position and size to the neighbours' course, each only if it is off by more than its check allows."""
     series = context.series
     before, after, share = _neighbours(series, index, outliers)
     centre, size = series.centres[index], float(series.diagonals[index])
@@ -114,7 +113,7 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
 
 
 def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, int, float]:
-    """The nearest good frames on both sides, and where between them the frame is, 0 to 1."""
+    """The nearest good frame on each side, and the position in time of the frame between them, 0 to 1."""
     number = series.facts[index].number
     good = [other for other in np.flatnonzero(series.usable & (series.diagonals > 0)) if other not in outliers]
     before = [int(other) for other in good if series.facts[other].number < number]

@@ -19,7 +19,7 @@ _AXES = ("x", "y", "z")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
-    """Check which axis is to be reversed.
+    """Find which axis to reverse.
 
     Raises:
         Refusal: No axis is given, or no frame can be read.
@@ -53,7 +53,9 @@ def mirrored(vectors: Floats, axis: str) -> Floats:
 
 
 def reversed_corners(corners: Corners) -> Indices:
-    """For each corner, (c,), the corner that takes its place when faces are reversed; the first of a face stays."""
+    """For each corner, the corner that replaces it when faces are reversed, (c,); the first corner of a face is
+    unchanged.
+    """
     first, sizes = corners.offsets[:-1], corners.sizes
     place = np.arange(len(corners.v)) - np.repeat(first, sizes)
     size = np.repeat(sizes, sizes)
@@ -63,7 +65,7 @@ def reversed_corners(corners: Corners) -> Indices:
 def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
     """The frame, mirrored.
 
-    A mirror makes corners that run counter-clockwise run clockwise; reversed, they run counter-clockwise again.
+    Mirroring turns counter-clockwise corners into clockwise corners; therefore the faces are also reversed.
     """
     axis, corners = str(step.parameters["axis"]), frame.corners
     back = reversed_corners(corners)

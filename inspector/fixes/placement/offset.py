@@ -45,8 +45,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
-    """The given offset (also from a plan), or the vector from the reference's centre to the origin, rounded to its
-    decimals."""
+    """The given offset (also from a plan), or the vector from the reference's centre to the origin, rounded to the
+    reference's decimals.
+    """
     given = [number_of(parameters, axis) for axis in _AXES]
     to_origin = word_of(parameters, "to", ("origin",)) is not None
     if any(value is not None for value in given):

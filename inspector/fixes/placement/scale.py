@@ -28,7 +28,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the decimal places that positions need.
 
     Raises:
-        Refusal: No factor follows from the parameters, it is 1 or not above 0, or the result is too small or too large.
+        Refusal: No factor follows from the parameters, the factor is 1 or not above 0, or the result is too small or
+            too large.
     """
     series = context.series
     base = series.reference_index
@@ -57,7 +58,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _factor(context: CheckContext, parameters: Parameters) -> float:
     """The factor, from the first of these that is given: the factor (also from a plan), two units, or a size.
 
-    If none is given, it is the factor between units that fits the stated size.
+    If nothing is given, it is the factor between units that explains the stated size.
     """
     factor = number_of(parameters, "factor")
     if factor is not None:

@@ -17,7 +17,7 @@ from inspector.formats.frame import Frame
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
-    """Check which axis is to point up.
+    """Find which axis is to point up.
 
     Raises:
         Refusal: No axis is given, or no frame can be read.
@@ -39,7 +39,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def turned(vectors: Floats, to: str) -> Floats:
-    """Vectors turned about x by a right angle, (n, 3). This rotation rounds nothing.
+    """Vectors turned about x by a right angle, (n, 3). This rotation involves no rounding.
 
     Args:
         vectors: (n, 3).

@@ -1,4 +1,4 @@
-"""Write the text of frames in the form that every reader accepts."""
+"""Rewrite the text of frames in a form that every reader accepts."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _kinds(facts: FrameFacts) -> list[str]:
-    """The faults that this fix answers. Deprecated patches stay, because no other spelling replaces them."""
+    """The kinds of faults that this fix corrects. Deprecated patches stay, because no other spelling replaces them."""
     found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
         problem.kind
@@ -82,7 +82,7 @@ def _refuse_unknown(facts: FrameFacts) -> None:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame with its text in plain form."""
+    """The frame with its text in the form that every reader accepts."""
     draft = Draft(frame)
     newline = _usual_end(draft)
     for number, block in enumerate(draft.frame.blocks):
@@ -104,7 +104,7 @@ def _usual_end(draft: Draft) -> bytes:
 
 
 def _plain(lines: list[Line]) -> Iterator[Line]:
-    """Lines of data without their comments, which follow the block as lines of their own."""
+    """Lines of data without their comments, which become separate lines after the block."""
     comments = []
     for body, end in lines:
         data, mark, comment = body.partition(b"#")

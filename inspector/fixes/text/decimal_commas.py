@@ -1,4 +1,4 @@
-"""Write decimal commas as points."""
+"""Replace decimal commas by points."""
 
 from __future__ import annotations
 
@@ -46,11 +46,11 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _checked(frame: Frame, number: str) -> Change:
-    """The first line that changes.
+    """Check that all numbers of a frame are written with decimal commas; return the first line that changes.
 
     Raises:
-        Refusal: Not every number of the frame is written in the same way. If some have a point, a comma may separate
-            numbers or thousands.
+        Refusal: Not every number of the frame is written in the same way. If some numbers have a point, a comma may
+            separate numbers or thousands.
     """
     first: tuple[bytes, int] | None = None
     for body, line in _numbered(frame):

@@ -1,4 +1,4 @@
-"""Remove statements that would include a file or run a program."""
+"""Remove statements that would include a file or run a program when the frame is read."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rewrite the indices of faces to count from 1, from the start of the file."""
+"""Rewrite the indices of faces so that they count from 1, from the beginning of the file."""
 
 from __future__ import annotations
 
@@ -79,9 +79,9 @@ def _counted_up(frame: Frame) -> Frame:
 
 
 def _up(indices: SmallIndices, count: int) -> SmallIndices:
-    """One list of indices counted up, unless its highest index is in use.
+    """Increase a list of indices by 1, unless the last element is already in use.
 
-    The reader has counted each index down by one, and made 0 ABSENT.
+    The reader has reduced each index by 1, and turned 0 into ABSENT.
     """
     if (indices == ABSENT).all() or int(indices.max()) != count - 2:
         return indices

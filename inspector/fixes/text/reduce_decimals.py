@@ -1,4 +1,4 @@
-"""Write positions with as many decimal places as the object's size needs."""
+"""Write positions with only as many decimal places as the object's size needs."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def _shortened(frame: Frame, decimals: int) -> Frame:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """The frame with fewer decimal places; the places that an earlier fix needed and added are kept."""
+    """The frame with fewer decimal places; decimal places that an earlier fix added are kept."""
     own = frame.source_decimals.get(b"v", 0)
     return _shortened(frame, min(decimals_of(frame, b"v"), step.work + max(0, decimals_of(frame, b"v") - own)))
 

@@ -1,4 +1,4 @@
-"""Drop faces without a surface, the same on all frames."""
+"""Drop faces that enclose no area because of their corners. The same faces are dropped on all frames."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ from inspector.surface.edges import next_corner
 
 @dataclass(frozen=True, slots=True, eq=False)
 class KeptCorners:
-    """The faces and vertices that remain, the same on all frames.
+    """The faces and corners that remain, the same on all frames.
 
     Attributes:
         faces: Indices of the faces, ascending, (k,).
         corners: Indices of their corners, ascending, (c,).
-        offsets: Where each face starts among these corners, and their count, (k + 1,).
+        offsets: Position of each face's first corner among these corners, and the number of corners, (k + 1,).
     """
 
     faces: Indices
@@ -34,7 +34,7 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
-    """Find faces with fewer than three different corners or folded onto themselves, and repeated corners.
+    """Find faces that have fewer than three different corners or are folded onto themselves, and repeated corners.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.
@@ -70,7 +70,7 @@ def _what_stays(corners: Corners) -> KeptCorners:
 
 
 def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
-    """Faces, (f,), of four corners that go to a vertex and back, so that their two halves cover each other."""
+    """Which faces, (f,), have four corners and return to a vertex, so that their two halves cover each other."""
     folded = np.zeros(len(sizes), bool)
     four = np.flatnonzero(sizes == 4)
     if len(four):
@@ -80,7 +80,7 @@ def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
 
 
 def edit_frame(frame: Frame, step: Step[KeptCorners], _: Fraction) -> Frame:
-    """The frame with only these faces and corners."""
+    """The frame with only the remaining faces and corners."""
     kept, corners = step.work.corners, frame.corners
     fresh = Corners(step.work.offsets, corners.v[kept], corners.vt[kept], corners.vn[kept])
     return with_faces(frame, fresh, counts_of(frame.runs, step.work.faces))

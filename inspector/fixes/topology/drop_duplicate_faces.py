@@ -44,7 +44,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_frame(frame: Frame, step: Step[Indices], _: Fraction) -> Frame:
-    """The frame with only these faces."""
+    """The frame with only the faces that stay."""
     return with_faces_kept(frame, step.work)
 
 

@@ -1,4 +1,4 @@
-"""Drop vertices that no face uses, the same on all frames."""
+"""Drop vertices that no face uses. The same vertices are dropped on all frames."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is which vertices stay, (n,).
 
     Raises:
-        Refusal: There is no such vertex, faces differ between frames or have no vertices, or other elements use
-            vertices.
+        Refusal: There is no such vertex, faces differ between frames or have corners without a vertex, or other
+            elements use vertices.
     """
     refuse_mixed_faces(context)
     refuse_other_users(context)

@@ -1,4 +1,4 @@
-"""Reverse faces whose direction is opposite to the reference's."""
+"""Reverse faces that run in the opposite direction to the reference's faces."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ from inspector.sequence.discovery.settings import frame_text
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FlippedFaces:
-    """The faces that frames get.
+    """The faces that the fix gives to frames.
 
     Attributes:
-        faces: The reference's.
-        corners: The frame's corner for each of the reference's, (c,), by frame number.
+        faces: The reference's faces.
+        corners: The frame's corner for each corner of the reference, (c,), by frame number.
     """
 
     faces: Corners
@@ -33,10 +33,10 @@ class FlippedFaces:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[FlippedFaces]:
-    """Find the frames whose faces are the reference's, some of them reversed.
+    """Find the frames whose faces are the reference's faces, with some of them reversed.
 
     Raises:
-        Refusal: There is no such frame, or a chosen frame has other faces.
+        Refusal: There is no such frame, or a chosen frame has different faces.
     """
     series = context.series
     if series.reference_index is None:
@@ -84,7 +84,7 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
-    """The corner of `found` for each of `wanted`, (c,), if they have the same faces in the same order.
+    """Find the corner of `found` for each corner of `wanted`, (c,), if both have the same faces in the same order.
 
     Faces may be reversed and start at any corner. A face that reads the same both ways keeps its direction.
 
@@ -93,7 +93,7 @@ def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
         found: The frame's faces.
 
     Returns:
-        None if a face has other vertices.
+        None if a face has different vertices.
     """
     if not np.array_equal(wanted.offsets, found.offsets):
         return None

@@ -1,4 +1,4 @@
-"""Give frames whose vertices were divided into other faces the reference's faces."""
+"""Give the reference's faces to frames whose surface is divided into different faces."""
 
 from __future__ import annotations
 
@@ -22,19 +22,20 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Largest mean length of the new faces' sides over that of the frame's own sides: another cut only changes diagonals,
-while faces on vertices in a different order reach across the whole mesh."""
+"""Largest ratio of the mean length of the new faces' sides to that of the frame's faces. Different cuts only change
+diagonals, while faces on vertices in a different order reach across the whole mesh.
+"""
 
 _MENDED_SHARE = 0.01
-"""Share of the faces that may have one wrong vertex each; more is another mesh and not a slip."""
+"""Largest share of faces that may have one wrong vertex each; with more, the mesh is a different mesh."""
 
 Face = tuple[int, ...]
-"""The run of a face, its size, and its vertices from the lowest on."""
+"""A face: its run, its size, and its vertices from the lowest on."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RestoredFaces:
-    """The faces that frames get.
+    """The faces that the fix gives to frames.
 
     Attributes:
         corners: The faces, by frame number.
@@ -46,11 +47,11 @@ class RestoredFaces:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredFaces]:
-    """Find the frames with other faces, and the UVs and normals that the reference's faces get there.
+    """Find the frames with different faces, and the UVs and normals of the reference's faces on these frames.
 
     Raises:
-        Refusal: There is no such frame, a frame has other vertices or another outline, or its UVs or normals are
-            ambiguous.
+        Refusal: There is no such frame, a frame has different vertices or a different outline, or its UVs or normals
+            are ambiguous.
     """
     series = context.series
     if series.reference_index is None:
@@ -63,7 +64,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     if not indices:
         raise Refusal("every frame already has the faces of the reference frame")
     given: dict[Fraction, Corners] = {}
-    ours = cache(partial(_faces, reference))  # many frames need them, some sequences none
+    ours = cache(partial(_faces, reference))  # computed only once, and only if a frame needs it
     for index in indices:
         given[series.facts[index].number] = _restored(reference, ours, context.frame(index))
     first = frame_text(next(iter(given)))
@@ -82,11 +83,11 @@ def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, i
 
     Args:
         reference: The reference frame.
-        faces_of_reference: Gives its faces, by `_faces`.
+        faces_of_reference: Returns the reference's faces, as `_faces` finds them.
         frame: The frame.
 
     Raises:
-        Refusal: They would have to be guessed.
+        Refusal: The UVs or normals would have to be guessed.
     """
     _refuse_unfit(reference, frame)
     mended = _with_vertices_mended(reference, frame)
@@ -125,7 +126,7 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
     """The frame's faces, with the reference's vertices where a few corners have a wrong vertex or none.
 
-    All other faces, and their UVs and normals, show that nothing else was changed. None if more differs.
+    All other faces, UVs and normals must be the reference's; otherwise the result is None.
     """
     ours, theirs = reference.corners, frame.corners
     if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):
@@ -150,7 +151,7 @@ def _faces(frame: Frame) -> dict[Face, int]:
 
 
 def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: Indices) -> None:
-    """Refuse faces that don't fill the same outline in each run, or whose sides have other lengths."""
+    """Refuse new faces that don't fill the same outline in each run, or whose sides are much longer."""
     if _outline(reference, new) != _outline(frame, gone):
         raise Refusal(
             "the faces have a different outline from the reference's: some were added or lost; export the frames again"
@@ -163,12 +164,12 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
 
 
 def _sides(corners: Corners, faces: Indices) -> Indices:
-    """Corners (k,) at which the sides of these faces start."""
+    """The corners at which the sides of these faces start, (k,)."""
     return np.flatnonzero(np.isin(corners.face_of_corner(), faces))
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Sides (run, from, to) of these faces, without those that two faces of a run share in opposite directions."""
+    """Sides of these faces, (run, from, to), without sides that two faces of a run share in opposite directions."""
     corners = frame.corners
     start = _sides(corners, faces)
     run = run_of_face(frame)[corners.face_of_corner()[start]]
@@ -178,14 +179,14 @@ def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
 
 
 def _length(frame: Frame, corners: Corners, faces: Indices) -> float:
-    """Mean length of the sides of faces on the frame's positions, scene units."""
+    """Mean length of the sides of faces, measured on the frame's positions, scene units."""
     start = _sides(corners, faces)
     ends = corners.v[next_corner(corners)[start]]
     return float(np.linalg.norm(frame.positions[ends] - frame.positions[corners.v[start]], axis=1).mean())
 
 
 def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], theirs: Mapping[Face, int]) -> Indices:
-    """The frame's corner for each corner of faces that both have, (c,); 0 for other faces."""
+    """The frame's corner for each corner of the reference's faces that the frame also has, (c,); 0 for other faces."""
     source = np.zeros(len(reference.corners.v), np.int64)
     pairs = np.array([(face, theirs[key]) for key, face in ours.items() if key in theirs], np.int64).reshape(-1, 2)
     sizes = reference.corners.sizes[pairs[:, 0]]
@@ -200,11 +201,11 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
 
 
 class _Filled:
-    """The values that the corners of new faces get from the earlier faces, by the sides that both have.
+    """Finds the values for the corners of new faces in the replaced faces, by the sides that both have in common.
 
-    A corner of a new face is between two sides. A side that a face of the frame has in the same direction has a value
-    at both ends, so that seams between two quads that were both cut stay where they are. A corner between two new
-    diagonals gets the one value that its vertex has.
+    A corner of a new face is between two sides. If a replaced face has such a side in the same direction, the corner
+    gets the value at the same end, so that a seam between two quads that were both cut stays in place. A corner between
+    two new diagonals gets the only value that its vertex has.
     """
 
     def __init__(self, reference: Frame, frame: Frame, gone: Indices, fresh: Indices) -> None:
@@ -231,10 +232,10 @@ class _Filled:
             self._corners.append(found or self._at.get(here, []))
 
     def values(self, slot: SmallIndices, what: str) -> Indices:
-        """The frame's index for each new corner.
+        """The index of the frame's UV or normal for each new corner.
 
         Raises:
-            Refusal: Several indices fit, or none does.
+            Refusal: Several indices fit a corner, or none fits.
         """
         values: list[int] = []
         for corners in self._corners:

@@ -29,8 +29,8 @@ class Order:
     """The order of one frame.
 
     Attributes:
-        vertices: The frame's vertex for each of the reference's, (n,).
-        corners: The frame's corner for each of the reference's, (c,).
+        vertices: The frame's vertex for each vertex of the reference, (n,).
+        corners: The frame's corner for each corner of the reference, (c,).
     """
 
     vertices: Indices
@@ -39,11 +39,11 @@ class Order:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RestoredOrder:
-    """The order that frames get.
+    """The order that the fix gives to frames.
 
     Attributes:
         faces: The reference's faces.
-        orders: The order of each frame, by its number.
+        orders: The order of each frame, by frame number.
     """
 
     faces: Corners
@@ -51,7 +51,7 @@ class RestoredOrder:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredOrder]:
-    """Find the frames with other faces, and match their vertices to the reference's.
+    """Find the frames with different faces, and match their vertices to the reference's.
 
     Raises:
         Refusal: There is no such frame, a frame is not a permutation of the reference, or several orders fit.
@@ -105,7 +105,7 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
     frame, reference = context.frame(index), context.reference_frame
     _refuse_unfit(frame, reference)
     ambiguous = 0
-    # First as they are, then relative to the mean of all vertices, so that motion of the whole doesn't count.
+    # First the positions as they are, then relative to the mean of all vertices, so that overall motion doesn't count.
     for centre in (False, True):
         placed = frame.replace(positions=_centred(frame.positions)) if centre else frame
         match = match_vertices(matched, _course(context, index, centre), placed)
@@ -131,7 +131,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """Positions on the good frame nearest in time, and how fast vertices move there."""
+    """The positions on the good frame nearest in time, and the distances that vertices may have moved since."""
     series = context.series
     facts, number = series.facts, series.facts[index].number
 
@@ -157,7 +157,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
 
 
 def _centred(positions: Floats) -> Floats:
-    """Positions, (n, 3), relative to their mean, which doesn't depend on their order."""
+    """Positions, (n, 3), relative to their mean, which doesn't depend on the order of the vertices."""
     return np.asarray(positions - positions.mean(axis=0))
 
 

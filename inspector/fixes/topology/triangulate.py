@@ -22,7 +22,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Cut the reference's faces by ear clipping.
 
     Returns:
-        A step whose work is the triangles, as corners of the faces.
+        A step whose work is the triangles, as indices of the faces' corners.
 
     Raises:
         Refusal: All faces are triangles, faces differ between frames, or a face can't be cut.
@@ -47,7 +47,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
-    """Refuse faces that cross themselves, or are too large to be cut correctly: a cut would turn a triangle over."""
+    """Refuse faces that cross themselves, or are too large to be cut correctly, because a triangle would be turned
+    over.
+    """
     areas = area_vectors(reference.positions, triangles)
     facing = face_normals(reference.positions, triangles, reference.faces)[triangles.face]
     sizes = reference.corners.sizes[triangles.face]
@@ -61,7 +63,7 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[Triangles], _: Fraction) -> Frame:
-    """The frame with triangles."""
+    """The frame with its faces cut into the triangles."""
     cut, corners = step.work.corners.ravel(), frame.corners
     offsets = np.arange(0, len(cut) + 1, 3)
     fresh = Corners(offsets, corners.v[cut], corners.vt[cut], corners.vn[cut])

@@ -26,14 +26,16 @@ from inspector.names import safe
 from inspector.sequence.discovery.listing import mesh_suffix
 
 _MOST_BESIDE = 8
-"""Maximum number of files that are read beside the frames to find the donor: a folder with more is a model library."""
+"""Maximum number of files beside the frames that are read to find the donor. A folder with more files is a model
+library.
+"""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     """Read the donor, and find the frames that have corners without UVs.
 
     Raises:
-        Refusal: No donor is named and no file beside the frames fits, the donor has no UVs or other faces, or every
+        Refusal: No donor is named and no file beside the frames fits, the donor has no UVs or different faces, or every
             frame has UVs.
         MeshqcError: The donor can't be read.
     """
@@ -76,7 +78,7 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
 
 
 def _files_beside(context: CheckContext) -> Iterator[Path]:
-    """Mesh files beside the reference frame that belong to no sequence; none where there are many, or for a link."""
+    """Mesh files beside the reference frame that aren't links or frames of a sequence; empty if there are too many."""
     series = (context.series, *context.siblings)
     numbered = {facts.file.path for one in series for facts in one.facts}
     folder = context.series.reference_facts.file.path.parent

@@ -1,4 +1,4 @@
-"""Move UVs into the unit square, in the proportion of the texture."""
+"""Move UVs into the unit square, in the proportions of the texture."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the scale and shift, from the parameters or from all frames.
 
     Raises:
-        Refusal: There are no UVs with an area, materials need different aspect ratios, or the UVs are already there.
+        Refusal: There are no UVs with an area, materials need different aspects, or the UVs are already in position.
     """
     fit = fit_of(context)
     given = [number_of(parameters, key) for key in _CONSTANTS]
@@ -50,10 +50,11 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
-    """Scale and shift, (2,) each, that put the box of all UVs into the centre of the square, as large as possible.
+    """Scale and shift, (2,) each, that centre the box of all UVs in the unit square, as large as possible.
 
-    The aspect that a texture must have is proportional to the length of a unit of u over that of a unit of v. Scaling v
-    by r times the scale of u therefore multiplies it by r, and r = aspect / wanted gives the wanted aspect.
+    The aspect that a texture must have is proportional to the ratio of the lengths that one unit of u and one unit of v
+    cover on the surface. Scaling v by r times the scale of u multiplies this aspect by r, so r = aspect / wanted gives
+    the required aspect.
     """
     wanted = [region.wanted_aspect for region in fit.materials]
     if max(wanted) > MAP_SQUEEZE * min(wanted):
@@ -76,7 +77,9 @@ def _box(context: CheckContext) -> tuple[Floats, Floats]:
 
 
 def _used_box(frame: Frame) -> Floats:
-    """Least and largest u and v of the UVs that faces use, (2, 2); infinite, with opposite signs, if they use none."""
+    """Smallest and largest u and v of the UVs that faces use, (2, 2); infinite, with opposite signs, if faces use no
+    UVs.
+    """
     used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
     used = used[np.isfinite(used).all(axis=1)]
     return np.array([used.min(axis=0, initial=np.inf), used.max(axis=0, initial=-np.inf)])

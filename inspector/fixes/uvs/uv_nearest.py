@@ -1,4 +1,4 @@
-"""Take UVs from a donor file with other faces, at the closest points of its surface."""
+"""Take UVs from a donor file with different faces, at the closest points of its surface."""
 
 from __future__ import annotations
 
@@ -31,21 +31,24 @@ from inspector.surface.normals import area_vectors, gathered
 from inspector.surface.triangles import triangulate
 
 _DONOR_DISTANCE = 0.05
-"""Share of the reference's diagonal by which its vertices may be off a donor's surface for UVs to be copied from the
-closest point. Beyond that, the donor has another pose, position or size, and the closest point is a coincidence."""
+"""Largest distance of the reference's vertices from the donor's surface, as a share of the reference's diagonal. If it
+is larger, the donor has another pose, position or size, and the closest point is a coincidence.
+"""
 
 _INWARD = 0.02
-"""Share of the way to its face's middle at which a corner looks for its UV, so that at a seam it finds its own side."""
+"""Position, as a share of the distance from a corner to the middle of its face, at which the corner's UV is searched,
+so that at a seam the corner gets the UV of its own side.
+"""
 
 _ROUNDING = 1e-12
-"""Share of the diagonal below which a distance is rounding of float64."""
+"""Share of the diagonal below which a distance is a rounding error of float64."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     """Read the donor, and find the UVs of the reference's corners on its surface.
 
     Raises:
-        Refusal: No donor is named, the donor has no UVs or no surface, or is too far away, or every frame has UVs.
+        Refusal: No donor is named, the donor has no UVs or no surface or is too far away, or every frame has UVs.
         MeshqcError: The donor can't be read.
     """
     series = context.series
@@ -83,13 +86,15 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 @dataclass(frozen=True, eq=False)
 class _NearestTriangles:
-    """Triangles, (n,), of the donor."""
+    """The nearest triangle of the donor for each of n points."""
 
     surface: _Surface
     triangle: Indices
 
     def uv_at(self, points: Floats) -> Floats:
-        """UVs, (n, 2), of points, (n, 3), by the affine map of each point's triangle, which continues beyond it."""
+        """UVs, (n, 2), of points, (n, 3), by the affine map of each point's triangle, which is also used outside the
+        triangle.
+        """
         weights = barycentric(self.surface.triangles[self.triangle], points)
         uvs: Floats = np.einsum("nc,ncd->nd", weights, self.surface.uvs[self.triangle])
         return uvs
@@ -114,9 +119,9 @@ class _Surface:
 
 
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
-    """UVs, (c, 2), of the reference's corners; and faces, (f,), that would have been torn across a seam of the donor.
+    """UVs of the reference's corners, (c, 2); and which faces would have been torn across a seam of the donor, (f,).
 
-    A face is torn if the UVs that its corners find differ from those of the triangle at its middle by more than the
+    A face is torn if the UVs at its corners differ from the UVs that the triangle at its middle gives by more than the
     size of the face in the texture. Such a face gets all its UVs from that triangle.
     """
     corners = reference.corners

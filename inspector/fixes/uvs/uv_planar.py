@@ -40,15 +40,17 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, True): ((0, 1), (1, 1)),
     (2, False): ((0, -1), (1, 1)),
 }
-"""Coordinate and sign that u and v follow, by the axis of the view and whether it is from the positive end, so that
-lettering isn't mirrored for a viewer there. Up is y or, on a level sheet, away from a camera on +z."""
+"""(Axis of the view, whether the view is from its positive end) -> (coordinate, sign) for u and for v, so that
+lettering isn't mirrored for the viewer. Up is y or, on a level sheet, away from a camera on +z.
+"""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
-    """Project the reference along the axis along which most of it is visible, or along the given axis.
+    """Project the reference along the given axis or, without one, along the axis from which most of it is visible.
 
     Raises:
-        Refusal: The reference has no valid faces, is a line along that axis, or has faces edge-on and no axis is given.
+        Refusal: The reference has no valid faces, is a line when seen along the axis, or has edge-on faces and no axis
+            is given.
     """
     series = context.series
     if series.reference_index is None:
@@ -91,10 +93,10 @@ def _areas(reference: Frame) -> Floats:
 
 
 def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: float) -> Floats:
-    """One UV for each vertex, (n, 2), within the unit square.
+    """One UV for each vertex, (n, 2), in the unit square.
 
-    In the sheet's own proportions, it is in the middle, as large as possible without distorting a texture of that
-    aspect.
+    If the sheet's proportions are kept, the UVs are centred, as large as possible without distorting a texture of the
+    given aspect.
     """
     (column, turn), (row, tilt) = _SIDES[along, positive]
     flat = reference.positions[:, [column, row]] * [turn, tilt]
@@ -108,7 +110,9 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
 
 
 def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
-    """Refuse faces that are seen edge-on: a texture would smear over them, which `uv-collapsed` would report."""
+    """Refuse faces that are seen edge-on, because a texture would smear over them, and `uv-collapsed` would report
+    them.
+    """
     area = face_areas(reference)
     collapsed = lay_out(with_uvs(reference, given).corners, given.uvs, None).collapsed
     share = float(area[collapsed].sum() / max(area.sum(), np.finfo(float).tiny))
@@ -120,7 +124,9 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
 
 
 def _losses(areas: Floats, along: int, positive: bool) -> str:
-    """How much of the surface faces away from the projection, and how much of it is so steep that it is stretched."""
+    """The share of the surface that faces away from the projection, and the share that is so steep that it is
+    stretched.
+    """
     size = np.linalg.norm(areas, axis=1)
     facing = areas[:, along] * (1.0 if positive else -1.0)
     total = max(float(size.sum()), np.finfo(float).tiny)

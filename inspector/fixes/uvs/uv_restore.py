@@ -21,10 +21,10 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
-    """Find the frames with the reference's faces but other UVs.
+    """Find the frames with the reference's faces but different UVs.
 
     Raises:
-        Refusal: There is no such frame, a chosen frame has other faces, or the reference has no UVs.
+        Refusal: There is no such frame, a chosen frame has different faces, or the reference has no UVs.
     """
     series = context.series
     if series.reference_index is None:

@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         A step whose work is the reference's UV of each corner, (c,).
 
     Raises:
-        Refusal: There is no such frame, or shifting back would not give the reference's coordinates.
+        Refusal: There is no such frame, or shifting the indices back would not give the reference's coordinates.
     """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -69,10 +69,10 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def _shift(reference: Frame, frame: Frame, number: str) -> int:
-    """The constant by which the indices are off.
+    """The constant by which the frame's UV indices are off.
 
     Raises:
-        Refusal: Shifting back doesn't give the reference's coordinates at every corner.
+        Refusal: Shifting the indices back doesn't give the reference's coordinates at every corner.
     """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):

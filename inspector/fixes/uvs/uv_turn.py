@@ -14,7 +14,7 @@ _QUARTERS = ("90", "180", "270")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
-    """Find the quarter turn that makes lettering upright, or take the given one.
+    """Find the quarter turn that makes lettering upright, or take the given turn.
 
     Raises:
         Refusal: There are no UVs with an area, or, without a given angle, lettering is upright, mirrored, or turned
@@ -43,8 +43,9 @@ def _quarter(degrees: float) -> int:
 
 
 def _needed(quarters: set[int]) -> str:
-    """The turn that makes lettering upright: the angle by which it is turned, because the picture turns back on the
-    surface."""
+    """The turn of the UVs that makes lettering upright. It equals the angle by which lettering is turned, because
+    turning UVs turns the picture in the opposite direction on the surface.
+    """
     if quarters == {0}:
         raise Refusal(f"lettering is upright to within 45 degrees; to rotate it anyway, give {_angles()}")
     if len(quarters) > 1:
@@ -57,7 +58,7 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """The rotation about (0.5, 0.5), in whole numbers, so that digits stay as they are."""
+    """The rotation about (0.5, 0.5) as a matrix of whole numbers, so that the digits of UVs don't change."""
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))

@@ -1,6 +1,6 @@
-"""The formats of a report: one file per format, which defines FORMAT; this registry finds it.
+"""The formats of a report. Each format is a file that defines FORMAT; this registry finds it.
 
-A renderer imports what it needs only when it runs, because `--help` lists the formats and has to be quick.
+A renderer imports slow modules only when it runs, because `--help` lists the formats and has to be quick.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
-    """The progress of work that nobody watches: nothing happens.
+    """Ignore the progress, for work that nobody watches.
 
     Args:
         _series: The sequence.
@@ -34,11 +34,11 @@ def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """The input of a report besides the inspection; each format uses what it needs.
+    """The input of a report in addition to the inspection; each format uses only some of it.
 
     Attributes:
-        folder: The inspected folder as the user named it.
-        fail_on: The lowest severity at which a finding is a failure; None for never.
+        folder: The inspected folder, as the user wrote it.
+        fail_on: The lowest severity at which a finding is a failure; None if no finding is a failure.
         style: How text for people is laid out.
         next_steps: Lines that show what to run next.
         progress: Called with a sequence, the current stage, how much of it is done, and how much there is.
@@ -53,13 +53,14 @@ class Request:
 
 @dataclass(frozen=True, slots=True)
 class ReportFormat:
-    """One format.
+    """One format of a report.
 
     Attributes:
-        id: The word of `--format`.
-        help: Its purpose, in a few words.
+        id: The value of `--format` that selects the format.
+        help: The purpose of the format, in a few words.
         render: Makes the whole report from an inspection.
-        names_rules: Whether the report names the delivery rules that applied; otherwise the command line does.
+        names_rules: Whether the report names the delivery rules that were applied; if not, the command line prints
+            them.
     """
 
     id: str

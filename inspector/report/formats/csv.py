@@ -1,9 +1,9 @@
 """The facts of every frame as comma-separated values (RFC 4180), for a spreadsheet.
 
-A spreadsheet treats text that begins with one of `= + - @` (or their fullwidth forms, in East Asian locales), a tab or
-a carriage return as a formula; a quote mark before it makes it text again (OWASP, "CSV Injection", from memory). The
-same is true of text after a semicolon, because some locales separate cells with it. Numbers stay numbers; tabs and line
-ends are written as escapes.
+A spreadsheet treats text as a formula if it begins with one of `= + - @` (or their fullwidth forms, in East Asian
+locales), a tab or a carriage return; a quote mark before such text prevents this (OWASP, "CSV Injection", from memory).
+The same is true of text after a semicolon, because some locales separate cells with semicolons. Numbers are written
+unchanged; tabs and line ends are written as escapes.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ _AXES = ("x", "y", "z")
 def render(result: FolderInspection, _: Request) -> str:
     """Write a line of headings, then one line per frame with the numbers of the JSON document.
 
-    A cell is empty where the document has null. Several names in one cell are separated by `; `. The column `findings`
-    has the checks that name the frame.
+    A cell is empty if the document has null. Several names in one cell are separated by `; `. The column `findings`
+    lists the checks that report the frame.
 
     Args:
         result: The inspection.
@@ -84,7 +84,9 @@ def _rows(sequence: dict[str, Any]) -> Iterator[dict[str, object]]:
 
 
 def _cell(value: object) -> object:
-    """Numbers unchanged; names in a form that neither a screen nor a spreadsheet acts on."""
+    """Convert a value to the text of a cell: numbers unchanged, names without anything that a screen or a spreadsheet
+    acts on.
+    """
     if isinstance(value, list):
         value = "; ".join(value)
     if not isinstance(value, str):

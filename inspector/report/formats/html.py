@@ -15,7 +15,7 @@ def render(result: FolderInspection, request: Request) -> str:
 
     Args:
         result: The inspection.
-        request: Its progress is called.
+        request: The request, whose `progress` is called.
     """
     from inspector.report.html.gather import gather
     from inspector.report.html.page import html_text

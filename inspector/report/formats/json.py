@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, _: Request) -> str:
-    """Write everything about a folder on one line.
+    """Write everything about a folder as JSON on one line.
 
     Args:
         result: The inspection.

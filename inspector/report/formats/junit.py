@@ -21,14 +21,14 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the document, all in ASCII.
+    """Write the document in ASCII.
 
-    A finding at or above `request.fail_on` is a failed test; any other passes, with its message in system-out. A check
-    that broke is an error.
+    A finding at or above `request.fail_on` is a failed test; any other finding is a passed test, with its message in
+    system-out. A check that broke is an error.
 
     Args:
         result: The inspection.
-        request: Which findings are failures.
+        request: The request; its `fail_on` decides which findings are failures.
     """
     from xml.etree import ElementTree as Xml
 

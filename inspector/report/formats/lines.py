@@ -1,4 +1,4 @@
-"""One line per finding, in the form that editors and queues parse: `file:line: severity: message [check]`.
+"""One line per finding, in the form that editors and render queues parse: `file:line: severity: message [check]`.
 
 Form: GNU Coding Standards, "Formatting Error Messages".
 """
@@ -24,19 +24,19 @@ def render(result: FolderInspection, request: Request) -> str:
 
     Args:
         result: The inspection.
-        request: The folder as the user named it.
+        request: The request, with the folder as the user wrote it.
     """
     lines = [finding_line(finding, one, request.folder) for one in result.inspections for finding in one.findings]
     return "".join(f"{line}\n" for line in lines)
 
 
 def finding_line(finding: Finding, one: Inspection, folder: Path) -> str:
-    """One finding on one line, safe on any screen.
+    """One finding on one line, safe to show on any screen.
 
     Args:
         finding: The finding.
         one: The inspection of its sequence.
-        folder: The inspected folder as the user named it.
+        folder: The inspected folder, as the user wrote it.
     """
     from inspector.sequence.discovery.frame_ranges import frames_words
 

@@ -15,7 +15,7 @@ def render(result: FolderInspection, request: Request) -> str:
 
     Args:
         result: The inspection.
-        request: How text is laid out, and what to run next.
+        request: The request, with the layout of the text and the commands to run next.
     """
     from inspector.report.text import rest_notes, rules_words, sequence_lines, summary_lines, verdict_text
 

@@ -19,9 +19,9 @@ class PageColumn:
 
     Attributes:
         title: The name of the quantity, with its unit.
-        values: One value per row of the view, (rows,), NaN for none.
-        marks: A letter before each value, or "".
-        form: How numbers are written.
+        values: One value per row of the view, (rows,); NaN for no value.
+        marks: The letter before each value; "" for no letter.
+        form: Format specification of the numbers.
         span: The smallest range of a plot's vertical axis, so that rounding doesn't look like motion.
     """
 
@@ -46,18 +46,19 @@ NONE = "–"
 """The text for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "times the reference's": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""Smallest range by unit: a hundredth of the object's diagonal and two hundredths of its size are visible, as is a
-thousandth of a diagonal per frame; for counts, a few."""
+"""Smallest range of a plot's vertical axis, by unit. A hundredth of the object's diagonal, two hundredths of its size
+and a thousandth of a diagonal per frame are visible; counts get a range of 4.
+"""
 
 _SPEED_SPAN = 0.001
-"""Smallest range of speeds, as a share of the diagonal of the reference frame."""
+"""Smallest range of a plot of speeds, as a share of the reference frame's diagonal per frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
-"""Panels of curves on the page, and the prefix of their titles, for the panels that need a prefix."""
+"""Panels of curves on the page -> prefix of the titles of their columns; "" if the panel needs no prefix."""
 
 
 def columns_of(shown: Shown) -> list[PageColumn]:
-    """The columns of a sequence: motion, counts, and the height of letters if lettering was measured."""
+    """The columns of a sequence: motion, counts and, if lettering was measured, the height of letters."""
     view = shown.view
     plain = ("",) * len(view.rows)
     columns = [
@@ -70,7 +71,7 @@ def columns_of(shown: Shown) -> list[PageColumn]:
 
 
 def _span(measured: Quantity, shown: Shown) -> float:
-    """The smallest range of a plot, in its unit."""
+    """The smallest range of a plot's vertical axis, in the unit of the quantity."""
     series = shown.inspection.series
     if measured.unit in _SPANS or series.reference_index is None:
         return _SPANS.get(measured.unit, 0.0)

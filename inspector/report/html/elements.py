@@ -1,6 +1,6 @@
 """Elements of an HTML page.
 
-All text passes through here, where anything that a reader could act on becomes harmless.
+All text on the page passes through this module, which escapes anything that a browser or a terminal could act on.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ Content = Element | str | Iterable["Content"] | None
 _OWN_LINE = frozenset(
     "article dd div dl dt figure h1 h2 h3 h4 header li nav p path section summary table td th tr".split(" ")  # noqa: SIM905
 )
-"""Tags that are followed by a line end, so that the source is readable and the words of cells stay apart."""
+"""Tags that are followed by a line end, so that the source is readable and words in adjacent cells stay separate."""
 
 
 def el(tag: str, *content: Content, **attributes: str | None) -> Element:
@@ -28,8 +28,8 @@ def el(tag: str, *content: Content, **attributes: str | None) -> Element:
     Args:
         tag: Name of the element.
         content: Elements, text, or any nesting of these; None is left out.
-        attributes: Its attributes; underscores become hyphens, underscores at the ends are dropped, and an attribute
-            that is None is left out.
+        attributes: Attributes of the element. In their names, underscores become hyphens, and underscores at the ends
+            are dropped; an attribute that is None is left out.
     """
     said = {key.strip("_").replace("_", "-"): safe(value) for key, value in attributes.items() if value is not None}
     element = Xml.Element(tag, said)
@@ -53,7 +53,7 @@ def _put(element: Element, content: Content) -> None:
 
 
 def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
-    """A list of terms, each with its description. A term without a description is left out."""
+    """A list of terms with their descriptions; a term without a description is left out."""
     return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if not empty(said)])
 
 
@@ -73,19 +73,20 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
 
 def empty(content: Content) -> bool:
-    """Whether there is nothing to show. An element always counts, although an element without children is false in
-    Python."""
+    """Whether the content shows nothing. An element always shows something, although an element without children is
+    false in Python.
+    """
     return content is None or (not isinstance(content, Element) and not content)
 
 
 def page_text(title: str, body: Element) -> str:
     """The document in ASCII, as the HTML standard defines it (html.spec.whatwg.org).
 
-    The browser may load nothing and run no script except ours (Content Security Policy Level 3, W3C).
+    The browser may load nothing, and run only the script of this page (Content Security Policy Level 3, W3C).
 
     Args:
         title: Title of the page.
-        body: Its body, which gets the script.
+        body: Body of the page, to which the script is added.
     """
     style, script = (_own(name) for name in ("page.css", "page.js"))
     policy = (
@@ -115,7 +116,7 @@ def _hash(text: str) -> str:
 
 
 def _raw(tag: str, text: str) -> Element:
-    """Style or script: HTML does not escape its text."""
+    """A style or script element, whose text HTML does not escape."""
     element = Xml.Element(tag)
     element.text = text
     return element

@@ -1,4 +1,4 @@
-"""Fixes on the page: planned or done, with values before and after, and what was verified of a delivery."""
+"""Fixes on the page, planned or applied, with values before and after; and the verification of a delivery."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Ite
 
 
 def _side(png: bytes | None, when: str, frame: str, title: str) -> Element:
-    """One half of a comparison."""
+    """One half of a comparison: the picture before or after."""
     if png is None:
         return el("p", f"frame {frame} {when}: nothing can be drawn", class_="quiet")
     return picture(png, f"frame {frame} {when}: {title}", f"frame {frame}, {when}", size=(WIDTH, HEIGHT))

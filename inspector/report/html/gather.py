@@ -1,5 +1,4 @@
-"""The contents of a page beyond the findings: pictures, texture fit, and planned fixes. Frames are read again for
-them."""
+"""Gather the contents of a page beyond the findings: pictures, texture fit and planned fixes. Frames are read again."""
 
 from __future__ import annotations
 
@@ -42,18 +41,20 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
-"""Maximum number of pictures in a report: at about 20 KB each they take two to three megabytes, which fit into an
-e-mail."""
+"""Maximum number of pictures in a report. At about 20 KB each, they take two to three megabytes, which fit into an
+e-mail.
+"""
 
 _PAGE_SHEET = 12
 """Maximum number of pictures of one sequence in a report: four rows of three, which can be seen at a glance."""
 
 _PAGE_FRAMES = 240
-"""Maximum number of frames, over all sequences, on which a report measures texture and lettering; if there are more,
-frames are chosen at even distances. Ten seconds of motion, at 10 ms per frame of 600 faces."""
+"""Maximum number of frames, over all sequences, on which a report measures texture and lettering: ten seconds of
+motion, at 10 ms of work per frame of 600 faces. If there are more frames, evenly spaced frames are chosen.
+"""
 
 PAGE_FACES = 1 << 21
-"""Maximum number of faces over these frames: two million take some fifteen seconds."""
+"""Maximum number of faces over all of these frames: two million faces take about fifteen seconds."""
 
 Stage = Callable[[Series, str, int, int], None]
 """Called with the sequence, the current stage, how much of it is done, and how much there is."""
@@ -66,13 +67,13 @@ class Shown:
     Attributes:
         key: Prefix of its anchors.
         inspection: Its inspection.
-        pictures: PNG by index of the frame.
+        pictures: PNG data by index of the frame.
         appearance: The texture that the pictures show on the surface, in plain words.
         fit: The measurements of the texture.
-        thumbnails: PNG by index in `fit.maps`.
-        strips: Its caption versions.
-        why: The reason if there is no fit ("fit"), or if there are no pictures ("pictures") or captions ("captions").
-        corrected: Whether it belongs to a delivery.
+        thumbnails: PNG data by index in `fit.maps`.
+        strips: The caption versions of the sequence.
+        why: The reasons why there is no fit ("fit"), or there are no pictures ("pictures") or captions ("captions").
+        corrected: Whether the sequence belongs to a delivery.
     """
 
     key: str
@@ -93,9 +94,9 @@ class Shown:
 
     @property
     def side(self) -> Floats | None:
-        """Direction from the object to the viewer, (3,); None if it is not known.
+        """Direction from the object to the viewer, (3,); None if the direction is not known.
 
-        It is the direction of the first caption; without one, that of the largest safe lettering box.
+        It is the direction from which the first caption is seen or, without captions, the largest safe lettering box.
         """
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
@@ -115,8 +116,8 @@ class ReportPage:
     Attributes:
         result: The inspection.
         sequences: Its sequences, the worst first.
-        plan: The fixes, which were applied if there is a delivery; None with `no_plan`.
-        no_plan: Why no plan could be made.
+        plan: The fixes, which were applied if there is a delivery; None if no plan could be made (`no_plan`).
+        no_plan: The reason why no plan could be made.
         delivery: The delivery that was written.
         after: The corrected sequences.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
@@ -183,7 +184,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
             continue
         fit = None if one.fit is None else one.fit.fit
         side = np.array([0.0, 0.0, 1.0]) if one.side is None else one.side
-        with suppress(MeshqcError):  # a source has changed, which the plan itself reports
+        with suppress(MeshqcError):  # a source file has changed, which the plan itself reports
             for step, pictures in fix_pictures(part, side, appearance_of(part.inspection, fit)[0]):
                 found[part.key, step.fix] = pictures
                 stage(part.inspection.series, "drawing fixes", len(found), len(plan.steps))
@@ -193,7 +194,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """The sequences, the worst first, so that the worst have pictures if there are too many sequences."""
+    """The sequences, the worst first, so that the worst sequences have pictures if there are too many sequences."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
@@ -212,7 +213,7 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
         fit = _fit(shown.inspection, share, progress)
     except MeshqcError as reason:
         why["fit"] = str(reason)
-    except Exception as error:  # the rest of the page is still of use
+    except Exception as error:  # the rest of the page is still useful
         why["fit"] = unexpected(error)
     if not pictures:
         why["pictures"] = "there are more sequences here than a page has pictures for"
@@ -238,7 +239,13 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
 
 
 def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None]) -> FitReport:
-    """The texture fit of a sequence. share: its share of the work that a page may take."""
+    """Measure the texture fit of a sequence.
+
+    Args:
+        one: The inspection of the sequence.
+        share: The sequence's share of the work that a page may take.
+        progress: Called with the current stage, how much of it is done, and how much there is.
+    """
     most = min(_PAGE_FRAMES, PAGE_FACES // max(1, one.series.reference_facts.faces))
     series = thinned(one.series, max(3, int(share * most)))
     fit = fit_sequence(series, FitRequest(), progress)
@@ -249,7 +256,7 @@ def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None
 
 
 def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
-    """Pictures, and the texture that they show on the surface."""
+    """Draw the pictures; return them and the texture that they show on the surface, in words."""
     series = shown.inspection.series
     indices = _chosen(shown, most)
     if not indices:
@@ -262,8 +269,7 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Frames to draw: up to half of them are the first frames of errors and warnings, and the others are spread
-    evenly."""
+    """Choose the frames to draw: up to half are first frames of errors and warnings, the others are spread evenly."""
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}
@@ -275,6 +281,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """`even`, with further frames from the front in place of those that are already chosen."""
+    """The frames of `even`, with further frames from the front in place of frames that are already chosen."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

@@ -95,7 +95,7 @@ def _statements(settings: Settings) -> Iterator[str]:
 
 
 def _contents(page: ReportPage) -> Element:
-    """All sequences, the worst first, each with a link to its part."""
+    """The list of all sequences, the worst first, each with a link to its section."""
     links = []
     if page.plan is not None or page.no_plan:
         links.append(("fixes", "fixes"))
@@ -118,7 +118,7 @@ def _contents(page: ReportPage) -> Element:
 
 _HEADS = ("sequence", "result", "frames", "rate", "duration", "findings")
 _USUAL_RATE = Fraction(24)
-"""Frames per second that a duration is computed with if none is stated."""
+"""Frames per second for computing a duration if no rate is stated."""
 
 
 def _line(shown: Shown, rate: Fraction | None) -> Element:

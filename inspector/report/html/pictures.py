@@ -1,4 +1,6 @@
-"""Pictures of a page: frames with the maps of their materials, fixes before and after, caption versions, textures."""
+"""Draw the pictures of a page: frames with the maps of their materials, fixes before and after, caption versions,
+textures.
+"""
 
 from __future__ import annotations
 
@@ -37,34 +39,35 @@ from inspector.sequence.series import Series
 from inspector.surface.text_direction import Upright
 
 WIDTH, HEIGHT = 320, 180
-"""Pixels of a picture of a frame."""
+"""Size of a picture of a frame, pixels."""
 
 _MAP_SIDE = 1024
-"""Pixels along the longer side of a map in a picture: three times the width of the picture, because it is sampled."""
+"""Pixels along the longer side of a map: three times the width of the picture, because the map is sampled."""
 
 _THUMBNAIL = 160
 _GRID_SIDE = 512
 _STRIP = 5
-"""Number of frames of a caption version on the page."""
+"""Number of frames in which the page shows a caption version."""
 
 _FIXES = 8
-"""Maximum number of fixes of a sequence that are shown before and after."""
+"""Maximum number of fixes of a sequence that are shown with pictures before and after."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces of a frame for which fixes are shown: both states are written and read, about a second for
-100,000."""
+"""Maximum number of faces of a frame for which fixes are shown: writing and reading both states takes about a second
+for 100,000 faces.
+"""
 
 Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, eq=False)
 class FixPictures:
-    """A fix on one frame.
+    """Pictures of a frame before and after a fix.
 
     Attributes:
         frame: Number of the frame, as text.
-        before: PNG; None if nothing can be drawn.
-        after: PNG; None if nothing can be drawn.
+        before: PNG data; None if nothing can be drawn.
+        after: PNG data; None if nothing can be drawn.
     """
 
     frame: str
@@ -78,7 +81,7 @@ class Strip:
 
     Attributes:
         case: The version.
-        pictures: PNG by number of the frame, as text.
+        pictures: PNG data by frame number, as text.
     """
 
     case: CaptionCase
@@ -88,14 +91,14 @@ class Strip:
 def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance, str]:
     """The textures that pictures of a sequence show on its surface.
 
-    These are the maps of its materials, otherwise a test grid, otherwise nothing.
+    These are the maps of its materials; if there are none, a test grid; without a texture fit, no texture at all.
 
     Args:
         one: The sequence.
         fit: Its texture fit; None if it couldn't be measured.
 
     Returns:
-        How to draw the surface, and the same in words.
+        How to draw the surface, and a description of it in words.
     """
     base = one.series.reference_facts
     resolver = one.context.resolver
@@ -108,12 +111,12 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 
 
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
-    """The steps of a plan that change the picture, each on the first tried frame that it changes.
+    """Pictures of the steps of a plan that change the picture, each on the first of the tried frames that it changes.
 
     Args:
         part: The plan of a sequence.
         side: Direction from the object to the viewer, (3,).
-        appearance: The texture on the surface.
+        appearance: How to draw the surface.
     """
     one = part.inspection
     series = one.series
@@ -150,7 +153,9 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
-    """A camera with all frames in view, so that a step to the side or in size is visible; None if there is nothing."""
+    """A camera with all of the frames in view, so that a change of position or size is visible; None if there is
+    nothing to see.
+    """
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):
@@ -171,16 +176,16 @@ def _drawn(
 def caption_strips(
     one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, progress: Progress
 ) -> tuple[Strip, ...]:
-    """Each caption version of a sequence over some frames, close up; empty without a captions file.
+    """Pictures of each caption version of a sequence in some frames, close up; empty without a captions file.
 
     Args:
         one: The sequence.
         fit: Its texture fit.
         stated: The captions file, and the folders that may be read for it; None for captions.toml beside the frames.
-        progress: Called with the progress.
+        progress: Called with the stage, how much of it is done, and how much there is.
 
     Raises:
-        MeshqcError: The captions file has a mistake, or something can't be read.
+        MeshqcError: The captions file has a mistake, or a file can't be read.
     """
     series, resolver = fit.series, one.context.resolver
     scope = resolver.scope if stated is None else stated[1]
@@ -217,7 +222,7 @@ def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | N
 
 
 def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
-    """A version that fits, on its material; the other materials have their own maps.
+    """How to draw a surface with a version that fits: the version on its material, and maps on the other materials.
 
     Args:
         one: The sequence.
@@ -238,7 +243,7 @@ def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:
         scope: The folders that may be read.
 
     Returns:
-        PNG by index in `maps`.
+        PNG data by index in `maps`.
     """
     found: dict[int, bytes] = {}
     for place, one in enumerate(maps):
@@ -246,5 +251,5 @@ def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:
             try:
                 found[place] = png_bytes(read_picture(one.map.target.path, _THUMBNAIL, scope.open))
             except MeshqcError:
-                continue  # the checks of textures report what is wrong with it
+                continue  # the checks of textures report the fault
     return found

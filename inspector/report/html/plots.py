@@ -1,4 +1,4 @@
-"""Plots over time as SVG 2 inside the page (W3C candidate recommendation): lines with gaps, read frame by frame."""
+"""Plots over time as SVG 2 inside the page (W3C candidate recommendation), as lines with gaps."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Axis:
 
     Attributes:
         places: Position of each row of the view, in steps of the sequence, (rows,).
-        columns: Number of columns; one per step of the sequence, if they fit.
+        columns: Number of columns: one per step of the sequence, at most MOST_COLUMNS.
     """
 
     places: Floats
@@ -66,7 +66,7 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
 
     Args:
         column: The column.
-        place: Index of its cell in a frame's row of the table, where the readout finds the value.
+        place: Index of the column's cell in a row of the table, where the readout finds the value.
         axis: The horizontal axis.
         view: The sequence as rows.
         key: Prefix of the anchors.
@@ -91,7 +91,9 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
 
 
 def _ends(low: float, high: float, span: float) -> tuple[float, float]:
-    """The lower and the upper end of a plot: the ends of the values, or of the smallest range around them."""
+    """The lower and the upper end of a plot's vertical axis: the values' range or, if that is too small, the smallest
+    range.
+    """
     more = (span - (high - low)) / 2.0
     if not more > 0.0:
         return low, high
@@ -99,7 +101,7 @@ def _ends(low: float, high: float, span: float) -> tuple[float, float]:
 
 
 def _said(column: PageColumn, view: SequenceView) -> str:
-    """The plot in words, for readers who don't see it."""
+    """The plot in words, for readers who can't see it."""
     at = [int(np.nanargmin(column.values)), int(np.nanargmax(column.values))]
     least, most = (f"{column.text(row)} in frame {frame_text(view.rows[row].number)}" for row in at)
     if column.values[at[0]] == column.values[at[1]]:
@@ -108,13 +110,13 @@ def _said(column: PageColumn, view: SequenceView) -> str:
 
 
 def _y(values: Floats, low: float, high: float) -> Floats:
-    """Vertical positions: larger values are higher, and a value that never changes is in the middle."""
+    """Vertical positions of values: larger values are higher, and a value that never changes is in the middle."""
     share = (values - low) / (high - low) if high > low else np.full(len(values), 0.5)
     return np.asarray(_HEIGHT - _BOTTOM - share * (_HEIGHT - _TOP - _BOTTOM))
 
 
 def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
-    """A path around the values of all columns, with a gap where a column has none."""
+    """A path around the values of all columns, with a gap where a column has no value."""
     least, most = envelope(axis.places, values, axis.places[0], axis.places[-1], axis.columns)
     x, bottom, top = axis.x_of(np.arange(axis.columns)), _y(least, low, high), _y(most, low, high)
     parts = []
@@ -122,14 +124,14 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
         if known:
             columns = list(run)
             points = [(x[at], top[at]) for at in columns] + [(x[at], bottom[at]) for at in reversed(columns)]
-            if len(columns) == 1:  # make a value between gaps wide enough to be visible
+            if len(columns) == 1:  # widen a single value between gaps so that it is visible
                 points = [(across + side, down) for across, down in points for side in (-2.0, 2.0)]
             parts.append("M" + "L".join(f"{_number(across)} {_number(down)}" for across, down in points) + "Z")
     return "".join(parts)
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Round numbers on the left, each with its level; only whole numbers for counts."""
+    """Round numbers to the left of the plot, each with a line at its level; only whole numbers for counts."""
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]

@@ -1,4 +1,4 @@
-"""A receipt on the page, as it was written; `meshqc verify` compares it with the files."""
+"""A receipt on the page, as it was written; `meshqc verify` compares receipts with the files."""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Maximum number of letters in the overview: one row of a page, each wide enough for a finger."""
+"""Maximum number of letters in the overview: they fit into one row of a page, each wide enough to be tapped."""
 
 
 _LEGEND = "one letter per part of the sequence, for its worst finding: {}, . none".format(
@@ -47,7 +47,7 @@ def sign(severity: Severity | None) -> Element | None:
 
 
 def sequence_section(shown: Shown) -> Element:
-    """Everything about a sequence."""
+    """The section with everything about a sequence."""
     one, key = shown.inspection, shown.key
     parts: list[tuple[str, Content]] = [
         ("Findings", _findings(shown)),
@@ -74,7 +74,7 @@ def sequence_section(shown: Shown) -> Element:
 
 
 def _overview(shown: Shown) -> Element:
-    """A letter per part of the sequence, with a link to its worst finding."""
+    """One letter per part of the sequence, with a link to the worst finding in that part."""
     view = shown.view
     rows = len(view.rows)
     pieces = min(rows, _PIECES)
@@ -124,7 +124,14 @@ def _findings(shown: Shown) -> Element:
 
 
 def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> Element:
-    """One finding. explained: anchor of the first finding of this check, which has the rationale."""
+    """One finding as an article.
+
+    Args:
+        one: The inspection of the sequence.
+        finding: The finding.
+        anchor: Anchor of the article.
+        explained: Anchor of the first finding of the same check, which contains the rationale.
+    """
     check = check_by_id(finding.check)
     severity = finding.severity
     why = check.rationale
@@ -162,7 +169,7 @@ def _place(place: Where) -> str:
 
 
 def _plots(shown: Shown) -> Element:
-    """Plots that share one cursor, and every value as a table."""
+    """Plots that share one cursor, and a table of all values."""
     key, view = shown.key, shown.view
     columns, axis = columns_of(shown), axis_of(view)
     slider = el(
@@ -215,7 +222,7 @@ def _captions(shown: Shown) -> Iterator[Element]:
 
 
 def _maps(shown: Shown, material: RegionFit) -> Element | None:
-    """The maps of a material: thumbnail, pixels, aspect, and what the surface needs."""
+    """The maps of a material: thumbnail, size, aspect, and the aspect that the surface needs."""
     report = shown.fit
     assert report is not None
     wide, high = material.pixels(report.fit.density)
@@ -269,7 +276,7 @@ def _fit(shown: Shown) -> Iterator[Element]:
 
 
 def _unchecked(pairs: Sequence[tuple[str, str]]) -> Iterator[Element]:
-    """Checks that could not judge, or that failed, by reason."""
+    """The checks that could not judge, or that failed, by reason."""
     if reasons := reasons_text(pairs, named=len(pairs)):
         yield el("ul", [el("li", reason) for reason in reasons])
 
@@ -304,7 +311,7 @@ def _row(shown: Shown, columns: Sequence[PageColumn], row: int, x: float) -> Ele
 
 
 def _cell(column: PageColumn, row: int) -> Element | str:
-    """The value as it is shown, with all its digits for programs."""
+    """The cell of a value: the value as shown and, for programs, with all its digits."""
     value = float(column.values[row])
     return el("data", column.text(row), value=repr(value)) if np.isfinite(value) else column.text(row)
 
