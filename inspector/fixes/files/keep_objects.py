@@ -22,11 +22,8 @@ from inspector.fixes.base.faces import (
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.parameters import typed
-from inspector.fixes.base.text_edit import Draft
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name, safe
-
-_NAMES = (b"o", b"g")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,27 +92,11 @@ def _refuse_other_states(context: CheckContext) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
-    """The frame with only the kept faces and vertices, and without the names of dropped objects and groups."""
-    named = _without_names(frame, step.work.faces)
-    return with_vertices_kept(with_faces_kept(named, step.work.faces), step.work.vertices)
+    """The frame with only the kept faces and vertices.
 
-
-def _without_names(frame: Frame, faces: Indices) -> Frame:
-    """The frame without the `o` and `g` lines that apply only to dropped faces."""
-    stays = np.zeros(frame.faces, bool)
-    stays[faces] = True
-    runs = {run.block: bool(stays[run.start : run.stop].any()) for run in frame.runs}
-    current: dict[bytes, int] = {}
-    used: dict[int, bool] = {}
-    for number, block in enumerate(frame.blocks):
-        if block.keyword in _NAMES:
-            current[block.keyword] = number
-        elif number in runs:
-            used |= {line: used.get(line, False) or runs[number] for line in current.values()}
-    draft = Draft(frame)
-    for line in (line for line, needed in used.items() if not needed):
-        draft.put(line, draft.lines(line)[:-1])  # of several successive lines, the last applies
-    return draft.done()
+    The `o` and `g` lines of the others stay: without such a line, runs of other statements beside it would become one.
+    """
+    return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)
 
 
 FIX = Fix(
@@ -126,7 +107,7 @@ FIX = Fix(
     does="Keeps the faces of the named objects or groups with their vertices, and removes all others, on every frame "
     "alike.",
     cost="All other objects are lost. Face and vertex numbers shift, on every frame alike." + FACE_COMMENTS,
-    touches=frozenset({b"v", b"f", b"fo", *_NAMES}),
+    touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,
     parameters={"names": "objects or groups of the reference to keep, separated by commas"},
