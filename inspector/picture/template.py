@@ -101,8 +101,9 @@ class Template:
 
     @property
     def letters(self) -> int:
-        """Font size of the labels in pixels, for the same screen."""
-        return max(round(max(self.width, self.height) / 70), 12)
+        """Font size of the labels in pixels, for the same screen; at most the shorter side, beyond which a line of a
+        long strip would only be cut off."""
+        return max(min(round(max(self.width, self.height) / 70), self.width, self.height), 12)
 
     def safe_corners(self) -> Floats:
         """The safe lettering boxes in pixels, (r, 2, 2): upper left, lower right."""

@@ -6,6 +6,7 @@ from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
+import pytest
 from PIL import Image
 
 from inspector.picture.svg import template_svg
@@ -183,3 +184,11 @@ def test_a_template_without_any_surface_is_paper() -> None:
     empty = replace(PLAIN, triangles=np.zeros((0, 3, 2)), face=np.zeros(0, int), sides=nothing, outlines=nothing)
     assert (draw_template(empty)[100:190, 150] == PAPER).all()
     assert ElementTree.fromstring(template_svg(empty)).tag == f"{SVG}svg"
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "size"), [(2048, 1024, 29), (7000, 101, 100), (7000, 99, 99), (9000, 5, 12)]
+)
+def test_letters_are_no_larger_than_a_strip_is_wide(width: int, height: int, size: int) -> None:
+    """A seventieth of the longer side, common practice, no source; a label 3,700 pixels high took 90 MB."""
+    assert replace(PLAIN, width=width, height=height).letters == size
