@@ -149,11 +149,20 @@ def _compressed(pictures: Iterable[Picture], form: str, **how: int) -> Iterator[
     with ThreadPoolExecutor() as pool:
         begun: deque[tuple[int, int, Picture, Future[bytes]]] = deque()
         for left, top, picture in _changes(pictures):
-            begun.append((left, top, picture, pool.submit(_alone, picture, form, **how)))
+            begun.append((left, top, picture, _begun(pool, picture, form, **how)))
             if len(begun) > _AHEAD:
                 yield _ended(*begun.popleft())
         while begun:
             yield _ended(*begun.popleft())
+
+
+def _begun(pool: ThreadPoolExecutor, picture: Picture, form: str, **how: int) -> Future[bytes]:
+    try:
+        return pool.submit(_alone, picture, form, **how)
+    except RuntimeError:  # a limit on threads: then compress it in this thread
+        here: Future[bytes] = Future()
+        here.set_result(_alone(picture, form, **how))
+        return here
 
 
 def _ended(left: int, top: int, picture: Picture, file: Future[bytes]) -> tuple[int, int, Picture, bytes]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import threading
 import tracemalloc
 from collections.abc import Iterator
 from fractions import Fraction
@@ -165,3 +166,15 @@ def test_memory_does_not_grow_with_the_length(ending: str) -> None:
         return most
 
     assert peak(200) < peak(20) + 1_000_000  # 180 more pictures would be 31 MB
+
+
+@pytest.mark.parametrize("form", [".png", ".webp", ".gif"])
+def test_a_limit_on_threads_changes_no_byte(form: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where no thread can be started, pictures are compressed one after the other."""
+    usual = movie_bytes(iter(PICTURES), Fraction(24), form)
+
+    def refused(_: threading.Thread) -> None:
+        raise RuntimeError("can't start new thread")
+
+    monkeypatch.setattr(threading.Thread, "start", refused)
+    assert movie_bytes(iter(PICTURES), Fraction(24), form) == usual
