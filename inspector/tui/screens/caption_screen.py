@@ -117,8 +117,7 @@ class CaptionScreen(SessionScreen):
         """The versions; none until the captions file has been read."""
         return self.session.captions.get(self._view.sequence.key, Captions())
 
-    @property
-    def _found(self) -> bool:
+    def _is_read(self) -> bool:
         """Whether the captions file has been read or is missing; if it is still being read, show a message."""
         found = self._view.sequence.key in self.session.captions
         if not found:
@@ -274,7 +273,7 @@ class CaptionScreen(SessionScreen):
     def action_version(self, step: int) -> None:
         """Show another version."""
         captions = self._captions
-        if not self._found:
+        if not self._is_read():
             return
         if len(captions.versions) < 2:
             self.say("no other version; A: add one")
@@ -284,13 +283,13 @@ class CaptionScreen(SessionScreen):
 
     async def action_type(self) -> None:
         """Ask for the text of the version; if there is no version, the text becomes the first version."""
-        if self._found:
+        if self._is_read():
             await self._ask("texts", self._captions.version)
 
     async def action_change(self) -> None:
         """Ask which value of the version to change, and for the new value."""
         version = self._captions.version
-        if not self._found:
+        if not self._is_read():
             return
         if version is None:
             self.say("no caption yet; i: type one")
@@ -307,7 +306,7 @@ class CaptionScreen(SessionScreen):
 
     async def action_add(self) -> None:
         """Add a copy of this version with another name, and ask for its text."""
-        if self._found:
+        if self._is_read():
             await self._ask("texts", self._captions.version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
@@ -353,7 +352,7 @@ class CaptionScreen(SessionScreen):
     def action_drop(self) -> None:
         """Remove the version from the list; this can be undone."""
         captions = self._captions
-        if not self._found:
+        if not self._is_read():
             return
         if captions.version is None:
             self.say("no version to remove")
@@ -379,7 +378,7 @@ class CaptionScreen(SessionScreen):
     async def action_write(self) -> None:
         """Ask for a path and write the captions there; a path that exists or is inside a source folder is refused."""
         captions = self._captions
-        if not self._found:
+        if not self._is_read():
             return
         if not captions.versions:
             self.say("no captions to write; i: type one")
