@@ -1,4 +1,4 @@
-"""Assign frames of a sequence to each chosen fix: every finding is answered once, and no value is set by two fixes."""
+"""Assign frames of a sequence to the chosen fixes: a finding is corrected once, and no two fixes set the same value."""
 
 from __future__ import annotations
 
@@ -28,12 +28,12 @@ class Task:
         choice: The choice.
         fix: Its fix.
         frames: Frames that were assigned to it so far.
-        answers: Checks whose findings it answers.
+        answers: Ids of the checks whose findings it corrects.
         refusals: Frames for which it was refused, with the reason.
-        barred: The steps that do harm, according to a trial of the plan. An entry without frames bars the fix
-            altogether.
-        latest: The frames and the step that were planned last on the sequence as it is. The attempt that assigned the
-            frames is often the step itself, and some fixes take seconds to plan.
+        barred: Frames on which the fix does harm, according to a trial of the plan. An entry without frames bars the
+            fix altogether.
+        latest: The last frames for which a step was planned, and that step. It is kept because the attempt that assigns
+            the frames is often the step itself, and some fixes take seconds to plan.
     """
 
     choice: Choice
@@ -49,8 +49,8 @@ class Task:
 
         Args:
             inspection: The sequence.
-            frames: Numbers of the frames; None for all to which the fix can be applied.
-            before: Steps that are applied first, for a fix that makes frames from others.
+            frames: Frame numbers; None for all frames to which the fix can be applied.
+            before: Steps that are applied first, for a fix that makes frames from other frames.
 
         Raises:
             Refusal: The fix would have to guess, or is barred on these frames.
@@ -72,7 +72,7 @@ class Task:
 
     @property
     def chosen(self) -> Frames | None:
-        """The frames that the user chose, without those on which the fix does harm; None if no frames were chosen."""
+        """The frames that the user chose, except frames on which the fix does harm; None if no frames were chosen."""
         if self.choice.frames is None:
             return None
         return tuple(frame for frame in self.choice.frames if frame not in self.barred_frames)
@@ -86,15 +86,15 @@ def allocate(
     Args:
         inspection: The sequence.
         choices: The user's choices.
-        barred: The steps that do harm, according to a trial of the plan. Each is refused with its reason, unless it was
-            asked for by name.
+        barred: Fixes that do harm, with the frames, according to a trial of the plan. Each is refused with its reason,
+            unless the user asked for it by name.
 
     Returns:
-        The steps in canonical order, and the fixes that were refused.
+        The steps in the order in which fixes apply, and the fixes that were refused.
 
     Raises:
-        Refusal: A fix or parameter is unknown, two fixes that were asked for set the same value of a frame, or a fix
-            that was asked for is refused on all its frames.
+        Refusal: A fix or parameter is unknown; frames were chosen for a fix that acts on the whole sequence; two fixes
+            that the user asked for set the same value of a frame; or a fix that the user asked for can't be applied.
     """
     tasks = [_task(choice, barred) for choice in choices]
     taken = {(claim, frame): task for task in tasks for frame in task.chosen or () for claim in task.fix.claims}
@@ -123,7 +123,8 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
-    """Findings that are answered by making a frame again come first: nothing else needs to be done to that frame."""
+    """Sort the findings: those that are corrected by making a frame again come first, because nothing else needs to be
+    done to that frame."""
     makers = {task.fix.id for task in tasks if task.fix.edit_output is not None}
     return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
 
@@ -131,9 +132,9 @@ def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
 def _answer(
     inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[Claim, Fraction], Task]
 ) -> None:
-    """Give each frame of the finding to the first fix that isn't refused; fixes asked for by name come first.
+    """Assign each frame of the finding to the first fix that accepts it. Fixes that the user asked for come first.
 
-    A refusal is kept for frames that no other fix takes, and always if the fix was asked for.
+    A refusal is kept for frames that no other fix takes. If the user asked for the fix, it is always kept.
     """
     left = set(finding.frames)
     refusals: list[tuple[Task, Refused]] = []
@@ -162,7 +163,7 @@ def _share(
     taken: dict[tuple[Claim, Fraction], Task],
     refusals: list[tuple[Task, Refused]],
 ) -> set[Fraction]:
-    """The frames that the task takes. Frames whose values are set by another task also count as settled."""
+    """Return the frames that the task takes, and remove from `left` the frames whose values another task sets."""
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
     task.frames += accepted
@@ -186,7 +187,7 @@ def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: li
 
 
 def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
-    """The frames that the fix accepts: tried all together and, if it refuses, one by one."""
+    """Return the frames that the fix accepts. They are tried together and, if the fix refuses, one by one."""
     refusals += [
         (task, replace(refused, frames=there))
         for refused in task.barred
@@ -208,11 +209,11 @@ def _step(
     Args:
         inspection: The sequence.
         task: The task.
-        findings: The findings to answer.
+        findings: The errors and warnings of the sequence.
         others: The steps that edit frames, for a task that makes frames from them.
 
     Raises:
-        Refusal: The fix was asked for and is refused.
+        Refusal: The user asked for the fix, and it can't be applied.
     """
     frames: Frames | None = tuple(sorted(set(task.frames))) or task.chosen
     if frames == ():
@@ -236,7 +237,7 @@ def _step(
 
 
 def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
-    """The frames that the step really changes: those that can be read and have a mesh."""
+    """Return the step's frames; if it edits frames and nothing else, without frames that are unreadable or empty."""
     if fix.edit_frame is None or fix.edit_output is not None or fix.edit_assets is not None:
         return step.frames
     filled = {facts.number for facts in inspection.series.facts if facts.filled}
@@ -244,7 +245,7 @@ def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
 
 
 def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
-    """One entry per fix and reason, with all its frames."""
+    """Merge refusals of the same fix for the same reason."""
     frames: dict[tuple[str, str], set[Fraction]] = {}
     for one in refusals:
         frames.setdefault((one.fix, one.reason), set()).update(one.frames)
@@ -253,9 +254,9 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
 
 
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
-    """Remove from steps of the whole sequence the frames that another step makes from other frames.
+    """Remove frames that one step makes from other frames from the steps that act on the whole sequence.
 
-    Such a frame is made from frames that the step of the whole sequence has changed, so it needs no change of its own.
+    Such a frame is made from frames that have already been changed, so it needs no change of its own.
     """
     made = {
         (claim, frame)
@@ -275,15 +276,17 @@ def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
 
 
 def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
-    """Find the first two steps that set the same value of a frame, and choose the step to leave out; None if there are
-    none.
+    """Find the first two steps that set the same value of a frame, and choose which of them to leave out.
 
-    A fix that was asked for is kept. Otherwise the fix that answers the more severe finding is kept, because an error
-    stops the import and a warning doesn't; if both are equally severe, the fix that is applied first is kept, because
-    later fixes can be applied to its result.
+    A fix that the user asked for is kept. Otherwise the fix that corrects the more severe finding is kept, because an
+    error stops the import and a warning doesn't. If both are equally severe, the fix that is applied first is kept,
+    because later fixes can be applied to its result.
+
+    Returns:
+        The fix to leave out, with the frames and the reason; None if no two steps set the same value.
 
     Raises:
-        Refusal: Both were asked for.
+        Refusal: The user asked for both.
     """
     for one, other in combinations(steps, 2):
         both = set(one.frames) & set(other.frames)

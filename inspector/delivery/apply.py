@@ -37,11 +37,11 @@ class Sources:
     """
 
     def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
-        """Begin without any digests.
+        """Keep what the inspection read, to compare it with what is read from now on.
 
         Args:
             scope: The folders that may be read.
-            inspected: Content, at the time of the inspection, of small files that the inspection read completely.
+            inspected: The content that small files, such as libraries, had when the inspection read them.
         """
         self._scope = scope
         self.digests: dict[Path, str] = {}
@@ -51,7 +51,7 @@ class Sources:
         """Read a file.
 
         Raises:
-            MeshqcError: The file can't be read, or its content differs from what was read before.
+            MeshqcError: The file can't be read, or its content differs from the content that was read before.
         """
         try:
             data = self._scope.read(path)
@@ -68,7 +68,7 @@ class Sources:
         """Read a frame as OBJ text.
 
         Raises:
-            MeshqcError: The file can't be read, or changed since the inspection.
+            MeshqcError: The file can't be read as a frame, or changed since the inspection.
         """
         return self.as_text(self.read_frame(file), file.path)
 
@@ -118,7 +118,11 @@ class Made:
 
 
 def _refuse_other_corners(frame: Frame, data: bytes, output: OutputFrame) -> None:
-    """Check that faces that no fix may touch still have the same corners. Raises MeshqcError if not."""
+    """Check that the faces, which no fix may touch, still have the same corners after they were written.
+
+    Raises:
+        MeshqcError: A face has different corners.
+    """
     ours, theirs = frame.corners, read_frame(data).corners
     if not all(np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("offsets", "v", "vt", "vn")):
         raise MeshqcError(f"{output.file}: faces with relative indices changed their corners; nothing was delivered")
@@ -131,7 +135,7 @@ class Corrections:
         """Sort the steps by frame.
 
         Args:
-            facts: Facts of the source's frames.
+            facts: Facts of the source frames.
             steps: The steps, in the order in which they apply.
             sources: Reads the frames.
         """
@@ -149,7 +153,7 @@ class Corrections:
         }
 
     def changes(self, output: OutputFrame) -> bool:
-        """Whether a step edits the frame, or a frame from which it is made."""
+        """Whether a step edits a source frame of this output."""
         return any(self._steps_of(index) for index in output.sources)
 
     def make(self, output: OutputFrame) -> Made:
@@ -192,13 +196,17 @@ class Corrections:
 
 
 def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
-    """The context with the facts that repaired frames have after some steps, for a fix that makes frames from others.
+    """Return the context as some steps leave it, for a fix that makes frames from other frames.
 
-    Frames that already have the reference's faces keep their facts: a frame can be made from them as they are.
+    Only frames whose faces differ from the reference's and that a step edits get new facts. All others keep theirs,
+    because a frame can already be made from them.
 
     Args:
         context: The context of the sequence.
         steps: The steps, in the order in which they apply.
+
+    Raises:
+        MeshqcError: A source changed since the inspection.
     """
     series = context.series
     if series.reference_index is None:

@@ -1,4 +1,4 @@
-"""Verifying a delivery later: every file against the receipt and the list of digests, and the checks again."""
+"""Verify a delivery later: compare every file with the receipt and the list of digests, and run the checks again."""
 
 from __future__ import annotations
 
@@ -34,9 +34,9 @@ class Receipt:
     Attributes:
         version: Version of the tool that wrote it.
         files: SHA-256 of each delivered file, by path.
-        notes: SHA-256 of the notes, by path.
-        stated: The user's statements.
-        left: Frames of each remaining finding, by sequence and check.
+        notes: SHA-256 of the hand-off note, by path.
+        stated: The statements with which the delivery was checked.
+        left: Frames of the findings that the delivery still had, by sequence and check.
     """
 
     version: str
@@ -53,11 +53,11 @@ class Audit:
     Attributes:
         receipt: The receipt.
         after: The inspection of the folder.
-        changed: Files with another content.
-        missing: Files of the delivery that do not exist.
+        changed: Files with different content.
+        missing: Files of the delivery that do not exist, or are not regular files.
         extra: Files that are not part of the delivery.
         disputed: Files for which the receipt and the list of digests disagree.
-        new: Errors and warnings that the receipt doesn't record, with their sequence key.
+        new: Errors and warnings that the receipt doesn't record, each with the key of its sequence.
     """
 
     receipt: Receipt
@@ -70,7 +70,7 @@ class Audit:
 
     @property
     def proven(self) -> bool:
-        """Whether the folder is exactly what was delivered."""
+        """Whether the folder is exactly what was delivered, and the checks report nothing new."""
         return not (self.changed or self.missing or self.extra or self.disputed or self.new)
 
 
@@ -81,9 +81,9 @@ def audit(
 
     Args:
         out: The folder.
-        settings: The user's present statements; the receipt supplies the missing statements.
+        settings: The user's present statements. Statements that are missing come from the receipt.
         digest_done: Called after each file with the number of files done and the total.
-        checked: Called for each frame that the inspection has read.
+        checked: Called after each frame that the inspection measures.
 
     Raises:
         MeshqcError: The folder or its receipt can't be read.
@@ -127,7 +127,7 @@ def read_receipt(out: Path) -> Receipt:
     """Read the receipt of a delivery.
 
     Raises:
-        MeshqcError: There is no receipt, or it is damaged or has another format.
+        MeshqcError: There is no receipt, it is damaged, or its format is that of another version.
     """
     name = Name.from_path(out)
     try:
@@ -161,7 +161,7 @@ def _left(entries: list[Mapping[str, list[object]]]) -> _Found:
 
 
 def _listed(out: Path) -> Mapping[str, str] | None:
-    """The list of digests; None if it can't be read."""
+    """Read the list of digests, by path; None if it can't be read."""
     try:
         return sums_of(Scope(out).read(out / SUMS_NAME))
     except (OSError, ValueError):
@@ -169,7 +169,7 @@ def _listed(out: Path) -> Mapping[str, str] | None:
 
 
 def _digest(out: Path, path: str) -> str | None:
-    """The digest of a file; None if it is not a regular file. A link, which might lead outside, doesn't count."""
+    """The digest of a file; None if it can't be read, or if its path has a link, which might lead outside."""
     place = Path(os.path.realpath(out))
     try:
         for part in parts_of(path):
@@ -182,7 +182,7 @@ def _digest(out: Path, path: str) -> str | None:
 
 
 def _files(out: Path) -> Iterator[str]:
-    """Every file and link below the folder. An empty or unreadable folder is listed with a slash at its end."""
+    """Yield the path of every file and link below the folder, and of every empty or unreadable folder, with a slash."""
     closed: list[str] = []
     for folder, inner, names in os.walk(out, onerror=lambda error: closed.append(os.fspath(error.filename))):
         here = Path(folder)

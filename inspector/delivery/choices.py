@@ -1,4 +1,4 @@
-"""The fixes that a user chose, and the fixes that answer findings."""
+"""The fixes that a user chose, and the fixes that can correct findings."""
 
 from __future__ import annotations
 
@@ -22,10 +22,11 @@ class Choice:
     Attributes:
         fix: Id of the fix.
         parameters: Its parameters; parameters that are not given have their defaults.
-        sequence: Key of one sequence (see sequence_key); None for all.
-        frames: Frame numbers in the source. None: the frames of the findings that name the fix or, if no finding does,
-            all frames to which it can be applied.
-        asked: Whether it was chosen by name. A refusal then stops the plan; otherwise the plan records it.
+        sequence: Key of one sequence (see sequence_key); None for all sequences.
+        frames: Frame numbers in the source; None for the frames of the findings that name the fix or, if no finding
+            does, for all frames to which it can be applied.
+        asked: Whether the user chose it by name. If such a fix can't be applied, no plan is made; otherwise the plan
+            records the refusal.
     """
 
     fix: str
@@ -37,11 +38,11 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """A fix that would have to guess on some frames.
+    """A fix that is left out of a plan on some frames, because it would have to guess or would do harm there.
 
     Attributes:
         fix: Id of the fix.
-        frames: The frames; empty for all.
+        frames: Frame numbers in the source; empty for all frames.
         reason: The reason, in plain words.
     """
 
@@ -56,14 +57,15 @@ def sequence_key(inspection: Inspection) -> str:
 
 
 def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Every lossless fix that answers an error or a warning."""
+    """Choose every lossless fix that an error or a warning names."""
     return tuple(choice for choice in all_choices(inspection) if fix_by_id(choice.fix).kind is FixKind.LOSSLESS)
 
 
 def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Every fix that answers an error or a warning, with its defaults.
+    """Choose every fix that an error or a warning names, with its default parameters.
 
-    Textures outside the folder are copied as well: without them the corrected folder would be incomplete.
+    If textures are not in the folder of their sequence, the fix that copies them is chosen as well, because without
+    them the corrected folder would be incomplete.
     """
     return tuple(
         Choice(fix, sequence=sequence_key(one), asked=False)
@@ -73,18 +75,18 @@ def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
 
 
 NORMAL_UP, _NORMAL_START, _NORMAL_PADDING = "y", 1, 4
-"""The up axis of a normalised sequence, its first frame number, and the digits of its frame numbers."""
+"""The up axis of a normalised sequence, its first frame number, and the padding of its frame numbers."""
 
 
 def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, ...]:
-    """Fixes that bring every sequence into the same form by constants alone.
+    """Choose fixes that bring every sequence into the same position and numbering, each by one constant.
 
-    The centre is at the origin, the longest side as stated (if it is), NORMAL_UP points up, and numbers start at 1 with
-    four digits.
+    The centre of the reference frame moves to the origin, its longest side gets the stated length (if there is one),
+    NORMAL_UP points up, and frame numbers start at 1 and have four digits.
 
     Args:
-        inspection: The folder, with the stated size.
-        up: The axis that points up now, `y` or `z`.
+        inspection: The inspection of the folder, with the stated size.
+        up: The axis that points up in the source, `y` or `z`.
     """
     choices = []
     for one in inspection.inspections:
@@ -103,7 +105,7 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 def _is_central(one: Inspection) -> bool:
     """Whether the centre of the reference frame is at the origin.
 
-    It may be off by the last decimal place of the file, because scaling rounds to that place.
+    It may be off by one unit in the last decimal place of the file, because scaling rounds to that place.
     """
     series = one.series
     if series.reference_index is None:
@@ -113,7 +115,7 @@ def _is_central(one: Inspection) -> bool:
 
 
 def serious(inspection: Inspection) -> tuple[Finding, ...]:
-    """Errors and warnings; only these are answered by fixes."""
+    """The errors and warnings of a sequence. Only these are corrected by fixes."""
     return tuple(finding for finding in inspection.findings if finding.severity >= Severity.WARNING)
 
 

@@ -1,4 +1,4 @@
-"""The findings of a folder compared with those of its corrected copy."""
+"""Compare the findings of a folder with those of its corrected copy."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ Found = tuple[tuple[str, Finding], ...]
 
 @dataclass(frozen=True)
 class Comparison:
-    """The effect of the fixes on the findings, each with its sequence key.
+    """The effect of the fixes on the findings, each with the key of its sequence.
 
     Attributes:
-        gone: Errors and warnings that steps aimed at and removed.
-        left: Errors and warnings that steps aimed at and that remain.
+        gone: Errors and warnings that steps were to correct and that are gone.
+        left: Errors and warnings that steps were to correct and that remain.
         new: Errors and warnings that were not there before.
     """
 
@@ -36,16 +36,16 @@ class Comparison:
 
 @dataclass(frozen=True)
 class _Pair:
-    """A sequence's plan, and the findings of the delivered frames.
+    """The plan of a sequence, and the findings of the delivered frames.
 
     Attributes:
         plan: The plan.
         after: Errors and warnings of the delivered frames.
-        number: Frame number in the source, by delivered number.
-        facts: Facts of the delivered frames, by number in the source.
-        inherited: Source frames of each made frame, by its number.
-        touched: Frames that a step changes or makes, by their numbers in the source.
-        moved: The touched frames on which a step may change positions.
+        number: Frame number in the source, by delivered frame number.
+        facts: Facts of the delivered frames, by frame number in the source.
+        inherited: For each frame made from others, by its number, the numbers of those frames.
+        touched: Frames that a step changes or makes, by frame number in the source.
+        moved: The frames among `touched` on which a step may change positions.
     """
 
     plan: SequencePlan
@@ -57,17 +57,17 @@ class _Pair:
     moved: frozenset[Fraction]
 
     def changed_for(self, check: str) -> frozenset[Fraction]:
-        """The frames on which a step may change the data that a check uses: checks of the motion use positions."""
+        """The frames on which a step may change the data that a check uses. Checks of motion use only positions."""
         return self.moved if group_of(check_by_id(check)) == "motion" else self.touched
 
     def origins(self, frame: Fraction) -> set[Fraction]:
-        """The frames that a changed frame was made from, or made to resemble."""
+        """The numbers of the frames that a changed frame was made from, or made to resemble."""
         series = self.plan.inspection.series
         like = set() if series.reference_index is None else {series.reference_facts.number}
         return like | self.inherited.get(frame, frozenset())
 
     def in_source(self, finding: Finding) -> set[Fraction]:
-        """The finding's frames by their numbers in the source."""
+        """The frames of a finding, by frame number in the source."""
         return {self.number.get(frame, frame) for frame in finding.frames}
 
 
@@ -78,8 +78,9 @@ class Harm:
     Attributes:
         key: Key of the sequence.
         cause: Distinguishes it from other harm to the sequence.
-        words: Its description, for the reason of a refusal.
-        frames: Numbers in the source of the affected frames; empty if the plan leaves some of these frames unchanged.
+        words: A description, used as the reason of a refusal.
+        frames: Frame numbers, in the source, of the affected frames; empty if the plan leaves some of them unchanged,
+            or if the harm is that only some frames have a trait.
     """
 
     key: str
@@ -97,7 +98,7 @@ _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
 
 
 def compare(plan: Plan, after: FolderInspection) -> Comparison:
-    """Compare the findings of the delivered folder with those that the plan answers.
+    """Compare the findings of the delivered folder with those of the source.
 
     Args:
         plan: The plan.
@@ -118,13 +119,13 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 
 
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
-    """Find the harm that the plan does: new errors and warnings, and traits that only some frames have now.
+    """Find the harm that the plan does: new errors and warnings, and traits that only some frames have afterwards.
 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder.
-        complete: The plan of which this plan is a part. The frames that its steps touch also count as touched here, so
-            that harm on them counts even if this plan is without the step that touches them.
+        complete: The plan from which steps were left out to get this plan; None if it is complete. Frames that the
+            steps of that plan touch count as touched here as well, so that harm to them counts in both plans.
     """
     found = []
     for one, other in zip(plan.sequences, (complete or plan).sequences, strict=True):
@@ -182,19 +183,21 @@ def _place(one: Inspection, index: int) -> str:
 
 
 def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
-    """Whether some of the frames aimed at still have the finding."""
+    """Whether a frame on which steps were to correct the finding still has it."""
     wanted = aimed & set(finding.frames)
     return any(other.cause == finding.cause and pair.in_source(other) & wanted for other in pair.after)
 
 
 def _is_new(pair: _Pair, finding: Finding) -> bool:
-    """Whether some frame has the finding but didn't have it before, or had it less severely.
+    """Whether a frame has the finding now, and did not have it before or had it with a lower severity.
 
-    A made frame may have the findings of its sources, and a repaired frame those of the reference, because it was made
-    to resemble the reference. A frame that no step touched doesn't make a known finding new, because checks judge
-    frames by comparing them with all others. A note that is more severe now is not new either if the data that its
-    check uses is unchanged on these frames: the broken frames around them are repaired, so the check sees more. Nor is
-    a finding that another finding explained before.
+    These don't count as new:
+    - A finding that a frame made from others shares with its sources, or that a changed frame shares with the reference
+      frame, which it was made to resemble.
+    - A known finding on further frames that no step touched: checks compare each frame with all others.
+    - A former note that is more severe now, if no step may change the data that the check uses on these frames: with
+      the broken frames around them repaired, the check sees more.
+    - A finding that another finding explained before.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

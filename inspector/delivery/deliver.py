@@ -1,4 +1,4 @@
-"""From a plan to a corrected and verified folder: write, read back, compare, check again."""
+"""Deliver a plan as a corrected and verified folder: write, read back, compare, check again."""
 
 from __future__ import annotations
 
@@ -40,7 +40,8 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import Cancel, never
 
 Progress = Callable[[str, int, int], None]
-"""Called with the current stage ("write", "read back", "check"), how much of it is done, and how much there is."""
+"""Called with the current stage ("write", "read back", "check", or "as " and the id of a format), the number of its
+files or frames that are done, and their total."""
 
 
 @dataclass(frozen=True)
@@ -50,11 +51,11 @@ class Proof:
     Attributes:
         files: Number of files written and read back.
         blocks: Number of untouched blocks that were compared byte for byte; all are equal.
-        sources: Number of source files whose digests are unchanged.
-        gone: Errors and warnings that fixes aimed at and removed, with their sequence key.
-        left: Errors and warnings that fixes aimed at and that remain.
+        sources: Number of source files that were read again; all are unchanged.
+        gone: Errors and warnings that fixes were to correct and that are gone, each with the key of its sequence.
+        left: Errors and warnings that fixes were to correct and that remain.
         new: Errors and warnings that were not there before.
-        second: Number of steps that a second plan would still have.
+        second: Number of steps that the same fixes would take again on the frames that they corrected.
     """
 
     files: int
@@ -67,7 +68,7 @@ class Proof:
 
     @property
     def clean(self) -> bool:
-        """Whether everything aimed at is gone, nothing new appeared, and a second plan would be empty."""
+        """Whether every finding that a fix was to correct is gone, none is new, and no fix has anything left to do."""
         return not self.left and not self.new and not self.second
 
 
@@ -78,11 +79,12 @@ class Delivery:
     Attributes:
         out: The folder.
         before: Inspection of the source.
-        after: Inspection of the delivered frames; of a scene file, of the OBJ frames that it was made from.
+        after: Inspection of the delivered frames or, if the delivery is a scene file, of the OBJ frames from which it
+            was made.
         receipt: The content of the receipt file, as values for JSON.
         proof: The result of the verification.
-        by_form: Causes of findings that only the converted frames have, because the format can't hold the content that
-            the checks look for. The user was informed before anything was written.
+        by_form: Causes of findings that only the converted frames have, because the format can't hold some content. The
+            user was informed of that before anything was written.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")
@@ -99,7 +101,7 @@ class Delivery:
 
     @property
     def errors(self) -> int:
-        """Number of errors in the delivered frames, without those that only the format causes."""
+        """Number of errors in the delivered frames, without the errors that only the format causes."""
         findings = (finding for one in self.after.inspections for finding in one.findings)
         return sum(one.severity is Severity.ERROR and one.cause not in self.by_form for one in findings)
 
@@ -123,7 +125,7 @@ def deliver(
         form: The format to which the verified frames are converted; None to keep OBJ.
 
     Raises:
-        Refusal: `out` exists, or is inside or around a folder that is read.
+        Refusal: `out` exists, or is inside a folder that is read; or the format can't hold the frames.
         MeshqcError: Writing or verifying failed; `out` was not created.
         Cancelled: The work was stopped; `out` was not created.
     """
@@ -140,14 +142,15 @@ def deliver(
 
 
 def refuse_form(plan: Plan, form: Form) -> None:
-    """Refuse content that a form can't hold, as far as that is known before anything is written.
+    """Refuse content that a format can't hold, as far as that is known before anything is written.
 
     Args:
         plan: The plan to deliver.
         form: The format to which the frames are converted.
 
     Raises:
-        Refusal: Frame numbers are too large, or too far apart; faces have no UVs, and no step may give them any.
+        Refusal: Frame numbers are too large or too far apart; or only some faces of a frame have UVs, the format needs
+            UVs on all faces or none, and the plan has no steps that might change that.
     """
     for one in plan.sequences:
         if not one.steps and form.format.scene is not None and Trait.PARTIAL_UVS not in form.format.carries:
@@ -165,13 +168,13 @@ def refuse_form(plan: Plan, form: Form) -> None:
 
 
 _LEAST_LINE = 8
-"""Bytes of the shortest line of a vertex or a face, `v 0 0 0` with its end."""
+"""Minimum number of bytes of a line with a vertex or a face: `v 0 0 0` and its line end."""
 _LEAST_VERTEX = 6
-"""Minimum number of bytes of a vertex in a file of another format, as text."""
+"""Minimum number of bytes of a vertex in a format other than OBJ: three numbers, each followed by a space, as text."""
 
 
 def bytes_needed(plan: Plan, form: Form | None) -> int:
-    """A lower estimate of the number of bytes that the delivery needs on the disk while it is written.
+    """Estimate, on the low side, how many bytes the delivery needs on the disk while it is written.
 
     Args:
         plan: The plan to carry out.
@@ -245,7 +248,9 @@ def _checked(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Can
 
 
 def moved(after: FolderInspection, out: Path) -> FolderInspection:
-    """The inspection of the staging folder with the paths of the final folder, without measuring the frames again.
+    """Return the inspection of the staging folder with the paths of the final folder.
+
+    Frames are not measured again, unless the final folder has files that were not in the staging folder.
 
     Args:
         after: The inspection of the staging folder.

@@ -1,4 +1,4 @@
-"""The paths at which a delivery may be written: never inside or around a folder that is read."""
+"""Check the path at which a delivery is to be written: it must not exist, or be inside a folder that is read."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def place_for(out: Path, read: Iterable[Path]) -> Path:
         Its path, with all links in its parents resolved.
 
     Raises:
-        Refusal: The folder exists, or is inside one of the folders that are read.
+        Refusal: The path names no new folder, the folder exists, or it is inside one of the folders that are read.
         MeshqcError: Its parent doesn't exist or can't be written to.
     """
     place = new_place(out)
@@ -41,7 +41,7 @@ def new_place(out: Path) -> Path:
         Its path, with all links in its parents resolved.
 
     Raises:
-        Refusal: The folder exists.
+        Refusal: The path names no new folder (`..`, for example), or the folder exists.
         MeshqcError: Its parent doesn't exist or can't be written to.
     """
     name = Name.from_path(out)
@@ -64,7 +64,7 @@ def refuse_unwritable(folder: Path) -> None:
     """Check that something can be created in a folder.
 
     Raises:
-        MeshqcError: Nothing can be created there; the message has the system's reason.
+        MeshqcError: Nothing can be created there; the message states the system's reason.
     """
     if not os.access(folder, os.W_OK | os.X_OK, effective_ids=os.access in os.supports_effective_ids):
         sealed = hasattr(os, "ST_RDONLY") and os.statvfs(folder).f_flag & os.ST_RDONLY
@@ -73,14 +73,14 @@ def refuse_unwritable(folder: Path) -> None:
 
 
 def free_name(folder: Path) -> Path:
-    """An unused name beside the folder: kelp_fixed, kelp_fixed_2, ..."""
+    """Return an unused path beside a folder: for `kelp`, kelp_fixed, kelp_fixed_2, ..."""
     whole = folder.resolve()
     beside = folder.parent if folder.name not in ("", "..") else whole.parent
     return unused(beside / f"{whole.name}_fixed")
 
 
 def unused(place: Path) -> Path:
-    """The path if nothing exists there, or the first unused path of kelp_fixed_2, kelp_fixed_3, ..."""
+    """Return the path if nothing exists there; otherwise the first unused path of kelp_fixed_2, kelp_fixed_3, ..."""
     names = (place.with_name(f"{place.name}{f'_{number}' if number > 1 else ''}") for number in count(1))
     return next(name for name in names if not os.path.lexists(name))
 
@@ -94,10 +94,10 @@ def _same(folder: Path, root: Path) -> bool:
 
 
 def parts_of(place: str) -> Iterator[str]:
-    """The parts of a path inside the delivered folder.
+    """Yield the parts of a path inside the delivered folder.
 
     Raises:
-        Refusal: A part would lead outside.
+        Refusal: The path would lead outside, or a part can't be a name.
     """
     parts = place.split("/")
     if any(part in ("", ".", "..") or "\0" in part or (os.sep != "/" and os.sep in part) for part in parts):

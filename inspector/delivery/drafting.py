@@ -1,4 +1,4 @@
-"""From choices to a plan for a whole folder, before it is tried."""
+"""Make a plan for a whole folder from the user's choices, without trying it."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""If the user states nothing, one frame in this many may be invented. The number is rounded up, so that one frame is
-allowed in any short sequence."""
+"""If the user states nothing, one frame in this many may be invented. The result is rounded up, so that one frame is
+allowed even in a short sequence."""
 _INVENTED_IN_A_ROW = 3
-"""Maximum number of invented frames in a row: an eighth of a second at 24 fps."""
+"""Maximum number of invented frames in a row, if the user states nothing: an eighth of a second at 24 fps."""
 
 Barred = Mapping[str, tuple[Refused, ...]]
-"""The steps left out of each sequence's plan, by its key, because a trial showed that they do harm."""
+"""The fixes left out of each sequence's plan because a trial showed that they do harm, by the key of the sequence."""
 
 
 def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
@@ -41,13 +41,22 @@ def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Pla
 
 
 def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> Iterator[SequencePlan]:
-    """The plan of each sequence, worked out when it is asked for; see `untried_plan`."""
+    """Yield the plan of each sequence, made only when it is asked for; see `untried_plan`.
+
+    Raises:
+        Refusal: For the same reasons as `make_plan`.
+    """
     return _parts(inspection, for_this_folder(inspection, choices), {})
 
 
 def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
-    """Adapt choices to the sequences of the folder. A plan for a single sequence fits a folder with a single sequence
-    of any name."""
+    """Adapt choices to the sequences of the folder.
+
+    Choices for a single sequence also fit a folder with a single sequence of another name.
+
+    Raises:
+        Refusal: The folder doesn't have the sequence of a choice.
+    """
     keys = [sequence_key(one) for one in inspection.inspections]
     wanted = {choice.sequence for choice in choices if choice.sequence is not None}
     strange = wanted - set(keys)
@@ -61,13 +70,13 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
 def worked_out(
     inspection: FolderInspection, choices: Sequence[Choice], settled: Sequence[Choice], barred: Barred
 ) -> Plan:
-    """Make a plan without the barred steps, which is not tried.
+    """Make a plan without the barred fixes. The plan is not tried.
 
     Args:
         inspection: The folder.
         choices: The user's choices.
         settled: The same choices, adapted to the sequences of this folder (`for_this_folder`).
-        barred: The steps to leave out.
+        barred: The fixes to leave out.
 
     Raises:
         Refusal: For the same reasons as `untried_plan`.
@@ -84,15 +93,18 @@ def _parts(inspection: FolderInspection, settled: Sequence[Choice], barred: Barr
 def _plan_sequence(
     inspection: Inspection, choices: Iterable[Choice], barred: Sequence[Refused], most: int | None
 ) -> SequencePlan:
-    """The plan of one sequence.
+    """Make the plan of one sequence.
 
-    A step that turns out to be impossible is left out, and its frames are free for other fixes.
+    If a step turns out to be impossible, the plan is made again without it, so that other fixes can take its frames.
 
     Args:
         inspection: The sequence.
-        choices: The user's choices.
-        barred: The steps to leave out of the plan.
-        most: Maximum number of frames that may be added; None for the default.
+        choices: The choices for all sequences.
+        barred: The fixes to leave out of the plan.
+        most: Maximum number of frames that may be invented; None for the default.
+
+    Raises:
+        Refusal: A step that the user asked for is impossible.
     """
     key = sequence_key(inspection)
     own = [choice for choice in choices if choice.sequence in (None, key)]
@@ -114,9 +126,11 @@ def _plan_sequence(
 
 
 def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | None) -> None:
-    """Raise Refusal if the step invents too many frames.
+    """Check that the step doesn't invent too many frames.
 
-    Too many means more than were stated or, without a statement, more than a tenth of all frames or a long run.
+    Raises:
+        Refusal: It invents more frames than the user stated or, if the user stated nothing, more than _INVENTED_SHARE
+            or _INVENTED_IN_A_ROW allows.
     """
     invented = [output.made is not None and output.number in step.frames for output in outputs]
     count = sum(invented)

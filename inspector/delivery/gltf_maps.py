@@ -26,13 +26,13 @@ Pixels = npt.NDArray[np.uint8]
 
 
 def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
-    """Convert a material: its images become PNG or JPEG, and its maps use glTF's channels.
+    """Convert a material so that its images are PNG or JPEG and its maps use the channels that glTF reads.
 
-    Images of other formats become PNG. Roughness and metallic maps are combined in one image, and so are colour and
-    opacity maps, unless they already share an image. All images must have their data.
+    Images in other formats become PNG. Roughness and metallic maps are combined in one image, and so are colour and
+    opacity maps, unless they are already combined in that way. All images must have their data.
 
     Returns:
-        The material, and its properties that glTF can't hold.
+        The material, and the maps that glTF can't hold.
     """
     layers = _Layers()
     kept = tuple(one for one in material.maps if layers.can_hold(one, material))
@@ -54,7 +54,14 @@ class _Layers:
         self._known: dict[Image, Pixels] = {}
 
     def of(self, image: Image) -> Pixels:
-        """The pixels of an image, (h, w, 4): red, green, blue, alpha. Raises MeshqcError if it can't be decoded."""
+        """Decode an image.
+
+        Returns:
+            Its pixels, (h, w, 4): red, green, blue, alpha.
+
+        Raises:
+            MeshqcError: It can't be decoded.
+        """
         if image not in self._known:
             data = image.data or b""
             self._known[image] = read_layer(Path(image.name.text), lambda _: io.BytesIO(data)).pixels
@@ -73,13 +80,13 @@ class _Layers:
         return True
 
     def held(self, one: Map) -> Map:
-        """The map with its image as PNG or JPEG."""
+        """Return the map with its image as PNG or JPEG; any other image is converted to PNG."""
         if _is_held(one.image):
             return one
         return replace(one, image=_png_image(one.image, b"", self.of(one.image)))
 
     def channel(self, one: Map) -> Pixels:
-        """The channel that the map uses, (h, w); its brightness if none is stated."""
+        """The channel that the map uses, (h, w), or the brightness of its image if the map states no channel."""
         layer = self.of(one.image)
         if one.channel:
             channel: Pixels = layer[:, :, _CHANNELS.index(one.channel)]
@@ -94,10 +101,10 @@ def _is_held(image: Image) -> bool:
 
 
 def _is_in_place(material: Material, one: Map) -> bool:
-    """Whether a map of single numbers is already in the channel that glTF reads.
+    """Whether an opacity, roughness or metallic map is already in the channel that glTF reads.
 
-    The factor of a channel is applied even if no map uses the channel, so the other map must exist or its factor must
-    be 0.
+    Roughness and metallic are two channels of one image, and glTF multiplies each by a factor. If only one of the maps
+    exists, the factor of the other channel must therefore be 0.
     """
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     if one.slot is Slot.OPACITY:
@@ -111,7 +118,7 @@ def _is_in_place(material: Material, one: Map) -> bool:
 
 
 def _rough_and_metal(material: Material, layers: _Layers) -> Iterator[Map]:
-    """The roughness map and the metallic map as green and blue of one image."""
+    """Yield the roughness map and the metallic map, as the green and blue channels of one image."""
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     given = [one for one in (rough, metal) if one is not None]
     if not given:
@@ -126,7 +133,7 @@ def _rough_and_metal(material: Material, layers: _Layers) -> Iterator[Map]:
 
 
 def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> Iterator[Map]:
-    """The maps with the opacity in the alpha of the colour's image."""
+    """Yield the colour, normal and emissive maps, and the opacity map as the alpha channel of the colour image."""
     colour, opacity = material.map(Slot.COLOUR), material.map(Slot.OPACITY)
     if opacity is None or _is_in_place(material, opacity):
         yield from (*plain, *(() if opacity is None else (opacity,)))
@@ -140,7 +147,7 @@ def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> 
 
 
 def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
-    """The channels as one image of the size of the largest channel, (h, w, c); white where a channel is missing."""
+    """Combine channels into one image, (h, w, c), of the size of the largest channel. A missing channel is white."""
     from PIL import Image as Pictures
 
     height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])

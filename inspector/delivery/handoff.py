@@ -1,4 +1,4 @@
-"""The note for the artist who receives the delivery, as plain text."""
+"""The hand-off note: plain text for the artist who receives the delivery."""
 
 from __future__ import annotations
 
@@ -27,11 +27,11 @@ HANDOFF_NAME = "HANDOFF.txt"
 def handoff_bytes(
     plan: Plan, after: FolderInspection, lost: Sequence[SequenceLosses], form: Form | None = None
 ) -> bytes:
-    """The note of a delivery as UTF-8, with names in their safe form.
+    """Write the hand-off note of a delivery, as UTF-8, with names in their safe form.
 
     Args:
         plan: The plan that was carried out.
-        after: The inspection of the delivery.
+        after: The inspection of the delivered OBJ frames.
         lost: The content of the source that the delivery doesn't have.
         form: The format to which the verified OBJ frames were converted; None for OBJ.
     """
@@ -50,12 +50,12 @@ def handoff_bytes(
 def unpacked_note_bytes(
     source: Name, about: Sequence[str], left_out: Mapping[LeftOut, Sequence[Fraction]], after: FolderInspection
 ) -> bytes:
-    """The note for frames unpacked from a scene file, as UTF-8.
+    """Write the hand-off note of frames that were unpacked from a scene file, as UTF-8.
 
     Args:
         source: Name of the scene file.
-        about: Its content, line by line.
-        left_out: The content that was left out of frames, and the numbers of the frames.
+        about: Lines that describe its content.
+        left_out: The content that was left out of frames, and the numbers of those frames.
         after: The inspection of the frames.
     """
     lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *left_out_lines(left_out), *_rate(after)]
@@ -66,7 +66,7 @@ def unpacked_note_bytes(
 
 
 def left_out_lines(left_out: Mapping[LeftOut, Sequence[Fraction]]) -> Iterator[str]:
-    """The content that was left out of frames, one line each; a warning affects the picture."""
+    """Yield a line for each kind of content that was left out: a warning if the picture changes, otherwise a note."""
     for one, numbers in left_out.items():
         yield f"{'warning' if one.seen else 'note'}: left out of {numbers_text(numbers)}: {one.what}"
 
@@ -83,7 +83,7 @@ def _limits(form: Form) -> Iterator[str]:
 
 
 def _lost(lost: Sequence[SequenceLosses]) -> Iterator[str]:
-    """Content of the source that the delivery doesn't have; a warning affects the picture."""
+    """Yield the lines about content of the source that the delivery doesn't have."""
     for one in lost:
         yield ""
         yield f"Not carried over from {one.sequence}:"
@@ -152,7 +152,7 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Scale and offset, even if no fix sets them: both are needed to place the object."""
+    """Yield the lines about the offset and the scale, even if no fix sets them: both are needed to place the object."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (
@@ -170,7 +170,7 @@ def _finding_line(finding: Finding) -> str:
 
 
 def _alike(plan: Plan) -> Iterator[str]:
-    """Names that are different on one file system and equal on another."""
+    """Yield the lines about names that differ only in case, and are therefore equal on some file systems."""
     places = [Name(os.fsencode(frame_path(one, output))) for one in plan.sequences for output in one.outputs]
     places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.assets.files()]
     groups: dict[str, dict[Name, None]] = {}
@@ -184,7 +184,7 @@ def _alike(plan: Plan) -> Iterator[str]:
 
 
 def _not_taken(plan: Plan) -> Iterator[str]:
-    """Files of the source that are not in the delivery."""
+    """Yield the lines about files of the source that are not in the delivery."""
     inspection = plan.inspection
     yield "Not copied (the source is unchanged):"
     found = [
@@ -202,7 +202,7 @@ def _not_taken(plan: Plan) -> Iterator[str]:
 
 
 def _outside(plan: Plan) -> list[str]:
-    """References to files outside the folders that may be read: listed, not copied."""
+    """The lines about references to files outside the folders that may be read. Such files are not copied."""
     named: dict[str, None] = {}
     for one in plan.inspection.inspections:
         for index in range(len(one.series.facts)):

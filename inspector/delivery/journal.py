@@ -1,4 +1,4 @@
-"""The record of a delivery in progress: its name, the files that are already written, and whether it is in use."""
+"""The journal of a delivery in progress: the name of the delivery, the files written so far, and a lock."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from inspector.delivery.open_folder import OpenFolder
 
 _WHAT = "meshqc: an unfinished delivery"
-"""The beginning of the first line of every journal; a folder without it is not ours."""
+"""The first value in the first line of every journal. A folder whose journal doesn't have it is not ours."""
 _NAME = "journal"
 _MOST_HEAD = 4096  # bytes of a first line: a file name has 255 at most, each escaped to six
 
@@ -24,8 +24,8 @@ class WrittenFile:
 
     Attributes:
         path: Path in the delivered folder.
-        sources: Path and SHA-256 of each file that it was made from; relative to the source folder, or absolute if
-            outside.
+        sources: Path and SHA-256 of each file that it was made from. The path is relative to the source folder, or
+            absolute if the file is outside.
         sha256: SHA-256 of the content that was written.
         fixes: Ids of the fixes applied.
         touches: Keywords of the blocks that those fixes may change.
@@ -50,11 +50,11 @@ class Busy(Exception):
 
 
 class Journal:
-    """A file of lines: a head, which names the delivery and its plan, and one line for each file written.
+    """A file of lines: a head, which names the delivery and its plan, and one line for each file that was written.
 
     Attributes:
-        begun: Whether the file existed already, for the same plan.
-        done: The files that the existing file recorded, by path.
+        begun: Whether the journal already existed, for the same plan.
+        done: The files that the existing journal recorded, by path.
     """
 
     def __init__(self, folder: OpenFolder, out: str, plan: str) -> None:
@@ -86,7 +86,11 @@ class Journal:
             raise
 
     def record(self, written: WrittenFile) -> None:
-        """Add a file to the record. Raises OSError."""
+        """Add a file to the record.
+
+        Raises:
+            OSError: The journal can't be written.
+        """
         self._append(json.dumps(asdict(written)).encode("ascii") + b"\n")
 
     def close(self) -> None:
@@ -102,8 +106,8 @@ class Journal:
 def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
     """Open a folder's journal for reading and writing. It stays locked until it is closed or the process ends.
 
-    If the file system has no locks, none is taken: two runs of the same plan then write the same bytes, and reading
-    back shows whether they are right.
+    If the file system has no locks, the journal is opened without one. Two runs of the same plan then write the same
+    bytes, and the verification shows whether they are right.
 
     Args:
         folder: The folder.
@@ -121,7 +125,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal begins like the journal of a delivery named `out`. The journal may be cut off.
+    """Whether a folder's journal may be the journal of a delivery named `out`, as far as it was written.
 
     Args:
         folder: The folder.
@@ -132,10 +136,7 @@ def may_be_ours(folder: OpenFolder, out: str) -> bool:
 
 
 def delivery_of(folder: OpenFolder) -> str | None:
-    """Name of the delivered folder for which a folder's journal was written.
-
-    None if it isn't a journal, or its head is damaged.
-    """
+    """The name of the delivery that a folder's journal states; None if there is no journal, or its head is damaged."""
     try:
         head = json.loads(_beginning(folder, _MOST_HEAD).partition(b"\n")[0])
         return str(head["out"]) if head["what"] == _WHAT else None
@@ -148,7 +149,7 @@ def _head(out: str, **more: str) -> bytes:
 
 
 def _beginning(folder: OpenFolder, size: int) -> bytes:
-    """The first bytes of the journal; if it isn't a regular file, bytes with which no journal begins."""
+    """The first bytes of the journal; if it can't be read, a byte with which no journal begins."""
     with contextlib.suppress(OSError):
         return folder.read(_NAME, size)
     return b"\0"
@@ -167,7 +168,7 @@ def _entries(text: bytes) -> dict[str, WrittenFile]:
 
 
 def _still_there(file: io.FileIO, folder: OpenFolder) -> bool:
-    """Whether the name still leads to the open file: a process that had the lock before may have removed the file."""
+    """Whether the name still leads to the open file. The process that had the lock before may have removed the file."""
     status = folder.status(_NAME)
     return status is not None and os.path.samestat(os.fstat(file.fileno()), status)
 

@@ -1,5 +1,4 @@
-"""The content of the source that a delivery won't have. It is reported before anything is written, and in the notes of
-the delivery."""
+"""Find content of the source that a delivery won't have, to report it before anything is written and in the notes."""
 
 from __future__ import annotations
 
@@ -25,28 +24,28 @@ from inspector.sequence.run.replay import replay
 
 @dataclass(frozen=True, slots=True)
 class SequenceLosses:
-    """The losses of one sequence.
+    """The content of one sequence that a delivery doesn't have.
 
     Attributes:
         sequence: Pattern of the sequence.
-        losses: Each loss once, visible losses first.
+        losses: Each kind of content once. Content without which the picture changes comes first.
     """
 
     sequence: Name
     losses: tuple[LeftOut, ...]
 
     def lines(self) -> Iterator[str]:
-        """One line per loss."""
+        """Yield one line for each kind of content."""
         yield from (f"{'warning' if loss.seen else 'note'}: {loss.what}" for loss in self.losses)
 
 
 def source_losses(inspection: FolderInspection) -> list[SequenceLosses]:
-    """The content of the frame files, or of their scene file, that the copy doesn't have."""
+    """Find content that was left out when the frame files were read, or when they were unpacked from a scene file."""
     return _kept((one, chain(_of_files(one.series.facts), _of_scene(one))) for one in inspection.inspections)
 
 
 def form_losses(inspection: FolderInspection, form: Format) -> list[SequenceLosses]:
-    """The content of the frames that a format can't hold.
+    """Find content of the frames that a format can't hold.
 
     Args:
         inspection: The frames.
@@ -56,10 +55,10 @@ def form_losses(inspection: FolderInspection, form: Format) -> list[SequenceLoss
 
 
 def joined(first: Sequence[SequenceLosses], second: Sequence[SequenceLosses]) -> list[SequenceLosses]:
-    """Merge two lists of losses by sequence.
+    """Merge two lists into one entry for each sequence.
 
     Args:
-        first: The list whose losses come first.
+        first: The list whose content comes first.
         second: The list that is added.
     """
     found: dict[Name, tuple[LeftOut, ...]] = {}
@@ -106,7 +105,7 @@ def _some(one: Inspection, has: Callable[[FrameFacts], object]) -> bool:
 
 
 def _corner_normals(one: Inspection) -> bool:
-    """Whether a frame has normals that a format with one normal per vertex can't hold."""
+    """Whether any frame has normals that a format with one normal per vertex can't hold."""
     facts = one.series.facts
     frames = replay(one.series, [index for index, each in enumerate(facts) if each.readable and each.normals])
     return any(
@@ -143,7 +142,7 @@ _CONTENT: Mapping[Trait, tuple[bool, Callable[[Inspection], bool]]] = {
         lambda one: _some(one, lambda each: each.problem("not-polygonal") or each.problem("free-form")),
     ),
 }
-"""Content -> whether the picture changes without it, and whether a sequence has it."""
+"""Kind of content -> whether the picture changes without it, and a function that finds whether a sequence has it."""
 
 _PART_OF = {
     Trait.PARTIAL_UVS: Trait.UVS,
@@ -151,19 +150,19 @@ _PART_OF = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""Content that is not named if the whole that it belongs to is named."""
+"""Part -> whole. A part is not reported as missing from a format that doesn't hold the whole either."""
 
 
 def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Material]], tuple[LeftOut, ...]]:
-    """The materials that faces of any frame have, as a format can hold them.
+    """Collect the materials that faces of any frame have, as far as a format can hold them.
 
     Args:
         one: The sequence.
         form: The format.
 
     Returns:
-        The materials by name, several for a material that changes over the frames; and the properties that it can't
-        hold.
+        The materials by name, more than one for a material that changes between frames; and the properties that the
+        format can't hold.
     """
     found: dict[Name, list[Material]] = {}
     losses: list[LeftOut] = []
@@ -180,7 +179,7 @@ def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Materi
 
 
 def _answers(one: Inspection) -> Iterator[tuple[FrameMaterials, FrameFacts]]:
-    """The files to which the frames' materials resolve, each result once, with a frame that has it."""
+    """Yield each distinct result of resolving a frame's materials, with the facts of the first frame that has it."""
     seen: set[int] = set()
     for index, facts in enumerate(one.series.facts):
         answer = one.context.materials(index)
@@ -210,8 +209,10 @@ def _materials(
 
 
 def _cut_to_a_tile(use: MapUse, form: Format) -> bool:
-    """Whether a format can hold only the first tile of a tiled image: GLB holds one image, and OpenUSD knows only
-    `<UDIM>`."""
+    """Whether a map names a tiled image of which a format can hold only one tile.
+
+    GLB holds one image, and OpenUSD knows only tiles that are written as `<UDIM>`.
+    """
     token = use.target.token.lower()
     return bool(token) and bool(use.target.tiles) and not (form.scene is not None and token == _UDIM.lower())
 
@@ -221,7 +222,7 @@ _UDIM = b"<UDIM>"
 
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
-    """An image relative to the sequence's folder, with its bytes if the format embeds images."""
+    """The image of a map, named relative to the sequence's folder, with its bytes if the format embeds images."""
     path, scope = use.target.path, one.context.resolver.scope
     if path is None:
         file = scope.place(facts.file.path)

@@ -1,6 +1,6 @@
 """Folders that stay open while they are written to.
 
-A name is looked up inside the open folder, even if the folder's path now leads elsewhere.
+Names are looked up in the open folder, even if the folder's path leads elsewhere by then.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from pathlib import Path
 from inspector.safe_open import open_folder_place
 
 _HELD = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
-"""Whether the system can name files relative to an open folder (POSIX 2008); where it can't, paths are used."""
+"""Whether the system can look up names relative to an open folder (POSIX 2008); if not, paths are used."""
 
 _NEVER_LINKS = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
 
@@ -25,7 +25,7 @@ class OpenFolder:
     """A folder, open until `close`. Names are single path components, and no link is followed.
 
     Attributes:
-        path: Its path, for messages, and for systems that can't use names in an open folder.
+        path: Its path, for messages, and for systems that can't look up names in an open folder.
     """
 
     def __init__(self, path: Path, held: int | None) -> None:
@@ -39,10 +39,10 @@ class OpenFolder:
 
     @classmethod
     def at(cls, place: Path) -> OpenFolder:
-        """Open the folder at a path whose links were all resolved before.
+        """Open the folder at a path in which all links have been resolved.
 
         Raises:
-            OSError: The folder can't be opened, or a part of the path has become a link.
+            OSError: The folder can't be opened, or a part of the path has become a link since then.
         """
         return cls(place, open_folder_place(place) if _HELD else None)
 
@@ -77,7 +77,7 @@ class OpenFolder:
         return os.open(self._at(name), flags | _NEVER_LINKS, 0o666, dir_fd=self._held)
 
     def create(self, name: str, data: bytes) -> None:
-        """Create a file and make sure that it is complete on the disk.
+        """Create a file, and wait until it is complete on the disk.
 
         Args:
             name: Its name.
@@ -115,14 +115,24 @@ class OpenFolder:
             return None
 
     def names(self) -> list[str]:
-        """The names of all entries in the folder. Raises OSError."""
+        """List the names of all entries in the folder.
+
+        Raises:
+            OSError: The folder can't be read.
+        """
         return os.listdir(self.path if self._held is None else self._held)
 
     def files(self, above: str = "") -> Iterator[tuple[OpenFolder, str, str]]:
-        """All entries that are not folders, in this folder and below.
+        """List all entries that are not folders, in this folder and below.
+
+        Args:
+            above: Path from the folder of the first call to this one, with `/` at the end.
 
         Yields:
-            The folder that contains it, its name there, and its path from here.
+            For each entry, the folder that contains it, its name there, and its path from the folder of the first call.
+
+        Raises:
+            OSError: A folder can't be read.
         """
         for name in self.names():
             status = self.status(name)
@@ -133,11 +143,14 @@ class OpenFolder:
                     yield from folder.files(f"{above}{name}/")
 
     def keep_only(self, paths: set[str], above: str = "") -> None:
-        """Remove all other files from this folder and its subfolders, and empty subfolders. Raises OSError.
+        """Remove all other files from this folder and its subfolders, and then empty subfolders.
 
         Args:
             paths: The files to keep, relative to the folder of the first call, with `/` between the parts.
-            above: Path from that folder to this one, with `/` at the end.
+            above: Path from the folder of the first call to this one, with `/` at the end.
+
+        Raises:
+            OSError: A folder can't be read, or an entry can't be removed.
         """
         for name in self.names():
             status, path = self.status(name), above + name
@@ -151,12 +164,15 @@ class OpenFolder:
                 self.remove(name)
 
     def rename(self, name: str, folder: OpenFolder, new: str) -> None:
-        """Rename a file or folder; a file of the new name is replaced. Raises OSError.
+        """Rename or move a file or folder. A file that already has the new name is replaced.
 
         Args:
             name: Its name here.
             folder: The folder that it moves to.
             new: Its new name there.
+
+        Raises:
+            OSError: It can't be renamed.
         """
         os.replace(self._at(name), folder._at(new), src_dir_fd=self._held, dst_dir_fd=folder._held)
 
@@ -174,21 +190,33 @@ class OpenFolder:
         os.link(self._at(name), self._at(new), src_dir_fd=self._held, dst_dir_fd=self._held, follow_symlinks=False)
 
     def remove(self, name: str) -> None:
-        """Remove a file, if it exists. Raises OSError."""
+        """Remove a file, if it exists.
+
+        Raises:
+            OSError: It can't be removed.
+        """
         with suppress(FileNotFoundError):
             os.unlink(self._at(name), dir_fd=self._held)
 
     def remove_tree(self, name: str) -> None:
-        """Remove a folder and everything in it. Raises OSError."""
+        """Remove a folder and everything in it.
+
+        Raises:
+            OSError: Something can't be removed.
+        """
         shutil.rmtree(self._at(name), dir_fd=self._held)
 
     def path_of(self, name: str) -> Path:
-        """A path for code that opens files only by path: through the open folder if the system supports it (Linux)."""
+        """Return a path for code that can only open files by path; on Linux, it leads through the open folder."""
         through = Path(f"/proc/self/fd/{self._held}")
         return (through if self._held is not None and through.is_dir() else self.path) / name
 
     def sync(self) -> None:
-        """Make the names in the folder durable."""
+        """Wait until the names in the folder are on the disk.
+
+        Raises:
+            OSError: The disk failed.
+        """
         if self._held is not None:
             os.fsync(self._held)
 
@@ -200,7 +228,7 @@ class OpenFolder:
             return False
 
     def close(self) -> None:
-        """Close the folder; it can't be used any more."""
+        """Close the folder. It can't be used afterwards."""
         if self._held is not None:
             os.close(self._held)
             self._held = None

@@ -1,5 +1,4 @@
-"""Files that a command writes to paths that the user states: new, outside the folders that are read, and complete or
-not at all."""
+"""Write files to paths that the user states: outside the folders that are read, and either complete or not at all."""
 
 from __future__ import annotations
 
@@ -21,7 +20,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
 
     Args:
         paths: The files as the user named them.
-        endings: Endings that they may have, in lower case.
+        endings: File name endings that they may have, in lower case.
         read: The folders that are read, where nothing may be written.
         option: The option that names the files; "" if no option names them.
 
@@ -30,7 +29,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
 
     Raises:
         Refusal: A file exists, or is in a folder that is read.
-        MeshqcError: A file has a different ending or is given twice, or its folder is missing or can't be written to.
+        MeshqcError: A file has another ending or is given twice, or its folder doesn't exist or can't be written to.
     """
     seen: dict[Path, Path] = {}
     for path in paths:
@@ -51,7 +50,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
 
 
 def write_new(path: Path, content: bytes) -> None:
-    """Write a file under a new name, which it gets only when it is complete.
+    """Write a new file. It gets its name only when it is complete.
 
     Args:
         path: The file.
@@ -65,7 +64,7 @@ def write_new(path: Path, content: bytes) -> None:
 
 
 def write_placed(place: Path, content: bytes) -> None:
-    """Write a file like `write_new`, but at a path that `refuse_early` returned, without following links.
+    """Write a new file as `write_new` does, at a path that `refuse_early` returned. No link is followed.
 
     Args:
         place: The path.
@@ -87,7 +86,7 @@ def write_placed(place: Path, content: bytes) -> None:
 
 
 def write_over(path: Path, content: bytes) -> None:
-    """Write a file, or replace it in one step. A link that has the name is replaced, not followed.
+    """Write a file, or replace it in one step. If the name is that of a link, the link itself is replaced.
 
     Args:
         path: The file.
@@ -102,7 +101,7 @@ def write_over(path: Path, content: bytes) -> None:
 
 
 def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
-    """Write files into a new folder, which gets its name only when all of them are on the disk.
+    """Write files into a new folder. It gets its name only when all of them are on the disk.
 
     Args:
         place: The path that `destination.place_for` returned.
@@ -133,9 +132,13 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 
 @contextmanager
 def _drafted(place: Path, content: bytes) -> Iterator[tuple[OpenFolder, str]]:
-    """Write a file with a temporary name.
+    """Write a file with a temporary name in the folder of `place`, and remove that name at the end.
 
-    Yields its folder and name, and removes it at the end. An OSError names the path.
+    Yields:
+        The folder, and the temporary name.
+
+    Raises:
+        OSError: The file can't be written; the error names `place`.
     """
     draft = f".meshqc-{secrets.token_hex(8)}"
     try:

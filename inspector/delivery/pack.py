@@ -1,6 +1,6 @@
-"""A delivery and the files that belong to it as one package: a ZIP file or a folder, verified before it gets its name.
+"""Pack a delivery and further files into a ZIP file or a folder, which is verified before it gets its name.
 
-The package contains the delivered folder as it is, the files that accompany it, and all digests.
+The package contains the delivered folder as it is, the further files, and the digests of all of them.
 """
 
 from __future__ import annotations
@@ -30,13 +30,13 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import Cancel, never
 
 _DATE = (1980, 1, 1, 0, 0, 0)
-"""The date of every entry, the earliest that ZIP has: the same delivery gives the same bytes."""
+"""The date of every entry, so that the same delivery gives the same bytes: the earliest date that ZIP can hold."""
 
 _STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")
-"""Endings of files that are already compressed; compressing them again takes time and saves nothing."""
+"""File name endings of formats that are already compressed: compressing them again takes time and saves nothing."""
 
 Progress = Callable[[str, int, int], None]
-"""Called with the current stage, how much of it is done, and how much there is."""
+"""Called with the current stage, the number of its files or frames that are done, and their total."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +66,16 @@ def pack(
 
     Args:
         out: The delivered folder.
-        proven: The result of an `audit` just before; it must be proven.
-        place: Path of the package with links resolved, which must not exist; a ZIP file if it ends in .zip, otherwise a
-            folder.
+        proven: The result of an `audit` of that folder. Its `proven` must be true.
+        place: Path of the package, with links resolved. Nothing may exist there. If it ends in .zip, the package is a
+            ZIP file; otherwise, a folder.
         added: Content of further files, by path in the package.
         progress: Called after each file of each stage.
         cancelled: Whether to stop.
 
     Raises:
-        MeshqcError: The delivery changed meanwhile, the package reads back differently, or the disk failed.
+        Refusal: Another run is writing this package, or something has taken its name in the meantime.
+        MeshqcError: The delivery has changed, the package reads back differently, or the disk failed.
         Cancelled: The work was stopped; the package was not created.
     """
     with Staging(place, "a package") as staging:
@@ -92,15 +93,19 @@ def pack(
 def frames_to_show(
     out: Path, proven: Audit, place: Path, progress: Progress, cancelled: Cancel = never
 ) -> Iterator[FolderInspection]:
-    """Give the inspection whose frames a package shows: the delivery's own or, if the delivery is a scene file, an
-    inspection of the file's frames, which are beside the package for as long as the context lasts.
+    """Provide the frames that the pictures in a package show.
+
+    If the delivery consists of scene files, their frames are unpacked beside the package, and removed at the end.
 
     Args:
         out: The delivered folder.
         proven: Its audit.
         place: Path of the package.
-        progress: Called after each frame.
+        progress: Called after each frame that is unpacked.
         cancelled: Whether to stop.
+
+    Yields:
+        The inspection of the delivery or, for scene files, of the unpacked frames.
 
     Raises:
         MeshqcError: A scene file can't be read, or its frames can't be written.
@@ -160,7 +165,15 @@ def _packed(
 
 
 def _take(place: Path, name: Callable[[], object]) -> None:
-    """Give the package its name. Raises Refusal if the name was taken in the meantime."""
+    """Give the package its name.
+
+    Args:
+        place: Path of the package, for the check and the message.
+        name: Gives the name.
+
+    Raises:
+        Refusal: Something has taken the name in the meantime.
+    """
     try:
         if os.path.lexists(place):
             raise FileExistsError
@@ -170,7 +183,7 @@ def _take(place: Path, name: Callable[[], object]) -> None:
 
 
 def _put(folder: OpenFolder, path: str, content: bytes) -> str:
-    """Write a new file below a folder. Returns its digest."""
+    """Write a new file below a folder, and return its SHA-256."""
     *above, name = parts_of(path)
     with ExitStack() as held:
         for part in above:
@@ -180,7 +193,17 @@ def _put(folder: OpenFolder, path: str, content: bytes) -> str:
 
 
 def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled: Cancel) -> Path:
-    """The files as a ZIP file (PKWARE, .ZIP File Format Specification) beside their folder, each read back."""
+    """Write the files to a ZIP file beside their folder, and compare each entry with its digest.
+
+    Source: PKWARE, .ZIP File Format Specification.
+
+    Returns:
+        Path of the ZIP file.
+
+    Raises:
+        MeshqcError: An entry reads back differently.
+        Cancelled: The work was stopped.
+    """
     draft = top.with_name("package.zip")
     with zipfile.ZipFile(draft, "x") as archive:
         for number, name in enumerate(sorted(digests), 1):

@@ -27,11 +27,12 @@ class SequencePlan:
 
     Attributes:
         key: Key of the sequence in its folder.
-        inspection: The inspection that the plan answers.
-        steps: The steps in canonical order.
+        inspection: The inspection of the sequence on which the plan is based.
+        steps: The steps, in the order in which fixes apply.
         outputs: The frames to write.
         assets: The libraries and textures delivered with them.
-        refused: Fixes that would have to guess or do harm, with the frames and the reason.
+        refused: Fixes that are left out, because they would have to guess or would do harm; with the frames and the
+            reason.
     """
 
     key: str
@@ -47,8 +48,8 @@ class Plan:
     """The plan for a folder.
 
     Attributes:
-        choices: The fixes that were chosen, as they were given.
-        inspection: The inspection that the plan answers.
+        choices: The fixes that the user chose.
+        inspection: The inspection of the folder on which the plan is based.
         sequences: The plan for each sequence.
 
     Example:
@@ -97,11 +98,11 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
 
 
 def plan_digest(plan: Plan) -> str:
-    """Hash everything that determines the written files, so that unfinished work is resumed only by the same plan.
+    """Hash everything that determines the written files, so that only the same plan resumes unfinished work.
 
-    The digest covers the user's statements about the folder, the steps with everything that they found (including
-    values from the reference, a donor file or other frames), the frames to write, the libraries and textures that are
-    made, and the size and time of every source file.
+    The digest covers the user's statements about the folder, the steps with all values that they found (in the
+    reference frame, a donor file or other frames), the frames to write, the libraries and textures that are made, and
+    the size and modification time of every source file.
 
     Returns:
         Hexadecimal SHA-256.
@@ -118,9 +119,9 @@ def plan_digest(plan: Plan) -> str:
 
 
 def _feed(digest: hashlib._Hash, value: object) -> None:
-    """Add a value to a digest, the same in every process.
+    """Add a value to a digest. Equal values give equal digests in every process.
 
-    It makes no difference whether equal parts are the same object.
+    It makes no difference whether equal parts of a value are the same object.
     """
     if isinstance(value, np.ndarray):
         digest.update(f"{value.dtype}{value.shape}".encode())

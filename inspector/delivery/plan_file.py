@@ -1,4 +1,4 @@
-"""A plan as the text of a file, so that the next export gets the same corrections."""
+"""Save a plan as a file and read it again, so that the next export gets the same corrections."""
 
 from __future__ import annotations
 
@@ -24,7 +24,8 @@ FORMAT = 2
 def plan_to_json(plan: Plan) -> str:
     """Write a plan as JSON.
 
-    It contains the user's statements about the folder, and one choice per step with the constants that were found.
+    The JSON contains the user's statements about the folder, and one choice for each step, with the values that the
+    step found for the parameters of its fix.
     """
     document = {
         "format": FORMAT,
@@ -51,8 +52,8 @@ class SavedPlan:
     """The content of a plan file.
 
     Attributes:
-        choices: The choices for make_plan, for this export or the next.
-        stated: The user's statements about the folder for which it was made.
+        choices: The choices for make_plan.
+        stated: The user's statements about the folder for which the plan was made.
     """
 
     choices: tuple[Choice, ...]
@@ -63,7 +64,7 @@ def plan_from_json(text: str) -> SavedPlan:
     """Read a plan file.
 
     Raises:
-        MeshqcError: The text isn't a plan file, or has another format.
+        MeshqcError: The text isn't a plan file, or its format is that of another version.
     """
     try:
         document = json.loads(text)
@@ -79,14 +80,14 @@ def plan_from_json(text: str) -> SavedPlan:
 
 
 def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
-    """The plans that were saved in an export's folder or beside it, and that fit its sequences.
+    """Find plan files in the folder of an export, or beside that folder, that fit its sequences.
 
     Args:
         export: The folder of the export.
-        sequences: Keys of its sequences. A plan for one sequence fits a single sequence with any name.
+        sequences: Keys of its sequences. A plan for a single sequence also fits a single sequence of another name.
 
     Returns:
-        Path and content of each plan.
+        Path and content of each plan file.
     """
     found = []
     for path in sorted([*export.glob("*.json"), *export.absolute().parent.glob("*.json")])[:_PLANS_READ]:
@@ -98,10 +99,10 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
 
 _PLANS_READ = 50
-"""Maximum number of JSON files that are read; a folder with more of them holds something else."""
+"""Maximum number of JSON files in which a plan is looked for. A folder with more of them is not a folder of plans."""
 
 _PLAN_BYTES = 10_000_000
-"""Maximum size of a plan file, bytes. A plan that lists every frame of a long sequence takes a tenth of that."""
+"""Maximum size of a plan file, bytes. A plan that lists every frame of a long sequence takes a tenth of this."""
 
 
 def _plan_in(path: Path) -> SavedPlan | None:
@@ -112,20 +113,20 @@ def _plan_in(path: Path) -> SavedPlan | None:
 
 
 def _given(step: AnyStep) -> dict[str, object]:
-    """The parameters of the fix; its other values are in the receipt."""
+    """The step's values for the parameters of its fix. All its other values are only in the receipt."""
     known = fix_by_id(step.fix).parameters
     return {key: value for key, value in step.parameters.items() if key in known}
 
 
 def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
-    """The frames, if the user chose them; frames that findings name are found again in the next export."""
+    """The step's frames if the user chose them; None if they come from findings, which the next export has again."""
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None
     return [str(number) for number in step.frames]
 
 
 def _asked(plan: Plan, key: str, step: AnyStep) -> bool:
-    """Whether the step is wanted in the next export even if no finding needs it."""
+    """Whether the step applies to the next export even if no finding there names its fix."""
     return any(choice.asked and (choice.frames is not None or not step.answers) for choice in _choices(plan, key, step))
 
 
@@ -134,7 +135,7 @@ def _choices(plan: Plan, key: str, step: AnyStep) -> list[Choice]:
 
 
 def choice_to_json(choice: Choice) -> dict[str, object]:
-    """A choice as values for JSON; see choice_from_json."""
+    """Convert a choice to values for JSON; see choice_from_json."""
     frames = None if choice.frames is None else [str(number) for number in choice.frames]
     return {
         "fix": choice.fix,
@@ -146,10 +147,10 @@ def choice_to_json(choice: Choice) -> dict[str, object]:
 
 
 def choice_from_json(entry: Mapping[str, object]) -> Choice:
-    """Read what choice_to_json wrote.
+    """Convert the result of choice_to_json back to a choice.
 
     Raises:
-        TypeError, KeyError, ValueError, ZeroDivisionError: The value is not a choice.
+        TypeError, KeyError, ValueError, ZeroDivisionError: The entry is not a choice.
     """
     fix, parameters, sequence, frames = entry["fix"], entry["parameters"], entry["sequence"], entry["frames"]
     if not isinstance(fix, str) or not isinstance(parameters, dict):
@@ -161,7 +162,7 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
 
 
 def statements_to_json(settings: Settings) -> dict[str, object]:
-    """The user's statements: range, size, reference, rate, and how many frames may be invented; null if not stated."""
+    """Convert the user's statements to values for JSON; None for each that the user doesn't make."""
     return {
         "frames": None if settings.expected is None else [frame_json(number) for number in settings.expected],
         "size": settings.size,
@@ -172,7 +173,7 @@ def statements_to_json(settings: Settings) -> dict[str, object]:
 
 
 def statements_from_json(given: object) -> Settings:
-    """Read what statements_to_json wrote, within the same limits as on the command line.
+    """Convert the result of statements_to_json back to statements, with the same limits as on the command line.
 
     Raises:
         TypeError, KeyError, ValueError, ZeroDivisionError: The values are not statements.
@@ -194,10 +195,10 @@ def statements_from_json(given: object) -> Settings:
 
 
 def with_statements(settings: Settings, kept: Settings) -> Settings:
-    """Fill in statements that the user doesn't make now from earlier statements.
+    """Return the user's present statements, with earlier statements in place of those that are missing.
 
     Args:
-        settings: The user's present statements.
+        settings: The present statements.
         kept: The earlier statements.
     """
     return replace(

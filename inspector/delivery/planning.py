@@ -1,4 +1,4 @@
-"""From choices to a plan for a whole folder, tried in memory and without the steps that would do harm."""
+"""Make a plan for a whole folder from the user's choices, try it in memory, and leave out steps that would do harm."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from inspector.inspection.inspection import FolderInspection
 def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tried | None = None) -> Plan:
     """Make a plan from the choices, and leave out the steps that would make the folder worse.
 
-    Steps that were not asked for by name are tried in memory: the checks judge the result as they will judge the
-    delivery. A step that adds an error or a warning, or that leaves only some frames with a trait that all or none had,
-    is left out and refused with that reason.
+    If the plan has steps that the user did not ask for by name, it is tried in memory: the checks judge the result as
+    they will judge the delivery. Of those steps, a step is left out, with the reason, if it adds an error or a warning,
+    or if a trait that all frames or none had would then be missing in some frames only.
 
     Args:
         inspection: The folder.
@@ -27,8 +27,8 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
         tried: Called after each frame of a trial. If a step is left out, another trial begins.
 
     Raises:
-        Refusal: A fix or parameter is unknown, two choices set the same value of a frame, or a fix that was asked for
-            would have to guess.
+        Refusal: A fix or parameter is unknown, the folder doesn't have the sequence of a choice, two fixes that the
+            user asked for set the same value of a frame, or such a fix can't be applied.
         MeshqcError: A source changed since it was inspected.
     """
     settled = for_this_folder(inspection, choices)
@@ -42,8 +42,11 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: Tried | None) -> Barred:
-    """The steps to leave out, including the steps in `barred`; the same object if the plan does no harm of its
-    own."""
+    """Return the steps to leave out: those in `barred`, and the steps that cause harm.
+
+    Returns:
+        `barred` itself if no further step is to be left out.
+    """
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
         return barred
@@ -64,8 +67,11 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Sort key: the step that most probably does the harm comes first. A step on the frames of the harm comes before
-    others, then a step that changes data, then a step that is applied late."""
+    """Sort key: the step that most probably does the harm comes first.
+
+    Steps on the frames of the harm come before other steps; among these, steps that are not lossless come first, and
+    then steps that are applied later.
+    """
     return (
         not harm.frames.intersection(step.frames),
         fix_by_id(step.fix).kind is FixKind.LOSSLESS,
@@ -74,7 +80,7 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
 
 
 def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
-    """Bar the steps on the frames of the harm, or altogether if it doesn't concern single frames."""
+    """Bar the steps on the frames of the harm, or altogether if a step isn't on these frames or acts on all frames."""
     more = []
     for step in steps:
         on = harm.frames.intersection(step.frames)

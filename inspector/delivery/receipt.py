@@ -1,4 +1,4 @@
-"""The receipt, which tells programs how each file was changed, and the list of digests for `sha256sum -c`."""
+"""The receipt, which records for programs how each file was changed, and the list of digests for `sha256sum -c`."""
 
 from __future__ import annotations
 
@@ -29,11 +29,12 @@ _ESCAPE = re.compile(rb"\\([\\nr])")
 
 
 def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
-    """The receipt of a delivery, as values for JSON. It has no time, so the same work gives the same bytes.
+    """Make the receipt of a delivery, as values for JSON. It contains no time, so that the same work gives the same
+    bytes.
 
-    `before` holds the digests of the sources of a file; `invented` is how the frame was made, or null; `stated`
-    holds the statements that applied to the copy when it was checked. `left`, `left_out` and `handoff` are added after
-    the checks.
+    `stated` holds the statements with which the copy is checked. For each file, `before` holds the digests of its
+    sources, and `invented` states how the frame was made, or is null. The caller adds `left`, `left_out` and `handoff`
+    after the checks.
 
     Args:
         plan: The plan that was carried out.
@@ -72,7 +73,7 @@ def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Ma
 
 
 def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequence[WrittenFile]) -> Mapping[str, object]:
-    """The receipt of frames that come from a scene file, as values for JSON.
+    """Make the receipt of frames that were unpacked from a scene file, as values for JSON.
 
     Args:
         settings: The user's statements about the frames.
@@ -101,7 +102,11 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
 
 
 def settings_after(plan: Plan) -> Settings:
-    """The user's statements, as far as they apply to the copy: without a rate or frame numbers that a fix changed."""
+    """Return the user's statements as they apply to the copy.
+
+    If a fix changed the frame rate, the statements have the new rate, or none if the sequences have different rates. If
+    a fix changed frame numbers, they don't state a range or a reference frame.
+    """
     settings = plan.inspection.settings
     retimed = {
         one.key: str(step.parameters["to"]) for one in plan.sequences for step in one.steps if step.fix == "retime"
@@ -115,7 +120,7 @@ def settings_after(plan: Plan) -> Settings:
 
 
 def left_of(after: FolderInspection) -> list[dict[str, object]]:
-    """The errors and warnings that the copy has, as values for JSON."""
+    """Convert the errors and warnings of the copy to values for JSON."""
     return [
         {
             "sequence": sequence_key(one),
@@ -130,20 +135,22 @@ def left_of(after: FolderInspection) -> list[dict[str, object]]:
 
 
 def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
-    """The content of the source that the copy doesn't have, as values for JSON. `seen`: whether the picture changes
-    without it."""
+    """Convert the content of the source that the copy doesn't have to values for JSON.
+
+    `seen` is whether the picture changes without it.
+    """
     return [
         {"sequence": one.sequence.text, "what": each.what, "seen": each.seen} for one in lost for each in one.losses
     ]
 
 
 def receipt_bytes(receipt: Mapping[str, object]) -> bytes:
-    """The receipt as ASCII JSON. Undecodable bytes in names are surrogate escapes."""
+    """Encode the receipt as JSON in ASCII. Bytes in names that can't be decoded become surrogate escapes."""
     return (json.dumps(receipt, indent=1) + "\n").encode("ascii")
 
 
 def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
-    """Lines `DIGEST  PATH` from (path, digest).
+    """Write a line `DIGEST  PATH` for each pair of path and digest.
 
     A name with a backslash or a line end is escaped, and its line begins with a backslash (GNU coreutils manual,
     "md5sum invocation").
@@ -158,13 +165,13 @@ def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
 
 
 def sums_of(data: bytes) -> dict[str, str]:
-    """Read what sums_bytes wrote.
+    """Read a list of digests that sums_bytes wrote.
 
     Returns:
         Digest of each file, by path.
 
     Raises:
-        ValueError: A line has another form, or a file is named twice.
+        ValueError: A line has another form, or a path occurs twice.
     """
     digests = {}
     for line in data.removesuffix(b"\n").split(b"\n") if data else ():

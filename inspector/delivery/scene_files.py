@@ -1,7 +1,7 @@
-"""The delivered frames in another form: a scene file of the whole animation, or one file per frame.
+"""Convert the delivered frames to another format: a scene file of the whole animation, or one file per frame.
 
-The files are made from the OBJ frames that were written and verified. They are read back by this tool's own readers and
-compared with these frames, and then replace them.
+The files are made from the OBJ frames that were written and verified. This tool's own readers read them back; the
+result is compared with the frames, and then the files replace the frames.
 """
 
 from __future__ import annotations
@@ -44,8 +44,8 @@ class Form:
 
     Attributes:
         id: Id of a format other than OBJ.
-        unit: Unit of length of the scene; None: not stated.
-        rate: Frames per second; None: not stated.
+        unit: Unit of length of the scene; None if it isn't stated.
+        rate: Frames per second; None if it isn't stated.
         share_textures: Whether GLB frames refer to texture files beside them instead of containing each texture.
     """
 
@@ -61,12 +61,12 @@ class Form:
 
 
 def forms() -> tuple[str, ...]:
-    """Ids of all formats in which frames can be delivered, besides OBJ."""
+    """List the ids of all formats other than OBJ in which frames can be delivered."""
     return tuple(one.id for one in all_formats() if one.write is not None or one.scene is not None)
 
 
 def limits(form: Form) -> str:
-    """The content that frames can't have in that form, in plain words."""
+    """Describe, in plain words, what changes in frames that are converted to a format; empty if nothing does."""
     cut = ["faces with more than three corners are cut"] if Trait.POLYGONS not in form.format.carries else []
     welded = ["faces don't share vertices"] if Trait.SHARED not in form.format.carries else []
     left = [form.format.leaves] if form.format.leaves else []
@@ -99,7 +99,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
 
 
 def texture_bytes(inspection: FolderInspection, form: Form) -> int:
-    """Total size of the textures in all files of that form, if each file contains its own.
+    """Calculate the total size, in bytes, of the textures in all converted files, if each file contains its textures.
 
     Args:
         inspection: The frames.
@@ -130,7 +130,7 @@ def put_scenes(
     progress: Progress,
     cancelled: Cancel,
 ) -> list[WrittenFile]:
-    """Replace the frames by files of another form.
+    """Replace the frames by files in another format.
 
     Args:
         form: The format that they are converted to.
@@ -141,10 +141,10 @@ def put_scenes(
         cancelled: Whether to stop.
 
     Returns:
-        The records of all files that are now in the staging folder.
+        The records of all files that are in the staging folder afterwards.
 
     Raises:
-        Refusal: The form can't hold some of the content.
+        Refusal: The format can't hold some of the content, or two files would get the same name.
         MeshqcError: A file reads back differently.
         OSError: A file can't be written.
         Cancelled: The work was stopped.
@@ -179,7 +179,7 @@ def _place(one: Inspection, index: int) -> str:
 
 
 def _record(place: str, data: bytes, parts: Sequence[WrittenFile]) -> WrittenFile:
-    """The record of a file that replaces others."""
+    """Make the record of a file that replaces other files."""
     return WrittenFile(
         place,
         tuple(dict.fromkeys(source for part in parts for source in part.sources)),
@@ -191,7 +191,8 @@ def _record(place: str, data: bytes, parts: Sequence[WrittenFile]) -> WrittenFil
 
 
 _NORMAL_ROUNDING = 1e-6
-"""How far a component of a unit normal may move when it is written in single precision and read: 2^-23 is 1.2e-7."""
+"""Maximum difference of a component of a unit normal that was written in single precision and read back. Rounding alone
+causes up to 2^-24, about 6e-8; the normal is rounded again when its length is set to 1."""
 
 
 class _Sequence:
@@ -206,7 +207,7 @@ class _Sequence:
         self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
 
     def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
-        """Path, bytes, and the indices of its frames, for each file."""
+        """Yield the path and content of each file, and the indices of its frames."""
         scene = self._form.format.scene
         yield from self._files() if scene is None else self._scene(scene)
 
@@ -217,7 +218,11 @@ class _Sequence:
             yield index, frame
 
     def _refuse_numbers(self, index: int, frame: Frame) -> None:
-        """Raise Refusal if single precision can't hold a number: every form is written in single precision."""
+        """Check that single precision, in which every format is written, can hold all numbers of a frame.
+
+        Raises:
+            Refusal: A number is too large, or is not a number.
+        """
         form = self._form.format
         carried = {"position": frame.positions}
         carried |= {"UV": frame.uvs[:, :2]} if Trait.UVS in form.carries else {}
@@ -257,8 +262,11 @@ class _Sequence:
             yield place, data, [index]
 
     def _compare(self, place: str, data: bytes, mesh: Mesh) -> None:
-        """Compare the mesh that was read back with the mesh that was written: the position of every corner, in any
-        order."""
+        """Read a file back, and compare the positions of all corners, in any order, with those of the mesh.
+
+        Raises:
+            MeshqcError: They differ.
+        """
         again = FrameReader().read(data, Path(place), _nothing_beside)
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
             raise MeshqcError(f"{Name.from_path(place)}: reads back as a different mesh from the one written")
@@ -303,7 +311,11 @@ class _Sequence:
                 raise MeshqcError(f"{path.name}, frame {number}: reads back as a different mesh from the one written")
 
     def _all_materials(self) -> tuple[Material, ...]:
-        """The materials of all frames, with their images. Raises Refusal if two have the same name."""
+        """Collect the materials of all frames, with their images.
+
+        Raises:
+            Refusal: A material changes between frames.
+        """
         if Trait.SURFACES not in self._form.format.carries:
             return ()
         found, _ = materials_for(self._one, self._form.format)
@@ -314,7 +326,11 @@ class _Sequence:
 
 
 def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], dict[str, bytes]]:
-    """The materials with images that are separate files, and those files by name."""
+    """Make the images of materials separate files.
+
+    Returns:
+        The materials with images that refer to files, and the content of the files, by path.
+    """
     files: dict[str, bytes] = {}
     named: dict[Image, Image] = {}
 
@@ -333,7 +349,11 @@ def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], di
 
 
 def _read_again(animation: Animation, number: Fraction) -> Mesh:
-    """A frame of the scene; an empty mesh if nothing is visible. Raises UnreadableFrame."""
+    """Read a frame of a scene; an empty mesh if nothing is visible.
+
+    Raises:
+        UnreadableFrame: The frame can't be read.
+    """
     try:
         return animation.mesh(number, Take())
     except UnreadableFrame as error:
@@ -345,8 +365,8 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
     """Whether a mesh reads back as it was written.
 
-    Points and faces are compared, UVs and normals of each corner in single precision, and which faces share a material
-    (its name may have had to change).
+    Positions, faces, and the UVs and normals of each corner are compared in single precision. Of materials, only which
+    faces share one is compared, because names may have had to change.
     """
     return (
         np.array_equal(again.positions, mesh.positions.astype(np.float32))
@@ -360,14 +380,16 @@ def _same_scene(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]:
-    """The values of all corners that have a value."""
+    """The values of all corners that have one, in single precision."""
     found: npt.NDArray[np.float32] = values[slots[slots != ABSENT]].astype(np.float32)
     return found
 
 
 def _same_normals(again: Mesh, mesh: Mesh) -> bool:
-    """Whether every corner with a direction reads back with that direction. Others may have received their face's
-    normal."""
+    """Whether every corner whose normal has a length reads back with that direction.
+
+    Other corners may have received the normal of their face.
+    """
     slots = mesh.corners.vn
     has = slots != ABSENT
     has[has] = np.any(mesh.normals[slots[has]] != 0, axis=1)
@@ -379,7 +401,7 @@ def _same_normals(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _materials_of_faces(mesh: Mesh) -> Indices:
-    """The material of each face, as a number in order of first use."""
+    """The material of each face, as a number: materials are numbered in the order of their first use."""
     found = np.zeros(len(mesh.corners.sizes), np.int64)
     numbers: dict[Name | None, int] = {}
     for part in mesh.parts:
@@ -388,12 +410,16 @@ def _materials_of_faces(mesh: Mesh) -> Indices:
 
 
 def _nothing_beside(path: Path) -> bytes:
-    """Refuse to read a file beside a frame: textures are not needed to compare its mesh."""
+    """Refuse to read a file beside a frame, because no texture is needed to compare its mesh.
+
+    Raises:
+        OSError: Always.
+    """
     raise OSError(0, f"{path.name} is not part of it")
 
 
 def _in_triangles(frame: Frame, mesh: Mesh, triangulator: Triangulator) -> Mesh:
-    """Cut every face into triangles; frames with the same faces are cut in the same way."""
+    """Cut every face into triangles. Frames with the same faces are cut in the same way."""
     triangles = triangulator.of(frame)
     cut = triangles.corners.reshape(-1)
     corners = mesh.corners

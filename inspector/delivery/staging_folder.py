@@ -1,6 +1,6 @@
-"""The hidden folder in which a delivery is built: each file is complete on the disk before it gets its name.
+"""The hidden folder in which a delivery is built. Each file is complete on the disk before it gets its name.
 
-This folder and its parent stay open, so a link that takes the name of either has no effect.
+This folder and its parent stay open, so that a link which replaces either of them has no effect.
 """
 
 from __future__ import annotations
@@ -28,10 +28,10 @@ _TAKEN = (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR)
 
 
 class Staging:
-    """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery, one for each name.
+    """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery. Each delivery has its own.
 
     It holds the journal, a draft of the file that is being written, and `files`, which becomes the delivery. Files that
-    the journal records as written are kept for the next run of the same plan, and discarded for any other plan.
+    the journal records are kept for the next run of the same plan. A run of any other plan discards them.
 
     Attributes:
         out: Path of the delivery.
@@ -40,7 +40,7 @@ class Staging:
     """
 
     def __init__(self, out: Path, digest: str) -> None:
-        """Prepare the folder's names; nothing is created yet.
+        """Set the paths. Nothing is created yet.
 
         Args:
             out: Path of the delivery, with all links in its parents resolved.
@@ -57,7 +57,7 @@ class Staging:
         """Create or resume the folder.
 
         Raises:
-            Refusal: The name is taken by something else, or another run is writing.
+            Refusal: Something else has its name, or another run is using it.
             OSError: The folder can't be created.
         """
         with contextlib.ExitStack() as held:
@@ -82,7 +82,7 @@ class Staging:
         self._held.close()
 
     def _remove_empty(self) -> None:
-        """Remove this folder if it holds no file that the next run could keep, and no process is using it."""
+        """Remove this folder if the next run could keep nothing in it and no process is using it."""
         with (
             contextlib.suppress(OSError, Busy),
             OpenFolder.at(self.out.parent) as parent,
@@ -117,10 +117,10 @@ class Staging:
         """Refuse a disk with less free space than the delivery needs.
 
         Args:
-            needed: Bytes of all files of the delivery; a lower estimate.
+            needed: Size of all files of the delivery, in bytes; an estimate on the low side.
 
         Raises:
-            MeshqcError: Less space is free, even counting the files that an earlier run wrote.
+            MeshqcError: The free space and the files that an earlier run wrote are less than that.
         """
         free = shutil.disk_usage(self.out.parent).free
         begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())
@@ -131,7 +131,7 @@ class Staging:
             )
 
     def done(self, path: str) -> WrittenFile | None:
-        """The file that an earlier run wrote to this path, if it is unchanged; otherwise None."""
+        """The record of the file that an earlier run wrote to this path; None if there is none, or the file changed."""
         written = self._journal.done.get(path)
         try:
             if written is None or sha256(self.read(path)) != written.sha256:
@@ -144,11 +144,11 @@ class Staging:
         return written
 
     def write(self, data: bytes, written: WrittenFile) -> None:
-        """Write a file and record it. An OSError leaves nothing incomplete under its name.
+        """Write a file, complete or not at all, and record it.
 
         Args:
             data: Its content.
-            written: Its record, with its path.
+            written: Its record, which contains its path.
 
         Raises:
             OSError: The file can't be written.
@@ -174,13 +174,17 @@ class Staging:
             self._states[path] = _state(folder, name)
 
     def read(self, path: str) -> bytes:
-        """A file as it is on the disk now. Raises OSError."""
+        """Read a file of the delivery from the disk.
+
+        Raises:
+            OSError: It can't be read.
+        """
         *folders, name = parts_of(path)
         with self._folder(folders) as folder:
             return folder.read(name)
 
     def made(self, name: str, make: Callable[[Path], None]) -> bytes:
-        """The bytes of a temporary file that `make` writes.
+        """Return the content of a temporary file that `make` writes.
 
         Args:
             name: Its name.
@@ -197,22 +201,37 @@ class Staging:
             self._work.remove(name)
 
     def is_case_sensitive(self) -> bool:
-        """Whether names that differ only in case are two files on this file system. Raises OSError."""
+        """Whether names that differ only in case are different files on this file system.
+
+        Raises:
+            OSError: No file can be created to find out.
+        """
         self._work.remove(_DRAFT)
         self._work.create(_DRAFT, b"")
         return self._work.status(_DRAFT.upper()) is None
 
     def keep_only(self, paths: set[str]) -> None:
-        """Remove all other files, and folders that this leaves empty. Raises OSError."""
+        """Remove all other files of the delivery, and empty folders.
+
+        Args:
+            paths: The files to keep.
+
+        Raises:
+            OSError: Something can't be removed.
+        """
         self._files.keep_only(paths)
         self._states = {path: state for path, state in self._states.items() if path in paths}
 
     def discard(self) -> None:
-        """Remove everything, for work that isn't resumed. Raises OSError."""
+        """Remove the whole folder, if the work is not to be resumed.
+
+        Raises:
+            OSError: Something can't be removed.
+        """
         self._parent.remove_tree(self.folder.name)
 
     def ours(self) -> None:
-        """Check that the paths still lead to the files that were written; otherwise reading there would verify nothing.
+        """Check that the paths still lead to the open folders. Otherwise, reading by path would verify other files.
 
         Raises:
             MeshqcError: A path leads elsewhere.
@@ -223,11 +242,11 @@ class Staging:
             )
 
     def finish(self) -> None:
-        """Give the files their final name.
+        """Give the folder of the files its final name.
 
         Raises:
-            Refusal: The name has been taken in the meantime.
-            MeshqcError: A file is not the file that was written.
+            Refusal: Something has taken the name in the meantime.
+            MeshqcError: A file is not the file that was written, or a path leads elsewhere.
             OSError: The folder can't be renamed.
         """
         self.ours()
@@ -251,7 +270,7 @@ class Staging:
 
     @contextlib.contextmanager
     def _folder(self, parts: list[str] | tuple[str, ...], make: bool = False) -> Iterator[OpenFolder]:
-        """A folder among the files, opened part by part."""
+        """Open a folder of the delivery, part by part of its path."""
         with contextlib.ExitStack() as held:
             folder = self._files
             for part in parts:
@@ -260,7 +279,7 @@ class Staging:
 
 
 def _state(folder: OpenFolder, name: str) -> _State:
-    """The identity of a file, which differs if another file takes its place; None for a link."""
+    """The identity of a file, which differs if another file replaces it; None if it is not a regular file."""
     status = folder.status(name)
     if status is None or not stat.S_ISREG(status.st_mode):
         return None
@@ -275,14 +294,14 @@ def _has_files(work: OpenFolder) -> bool:
 
 
 def _name_for(out: str) -> str:
-    """A name that is short enough for every file system, and for this delivery alone."""
+    """The name of the staging folder: different for each delivery, and short enough for every file system."""
     return f".{out[:40]}.{sha256(os.fsencode(out))[:8]}.unfinished"
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work beside deliveries that exist by now, because it can never get its name.
+    """Remove unfinished work of deliveries that have been created since, because it can never get its final name.
 
-    A folder is removed only if its name and journal agree that it is ours, and no process is using it.
+    A folder is removed only if its name and its journal name the same delivery, and no process is using it.
     """
     with contextlib.suppress(OSError):
         for name in parent.names():
@@ -295,10 +314,10 @@ def _sweep(parent: OpenFolder) -> None:
 
 
 def disk_error(error: OSError, staging: Staging) -> MeshqcError:
-    """The error for the user; files that are already written are kept, and the next run resumes the work.
+    """Return the error to show to the user when writing failed. Files that are already written are kept.
 
     Args:
-        error: The error of the system.
+        error: The system's error.
         staging: The staging folder.
     """
     full = error.errno in (errno.ENOSPC, errno.EDQUOT)

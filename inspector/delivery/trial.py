@@ -1,6 +1,4 @@
-"""Try a plan in memory: the findings that the checks would report for the corrected folder, before anything is
-written.
-"""
+"""Try a plan in memory, to learn what the checks would report about the corrected folder before anything is written."""
 
 from __future__ import annotations
 
@@ -42,10 +40,10 @@ Tried = Callable[[int, int], None]
 
 
 def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection:
-    """The result of inspecting the corrected folder.
+    """Inspect the corrected folder as it would be.
 
-    Only the frames that the plan changes and those after them are measured, because the movement since the previous
-    frame is one of the facts of a frame.
+    Only frames that the plan changes, and the frame after each of them, are measured again: the facts of a frame
+    include its movement since the previous frame.
 
     Args:
         plan: The plan to try.
@@ -59,7 +57,7 @@ def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection
 
 
 class _Trial:
-    """The corrected folder as it would be if it replaced the source folder."""
+    """The corrected folder as it would be if it had replaced the source folder."""
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
@@ -139,7 +137,7 @@ class _Trial:
         return facts[index]
 
     def _before(self, before: FrameFile | None, plan: SequencePlan) -> int | None:
-        """The source's index of the previous frame; -1 if the plan changes that frame."""
+        """The index in the source of the previous frame; -1 if the plan changes that frame, None if there is none."""
         if before is None:
             return None
         index = self._as_in_source(before)
@@ -167,7 +165,7 @@ class _Trial:
 
 
 class PlannedScope(Scope):
-    """The files that a plan would leave in the corrected folder, by their future paths in the source folder.
+    """A scope in which the source folder contains the files of the corrected folder.
 
     Other folders that may be read are unchanged.
     """
@@ -208,7 +206,7 @@ class PlannedScope(Scope):
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """As Scope.names_in; for the corrected folder, the names that the plan gives."""
+        """As Scope.names_in; for a folder of the corrected copy, the names that the plan gives."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)
@@ -230,7 +228,7 @@ class PlannedScope(Scope):
 
 
 class _PlannedImages(ImageCache):
-    """The images of a corrected folder. An image that a fix makes is not judged."""
+    """The images of the corrected folder. Images that a fix makes are not judged."""
 
     def __init__(self, scope: PlannedScope) -> None:
         super().__init__(scope)

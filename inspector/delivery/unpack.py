@@ -1,4 +1,4 @@
-"""From a scene file to a folder of OBJ frames, which is checked before it gets its name."""
+"""Unpack a scene file into a folder of OBJ frames, which is checked before it gets its name."""
 
 from __future__ import annotations
 
@@ -41,12 +41,12 @@ class UnpackRequest:
 
     Attributes:
         frames: Numbers of the frames.
-        take: The meshes, and the constants for all frames.
+        take: The meshes to unpack, and the constants for all frames.
         split: Whether each mesh becomes a separate sequence.
-        shift: The number that is added to all frame numbers in file names.
-        settings: The user's statements about the frames, and their rate.
-        about: Lines for the hand-off note: the content of the file, and the constants.
-        notes: The content that is left out of all frames.
+        shift: The number that is added to the frame numbers in file names.
+        settings: The user's statements about the frames, and the frame rate.
+        about: Lines for the hand-off note about the content of the file and the constants.
+        notes: Content that is left out of all frames.
     """
 
     frames: tuple[Fraction, ...]
@@ -65,7 +65,7 @@ class Unpacked:
     Attributes:
         after: The inspection of the frames that were written.
         damaged: Frames that can't be read and were left out, with the reason.
-        left_out: The content that was left out of frames, and the numbers of those frames.
+        left_out: Content that was left out of frames, and the numbers of those frames.
     """
 
     after: FolderInspection
@@ -90,7 +90,8 @@ def unpack(
 ) -> Unpacked:
     """Write the frames, their library and textures, read them back, check them, and only then give the folder its name.
 
-    Frames that are written are kept beside `out`, and the next call with the same arguments resumes the work.
+    If the work ends early, frames that are already written are kept beside `out`, and the next call with the same
+    arguments resumes it.
 
     Args:
         path: The scene file.
@@ -129,22 +130,25 @@ def unpack(
 
 
 def _bytes_needed(animation: Animation, wanted: UnpackRequest) -> int:
-    """About half the size of all frames if they are like the first, because later frames may be smaller."""
+    """Estimate the size of all frames, in bytes: half the size of the first for each, as others may be smaller."""
     with suppress(MeshqcError):  # it is reported when the frame is written
         return len(compose(animation.mesh(wanted.frames[0], wanted.take))) * len(wanted.frames) // 2
     return 0
 
 
 def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict[str, Take]:
-    """The sequences that unpacking gives: the name of each, without a frame number, and the selection that it takes.
+    """Find the sequences that unpacking writes.
 
     Args:
         animation: The opened file.
         wanted: The selection to unpack.
         stem: Name of the file without its ending.
 
+    Returns:
+        The name of each sequence, without a frame number, and the meshes in it.
+
     Raises:
-        MeshqcError: No mesh fits one of the patterns.
+        MeshqcError: No mesh matches one of the patterns.
     """
     for pattern in wanted.take.only:
         if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
@@ -168,18 +172,19 @@ def _digest(path: Path, state: os.stat_result, wanted: UnpackRequest) -> str:
 
 
 def _file_digest(path: Path) -> str:
-    """SHA-256 of a file of any size."""
+    """The SHA-256 of a file, which is read piece by piece."""
     with os.fdopen(open_scene(path), "rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 class _Frames:
-    """Writes the frames one after the other; only two of them are in memory.
+    """Writes the frames one after the other, so that only two of them are in memory.
 
     Attributes:
-        files: The files that were written.
+        files: The records of the files that were written.
         counts: Counts of vertices, UVs and faces of each frame, by path.
-        damaged: Frames that were left out, with the reason.
+        damaged: Frames that can't be read and were left out, with the reason.
+        left_out: Content that was left out of frames, and the numbers of those frames.
     """
 
     def __init__(self, path: Path, animation: Animation, wanted: UnpackRequest, staging: Staging) -> None:
@@ -198,7 +203,17 @@ class _Frames:
         self._written: set[str] = set()
 
     def write(self, progress: Callable[[int, int], None], cancelled: Cancel) -> None:
-        """Write all frames, their library and textures. Raises Cancelled, MeshqcError, OSError."""
+        """Write all frames, their library and textures.
+
+        Args:
+            progress: Called after each frame with the number of frames done and the total.
+            cancelled: Whether to stop.
+
+        Raises:
+            Cancelled: The work was stopped.
+            MeshqcError: No frame can be unpacked.
+            OSError: A file can't be written.
+        """
         self._staging.keep_only(
             {self._place(name, number) for name in self._sequences for number in self._wanted.frames}
         )
@@ -224,7 +239,7 @@ class _Frames:
             self._put(place, data)
 
     def losses(self) -> list[dict[str, object]]:
-        """The content that was left out of all frames, or of some, as values for the receipt."""
+        """The content that was left out of all or some frames, as values for the receipt."""
         return [
             *({"what": one.what, "seen": one.seen, "frames": len(self._wanted.frames)} for one in self._wanted.notes),
             *(
@@ -269,7 +284,7 @@ class _Frames:
         self.files.append(written)
 
     def _beside(self) -> Iterator[tuple[str, bytes]]:
-        """The library and the textures."""
+        """Yield the path and content of the library and of each texture."""
         materials = self._materials.values()
         if materials:
             yield os.fsdecode(library_name(self._path).raw), compose_library(materials)
@@ -281,7 +296,11 @@ class _Frames:
 
 
 def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
-    """Compare the frames that the checks read with those that were written. Raises MeshqcError."""
+    """Compare the counts of the frames that the checks read with those of the frames that were written.
+
+    Raises:
+        MeshqcError: They differ.
+    """
     read = {
         os.fsdecode(facts.file.name.raw): (facts.vertices, facts.uvs, facts.faces)
         for one in after.inspections
@@ -301,7 +320,7 @@ def _put_notes(
     after: FolderInspection,
     staging: Staging,
 ) -> None:
-    """Write the receipt, hand-off note and digests, as for a correction. The receipt passes on the rate."""
+    """Write the receipt, the hand-off note and the list of digests."""
     source = Name(os.fsencode(str(receipt["source"])))
     handoff = unpacked_note_bytes(source, wanted.about, frames.left_out, after)
     receipt = {**receipt, "left": left_of(after), "handoff": sha256(handoff)}

@@ -1,4 +1,4 @@
-"""Verify that all written content is on the disk, and that untouched blocks and sources are unchanged."""
+"""Verify that all content is on the disk as it was written, and that untouched blocks and the sources are unchanged."""
 
 from __future__ import annotations
 
@@ -38,10 +38,10 @@ def read_back(
         cancelled: Whether to stop.
 
     Returns:
-        The number of blocks that were compared.
+        The number of blocks that were compared. Files that no fix changed are compared only as a whole.
 
     Raises:
-        MeshqcError: A file differs from its record, or an untouched block from the source.
+        MeshqcError: A file differs from its record, or an untouched block differs from the source.
         OSError: A file can't be read.
         Cancelled: The work was stopped.
     """
@@ -61,7 +61,7 @@ def read_back(
 
 
 def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], path: str) -> int:
-    """Compare all blocks of two OBJ files except those that may have changed.
+    """Compare all blocks of two OBJ files, except blocks that may have changed.
 
     Args:
         before: The source.
@@ -93,10 +93,10 @@ def _untouched(data: bytes, touches: frozenset[bytes]) -> list[bytes]:
 
 
 def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
-    """Read every source file again and compare its digest.
+    """Read every source file again, and compare its digest.
 
     Args:
-        sources: Reads the files, and has their digests.
+        sources: Reads the files; has the digest of each file that was read.
         cancelled: Whether to stop.
 
     Returns:
@@ -114,7 +114,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
 
 
 def second_steps(plan: Plan, after: FolderInspection) -> int:
-    """The number of steps that the same fixes would take again on frames that they have corrected.
+    """Count the steps that the same fixes would take again on frames that they have corrected.
 
     Args:
         plan: The plan that was carried out.

@@ -1,4 +1,4 @@
-"""From a plan to files in the staging folder."""
+"""Write the files of a plan into the staging folder."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class Job:
     Attributes:
         path: Path in the delivery.
         sources: The source files that it is made from.
-        make: Makes its bytes and its record.
+        make: Returns its content and its record.
     """
 
     path: str
@@ -67,8 +67,9 @@ class DeliveryWriter:
 
         Raises:
             MeshqcError: A source changed, or a frame can't be written.
-            OSError: The disk failed. Files that are already written stay in the staging folder, as they do after a
-                stop.
+            Refusal: Two files would get the same name.
+            OSError: The disk failed. Files that are already written stay in the staging folder, as they do when the
+                work is stopped.
             Cancelled: The work was stopped.
         """
         jobs = [*self._frames(), *self._assets_and_copies()]
@@ -84,7 +85,7 @@ class DeliveryWriter:
         return files
 
     def _read_the_rest(self) -> None:
-        """Read frames that were replaced or dropped: they must stay unchanged too."""
+        """Read all frames, so that frames which were replaced or dropped are checked for changes as well."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):
@@ -120,7 +121,7 @@ class DeliveryWriter:
         return written
 
     def _taken_over(self, job: Job) -> WrittenFile | None:
-        """The record of a file from an earlier run, if the file is complete and its sources are unchanged."""
+        """The record of a file that an earlier run wrote; None if there is none, or the file or a source changed."""
         written = self.staging.done(job.path)
         if written is None:
             return None
@@ -133,7 +134,7 @@ class DeliveryWriter:
 
 
 def source_name(plan: Plan, path: Path) -> str:
-    """Name of a source file for the receipt: relative to the source folder, absolute if it is outside.
+    """The name of a source file in the receipt: its path, relative to the source folder unless it is outside.
 
     Args:
         plan: The plan to carry out.
