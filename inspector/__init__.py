@@ -1,4 +1,4 @@
-"""Inspect, fix and verify sequences of one mesh file per frame.
+"""Inspect, fix and verify sequences of mesh files, one file per frame.
 
 The public names are listed in `__all__`; inspector/api.py documents the functions, and `meshqc manual python` has
 examples.

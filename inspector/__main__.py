@@ -1,4 +1,4 @@
-"""The command `meshqc`: runs a command line and turns every outcome into an exit code."""
+"""The command `meshqc`: run a command line, and turn every outcome into an exit code."""
 
 from __future__ import annotations
 
@@ -19,14 +19,17 @@ if TYPE_CHECKING:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run a command line and return its exit code.
+    """Run a command line.
 
-    Until the command begins, there is nothing to undo, so Ctrl-C ends the process by the signal, without a message. A
-    KeyboardInterrupt during imports would end in a traceback or, if it were raised in one of Python's callbacks, be
-    printed and ignored.
+    Until the command begins, there is nothing to undo, so the signal of Ctrl-C ends the process without a message. A
+    KeyboardInterrupt during imports would end in a traceback. If it were raised in one of Python's callbacks, it would
+    be printed and ignored.
 
     Args:
         words: The command line without the program's name; None for the command line of the process.
+
+    Returns:
+        The exit code.
     """
     usual = getsignal(SIGINT)
     if usual is default_int_handler:

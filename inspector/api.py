@@ -55,25 +55,26 @@ def inspect(
     rules: AnyPath | None = None,
     workers: int | None = None,
 ) -> FolderInspection:
-    """Read every frame below a folder and run all checks. Nothing is written, and no cache is used.
+    """Read every frame in a folder and run all checks. Nothing is written, and no cache is used.
 
     Args:
         folder: The folder; its subfolders are inspected too.
         frames: First and last frame that should exist.
         size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
-        reference: Number of the frame with which the other frames are compared; None chooses a frame.
+        reference: Number of the reference frame, with which the other frames are compared; None to choose it
+            automatically.
         uvs_from: A mesh file with the same faces and with UVs.
-        rules: A rules file; None looks for meshqc.toml in the folder and above it.
-        workers: Number of processes that read the frames; None uses threads of this process. If no process can be
-            started, this process reads them.
+        rules: A rules file; None for the nearest meshqc.toml in the folder or above it, if there is one.
+        workers: Number of processes that read the frames; None to read them in threads of this process. If no process
+            can be started, this process reads the frames.
 
     Returns:
         The inspection of the folder, with one `Inspection` per sequence in `inspections`.
 
     Raises:
-        MeshqcError: The folder or the rules can't be read, or the reference frame does not exist. A frame that can't be
-            read is a finding.
+        MeshqcError: The folder can't be read, the rules can't be read or are wrong, or the reference frame does not
+            exist or can't be read. Any other frame that can't be read is reported as a finding.
 
     Example:
         >>> found = inspect("harbour/kelp_broken", frames=(1, 15), size=1.8)
@@ -99,11 +100,11 @@ def read_frame(path: AnyPath) -> Frame:
         path: A file of any supported format.
 
     Returns:
-        Its arrays, read-only: positions (n, 3), uvs (m, 2 or 3) and normals (k, 3), float64, and the corners of the
-        faces as indices into them.
+        The frame. Its arrays are read-only: positions (n, 3), uvs (m, 2 or 3) and normals (k, 3), float64, and the
+        corners of the faces as indices into them.
 
     Raises:
-        MeshqcError: The file can't be read; the message names the file, the line and the cause.
+        MeshqcError: The file can't be read. The message names the file, the cause and, if it is known, the line.
 
     Example:
         >>> frame = read_frame("harbour/kelp_broken/kelp_broken.0001.obj")
@@ -124,17 +125,18 @@ def plan(
 
     Args:
         inspection: The result of `inspect`.
-        all: Plan every fix that answers a finding, not only the lossless fixes.
-        fixes: Plan these fixes, by id, with parameters, such as {"scale": {"factor": 0.01}}; no others unless `all` is
-            set.
-        invent_at_most: Maximum number of frames of a sequence that may be added; None allows a tenth of them, and three
-            in a row.
+        all: Plan every fix that addresses an error or a warning, not only the lossless fixes.
+        fixes: Plan these fixes, by id, with parameters, such as {"scale": {"factor": 0.01}}. Other fixes are planned
+            only if `all` is set. None to plan the fixes that `all` selects.
+        invent_at_most: Maximum number of frames that one fix may add to a sequence. None for a tenth of its frames, at
+            most three in a row.
 
     Returns:
         The plan, which `deliver` carries out.
 
     Raises:
         Refusal: A fix or parameter is unknown, two fixes conflict, or a fix would have to guess.
+        MeshqcError: A file changed after it was inspected.
 
     Example:
         >>> corrections = plan(inspect("harbour/manta_broken"))
@@ -158,7 +160,8 @@ def deliver(plan: Plan, out: AnyPath) -> Delivery:
         out: The folder to create; it must not exist yet.
 
     Returns:
-        The delivery and its inspection; `proof.clean` shows whether every finding that a fix answers is gone.
+        The delivery, with its inspection in `after`. `proof.clean` shows whether every finding that the plan addresses
+        is gone, no finding is new, and a second plan would be empty.
 
     Raises:
         Refusal: The delivery was refused; `out` was not created.

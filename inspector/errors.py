@@ -1,4 +1,4 @@
-"""Errors that are reported to the user, in words fit for a screen."""
+"""Errors whose messages are shown to the user."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 
 
 class MeshqcError(Exception):
-    """A failure with a message for the user: file, line and cause, already safe to show.
+    """A failure with a message for the user, safe to show: it states the cause and, if they are known, file and line.
 
     Example:
         >>> try:
@@ -19,7 +19,7 @@ class MeshqcError(Exception):
 
 
 class Refusal(MeshqcError):
-    """A fix or a delivery was refused, because it would be a guess or could do harm; the message is the reason.
+    """A fix or a delivery was refused: it is impossible, would be a guess, or could do harm. The message is the reason.
 
     Example:
         >>> try:
@@ -31,7 +31,7 @@ class Refusal(MeshqcError):
 
 
 class SourceChanged(MeshqcError):
-    """A file changed after it was inspected, so its findings may no longer hold.
+    """A file changed after it was inspected, so the findings about it may no longer hold.
 
     Example:
         >>> str(SourceChanged.of("manta.0003.obj"))
@@ -40,18 +40,18 @@ class SourceChanged(MeshqcError):
 
     @classmethod
     def of(cls, file: str) -> SourceChanged:
-        """Make the error about a file.
+        """Make the error for a file.
 
         Args:
-            file: Its name, safe to show.
+            file: The file's name, safe to show.
         """
         return cls(f"{file}: changed after it was inspected; inspect the folder again")
 
 
 class Cancelled(MeshqcError):
-    """The user stopped the work; nothing unfinished has its final name.
+    """The user stopped the work. No unfinished file or folder has its final name.
 
-    The functions of the package are never stopped; a command raises this for Ctrl-C.
+    The public functions of the package never raise this. A command raises it when the user presses Ctrl-C.
 
     Example:
         >>> issubclass(Cancelled, MeshqcError)
@@ -63,8 +63,9 @@ def unexpected(error: BaseException) -> str:
     """Describe an unforeseen error, for the user and for a bug report.
 
     Returns:
-        `a mistake in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`; the location is the
-        innermost one. Characters beyond printable ASCII are escaped, because the message may contain text from a file.
+        `a mistake in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`. The location is that of
+        the innermost call. Characters beyond printable ASCII are escaped, because the error's message may contain text
+        from a file.
     """
     frames = traceback.extract_tb(error.__traceback__)
     location = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from inspector.threshold import Threshold
 
 PLACES_KEPT = 5
-"""Maximum number of locations shown for each kind of problem in a file: enough to see a pattern; a thousand would show
-no more.
+"""Maximum number of locations that are kept for each kind of problem in a file: enough to see a pattern. A thousand
+would show no more.
 """
 
 SINGLE_LARGEST = Threshold(
@@ -24,5 +24,5 @@ UV_DIFFERENCE = Threshold(
 )
 
 DRAWN_PIXELS = 1 << 23
-"""Maximum number of pixels that are drawn together: 1920 x 1080 at twice the width and height. At about 80 bytes per
-pixel, they take 0.7 GB, which is within the budget of 1.5 GB."""
+"""Maximum number of pixels that are drawn together: enough for 1920 x 1080 at twice the width and height. At about 80
+bytes per pixel, they take 0.7 GB, which is within the budget of 1.5 GB."""

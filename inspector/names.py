@@ -1,4 +1,4 @@
-"""Text from a file or a folder: raw bytes for matching, a safe form for people."""
+"""Names and other text from files and folders: raw bytes for matching, and a form that is safe to show."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def safe(text: str) -> str:
-    r"""The text with every character that a screen could act on replaced by an escape (`\x1b`, `\u202e`).
+    r"""Replace every character that a screen could act on, or that hides text, by an escape (`\x1b`, `\u202e`).
 
     Undecodable bytes must be surrogate escapes (os.fsdecode); each is shown as `\xNN`.
     """
@@ -39,24 +39,24 @@ def counted(number: int, thing: str, things: str = "") -> str:
     Args:
         number: The number.
         thing: The noun in the singular.
-        things: Its plural, if that is not the singular with an s.
+        things: The plural; "" for the singular with an s.
     """
     return f"{number:,} {thing if number == 1 else things or thing + 's'}"
 
 
 @dataclass(frozen=True, order=True)
 class Name:
-    """A name exactly as a file states it, or as the file system has it.
+    """A name, exactly as a file states it or as the file system has it.
 
     Attributes:
-        raw: Its bytes, for matching and writing. People see `display`, and JSON has `text`.
+        raw: Its bytes, for matching and writing. Screens show `display`; JSON contains `text`.
     """
 
     raw: bytes
 
     @classmethod
     def from_path(cls, path: str | os.PathLike[str]) -> Name:
-        """The name of a path or file name."""
+        """Make a name from a path or a file name."""
         return cls(os.fsencode(path))
 
     @cached_property

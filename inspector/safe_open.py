@@ -1,6 +1,6 @@
 """Open files and folders at paths that were checked before.
 
-If a link has replaced a part of the path since then, it is not followed.
+If a link has replaced a part of a path since the check, the link is not followed.
 """
 
 from __future__ import annotations
@@ -11,18 +11,19 @@ import stat
 from pathlib import Path
 
 FRAME_BYTES = 2_000_000_000
-"""Largest size of a file that is opened. Frames of 2 million vertices have 320 MB and take 1.4 GB of memory."""
+"""Maximum size of a file that is opened, except a scene file, in bytes. Frames of 2 million vertices have 320 MB and
+take 1.4 GB of memory."""
 
 FileState = tuple[int, int, int, int]
 """Size in bytes, modification and change time in ns, inode number."""
 
 
 def file_state(status: os.stat_result) -> FileState:
-    """The identity of a file's content, found without reading it.
+    """The identity of a file's content, found without reading the file.
 
     A copy that keeps the old modification time has another change time, and a file renamed into place has another
-    inode. A write through a memory map that was already dirty changes none of the four values until the system writes
-    the page back.
+    inode. A write to a page of a memory map that was already dirty changes none of the four values until the system
+    writes the page back.
     """
     return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino
 
@@ -31,7 +32,7 @@ def read_file(path: Path) -> bytes:
     """Read a regular file that the user named. A FIFO or a device is refused without waiting for data.
 
     Raises:
-        OSError: It can't be read, is too large, or is not a regular file.
+        OSError: The file can't be read, is too large, or is not a regular file.
     """
     return read_place(Path(os.path.realpath(path)))
 
@@ -39,10 +40,10 @@ def read_file(path: Path) -> bytes:
 def read_place(place: Path) -> bytes:
     """Read a regular file at a path that was checked with all its links resolved.
 
-    Links are no longer followed, so a link that has replaced a part of the path since then has no effect.
+    If a link has replaced a part of the path since the check, the file is not read.
 
     Raises:
-        OSError: It can't be read, is too large, or is not a regular file.
+        OSError: The file can't be read, is too large, or is not a regular file.
     """
     with os.fdopen(open_place(place), "rb", buffering=0) as file:
         return file.read()
@@ -52,7 +53,7 @@ def open_place(place: Path) -> int:
     """Open a regular file in the same way as `read_place`, and return a descriptor for reading it.
 
     Raises:
-        OSError: It can't be opened, is too large, or is not a regular file.
+        OSError: The file can't be opened, is too large, or is not a regular file.
     """
     try:
         descriptor = _opened(place)
@@ -72,7 +73,7 @@ def open_scene(path: Path) -> int:
     """Open a regular file of any size that the user named, and return a descriptor for reading it piece by piece.
 
     Raises:
-        OSError: It can't be opened, or is not a regular file.
+        OSError: The file can't be opened, or is not a regular file.
     """
     descriptor = _opened(Path(os.path.realpath(path)))
     if not stat.S_ISREG(os.fstat(descriptor).st_mode):
@@ -85,7 +86,7 @@ def open_folder_place(place: Path) -> int:
     """Open a folder in the same way as `read_place` opens a file, and return a descriptor.
 
     Raises:
-        OSError: It can't be opened, or is not a folder.
+        OSError: The folder can't be opened, or is not a folder.
     """
     try:
         return _opened(place, getattr(os, "O_DIRECTORY", 0))
@@ -96,14 +97,14 @@ def open_folder_place(place: Path) -> int:
 
 
 def refuse_others(folder: Path) -> None:
-    """Check that a folder that this tool writes to is safe: a real folder of this user that others can't write to.
+    """Check that a folder is safe to write to: it is not a link, belongs to this user, and others can't write to it.
 
     Source: XDG base directory specification 0.8: such folders have the mode 0700.
 
     Raises:
-        NotADirectoryError: It is a link or not a folder.
-        PermissionError: It belongs to another user, or others may write to it.
-        OSError: It can't be examined.
+        NotADirectoryError: The path leads to a link, or not to a folder.
+        PermissionError: The folder belongs to another user, or others may write to it (POSIX only).
+        OSError: The folder can't be examined.
     """
     status = folder.lstat()
     if not stat.S_ISDIR(status.st_mode):
@@ -113,9 +114,13 @@ def refuse_others(folder: Path) -> None:
 
 
 def _opened(place: Path, more: int = 0) -> int:
-    """Open a path folder by folder from the root, so that no part is a link. `more`: further flags.
+    """Open a path folder by folder from the root, and return a descriptor. A part that is a link is not followed.
 
-    If the system can't do that (it has no O_PATH; Linux has it), only the last part is checked.
+    On a system without O_PATH (Linux has it), only the last part is checked.
+
+    Args:
+        place: The path.
+        more: Further flags for opening the last part.
     """
     flags = (
         os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | more

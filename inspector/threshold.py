@@ -15,12 +15,12 @@ class Threshold(Generic[T_co]):
     It is defined once: in the check that uses it, or, if several checks share it, in the module that measures with it.
 
     Attributes:
-        name: Lower-case words with hyphens, as in delivery rules and in `explain`.
+        name: Lower-case words with hyphens, as used in delivery rules and in `explain`.
         value: A number, several numbers, or a mapping of numbers.
         why: The reason for the value, as a full sentence; with its source, or "common practice, no source".
         unit: Unit of the value; "" for a ratio of equal units.
-        settable: Whether delivery rules can set it. The check then reads it through `CheckContext.limit`, never through
-            `value`. The value is a single number above 0.
+        settable: Whether delivery rules can set it. If so, the value is a single number above 0, and the check reads it
+            through `CheckContext.limit`, never through `value`.
     """
 
     name: str

@@ -12,11 +12,14 @@ _MAC = {"cache": "Library/Caches", "state": "Library/Application Support"}
 
 
 def user_folder(kind: Literal["cache", "state"]) -> Path | None:
-    """Find this tool's folder of a kind, which may not exist yet.
+    """Find this tool's cache folder or state folder, which may not exist yet.
+
+    Args:
+        kind: Which of the two folders.
 
     Returns:
-        The folder by the XDG base directory specification 0.8 or the system's own convention; None for a user without a
-        home, for example in a container whose user number has no passwd entry.
+        The folder by the XDG base directory specification 0.8 or the system's own convention. None if the user's home
+        folder is needed but not known, for example in a container whose user number has no passwd entry.
     """
     try:
         if sys.platform == "win32":

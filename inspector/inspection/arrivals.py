@@ -1,4 +1,4 @@
-"""Judge frames that arrive during an export, each by itself and compared with the earlier frames."""
+"""Judge frames that arrive during an export, each by itself and compared with the reference frame."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
-"""Seconds that an error must last before a watch stops the export. An exporter or a network disk that pauses in the
-middle of a file continues sooner (common practice, no source).
+"""Seconds that an error must last before it is certain enough to stop an export. An exporter or a network disk that
+pauses in the middle of a file continues sooner (common practice, no source).
 """
 
 
@@ -28,9 +28,9 @@ class Arrival:
 
     Attributes:
         file: The frame's file relative to the watched folder.
-        facts: The facts that were measured.
+        facts: The facts of the frame.
         findings: Errors and warnings that have not been reported for this frame before, worst first.
-        new: Whether the frame has just arrived; if not, a later frame has led to further findings.
+        new: Whether the frame has just arrived or been rewritten; if not, a later frame has led to further findings.
     """
 
     file: Name
@@ -50,10 +50,10 @@ class Arrival:
 
 
 class Arrivals:
-    """Judges the frames of a watched folder, and reports each finding once.
+    """Judges the frames of a watched folder, and reports each finding of a frame once.
 
-    Only checks of frame scope are run. Faults that need the whole sequence (gaps, jumps) are judged when it is
-    complete.
+    Only checks of frame scope (CheckScope.FRAME) are run. Faults that only the whole sequence shows (gaps, jumps) are
+    found when it is complete.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -71,7 +71,12 @@ class Arrivals:
         return [arrival for one in self.looked(look) for arrival in self._news(one, arrived)]
 
     def looked(self, look: FolderState) -> tuple[Inspection, ...]:
-        """The findings of all checks of frame scope, on all frames of one scan of the folder."""
+        """Run the checks of frame scope on all frames of one scan of the folder.
+
+        Returns:
+            One inspection per sequence; the same object for the same scan. Numbered files that don't make a sequence
+            are left out.
+        """
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
             self._looked = look, first_look(look.discovery, sequences, self._settings, CheckScope.FRAME)
@@ -103,15 +108,14 @@ class Doubts:
         self._since: dict[Path, list[tuple[float, Arrival]]] = {}
 
     def take(self, news: Iterable[Arrival], now: float) -> list[Arrival]:
-        """Add new results; return the frames whose errors have lasted long enough to stop an export, in order of
-        arrival.
+        """Add new results, and return those with errors that have lasted long enough to stop an export.
 
         Args:
             news: The new results of the last scan of the folder.
             now: The time, seconds.
 
         Returns:
-            The frames; a frame occurs once for each time that an error was reported for it.
+            The results, frame by frame. A frame has one result for each time that an error was reported for it.
         """
         for arrival in news:
             path = arrival.facts.file.path

@@ -29,8 +29,8 @@ class FrameChange:
 
     Attributes:
         number: Its frame number.
-        blocks: The differences, block by block; empty if the files differ only in their text.
-        unreadable: The reason why the two files can't be compared, "" if they can.
+        blocks: The differences, block by block; empty if the files differ only in their text or can't be compared.
+        unreadable: The reason why the two files can't be compared; "" if they can.
     """
 
     number: Fraction
@@ -68,13 +68,13 @@ class SequenceChange:
 
     @property
     def key(self) -> str:
-        """The name of the sequence inside its folder."""
+        """The sequence's folder and pattern: those of this export, or of the previous export if only that has it."""
         one = self.after or self.before
         return "" if one is None else one.sequence.key
 
     @property
     def worse(self) -> bool:
-        """Whether the sequence or a frame is missing, or there is a new error or warning."""
+        """Whether the sequence or one of its frames is missing, or there is a new error or warning."""
         return self.after is None or bool(self.missing) or any(one.severity > Severity.NOTE for one in self.new)
 
 
@@ -89,7 +89,7 @@ def export_changes(
     Args:
         before: The previous export.
         after: The export to judge.
-        progress: Called for each frame with a description of what is being compared.
+        progress: Called for each frame that both exports have, with a description of what is being compared.
     """
     ours = {one.sequence.key: one for one in after.inspections}
     theirs = {one.sequence.key: one for one in before.inspections}
@@ -141,9 +141,10 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
 
 
 def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
-    """Whether a frame of both exports did not have the finding before, or had it with a lower severity.
+    """Whether a frame that both exports have did not have the finding before, or had it with a lower severity.
 
-    A finding about the whole sequence, or about added frames, is new if the previous export did not have it at all.
+    A finding about the whole sequence, or only about added frames, is new if no frame had it before with at least the
+    same severity.
     """
     known = [one for one in before.findings if one.cause == finding.cause and one.severity >= finding.severity]
     frames = {number for one in known for number in one.frames}
@@ -175,7 +176,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:
-    """The definition of every material that faces use, in a normalised form; None if no library defines it."""
+    """By name, the definition of every material that faces use, in a normalised form; None if no library defines it."""
     found: dict[Name, bytes | None] = {}
     for index, facts in enumerate(one.series.facts):
         uses = one.context.materials(index).libraries
@@ -187,9 +188,9 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """For each material and statement, the name of the map as written, and the SHA-256 of its texture.
+    """By material and statement, the name of the map as written, and the SHA-256 of its texture.
 
-    The digest is "" if the texture wasn't found.
+    The digest is "" if the texture wasn't found or can't be read.
     """
     found: dict[tuple[Name, Name], tuple[Name, str]] = {}
     for index in range(len(one.series.facts)):

@@ -29,7 +29,7 @@ from inspector.sequence.run.scan import Cancel, load_file, never
 from inspector.sequence.series import Series, build_series, choose_reference
 
 Progress = Callable[[FrameSequence, FrameFacts], None]
-"""Called after each frame of a scan, in the scanning thread."""
+"""Called after each frame of a scan, in the scanning thread, with the frame's sequence and facts."""
 
 
 @dataclass(frozen=True)
@@ -67,13 +67,13 @@ class Inspection:
 
 @dataclass(frozen=True, slots=True)
 class NotASequence:
-    """Numbered files that don't make a sequence.
+    """Numbered files that don't make a sequence, or a scene file.
 
     Attributes:
-        folder: Their folder, relative to the inspected folder.
-        pattern: The pattern of their names.
+        folder: The folder of the files, relative to the inspected folder.
+        pattern: The pattern of the file names; the name of a scene file.
         count: The number of files.
-        reason: Why they don't make a sequence.
+        reason: Why the files don't make a sequence.
     """
 
     folder: Name
@@ -84,13 +84,13 @@ class NotASequence:
 
 @dataclass(frozen=True)
 class FolderInspection:
-    """A folder: its sequences, and the other numbered files.
+    """The inspection of a folder: its sequences, and the other files that may be meant as frames.
 
     Attributes:
         discovery: The sequences and other files found in the folder.
         settings: The user's statements about the folder.
         inspections: One inspection for each sequence, in the order of discovery.
-        not_sequences: Numbered files that don't make a sequence.
+        not_sequences: Numbered files that don't make a sequence, and scene files.
 
     Example:
         >>> found = inspect("harbour")
@@ -151,11 +151,11 @@ def inspect_folder(
         progress: Called after each frame.
         cancelled: Returns whether to stop.
         cache: Measurements of earlier runs; None for no cache.
-        executor: Workers that measure frames; None to choose workers by the size of the folder.
+        executor: Measures the frames; None to choose an executor that fits the work.
 
     Raises:
-        MeshqcError: The folder can't be opened.
-        Cancelled: It was stopped.
+        MeshqcError: The folder can't be read, or the stated frame can't be the reference frame.
+        Cancelled: The work was stopped.
     """
     discovery = discover(root)
     measured = measure_all(discovery.sequences, cache or FactsCache(None), executor, progress, cancelled)
@@ -174,7 +174,7 @@ def measure_all(
     Args:
         sequences: The sequences.
         cache: Measurements of earlier runs.
-        executor: Workers that measure frames.
+        executor: Measures the frames; None to choose an executor that fits the work.
         progress: Called after each frame.
         cancelled: Returns whether to stop.
 
@@ -182,7 +182,7 @@ def measure_all(
         Each sequence with the facts of its frames, in order.
 
     Raises:
-        Cancelled: It was stopped.
+        Cancelled: The work was stopped.
     """
     facts: list[dict[int, FrameFacts]] = [{} for _ in sequences]
     for number, index, one in collect(sequences, cache, executor, cancelled):
@@ -203,7 +203,10 @@ def build_all(
     Args:
         measured: Sequences with the facts of their frames.
         settings: The user's statements; they may name the reference frame.
-        marks: The statements of a receipt; they may state that all of the files are frames.
+        marks: The statements of the folder's receipt. If there is one, all numbered files are frames.
+
+    Returns:
+        The series of the sequences, and the numbered files that don't make a sequence.
 
     Raises:
         MeshqcError: The stated frame can't be the reference frame.
@@ -225,7 +228,7 @@ def check_folder(
     settings: Settings,
     contents: Contents | None = None,
 ) -> FolderInspection:
-    """Run all checks on the measured values. This is quick, so that a change of settings needs no new scan.
+    """Run all checks on the measured values. This is quick, so changed settings need no new scan.
 
     Args:
         discovery: The sequences and other files found in the folder.
@@ -247,7 +250,7 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Files that hold a whole animation, and their contents; they have to be unpacked before they can be judged."""
+    """Yield the scene files, each with a description of its content as the reason. They can be judged once unpacked."""
     for path in discovery.animations:
         folder = Name.from_path(path.parent.relative_to(discovery.root))
         yield NotASequence(folder, Name.from_path(path.name), 1, describe(path))
@@ -263,10 +266,14 @@ def first_look(
 
     Args:
         discovery: The sequences and other files found in the folder.
-        some: Sequences with the facts of a few frames (FRAME), or with the unmeasured facts of all frames (FILES).
+        some: Sequences with the facts of the frames that have been read (FRAME), or with facts of all frames that
+            contain only their numbers and files (FILES).
         settings: The user's statements about the folder.
-        scope: FRAME runs the checks that judge each frame by itself or compared with others; FILES runs the checks that
-            judge names and numbers.
+        scope: FRAME runs the checks that judge each frame by itself or compared with the reference frame; FILES runs
+            the checks that judge file names and frame numbers.
+
+    Returns:
+        One inspection for each sequence that has facts.
     """
     resolver = MaterialResolver(Scope(discovery.root, settings.textures))
     checks = [check for check in all_checks() if check.scope is scope]

@@ -11,13 +11,13 @@ FILE_NAME = "meshqc.toml"
 
 
 def find_rules(folder: Path) -> Path | None:
-    """The rules file of a folder, with all links resolved: the nearest rules file in the folder or above it.
+    """Find the rules file of a folder: the nearest rules file in the folder or above it.
 
     Returns:
-        None if there is no rules file, or the user has no permission to read a folder.
+        The file, with all links resolved; None if there is no rules file, or a folder can't be read.
 
     Raises:
-        MeshqcError: The file in the folder is a link that leads out of it.
+        MeshqcError: The rules file in the folder itself is a link that leads out of the folder.
     """
     try:
         inner = folder.resolve()

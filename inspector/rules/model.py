@@ -1,4 +1,4 @@
-"""Rules as values: requirements of a delivery, and severities and thresholds that replace those of the checks."""
+"""Rules as values: requirements for a delivery, and severities and thresholds that replace those of the checks."""
 
 from __future__ import annotations
 
@@ -75,10 +75,17 @@ class Rules:
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """The reason stated in a check's rule, or in the requirement that the check judges; "" if there is none."""
+        """The reason stated in a check's rule or, if that states none, in the requirement that the check judges.
+
+        Args:
+            check: Id of the check.
+
+        Returns:
+            The reason; "" if neither states one.
+        """
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""Check -> the requirement that it judges in the same way as a statement on the command line."""
+"""By id of a check, the requirement that the check judges in the same way as a statement on the command line."""

@@ -1,4 +1,4 @@
-"""Read a rules file (TOML 1.0). Every error names the file, the line, the key and what is allowed."""
+"""Read a rules file (TOML 1.0). An error in a rule names the file, the key, what is allowed and, if known, the line."""
 
 from __future__ import annotations
 
@@ -27,15 +27,16 @@ Table = Mapping[str, object]
 
 
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
-    """Read a rules file, completely or not at all, because rules that are applied in part let through forbidden
-    content.
+    """Read a rules file, completely or not at all.
+
+    If only some of the rules were applied, forbidden content would pass.
 
     Args:
         file: The file, with all links resolved.
         checks: Names of the thresholds that rules can set, by the id of the check.
 
     Raises:
-        MeshqcError: The file can't be read, or something in it is wrong.
+        MeshqcError: The file can't be read, or its content is wrong.
     """
     name = Name.from_path(file)
     try:
@@ -61,11 +62,13 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
 
 
 _MOST_DOTS = 200
-"""Maximum number of dots in a key. A rule has three; the parser's time grows with the square of their number."""
+"""Maximum number of dots in a line before its equals sign. The key of a rule has up to three. The parser's time grows
+with the square of the number of dots.
+"""
 
 _MOST_TRIES = 20
-"""Maximum number of lines in which a key is searched; if it isn't found there, the message has no line number. Each try
-parses the text before the line.
+"""Maximum number of lines that are tried for a key; if none is right, its table is searched for in the same way. Each
+try parses the text before the line.
 """
 
 
@@ -164,16 +167,16 @@ class _RulesReading:
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """Find the line that gives a key in a valid TOML text, because the parser doesn't report it.
+    """Find the line that defines a key in valid TOML, because the parser doesn't report it.
 
     It is the last line that contains the key and before which the text is valid TOML without the key.
 
     Args:
         text: The text.
-        path: Table and key.
+        path: The names of the tables, the outermost first, and the key.
 
     Returns:
-        The line, from 1; None if the key isn't found.
+        The line, from 1. If the key isn't found, the line of its table; None if that isn't found either.
     """
     lines = text.splitlines(keepends=True)
     named = [at for at in reversed(range(len(lines))) if path[-1] in lines[at]]
@@ -196,7 +199,7 @@ def _is_without(text: str, path: tuple[str, ...]) -> bool:
 
 
 def _in_units(demands: Mapping[str, Demand]) -> dict[str, Demand]:
-    """The requirements with lengths in scene units."""
+    """Return the requirements, with all lengths converted to scene units."""
     unit = demands.get("scene.unit")
     if unit is None:
         return dict(demands)

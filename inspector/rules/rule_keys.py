@@ -19,7 +19,7 @@ class RuleKey:
         read: Converts the TOML value to the value in Demand; raises ValueError if the value is wrong.
         allowed: A description of the expected value, for messages.
         meaning: The requirement in words, for the commented template.
-        example: An example of a value in TOML.
+        example: An example of the value, in TOML.
     """
 
     name: str
@@ -86,7 +86,10 @@ def _map_kinds(value: object) -> tuple[str, ...]:
 
 
 def _length(value: object) -> object:
-    """A number of scene units; a length with a unit stays text until the unit of the scene is known."""
+    """Read a length: a number of scene units, or text with a unit.
+
+    Text is returned as it is; it is converted when the unit of the scene is known.
+    """
     if isinstance(value, str):
         values.metres(value)
         return value
@@ -106,7 +109,7 @@ def _text(read: Callable[[str], object], value: object) -> object:
 
 
 MAP_KINDS = ("colour", "normal", "height", "roughness", "metalness", "specular", "emission", "opacity")
-"""Kinds of maps that rules can ask for."""
+"""Kinds of maps that rules can require."""
 
 _factor = partial(_between, 1.0, 100.0)
 _ratio = partial(_between, 1.0, 21.0)
@@ -172,4 +175,4 @@ KEYS = {key.name: key for key in _TABLE}
 """Keys by name, in the order of the commented template."""
 
 SECTIONS = tuple(dict.fromkeys(name.partition(".")[0] for name in KEYS))
-"""Tables of the file, except "checks"."""
+"""Names of the tables of a rules file, except "checks"."""

@@ -43,7 +43,7 @@ def picture_size(text: str) -> tuple[int, int]:
     """Read width and height in pixels from a text such as `1920x1080`.
 
     Raises:
-        ValueError: The text has another form, or states too many pixels.
+        ValueError: The text has another form, or states no pixels or too many.
     """
     match = _SIZE.fullmatch(text)
     width, height = (int(match[1]), int(match[2])) if match else (0, 0)
@@ -87,7 +87,7 @@ def metres(text: str) -> float:
     """Read a length with its unit, such as `1.8 m`, and convert it to metres.
 
     Raises:
-        ValueError: The text has another form, or the value is not above 0.
+        ValueError: The text has another form, or the value is not a finite number above 0.
     """
     match = _LENGTH.fullmatch(text)
     if not match:

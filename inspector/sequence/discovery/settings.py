@@ -26,7 +26,8 @@ class Settings:
         reference: Number of the frame that the other frames are compared with.
         rate: Frames per second, for the hand-off note.
         uvs_from: A mesh file that has the UVs.
-        invent_at_most: Maximum number of frames of a sequence that fixes may add; None: a tenth, and three in a row.
+        invent_at_most: Maximum number of frames that one fix may add to a sequence; None for a tenth of its frames, at
+            most three in a row.
         rules: Delivery rules of the receiving side.
     """
 
