@@ -1,1 +1,1 @@
-"""Mesh files: bytes in, frames out, and back."""
+"""Mesh files: reading their bytes as frames, and writing frames as bytes."""

@@ -1,4 +1,6 @@
-"""Files that hold a whole animation (scene files): how they are listed, read frame by frame, and written."""
+"""Files that hold a whole animation (scene files): how their meshes are listed, and how they are read frame by frame
+and written.
+"""
 
 from __future__ import annotations
 
@@ -18,14 +20,14 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class SceneMesh:
-    """One mesh of a scene file, as a list shows it.
+    """The properties of a mesh in a scene file that are shown in lists.
 
     Attributes:
         path: Its path in the file.
-        kind: "mesh", or "cage" of a subdivision surface.
+        kind: "mesh", or "cage" for the cage of a subdivision surface.
         faces: Number of faces in the first sample; None if it is not known.
         motion: "still", "moving" or "changing faces"; "" if it is not known.
-        materials: Their names.
+        materials: Names of the materials.
         uv_sets: Names of the UV sets, the main one first.
         hidden: Whether the mesh is never visible.
     """
@@ -41,11 +43,12 @@ class SceneMesh:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """The selection from a file that holds a whole animation, the same for all frames.
+    """The selection of meshes and UVs to read from a scene file, and their conversion; the same for all frames.
 
     Attributes:
-        only: Paths, or patterns such as `*/kelp*`; a mesh at or below one of them is taken. Empty: all meshes.
-        uv_set: Name of the UV set; None: the main set.
+        only: Paths, or patterns such as `*/kelp*`. A mesh is taken if it is at or below one of the paths, or matches
+            one of the patterns. Empty to take all meshes.
+        uv_set: Name of the UV set; None for the main set.
         blend: Whether a frame between two samples is interpolated from them.
         scale: Factor by which all frames are scaled.
         z_up: Whether z points up in the file; the z axis then becomes the y axis.
@@ -58,17 +61,17 @@ class Take:
     z_up: bool = False
 
     def takes(self, path: str) -> bool:
-        """Whether the mesh at that path is taken."""
+        """Whether the mesh at a path is taken."""
         return not self.only or any(at_or_below(path, one) for one in self.only)
 
     @property
     def constant(self) -> Floats:
-        """Scale and rotation as one matrix for column vectors, (4, 4)."""
+        """The scale and the change of axes as one matrix for column vectors, (4, 4)."""
         return np.diag([self.scale, self.scale, self.scale, 1.0]) @ (_Z_TO_Y if self.z_up else np.eye(4))
 
 
 _Z_TO_Y = np.array([[1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 0], [0, 0, 0, 1]], np.float64)
-"""A quarter turn about x: the direction up changes from z to y."""
+"""Matrix of a quarter turn about x, for column vectors: a vector along z becomes a vector along y."""
 
 
 def at_or_below(path: str, above: str) -> bool:
@@ -76,7 +79,7 @@ def at_or_below(path: str, above: str) -> bool:
 
     Args:
         path: Path of a mesh in a scene file.
-        above: A path, or a pattern such as `*/kelp*`; letter case matters.
+        above: The other path, or a pattern such as `*/kelp*`. Letter case matters.
     """
     return path == above or path.startswith(above.rstrip("/") + "/") or fnmatchcase(path, above)
 
@@ -86,14 +89,14 @@ class Animation(Protocol):
 
     Attributes:
         meshes: All meshes, in the order of the file.
-        frames: Numbers of the whole frames.
-        sub_frames: Numbers of the frames between whole frames.
-        metres: Length of a unit in metres; None: the file doesn't state it.
-        up: The axis that points up, "y" or "z"; None: the file doesn't state it.
+        frames: The frame numbers, without those of sub-frames.
+        sub_frames: The numbers of the sub-frames.
+        metres: Length of a unit in metres; None if neither the file nor the format states it.
+        up: The axis that points up, "y" or "z"; None if neither the file nor the format states it.
         rate: Frames per second.
         rate_source: The origin of the rate: "file", "samples", "stated" (by the user) or "unknown".
-        notes: The content that is not carried over.
-        left_out: The content that was left out of the frames read so far, and the number of frames affected.
+        notes: Content that is known to be left out when the file is opened.
+        left_out: Content that was left out of the frames read so far, with the number of frames affected.
     """
 
     meshes: tuple[SceneMesh, ...]
@@ -110,12 +113,12 @@ class Animation(Protocol):
         """Read one frame in world space.
 
         Args:
-            number: Number of the frame.
-            take: The selection of frames, meshes and UVs.
+            number: The frame number.
+            take: The selection of meshes and UVs, and their conversion.
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
-            MeshqcError: The file has no sample there.
+            MeshqcError: The file has no sample at that frame.
         """
         ...
 
@@ -123,22 +126,22 @@ class Animation(Protocol):
         """The approximate bounding box of a frame, read as cheaply as the format allows.
 
         Args:
-            number: Number of the frame.
-            take: The selection of frames, meshes and UVs.
+            number: The frame number.
+            take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame shows no mesh.
+            Minimum and maximum, (2, 3); None if the frame is damaged or shows no mesh.
         """
         ...
 
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """How a file that holds a whole animation is opened.
+    """The options for opening a scene file.
 
     Attributes:
-        rate: Frames per second, if the user states it.
-        allowed: Further folders from which parts of the file may be read, besides its own.
+        rate: Frames per second, if the user states them.
+        allowed: Folders from which files that the scene file names may be read, in addition to its own folder.
         instances: Whether the copies that an instancer makes are taken as meshes.
     """
 
@@ -149,18 +152,18 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Brief:
-    """The known properties of an animation before its first frame is written.
+    """The properties of an animation that are known before its first frame is written.
 
     Attributes:
         name: Name of the sequence.
-        frames: The numbers of all frames, rising.
+        frames: The numbers of all frames, in rising order.
         materials: Names of all materials that faces have in any frame.
-        rate: Frames per second; None: not stated.
-        metres: Length of a unit in metres; None: not stated.
-        uvs: Whether faces of any frame have UVs.
-        normals: Whether faces of any frame have normals.
-        colours: Whether vertices of any frame have colours.
-        partial_uvs: Whether faces of any frame have no UVs.
+        rate: Frames per second; None if not stated.
+        metres: Length of a unit in metres; None if not stated.
+        uvs: Whether any frame has faces with UVs.
+        normals: Whether any frame has faces with normals.
+        colours: Whether any frame has vertices with colours.
+        partial_uvs: Whether any frame has faces without UVs.
         double_sided: Whether the backs of faces are shown.
     """
 
@@ -177,30 +180,35 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""Largest absolute value of a frame number in a scene file. Times are 64-bit numbers, which still distinguish the
-smallest part of such a frame. At 24 fps, the frame is 482 days away from frame 0."""
+"""Largest absolute value of a frame number in a scene file that is written. Times are float64, which still distinguish
+the smallest steps between sub-frames at that number. At 24 fps, that frame is 482 days away from frame 0.
+"""
 
 MOST_FRAMES = 1_000_000
-"""Maximum number of whole frames from the first to the last frame of a scene file: eleven hours at 24 fps. A file that
-states more frames is damaged, and a list of them would fill the memory.
+"""Maximum number of frames from the first to the last frame of a scene file, sub-frames not counted: eleven hours at
+24 fps. A file that states more frames is damaged, and a list of them would fill the memory.
 """
 
 
 class AnimationWriter(Protocol):
-    """Takes the frames in order; the file is complete once it is saved."""
+    """Writes an animation, frame by frame in rising order. The file is complete only after `save`."""
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """Add one frame.
 
         Args:
-            number: Number of the frame.
-            mesh: Its mesh in world space.
+            number: The frame number.
+            mesh: The mesh of the frame, in world space.
 
         Raises:
-            Refusal: The format can't hold some of its content.
+            Refusal: The format can't hold some content of the mesh.
         """
         ...
 
     def save(self) -> None:
-        """Complete the file. Raises OSError."""
+        """Complete the file.
+
+        Raises:
+            OSError: The file can't be written.
+        """
         ...

@@ -1,4 +1,4 @@
-"""The lines of a file on which the elements of a frame are written."""
+"""The lines of an OBJ file on which the faces, vertices, UVs and normals of a frame are written."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from inspector.formats.frame import Frame
 
 
 def face_line(frame: Frame, face: int) -> int:
-    """Line of a face, from 1: a block of faces has one face per line.
+    """Find the line on which a face is written. A block of faces has one face per line.
 
     Args:
         frame: The frame.
         face: Index of the face, from 0.
 
     Returns:
-        The line; 0 if the format has no lines.
+        The line number, from 1; 0 if the file is not OBJ.
     """
     if frame.format != "obj":
         return 0
@@ -22,7 +22,7 @@ def face_line(frame: Frame, face: int) -> int:
 
 
 def element_line(frame: Frame, keyword: bytes, element: int) -> int:
-    """Line of a vertex, UV or normal, from 1: a block of them has one per line.
+    """Find the line on which a vertex, UV or normal is written. A block of these elements has one element per line.
 
     Args:
         frame: The frame.
@@ -30,7 +30,10 @@ def element_line(frame: Frame, keyword: bytes, element: int) -> int:
         element: Index of the element, from 0.
 
     Returns:
-        The line; 0 if the format has no lines.
+        The line number, from 1; 0 if the file is not OBJ.
+
+    Raises:
+        IndexError: The frame has no such element.
     """
     if frame.format != "obj":
         return 0

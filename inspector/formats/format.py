@@ -1,4 +1,4 @@
-"""The definition of a format of mesh files: how it is recognised, what it can carry, how it is read and written."""
+"""The definition of a format of mesh files: how it is recognised, what it can carry, and how it is read and written."""
 
 from __future__ import annotations
 
@@ -39,15 +39,17 @@ class Trait(Enum):
 
 CONTENT = tuple(one for one in Trait if one not in (Trait.STATEMENTS, Trait.POLYGONS, Trait.SHARED, Trait.LIBRARIES))
 """The kinds of content that a delivery in another format either keeps, or reports as lost before anything is written.
-They are in the order of the table."""
+The manual's table of content by format has its rows in this order."""
 
 
 Beside = Callable[[str], bytes]
-"""Reads a file that a mesh file names, relative to its own folder. Raises UnreadableFrame."""
+"""A function that reads a file which a mesh file names by a path relative to the mesh file's folder. It raises
+UnreadableFrame if the file can't be read.
+"""
 
 
 class Content(Protocol):
-    """The bytes of a file. Slices of a large file are read when they are asked for."""
+    """The bytes of a file. A slice of a large file is read only when it is requested."""
 
     def __len__(self) -> int: ...
 
@@ -56,13 +58,15 @@ class Content(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class SceneFormat:
-    """How a format holds a whole animation.
+    """The functions that open and write files of a format whose files hold a whole animation.
 
     Attributes:
-        open: Opens the animation in a file. Raises UnreadableFrame, or MeshqcError that names the package to install.
-        write: Makes the writer of a new file. Raises MeshqcError that names the package to install.
-        ending: Ending of a file that is written.
-        need: Raises MeshqcError if a library is missing.
+        open: Opens the animation in a file. Raises UnreadableFrame if the file can't be read, or MeshqcError if a
+            library that the format needs is missing.
+        write: Makes a writer for a new file. Raises MeshqcError if a library that the format needs is missing.
+        ending: File name ending of a written file, with the dot.
+        need: Checks that the libraries which the format needs are installed. Raises MeshqcError, whose message names
+            the package to install, if one is missing.
     """
 
     open: Callable[[Path, Opening], Animation]
@@ -78,16 +82,17 @@ class Format:
     Attributes:
         id: Its name in JSON and options.
         title: Its name for people.
-        endings: Endings of file names, with the dot and in lower case, the usual one first.
+        endings: File name endings, with the dot and in lower case, the usual ending first.
         carries: The kinds of content that a file can hold.
-        recognises: Whether a file is in this format, by its first 16 kB and its size in bytes.
-        read: Reads a file, given its content and a reader of files beside it; raises UnreadableFrame. None for OBJ,
-            which has a reader of its own that keeps every byte, and for scene files.
-        write: Writes a file; None if the format isn't written as frames.
+        recognises: Returns whether a file is in this format, given its first 16 kB and its size in bytes.
+        read: Reads a file, given its content and a function that reads the files beside it; raises UnreadableFrame if
+            that fails. None for OBJ, which has a reader of its own that keeps every byte, and for scene files.
+        write: Returns the bytes of a file that holds a mesh; None if this package doesn't write the format, and for OBJ
+            and scene files.
         alone: Whether a file can always be read without another file beside it.
-        scene: How a file holds a whole animation; such a file is not a frame.
-        leaves: The content that is not written although the format could carry it, in plain words.
-        merges: The part of `carries` that a written file doesn't have.
+        scene: Opens and writes files that hold a whole animation; None for formats of frame files.
+        leaves: How a written file differs from what the format could hold, in plain words.
+        merges: The kinds of content in `carries` that a written file doesn't have.
     """
 
     id: str
@@ -104,5 +109,5 @@ class Format:
 
     @property
     def keeps(self) -> frozenset[Trait]:
-        """The kinds of content of a written file."""
+        """The kinds of content that a written file can have."""
         return self.carries - self.merges

@@ -15,12 +15,12 @@ from inspector.formats.problems import Problem
 from inspector.names import Name
 
 ABSENT = -1
-"""A corner's index if the file gives no index, or an illegal index, which a Problem reports."""
+"""The index of a corner for which the file has no index, or an illegal index. A Problem reports the latter."""
 
 
 FORM_BYTES = 1 << 12
-"""Bytes at the start of each list that show the number form of a writer: a hundred lines, which are searched in a tenth
-of a millisecond."""
+"""Number of bytes at the start of each list of vertices, UVs, normals or faces in which the text form of the writer is
+looked for: about a hundred lines, which are searched in a tenth of a millisecond."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,25 +60,36 @@ class Corners:
 
     @property
     def sizes(self) -> Indices:
-        """Corners of each face, (f,) int64."""
+        """Number of corners of each face, (f,) int64."""
         return np.diff(self.offsets)
 
     def face_of_corner(self) -> Indices:
-        """The face to which each corner belongs, (c,) int64."""
+        """Index of the face to which each corner belongs, (c,) int64."""
         return np.repeat(np.arange(len(self.offsets) - 1), self.sizes)
 
     def packed(self) -> tuple[Indices, SmallIndices]:
-        """Offsets and vertices, each in one contiguous piece of memory, which the native core requires."""
+        """Return `offsets` and `v` as contiguous arrays, which the native core requires."""
         return np.ascontiguousarray(self.offsets), np.ascontiguousarray(self.v, np.int32)
 
     def faces_with(self, flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
-        """The faces of which at least one corner has its flag set, in rising order. flags: (c,)."""
+        """Find the faces with at least one flagged corner.
+
+        Args:
+            flags: A flag for each corner, (c,).
+
+        Returns:
+            Indices of the faces, in rising order.
+        """
         # Counts before and after each face; numpy.unique of the corners' faces takes twenty times as long.
         before = np.concatenate([np.zeros(1, np.int64), np.cumsum(flags)])[self.offsets]
         return np.flatnonzero(before[1:] != before[:-1])
 
     def picked(self, faces: npt.NDArray[np.int64]) -> Corners:
-        """Only these faces, in the order of `faces`, (k,)."""
+        """Pick some of the faces.
+
+        Args:
+            faces: Indices of the faces to keep, in the order of the result, (k,).
+        """
         sizes = self.sizes[faces]
         offsets = np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes)])
         at = np.repeat(self.offsets[:-1][faces] - offsets[:-1], sizes) + np.arange(int(offsets[-1]))
@@ -87,11 +98,11 @@ class Corners:
 
 @dataclass(frozen=True, slots=True)
 class FaceRun:
-    """Consecutive faces of one block, and the state that applies to them. A name is None if it was never set.
+    """The faces of one block, and the state that applies to them. A name is None if it was never set.
 
     Attributes:
-        start: First face.
-        stop: The face after the last face.
+        start: Index of the first face, from 0.
+        stop: Index after that of the last face.
         block: Index of the block in `Frame.blocks`.
         material: From `usemtl`.
         group: From `g`.
@@ -114,7 +125,7 @@ class LibraryLine:
 
     Attributes:
         name: The rest of the line as written; it may name several files.
-        line: Number of the line, from 1.
+        line: Line number, from 1.
     """
 
     name: Name
@@ -130,21 +141,22 @@ class Frame:
             is not "obj", formats/reading.py made the text from the file, and lines of the text are not lines of the
             file.
         blocks: The blocks, in the order of the file.
-        positions: (n, 3) float64, scene units, NaN where the file has a bad number.
+        positions: (n, 3) float64, scene units, NaN where a number in the file is bad or missing.
         uvs: (m, 2 or 3) float64.
         normals: (k, 3) float64.
         corners: The faces, as indices into these three arrays.
-        runs: Consecutive faces of one block, with their material, group and object.
+        runs: The faces of each block, with their material, group, object and smoothing group.
         libraries: The lines that name material libraries.
         problems: The problems that the reader noticed.
         encoding: The original encoding of a recoded file; None for all others.
-        source_decimals: Maximum number of decimals that the file has, by keyword.
-        decimals: Decimal places with which changed values are written, by keyword.
-        changed: Keywords whose values differ from `data`; the writer forms only those again.
+        source_decimals: Maximum number of decimal places of any number in the file, by keyword.
+        decimals: Decimal places with which changed values are written, by keyword. A keyword without an entry has those
+            of the file.
+        changed: Keywords whose values differ from `data`. The writer replaces the lines of these keywords only.
         format: Id of the file's format (formats/registry.py).
-        library: The file's own materials as MTL, in formats that have them.
-        images: Names in `library` of textures inside the file.
-        image_digest: Digest of the bytes of these textures, b"" for none.
+        library: The file's own materials as MTL; b"" in formats that have none.
+        images: Names of the textures inside the file, as in `library`.
+        image_digest: Digest of the names and bytes of these textures; b"" if there are none.
         colours: (n, 3) float64, red, green and blue, 0 to 1, if every vertex has three numbers after x, y and z (common
             practice, no source); otherwise (0, 3).
 
@@ -203,14 +215,16 @@ class Frame:
         libraries: tuple[LibraryLine, ...] | None = None,
         decimals: Mapping[bytes, int] | None = None,
     ) -> Frame:
-        """Make a new frame with other values. Every value that is given counts as changed and is written again.
+        """Make a new frame with other values. Every value that is given, except decimals, counts as changed.
+
+        The lines of changed values are written again. Arrays that are given become read-only.
 
         Args:
             positions: (n, 3) float64; None to keep the frame's own, as for all other arguments.
             uvs: (m, 2 or 3) float64.
             normals: (k, 3) float64.
             corners: The faces.
-            libraries: () removes every `mtllib` line; otherwise one line per entry replaces the first of them.
+            libraries: The new `mtllib` lines, which are written where the first of the old lines was; () for none.
             decimals: Decimal places to write, by keyword; other keywords keep theirs.
         """
         given = {b"v": positions, b"vt": uvs, b"vn": normals, b"f": corners, b"mtllib": libraries}

@@ -1,4 +1,6 @@
-"""The content of a mesh file of any format as plain arrays: other formats are read into it and written from it."""
+"""The content of a mesh file of any format, as plain arrays. All formats but OBJ are read as a `Mesh` and written from
+one.
+"""
 
 from __future__ import annotations
 
@@ -23,10 +25,10 @@ class Image:
     """A texture.
 
     Attributes:
-        name: The relative path by which the material names it. In the name of a tiled image, `<UDIM>` is the
-            placeholder of a tile's number.
-        data: Its bytes if it is inside the mesh file; None if it is a separate file.
-        tiles: Number and bytes of each tile that is delivered with it.
+        name: The relative path by which the material names it. In the name of a tiled texture, `<UDIM>` is the
+            placeholder for the number of a tile.
+        data: The bytes of the texture if it is inside the mesh file; None if it is a separate file.
+        tiles: Number and bytes of each tile of a tiled texture; empty for all others.
     """
 
     name: Name
@@ -53,10 +55,10 @@ class Map:
     """A texture in one slot of a material.
 
     Attributes:
-        slot: The property that it controls.
+        slot: The property that the map controls.
         image: The texture.
-        channel: The channel that a map of one number per pixel uses: "r", "g", "b" or "a"; "" if the format doesn't
-            state it.
+        channel: The channel of the texture that a map of one number per pixel uses: "r", "g", "b" or "a"; "" if the
+            format doesn't state it.
         strength: Factor for the slopes of a normal map.
         clamp: Whether the texture ends at its border instead of repeating.
     """
@@ -70,18 +72,18 @@ class Map:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """The properties of a material that every scene format has. A map is multiplied by the number of its slot.
+    """A material, with those properties that every scene format has. A map is multiplied by the number of its slot.
 
     Attributes:
-        name: Its name in the file, which is distinct there.
-        colour: Red, green, blue, 0 to 1, linear or not as the format has it; None if not stated.
-        opacity: 1 is opaque.
+        name: Its name. No other material of the file has the same name.
+        colour: Red, green and blue, 0 to 1, linear or not, as in the format; None if not stated.
+        opacity: 0 is invisible, 1 is opaque.
         roughness: 0 is a mirror, 1 is matt; None if not stated.
         metallic: 0 to 1; None if not stated.
-        emissive: Red, green, blue of the light that the surface emits; None if not stated.
-        maps: At most one per slot.
-        tr: Number of the `Tr` statement from which the opacity was taken, where a library has `Tr` without `d`, which
-            readers interpret in opposite ways; None for all other materials.
+        emissive: Red, green and blue of the light that the surface emits; None if not stated.
+        maps: The maps, at most one per slot.
+        tr: The number in the `Tr` statement if the opacity was taken from it, because the library has no `d`, and the
+            two ways in which readers interpret `Tr` give different opacities; None for all other materials.
     """
 
     name: Name
@@ -94,17 +96,17 @@ class Material:
     tr: float | None = None
 
     def map(self, slot: Slot) -> Map | None:
-        """The map in a slot; None if the material has no map there."""
+        """The map in a slot; None if the material has no map in it."""
         return next((one for one in self.maps if one.slot is slot), None)
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """Faces `start:stop` of one object and one material.
+    """Consecutive faces of one object and one material: `start:stop`.
 
     Attributes:
-        start: First face.
-        stop: The face after the last face.
+        start: Index of the first face, from 0.
+        stop: Index after that of the last face.
         object: Name of the object; None if the faces have no object.
         material: Name of the material; None if the faces have no material.
     """
@@ -117,7 +119,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Content of a file that is missing from the mesh read from it.
+    """Content of a file that was left out when the file was read or converted.
 
     Attributes:
         what: The content in plain words, such as "the opacity of vertex colours".
@@ -132,18 +134,18 @@ class LeftOut:
 class Mesh:
     """A mesh as its file states it.
 
-    Float arrays are float32 or float64 as in the file: the type decides how many digits are written.
+    Arrays of numbers are float32 or float64, as in the file: the type decides how many digits are written.
 
     Attributes:
-        positions: (n, 3).
-        corners: The faces.
+        positions: Positions of the vertices, (n, 3).
+        corners: The faces, as indices into positions, UVs and normals.
         uvs: (m, 2); the origin is the bottom left, as in OBJ.
         normals: (k, 3).
         parts: The parts, which cover all faces in order.
         materials: The materials of the parts, and any others of the file.
-        colours: Red, green and blue of each position, (n, 3), 0 to 1; (0, 3) if there are none.
-        left_out: The content that was not read, for the report.
-        double_sided: Whether the backs of faces are shown, in formats that can state it.
+        colours: Red, green and blue of each vertex, (n, 3), 0 to 1; (0, 3) if there are none.
+        left_out: The content that was left out, for the report.
+        double_sided: Whether the backs of faces are shown. It is read from OpenUSD, and written to OpenUSD and glTF.
     """
 
     positions: Numbers
@@ -171,10 +173,10 @@ def corners_of(
     """Make corners from arrays of any integer type.
 
     Args:
-        offsets: Offsets of the corners of each face, and the end, (f + 1,).
+        offsets: Index of the first corner of each face, and finally the number of corners, (f + 1,).
         v: Vertex of each corner, (c,), from 0.
-        vt: UV of each corner, (c,); None: ABSENT throughout.
-        vn: Normal of each corner, (c,); None: ABSENT throughout.
+        vt: UV of each corner, (c,), from 0; None if no corner has a UV.
+        vn: Normal of each corner, (c,), from 0; None if no corner has a normal.
     """
     none = np.full(len(v), ABSENT, np.int32)
     slots: list[SmallIndices] = [none if slot is None else slot.astype(np.int32) for slot in (v, vt, vn)]
@@ -186,21 +188,31 @@ def legal(indices: Offsets, count: int) -> Offsets:
     """Replace indices that OBJ can't hold with `count`, which is out of range too, so that a check still finds them.
 
     Args:
-        indices: Counted from 0.
-        count: Number of elements to which they refer. Indices below 0 or above it are replaced.
+        indices: Indices from 0, of any shape. Those below 0 or above `count` are replaced.
+        count: Number of elements to which they refer.
     """
     return np.where((indices < 0) | (indices > count), count, indices)
 
 
 def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
-    """Offsets of the corners of each face, and the end, (f + 1,), from the number of corners of each face, (f,)."""
+    """Convert the number of corners of each face to offsets.
+
+    Args:
+        sizes: Number of corners of each face, (f,).
+
+    Returns:
+        Index of the first corner of each face, and finally the number of corners, (f + 1,) int64.
+    """
     offsets = np.zeros(len(sizes) + 1, np.int64)
     np.cumsum(sizes, out=offsets[1:])
     return offsets
 
 
 def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
-    """Remove repeated rows of (n, c).
+    """Remove rows whose bytes repeat an earlier row.
+
+    Args:
+        values: (n, c).
 
     Returns:
         The distinct rows in order of first use, and the index of each original row among them, (n,).
@@ -216,13 +228,14 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 
     Args:
         values: (k, c).
-        slot: The index of each corner's value, from 0, or ABSENT.
-        v: Vertex of each corner.
+        slot: Index of each corner's value, from 0, or ABSENT, (n,).
+        v: Vertex of each corner, (n,).
         count: Number of vertices.
 
     Returns:
-        One row for each vertex, (count, c), zeros for a vertex that no corner uses; None if a corner has no value, or
-        the corners of one vertex have different values.
+        One row for each vertex, (count, c): `values` itself if its rows are those of the vertices already, otherwise
+        with zeros for a vertex that no corner uses. None if there are no corners or values, a corner has no value or no
+        vertex, or the corners of one vertex have different values.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
@@ -236,7 +249,8 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 def split_at_seams(mesh: Mesh) -> Mesh:
     """Split vertices so that each has one UV. Every corner must have a UV.
 
-    A vertex keeps the UV of its first corner. For each further UV, a new vertex is added at the end.
+    A vertex keeps the UV of its first corner. For each further UV, a new vertex is added at the end. If a corner has no
+    vertex, the mesh is returned unchanged.
     """
     corners = mesh.corners
     if (corners.v == ABSENT).any():
@@ -267,10 +281,10 @@ def split_at_seams(mesh: Mesh) -> Mesh:
 
 
 def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh:
-    """Join meshes: vertices, faces and parts follow in the order of the meshes.
+    """Join meshes. Vertices, faces and parts are in the order of the meshes.
 
     Args:
-        meshes: At least one.
+        meshes: At least one mesh.
         materials: All materials of the result.
     """
     pieces = [_Shifted(mesh, before) for mesh, before in zip(meshes, _counts_before(meshes), strict=True)]
@@ -290,9 +304,10 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
 
 
 def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
-    """Colours of all vertices, (n, 3); (0, 3) if no mesh has any.
+    """Join the vertex colours of meshes. Vertices of a mesh without colours become white, the neutral factor.
 
-    Vertices of a mesh without colours are white, the neutral factor.
+    Returns:
+        Colours of all vertices, (n, 3); (0, 3) if no mesh has colours.
     """
     if not any(len(mesh.colours) for mesh in meshes):
         return np.zeros((0, 3))
@@ -300,19 +315,27 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""Difference from length 1 up to which normals stay as they are: rounding to four decimals causes as much."""
+"""Maximum difference from length 1 at which a normal stays as it is: rounding to four decimals causes as much."""
 
 
 def unit_normals(normals: Numbers) -> Numbers:
-    """Scale normals (n, 3) to length 1. Normals of that length, and normals of length 0, stay as they are."""
+    """Scale normals, (n, 3), to length 1. Those whose length is 0, or differs from 1 by at most `_UNIT`, stay as they
+    are.
+    """
     lengths = np.linalg.norm(normals.astype(np.float64), axis=1, keepdims=True)
     off = (np.abs(lengths - 1) > _UNIT) & (lengths > 0)
     return np.where(off, normals / np.where(off, lengths, 1.0), normals)
 
 
 def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
-    """Normals of length 1, and the index of each corner's normal. A corner without a normal gets its face's normal, by
-    Newell's method."""
+    """Give each corner a normal of length 1.
+
+    A corner without a normal, or with a normal of length 0, gets the normal of its face by Newell's method. The normal
+    of a zero-area face is (0, 1, 0).
+
+    Returns:
+        The normals, (k, 3), and the index of each corner's normal, (c,) int32.
+    """
     corners = mesh.corners
     normals = unit_normals(mesh.normals)
     absent = corners.vn == ABSENT
@@ -338,12 +361,12 @@ def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
 
 
 _MOST_NAMED = 40
-"""Maximum number of losses that are named one by one: a file may have a hundred thousand materials."""
+"""Maximum number of entries that are listed one by one: a file may have a hundred thousand materials."""
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Drop repeated entries. If very many remain, only the first are kept, followed by an entry that counts the
-    others.
+    """Drop repeated entries. If more than `_MOST_NAMED` remain, only the first are kept, followed by an entry that
+    counts the others.
     """
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
@@ -354,7 +377,7 @@ def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
 
 
 class _Shifted:
-    """Indices and parts of a mesh that follows others."""
+    """The indices and parts of a mesh, shifted by the numbers of elements in the meshes before it."""
 
     def __init__(self, mesh: Mesh, before: tuple[int, int, int, int]) -> None:
         vertices, uvs, normals, faces = before
@@ -371,7 +394,7 @@ def _counts_before(meshes: Sequence[Mesh]) -> list[tuple[int, int, int, int]]:
 
 
 def mirrored(corners: Corners) -> Corners:
-    """Reverse the winding of all faces. Each keeps its first corner."""
+    """Reverse the winding of all faces. Each face keeps its first corner."""
     sizes = corners.sizes
     starts = np.repeat(corners.offsets[:-1], sizes)
     within = np.arange(len(corners.v)) - starts
@@ -380,11 +403,12 @@ def mirrored(corners: Corners) -> Corners:
 
 
 def placed(mesh: Mesh, world: Numbers) -> Mesh:
-    """Move a mesh by a matrix. A mirroring matrix also reverses the winding, so that fronts stay fronts.
+    """Transform a mesh by a matrix. A mirroring matrix also reverses the winding, so that the fronts of faces stay
+    fronts.
 
     Args:
-        mesh: The mesh.
-        world: (4, 4), for column vectors; its last row is 0 0 0 1.
+        mesh: The mesh, which is returned as it is if the matrix is the identity.
+        world: Matrix for column vectors, (4, 4); its last row is 0 0 0 1.
     """
     if np.array_equal(world, np.eye(4)):
         return mesh

@@ -1,4 +1,6 @@
-"""Lines of equally many numbers, read piece by piece: the words of all lines never exist at the same time."""
+"""Reading lines that all have the same count of numbers. They are read piece by piece, so that the words of all lines
+are never in memory at the same time.
+"""
 
 from __future__ import annotations
 
@@ -9,13 +11,13 @@ from inspector.formats.wavefront.numbers import read_numbers
 from inspector.formats.wavefront.pieces import LongLine
 
 PIECE = 1 << 20
-"""Bytes of text that are read together."""
+"""Number of bytes of text that are read together."""
 _KEYWORD = b"v"
-"""The keyword that is put before each line, so that the line is read by the code that reads vertices of OBJ."""
+"""The keyword that is put before each line, so that the code for vertices of OBJ can read it."""
 
 
 def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
-    r"""Read consecutive lines of numbers, each as `float` reads it.
+    r"""Read consecutive lines of numbers. Each number gets the value that `float` gives.
 
     Args:
         text: The bytes of the file.
@@ -23,8 +25,9 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
         rows: Number of lines.
 
     Returns:
-        The numbers, (rows, c) float64, and the byte after the last line. None if there are too few lines, or a line
-        is blank, has another count of numbers than the first, contains anything else, or ends in \r alone.
+        The numbers, (rows, c) float64, and the byte after the last line. None if `rows` is 0, there are too few lines,
+        or a line is blank, has another count of numbers than the first line, contains anything but finite numbers, ends
+        in \r alone, or is longer than `PIECE`.
     """
     if not 0 < rows <= len(text) - start:
         return None
@@ -48,7 +51,7 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
 
 
 def _whole_lines(text: bytes, start: int, most: int) -> bytes:
-    """Lines from `start` on, at most that many; empty if the next line is longer than a piece."""
+    """Take at most `most` whole lines from `start` on; none if the first of them is longer than `PIECE`."""
     stop = start + PIECE
     piece = text[start:stop] if stop >= len(text) else text[start : text.rfind(b"\n", start, stop) + 1]
     ends = np.flatnonzero(np.frombuffer(piece, np.uint8) == ord("\n"))

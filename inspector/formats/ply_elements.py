@@ -57,7 +57,7 @@ class Element:
         name: Name of the element.
         rows: Number of its rows.
         properties: Its properties in the order of the file.
-        values: By property, a number or a list for each row.
+        values: For each property, by name, a number or a list per row.
     """
 
     name: str
@@ -68,10 +68,10 @@ class Element:
 
 @dataclass(frozen=True, slots=True)
 class PlyFile:
-    """The content of a file.
+    """The content of a PLY file.
 
     Attributes:
-        elements: All of them with their values, in the order of the file.
+        elements: All elements with their values, in the order of the file.
         comments: The comments of the header, without the word `comment`.
         extra_values: Whether rows of the text hold more values than the header announces.
     """
@@ -106,7 +106,14 @@ def read_elements(data: bytes) -> PlyFile:
 
 
 def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
-    """Byte order ("" for ASCII) and the elements announced."""
+    """Parse the header.
+
+    Returns:
+        The byte order ("" for ASCII), and the elements that the header announces, without values.
+
+    Raises:
+        UnreadableFrame: A line breaks the rules of the format, or the format line is missing.
+    """
     order: str | None = None
     elements: list[Element] = []
     for number, line in enumerate(lines, 1):
@@ -130,9 +137,10 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
 
 
 def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
-    """Fill the elements from text with one line per row, all lists of an element of the same length.
+    """Fill the elements from text in which each row is a line, and all lists of a property have the same length.
 
-    Returns whether the text has that form; if not, the values are meaningless.
+    Returns:
+        Whether the text has that form. If not, the values are meaningless.
     """
     for element in elements:
         found = read_lines(text, at, element.rows) if element.rows else (np.zeros((0, 0)), at)
@@ -143,7 +151,11 @@ def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
 
 
 def _columns(table: Floats, element: Element) -> bool:
-    """Fill an element from its rows. Returns whether the rows fit the element."""
+    """Fill an element from a table of its rows.
+
+    Returns:
+        Whether the rows fit the properties of the element.
+    """
     column = 0
     for one in element.properties:
         size = 1
@@ -162,10 +174,16 @@ def _columns(table: Floats, element: Element) -> bool:
 
 
 def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
-    """Fill the elements from text. Returns whether rows hold values that the header does not announce.
+    """Fill the elements from text.
 
-    The document has one row per line, but line breaks anywhere are accepted: the text is read word by word if the
+    The 1994 document has one row per line, but line breaks anywhere are accepted: the text is read word by word if the
     number of words fits exactly, otherwise line by line.
+
+    Returns:
+        Whether rows hold values that the header does not announce.
+
+    Raises:
+        UnreadableFrame: There are too few or too many values, or a word is not a number.
     """
     words = text.split()
     try:
@@ -186,7 +204,11 @@ def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
 
 
 def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
-    """Line and description of the first word that is not a number."""
+    """Find the first word that is not a number.
+
+    Returns:
+        Its line and a description. If there is no such word, line 0 and the description of a number out of range.
+    """
     for number, row in lines:
         for word in row:
             try:
@@ -197,7 +219,14 @@ def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
 
 
 def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) -> bool:
-    """Fill the elements from one line per row. Returns whether lines hold further values."""
+    """Fill the elements from one line per row.
+
+    Returns:
+        Whether lines hold values that the header does not announce.
+
+    Raises:
+        UnreadableFrame: A line has too few values, or a word that is not a number.
+    """
     extra, at = False, 0
     for element in elements:
         needed: list[bytes] = []
@@ -214,7 +243,11 @@ def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) ->
 
 
 def _row_length(row: list[bytes], element: Element, line: int) -> int:
-    """The number of words of a line that the element's properties take."""
+    """The number of words of a line that the element's properties take.
+
+    Raises:
+        UnreadableFrame: The line has fewer words, or the length of a list is not a whole number.
+    """
     size = 0
     for one in element.properties:
         if one.count is not None:
@@ -230,7 +263,11 @@ def _row_length(row: list[bytes], element: Element, line: int) -> int:
 
 
 def _read_words(words: list[bytes], elements: list[Element]) -> int:
-    """Fill the elements word by word, wherever lines end. Returns the number of words that they take."""
+    """Fill the elements word by word, regardless of line breaks.
+
+    Returns:
+        The number of words that the elements take.
+    """
     at = 0
     for element in elements:
         if all(one.count is None for one in element.properties):
@@ -247,7 +284,11 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
 
 
 def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
-    """Read rows with lists word by word. Returns the index of the word at which the next element begins."""
+    """Fill an element that has lists, word by word from word `at` on.
+
+    Returns:
+        Index of the word at which the next element begins.
+    """
     cells: list[list[bytes]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
     for _ in range(element.rows):
@@ -274,8 +315,15 @@ def _read_binary(data: bytes, at: int, elements: list[Element], order: str) -> N
 
 
 def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | None:
-    """Read all rows together if their lists are as long as those of the first row. Returns the byte after them, or None
-    if the lengths differ."""
+    """Fill an element by reading all rows together, if their lists are as long as those of the first row.
+
+    Returns:
+        The byte after the rows; None if the lengths of lists differ, or if such rows would end after the data.
+
+    Raises:
+        UnreadableFrame: The data end in the first row or in an element without lists, or the length of a list is not a
+            count.
+    """
     fields: list[tuple[Any, ...]] = []
     first = at
     for number, one in enumerate(element.properties):
@@ -307,7 +355,14 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
 
 
 def _uneven_rows(data: bytes, at: int, element: Element, order: str) -> int:
-    """Read rows with lists of different lengths, row by row. Returns the byte at which the next element begins."""
+    """Fill an element whose lists have different lengths, row by row.
+
+    Returns:
+        The byte after the rows.
+
+    Raises:
+        UnreadableFrame: The element ends after the data, or the length of a list is not a count.
+    """
     starts: list[list[int]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
     shapes = [
@@ -342,7 +397,17 @@ def _number(data: bytes, at: int, kind: str) -> int:
 
 
 def _gathered(data: bytes, starts: npt.NDArray[np.int64], counts: npt.NDArray[np.int64], kind: np.dtype[Any]) -> Column:
-    """Gather the values that begin at `starts`: as many as `counts` states for each."""
+    """Read consecutive values from several locations in the data.
+
+    Args:
+        data: The bytes of the file.
+        starts: Byte at which the values of each location begin, (n,).
+        counts: Number of values at each location, (n,).
+        kind: Type of the values, with its byte order.
+
+    Returns:
+        The values of all locations in order, in native byte order.
+    """
     within = np.arange(int(counts.sum())) - np.repeat(offsets_of(counts)[:-1], counts)
     places = np.repeat(starts, counts) + within * kind.itemsize
     octets = np.frombuffer(data, np.uint8)[places[:, None] + np.arange(kind.itemsize)]

@@ -15,10 +15,10 @@ class Place:
     """A location in a file.
 
     Attributes:
-        line: Number of the line, from 1; 0 if the format has no lines.
-        element: Index among the elements of its kind (vertices, faces, ...), from 0; None if the location is not an
-            element.
-        text: The word or line that is wrong; None if there is nothing to quote.
+        line: Line number, from 1; 0 if the format has no lines.
+        element: Index among the elements of the same kind (vertices, faces, ...), from 0; None if the location is not
+            an element.
+        text: The word or line that is wrong, or the details of the problem; None if there is nothing to quote.
     """
 
     line: int
@@ -33,7 +33,7 @@ class Problem:
     Attributes:
         kind: A key of KINDS.
         count: The number of its occurrences.
-        places: The first few locations (limits.PLACES_KEPT).
+        places: The first locations, at most limits.PLACES_KEPT; for content that is left out, all of it.
     """
 
     kind: str
@@ -49,8 +49,8 @@ class UnreadableFrame(MeshqcError):
 
         Args:
             kind: A key of KINDS.
-            line: Number of the line; 0 if the format has no lines.
-            reason: The reason, in plain words.
+            line: Line number, from 1; 0 if the format has no lines.
+            reason: Details in plain words; None if the kind says enough.
         """
         text = None if reason is None else Name(reason.encode("utf-8", "surrogateescape"))
         self.problem = Problem(kind, 1, (Place(line, None, text),))
@@ -63,7 +63,9 @@ class UnreadableFrame(MeshqcError):
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """The same error for a file without lines. A line number other than 1 was counted by the reader and is kept."""
+        """Return the same error with line 0 in place of line 1, the default. A larger line number was counted by the
+        reader and is kept.
+        """
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text
         return UnreadableFrame(self.problem.kind, place.line if place.line > 1 else 0, reason)
@@ -150,7 +152,7 @@ KINDS: dict[str, str] = {
 
 @dataclass(slots=True)
 class ProblemLog:
-    """Collects problems while a file is read; keeps counts for all and locations for the first few."""
+    """Collects problems while a file is read: for each kind, the count and the first locations."""
 
     _counts: dict[str, int] = field(default_factory=dict)
     _places: dict[str, list[Place]] = field(default_factory=dict)

@@ -1,9 +1,9 @@
-"""From the bytes of a mesh file of any format to a frame. OBJ is read as it is; any other format is first converted to
+"""Reading a mesh file of any format as a frame. OBJ is read as it is; a file of any other format is first converted to
 OBJ text.
 
-In every file format, a frame therefore has blocks, and arrays that it may share with the previous frame. Fixes change,
-and deliveries write, the same text that was inspected. Lines of that text are not lines of the file: code that reports
-locations looks at `Frame.format`.
+In every format, a frame therefore has blocks, and arrays that it may share with the previous frame. Fixes and
+deliveries work on the same text that was inspected. Except for OBJ, lines of that text are not lines of the file: code
+that reports locations looks at `Frame.format`.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from inspector.formats.wavefront.reader import ObjReader as WavefrontReader
 from inspector.names import Name
 
 ReadFile = Callable[[Path], bytes]
-"""Gives the bytes of a regular file. Raises OSError."""
+"""A function that returns the bytes of a regular file. It raises OSError if the file can't be read."""
 
 _FRAME_NUMBER = re.compile(rb"(.*?)[._ -]*([0-9]+)\Z", re.DOTALL)
 
@@ -41,9 +41,9 @@ class SourceText:
     Attributes:
         format: Format of the file.
         text: The file itself if it is OBJ, otherwise the text made from it.
-        library: Its own materials as MTL text; b"" if it has none.
+        library: The file's own materials as MTL text; b"" if it has none.
         images: Textures inside the file.
-        left_out: The content of the file that is in none of these fields.
+        left_out: The content of the file that is in none of the other fields.
     """
 
     format: Format
@@ -68,7 +68,7 @@ class ParsedFile:
     content: Mesh | bytes = field(repr=False)
 
     def source_text(self) -> SourceText:
-        """Compose the OBJ text."""
+        """Convert the content to OBJ text; an OBJ file is taken as it is."""
         if isinstance(self.content, bytes):
             return SourceText(self.format, self.content)
         mesh = self.named(self.content)
@@ -82,8 +82,8 @@ class ParsedFile:
         """Combine the text of the mesh with the other content of the file.
 
         Args:
-            mesh: The mesh with its names.
-            text: Its text.
+            mesh: The mesh, as `named` returns it.
+            text: The mesh as OBJ text.
         """
         inside = [one.image for material in mesh.materials for one in material.maps if one.image.data is not None]
         images = tuple({image.name: image for image in inside}.values())
@@ -95,8 +95,8 @@ def parse_file(data: Content, path: Path, read_file: ReadFile) -> ParsedFile:
 
     Args:
         data: Content of the file.
-        path: Path of the file, for its ending and for the files beside it.
-        read_file: Reads the files beside it that it names.
+        path: Path of the file, which gives its ending, and its folder for the files that it names.
+        read_file: Reads the files that the mesh file names.
 
     Raises:
         UnreadableFrame: The file as a whole can't be read as a frame.
@@ -113,13 +113,13 @@ def parse_file(data: Content, path: Path, read_file: ReadFile) -> ParsedFile:
 
 @dataclass(slots=True)
 class FrameReader:
-    """Reads the frames of one sequence one after the other. Their order matters for speed, never for the result."""
+    """Reads the frames of one sequence one after the other. Their order affects the speed, but never the result."""
 
     _reader: WavefrontReader = field(default_factory=WavefrontReader)
     _excerpt: Excerpt | None = None
 
     def fork(self) -> FrameReader:
-        """A second reader that shares the last frame read; each can then run in a separate thread."""
+        """Make a second reader that shares the last frame read; each can then run in a separate thread."""
         return FrameReader(self._reader.fork(), self._excerpt)
 
     def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:
@@ -132,10 +132,10 @@ class FrameReader:
         return _completed(self._reader.read(source.text), path, source)
 
     def read_to_measure(self, file: ParsedFile) -> Frame:
-        """Read a frame whose file is parsed, so that its bytes can be released first.
+        """Read a frame from its parsed file, so that the bytes of the file can be released first.
 
-        All fields except `data` and `blocks` are the same as those that `read` gives. These two may belong to an
-        excerpt, because the text of a large mesh takes more memory than its arrays. Such a frame can be measured but
+        All fields except `data` and `blocks` are the same as in the frame that `read` returns. These two may belong to
+        an excerpt, because the text of a large mesh takes more memory than its arrays. Such a frame can be measured but
         not written.
 
         Raises:
@@ -226,7 +226,7 @@ class LibraryNames:
         return _unlike(self._materials, name, plain_name(name))
 
     def _image(self, image: Image) -> Image:
-        """Give an image inside the file the name of a separate file."""
+        """Give a texture inside the file the name of a separate file. Other textures keep their names."""
         if image.data is None and not image.tiles:
             return image
         wanted = self._prefix + plain_name(image.name)
@@ -234,8 +234,10 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Choose the name of a key: the wanted name or, if another key has this name in any letter case, the wanted name
-    with a number before its ending."""
+    """Return the name of a key, which is chosen on the first call.
+
+    The name is `wanted` or, if another key has that name in any letter case, `wanted` with a number before its ending.
+    """
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}
         stem, dot, ending = wanted.rpartition(b".") if b"." in wanted else (wanted, b"", b"")
@@ -247,8 +249,8 @@ def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
 def library_name(path: Path) -> Name:
     """Name of the library that all frames of a sequence share: manta.0001.glb -> manta.mtl.
 
-    A sub-frame has two numbers at the end, and the second is the shorter: manta.0001.5.glb -> manta.mtl. Other
-    digits belong to the name: fish1.0001.glb -> fish1.mtl.
+    The file name of a sub-frame ends in two numbers, of which the second is the shorter: manta.0001.5.glb -> manta.mtl.
+    Other digits belong to the name: fish1.0001.glb -> fish1.mtl.
     """
     stem = os.fsencode(path.stem)
     if last := _FRAME_NUMBER.fullmatch(stem):
@@ -260,7 +262,7 @@ def library_name(path: Path) -> Name:
 
 
 def _beside(path: Path, read_file: ReadFile) -> Beside:
-    """Make a reader for the files that a mesh file names. It reads only from the file's own folder and below."""
+    """Make a function that reads the files which a mesh file names, if they are in or below its own folder."""
 
     def read(uri: str) -> bytes:
         folder = path.parent

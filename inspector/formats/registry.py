@@ -1,4 +1,4 @@
-"""All formats of mesh files: every module of inspector/formats/files that defines FORMATS."""
+"""All formats of mesh files: the FORMATS of every module in inspector/formats/files."""
 
 from __future__ import annotations
 
@@ -46,22 +46,26 @@ def _by_id() -> dict[str, Format]:
 
 @cache
 def by_ending() -> dict[bytes, Format]:
-    """Formats of frame files by their endings, in lower case and with the dot."""
+    """Formats of frame files by file name ending, in lower case and with the dot."""
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is None}
 
 
 @cache
 def animations_by_ending() -> dict[bytes, Format]:
-    """Formats of scene files by their endings, in lower case and with the dot."""
+    """Formats of scene files by file name ending, in lower case and with the dot."""
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is not None}
 
 
 def format_of(data: Content, ending: bytes) -> Format:
-    """The format of a frame by its content; if no format recognises it, by its ending.
+    """Determine the format of a frame file from its content; if no format recognises the content, from its ending.
 
     Args:
         data: The whole file.
-        ending: Ending of its name, with the dot.
+        ending: File name ending, with the dot, in any letter case.
+
+    Returns:
+        The format: if more than one recognises the content, that of the ending takes precedence. OBJ if neither the
+        content nor the ending is known.
     """
     head = data[:_RECOGNISED_BYTES]
     named = by_ending().get(ending.lower())

@@ -23,13 +23,14 @@ def skinned(
     Args:
         positions: (n, 3).
         normals: One for each position, (n, 3), or None.
-        joints: Numbers of the joints of each vertex, (n, k).
-        weights: Weights of these joints, (n, k); scaled to a sum of 1. A vertex without any weight does not
+        joints: Indices of the joints of each vertex, (n, k).
+        weights: Weights of these joints, (n, k), which are scaled to a sum of 1. A vertex without any weight does not
             move.
-        matrices: The effect of each joint on the vertices, for column vectors, (j, 4, 4).
+        matrices: The matrix by which each joint moves the vertices, for column vectors, (j, 4, 4).
 
     Returns:
-        Positions, (n, 3); normals of length 1, (n, 3), or None.
+        The positions, (n, 3), and the normals, (n, 3), or None if there were none. Normals get length 1; a normal that
+        the joints would reduce to length 0 stays as it is.
     """
     joints = np.where(weights > 0, joints, 0)
     sums = weights.sum(axis=1, keepdims=True)

@@ -1,6 +1,7 @@
 """Alembic, .abc: a whole animation in one file, in the Ogawa container.
 
-Source: the first bytes as the reference library writes them ("Ogawa", and the signature of HDF5 for the old kind).
+A file is recognised by its first bytes, as the reference library writes them: "Ogawa", or the signature of HDF5 for the
+older container, which is recognised but can't be read.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ def _write(path: Path, brief: Brief) -> AnimationWriter:
 
 
 def _need() -> None:
-    """Nothing is needed: the reader and the writer are part of this package."""
+    """Do nothing, because the reader and the writer are part of this package."""
 
 
 FORMATS = (

@@ -21,7 +21,7 @@ _CARRIES = frozenset(Trait) - {
 
 
 def read(data: Content, beside: Beside) -> Mesh:
-    """Read all meshes of the scene; see `formats.gltf.read`."""
+    """Read all meshes of the scene; see `inspector.formats.gltf.read`."""
     from inspector.formats.gltf.read import read as read_document
 
     return read_document(data, beside)

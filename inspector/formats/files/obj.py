@@ -1,4 +1,4 @@
-"""Wavefront OBJ (Appendix B1, version 3.0). Read and written by formats/wavefront, which keeps every byte."""
+"""Wavefront OBJ (Appendix B1, version 3.0). It is read and written by formats/wavefront, which keeps every byte."""
 
 from __future__ import annotations
 

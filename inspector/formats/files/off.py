@@ -32,7 +32,7 @@ _KEYWORD = re.compile(
 )
 _COMMENT = re.compile(rb"#[^\r\n]*")
 _MOST_DIGITS = 18
-"""Maximum number of digits of a count that fits an int64."""
+"""Maximum number of digits of a count, so that it always fits in an int64."""
 
 _FACE_COLOURS = LeftOut("colours of faces", seen=True)
 _OPACITY = LeftOut("the opacity of vertex colours", seen=True)
@@ -52,7 +52,7 @@ def read(content: Content, _: Beside) -> Mesh:
         _: Not needed, because the format names no other files.
 
     Raises:
-        UnreadableFrame: The file is damaged, binary, or not three-dimensional.
+        UnreadableFrame: The file is damaged, binary, not three-dimensional, or not OFF.
     """
     data = content[:]
     keyword = _KEYWORD.match(data)
@@ -70,9 +70,11 @@ def read(content: Content, _: Beside) -> Mesh:
 
 
 def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
-    """The mesh of a file with one line for the counts, one for each vertex, and one for each of equally large faces.
+    """Read a file in its most common form: one line for the counts, one per vertex, and one per face.
 
-    None if it has another form, comments or colours.
+    Returns:
+        The mesh. None if the file has another form, faces with different numbers of corners, no vertices or no faces,
+        colours, or comments after the keyword.
     """
     prefix, start = keyword[1], data.find(b"\n", keyword.end()) + 1
     at = data.find(b"\n", start) + 1
@@ -113,9 +115,9 @@ def _mesh(
         prefix: The letters before OFF.
         table: The numbers of the vertices, (n, c).
         colours: Number of values in each row that are the vertex's colour; 0 for none.
-        whole: Whether the numbers of colours are written without a point.
-        sizes: Number of corners of each face.
-        indices: Vertex of each corner.
+        whole: Whether all numbers of colours are written without a decimal point.
+        sizes: Number of corners of each face, (f,).
+        indices: Vertex of each corner as in the file, (c,).
         left_out: Other content of the file that is not read.
     """
     has_normals, has_uvs = b"N" in prefix, prefix.startswith(b"ST")
@@ -138,21 +140,25 @@ def _mesh(
 
 
 class _Reader:
-    """Reads the words in order, wherever lines end: only the colour of a face ends with its line."""
+    """Reads the words in order, regardless of line breaks, except that the colour of a face ends with its line."""
 
     def __init__(self, prefix: bytes, lines: list[tuple[int, list[bytes]]]) -> None:
         """Begin at the first word.
 
         Args:
             prefix: The letters before OFF.
-            lines: Number and words of each line that has words.
+            lines: The line number and the words of each line that has words.
         """
         self._prefix = prefix
         self._lines = lines
         self._line = self._word = 0
 
     def mesh(self) -> Mesh:
-        """The whole file. Raises UnreadableFrame."""
+        """Read the counts, vertices and faces.
+
+        Raises:
+            UnreadableFrame: The file is damaged.
+        """
         vertices, faces = self._counts()
         plain = self._line == 1 and self._word == 0 and len(self._lines) >= 1 + vertices + faces
         rows = [words for _, words in self._lines[1 : 1 + vertices]]
@@ -175,7 +181,7 @@ class _Reader:
         return _mesh(self._prefix, table, colours, whole, np.array(sizes, np.int64), v, left_out)
 
     def _counts(self) -> tuple[int, int]:
-        """Numbers of vertices and faces. The number of edges after them may be missing."""
+        """Read the numbers of vertices and faces, and skip the number of edges, which may be missing."""
         vertices, faces = self._whole(), self._whole()
         if min(vertices, faces) < 0:
             raise UnreadableFrame("too-short")
@@ -190,7 +196,17 @@ class _Reader:
         return vertices, faces
 
     def _faces(self, count: int) -> tuple[list[int], list[int], bool]:
-        """The number of corners of each face, the indices of all corners, and whether any face has a colour."""
+        """Read the faces.
+
+        Args:
+            count: Number of faces.
+
+        Returns:
+            The number of corners of each face, the indices of all corners, and whether any face has a colour.
+
+        Raises:
+            UnreadableFrame: There are too few faces, or a face is damaged.
+        """
         sizes: list[int] = []
         indices: list[int] = []
         coloured = False
@@ -235,7 +251,7 @@ class _Reader:
             raise UnreadableFrame("broken-form", line, reason) from None
 
     def _at(self) -> int:
-        """Number of the next line to read."""
+        """Line number of the next word; if no word is left, that of the last line that has words."""
         return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
 
     def _numbers(self, rows: Rows, width: int) -> Numbers:
@@ -246,10 +262,10 @@ class _Reader:
 
 
 def write(mesh: Mesh) -> bytes:
-    """Write text, with all digits of the positions.
+    """Write a mesh as text, with all digits of its numbers.
 
-    A vertex with several UVs becomes several vertices; all but the first are appended. UVs are written only if every
-    corner has one, normals only if every vertex has exactly one.
+    A vertex with more than one UV becomes several vertices, of which all but the first are appended. UVs are written
+    only if every corner has one. Normals are written only if every corner has one and those at a vertex are equal.
     """
     if len(mesh.uvs) and not (mesh.corners.vt == ABSENT).any():
         mesh = split_at_seams(mesh)

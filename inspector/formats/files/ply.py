@@ -35,10 +35,10 @@ _UV_PAIRS = (("s", "t"), ("u", "v"), ("texture_u", "texture_v"))
 _COLOURS = (("red", "green", "blue"), ("r", "g", "b"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
 _OPACITY = ("alpha", "a", "opacity")
 _COLOUR_DECIMALS = 6
-"""Number of decimals of an 8-bit or 16-bit colour as a fraction: 65,535 steps need five."""
+"""Number of decimals to which an 8-bit or 16-bit colour is rounded as a fraction: 65,535 steps need at least five."""
 _COLOUR_ROUNDING = 5e-4
-"""Distance from a multiple of 1/255 up to which a colour is written as a byte: rounding to three decimals moves a
-colour by that much."""
+"""Maximum distance from a multiple of 1/255 at which a colour is written as a byte: rounding to three decimals moves a
+colour by up to that much."""
 
 
 def _recognises(head: bytes, _: int) -> bool:
@@ -48,15 +48,15 @@ def _recognises(head: bytes, _: int) -> bool:
 def read(data: Content, _: Beside) -> Mesh:
     """Read the mesh of a PLY file.
 
-    UVs belong to the vertices, or to the corners if faces have a list `texcoord`; a face whose list is empty has no
-    UVs.
+    UVs are those of the vertices. If the vertices have none, they are those of the corners, from the list `texcoord` of
+    each face; a face whose list is empty has no UVs.
 
     Args:
         data: Content of the file.
         _: Not needed, because the format names no other files that are read.
 
     Raises:
-        UnreadableFrame: The file is damaged, or has no vertices.
+        UnreadableFrame: The file is damaged, or has no vertices with x, y and z.
     """
     file = read_elements(data[:])
     elements = {element.name: element for element in file.elements}
@@ -84,7 +84,7 @@ def read(data: Content, _: Beside) -> Mesh:
 
 
 def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
-    """Columns as floats, (n, len(names)); None if a column is missing."""
+    """Columns as floats, (n, len(names)); None if a column is missing or holds lists."""
     columns = [element.values.get(name) for name in names]
     if not all(isinstance(column, np.ndarray) for column in columns):
         return None
@@ -93,9 +93,9 @@ def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
 
 
 def _colours(vertices: Element) -> Numbers:
-    """Colours of the vertices, (n, 3), from 0 to 1.
+    """Colours of the vertices, (n, 3); (0, 3) if there are none.
 
-    Whole numbers are divided by the largest number of their type; others stay as they are.
+    Whole numbers are divided by the largest number of their type, which gives 0 to 1; floats stay as they are.
     """
     names = next((names for names in _COLOURS if all(_is_colour(vertices.values.get(one)) for one in names)), None)
     if names is None:
@@ -111,7 +111,7 @@ def _is_colour(column: Column | Lists | None) -> bool:
 
 
 def _left_out(file: PlyFile) -> Iterator[LeftOut]:
-    """The content of the file that is not in the mesh."""
+    """Yield the content of the file that is left out of the mesh."""
     known = {
         "vertex": {"x", "y", "z", "nx", "ny", "nz", *(one for pair in _UV_PAIRS for one in pair)},
         "face": {*_INDICES, "texcoord"},
@@ -145,7 +145,7 @@ def _left_out(file: PlyFile) -> Iterator[LeftOut]:
 
 
 def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
-    """Offsets of the faces, and the vertex index of every corner as the file has it."""
+    """Offsets of the faces, (f + 1,), and the vertex index of each corner as in the file, (c,)."""
     named = {} if element is None else element.values
     lists = next((named[name] for name in _INDICES if name in named), None)
     if not isinstance(lists, Lists):
@@ -154,7 +154,18 @@ def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
 
 
 def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
-    """UVs without repeats, in order of first use, and the index of each corner's UV."""
+    """Convert the lists of UVs to UVs without repeats.
+
+    Args:
+        texcoord: For each face, the UVs of its corners, or an empty list.
+        offsets: Offsets of the faces, (f + 1,).
+
+    Returns:
+        The UVs in order of first use, (m, 2), and the index of each corner's UV, or ABSENT, (c,).
+
+    Raises:
+        UnreadableFrame: A list has another length.
+    """
     sizes = np.diff(offsets)
     given = texcoord.sizes > 0
     if not np.array_equal(texcoord.sizes, np.where(given, 2 * sizes, 0)):
@@ -166,11 +177,12 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
 
 
 def write(mesh: Mesh) -> bytes:
-    """Write a file with single precision.
+    """Write a mesh as a PLY file, with numbers in single precision.
 
-    A vertex with several UVs becomes several vertices, of which all but the first are appended: few readers know UVs of
-    corners. Only if some faces have no UVs are they written as a list `texcoord` of each face. Normals are written only
-    if each vertex has exactly one: PLY can't hold them in any other way.
+    A vertex with more than one UV becomes several vertices, of which all but the first are appended, because few
+    readers support UVs of corners. But if some corners have no UV, the UVs are written as a list `texcoord` of each
+    face. Normals are written only if every corner has one and those at a vertex are equal: PLY can't hold them in any
+    other way.
 
     The file is binary, little-endian, if all faces have the same number of corners and there is no such list. Otherwise
     it is text, because the readers of common libraries (trimesh, meshio) assume rows of equal length in a binary file.
@@ -204,7 +216,9 @@ def write(mesh: Mesh) -> bytes:
 
 
 def _octets(colours: Numbers) -> Numbers:
-    """Colours as (n, 3) bytes, as common readers expect, if bytes can hold them; otherwise as floats."""
+    """Convert colours, (n, 3), to bytes, as common readers expect, if all are close to values of bytes; otherwise to
+    float32.
+    """
     octets = np.rint(np.clip(colours, 0.0, 1.0) * 255.0).astype(np.uint8)
     exact = (np.abs(octets / 255.0 - colours) <= _COLOUR_ROUNDING).all()
     return octets if exact else np.asarray(colours, "<f4")
@@ -219,7 +233,12 @@ def _records(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_rows(corners: Corners, count: str) -> bytes:
-    """Write the rows of faces with the same number of corners: length and indices."""
+    """Write the binary rows of faces that all have the same number of corners.
+
+    Args:
+        corners: The faces.
+        count: NumPy type of the number of corners, which precedes the indices in each row.
+    """
     size = int(corners.sizes[0]) if len(corners.sizes) else 0
     rows = np.zeros(len(corners.sizes), [("size", count), ("v", "<i4", (size,))])
     rows["size"], rows["v"] = size, corners.v.reshape(len(rows), size)
@@ -233,8 +252,9 @@ def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
-    """Write the length and indices of each face and, if UVs are given, the length and the UVs of its corners (length 0
-    for none)."""
+    """Write a line of text per face: the number of its corners and their indices and, if UVs are given, the length and
+    the numbers of its list of UVs. The list is empty if a corner of the face has no UV.
+    """
     v, offsets = corners.v.tolist(), corners.offsets.tolist()
     pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]
     lines = []

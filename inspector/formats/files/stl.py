@@ -1,10 +1,10 @@
 """STL, binary and ASCII.
 
-Source of the binary form: 80 bytes of header, a count n, 50 bytes for each triangle, so 84 + 50 n bytes in all (3D
-Systems, "StereoLithography Interface Specification", 1989; from memory).
+The binary form has 80 bytes of header, a count n, and 50 bytes for each triangle: 84 + 50 n bytes in all. Source: 3D
+Systems, "StereoLithography Interface Specification", 1989; from memory.
 
-Not read with trimesh: it silently drops a text that ends early, and only warns of bad numbers. The numbers of the text
-are those of `v` lines of OBJ, and are read by the same code.
+Not read with trimesh: it silently drops a text that ends early, and only warns of bad numbers. Numbers in the text have
+the form of those in `v` lines of OBJ, and are read by the same code.
 """
 
 from __future__ import annotations
@@ -29,18 +29,18 @@ _VERTEX = re.compile(rb"\bvertex[ \t]+([^\s]+)[ \t]+([^\s]+)[ \t]+([^\s]+)", re.
 _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
 _HEAD = 1 << 14
-"""Bytes at the start of a file that show which form it has."""
+"""Number of bytes at the start of a file from which its form, binary or ASCII, is recognised."""
 PIECE = 1 << 22
-"""Bytes of text that are split into words together: the words of the whole file never exist at the same time."""
+"""Number of bytes of text that are read together, so that the words of the whole file are never in memory at the same
+time."""
 _SPARE = 8
-"""When the array of vertices grows, one vertex in this many is added as spare room, so that not every piece makes it
-grow.
+"""When the array of vertices grows, it gets spare room for 1/8 of the vertices, so that not every piece makes it grow.
 """
 _KEYWORD = b"v"
 """The word before the numbers of a vertex. It replaces `vertex`, whose e could be taken for that of an exponent."""
 _FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")
 _FACET = 1 << 12
-"""Bytes at the end of a piece that are searched for the end of a facet: ten facets of long numbers."""
+"""Number of bytes at the end of a piece that are searched for the end of a facet: about ten facets of long numbers."""
 _LINES = 7
 """Number of lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common
 practice, no source).
@@ -95,7 +95,9 @@ def read(data: Content, _: Beside) -> Mesh:
 
 
 def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
-    """The text in pieces of whole lines, if possible of whole facets, each with the position of its first byte."""
+    """Yield the text in pieces of whole lines, if possible of whole facets: the position of the first byte of each
+    piece, and the piece.
+    """
     start, size = 0, PIECE
     while start < len(data):
         piece = data[start : start + size]
@@ -108,7 +110,11 @@ def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
 
 
 def _end_of_lines(piece: bytes) -> int:
-    """The end of the last whole facet, or otherwise of the last whole line; 0 if there is none."""
+    """Find the end of the last whole facet or, if the last `_FACET` bytes have none, of the last whole line.
+
+    Returns:
+        The byte after it; 0 if the piece has no whole line.
+    """
     last = len(piece) - 1  # after a return there, a newline may follow
     for end in (*_FACET_ENDS, b"\n", b"\r"):
         found = piece.rfind(end, max(last - _FACET, 0) if end in _FACET_ENDS else 0, last)
@@ -119,7 +125,7 @@ def _end_of_lines(piece: bytes) -> int:
 
 
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
-    """The lines that begin and end solids.
+    """Yield a match of `_SOLID` for each line that begins or ends a solid.
 
     Both kinds are found by the letters that they share: a pattern for the starts of all lines takes ten times as long.
     """
@@ -139,7 +145,7 @@ def _places(text: bytes, word: bytes) -> Iterator[int]:
 
 
 class _Text:
-    """The ASCII form, read piece by piece. Only the vertices are held, (n, 3)."""
+    """Reads the ASCII form, piece by piece. Only the vertices, (n, 3), are kept in memory."""
 
     def __init__(self, data: Content) -> None:
         self._data = data
@@ -147,11 +153,14 @@ class _Text:
         self._count = 0
 
     def read(self) -> tuple[Numbers, list[tuple[bytes, int]]]:
-        """All vertices, and the name and number of triangles of each solid.
+        """Read all solids.
+
+        Returns:
+            All vertices, (n, 3), and for each solid its name and its number of triangles.
 
         Raises:
-            UnreadableFrame: A vertex is not three numbers, a facet doesn't have three vertices, or the last solid has
-                no end.
+            UnreadableFrame: A vertex is not three numbers, the number of vertices of a solid is not a multiple of
+                three, or the last solid has no end.
         """
         solids: list[tuple[bytes, int]] = []
         name: bytes | None = None
@@ -174,7 +183,15 @@ class _Text:
         return self._rows, solids
 
     def _add(self, piece: bytes, start: int) -> None:
-        """Add the vertices of lines that begin at a byte of the text."""
+        """Add the vertices of some lines.
+
+        Args:
+            piece: The lines.
+            start: Byte of the text at which they begin.
+
+        Raises:
+            UnreadableFrame: A vertex is not three numbers.
+        """
         table = read_numbers(_vertex_lines(piece), _KEYWORD, 3, 3)
         for problem in table.problems:
             for place in problem.places:
@@ -189,7 +206,16 @@ class _Text:
         self._count = count
 
     def _line(self, piece: bytes, start: int, vertex: int) -> int:
-        """The line in the whole text on which a vertex of a piece is written."""
+        """Find the line of a vertex in the whole text.
+
+        Args:
+            piece: The lines that contain the vertex.
+            start: Byte of the text at which they begin.
+            vertex: Index of the vertex in the piece, from 0.
+
+        Returns:
+            The line number, from 1.
+        """
         found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
         above = (text[: start - at] for at, text in _pieces(self._data) if at < start)
         return sum(map(_lines, above)) + _lines(piece[: found.start() if found else 0]) + 1
@@ -200,7 +226,7 @@ def _lines(text: bytes) -> int:
 
 
 def _vertex_lines(piece: bytes) -> bytes:
-    """The vertices of a piece of the text as lines of numbers."""
+    """The vertices in some lines of the text as `v` lines of OBJ."""
     lines = piece.replace(b"\r\n", b"\n").replace(b"\r", b"\n").strip().split(b"\n")
     if len(lines) % _LINES == 0 and piece.count(b"vertex") == 3 * (len(lines) // _LINES):
         rows = [b""] * (3 * (len(lines) // _LINES))
@@ -211,7 +237,7 @@ def _vertex_lines(piece: bytes) -> bytes:
 
 
 def write(mesh: Mesh) -> bytes:
-    """Write binary, with the normals of the triangles. All faces must be triangles."""
+    """Write a mesh in the binary form, with the normals of its faces. All faces must be triangles."""
     triangles = np.asarray(mesh.positions, np.float64)[mesh.corners.v.reshape(-1, 3)]
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)

@@ -1,6 +1,6 @@
 """OpenUSD, .usd, .usda, .usdc and .usdz: a whole animation in one file.
 
-Source: the first bytes of OpenUSD's own formats (usda: "#usda"; crate: "PXR-USDC"; a package is a ZIP file).
+A file is recognised by its first bytes: "#usda " (text), "PXR-USDC" (crate), or those of a ZIP file (package).
 """
 
 from __future__ import annotations
