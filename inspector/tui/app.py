@@ -1,4 +1,4 @@
-"""The terminal UI: one session, threads that post messages, screens that show what changed, and an orderly end."""
+"""The app of the terminal UI, put together from its parts: reading, staging, writing, and leading out of the folder."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
     async def action_commands(self) -> None:
-        """Let the user choose a command of the current screen, and run it; a number goes to that frame."""
+        """Let the user choose a command of the current screen, and run it. A typed number goes to that frame."""
         screen = self.screen
 
         async def done(action: str | None) -> None:
@@ -66,11 +66,11 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(CommandsDrawer(self.glyphs, screen.query_one(KeyFooter).table), done)
 
     def action_help_quit(self) -> None:
-        """Handle ctrl+c, for which the library would show a notification."""
+        """Stop the running work on ctrl+c, for which the library would show a notification."""
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop the running work."""
+        """Stop writing, forget the folder that waits for the plan, or stop reading: the first of these that applies."""
         if isinstance(self.screen, WritingScreen):
             self.stop_writing()
         elif self.write_next is not None:

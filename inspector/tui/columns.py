@@ -32,17 +32,19 @@ class FrameValues:
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
-        """Distance of each frame's centre from the reference frame's, in diagonals of the reference frame."""
+        """Distance of the centre of each frame's box from that of the reference frame, (facts,), in diagonals of the
+        reference frame's box."""
         return self.view.centre_distance()
 
     @cached_property
     def size(self) -> npt.NDArray[np.float64]:
-        """Diagonal of each frame as a multiple of the reference frame's diagonal."""
+        """Diagonal of each frame's box as a multiple of that of the reference frame, (facts,); NaN until all frames are
+        checked."""
         series = self.view.series
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio
 
     def count(self, row: int, field: str) -> int | None:
-        """A count in the facts of a row's frame; None if the frame is missing or can't be read.
+        """A count in the facts of a row's frame; None if the frame is missing, can't be read or isn't read yet.
 
         Args:
             row: Row of the view.
@@ -59,21 +61,22 @@ class FrameValues:
 
         Args:
             row: Row of the view.
-            values: One value for each of the view's facts.
+            values: One value for each of the view's facts, (facts,).
         """
         at = self.view.rows[row].at
         return math.nan if at is None else float(values[at])
 
     @cached_property
     def named(self) -> tuple[str, ...]:
-        """The name of each finding in lists: the title of its check, or its message if the check found several."""
+        """The name of each finding in lists: the title of its check, or its message if its check has more than one
+        finding."""
         times = Counter(finding.check for finding in self.view.findings)
         return tuple(
             title_of(finding.check) if times[finding.check] == 1 else finding.message for finding in self.view.findings
         )
 
     def file(self, row: int) -> Name | None:
-        """The file name of a row; None for a frame that is missing."""
+        """The file name of a row; None if its frame is missing."""
         facts = self.view.facts_of(row)
         return None if facts is None else facts.file.name
 
@@ -116,14 +119,14 @@ def _counting(field: str, title: str, letter: str, meaning: str) -> Column:
 
 
 def _short(count: int) -> str:
-    """A count in at most six characters: 999999, 1234k, 12.3M."""
+    """A count in at most six characters: `999999`, `1234k`, `12.3M`."""
     if count < 1_000_000:
         return str(count)
     return f"{count // 1000}k" if count < 10_000_000 else f"{count / 1e6:.4g}M"
 
 
 def _measure(value: float) -> str:
-    """A number in at most five characters."""
+    """A number in five characters, or six where rounding adds a digit; `-` if it is not finite."""
     if not math.isfinite(value):
         return "-"
     if value < 100:
@@ -151,8 +154,8 @@ def title_of(check: str) -> str:
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """A sort key: the worst severity of the findings that single out the frame, then the number of frames with the
-    worst of these findings."""
+    """A sort key: the worst severity of the findings that not nearly every frame has, then the number of rows with the
+    highest-ranked finding of the row."""
     view = values.view
     places = view.ranked_on_row(row)
     return -int(view.apart[row]), len(view.rows_by_finding[places[0]]) if places else 0
@@ -231,7 +234,7 @@ COLUMN_BY_ID = {column.id: column for column in COLUMNS}
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """A choice of the frames that the table shows.
+    """A choice of frames for the table to show.
 
     Attributes:
         id: Its name in the saved state.
@@ -261,7 +264,12 @@ class Arrangement:
         filter: Id of a filter.
         column: Id of the column to sort by.
         reverse: Whether the order is reversed.
-        check: Id of a check, to show only frames with findings of that check; empty for all frames.
+        check: Id of a check, to show only frames with findings of that check, instead of the filter's; empty for no
+            check.
+
+    Raises:
+        ValueError: There is no such filter or column, or the check is not a text.
+        KeyError: There is no such check.
     """
 
     filter: str = "all"
@@ -276,13 +284,13 @@ class Arrangement:
             title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
-        """The same arrangement, sorted by a column; if rows are already sorted by that column, the order is
+        """Return the same arrangement sorted by a column; if it is already sorted by that column, the order is
         reversed."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
     @property
     def words(self) -> str:
-        """Words for the filter and the order: `all frames, sorted by worst, reversed`."""
+        """The filter and the order in words: `all frames, sorted by worst, reversed`."""
         order = ", reversed" if self.reverse else ""
         shown = f"only {title_of(self.check)}" if self.check else FILTER_BY_ID[self.filter].words
         return f"{shown}, sorted by {COLUMN_BY_ID[self.column].title}{order}"
@@ -290,6 +298,8 @@ class Arrangement:
 
 def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
     """The rows to show, in their order. Equal rows stay in frame order.
+
+    Until all frames are checked, all rows are shown.
 
     Args:
         values: Values of the view.
@@ -307,7 +317,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """The worst severity of the findings that single out a row; None if there are none.
+    """The worst severity of the findings on a row that not nearly every frame has; None if there are none.
 
     Args:
         view: The sequence.

@@ -1,4 +1,5 @@
-"""The library's driver, extended to ask the terminal about pixels, and to end when the terminal has gone away."""
+"""The library's driver, extended: it asks the terminal about pixels, sends only the cells that change, and copes with a
+terminal that has gone away."""
 
 from __future__ import annotations
 
@@ -25,11 +26,15 @@ if TYPE_CHECKING:
     from textual.app import App
 
 _READ = 4096  # bytes
-_LOOKS = 0.1  # seconds between checks for the end, and until an answer is taken as complete
+_LOOKS = 0.1  # seconds to wait for input, before an incomplete answer counts as typed and the loop checks for the end
 
 
 class GraphicsKnown(Message):
-    """The terminal has answered a question about pixels."""
+    """The terminal has answered a question about pixels.
+
+    Args:
+        graphics: The answers of the terminal so far.
+    """
 
     def __init__(self, graphics: Graphics) -> None:
         super().__init__()
@@ -37,8 +42,11 @@ class GraphicsKnown(Message):
 
 
 class _Terminal:
-    """The terminal as a file. Errors of a terminal that has gone away are ignored: they would end the library's writing
-    thread, and a thread that waits for space in its queue would wait forever."""
+    """The terminal as a file that ignores errors, which occur once the terminal has gone away.
+
+    Such an error would end the library's thread that writes. Another thread that waits for space in the queue of that
+    thread would then wait forever.
+    """
 
     def __init__(self, file: IO[str]) -> None:
         self._file = file
@@ -56,7 +64,11 @@ class _Terminal:
 
 
 def _soon(work: Callable[[], object]) -> bool:
-    """Call a function in the app's loop as soon as the loop is free. Returns whether there is a loop."""
+    """Call a function in the app's loop as soon as the loop is free.
+
+    Returns:
+        Whether a loop runs in this thread; without one, the function is not called.
+    """
     try:
         asyncio.get_running_loop().call_soon_threadsafe(work)
     except RuntimeError:
@@ -65,7 +77,7 @@ def _soon(work: Callable[[], object]) -> bool:
 
 
 class AskingDriver(LinuxDriver):
-    """Asks the terminal about pixels at the start and after each suspension.
+    """A driver that asks the terminal about pixels at the start and after each suspension.
 
     The library's parser mistakes answers that it doesn't know for keys. To keep these answers from the parser, the
     library's loop that reads keys is replaced by our own.
@@ -80,14 +92,14 @@ class AskingDriver(LinuxDriver):
 
     @property
     def _shown(self) -> bool:
-        """Whether a thread reads keys and isn't about to end."""
+        """Whether the screen is shown: a thread reads keys and isn't about to end."""
         return self._key_thread is not None and self._key_thread.is_alive() and not self.exit_event.is_set()
 
     def _sigtstp_application(self, *_: object) -> None:
         """Pause the program, but not within the signal handler.
 
         The handler may have interrupted the code that queues output, and would then wait for that code's lock forever.
-        If there is no screen to put away (before it is set up, once it has gone, and while an editor has the terminal),
+        If there is no screen to close (before it is set up, after it was closed, and while an editor has the terminal),
         the program stops immediately.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
@@ -98,7 +110,7 @@ class AskingDriver(LinuxDriver):
         _soon(self._go_on)
 
     def _go_on(self) -> None:
-        """Show the screen again.
+        """Show the screen again, if it was shown before the signal and the terminal still exists.
 
         The signal also comes without our pause: when the terminal goes away, and after SIGSTOP, which a program can't
         handle. The library would then start a second thread that reads keys, and would wait for only one of these
@@ -112,8 +124,11 @@ class AskingDriver(LinuxDriver):
         super()._sigcont_application()
 
     def write(self, data: str) -> None:
-        """Send the terminal only the text that changes the screen. During a pause, and if the program could not
-        continue after it, drop the text, because nothing would read the queue."""
+        """Send the terminal only the text that changes the screen.
+
+        During a pause, and if the program could not continue after one, the text is dropped: no thread would take it
+        from the queue.
+        """
         if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):
             super().write(sent)
 
@@ -128,7 +143,7 @@ class AskingDriver(LinuxDriver):
         self.cells.forget()
         super().start_application_mode()  # type: ignore[no-untyped-call]
         if self.input_tty and self._writer_thread is not None:
-            # Before the first screen, which covers anything that a terminal may show of a question.
+            # Asked before the first screen is drawn, which covers anything that a terminal may show of a question.
             self.write(self._asked.questions())
             self.flush()
 
@@ -146,7 +161,7 @@ class AskingDriver(LinuxDriver):
             while not self.exit_event.is_set():
                 known, came = asked.graphics, b""
                 if selector.select(_LOOKS) and not (came := self._read()):
-                    return  # the terminal has gone away, which the app looks for
+                    return  # the terminal has gone away; the app checks for this
                 typed = asked.typed(decode(came)) if came else asked.nothing_more()
                 for event in parser.feed(typed) if typed else ():
                     self.process_message(event)
@@ -156,7 +171,7 @@ class AskingDriver(LinuxDriver):
                     self.process_message(GraphicsKnown(asked.graphics))
 
     def _read(self) -> bytes:
-        """Read what was typed; nothing once the terminal has gone away."""
+        """Read the bytes that were typed; return none once the terminal has gone away."""
         try:
             return os.read(self.fileno, _READ)
         except OSError:

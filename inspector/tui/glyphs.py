@@ -8,8 +8,8 @@ from rich.cells import cell_len, set_cell_size
 
 from inspector.names import safe
 
-_LEAST_NOTE, _WHOLE_NOTE = 6, 12  # cells; less than the first of a longer note is not worth showing
-_LEAST_TITLE = 12  # cells of a title that gives way to a short note
+_LEAST_NOTE, _WHOLE_NOTE = 6, 12  # minimum cells of a note that is cut; maximum cells of a short note
+_LEAST_TITLE = 12  # minimum cells of a title that gives way to a short note
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class Glyphs:
         wall: Vertical line.
         more: Sign for text that is cut off.
         bar: Characters for the done and the remaining part of a progress bar.
-        beyond: Signs for more lines above, and below.
+        beyond: Sign for more lines above, and sign for more lines below.
     """
 
     ascii: bool
@@ -72,12 +72,13 @@ class Glyphs:
     def line(self, title: str, width: int, note: str = "") -> str:
         """A horizontal line with a title at its left end and a note at its right end, both cut if necessary.
 
-        A short note, such as a key, is never cut: the title gives way.
+        A short note, such as a key, is not cut as long as the title can give way. A note is left out if too little of
+        it would be visible.
 
         Args:
-            title: The text; it is made safe first.
+            title: The title; it is made safe first.
             width: Cells.
-            note: The text; it is made safe first.
+            note: The note; it is made safe first.
         """
         shown, needed = self.text(title), cell_len(self.text(note))
         for_title = width - needed - 7  # beside the whole note, with the line and blanks
@@ -96,7 +97,7 @@ ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.", beyond="^v")
 
 
 def beyond_words(above: bool, below: bool) -> str:
-    """The directions in which there is more than is visible, in words.
+    """The directions in which there is more than is visible, in words: `more above and below`; empty if there is none.
 
     Args:
         above: Whether there is more above.

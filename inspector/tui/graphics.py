@@ -1,8 +1,9 @@
-"""Finds out whether the terminal draws real pixels: asks the terminal, and removes its answers from the typed text.
+"""Ask the terminal whether it draws real pixels, and remove its answers from the typed text.
 
-Only the protocols' own questions are asked; nothing is concluded from a terminal's name. Through tmux, only protocols
-that it supports are asked for: with `allow-passthrough` the kitty graphics protocol, whose pictures are text to tmux,
-and without it Sixel, if tmux draws that itself. Inline images would be drawn wherever the outer terminal's cursor is.
+Only the protocols' own questions are asked; nothing is concluded from a terminal's name. In tmux, two protocols are
+asked for: the kitty graphics protocol, which needs `allow-passthrough` and whose pictures are text to tmux, and Sixel,
+which tmux must draw itself. Inline images are not asked for: they would be drawn at the outer terminal's cursor, which
+may be anywhere.
 """
 
 from __future__ import annotations
@@ -14,24 +15,24 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 ANSWER_SECONDS = 2.0
-"""Seconds to wait for an answer. A connection that takes longer is too slow for pixels; later answers are still removed
-from what is typed."""
+"""Seconds to wait for an answer. A connection that takes longer is too slow for pixels. Later answers are still removed
+from the typed text."""
 
 CELL_SIZE = "\x1b[16t"
-"""Asks for the size of a cell: the answer is `CSI 6 ; height ; width t` (xterm control sequences, XTWINOPS, from
-memory)."""
+"""Question for the size of a cell in pixels: the answer is `CSI 6 ; height ; width t` (xterm control sequences,
+XTWINOPS, from memory)."""
 
 _ATTRIBUTES = "\x1b[c"
-"""Asks for the primary device attributes. In the answer, such as `CSI ? 62 ; 4 c`, each number after the first is a
+"""Question for the primary device attributes. In the answer, such as `CSI ? 62 ; 4 c`, each number after the first is a
 feature; 4 is Sixel (VT330/VT340 Programmer Reference Manual; xterm control sequences)."""
 _SIXEL = 4
 
 _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
-"""iTerm2's feature reporting: the answer `OSC 1337 ; Capabilities = T3CwLrMSc7U...` has a code for each feature: a
-capital letter, then small letters and digits. F is the code of focus reporting and also of files, that is, inline
-images (from memory).
+"""Question for the features of the terminal, as iTerm2 defines it. The answer, such as `OSC 1337 ; Capabilities =
+T3CwLrMSc7U...`, has a code for each feature: a capital letter, then small letters and digits. F is the code of two
+features: focus reporting, and files, that is, inline images (from memory).
 """
-_FILES = 2
+_FILES = 2  # number of codes F in the answer of a terminal that draws inline images
 
 _QUERY, _TRIAL = 31, 32  # ids of pictures that are used only in questions
 _KITTY = (
@@ -40,9 +41,9 @@ _KITTY = (
     f"\x1b_Gi={_TRIAL},p=1,a=p,U=1,P={_TRIAL},Q=1\x1b\\",
     f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
 )
-"""Questions of the kitty graphics protocol: its own query, and whether pictures can be placed by characters (U=1).
-There is no query for the latter, but such a placement can't be relative to another one (P), and only a terminal that
-knows both refuses the combination as invalid (the protocol's document, from memory).
+"""Questions for the kitty graphics protocol: its own query, and whether pictures can be placed by characters (U=1).
+There is no query for the latter. But such a placement can't be relative to another placement (P), and only a terminal
+that knows both refuses the combination as invalid (the protocol's document, from memory).
 """
 
 _ANSWERS = re.compile(
@@ -86,7 +87,10 @@ class Graphics:
 
     @property
     def protocol(self) -> Protocol | None:
-        """The protocol to use. Sixel needs the size of a cell; the others scale a picture to its cells."""
+        """The protocol to use; None if there is none.
+
+        Sixel needs the size of a cell in pixels; the others scale a picture to its cells.
+        """
         if self.kitty and self.placeholders:
             return Protocol.KITTY
         if self.inline:
@@ -95,17 +99,17 @@ class Graphics:
 
 
 def passed_on(sequence: str) -> str:
-    """A sequence that tmux passes on to the terminal around it (tmux(1), allow-passthrough)."""
+    """Wrap a sequence so that tmux passes it on to the outer terminal (tmux(1), allow-passthrough)."""
     doubled = sequence.replace("\x1b", "\x1b\x1b")
     return f"\x1bPtmux;{doubled}\x1b\\"
 
 
 class Asked:
-    """Asks a terminal questions, and collects the answers.
+    """The questions to a terminal about pixels, and its answers.
 
     Args:
         environment: Environment variables.
-        clock: Time in seconds.
+        clock: Returns the time in seconds.
 
     Attributes:
         graphics: The answers of the terminal so far.
@@ -120,7 +124,7 @@ class Asked:
         self.graphics = Graphics(tmux=self._tmux)
 
     def questions(self) -> str:
-        """Return all questions and forget earlier answers, because after a suspension the program may run in another
+        """Return all questions, and forget earlier answers: after a suspension, the program may run in another
         terminal."""
         self._asked = self._clock()
         self.graphics = Graphics(tmux=self._tmux)
@@ -130,7 +134,13 @@ class Asked:
     def typed(self, text: str) -> str:
         """Remove answers from text that came from the terminal, and store them in `graphics`.
 
-        The beginning of an answer is kept back until more text arrives.
+        While answers are expected, an incomplete answer at the end of the text is kept back until more text arrives.
+
+        Args:
+            text: The text as it came from the terminal.
+
+        Returns:
+            The text without the answers.
         """
         text, self._begun = self._begun + text, ""
         rest, at = [], 0
@@ -144,7 +154,7 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """Return the text that was kept back: it was typed, because no further part of an answer came after it."""
+        """Return the text that was kept back: no more text arrived, so it was typed and is not part of an answer."""
         text, self._begun = self._begun, ""
         return text
 

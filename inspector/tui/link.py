@@ -1,8 +1,8 @@
 """How fast the terminal receives text, measured by its answers.
 
 A local terminal takes text as fast as it comes. On a slow connection, the program that passes the text on takes it just
-as fast and buffers it: a key would be answered only after megabytes of pictures. Therefore, after each picture the
-terminal is asked for its cursor's position; the answer shows that it has received everything before.
+as fast and buffers it: a key would take effect only after megabytes of pictures. Therefore, after each picture the
+terminal is asked for its cursor's position; the answer shows that it has received everything sent before the question.
 """
 
 from __future__ import annotations
@@ -20,32 +20,33 @@ ASK = "\x1b[6n"
 from memory)."""
 
 LINK_SECONDS = 0.15
-"""Seconds by which a picture may arrive later than on an idle connection. Beyond this limit, pictures become coarser,
-because a key would wait too long for its answer."""
+"""Maximum number of seconds by which a picture may arrive later than on an idle connection. Beyond this limit, pictures
+become coarser, because a key would take effect too late."""
 
 LINK_PICTURE = 0.03
-"""Seconds between pictures, about thirty per second. The delay of the connection, divided by this time, limits the
-number of pictures under way."""
+"""Assumed time between pictures, in seconds: about thirty pictures per second. The maximum number of pictures in
+transit is the delay of the connection divided by this time and rounded up, plus one."""
 
 LINK_PICTURES = 8
-"""Maximum number of pictures under way at a time, a quarter of a second."""
+"""Maximum number of pictures in transit, not counting the first, on a connection of any delay. Eight pictures take a
+quarter of a second."""
 
 LINK_PATIENCE = 10.0
-"""Seconds without an answer, from a terminal that has answered before, after which answers are no longer expected: a
-picture of 20 KB takes 4 s at 5 KB/s."""
+"""Seconds to wait for an answer from a terminal that has answered before. After that, pictures no longer wait for
+answers, until one arrives. A picture of 20 KB takes 4 s at 5 KB/s."""
 
 LINK_LAST_WAIT = 2.0
-"""Maximum number of seconds to wait, at the end of the program, for answers that are under way."""
+"""Maximum number of seconds to wait for outstanding answers at the end of the program."""
 
-_LOOKS = 0.02  # seconds
+_LOOKS = 0.02  # seconds between checks for outstanding answers
 
 
 class Link:
     """The connection to the terminal.
 
     Attributes:
-        slow: Whether pictures take long to arrive. It becomes False again only when they clearly arrive fast, so that
-            pictures don't keep switching between coarse and fine.
+        slow: Whether pictures take long to arrive. It becomes False again only once they arrive in much less time, so
+            that pictures don't keep switching between coarse and fine.
     """
 
     def __init__(self) -> None:
@@ -79,8 +80,9 @@ class Link:
 
     @property
     def free(self) -> bool:
-        """Whether another picture may be sent. Several may be under way, so that a long delay doesn't slow a fast
-        connection down.
+        """Whether another picture may be sent now.
+
+        More than one may be in transit, so that the pictures on a fast connection with a long delay don't become fewer.
         """
         if self._write is None:
             return True
@@ -91,7 +93,10 @@ class Link:
         return takes_more() and (not self._answers or len(self._asked) < at_once)
 
     async def settle(self) -> None:
-        """Wait for outstanding answers: after the end of the program, the shell would take them for keys."""
+        """Wait for outstanding answers, for at most LINK_LAST_WAIT seconds.
+
+        After the end of the program, the shell would take the answers for keys.
+        """
         end = time.monotonic() + LINK_LAST_WAIT
         while self._answers and self._asked and time.monotonic() < end:
             await asyncio.sleep(_LOOKS)

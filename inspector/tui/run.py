@@ -16,8 +16,8 @@ from inspector.tui.glyphs import ASCII, UNICODE
 from inspector.tui.terminal import require_screen, speaks_utf8
 
 SWITCH_INTERVAL = 0.001
-"""Seconds for which a thread may keep others from running. A key takes several turns; at Python's default of 0.005,
-they add up to a noticeable delay."""
+"""Seconds for which a thread may keep others from running. To handle a key, the app's thread has to wait for its turn
+several times; at Python's default of 0.005 s, these waits add up to a noticeable delay."""
 
 
 def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
@@ -27,13 +27,13 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
         folder: The folder to inspect, or a frame file in it to put the cursor on.
         settings: The user's statements about the folder.
         calm: Whether nothing on the screen may move by itself.
-        live: Whether an export writes to the folder.
+        live: Whether to watch an export into the folder.
 
     Returns:
         The exit code.
 
     Raises:
-        MeshqcError: There is no usable terminal, or the folder can't be read.
+        MeshqcError: There is no usable terminal, the folder can't be read, or the terminal UI crashed.
     """
     require_screen(folder)
     # Worker processes need this helper, which needs a real stderr, and the running app hides that.
@@ -56,8 +56,14 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
 
 
 def reopen() -> int:
-    """Open the folder that was open last, with the user's statements about it. Raises MeshqcError if there is no such
-    folder."""
+    """Open the folder that was open last, with the user's statements about it.
+
+    Returns:
+        The exit code.
+
+    Raises:
+        MeshqcError: There is no such folder, or `run` raises it.
+    """
     folder = saved_state.last_folder()
     if folder is None:
         raise MeshqcError("no folder is given, and there is no last folder to open; see meshqc --help")

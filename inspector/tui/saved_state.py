@@ -1,7 +1,7 @@
 """The state that is kept between runs: the last folder, and for each folder how it was viewed and which fixes were
 staged.
 
-The file names things (column ids, curve titles), never their positions in a list.
+The file identifies things by their names (column ids, curve titles), never by their positions in a list.
 """
 
 from __future__ import annotations
@@ -29,13 +29,17 @@ from inspector.tui.view_state import Cameras, cameras_from_json, cameras_to_json
 from inspector.user_folders import user_folder
 
 FORMAT = 3
-_FOLDERS = 50  # folders to keep; the least recently used are dropped
+_FOLDERS = 50  # maximum number of folders to keep; the least recently used are dropped
 _FAULTS = (OSError, ValueError, TypeError, KeyError, AttributeError, IndexError, ArithmeticError, RecursionError)
 _PRIVATE = 0o700
 
 
 def state_file() -> Path:
-    """The file in the user's state folder. Raises FileNotFoundError for a user without a home folder."""
+    """The path of the file, in the user's state folder.
+
+    Raises:
+        FileNotFoundError: The user has no home folder.
+    """
     folder = user_folder("state")
     if folder is None:
         raise FileNotFoundError(errno.ENOENT, "no home folder")
@@ -48,11 +52,11 @@ class SavedState:
 
     Attributes:
         sequence: Key of the sequence that was shown.
-        frame: Key of the frame under the cursor.
+        frame: Key of the frame under the cursor; None if no frame was chosen.
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that were plotted; the file holds their title.
         look: How the viewer drew a surface; None if the user chose nothing.
-        marks: By key of the sequence, the numbers of the marked frames.
+        marks: By key of the sequence, the frame numbers of its marked frames in the order of marking.
         cameras: By key of the sequence, how its pictures were viewed.
         choices: The fixes that were staged and not written.
         stated: The user's statements about the folder.
@@ -70,7 +74,7 @@ class SavedState:
 
 
 def last_folder() -> Path | None:
-    """The folder that was open last, if it still exists."""
+    """The folder that was open last; None if it no longer exists or is not known."""
     with contextlib.suppress(*_FAULTS):
         folder = Path(_read()["last"])
         return folder if folder.is_dir() else None
@@ -101,7 +105,9 @@ def recent_folders() -> list[Path]:
 
 
 def save(folder: Path, saved: SavedState) -> None:
-    """Save the state of a folder; the states of other folders are kept. If saving fails, the program goes on.
+    """Save the state of a folder. If saving fails, the program goes on.
+
+    The states of the other folders are kept, unless the file can't be understood or there are too many.
 
     Args:
         folder: The folder.
@@ -149,7 +155,11 @@ def _to_json(saved: SavedState) -> dict[str, object]:
 
 
 def _from_json(entry: Any) -> SavedState:
-    """Read a saved state. Raises one of _FAULTS for anything that this program didn't write."""
+    """Read a saved state.
+
+    Raises:
+        Exception: One of _FAULTS: the entry is not what this program writes.
+    """
     frame = entry["frame"]
     titles = [panel.title for panel in PANELS]
     return SavedState(

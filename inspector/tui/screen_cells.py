@@ -1,7 +1,7 @@
-"""Keeps track of the terminal's cells, so that only the cells that change are sent.
+"""Keep track of the terminal's cells, so that only the cells that change are sent.
 
-The library repaints whole widgets, and some of them twice for one key. On a slow connection, keys would wait for these
-repaints.
+The library repaints whole widgets, and some of them twice for one key. On a slow connection, keys would have to wait
+until these repaints have been sent.
 """
 
 from __future__ import annotations
@@ -15,15 +15,18 @@ from typing import NamedTuple
 from rich.cells import cell_len
 
 _MOVE = re.compile(r"\x1b\[(\d+);(\d+)H")
+"""A sequence that sets the cursor position: row and column, from 1 (ECMA-48, 8.3.21 CUP, from memory)."""
+
 _STYLE = re.compile(r"\x1b\[([\d;]*)m")
+"""A sequence that sets colours and attributes (ECMA-48, 8.3.117 SGR, from memory)."""
+
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
-"""Sequences for the cursor position, and for colours and attributes (ECMA-48, 8.3.21 CUP and 8.3.117 SGR, from memory);
-characters that are not text."""
+"""A control character."""
 
 _ATTRIBUTES = frozenset(map(str, range(1, 10)))
-_ON_BLANKS = frozenset(("4", "7", "9"))  # underlined, reversed, crossed out: attributes that show where no letter is
+_ON_BLANKS = frozenset(("4", "7", "9"))  # underlined, reversed, crossed out: attributes that are visible on blanks
 _EXTENDED = {"5": 3, "2": 5}  # how many numbers an extended colour consists of, by its second number
-_SKIP = 4  # unchanged cells that are sent again rather than skipped, which takes as many bytes
+_SKIP = 4  # maximum number of unchanged cells that are sent again; a sequence to skip them takes as many bytes
 
 
 class Style(NamedTuple):
@@ -40,7 +43,7 @@ _UNKNOWN: Cell = "", PLAIN
 
 
 class ScreenCells:
-    """Keeps the cells of the terminal, as they were written since the last repaint of the whole screen."""
+    """The cells of the terminal, as they were written since the last repaint of the whole screen."""
 
     def __init__(self) -> None:
         self._rows: defaultdict[int, list[Cell]] = defaultdict(list)
@@ -58,12 +61,17 @@ class ScreenCells:
         self._known = False
 
     def changed(self, frame: str) -> str:
-        """The part of a repaint that changes the screen.
+        """Return the part of a repaint that changes the screen.
+
+        All cells are forgotten if a text begins with a cursor position but is not a repaint, as for a picture in real
+        pixels: it changes the cells in unknown ways.
 
         Args:
-            frame: The repaint: cursor positions, styles and text. Any other text is returned unchanged. If such text
-                begins with a cursor position, as for a picture in real pixels, all cells are forgotten, because it
-                changes them in unknown ways.
+            frame: The repaint: cursor positions, styles and text.
+
+        Returns:
+            The text to send. It is the whole text if that is not a repaint, or if the cells are not known and it does
+            not repaint the whole screen.
         """
         if not _MOVE.match(frame):
             return frame
@@ -84,7 +92,7 @@ class ScreenCells:
         return sent + cursor
 
     def _take(self, piece: _Piece) -> str:
-        """Note the cells of a piece, and return the text that changes them."""
+        """Store the cells of a piece, and return the text that makes the terminal show them."""
         row = self._rows[piece.row]
         if not piece.certain:
             row.clear()  # terminals differ in the width of such characters, and move what comes after them
@@ -116,10 +124,10 @@ class _Piece(NamedTuple):
 
 
 def _pieces(frame: str) -> list[_Piece] | None:
-    """Split a repaint into pieces; None if the text is not a repaint."""
+    """Split a repaint into pieces; return None if the text is not a repaint."""
     pieces = []
     style = PLAIN
-    _, *moves = _MOVE.split(frame)  # with nothing before the first of them
+    _, *moves = _MOVE.split(frame)  # nothing precedes the first cursor position
     for row, column, body in zip(moves[::3], moves[1::3], moves[2::3], strict=True):
         first, *styled = _STYLE.split(body.rstrip("\n"))
         texts = [first, *styled[1::2]]
@@ -171,7 +179,7 @@ def _difference(piece: _Piece, before: list[Cell]) -> Iterator[str]:
 
 @lru_cache(maxsize=4096)
 def _styled(style: Style, numbers: str) -> Style | None:
-    """Apply the numbers of a sequence to a style; None if the meaning of a number is not known here."""
+    """Apply the numbers of a sequence to a style; return None if the meaning of a number is not known here."""
     attributes, front, back = style
     parts = numbers.split(";")
     while parts:
@@ -195,17 +203,17 @@ def _styled(style: Style, numbers: str) -> Style | None:
 
 @lru_cache(maxsize=4096)
 def _on_blank(style: Style) -> Style:
-    """The part of a style that shows on a blank."""
+    """The part of a style that is visible on a blank."""
     return style if style.attributes & _ON_BLANKS else Style(back=style.back)
 
 
 def _shows(cell: Cell, style: Style) -> bool:
-    """Whether a cell looks the same if it is sent in a style."""
+    """Whether a cell looks as it should if it is sent in this style instead of its own."""
     return cell[1] == style or (cell[0] == " " and cell[1] == _on_blank(style))
 
 
 def _transition(before: Style, style: Style) -> str:
-    """The shortest sequence from one style to another."""
+    """The sequence that changes one style into another."""
     parts = []
     if before.attributes - style.attributes or (style == PLAIN):
         parts.append("0")

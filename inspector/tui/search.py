@@ -1,4 +1,4 @@
-"""Finds the rows at which the keys for the next and the previous match or problem stop."""
+"""Find the rows at which the keys for the next and the previous match or problem stop."""
 
 from __future__ import annotations
 
@@ -12,14 +12,15 @@ from inspector.report.frame_rows import SequenceView
 from inspector.tui.columns import title_of
 
 Stop = tuple[int, int]
-"""Position in the table, and index in the view's findings; -1 if the frame itself matches and not a finding."""
+"""Position in the table, and index in the view's findings; the index is -1 if the frame itself matches."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
     """Find the rows of the table at which errors and warnings begin: rows with a finding that the row above doesn't
     have.
 
-    A finding over two hundred frames in a row is one stop; two findings on one frame are two.
+    A finding over two hundred frames in a row is one stop; two findings on one frame are two. A finding that names no
+    frames has its stop on the first row.
 
     Args:
         view: The sequence.
@@ -39,6 +40,9 @@ def matches(view: SequenceView, order: Sequence[int], text: str) -> list[Stop]:
         view: The sequence.
         order: Rows of the view in the order of the table.
         text: The text to search for; case doesn't matter.
+
+    Returns:
+        The stops, from the top down. A finding over consecutive rows is one stop.
     """
     wanted = text.casefold()
     found = [at for at, finding in enumerate(view.findings) if _has(finding, wanted)]
@@ -76,7 +80,7 @@ def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: i
     Args:
         found: The stops, from the top down.
         position: Position in the table.
-        finding: Index of the finding chosen there; None for none.
+        finding: Index of the finding that is chosen there; None if none is chosen.
         step: Above 0 for the next stop, below 0 for the previous stop.
     """
     here = (position, -1 if finding is None else finding)

@@ -29,8 +29,8 @@ class Selection:
 
     Attributes:
         sequence: Index of the current sequence in the session's views.
-        frame: Key of the frame under the cursor, the same on every screen.
-        finding: Index, in the view's findings, of the finding whose card is shown.
+        frame: Key of the frame under the cursor, the same on every screen; None until a frame is chosen.
+        finding: Index, in the view's findings, of the finding whose card is shown; None if no card is shown.
     """
 
     sequence: int = 0
@@ -46,7 +46,7 @@ class ViewState:
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that are plotted.
         look: How the viewer draws a surface; None for the look that suits the finding.
-        marks: By key of the sequence, the numbers of the marked frames in the order of marking.
+        marks: By key of the sequence, the frame numbers of its marked frames in the order of marking.
         cameras: By key of the sequence, how its pictures are viewed.
     """
 
@@ -65,12 +65,12 @@ class Staged:
         choices: The user's choices.
         accepted: The last choices for which a plan was made.
         plan: The plan made of `accepted`; None if there is no plan.
-        refused: Fix id -> reason, for the last fix that was tried.
+        refused: Fix id -> reason, for the last fix that was tried; empty if it was not refused.
         tried: Id of the last fix that was tried.
-        written: The plan from which the last corrected folder was written.
-        written_to: The corrected folder that was written last.
+        written: The plan from which the last corrected folder was written; None if none was written.
+        written_to: The corrected folder that was written last; None if none was written.
         progress: For the plan that is being made, the number of frames that it was tried on and the number of all
-            frames.
+            frames; None before the first trial.
     """
 
     choices: Choices = ()
@@ -89,7 +89,7 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether fixes are staged that were not written."""
+        """Whether fixes are staged and the plan made of them has not been written."""
         return bool(self.choices) and self.plan is not self.written
 
 
@@ -109,12 +109,12 @@ class Captions:
 
     @property
     def unwritten(self) -> bool:
-        """Whether versions were typed and not written."""
+        """Whether the versions differ from those in the file."""
         return self.versions != self.written
 
     @property
     def version(self) -> Version | None:
-        """The current version."""
+        """The current version; None if there is none."""
         return self.versions[self.at] if self.at < len(self.versions) else None
 
 
@@ -168,11 +168,11 @@ class Session:
         staged: The chosen fixes.
         captions: By key of the sequence, the caption versions that were shown.
         status: The running work.
-        previous: The state that the previous run saved; emptied when it is restored.
+        previous: The state that the previous run saved; emptied once the folder is checked and its fixes are restored.
         fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is
             checked.
-        search: The text that n and N search for; empty for problems.
-        on_screen: The frames that the table shows, which are read first.
+        search: The text that n and N search for; empty if they go to problems instead.
+        on_screen: The frames that the table shows, which are read first; None if it shows none.
         undo: Steps that can be undone, the newest last.
         link: The speed of the connection to the terminal.
         graphics: The terminal's answers about drawing pixels.
@@ -198,7 +198,7 @@ class Session:
 
     @property
     def view(self) -> SequenceView | None:
-        """The current sequence."""
+        """The view of the current sequence; None if there are no views."""
         at = self.selection.sequence
         return self.views[at] if at < len(self.views) else None
 
@@ -219,18 +219,18 @@ class Session:
 
     @property
     def finding(self) -> Finding | None:
-        """The chosen finding."""
+        """The chosen finding; None if none is chosen."""
         view, at = self.view, self.selection.finding
         return view.findings[at] if view is not None and at is not None else None
 
     @property
     def key(self) -> str | None:
-        """Key of the current sequence, once the whole folder is checked."""
+        """Key of the current sequence; None until the whole folder is checked."""
         view = self.view
         return None if view is None or self.inspection is None else view.sequence.key
 
     def marked(self, view: SequenceView) -> list[Fraction]:
-        """Numbers of the marked frames, in the order of marking."""
+        """The frame numbers of a sequence's marked frames, in the order of marking."""
         return self.view_state.marks.get(view.sequence.key, [])
 
     def mark(self, view: SequenceView, row: int) -> bool:
@@ -257,7 +257,7 @@ class Session:
         return True
 
     def next_mark(self, view: SequenceView, row: int) -> int | None:
-        """The row of the next marked frame; after the last marked frame comes the first. None if no frame is marked.
+        """The row of the next marked frame; after the last marked frame comes the first. None if no row is marked.
 
         Args:
             view: The sequence.
@@ -268,7 +268,11 @@ class Session:
         return next((marked for marked in rows if marked > row), rows[0] if rows else None)
 
     def arrange(self, arrangement: Arrangement) -> None:
-        """Filter and sort the frame table; this can be undone."""
+        """Filter and sort the frame table; this can be undone.
+
+        Args:
+            arrangement: The new filter and order.
+        """
         before = self.view_state.arrangement
         if arrangement != before:
 
@@ -279,7 +283,7 @@ class Session:
             self.view_state.arrangement = arrangement
 
     def cameras_of(self, view: SequenceView) -> Cameras:
-        """How the pictures of a sequence are viewed."""
+        """Return the settings for viewing the pictures of a sequence, which the caller may change."""
         return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
 
     def take_up(self, saved: SavedState) -> None:
@@ -288,8 +292,11 @@ class Session:
         self.view_state = ViewState(saved.arrangement, saved.panel, saved.look, dict(saved.marks), dict(saved.cameras))
 
     def saved(self) -> SavedState:
-        """The state for the next run. Until the folder is checked, the fixes that the previous run had staged are
-        kept."""
+        """The state to save for the next run.
+
+        Until the folder is checked, the fixes that the previous run had staged are kept. Fixes that have been written
+        are not saved.
+        """
         view, staged, shown = self.view, self.staged, self.view_state
         accepted = staged.accepted if staged.unwritten else ()
         return SavedState(
@@ -305,19 +312,23 @@ class Session:
         )
 
     def offers(self) -> list[Offer]:
-        """The fixes that answer the chosen finding."""
+        """The fixes for the chosen finding; empty if none is chosen, or until the folder is checked."""
         finding, key, staged = self.finding, self.key, self.staged
         if finding is None or key is None:
             return []
         return offers(finding, key, staged.choices, None if staged.planning else staged.plan, staged.refused)
 
     def answered(self) -> frozenset[int]:
-        """Indices of the findings that the plan fixes."""
+        """Indices of the findings for which the plan has a step."""
         view, key = self.view, self.key
         return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
 
     def choose_for(self, row: int | None) -> None:
-        """Keep the chosen finding if it touches a row of the view; otherwise choose the worst finding of that row."""
+        """Keep the chosen finding if it is on a row of the view; otherwise choose the first in that row's ranking.
+
+        Args:
+            row: Row of the view; None for no row, so that no finding is chosen.
+        """
         view = self.view
         here = view.ranked_on_row(row) if view is not None and row is not None else []
         if self.selection.finding not in here:
@@ -336,7 +347,13 @@ class Session:
         return f"fixes are offered {self.all_checks}" if self.all_checks else ""
 
     def take_views(self, views: Sequence[SequenceView]) -> None:
-        """Replace the views; the current sequence and its finding are kept, if they still exist."""
+        """Replace the views. The current sequence and its finding stay chosen, if they still exist.
+
+        The first views show the sequence that the previous run showed.
+
+        Args:
+            views: The new views.
+        """
         shown, finding = self.view, self.finding
         self.views = tuple(views)
         wanted = self.previous.sequence if shown is None else shown.sequence.key

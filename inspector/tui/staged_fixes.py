@@ -17,12 +17,12 @@ Choices = tuple[Choice, ...]
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A fix that answers a finding.
+    """A fix that is offered for a finding.
 
     Attributes:
         fix: The fix.
         staged: Whether it is chosen for the finding.
-        step: The step that the plan made of it, once the plan is made.
+        step: The plan's step for it; None until the plan is made, or if the plan has no such step.
         refused: Why the fix was refused; None if it wasn't refused.
     """
 
@@ -33,14 +33,14 @@ class Offer:
 
 
 def offers(finding: Finding, key: str, choices: Choices, plan: Plan | None, refused: Mapping[str, str]) -> list[Offer]:
-    """The fixes that answer a finding, in the order in which the finding names them.
+    """The fixes for a finding, in the order in which the finding names them.
 
     Args:
         finding: The finding.
         key: Key of its sequence.
         choices: The staged fixes.
         plan: The plan made of the choices; None until it is made.
-        refused: Fix id -> why the last try was refused.
+        refused: Fix id -> reason, for the last fix that was tried; empty if it was not refused.
     """
     known = {fix.id: fix for fix in all_fixes()}
     return [
@@ -61,7 +61,7 @@ def _offer(fix: AnyFix, finding: Finding, key: str, choices: Choices, plan: Plan
         return Offer(fix, True)
     step = next((step for step in part.steps if step.fix == fix.id and _meet(step.frames, finding)), None)
     reason = next((one.reason for one in part.refused if one.fix == fix.id and _meet(one.frames, finding)), None)
-    # A choice for everything that it answers leaves some frames to an earlier fix; then it isn't staged here.
+    # A fix that is chosen for all frames may leave some of them to an earlier fix; then it isn't staged here.
     return Offer(fix, step is not None, step, reason if step is None else None)
 
 
@@ -71,7 +71,7 @@ def answered(findings: Sequence[Finding], key: str, plan: Plan | None) -> frozen
     Args:
         findings: The findings of a sequence.
         key: Key of the sequence.
-        plan: The plan; None for none.
+        plan: The plan; None if there is none.
     """
     part = part_of(plan, key)
     steps = part.steps if part else ()
@@ -90,7 +90,7 @@ def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
     """The part of a plan for a sequence; None if the plan has no such part.
 
     Args:
-        plan: The plan; None for none.
+        plan: The plan; None if there is none.
         key: Key of the sequence.
     """
     return next((part for part in plan.sequences if part.key == key), None) if plan else None
@@ -114,6 +114,9 @@ def _covers(choice: Choice, finding: Finding) -> bool:
 def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters: Mapping[str, object]) -> Choices:
     """Choose a fix for the frames of a finding, in addition to frames of the sequence for which it is already chosen.
 
+    It is chosen for all frames to which it can be applied if it always changes the whole sequence, if the finding names
+    no frames, or if it is already chosen for all.
+
     Args:
         choices: The staged fixes.
         fix: The fix.
@@ -133,11 +136,12 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
 
 
 def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choices:
-    """Remove a fix from the frames of a finding; the fix stays staged for the frames of other findings.
+    """Unstage a fix for the frames of a finding. It stays staged for other frames, unless it always changes the whole
+    sequence.
 
     Args:
         choices: The staged fixes.
-        offer: The fix.
+        offer: The fix, as it is offered for the finding.
         finding: The finding.
         key: Key of its sequence.
 
@@ -160,16 +164,23 @@ def without(choices: Choices, fix: str, key: str) -> Choices:
         choices: The staged fixes.
         fix: Id of the fix.
         key: Key of the sequence.
+
+    Returns:
+        The new choices.
     """
     return tuple(one for one in choices if not (one.fix == fix and one.sequence in (None, key)))
 
 
 def with_lossless(choices: Choices, exact: Choices) -> Choices:
-    """Add the lossless choices; fixes that are chosen for some frames only are widened to all frames that they answer.
+    """Add the lossless choices. Lossless fixes that are chosen for some frames only are extended to all frames to which
+    they can be applied.
 
     Args:
         choices: The staged fixes.
         exact: All lossless choices.
+
+    Returns:
+        The new choices.
     """
     named = {(one.fix, one.sequence) for one in choices}
     lossless = {(one.fix, one.sequence) for one in exact}

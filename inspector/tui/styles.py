@@ -21,15 +21,16 @@ STRONG = Style(bold=True)
 FAINT = Style(dim=True)
 CURSOR = Style(reverse=True)
 GOOD_SIGN = "."
-SHARED_SIGN = "="  # a row with no findings except those of nearly every frame
+SHARED_SIGN = "="  # a row that has only findings that nearly every frame has
 
 STYLES = {
     Severity.ERROR: Style(color="#ffffff", bgcolor="#af0000", bold=True),
     Severity.WARNING: Style(color="#000000", bgcolor="#d7af00"),
     Severity.NOTE: Style(color="#000000", bgcolor="#5fafd7"),
 }
-"""Colours that are among the 256 terminal colours; a terminal with sixteen colours gets the nearest of those. Every
-pair has a contrast of 4.5 or more (WCAG 2.2, success criterion 1.4.3, level AA)."""
+"""The style of each severity. Its colours are among the 256 terminal colours; a terminal with sixteen colours shows the
+nearest of its own. Text and background have a contrast of at least 4.5 (WCAG 2.2, success criterion 1.4.3, level AA).
+"""
 WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
 
@@ -44,7 +45,12 @@ def style_of(severity: Severity | None) -> Style:
 
 
 def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
-    """Number of findings of each severity, with sign and word: `E 2 errors  n 1 note`; `E 2  n 1` in brief."""
+    """Count the findings of each severity that occurs, as text such as `E 2 errors  n 1 note`.
+
+    Args:
+        findings: The findings.
+        brief: Whether to leave out the words: `E 2  n 1`.
+    """
     severities = [finding.severity for finding in findings]
     text = Text()
     for severity in WORST_FIRST:
@@ -56,9 +62,9 @@ def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
 
 
 def strip_of(segments: Iterable[Segment], width: int) -> Strip:
-    """A line of the screen.
+    """Make a line of the screen.
 
-    Every segment gets a style, because the filters for NO_COLOR need a style.
+    Every segment gets a style, because the filters for NO_COLOR need one.
 
     Args:
         segments: Text of the line.

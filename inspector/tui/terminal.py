@@ -12,7 +12,8 @@ from pathlib import Path
 from inspector.errors import MeshqcError
 from inspector.names import safe
 
-# What Python itself sets in a C locale before any of our code runs (PEP 538); it shows nothing about the terminal.
+# Values of LC_CTYPE that Python itself sets in a C locale before any of our code runs (PEP 538). They show nothing
+# about the terminal.
 _SET_BY_PYTHON = ("c.utf8", "c.utf-8")
 
 
@@ -20,7 +21,7 @@ def require_screen(folder: Path) -> None:
     """Check that keys can be read and a screen drawn (Textual reads stdin and draws on stderr).
 
     Args:
-        folder: The folder, for the command in the message, which needs no screen.
+        folder: The folder. The message of the error suggests a command that checks it without a screen.
 
     Raises:
         MeshqcError: There is no usable terminal.
@@ -35,7 +36,13 @@ def require_screen(folder: Path) -> None:
 
 
 def speaks_utf8(environment: Mapping[str, str]) -> bool:
-    """Whether the locale is UTF-8, by the first of LC_ALL, LC_CTYPE and LANG that is set (POSIX)."""
+    """Whether the locale is UTF-8, by the first of LC_ALL, LC_CTYPE and LANG that is set and not empty (POSIX).
+
+    An LC_CTYPE that Python itself has set in a C locale is ignored.
+
+    Args:
+        environment: Environment variables.
+    """
     language = environment.get("LANG", "")
     for variable in ("LC_ALL", "LC_CTYPE"):
         value = environment.get(variable, "")
@@ -53,8 +60,10 @@ def _is_plain(name: str) -> bool:
 
 
 def takes_more() -> bool:
-    """Whether the terminal takes text immediately. On a slow connection, it takes none until earlier text has been
-    sent."""
+    """Whether the terminal takes text immediately; True if that can't be determined.
+
+    On a slow connection, it takes none until earlier text has been sent.
+    """
     try:
         return sys.__stderr__ is None or bool(select.select([], [sys.__stderr__.fileno()], [], 0)[1])
     except (OSError, ValueError):
@@ -65,14 +74,18 @@ def title_sequence(words: str) -> str:
     """The sequence that sets the title of the terminal's window, or of tmux's pane: OSC 2 (xterm control sequences,
     from memory).
 
-    The title is reduced to printable ASCII.
+    Args:
+        words: The title. Characters other than printable ASCII are replaced with `?`.
     """
     shown = "".join(one if " " <= one <= "~" else "?" for one in words)
     return f"\x1b]2;{shown}\x1b\\"
 
 
 def hung_up() -> bool:
-    """Whether the terminal on stdin is gone. Reading from it would otherwise go on in a tight loop forever."""
+    """Whether the terminal on stdin is gone; False if that can't be determined.
+
+    Without this check, the program would read from the missing terminal in an endless tight loop.
+    """
     try:
         poll = select.poll()
         poll.register(sys.stdin.fileno(), 0)

@@ -19,9 +19,9 @@ ROOM = 1.06
 """Size of a fitted window as a multiple of the size of the map."""
 
 HEIGHTS = (1e-6, 1e6)
-"""Least and greatest height of a window in UV; outside these limits nothing is visible."""
+"""Minimum and maximum height of a window in UV units; outside these limits nothing is visible."""
 
-_LARGEST = 1e100  # scene units; its cube is still a float64
+_LARGEST = 1e100  # limit of the numbers in the file; its cube still fits in a float64
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class Viewport:
     Attributes:
         u: First UV coordinate of the centre.
         v: Second UV coordinate of the centre.
-        height: Height in UV.
+        height: Height in UV units.
     """
 
     u: float = 0.5
@@ -39,7 +39,11 @@ class Viewport:
     height: float = ROOM
 
     def window(self, aspect: float) -> Window:
-        """The window for a picture with this aspect, width over height."""
+        """The window for a picture.
+
+        Args:
+            aspect: Width of the picture divided by its height.
+        """
         half, wide = self.height / 2.0, self.height * aspect / 2.0
         return Window(self.u - wide, self.v - half, self.u + wide, self.v + half)
 
@@ -53,7 +57,7 @@ class PictureView:
         parallel: Whether the projection is parallel.
         behind: Whether the reference frame is drawn behind the frame.
         marks: Whether the faces and vertices of the finding are marked.
-        fitted: Whether the camera was chosen for a frame and not moved since.
+        fitted: Whether the camera was chosen for a frame and has not been moved since.
         rate: Frames per second; None for the stated rate.
         cells: Name of the chosen kind of cells; empty for the most suitable kind.
     """
@@ -75,7 +79,7 @@ class MapView:
         place: The visible part of the UV plane; None until the first picture is made.
         under: The picture under the map.
         compare: Whether the reference's map is also drawn.
-        material: Material whose faces are drawn; None for all.
+        material: Material whose faces are drawn; None for all materials.
         cells: Name of the chosen kind of cells; empty for the most suitable kind.
     """
 
@@ -123,8 +127,11 @@ def cameras_to_json(cameras: Cameras) -> dict[str, object]:
 
 
 def cameras_from_json(entry: Any) -> Cameras:
-    """Convert the settings from JSON values. Raises ValueError, TypeError, KeyError or OverflowError for anything
-    else."""
+    """Convert JSON values, as `cameras_to_json` returns them, to the settings.
+
+    Raises:
+        ValueError, TypeError, KeyError, AttributeError, OverflowError: The values are not such settings.
+    """
     seen, flat = entry["viewer"], entry["uv_map"]
     camera, rate, place, material = seen["camera"], seen["rate"], flat["place"], flat["material"]
     viewer = PictureView(
@@ -189,7 +196,10 @@ def _positive(entry: object) -> float:
 
 
 def _number(entry: object) -> float:
-    """Check that a value is a finite number: JSON has no NaN or infinity, but Python's reader accepts them."""
+    """Check that a value is a finite number and not too large, and convert it to float.
+
+    JSON has no NaN or infinity, but Python's reader accepts them.
+    """
     if isinstance(entry, bool) or not isinstance(entry, int | float):
         raise TypeError("not a number")
     if not (math.isfinite(entry) and abs(entry) < _LARGEST):

@@ -1,1 +1,1 @@
-"""The actions of the app, one file per topic. Each file also handles the messages on its topic."""
+"""The actions of the app, one module per topic. Each module also handles the messages on its topic."""

@@ -22,14 +22,18 @@ from inspector.tui.session import Session
 
 
 def clipboard_sequence(text: str) -> str:
-    """The sequence that makes a terminal copy the text, if it allows that: OSC 52 (xterm control sequences, from
-    memory).
+    """The sequence that makes the terminal copy a text to the clipboard, if the terminal allows that: OSC 52 (xterm
+    control sequences, from memory).
     """
     return f"\x1b]52;c;{base64.b64encode(os.fsencode(text)).decode()}\x07"
 
 
 def copyable(session: Session) -> list[tuple[str, str]]:
-    """Names and texts of everything that can be copied from the screen."""
+    """List the texts that can be copied now.
+
+    Returns:
+        The name and the text of each.
+    """
     file = _file(session)
     texts = [] if file is None else [("file", str(file))]
     finding = session.finding
@@ -52,15 +56,17 @@ def copyable(session: Session) -> list[tuple[str, str]]:
 
 
 def editor_command(session: Session, environment: Mapping[str, str]) -> list[str] | None:
-    """The command that opens the frame's file in the user's editor, at the line of the finding (`+N`: POSIX vi; common
-    elsewhere).
+    """The command that opens the file of the frame under the cursor in the user's editor, at the line of the finding.
+
+    For a frame without a file, it opens the first file that the finding names. The line is given as `+N` (POSIX vi;
+    common elsewhere).
 
     Args:
         session: The session, for the frame and the finding.
         environment: Environment variables.
 
     Returns:
-        None if the frame has no file.
+        The program and its arguments; None if there is no file.
     """
     finding, path, line = session.finding, _file(session), 1
     for where in finding.where if finding is not None else ():
@@ -75,14 +81,14 @@ def editor_command(session: Session, environment: Mapping[str, str]) -> list[str
 
 
 def _file(session: Session) -> Path | None:
-    """The file of the frame under the cursor."""
+    """The file of the frame under the cursor; None if there is none."""
     view, row = session.view, session.row
     facts = None if view is None or row is None else view.facts_of(row)
     return None if facts is None else facts.file.path
 
 
 class OutsidePart(SessionApp):
-    """Opens other folders, copies text to the clipboard, and starts the editor."""
+    """The part of the app that opens other folders, copies text to the clipboard, and starts the editor."""
 
     async def action_open(self) -> None:
         """Open another folder: a recent folder, or a folder whose path the user types."""

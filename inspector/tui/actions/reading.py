@@ -1,4 +1,4 @@
-"""Reading, checking and watching the folder."""
+"""Read, check and watch the folder."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from inspector.tui.workers.messages import Alarm, Checked, Read, ReferenceChosen
 
 
 class ReadingPart(SessionApp):
-    """Reads the folder in a thread, or watches an export into it.
+    """The part of the app that reads the folder in a thread, or watches an export into it.
 
     Args:
         session: The open folder.
@@ -33,7 +33,7 @@ class ReadingPart(SessionApp):
         super().__init__(session, glyphs)
         self._first_file = first_file
         self._stop_reading = threading.Event()
-        self._before = session.inspection  # what is kept if the folder can't be read again
+        self._before = session.inspection  # the inspection to restore if the folder can't be read again
 
     def on_mount(self) -> None:
         if self.session.status.live:
@@ -45,7 +45,8 @@ class ReadingPart(SessionApp):
         self._stop_reading.set()
 
     def stop_reading(self) -> None:
-        """Stop reading or watching, and check what has been read."""
+        """Stop reading or watching. After watching, the frames that have arrived are checked; after reading, nothing
+        is checked."""
         self._stop_reading.set()
 
     def action_again(self) -> None:
@@ -57,14 +58,22 @@ class ReadingPart(SessionApp):
         self.work(partial(reading, lambda: session.on_screen))
 
     def _post(self) -> engine.Post:
-        """Return a function that posts messages until the folder is read again, because the messages of an earlier
-        reading would be out of date."""
+        """Return a function that posts messages until the folder is read or watched again.
+
+        After that, the messages would be out of date.
+        """
         current = self._stop_reading
         return lambda message: self._stop_reading is current and self.post_message(message)
 
     def _begin(self, text: str, *, live: bool) -> None:
-        """Stop reading or watching, and prepare to start again. Staged fixes are kept, and planned again after the
-        checks."""
+        """Stop reading or watching, and prepare to start again.
+
+        Staged fixes are kept, and planned again after the checks.
+
+        Args:
+            text: The progress to show at first.
+            live: Whether an export is watched next.
+        """
         session = self.session
         self._stop_reading.set()
         self._stop_reading = threading.Event()
@@ -75,7 +84,7 @@ class ReadingPart(SessionApp):
         self.show_session()
 
     def action_live(self) -> None:
-        """Start or end watching an export into the folder."""
+        """Start watching an export into the folder, or stop if it is being watched."""
         if self.session.status.live:
             self._stop_reading.set()
         else:
@@ -91,7 +100,7 @@ class ReadingPart(SessionApp):
         self.work(partial(watching, lambda: self._stop_reading is stop))
 
     def on_alarm(self, message: Alarm) -> None:
-        """Raise an alarm by sound, in the top row, and in the terminal's title; nothing flashes."""
+        """Raise an alarm by a sound, in the top row, and in the terminal's title; nothing flashes."""
         self.session.status.alarms.append(message.words)
         self.bell()
         self.set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
@@ -183,5 +192,5 @@ class ReadingPart(SessionApp):
 
 
 def _load_screens() -> None:
-    """Import the screens that keys open, while the app is idle, so that no key has to wait for the import."""
+    """While the app is idle, import the screens that keys open, so that no key has to wait for the import."""
     import_module("inspector.tui.screens.opened")

@@ -39,7 +39,7 @@ class SessionApp(App[int]):
         session: The open folder.
         glyphs: The characters that the terminal can show.
         fatal: Why the program failed; empty if it did not fail.
-        next_folder: The folder to open next, if the user chose a folder.
+        next_folder: The folder to open next; None if the user chose none.
         leaving: Whether the program is about to end.
     """
 
@@ -72,7 +72,7 @@ class SessionApp(App[int]):
             self.call_after_refresh(self.say, outdated)
 
     def on_cursor_position(self) -> None:
-        """Pass the terminal's answer to the link's question on to the link."""
+        """Report to the link that the terminal has answered its question."""
         self.session.link.answered()
 
     def on_graphics_known(self, message: GraphicsKnown) -> None:
@@ -84,7 +84,7 @@ class SessionApp(App[int]):
     def on_resize(self, event: Resize) -> None:
         if isinstance(self._driver, AskingDriver):
             self._driver.resized(event.size)
-            if event.size == self.size:  # it had another size in between, and the library draws nothing again
+            if event.size == self.size:  # it had another size in between, and the library doesn't draw it again
                 self.screen.refresh()
 
     def action_redraw(self) -> None:
@@ -95,7 +95,9 @@ class SessionApp(App[int]):
 
     @contextmanager
     def ended_by_signals(self) -> Iterator[None]:
-        """Let signals end the app in an orderly way, from before its first output to the terminal until after its last.
+        """Let SIGINT, SIGTERM and SIGHUP end the app in an orderly way.
+
+        Enter this context before the app's first output to the terminal, and leave it after the last.
 
         A signal that arrives while the screen is being set up takes effect once it is set up. A signal that arrives
         while the app waits for its threads ends it immediately: an output file is either complete or does not have its
@@ -128,7 +130,7 @@ class SessionApp(App[int]):
         self.save_state()
 
     def save_state(self) -> None:
-        """Save the state for the next run, unless the folder could not be read."""
+        """Save the state for the next run, unless the program has failed."""
         if not self.fatal:
             saved_state.save(self.session.root, self.session.saved())
 
@@ -148,12 +150,16 @@ class SessionApp(App[int]):
             super()._handle_exception(error)
 
     def end(self, reason: str) -> None:
-        """End the program because of a failure."""
+        """End the program because of a failure.
+
+        Args:
+            reason: Why the program failed.
+        """
         self.fatal = reason
         self.exit()
 
     async def action_quit(self) -> None:
-        """Leave the app by the library's own key, with the same question as for our key."""
+        """Handle the library's own key for quitting in the same way as ours."""
         await self.action_leave()
 
     async def action_leave(self) -> None:
@@ -164,7 +170,12 @@ class SessionApp(App[int]):
         await self.ask_about_staged("leave", leave)
 
     async def ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
-        """Leave the folder. If staged fixes or typed captions are not written, ask the user first."""
+        """Leave the folder. If staged fixes or typed captions are not written, ask the user first.
+
+        Args:
+            words: The answer with which the user leaves.
+            leave: Leaves the folder.
+        """
         captions = any(typed.unwritten for typed in self.session.captions.values())
         if not self.session.staged.unwritten and not captions:
             await leave()
@@ -185,7 +196,7 @@ class SessionApp(App[int]):
     # Messages to screens
 
     async def on_event(self, event: Event) -> None:
-        """Keep a message until the next key; ignore keys typed while the app quits, because no screen can take them."""
+        """Remove the message at the next key. While the app is ending, ignore keys: no screen can handle them."""
         if isinstance(event, Key) and not event.is_forwarded:
             if self.leaving:
                 return
@@ -193,7 +204,7 @@ class SessionApp(App[int]):
         await super().on_event(event)
 
     def on_key(self, event: Key) -> None:
-        """Show a message if a key does nothing on this screen and is a key of the main screen."""
+        """Show a message if the key does nothing on this screen but is a key of the main screen."""
         if not isinstance(self.screen, SessionScreen) or not event.is_printable:
             return
         table = self.screen.query_one(KeyFooter).table
@@ -204,8 +215,9 @@ class SessionApp(App[int]):
 
     @property
     def session_screens(self) -> list[SessionScreen]:
-        """The screens that show the session, the main screen first; none while the app shuts down, when a thread may
-        still post.
+        """The screens that show the session, the main screen first.
+
+        Empty while the app shuts down, when threads may still post messages.
         """
         shown = self.screen_stack if self.is_running else []
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]

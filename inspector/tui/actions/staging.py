@@ -1,4 +1,4 @@
-"""Stages fixes: whenever the choices change, a thread makes a new plan."""
+"""Stage fixes. Whenever the choices change, a thread makes a new plan."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ _UNDO_STEPS = 100
 
 
 class StagingPart(SessionApp):
-    """Stages fixes, and starts a thread that plans them."""
+    """The part of the app that stages fixes, and starts a thread that makes a plan of them."""
 
     _typed: Values | None = None
-    """Parameters, as typed, of the last fix that was tried."""
+    """Parameters, as typed, of the last fix that was tried; None if there is none."""
 
     def on_checked(self, message: Checked) -> None:
-        """Plan the staged fixes again, or the fixes that were staged when the folder was last open."""
+        """Plan the staged fixes again, or, if there are none, those that were staged when the folder was last open."""
         session = self.session
         previous, session.previous = session.previous, saved_state.SavedState()
         choices = session.staged.choices or previous.choices
@@ -101,7 +101,11 @@ class StagingPart(SessionApp):
             self.say(f"refused: {message.reason}")
 
     async def action_fix(self, number: int) -> None:
-        """Stage the fix with this number, or unstage it."""
+        """Stage a fix for the chosen finding, or unstage it if it is staged.
+
+        Args:
+            number: Number of the fix on the card, from 1.
+        """
         session = self.session
         offers, finding, key = session.offers(), session.finding, session.key
         if finding is None or key is None or number > len(offers):

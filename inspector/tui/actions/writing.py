@@ -1,4 +1,4 @@
-"""Writes the corrected folder as soon as the plan is ready, and reports whether the template was written."""
+"""Write the corrected folder as soon as the plan is ready, and report whether the template was written."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 class WritingPart(SessionApp):
-    """Writes the corrected folder in a thread.
+    """The part of the app that writes the corrected folder in a thread.
 
     Args:
         session: The open folder.
@@ -72,7 +72,11 @@ class WritingPart(SessionApp):
         await self.push_screen(prompt, done)
 
     def write_to(self, out: Path) -> None:
-        """Write the corrected folder as soon as the plan is ready."""
+        """Write the corrected folder as soon as the plan is ready.
+
+        Args:
+            out: The folder to create.
+        """
         self.write_next = out
         if self.session.staged.planning or self.session.inspection is None:
             self.say("making the plan, then writing; ctrl+c: don't write")
@@ -108,7 +112,7 @@ class WritingPart(SessionApp):
         self.say(message.reason)
 
     def on_template_done(self, message: TemplateDone) -> None:
-        """Report the template; the texture page may have been left in the meantime."""
+        """Show on every screen whether the template was written: the texture page may no longer be open."""
         from inspector.tui.screens.opened import FitScreen
 
         for screen in self.session_screens:

@@ -33,7 +33,7 @@ class ChoiceList(CursorList):
         return len(self._lines)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
-        """Height of the list: at most 60 % of the screen, so that title and keys stay visible."""
+        """Return the height of the list: at most 60 % of the screen, so that title and keys stay visible."""
         return min(len(self._lines), max(1, viewport.height * 6 // 10))
 
     def row(self, at: int, width: int) -> list[Segment]:
@@ -42,13 +42,13 @@ class ChoiceList(CursorList):
 
 
 class ChoiceDrawer(Drawer[int]):
-    """Returns the index of the chosen line, None for no change.
+    """A drawer that returns the index of the chosen line, or None if the user chooses none.
 
     Args:
         glyphs: The characters for the lines.
         title: The question.
         lines: The answers.
-        now: Index of the line under the cursor at first.
+        now: Index of the line on which the cursor starts.
         letters: The keys, one for each line; further lines have no key.
     """
 
@@ -74,7 +74,7 @@ class ChoiceDrawer(Drawer[int]):
             self.action_choose(event.character)
 
     def action_choose(self, key: int | str) -> None:
-        """Choose the line with this number or letter."""
+        """Choose the line with this number or letter, if there is one."""
         if str(key) in self._letters and (at := self._letters.index(str(key))) < self._list.row_count():
             self.dismiss(at)
 

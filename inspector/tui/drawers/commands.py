@@ -1,5 +1,5 @@
-"""A drawer with every command of a screen: the user types part of a name and chooses a line. A number goes to that
-frame."""
+"""A drawer with the commands of a screen: the user types part of a name, and chooses a line. If a number is typed, the
+first line goes to that frame."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _BEFORE_HELP = 2 + _KEY + 1 + _NAME + 1  # cells: the cursor, the key and the na
 
 
 class CommandList(CursorList):
-    """The commands that match.
+    """The list of the commands that match the typed text.
 
     Attributes:
         lines: Key as it is shown, name, help and action of each command.
@@ -35,7 +35,7 @@ class CommandList(CursorList):
         self.lines: list[tuple[str, str, str, str]] = []
 
     def show(self, lines: list[tuple[str, str, str, str]]) -> None:
-        """Show these lines, with the cursor on the first."""
+        """Show new lines, with the cursor on the first."""
         self.lines = lines
         self.put_cursor(0)
         self.rows_changed()
@@ -44,8 +44,8 @@ class CommandList(CursorList):
         return len(self.lines)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
-        """Height of the list: the same for any number of matches, and small enough that a low screen shows the typed
-        text."""
+        """Return the height of the list: the same for any number of matches, and small enough that even a low screen
+        shows the typed text."""
         return max(2, min(_ROWS, viewport.height * 4 // 10))
 
     def empty(self) -> str:
@@ -57,7 +57,7 @@ class CommandList(CursorList):
 
 
 class CommandsDrawer(Drawer[str]):
-    """Returns the chosen action; None if the user chose none.
+    """A drawer that returns the chosen action, or None if the user chooses none.
 
     Args:
         glyphs: The characters for the lines.
@@ -102,7 +102,7 @@ class CommandsDrawer(Drawer[str]):
         self._show_help()
 
     def _show_help(self) -> None:
-        """Show the whole help of the chosen command if its line is cut off."""
+        """Show the whole help of the command under the cursor if its line is cut off."""
         chosen = self._list.lines[self._list.cursor] if self._list.lines else None
         is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP
         self._help.update(self.glyphs.text(chosen[2]) if chosen is not None and is_cut else "")

@@ -10,10 +10,11 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class OutputFolder:
-    """A suggested path. The user sees the path in its safe form; if that text is not changed, the path itself is used.
+    """A suggested path. The user sees it in its safe form; if the user doesn't change that text, the path itself is
+    used.
 
     Attributes:
-        suggested: The path.
+        suggested: The suggested path.
     """
 
     suggested: Path
@@ -24,11 +25,11 @@ class OutputFolder:
         return safe(str(self.suggested))
 
     def typed(self, text: str) -> Path:
-        """The path that a typed text means."""
+        """Return the path that a typed text stands for."""
         return self.suggested if text == self.shown else Path(text).expanduser().absolute()
 
     def fault(self, text: str) -> str | None:
-        """The problem with a typed text, as far as it is known before the work begins; None if no problem is known.
+        """Return the problem with a typed text, or None if no problem is known before the work begins.
 
         The delivery finds all other problems, and reports the reason when it refuses.
         """

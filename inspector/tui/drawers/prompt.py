@@ -1,4 +1,5 @@
-"""A drawer that asks for values: a row to type each value in, its meaning, and the reason why a value can't be used."""
+"""A drawer that asks for values. It has a row to type each value in, and shows the meaning of a value, and the reason
+why a value can't be used."""
 
 from __future__ import annotations
 
@@ -27,7 +28,7 @@ class Field:
 
     Attributes:
         name: Name of the value.
-        meaning: Meaning of the value; empty for no explanation.
+        meaning: Meaning of the value; empty if it needs no explanation.
         value: The text that is in the row at first.
     """
 
@@ -39,8 +40,8 @@ class Field:
 class Line(Input):
     """A line in which the user types text.
 
-    Editing keys take effect in the order in which they arrive, even if they arrive together. Keys after the key that
-    ended the typing go to the screen below.
+    Editing keys take effect in the order in which they arrive, even if they arrive together. Keys that arrive after the
+    drawer was closed go to the screen below.
     """
 
     async def _on_key(self, event: Key) -> None:
@@ -63,7 +64,7 @@ class Line(Input):
             await super()._on_key(event)
 
     def _complete(self) -> None:
-        """Complete a path, or go to the next line."""
+        """Complete the path if the prompt asks for paths; otherwise go to the next line."""
         if isinstance(self.screen, Prompt) and self.screen.paths is not None:
             self.value, note = completed(self.value, self.screen.paths, files=self.screen.files)
             self.cursor_position = len(self.value)
@@ -77,13 +78,13 @@ class Line(Input):
 
 
 class Prompt(Drawer[Values]):
-    """Returns the values by name, None for no change.
+    """A drawer that returns the typed values by name, or None if the user types none.
 
     Args:
         glyphs: The characters for the rows.
         title: The question.
         fields: The values to type.
-        fault: Returns the problem with the values, None if there is none. If there is a problem, the typed text stays.
+        fault: Returns the problem with the values, or None. If there is a problem, the drawer shows it and stays open.
         note: Text that is shown below the rows at first.
         paths: The folder that relative paths start from; tab then completes paths. None if the values are not paths.
         files: Whether the paths may lead to files, not only to folders.
@@ -132,11 +133,11 @@ class Prompt(Drawer[Values]):
             self.show_note(fault)
 
     def show_note(self, words: str) -> None:
-        """Show words below the rows."""
+        """Show a text below the rows."""
         self._note.update(self.glyphs.text(words))
 
 
-_MOST_NAMED = 6  # folders to name if a path has several continuations
+_MOST_NAMED = 6  # maximum number of possible continuations of a path to list
 
 
 def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
@@ -148,7 +149,8 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
         files: Whether the path may end in a file.
 
     Returns:
-        The longer text, and the possible continuations if there are several.
+        The completed text; and the possible continuations if there is more than one, a message if there is none,
+        otherwise empty.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

@@ -1,4 +1,4 @@
-"""Work on caption versions in a thread: reads them from a file, draws them on their textures, and judges them."""
+"""Work on caption versions in a thread: read them from a file, draw them on their textures, and judge them."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class Lettered(Message):
 
     Args:
         version: The version.
-        case: The case, with its reading once every frame has been judged.
+        case: The version as drawn; it has a reading once every frame has been judged.
     """
 
     def __init__(self, version: Version, case: CaptionCase) -> None:
@@ -70,7 +70,7 @@ class NotLettered(Message):
 
 
 def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
-    """Read the captions file beside the frames, if there is one. Posts CaptionsFound.
+    """Read the captions file, if the folder of the frames or the inspected folder has one, and post CaptionsFound.
 
     Args:
         fit: The measured sequence.
@@ -88,8 +88,9 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
 
 
 def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Draw a version, then judge it in every frame. Posts Lettering repeatedly, Lettered after each of the two steps,
-    and NotLettered if a step fails.
+    """Draw a version; if its text fits, judge it in every frame.
+
+    Post Lettering repeatedly, Lettered after each of the two steps, and NotLettered if a step fails or is stopped.
 
     Args:
         fit: The measured sequence.

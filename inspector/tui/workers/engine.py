@@ -1,4 +1,4 @@
-"""The engine's work, done in threads: each function runs the engine and posts the results."""
+"""The engine's work in threads: each function runs the engine, and posts the results as messages."""
 
 from __future__ import annotations
 
@@ -48,17 +48,17 @@ from inspector.user_folders import user_folder
 Post = Callable[[Message], object]
 BETWEEN_REPORTS = 0.1  # seconds; the eye follows, and a slow connection carries, ten reports per second
 _JUDGED_FROM = 1.0  # seconds of reading before the first estimate, which would otherwise jump
-ENGINE = Lock()  # the context keeps frames that it has read; only one thread at a time may use it
+ENGINE = Lock()  # the engine keeps frames that it has read; only one thread at a time may use it
 
 
 class Pace:
-    """Decides when the next progress report is due."""
+    """The pace of progress reports: whether the next report is due."""
 
     def __init__(self) -> None:
         self._last = 0.0
 
     def due(self) -> bool:
-        """Whether a report is due now."""
+        """Return whether a report is due now. If it is, the time until the next report starts again."""
         now = time.monotonic()
         if now - self._last < BETWEEN_REPORTS:
             return False
@@ -66,7 +66,7 @@ class Pace:
         return True
 
     def reported(self) -> None:
-        """Note that the report has been made, so that at most a tenth of the time goes into reports."""
+        """Note that the report has been made, so that reports take at most a tenth of the time."""
         took = time.monotonic() - self._last
         self._last += 10 * took
 
@@ -76,14 +76,14 @@ def read_and_check(
 ) -> None:
     """Read all frames of the folder, those on the screen first, and check them.
 
-    Posts Read repeatedly, then Checked or Stopped.
+    Post Read repeatedly, then Checked or Stopped.
 
     Args:
         root: The folder.
         settings: The user's statements about the folder.
         post: Posts a message.
         cancelled: Returns whether to stop.
-        on_screen: The frames on the screen.
+        on_screen: Returns the frames on the screen.
     """
     with ENGINE:
         try:
@@ -102,9 +102,13 @@ def read_and_check(
 def _read(
     discovery: Discovery, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent
 ) -> tuple[SequenceView, ...]:
-    """Read all frames, and return views with their facts, without checking them. Raises Cancelled.
+    """Read all frames, and return views with their facts, without checking all frames.
 
-    In a long sequence, a few frames are read first (`collect`), and their findings are reported while the rest is read.
+    The file names are checked first. If there are many frames, a few of them are read first (`collect`), and the tally
+    of their findings is reported while the rest is read.
+
+    Raises:
+        Cancelled: The work was stopped.
     """
     sequences = discovery.sequences
     facts = [[unread(file) for file in sequence.files] for sequence in sequences]
@@ -133,10 +137,10 @@ def _read(
 
 
 def left_words(seconds: float, done: int, total: int) -> str:
-    """The time left, `, 12 s left`; empty until an estimate makes sense.
+    """The time left, as `, 12 s left`; empty in the first second, and if less than a second is left.
 
     Args:
-        seconds: Time since the start.
+        seconds: Time since the start, seconds.
         done: Files read.
         total: Files in all.
     """
@@ -155,10 +159,10 @@ def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: S
 
 
 def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:
-    """Check the measured frames under other settings, without reading them again. Posts Checked or Stopped.
+    """Check the measured frames under other settings, without reading them again, and post Checked or Stopped.
 
     Args:
-        before: The folder as it was checked.
+        before: The inspection under the old settings.
         settings: The new settings.
         post: Posts a message.
     """
@@ -176,7 +180,7 @@ def check_again(before: FolderInspection, settings: Settings, post: Post) -> Non
 
 
 def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
-    """A view of each sequence, the worst first."""
+    """Return a view of each sequence, the worst first."""
 
     def rank(view: SequenceView) -> tuple[int, ...]:
         severities = [finding.severity for finding in view.findings]
@@ -194,7 +198,7 @@ def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
 
 
 def _tried(post: Post, wanted: Callable[[], bool]) -> Tried:
-    """Make a function that reports progress, and raises Cancelled once the plan is no longer wanted."""
+    """Return a function that posts the progress, and that raises Cancelled once the plan is no longer wanted."""
     pace = Pace()
 
     def tried(done: int, of: int) -> None:
@@ -212,13 +216,15 @@ def reason_of(error: MeshqcError) -> str:
 
 
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
-    """Make a plan, if the plan is still wanted when its turn comes. Posts Planning, then Planned or PlanRefused.
+    """Make a plan from the chosen fixes.
+
+    Post Planning repeatedly, then Planned or PlanRefused. Post nothing more once the plan is no longer wanted.
 
     Args:
-        inspection: The folder.
+        inspection: The inspection of the folder.
         choices: The chosen fixes.
         post: Posts a message.
-        wanted: Whether the plan is still wanted.
+        wanted: Returns whether the plan is still wanted.
     """
     with ENGINE:
         if not wanted():
@@ -232,9 +238,16 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 
 
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
-    """Plan choices that were made before the folder was read again; choices that no longer apply are dropped.
+    """Make a plan from fixes that were chosen before the folder was read again; choices that no longer apply are
+    dropped.
 
-    Posts Planning, then Planned, if the plan is still wanted when its turn comes. The arguments are those of `plan`.
+    Post Planning repeatedly, then Planned. Post nothing more once the plan is no longer wanted.
+
+    Args:
+        inspection: The inspection of the folder.
+        choices: The chosen fixes.
+        post: Posts a message.
+        wanted: Returns whether the plan is still wanted.
     """
     with ENGINE:
         if not wanted():
@@ -253,7 +266,9 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
 
 
 def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
-    """Write and verify the corrected folder. Posts Writing repeatedly, then Written or NotWritten.
+    """Write and verify the corrected folder.
+
+    Post Writing repeatedly, then Written or NotWritten.
 
     Args:
         plan: The plan.

@@ -1,4 +1,4 @@
-"""The comparison of the open export with the previous export, in a thread."""
+"""Compare the open export with the previous export, in a thread."""
 
 from __future__ import annotations
 
@@ -28,9 +28,12 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 
 
 def export_before(root: Path) -> Path | None:
-    """Find the folder beside `root` whose name ends in the next lower number: `manta_v003` for `manta_v004`.
+    """Find the previous export: the folder beside `root` whose name differs only in that its last number is lower.
 
-    None if there is no such folder.
+    For `manta_v004` it is `manta_v003` or, if that doesn't exist, the folder with the next lower number.
+
+    Returns:
+        The folder; None if there is none.
     """
     number = _NUMBER.search(root.name)
     if number is None:
@@ -56,9 +59,9 @@ class Compared(Message):
 
     Attributes:
         changes: The changes of each sequence.
-        choices: The fixes that the previous export was corrected with, if they are known.
-        plan: The source in which the fixes were found, in words; empty if there are none.
-        rules: The delivery rules of the previous export, if it has its own and this export has none.
+        choices: The fixes that were planned or staged for the previous export; empty if they are not known.
+        plan: Where the fixes were found, in words; empty if there are none.
+        rules: The delivery rules of the previous export, if it has its own and this export has none; otherwise None.
     """
 
     def __init__(self, changes: tuple[SequenceChange, ...], choices: Choices, plan: str, rules: Rules | None) -> None:
@@ -80,7 +83,7 @@ class NotCompared(Message):
 def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel) -> None:
     """Inspect the previous export under the same settings, and compare the open export with it.
 
-    Posts Comparing repeatedly, then Compared or NotCompared.
+    Post Comparing repeatedly, then Compared or NotCompared.
 
     Args:
         after: The open export.
@@ -119,10 +122,14 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
 
 
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
-    """The fixes of a plan that was saved for the previous export, or otherwise the fixes that were staged when it was
-    open here; and where they were found, in words.
+    """Find the fixes of the previous export: those of a plan that was saved for it, or otherwise those that were staged
+    when it was last open.
 
-    If each export has only one sequence, the fixes are used for this export's sequence, even if the names differ.
+    If this export has only one sequence and all fixes are for one sequence, they are used for this export's sequence,
+    even if the names differ.
+
+    Returns:
+        The fixes; and where they were found, in words, empty if there are none.
     """
     keys = {one.sequence.key for one in after.inspections}
     saved = plans_of(other, keys)

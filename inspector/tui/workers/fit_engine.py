@@ -1,4 +1,4 @@
-"""Work on textures in a thread: measures which texture and lettering a sequence needs, and writes the template."""
+"""Work on textures in a thread: measure which texture and lettering a sequence needs, and write the template."""
 
 from __future__ import annotations
 
@@ -43,11 +43,11 @@ class Fitting(Message):
 
 
 class Fitted(Message):
-    """The result.
+    """The fit of a sequence.
 
     Args:
         report: The fit.
-        sheet: The sheet to draw; None for a repeated pattern, and for a texture that is too large.
+        sheet: The sheet to draw; None if the texture is a repeated pattern or too large.
     """
 
     def __init__(self, report: FitReport, sheet: Sheet | None) -> None:
@@ -73,11 +73,13 @@ class TemplateDone(Message):
 
 
 def fit(series: Series, wanted: FitRequest, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Measure the fit of a sequence, whose frames are read again. Posts Fitting repeatedly, then Fitted or NotFitted.
+    """Read the frames of a sequence again, and measure which texture and lettering it needs.
+
+    Post Fitting repeatedly, then Fitted or NotFitted.
 
     Args:
         series: The sequence.
-        wanted: The user's statements.
+        wanted: The user's statements about texture and lettering.
         resolver: The resolver, for texture maps and the folders that may be read.
         post: Posts a message.
         cancelled: Returns whether to stop.
@@ -115,7 +117,7 @@ def _sheet(report: FitReport, resolver: MaterialResolver) -> Sheet | None:
 
 
 def write_template(fitted: SequenceFit, path: Path, post: Post) -> None:
-    """Draw the template of the fit's material and write it to a new file. Posts TemplateDone.
+    """Draw the template of the fit's material, write it to a new file, and post TemplateDone.
 
     Args:
         fitted: The measured sequence.

@@ -1,4 +1,4 @@
-"""Watches an export in a thread: posts the frames that arrive, and an alarm for the first bad frame of each cause."""
+"""Watch an export in a thread: post the frames that arrive, and an alarm for the first bad frame of each cause."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ from inspector.tui.columns import title_of
 from inspector.tui.workers.engine import ENGINE, Post, views_of
 from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
 
-_RATED = 20  # frames from which the rate is computed
-_FEWEST_RATED = 3  # frames after the frames of the first poll
+_RATED = 20  # maximum number of frames from which the rate is computed: the last that arrived
+_FEWEST_RATED = 3  # minimum number of frames that arrived later than the first of those
 _QUIET = 10.0  # seconds without a frame after which that time is shown
 Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
 
 def measured_of(inspection: FolderInspection | None) -> Measured:
-    """The facts of an inspection, which need not be measured again."""
+    """The facts of an inspection, which need not be measured again; empty if there is no inspection."""
     return [(one.sequence, one.series.facts) for one in inspection.inspections] if inspection else []
 
 
@@ -39,7 +39,8 @@ def watch_and_check(
 ) -> None:
     """Watch the folder until `stop` is set, then check the frames that have arrived, if that is wanted.
 
-    Posts Read for each arrival, Alarm once for each cause, and at the end Checked or Stopped.
+    Post Read when frames arrive or the progress changes, Alarm once for each cause, and at the end Checked. If the
+    folder can't be read, post Stopped.
 
     Args:
         root: The folder.
@@ -47,7 +48,7 @@ def watch_and_check(
         known: The facts that are already measured; their frames raise no alarm.
         post: Posts a message.
         stop: Ends watching once it is set.
-        wanted: Whether to check at the end.
+        wanted: Returns whether to check at the end.
     """
     with ENGINE:
         try:
@@ -85,14 +86,17 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
 
 
 def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
-    """`  12 per minute`, and the time that the rest of the stated frames will take; empty if too few have arrived.
+    """The rate, as `  12 per minute`, and the time that the rest of the stated frames will take.
 
-    The frames of the first poll are not counted, because they may have existed before.
+    Frames with the earliest time are not counted: those of the first poll may have existed before.
 
     Args:
         times: When each frame arrived, seconds; frames found by the same poll have the same time.
         settings: The settings, for the frames that should exist.
         came: Number of frames so far.
+
+    Returns:
+        The text; empty if too few frames have arrived.
     """
     later = sum(one > times[0] for one in times)
     if later < _FEWEST_RATED:
@@ -103,7 +107,8 @@ def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
 
 
 def _since(times: Sequence[float]) -> str:
-    """`  last frame 40 s ago`, rounded so that it rarely changes; empty if the last frame arrived only recently."""
+    """The time since the last frame, as `  last frame 40 s ago`, rounded so that the text rarely changes; empty if a
+    frame arrived in the last _QUIET seconds, or none at all."""
     seconds = time.monotonic() - times[-1] if times else 0.0
     if seconds < _QUIET:
         return ""
@@ -120,15 +125,20 @@ def _words(look: FolderState) -> str:
 
 
 class Alarms:
-    """Raises an alarm for each cause, not only for the first, because an export that was wrong from the start can
-    become worse."""
+    """The causes that have raised an alarm. Every cause raises one, not only the first, because an export that was
+    wrong from the start can become worse."""
 
     def __init__(self) -> None:
         self._rung: set[tuple[str, object]] = set()
 
     def words(self, arrival: Arrival) -> str:
-        """`frame 3: No UVs manta.0003.obj` for the newest cause of a bad frame; empty if every cause has raised an
-        alarm.
+        """The text of an alarm, as `frame 3: No UVs  manta.0003.obj`, for the newest cause of a bad frame.
+
+        Args:
+            arrival: The frame and its errors.
+
+        Returns:
+            The text; empty if each cause has already raised an alarm.
         """
         new = [error for error in arrival.errors if error.cause not in self._rung]
         self._rung.update(error.cause for error in new)
@@ -140,5 +150,5 @@ class Alarms:
 
 
 def _before(error: Finding, number: Fraction) -> int:
-    """Number of earlier frames with the same finding."""
+    """Number of earlier frames that have the finding."""
     return sum(one < number for one in error.frames)

@@ -18,7 +18,7 @@ class Read(Message):
     """The sequences as far as they have been read.
 
     Args:
-        views: The sequences.
+        views: A view of each sequence.
         words: Progress in parts, the most important first, separated by two blanks.
         checking: Whether all frames are read and the checks are running.
     """
@@ -34,8 +34,8 @@ class Checked(Message):
     """The folder, completely read and checked.
 
     Args:
-        inspection: The folder.
-        views: Its sequences.
+        inspection: The inspection of the folder.
+        views: A view of each sequence.
     """
 
     def __init__(self, inspection: FolderInspection, views: tuple[SequenceView, ...]) -> None:
@@ -67,13 +67,13 @@ class Stopped(Message):
 
 
 class Planned(Message):
-    """A plan.
+    """A plan, as it was made from choices.
 
     Attributes:
         asked: The choices for which a plan was wanted.
-        choices: The choices that are in the plan.
+        choices: The choices from which the plan was made.
         plan: The plan.
-        dropped: Why the other choices could not be kept.
+        dropped: For each of the other choices, the fix and the reason why it was dropped, in words.
     """
 
     def __init__(self, asked: Choices, choices: Choices, plan: Plan, dropped: tuple[str, ...] = ()) -> None:
@@ -117,8 +117,8 @@ class Writing(Message):
 
     Args:
         what: The current stage.
-        done: Number of files done.
-        of: Number of files in all.
+        done: Number of files or frames done at this stage.
+        of: Number of files or frames in all at this stage.
     """
 
     def __init__(self, what: str, done: int, of: int) -> None:
@@ -153,7 +153,7 @@ class ReferenceChosen(Message):
 
 
 class Unstaged(Message):
-    """The user takes a fix out of the plan of a sequence.
+    """The user wants a fix removed from the plan of a sequence.
 
     Args:
         fix: Id of the fix.
