@@ -1,4 +1,4 @@
-"""The box of lettering that is already in the artwork: the area in which two textures differ."""
+"""Find the box of lettering that is already in the artwork: the area in which two textures differ."""
 
 from __future__ import annotations
 
@@ -11,17 +11,17 @@ from inspector.names import Name
 from inspector.picture.image_files import read_layer
 
 _DIFFERENCE = 8
-"""Number of the 255 steps by which a channel must differ: lossy compression and dither change pixels by less (common
-practice, no source).
+"""A channel, from 0 to 255, counts as different if it differs by more than this. Lossy compression and dithering change
+pixels by less (common practice, no source).
 """
 
 
 def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[int, int]]:
-    """Find the box in which two textures of one size differ.
+    """Find the box in which two textures of the same size differ.
 
     Args:
-        one: Texture file.
-        other: Texture file.
+        one: A texture file.
+        other: The other texture file.
 
     Returns:
         Left, top, right and bottom of the box in pixels from the top left corner, and width and height of both

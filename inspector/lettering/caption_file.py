@@ -1,4 +1,4 @@
-"""Caption versions as stated in a file: TOML 1.0, or CSV with one row per version. Every error names its location."""
+"""Read caption versions from a file: TOML 1.0, or CSV with one row per version. Every error names its location."""
 
 from __future__ import annotations
 
@@ -27,17 +27,18 @@ FILE_NAME = "captions.toml"
 ALIGNMENTS = ("left", "centre", "right")
 
 _FILE_BYTES = 262_144
-"""Maximum size of a captions file: five hundred versions with three lines of text each take about half."""
+"""Maximum size of a captions file, bytes: five hundred versions with three lines of text each take about half."""
 
 _MOST_VERSIONS = 500
 _MOST_TEXTS = 20
 _MOST_LETTERS = 200
 _LONGEST_SIDE = 65_536
-"""Bounds for one label. A file that exceeds them is a mistake, and rendering it would take minutes."""
+"""Maximum number of versions in a file, of lines in a version and of letters in a line, and maximum for a box's sides
+and a letter's height, pixels. A file that exceeds them is a mistake, and rendering it would take minutes."""
 
 Box = str | int | tuple[int, int, int, int]
-"""`automatic`, the number of a UV island as `meshqc fit` prints it, or left, top, right, bottom in pixels of the base
-map from its top left corner."""
+"""`automatic`; the number of a UV island, as `meshqc fit` prints it; or left, top, right and bottom in pixels of the
+base map, from its top left corner."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +48,18 @@ class Version:
     Attributes:
         name: Name of the version and of its texture file.
         texts: The lines of text, from the top.
-        font: Font file; None for the font that comes with this tool.
-        weight: 100 to 900; None for bold, or for the font file as it is.
-        colour: sRGB.
+        font: The font file; None for the font that comes with this tool.
+        weight: 100 to 900; None for bold or, if there is a font file, for the font as it is in the file.
+        colour: Colour of the letters: red, green and blue (sRGB), 0 to 255.
         outline: Colour of an outline around the letters; None for no outline.
-        outline_width: Width of the outline as a share of the height of a capital.
+        outline_width: Width of the outline over the height of a capital.
         align: One of ALIGNMENTS.
         box: The lettering box.
         height: Height of a capital in pixels of the base map; None for the largest that fits.
         material: Material that carries the lettering; None for the material with the largest safe box.
         base: Texture under the lettering; None for the material's colour map.
         opacity: Opacity of letters and outline, above 0 and at most 1.
-        frames: First and last frame in which it has to be readable; None for all.
+        frames: First and last frame in which it has to be readable; None for all frames.
     """
 
     name: str
@@ -78,7 +79,7 @@ class Version:
 
 
 DEFAULTS = Version("", ())
-"""The value of each key that a file does not state."""
+"""The values of keys that a file does not state."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +87,9 @@ class _Key:
     """One key of a version.
 
     Attributes:
-        read: Converts the TOML value to the value in `Version`; raises ValueError.
-        allowed: The expected value, in words.
-        cell: Converts the text of a CSV cell to a TOML value; raises ValueError.
+        read: Converts the TOML value to the value in `Version`. It raises ValueError for a value that is not allowed.
+        allowed: The values that it accepts, in words.
+        cell: Converts the text of a CSV cell to a TOML value. It raises ValueError for a text that is not allowed.
     """
 
     read: Callable[[object], object]
@@ -103,7 +104,7 @@ def _text(value: object) -> str:
 
 
 def _version_name(value: object) -> str:
-    """A name that is valid as a file name on every system."""
+    """Check that a value can be part of a file name on every system, and return it in Unicode's form NFC."""
     name = unicodedata.normalize("NFC", _text(value))
     if not re.fullmatch(r"\w[\w.-]{0,63}", name):
         raise ValueError
@@ -139,7 +140,7 @@ def _colour(value: object) -> Colour:
 
 
 def _number(low: float, high: float, value: object) -> float:
-    """Above `low`, at most `high`."""
+    """Check that a value is a number above `low` and at most `high`."""
     if not isinstance(value, int | float) or isinstance(value, bool) or not low < value <= high:
         raise ValueError
     return float(value)
@@ -214,13 +215,13 @@ _KEYS: Mapping[str, _Key] = {
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
     "frames": _Key(_frames, 'first and last frame, such as "1-40"'),
 }
-"""How each key of a version is read."""
+"""Key of a version -> how it is read."""
 
 KEYS = tuple(_KEYS)
 
 
 def allowed(key: str) -> str:
-    """The value expected of a key of KEYS, in words."""
+    """Describe, in words, the values that a key of KEYS accepts."""
     return _KEYS[key].allowed
 
 
@@ -235,7 +236,7 @@ def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
         Its path with all links resolved; None if no folder has one.
 
     Raises:
-        MeshqcError: The captions file is a link that leads outside the folders that may be read.
+        MeshqcError: The file that is found leads, by a link, outside the folders that may be read.
     """
     for folder in folders:
         found = scope.exact(folder, FILE_NAME.encode())
@@ -250,13 +251,13 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
     """Read the versions in a captions file.
 
     Args:
-        file: Path with all links resolved, inside the folders that may be read. It is read as CSV if its name ends in
-            .csv, otherwise as TOML.
+        file: Path of the file, with all links resolved, inside the folders that may be read. A file whose name ends in
+            .csv is read as CSV, any other as TOML.
         scope: The folders that fonts and base maps may be in.
 
     Raises:
-        MeshqcError: The file can't be read or has a mistake; the message names the file, the line, the key and the
-            allowed values.
+        MeshqcError: The file can't be read or has a mistake. The message names the file and, where they apply, the
+            line, the key and the allowed values.
     """
     reading = _CaptionsReading(Name.from_path(file), _content(file), file.parent, scope)
     tables = reading.csv_rows() if file.suffix.lower() == ".csv" else reading.toml_tables()
@@ -276,12 +277,12 @@ def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope
     Args:
         version: The version.
         key: One of KEYS.
-        text: The typed text, in the form of a CSV cell. An empty text sets the key's default.
+        text: The typed text, in the form of a CSV cell. An empty text sets the key to its default.
         folder: Folder that relative paths start from.
         scope: The folders that fonts and base maps may be in.
 
     Raises:
-        MeshqcError: The text is not allowed; the message names the allowed values.
+        MeshqcError: The text is not allowed; the message explains why, or names the allowed values.
     """
     reading = _CaptionsReading(None, "", folder, scope)
     if not text.strip():
@@ -309,14 +310,14 @@ def _content(file: Path) -> str:
 
 @dataclass
 class _CaptionsReading:
-    """Reads one captions file, or a text that was typed.
+    """Reads one captions file, or one text that was typed.
 
     Attributes:
-        name: The file; None for typed text.
-        text: Its content.
+        name: Name of the file; None for typed text.
+        text: Content of the file.
         folder: Folder that relative paths start from.
         scope: The folders that fonts and base maps may be in.
-        lines: The lines on which its versions begin, if they are known.
+        lines: The line on which each version begins; empty if they are not known.
     """
 
     name: Name | None
@@ -326,7 +327,14 @@ class _CaptionsReading:
     lines: tuple[int, ...] = ()
 
     def toml_tables(self) -> list[dict[str, object]]:
-        """The keys of each version, completed with those of [defaults]."""
+        """Read a TOML file.
+
+        Returns:
+            The keys and values of each version, completed with those of [defaults].
+
+        Raises:
+            MeshqcError: The file is not valid TOML, or has a table or a key that it may not have.
+        """
         try:
             if any(line.partition("=")[0].count(".") > 200 for line in self.text.splitlines()):
                 raise MeshqcError(f"{self.name}: a key of more than 200 parts, which no version has")
@@ -352,7 +360,14 @@ class _CaptionsReading:
         return [defaults | one for one in versions]
 
     def csv_rows(self) -> list[dict[str, object]]:
-        """The non-empty cells of each row, by the column names of the first row."""
+        """Read a CSV file.
+
+        Returns:
+            For each row after the first, its non-empty cells by column name, as TOML values.
+
+        Raises:
+            MeshqcError: The file is not valid CSV, or a column or a cell is not allowed.
+        """
         reader = csv.reader(io.StringIO(self.text, newline=""), strict=True)
         rows, lines = [], []
         try:
@@ -384,18 +399,21 @@ class _CaptionsReading:
         return tables
 
     def _cell(self, number: int | None, key: str, cell: str) -> object:
-        """The TOML value of a cell's text."""
+        """Convert the text of a cell to a TOML value."""
         try:
             return _KEYS[key].cell(cell)
         except (ValueError, OverflowError):
             self.refuse(number, key, f"{_KEYS[key].allowed} is expected, not {cell}")
 
     def typed(self, key: str, text: str) -> object:
-        """The value in `Version` of a text in the form of a CSV cell.
+        """Convert a text in the form of a CSV cell to a value of `Version`.
 
         Args:
             key: One of KEYS.
-            text: The cell.
+            text: The text.
+
+        Raises:
+            MeshqcError: The text is not allowed.
         """
         value = self._value(None, key, self._cell(None, key, text))
         return self._file(None, key, str(value)) if key in FILES else value
@@ -406,6 +424,9 @@ class _CaptionsReading:
         Args:
             number: Its index in the file.
             table: Its keys and TOML values.
+
+        Raises:
+            MeshqcError: A key is missing or unknown, a value is not allowed, or a file can't be found.
         """
         for key in ("name", "texts"):
             if key not in table:
@@ -434,13 +455,16 @@ class _CaptionsReading:
         return found
 
     def refuse(self, number: int | None, key: str, problem: str, known: tuple[str, ...] = ()) -> NoReturn:
-        """Raise MeshqcError with the location of a key of a version or of [defaults].
+        """Refuse a key or its value, with its location.
 
         Args:
             number: Index of the version; None for [defaults] and typed text.
             key: The key.
             problem: The problem with it.
-            known: The keys that may have been meant, for a suggestion.
+            known: Valid keys, of which the nearest is suggested.
+
+        Raises:
+            MeshqcError: Always.
         """
         near = get_close_matches(key, known, n=1)
         hint = f" (nearest: {near[0]})" if near else ""
@@ -452,8 +476,15 @@ class _CaptionsReading:
         raise MeshqcError(f"{what}: {safe(problem)}{hint}")
 
     def _line(self, number: int | None, key: str) -> int | None:
-        """The line of a version's key, or of the version if the key isn't found, or of the first line that begins with
-        the key.
+        """Find the line of a key.
+
+        Args:
+            number: Index of the version; None for the first line that begins with the key.
+            key: The key.
+
+        Returns:
+            The line, from 1; if the key isn't found, the first line of the version. None if neither is known. In a CSV
+            file, the line of the version.
         """
         if self.name is not None and self.name.text.lower().endswith(".csv"):
             return None if number is None else self.lines[number]

@@ -1,4 +1,4 @@
-"""Fonts of captions, and the space that lines of text take."""
+"""Fonts of captions, and the space that lines of text take up."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 EM = 1000
-"""Pixels of the em at which text is measured, so that shares are right to a thousandth."""
+"""Size of the em, in pixels, at which text is measured, so that lengths are accurate to a thousandth of an em."""
 
 _FONT_BYTES = 64_000_000
-"""Maximum size of a font file: fonts for all of East Asia take about 20 million bytes."""
+"""Maximum size of a font file, bytes: fonts for all of East Asia take about 20 million."""
 
 _OWN = {200: "ExtraLight", 300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold", 900: "Black"}
 """Weight (OpenType, OS/2 usWeightClass) -> file of the package font-source-sans-pro (SIL Open Font License 1.1)."""
@@ -42,9 +42,9 @@ class TextBlock:
     """Lines of text set at one size.
 
     Attributes:
-        width: Width of the ink with its outline, pixels.
-        height: Height of the ink with its outline, pixels.
-        starts: Origin of each line, in pixels to the right and downward from the upper left corner of the ink.
+        width: Width of the ink, including an outline, pixels.
+        height: Height of the ink, including an outline, pixels.
+        starts: Origin of each line, in pixels to the right of and below the upper left corner of the ink.
     """
 
     width: float
@@ -59,8 +59,8 @@ class CaptionFont:
     Attributes:
         name: Name to show.
         data: Content of the font file.
-        weight: 100 to 900; None if the file has a single weight, which is not known.
-        axis: Whether the file is a variable font that is set to `weight`.
+        weight: 100 to 900; None if the font is used as it is in its file, so that its weight is not known.
+        axis: Whether the file is a variable font, which is set to `weight`.
     """
 
     name: str
@@ -69,7 +69,7 @@ class CaptionFont:
     axis: bool = False
 
     def at(self, em: float) -> FreeTypeFont:
-        """The font with an em of the given size, in pixels. Letters are placed one after the other, with kerning."""
+        """Load the font with an em of a given size, in pixels. Text is laid out with kerning, but without ligatures."""
         from PIL import ImageFont
 
         font = ImageFont.truetype(io.BytesIO(self.data), em, layout_engine=ImageFont.Layout.BASIC)
@@ -89,7 +89,7 @@ class CaptionFont:
 
     @cached_property
     def capital(self) -> float:
-        """Height of a capital over the em; the ascent over the em for a font without an H."""
+        """Height of a capital over the em; for a font without an H, the ascent over the em."""
         if self.missing("H"):
             return self.measured.getmetrics()[0] / EM
         _, top, _, bottom = self.measured.getbbox("H", anchor="ls")
@@ -101,7 +101,8 @@ class CaptionFont:
         return self.weight is not None and self.weight >= 700
 
     def missing(self, text: str) -> str:
-        """The letters without a glyph in the font: those drawn like a character that no font has."""
+        """Find the letters of a text for which the font has no glyph: they are drawn like a character that no font
+        has."""
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
 
@@ -115,8 +116,8 @@ class CaptionFont:
         Args:
             texts: The lines.
             align: `left`, `centre` or `right`.
-            outline: Width of an outline over a capital's height; 0 for none.
-            em: Size in pixels of the em.
+            outline: Width of an outline over the height of a capital; 0 for no outline.
+            em: Size of the em, in pixels.
         """
         font = self.measured if em == EM else self.at(em)
         stroke = outline * self.capital * em
@@ -138,10 +139,10 @@ class CaptionFont:
         Args:
             texts: The lines.
             block: The lines as set at EM.
-            points: (n, 2), pixels to the right and downward from the block's upper left corner.
+            points: Pixels to the right of and below the block's upper left corner, (n, 2).
 
         Returns:
-            (n,), index of the letter, counted from 0 through all lines.
+            Index of the letter at each point, counted from 0 through all lines, (n,).
         """
         middles = np.array([start[1] - EM * self.capital / 2.0 for start in block.starts])
         line = np.abs(points[:, 1, None] - middles).argmin(axis=1)
@@ -155,12 +156,12 @@ class CaptionFont:
         return letter
 
     def drawn(self, texts: Sequence[str], block: TextBlock, em: float, stroke: int = 0) -> Image:
-        """Draw the ink of a block as a grey image (`L`).
+        """Draw the ink of a block as a greyscale image (Pillow mode `L`): 255 where there is ink.
 
         Args:
             texts: The lines.
             block: The lines as set at `em`.
-            em: Size in pixels of the em.
+            em: Size of the em, in pixels.
             stroke: Pixels by which letters are thickened on each side.
         """
         from PIL import Image, ImageDraw
@@ -175,7 +176,8 @@ class CaptionFont:
 def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]:
     """Left, top, right and bottom of the ink of a line, relative to its origin.
 
-    Pillow's box includes the side bearings of the first and the last letter, so these two are measured by themselves.
+    Pillow's box includes the side bearings of the first and the last letter, so the ink of these two is measured
+    separately.
     """
     left, right = (_sides(font, letter) for letter in (text[0], text[-1]))
     _, top, _, bottom = font.getbbox(text, anchor="ls")
@@ -183,14 +185,14 @@ def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]
 
 
 def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
-    """The start and end of a letter's ink, relative to its origin."""
+    """Left and right of a letter's ink, relative to its origin; for a letter without ink, its origin and advance."""
     mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
     ink = mask.getbbox()
     return (0.0, font.getlength(letter)) if ink is None else (left + ink[0], left + ink[2])
 
 
 def own_font(weight: int | None = None) -> CaptionFont:
-    """The font that comes with the tool, in the nearest weight that it has; bold if no weight is given."""
+    """Return the font that comes with the tool, in the weight nearest to a given one; bold if none is given."""
     nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
     name = f"SourceSansPro-{_OWN[nearest]}.ttf"
     return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)
@@ -201,11 +203,11 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
 
     Args:
         file: A font file inside the folders that may be read; None for the font that comes with the tool.
-        weight: 100 to 900; None for bold, or for the font file as it is.
+        weight: 100 to 900; None for bold or, if there is a font file, for the font as it is in the file.
         scope: The folders that may be read.
 
     Raises:
-        MeshqcError: The file is not a font, or has no such weight.
+        MeshqcError: The file can't be read, is not a font, or doesn't have that weight.
     """
     if file is None:
         return own_font(weight)
@@ -227,8 +229,10 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
 
 
 def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
-    """The axes of a variable font at their defaults, except the weight. Raises MeshqcError if it doesn't have that
-    weight.
+    """Return the values of a variable font's axes: the given weight, and the default of every other axis.
+
+    Raises:
+        MeshqcError: The font is not variable, or doesn't have that weight.
     """
     try:
         axes = font.get_variation_axes()

@@ -1,4 +1,4 @@
-"""The position of a caption version's lines on the texture, rotated and mirrored so that they read correctly."""
+"""Place the lines of a caption version on the texture, rotated and mirrored so that they read correctly."""
 
 from __future__ import annotations
 
@@ -15,23 +15,23 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Share of the box by which text may be larger and still fit, because of rounding."""
+"""Text fits if it is larger than its box by no more than this share, which rounding may cause. Smaller components of a
+direction count as 0."""
 
 
 @dataclass(frozen=True, eq=False)
 class CaptionLayout:
-    """Text in a box of the texture.
+    """The position of text in a box of the texture.
 
-    A point of the text (x to the right, y upward, in ems from the text's centre) is at middle + x * across + y *
-    upward.
+    A point of the text, x ems to the right and y ems up from its centre, is at middle + x * across + y * upward.
 
     Attributes:
         rectangle: The box, in UV.
-        middle: (2,), centre of the text, in UV.
-        across: (2,), one em along a line of text, as a vector in UV.
-        upward: (2,), one em up from a line of text, as a vector in UV.
-        width: Width of the text with its outline, ems.
-        height: Height of the text with its outline, ems.
+        middle: Centre of the text, in UV, (2,).
+        across: One em along a line of text, as a vector in UV, (2,).
+        upward: One em up from a line of text, as a vector in UV, (2,).
+        width: Width of the text, including its outline, ems.
+        height: Height of the text, including its outline, ems.
     """
 
     rectangle: Rectangle
@@ -57,15 +57,15 @@ def lay_out(
     aspect: float,
     base: tuple[int, int],
 ) -> CaptionLayout:
-    """Set a version's lines in its box, at the stated height or as large as they fit.
+    """Set a version's lines in its box, at the stated height or as large as possible.
 
     Args:
         version: The version.
         font: Its font.
         rectangle: Its box, in UV.
         reading: How plain lettering would read on that part of the surface.
-        aspect: Width over height of the texture that shows letters undistorted there.
-        base: Width and height in pixels of the base map, in which the height of letters is stated.
+        aspect: Width over height of a texture that shows letters undistorted there.
+        base: Width and height of the base map, in pixels, to which the stated height of letters refers.
 
     Raises:
         Refusal: The lines don't fit (the message says by how many pixels of the base map), or a letter has no glyph.
@@ -93,11 +93,17 @@ def lay_out(
 
 
 def directions(reading: Reading) -> tuple[Floats, Floats]:
-    """Unit vectors (2,) to the right and up, for text that reads correctly on the surface, in an undistorted texture.
+    """Find the directions in which text must be set on an undistorted texture to read correctly on the surface.
 
     Where plain lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t
     from v; where it is mirrored, left and right are swapped. An angle close to a multiple of 90 degrees is rounded to
-    it, so that text stays parallel to its box. Where lettering has no single direction, it is left as the texture is.
+    it, so that text stays parallel to its box. Where lettering has no single direction, text is not rotated.
+
+    Args:
+        reading: How plain lettering would read on the surface.
+
+    Returns:
+        Unit vectors to the right and up, each (2,).
     """
     turned = 0.0 if reading.spread > DIRECTION_SPREAD.value else reading.turned
     quarters = round(turned / 90.0) * 90.0
@@ -119,12 +125,15 @@ def _has_all_letters(version: Version, font: CaptionFont) -> None:
 
 
 def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
-    """Raise Refusal for text that doesn't fit.
+    """Refuse text that doesn't fit.
 
     Args:
-        needed: (2,), pixels of the base map across and upward that the text takes.
-        there: (2,), pixels of the base map across and upward that the box has.
-        fitting: Height of capitals that would fit.
+        needed: Width and height of the text, in pixels of the base map, (2,).
+        there: Width and height of the box, in pixels of the base map, (2,).
+        fitting: Height of capitals that would fit, in pixels of the base map.
+
+    Raises:
+        Refusal: Always.
     """
     over = {name: need - room for name, need, room in zip(("wide", "high"), needed, there, strict=True)}
     words = " and ".join(

@@ -1,4 +1,4 @@
-"""Whether the letters of caption versions can be read on the moving surface, frame by frame."""
+"""Judge, frame by frame, whether the letters of caption versions can be read on the moving surface."""
 
 from __future__ import annotations
 
@@ -32,13 +32,14 @@ from inspector.surface.triangles import Triangulator
 from inspector.threshold import Threshold
 
 _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
-"""Rows of samples per em, so that each letter has some twenty samples on its ink, and the limits for the whole text."""
+"""Rows of samples per em, so that each letter has some twenty samples on its ink; and the maximum number of rows and of
+columns for the whole text."""
 
 _INK = 0.5
 """Share of a pixel that letters must cover for a sample there to count as ink."""
 
 _FAINTEST = 10.0
-"""Percentile of the contrast over the visible ink that counts: nine tenths of the ink have more (see READ_SEEN)."""
+"""The percentile of the visible ink's contrast that is judged: nine tenths of the ink have more (see READ_SEEN)."""
 
 
 LETTER_SEEN = Threshold(
@@ -50,21 +51,21 @@ LETTER_SEEN = Threshold(
 
 
 _LETTER_COSINE = 0.2
-"""Least cosine between the surface's normal and the line of sight at which ink counts as seen: at the edge of a curved
-label, letters are squeezed to a fifth of their width there (common practice, no source)."""
+"""Minimum cosine between the surface's normal and the line of sight at which ink counts as seen. At this angle, near
+the edge of a curved label, letters are squeezed to a fifth of their width (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
 class LetteredVersion:
-    """A version that fits, as it was drawn.
+    """A version that fits and has been drawn.
 
     Attributes:
         version: The version as stated.
         font: Its font.
         layout: Its position on the texture.
         rendered: Its texture, and the background of its letters.
-        shot: The picture in which it is read.
-        faces: (f,), the faces that carry it.
+        shot: The picture in which it is judged.
+        faces: Whether each face carries it, (f,).
     """
 
     version: Version
@@ -87,15 +88,14 @@ class CaptionReading:
 
     Attributes:
         seen: Visibility of its ink; `seen.height` is the height of a capital in pixels of the picture.
-        contrast: (n,), contrast ratio (WCAG 2.x) that nine tenths of the visible ink have against their background; NaN
-            where no ink is visible or the background is transparent.
-        needed: (n,), the ratio that letters of that size need.
-        frames: First and last frame in which it has to be readable; None for all.
+        contrast: Contrast ratio (WCAG 2.x) between letters and background that nine tenths of the visible ink reach or
+            exceed, (n,); NaN where no ink is visible or the background is transparent.
+        needed: The ratio that letters of their size need, (n,).
+        frames: First and last frame in which it has to be readable; None for all frames.
         texts: Its lines.
-        by_letter: (n, k), share of the ink of each of the k letters that is seen, and not at a grazing angle; 1 for a
-            blank, and for a letter that is too thin for the samples.
-        lost: The obstacle that hides the letters that are not seen, for each of the n frames; None if all letters are
-            seen.
+        by_letter: For each of the k letters, the share of its ink that is visible and not at a grazing angle, (n, k);
+            1 for a blank, and for a letter that is too thin for the samples.
+        lost: For each of the n frames, the main reason why letters are lost; None if no letter is lost.
     """
 
     seen: Legibility
@@ -115,20 +115,21 @@ class CaptionReading:
         )
 
     def letters(self, at: int) -> list[list[tuple[str, float]]]:
-        """The letters of each line with the share of their ink that is seen, in the frame with index `at`."""
+        """Return the letters of each line, each with the visible share of its ink, for the frame with index `at`."""
         shares = iter(self.by_letter[at].tolist())
         return [[(letter, next(shares)) for letter in line] for line in self.texts]
 
     @property
     def wanted(self) -> Flags:
-        """The frames in which the caption has to be readable, (n,)."""
+        """Whether the caption has to be readable in each frame, (n,)."""
         first, last = self.frames or (self.seen.frames[0], self.seen.frames[-1])
         return np.array([first <= number <= last for number in self.seen.frames], bool)
 
     @property
     def unreadable(self) -> tuple[Fraction, ...]:
-        """The frames in which the caption has to be readable and is not. If the stated range contains no frame, they
-        are the ends of the range.
+        """The numbers of the frames in which the caption has to be readable and is not.
+
+        If the stated range contains none of the frames that were judged, they are the two ends of the range.
         """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():
@@ -140,8 +141,9 @@ class CaptionReading:
 def read_captions_in(
     series: Series, lettered: Sequence[LetteredVersion], progress: Progress = quiet, cancelled: Cancel = never
 ) -> tuple[CaptionReading, ...]:
-    """Judge every version in every frame that has the same faces and UV indices as the reference. Each frame is read
-    once more.
+    """Judge every version in every frame that has the same faces and UV indices as the reference frame.
+
+    Each of these frames is read once more.
 
     Args:
         series: The sequence.
@@ -177,7 +179,11 @@ def read_captions_in(
 
 
 def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstacle | None]:
-    """Share of each letter's ink that is seen in a frame, (k,), and the main reason why letters are lost."""
+    """Find which letters are seen in a frame.
+
+    Returns:
+        The visible share of each letter's ink, (k,); and the main reason why letters are lost, or None if none is.
+    """
     seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))
     shares: Floats = np.divide(sums, ink.asked, out=np.ones(len(ink.asked)), where=ink.asked > 0)
@@ -213,10 +219,10 @@ class _Ink:
     """The ink of a version, sampled.
 
     Attributes:
-        samples: (s,), samples of the ink that are on the surface.
-        contrast: (s,), contrast to the background.
-        letter: (s,), the letter to which each sample belongs, counted through all lines.
-        asked: (k,), number of samples of each of the k letters, on the surface or not.
+        samples: The s samples of the ink that are on the surface.
+        contrast: Contrast ratio of each sample to the background, (s,).
+        letter: Index of the letter to which each sample belongs, counted through all lines, (s,).
+        asked: Number of samples of each of the k letters, on the surface or not, (k,).
         lines: Direction of the lines of text.
     """
 
@@ -228,7 +234,12 @@ class _Ink:
 
 
 def _ink(one: LetteredVersion, uv: Floats) -> _Ink:
-    """Sample the ink at the centres of the cells of a grid over the text. uv (t, 3, 2): the triangles."""
+    """Sample the ink at the centres of the cells of a grid over the text.
+
+    Args:
+        one: The version.
+        uv: UVs at the corners of the triangles, (t, 3, 2).
+    """
     box, layout = one.layout.ink_box, one.layout
     em = np.abs(layout.across) + np.abs(layout.upward)
     sides = np.ceil(_ROWS_PER_EM * np.array([box.width, box.height]) / em)
@@ -252,7 +263,15 @@ def _ink(one: LetteredVersion, uv: Floats) -> _Ink:
 
 
 def _letters(one: LetteredVersion, points: Floats) -> Indices:
-    """The letter, (n,), to which each point, (n, 2), of the texture belongs. Points are in UV."""
+    """Find the letter to which each point of the texture belongs.
+
+    Args:
+        one: The version.
+        points: The points, in UV, (n, 2).
+
+    Returns:
+        Index of each point's letter, counted through all lines, (n,).
+    """
     layout, version = one.layout, one.version
     ems = (points - layout.middle) @ np.linalg.inv(np.stack([layout.across, layout.upward]))
     block = one.font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)
@@ -265,7 +284,16 @@ def _contrasts(
     y: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     x: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
 ) -> Floats:
-    """Contrast of letters to the background at pixels of the ink's box, (rows, columns); NaN if it is transparent."""
+    """Contrast ratio of letters to their background at pixels of the ink's box.
+
+    Args:
+        one: The version.
+        y: Rows of the pixels.
+        x: Columns of the pixels.
+
+    Returns:
+        The ratio at each row and column, (rows, columns); NaN where the background is transparent.
+    """
     ground = one.rendered.ground[np.ix_(y, x)]
     opacity = one.version.opacity
     letters = np.rint(opacity * np.array(one.version.colour) + (1.0 - opacity) * ground[..., :3]).astype(np.uint8)

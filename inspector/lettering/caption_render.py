@@ -1,4 +1,4 @@
-"""Draws a caption version onto its base map."""
+"""Draw a caption version onto its base map."""
 
 from __future__ import annotations
 
@@ -14,10 +14,11 @@ from inspector.lettering.caption_font import CaptionFont
 from inspector.lettering.caption_layout import CaptionLayout
 
 Pixels = npt.NDArray[np.uint8]
-"""(h, w, 4): red, green, blue (sRGB) and opacity, first row on top."""
+"""An image, (h, w, 4): red, green, blue (sRGB) and opacity, with the top row first."""
 
 _FINENESS = (2, 1)
-"""Factors by which letters are drawn larger than shown, for smooth edges; the first that memory allows is used."""
+"""Factors by which letters are drawn larger than they are shown, for smooth edges. The first factor with which the
+letters have no more than limits.DRAWN_PIXELS is used."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,10 +27,10 @@ class Rendered:
 
     Attributes:
         pixels: The whole texture.
-        ground: The background of the letters: the base map with the letters' outline, over the ink's box.
-        ink: (h, w), share of each pixel that letters cover, over the same box.
-        left: First column of that box.
-        top: First row of that box.
+        ground: The background of the letters within the box around them: the base map with the letters' outline.
+        ink: Share of each pixel of that box that the letters cover, (h, w).
+        left: First column of the box.
+        top: First row of the box.
     """
 
     pixels: Pixels
@@ -76,7 +77,20 @@ def _coverage(
     box: tuple[int, int, int, int],
     stroke: float = 0.0,
 ) -> Floats:
-    """Share of each pixel of a box (h, w) that the letters cover, thickened by `stroke` over a capital's height."""
+    """Draw the letters of a version, without colour.
+
+    Args:
+        version: The version.
+        font: Its font.
+        layout: Its position on the texture.
+        ems: One em along a line of text and one em up, as vectors in pixels of the texture: the columns of (2, 2).
+        middle: Centre of the text, in pixels of the texture, (2,).
+        box: Left, top, right and bottom of the part of the texture to draw, pixels.
+        stroke: Width by which letters are thickened on each side, over the height of a capital.
+
+    Returns:
+        Share of each pixel of the box that the letters cover, (h, w).
+    """
     from PIL import Image
 
     left, top, right, bottom = box
@@ -97,7 +111,13 @@ def _coverage(
 
 
 def _over(ground: Pixels, colour: tuple[int, int, int], share: Floats) -> Pixels:
-    """Lay a colour on pixels (h, w, 4): "over" of Porter and Duff, "Compositing Digital Images" (1984)."""
+    """Lay a colour over pixels: "over" in Porter and Duff, "Compositing Digital Images" (1984).
+
+    Args:
+        ground: The pixels.
+        colour: The colour.
+        share: Opacity of the colour at each pixel, (h, w).
+    """
     below = ground[..., 3] / 255.0 * (1.0 - share)
     opacity = share + below
     mixed = share[..., None] * np.array(colour) + below[..., None] * ground[..., :3]

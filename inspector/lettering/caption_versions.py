@@ -1,4 +1,4 @@
-"""Caption versions as stated, turned into textures whose legibility is judged: boxes, base maps, fonts, sizes."""
+"""Draw caption versions as textures, each with its box, base map, font and size, and judge whether they can be read."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ class BaseMap:
     """The texture under the lettering.
 
     Attributes:
-        pixels: None if there is no base map; the background of the letters is then transparent.
-        name: The file, relative to the folder; None without a base map.
-        path: The file; None without a base map.
-        size: Width and height in pixels, in which boxes and heights of letters are stated.
+        pixels: Its pixels; None if there is no base map, and the background of the letters is transparent.
+        name: Path of the file, relative to the folder; None if there is no base map.
+        path: Path of the file; None if there is no base map.
+        size: Width and height, in pixels, to which boxes and heights of letters refer.
         profile: ICC profile of its colours, which the rendered texture keeps; empty if it has none.
         lost: The properties of the base map that the rendered texture does not keep, in words.
     """
@@ -51,12 +51,13 @@ class CaptionCase:
 
     Attributes:
         version: The version as stated.
-        fit: The sequence with this version's box and picture; None if there is no box.
-        base: Its base map; None if it can't be read.
-        size: Width and height of the rendered texture, pixels.
+        fit: The sequence with the box and the picture of this version; None if the version was refused before it had
+            them.
+        base: Its base map; None as for `fit`.
+        size: Width and height of the rendered texture, pixels; None as for `fit`.
         refusal: The reason why the version doesn't fit; None if it fits.
-        lettered: The version as drawn; None if the version doesn't fit.
-        reading: The visibility of its letters; None if the version doesn't fit.
+        lettered: The version as drawn; None if it doesn't fit.
+        reading: The visibility of its letters; None if the version doesn't fit or has not been judged.
     """
 
     version: Version
@@ -76,19 +77,19 @@ class CaptionCase:
 
     @property
     def unreadable(self) -> bool:
-        """Whether the version doesn't fit, or can't be read in a frame in which it has to be readable."""
+        """Whether the version has not been judged, or can't be read in a frame in which it has to be readable."""
         return self.reading is None or bool(self.reading.unreadable)
 
 
 def pixel_box(rectangle: Rectangle, size: tuple[int, int]) -> tuple[int, int, int, int]:
-    """Convert a box in UV to whole pixels of a map, rounded to the nearest.
+    """Convert a box in UV to pixels of a map, rounded to whole pixels.
 
     Args:
-        rectangle: The box; a box outside the unit square is moved into it by whole units.
+        rectangle: The box. It is moved by whole units so that its lower left corner is in the unit square.
         size: Width and height of the map, pixels.
 
     Returns:
-        Left, top, right and bottom from the map's top left corner.
+        Left, top, right and bottom, from the map's top left corner.
     """
     width, height = size
     left, bottom = np.floor(rectangle.left + 1e-9), np.floor(rectangle.bottom + 1e-9)
@@ -107,7 +108,7 @@ def caption_cases(
     """Draw every version, and judge it in every frame.
 
     Args:
-        fit: The measured sequence; boxes of versions replace its own.
+        fit: The measured sequence. The box of each version replaces its lettering box.
         versions: The versions as stated.
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
@@ -126,16 +127,16 @@ def caption_cases(
 def read_cases(
     fit: SequenceFit, cases: Sequence[CaptionCase], stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[CaptionCase, ...]:
-    """Judge the cases that fit in every frame. Each frame is read once more.
+    """Judge, in every frame, the versions that fit. Each frame is read once more.
 
     Args:
         fit: The measured sequence.
         cases: The cases, from `drawn_case`.
         stage: Called with the progress.
-        cancelled: Asked whether to stop.
+        cancelled: Whether to stop.
 
     Returns:
-        The cases, with the reading of those that fit.
+        The same cases; where the version fits, with its reading.
 
     Raises:
         Cancelled: The work was stopped.
@@ -149,7 +150,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
     """Draw a version on its texture, without judging it.
 
     Args:
-        fit: The measured sequence; the version's box replaces its own.
+        fit: The measured sequence. The version's box replaces its lettering box.
         version: The version as stated.
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
@@ -180,7 +181,13 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
 
 
 def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:
-    """The stated base map, or the material's colour map, or an empty map of the size that the material needs."""
+    """Read a version's base map: the stated file or, if none is stated, the material's colour map.
+
+    Without either, the base map has no pixels, and the size that the material needs.
+
+    Raises:
+        MeshqcError: The file can't be read.
+    """
     material = version.material or display(fit.material.material)
     path = version.base
     if path is None:
@@ -202,7 +209,12 @@ def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: 
 
 
 def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
-    """The fit with a version's box. Raises Refusal for a box that is not on the map or not on the surface."""
+    """Give a fit the box of a version.
+
+    Raises:
+        Refusal: The box extends beyond the map, or lettering is safe nowhere on the stated island.
+        MeshqcError: There is no such island or material, or no surface under the box.
+    """
     if version.box == "automatic":
         return placed(fit, version.material or fit.wanted.material, fit.wanted.rectangle)
     if isinstance(version.box, int):
@@ -224,8 +236,10 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
 
 
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
-    """Width and height of the texture: those of the base map, enlarged in proportion if the picture needs more
-    density.
+    """Width and height of the texture: those of the base map, enlarged in proportion if the picture needs more pixels.
+
+    Raises:
+        Refusal: The texture would have too many pixels.
     """
     wanted = fit.material.pixels(fit.density)
     width, height = base.size
@@ -237,7 +251,7 @@ def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
 
 
 def _ground(base: BaseMap, size: tuple[int, int]) -> Pixels:
-    """The base map at the size of the texture."""
+    """Return the pixels of the base map, resized to the texture; transparent if there is no base map."""
     if base.pixels is None:
         return np.zeros((size[1], size[0], 4), np.uint8)
     if base.size == size:

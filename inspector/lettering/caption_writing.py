@@ -1,4 +1,4 @@
-"""Values of caption versions as text: as a person types them, and as a captions file states them."""
+"""Write the values of caption versions as text: as a person types them, and as a captions file."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def typed(version: Version, key: str, folder: Path) -> str:
-    """Format a value of a version as `with_typed` reads it; empty for the key's default.
+    """Format a value of a version in the form that `with_typed` reads; empty for the key's default.
 
     Args:
         version: The version.
@@ -58,7 +58,7 @@ def captions_toml(versions: Sequence[Version], folder: Path) -> str:
 
 
 def _stated(key: str, value: object, folder: Path) -> object:
-    """A value of `Version` in the form that a captions file has."""
+    """Convert a value of `Version` to the value that a captions file states."""
     if isinstance(value, Path):
         return os.path.relpath(value, folder).replace(os.sep, "/")
     if key in ("colour", "outline") and isinstance(value, tuple):
@@ -71,7 +71,8 @@ def _stated(key: str, value: object, folder: Path) -> object:
 
 
 def _toml(value: object) -> str:
-    """A value in TOML. A basic string has the escapes of a JSON string (TOML 1.0, "String"), plus U+007F."""
+    """Format a value as TOML. A basic string has the escapes of a JSON string, and also escapes U+007F (TOML 1.0,
+    "String")."""
     if isinstance(value, tuple):
         return f"[{', '.join(map(_toml, value))}]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,4 +1,4 @@
-"""Fit several captions into one lettering box, and measure how high their letters are."""
+"""Fit captions into one lettering box, each by itself, and measure how high their letters are."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class CaptionFit:
-    """A caption on one line across the lettering box, as large as fits.
+    """A caption on one line across the lettering box, as large as possible.
 
     Attributes:
         text: The caption.
         share: Height of its capitals over the height of the box.
-        heights: Least and largest height of a capital in the picture, pixels, over the frames in which any of it is
-            seen; None if there are no such frames.
-        ranges: First and last frame of each run in which it can be read.
+        heights: Smallest and largest height of a capital in the picture, in pixels, over the frames in which any part
+            of the box is visible; None if there are no such frames.
+        ranges: First and last frame of each unbroken run in which it can be read.
     """
 
     text: str
@@ -41,7 +41,7 @@ def fit_captions(texts: Sequence[str], seen: Legibility, aspect: float) -> tuple
 
     Args:
         texts: The captions, each on one line; blanks at its ends are ignored.
-        seen: How the lettering box is seen.
+        seen: The visibility of the lettering box.
         aspect: Width over height of the texture.
     """
     ratio = seen.rectangle.width / seen.rectangle.height * aspect
@@ -50,7 +50,14 @@ def fit_captions(texts: Sequence[str], seen: Legibility, aspect: float) -> tuple
 
 
 def _fitted(text: str, seen: Legibility, ratio: float, font: CaptionFont) -> CaptionFit:
-    """Fit one caption. ratio: width over height of the lettering box in pixels of the texture."""
+    """Fit one caption.
+
+    Args:
+        text: The caption.
+        seen: The visibility of the lettering box.
+        ratio: Width over height of the lettering box, in pixels of the texture.
+        font: The font.
+    """
     line = safe(text).strip()
     width = font.block([line], "left", 0.0).width / (font.capital * EM) if line else 0.0
     share = min(1.0, ratio / width) if width > 0.0 else 1.0

@@ -1,4 +1,4 @@
-"""Whether lettering in a lettering box can be read in the picture, frame by frame."""
+"""Judge, frame by frame, whether lettering in a lettering box can be read in the picture."""
 
 from __future__ import annotations
 
@@ -22,17 +22,17 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
 
 LETTER_SAMPLES = (16, 48)
-"""Numbers of rows and columns of samples over a lettering box: shares to better than a hundredth."""
+"""Rows and columns of samples over a lettering box: enough to measure shares to better than a hundredth."""
 
 READ_SEEN = 0.9
 """Share of a caption that must be visible: of ten letters one may be missing (common practice, no source)."""
 
 _READ_COSINE = 0.5
-"""Least mean cosine between the surface normal and the line of sight at which lettering is legible: letters at half
-their width, seen from 60 degrees to the side (common practice, no source)."""
+"""Minimum mean cosine between the surface normal and the line of sight at which lettering is legible. Seen from 60
+degrees to the side, letters have half their width (common practice, no source)."""
 
 READ_PIXELS = 12.0
-"""Least height of a capital in pixels of the picture that is legible in motion (common practice, no source)."""
+"""Minimum height of a capital, in pixels of the picture, that is legible in motion (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +41,8 @@ class Shot:
 
     Attributes:
         camera: The camera.
-        width: Pixels.
-        height: Pixels.
+        width: Width of the picture, pixels.
+        height: Height of the picture, pixels.
     """
 
     camera: Camera
@@ -51,7 +51,7 @@ class Shot:
 
 
 class Obstacle(Enum):
-    """Obstacles that keep lettering from being read. The values are shown to people."""
+    """Reasons why lettering can't be read. The values are shown to the user."""
 
     HIDDEN = "hidden by another part of the surface"
     AWAY = "on the far side, or not on the surface"
@@ -67,20 +67,20 @@ class Obstacle(Enum):
 class Legibility:
     """The visibility of a lettering box over n frames. Shares are shares of the box's samples.
 
-    Where nothing is visible, the values after `hidden` are NaN.
+    Where nothing is visible, `foreshortening` and the values after it are NaN.
 
     Attributes:
         rectangle: The lettering box, in UV.
-        frames: The numbers of the n frames.
-        seen: (n,), share that is on the surface, within the picture, facing the camera and not hidden.
-        facing: (n,), share that is on the surface and faces the camera, hidden or not.
-        hidden: (n,), share that faces the camera but is behind another part of the surface.
-        foreshortening: (n,), mean cosine between the surface's normal and the direction to the camera over the visible
-            part; 1 head-on.
-        height: (n,), median over the visible part of the box's height in pixels of the picture, at right angles
-            to its lines of lettering.
-        turned: (n,), mean angle in degrees by which lines are rotated counter-clockwise from the picture's horizontal.
-        mirrored: (n,), share of the visible part that is mirrored.
+        frames: The n frame numbers.
+        seen: Share that is on the surface, within the picture, facing the camera and not hidden, (n,).
+        facing: Share that is on the surface and faces the camera, hidden or not, (n,).
+        hidden: Share that faces the camera but is behind another part of the surface, (n,).
+        foreshortening: Mean cosine between the surface's normal and the direction to the camera over the visible part,
+            (n,); 1 if it is seen head-on.
+        height: Height of the box in pixels of the picture, at right angles to its lines of lettering, (n,): the median
+            over the visible part.
+        turned: Mean angle by which lines are rotated counter-clockwise from the picture's horizontal, degrees, (n,).
+        mirrored: Share of the visible part that is mirrored, (n,).
     """
 
     rectangle: Rectangle
@@ -94,20 +94,25 @@ class Legibility:
     mirrored: Floats
 
     def readable(self, share_of_height: float = 1.0) -> Flags:
-        """The frames in which lettering can be read, (n,).
+        """Find in which frames lettering can be read.
 
         Args:
-            share_of_height: Height of the letters over the box's height.
+            share_of_height: Height of the letters over the height of the box.
+
+        Returns:
+            Whether it can be read in each frame, (n,).
         """
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
     def obstacles(self, share_of_height: float = 1.0) -> tuple[Obstacle | None, ...]:
-        """The first obstacle that keeps lettering from being read in each of the n frames; None if it can be read.
-
-        If too little of the lettering is visible, the obstacle is the main reason for that.
+        """Find why lettering can't be read in each of the n frames.
 
         Args:
-            share_of_height: Height of the letters over the box's height.
+            share_of_height: Height of the letters over the height of the box.
+
+        Returns:
+            For each frame, the main reason why too little of the lettering is visible; otherwise the first reason that
+            applies, in the order of `Obstacle`; None if the lettering can be read.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN
@@ -125,10 +130,10 @@ class Legibility:
         return tuple(kinds[which] for which in table.argmax(axis=0).tolist())
 
     def ranges(self, share_of_height: float = 1.0) -> tuple[tuple[Fraction, Fraction], ...]:
-        """First and last frame of each unbroken run in which lettering can be read.
+        """Find the first and the last frame of each unbroken run in which lettering can be read.
 
         Args:
-            share_of_height: Height of the letters over the box's height.
+            share_of_height: Height of the letters over the height of the box.
         """
         good = np.concatenate([[False], self.readable(share_of_height), [False]])
         begins, ends = np.flatnonzero(good[1:] & ~good[:-1]), np.flatnonzero(~good[1:] & good[:-1])
@@ -143,17 +148,18 @@ def legibility(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> Legibility:
-    """Judge a lettering box in every frame that has the same faces and UV indices as the reference. Each frame is read
-    once more.
+    """Judge a lettering box in every frame that has the same faces and UV indices as the reference frame.
+
+    Each of these frames is read once more.
 
     Args:
         series: The sequence.
         shot: The picture.
         rectangle: The lettering box, in UV.
-        faces: (f,), the faces that carry the lettering; None for all. Where they overlap in the texture, the first face
-            there is used.
+        faces: Whether each face carries the lettering, (f,); None for all faces. Where faces overlap in the texture,
+            the first of them is used.
         progress: Called after each frame.
-        cancelled: Asked whether to stop.
+        cancelled: Whether to stop.
 
     Raises:
         Cancelled: The work was stopped.
@@ -182,8 +188,8 @@ class Lines:
     """The direction of lines of lettering on the texture.
 
     Attributes:
-        along: (2,), UV vector along a line, of any length.
-        upward: (2,), UV vector up from a line; its length is the height of the lettering that is measured.
+        along: Vector in UV along a line, of any length, (2,).
+        upward: Vector in UV up from a line, (2,). Its length is the height of the lettering that is measured.
     """
 
     along: Floats
@@ -191,18 +197,20 @@ class Lines:
 
     @classmethod
     def of_box(cls, rectangle: Rectangle) -> Lines:
-        """Lines from the left of the texture to its right, as high as a box."""
+        """Make lines that run from the left of the texture to its right and are as high as a box."""
         return cls(np.array([1.0, 0.0]), np.array([0.0, rectangle.height]))
 
 
 def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floats:
-    """UVs at the corners of triangles, (t, 3, 2); NaN for triangles that should cover nothing.
+    """Collect the UVs at the corners of triangles.
 
     Args:
         frame: The frame.
-        triangles: Its triangles.
-        faces: (f,), the faces to use; None for all. Triangles of other faces, and those with a corner without a UV, are
-            NaN.
+        triangles: Its t triangles.
+        faces: Whether each face is used, (f,); None for all faces.
+
+    Returns:
+        The UVs, (t, 3, 2); NaN at corners without a UV, and for triangles of faces that are not used.
     """
     index = frame.corners.vt[triangles.corners]
     if not len(frame.uvs):
@@ -219,12 +227,12 @@ def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectan
     Args:
         frame: The frame.
         triangles: Its triangles.
-        samples: Points of the box, by `locate`.
+        samples: Points of the box, from `locate`.
         shot: The picture.
         rectangle: The box.
 
     Returns:
-        The frame's values of LINES_MEASURES.
+        The value of each of LINES_MEASURES in the frame.
     """
     return look(frame, triangles, samples, shot, Lines.of_box(rectangle)).row
 
@@ -234,11 +242,11 @@ class SeenLettering:
     """The visibility of lettering in one frame.
 
     Attributes:
-        row: The frame's values of LINES_MEASURES.
-        seen: (s,), the visible samples.
-        hidden: (s,), samples that face the camera but are behind another part of the surface.
-        outside: (s,), samples that would be visible in a larger picture.
-        cosine: (s,), cosine between the surface's normal and the direction to the camera.
+        row: The value of each of LINES_MEASURES in the frame.
+        seen: Whether each sample is visible, (s,).
+        hidden: Whether each sample faces the camera but is behind another part of the surface, (s,).
+        outside: Whether each sample would be visible in a larger picture, (s,).
+        cosine: Cosine between the surface's normal and the direction to the camera at each sample, (s,).
     """
 
     row: dict[str, float]
@@ -254,7 +262,7 @@ def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines
     Args:
         frame: The frame.
         triangles: Its triangles.
-        samples: Points of the lettering, by `locate`.
+        samples: Points of the lettering, from `locate`.
         shot: The picture.
         lines: Direction of its lines.
     """
@@ -281,8 +289,19 @@ def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines
 def _lettering(
     metric: Metric, seen: Flags, points: Floats, cosine: Floats, shot: Shot, lines: Lines
 ) -> dict[str, float]:
-    """Measure lettering in the picture where it is visible. All arguments except `shot` and `lines` have one value per
-    sample."""
+    """Measure, in the picture, the visible part of lettering.
+
+    Args:
+        metric: The surface at the s samples.
+        seen: Whether each sample is visible, (s,).
+        points: Positions of the samples, (s, 3).
+        cosine: Cosine between the surface's normal and the direction to the camera, (s,).
+        shot: The picture.
+        lines: Direction of the lines.
+
+    Returns:
+        `foreshortening` and the values after it in LINES_MEASURES.
+    """
     if not seen.any():
         return dict.fromkeys(LINES_MEASURES[3:], float("nan"))
     by_u, by_v = metric.by_u[:, seen].T, metric.by_v[:, seen].T
@@ -300,9 +319,17 @@ def _lettering(
 
 
 def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
-    """Pixels (s, 2), right and up, by which a point moves in the picture per unit along a vector (s, 3).
+    """Find how fast points move in the picture when they move along vectors.
 
-    The derivative of the projection (x / z, y / z) times the focal length in pixels, by the quotient rule.
+    This is the derivative of the projection (x / z, y / z), by the quotient rule, times the focal length in pixels.
+
+    Args:
+        shot: The picture.
+        points: The points, (s, 3).
+        vectors: The direction in which each point moves, (s, 3).
+
+    Returns:
+        Pixels to the right and up per unit of the vector, (s, 2).
     """
     camera = shot.camera
     moved = vectors @ camera.axes.T
@@ -316,7 +343,7 @@ def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
 
 
 def _cosines(a: Floats, b: Floats) -> Floats:
-    """Cosine (s,) between vectors (s, 3) and (s, 3); 0 where a vector has no length."""
+    """The cosine between each vector of `a` and the same of `b`, both (s, 3), as (s,); 0 where one has no length."""
     size = np.linalg.norm(a, axis=1) * np.linalg.norm(b, axis=1)
     cosines: Floats = np.divide(np.einsum("si,si->s", a, b), size, out=np.zeros_like(size), where=size > 0.0)
     return cosines

@@ -1,5 +1,4 @@
-"""The texture maps of materials compared with the texture that the surface needs. Only the headers of the files are
-read."""
+"""Compare the texture maps of materials with the texture that the surface needs. Only headers of files are read."""
 
 from __future__ import annotations
 
@@ -15,17 +14,16 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
 
 MAP_SQUEEZE = 1.1
-"""Ratio of a map's aspect to the required aspect above which the map counts as squeezed: squeezed by a tenth, a circle
-is visibly not round (common practice, no source).
+"""Ratio of a map's aspect to the required aspect, or its inverse, above which the map counts as squeezed. A circle that
+is squeezed by a tenth is visibly not round (common practice, no source).
 """
 
 _MAP_TOO_SMALL = 1.5
 """Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""Factor along each side by which a map may be finer than needed. At that factor, the map takes sixteen times the
-memory.
-"""
+"""Factor by which a map may be finer than needed, along each side. At this factor, it takes sixteen times the memory
+that is needed (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +33,11 @@ class MapFit:
     Attributes:
         map: The map.
         size: Width and height, pixels; None if they can't be read.
-        unknown: Why the size can't be read, in words.
-        squeeze: Aspect of the map over the aspect needed; above 1 the picture is squeezed in width on the surface.
-        density: Pixels per scene unit on half of the surface, in the frame in which the surface is largest.
+        unknown: The reason why the size can't be read, in words; None if it was read.
+        squeeze: Aspect of the map over the aspect that is needed; above 1, the image is squeezed in width on the
+            surface. None if the size can't be read.
+        density: Pixels per scene unit that half of the surface has or exceeds, in the frame in which the surface is
+            largest; None if the size can't be read.
         verdicts: The problems, in words.
     """
 
@@ -52,12 +52,12 @@ class MapFit:
 def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope: Scope) -> tuple[MapFit, ...]:
     """Judge the maps of each material that was measured.
 
-    A map that wasn't found is left out; the checks of references report it.
+    Maps that weren't found are left out, because checks report them.
 
     Args:
         materials: The materials and their maps.
         fit: The texture that the surface needs.
-        density: Pixels per scene unit needed.
+        density: The pixels per scene unit that are needed.
         scope: The folders that may be read.
     """
     found = [(use, use.target.path) for use in materials.maps if use.target.path is not None]
@@ -125,8 +125,16 @@ def _shape(squeeze: float) -> str | None:
 
 
 def _fineness(share: float, region: RegionFit, density: float) -> str | None:
-    """Judge the size of a map. share: number of pixels along a line over the number needed, on the coarser half of the
-    surface."""
+    """Judge whether a map has too few or far too many pixels.
+
+    Args:
+        share: Pixels per scene unit of the map, as the median over the surface, over the number needed.
+        region: The material.
+        density: The pixels per scene unit that are needed.
+
+    Returns:
+        The problem, in words; None if there is none.
+    """
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:
         return f"too small, needs {wide} x {high}"

@@ -1,4 +1,4 @@
-"""The parts of the texture on which lettering keeps its shape in every frame."""
+"""Find the parts of the texture on which lettering keeps its shape in every frame."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
 
 LETTER_STRETCH = 1.25
-"""Factor by which a letter may grow or shrink in any direction within the lettering box. A quarter is visible side by
-side, but does not look like another typeface (common practice, no source)."""
+"""Factor by which a letter may grow or shrink, in any direction, within the lettering box. A difference of a quarter is
+visible side by side, but does not look like another typeface (common practice, no source)."""
 
 _SAFE_CELLS = 256
-"""Number of cells along each side of a UV island in the search for the lettering box: its edges are found to 0.4 % of
-the island.
+"""Number of cells along each side of a UV island in the search for the lettering box. Its edges are found to 0.4 % of
+the island's size.
 """
 
 
@@ -34,9 +34,9 @@ class SafeArea:
     Attributes:
         region: The island.
         rectangle: The largest upright rectangle that is safe, in UV; None if nothing is safe.
-        bound: Largest factor by which letters grow or shrink, in any direction and frame, relative to the island's
-            typical length.
-        cells: Cells along each side of the island's box in the search. The rectangle never reaches beyond the safe
+        bound: The largest factor by which letters may grow or shrink, in any direction and frame, relative to the
+            island's typical length.
+        cells: Cells along each side of the island's box in the search. The rectangle never extends beyond the safe
             area, but may be too short by one cell at each end.
     """
 
@@ -61,7 +61,7 @@ def safe_areas(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> tuple[SafeArea, ...]:
-    """Find the safe rectangle of each region of `fit.regions`. Frames are read once more.
+    """Find the safe rectangle of each UV island in `fit.regions`. Frames are read once more.
 
     Args:
         series: The sequence.
@@ -69,10 +69,10 @@ def safe_areas(
         bound: Factor by which letters may grow or shrink.
         cells: Cells along each side of an island's box.
         progress: Called after each frame.
-        cancelled: Asked whether to stop.
+        cancelled: Whether to stop.
 
     Returns:
-        One area for each region, the largest on the surface first.
+        One area for each island; the area whose rectangle is largest on the surface comes first.
 
     Raises:
         Cancelled: The work was stopped.
@@ -94,17 +94,18 @@ def safe_areas(
 
 
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
-    """Factor by which a letter grows or shrinks in the direction that is stretched or squeezed most, at least 1.
+    """Calculate by how much a letter grows or shrinks in the direction in which it changes most.
 
-    By singular values (surface/metric.py), with the texture at the aspect that the region needs, relative to its
-    typical length.
+    The calculation uses singular values (surface/metric.py), with the texture at the aspect that the region needs, and
+    relative to the region's typical length.
 
     Args:
         metric: The triangles, in one frame.
         region: The region that they are part of.
 
     Returns:
-        (t,); infinite where only the surface or only the texture has area, or where a fold is seen mirrored.
+        The factor for each triangle, (t,), at least 1; infinite where only the surface or only the texture has area, or
+        where the texture is folded, so that a letter is mirrored.
     """
     larger, smaller = metric.singular_values(region.wanted_aspect)
     typical = region.typical_length / np.sqrt(region.wanted_aspect)

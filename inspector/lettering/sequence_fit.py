@@ -1,4 +1,4 @@
-"""The texture and lettering fit of one sequence, under the user's statements."""
+"""Fit texture and lettering to one sequence, with the user's statements."""
 
 from __future__ import annotations
 
@@ -39,7 +39,8 @@ _TRIED = 8
 """Number of safe rectangles that are tried, the largest first, until one is visible."""
 
 _JUDGED = 24
-"""Number of frames, spread evenly, in which materials are compared if none shows lettering in the reference frame."""
+"""Number of frames, spread evenly, in which materials are compared if none of them shows lettering in the reference
+frame."""
 
 Stage = Callable[[str, int, int], None]
 """Called after each frame with the current stage, the number of frames done, and the total."""
@@ -50,8 +51,8 @@ def silent(doing: str, done: int, total: int) -> None:
 
     Args:
         doing: The current stage.
-        done: Frames done.
-        total: Frames in all.
+        done: Number of frames done.
+        total: Total number of frames.
     """
 
 
@@ -62,10 +63,10 @@ class FitRequest:
     Attributes:
         view: The picture.
         density: Pixels per scene unit.
-        fills: Width in pixels of a picture that the surface fills. Without `density` and `fills`, the picture of `view`
-            decides if a distance is stated; otherwise the surface fills that picture.
-        material: Material that carries the lettering, as it is shown; None for the material with the largest safe box.
-        rectangle: The lettering box, in UV; None for the largest safe box.
+        fills: Width, in pixels, of a picture that the surface fills. Without `density` and `fills`, the surface is seen
+            as in `view` if its distance is stated, and fills the picture of `view` otherwise.
+        material: Material that carries the lettering, as its name is shown; None to choose it.
+        rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Factor by which letters may grow or shrink.
         captions: Texts to try.
     """
@@ -87,9 +88,9 @@ class SequenceFit:
         series: The sequence.
         wanted: The user's statements.
         texture: The texture fit of all frames.
-        areas: Safe areas, the largest first.
+        areas: The safe areas, the largest first.
         region: The region that carries the lettering; None if nothing is safe and no lettering box was stated.
-        rectangle: The lettering box, in UV; None as for `region`.
+        rectangle: The lettering box, in UV; None if `region` is None.
         shot: The picture in which it is judged.
         density: Pixels per scene unit that the texture needs.
         limited: Whether `density` is too low to fill the picture, because a texture may not be larger.
@@ -107,7 +108,7 @@ class SequenceFit:
 
     @cached_property
     def material(self) -> RegionFit:
-        """The material that carries the lettering; without lettering, the stated material or the largest."""
+        """The material that carries the lettering; without a lettering box, the stated or the largest material."""
         fits = [fit for fit in self.texture.materials if _fits(fit, self.wanted)]
         if self.region is not None:
             fits = [fit for fit in fits if fit.material == self.region.material]
@@ -115,8 +116,7 @@ class SequenceFit:
 
     @property
     def choices(self) -> int:
-        """The number of materials from which the material for the lettering was chosen; 1 if the material was stated or
-        is the only one."""
+        """Number of materials from which the material for the lettering was chosen; 1 if there was no choice."""
         if self.region is None or self.wanted.material is not None:
             return 1
         safe = {area.region.material for area in self.areas if area.rectangle is not None}
@@ -124,7 +124,7 @@ class SequenceFit:
 
 
 def display(material: Name | None) -> str:
-    """A material's name to show."""
+    """The name of a material as it is shown."""
     return "no material" if material is None else material.display
 
 
@@ -135,10 +135,10 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
         series: The sequence.
         wanted: The user's statements.
         stage: Called with the progress.
-        cancelled: Asked whether to stop.
+        cancelled: Whether to stop.
 
     Raises:
-        MeshqcError: There are no UVs, no readable frame, no such material, or no surface under the box.
+        MeshqcError: There are no UVs with an area, no readable frame, no such material, or no surface under the box.
         Cancelled: The work was stopped.
     """
     texture = fit_texture(series, wanted.view.upright, partial(stage, "measuring the surface"), cancelled)
@@ -152,7 +152,7 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
 
 
 def thinned(series: Series, most: int) -> Series:
-    """Reduce a series to frames that are spread evenly and include its reference.
+    """Reduce a series to frames that are spread evenly and include its reference frame.
 
     Args:
         series: The sequence.
@@ -167,23 +167,25 @@ def thinned(series: Series, most: int) -> Series:
 
 
 def evenly(count: int, most: int) -> list[int]:
-    """Choose numbers below `count` that are spread evenly.
+    """Choose evenly spread integers from 0 to `count` - 1.
 
     Args:
-        count: The number after the largest.
-        most: Maximum number of them.
+        count: The number of integers to choose from.
+        most: Maximum number of integers to choose.
     """
     places: list[int] = np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()
     return places
 
 
 def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) -> SequenceFit:
-    """Move the lettering to another material or another box. One frame is read again, or a few to choose a material.
+    """Move the lettering to another material or another box.
+
+    One frame is read again, or more if a material has to be chosen.
 
     Args:
         fit: The measured sequence.
-        material: Material that carries the lettering, as it is shown; None for the material with the largest safe box.
-        rectangle: The lettering box, in UV; None for the largest safe box.
+        material: Material that carries the lettering, as its name is shown; None to choose it.
+        rectangle: The lettering box, in UV; None to choose a safe box.
 
     Raises:
         MeshqcError: There is no such material, or no surface under the box.
@@ -202,14 +204,20 @@ def _lettering(
     stage: Stage = silent,
     cancelled: Cancel = never,
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
-    """Choose the region and the box for lettering, and the picture in which it is judged, taken from the side that the
-    region faces.
+    """Choose the region and the box for lettering, and the picture in which it is judged.
 
-    The box is the largest safe rectangle in which lettering reads upright and is visible in the reference frame,
-    because a hidden part can't carry lettering, and nobody reads lines that run upwards. If there is no such rectangle,
-    each material offers its most visible rectangle in which lettering reads upright or, if there is none, its most
-    visible rectangle. The material on which lettering is readable in the most frames is then chosen. Region and
-    rectangle are None if nothing is safe.
+    Unless the box is stated, it is the largest safe rectangle in which lettering is upright and visible in the
+    reference frame: a hidden part can't carry lettering, and nobody reads lines that run upwards. If there is no such
+    rectangle, each material is represented by its most visible rectangle in which lettering is upright or, if there is
+    none, by its most visible rectangle; of these, the rectangle in which lettering is readable in the most frames is
+    chosen. The picture is taken from the stated side, or from the side that the region faces.
+
+    Returns:
+        The region and the box, both None if nothing is safe; and the picture.
+
+    Raises:
+        MeshqcError: There is no surface under the stated box.
+        Cancelled: The work was stopped.
     """
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))
     triangles = triangulate(frame.corners, frame.positions)
@@ -255,10 +263,10 @@ def read_lettering(
     Args:
         fit: The measured sequence.
         stage: Called with the progress.
-        cancelled: Asked whether to stop.
+        cancelled: Whether to stop.
 
     Returns:
-        How the lettering box is seen, and a fit for each caption; None without a box.
+        The visibility of the lettering box, and a fit for each caption; None if there is no lettering box.
 
     Raises:
         Cancelled: The work was stopped.
@@ -271,10 +279,14 @@ def read_lettering(
 
 
 def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[float, bool]:
-    """Pixels per scene unit, and whether the limit on the size of textures decided it.
+    """Determine the density that the texture needs.
 
-    The surface is seen from the stated side or, without a statement, from the front or the side that shows it wider,
-    but not from the side that the lettering faces. All materials and all commands therefore have the same density.
+    The surface is seen from the stated side. If no side is stated, it is seen from the front or from the right,
+    whichever shows it wider, and not from the side that the lettering faces, so that all materials and all commands
+    have the same density.
+
+    Returns:
+        Pixels per scene unit, and whether the limit on the size of textures reduced them.
     """
     if wanted.density is not None:
         return wanted.density, False
@@ -301,11 +313,14 @@ def _fits(region: RegionFit, wanted: FitRequest) -> bool:
 
 
 def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
-    """The faces of a region, (f,).
+    """Find the faces of a region.
 
     Args:
         texture: The texture fit.
-        region: One of its regions, or a whole material.
+        region: One of its UV islands or materials.
+
+    Returns:
+        Whether each face is part of the region, (f,).
     """
     islands = texture.islands
     if region.island is not None:
@@ -315,8 +330,14 @@ def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
 
 
 def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> RegionFit:
-    """The island that contains most of the stated lettering box, or its material if the island is too small to be a
-    region."""
+    """Find the UV island that contains most of the stated lettering box.
+
+    Returns:
+        The island; its material if the island is too small to be a region.
+
+    Raises:
+        MeshqcError: There is no surface under the box.
+    """
     rectangle = wanted.rectangle
     assert rectangle is not None
     frame: Frame = next(iter(replay(series, [series.reference_index or 0])))

@@ -1,4 +1,4 @@
-"""Pictures of the frames of a sequence, with one or several sets of textures on the same geometry."""
+"""Draw pictures of the frames of a sequence, with one or more sets of textures on the same geometry."""
 
 from __future__ import annotations
 
@@ -28,19 +28,19 @@ from inspector.surface.locate import locate
 from inspector.surface.triangles import Triangulator
 
 _AROUND = 1.4
-"""Width of a close-up over the width of the lettering box, so that the surface around the box is seen."""
+"""Width of a close-up over the width of the lettering box, so that the surface around the box is visible."""
 
 
 @dataclass(frozen=True, eq=False)
 class Appearance:
-    """The appearance of the surface: textures, or only light and shade.
+    """The appearance of the surface: with textures, or only with light and shade.
 
     Attributes:
-        texture: (h, w, 3), a colour map; None for no colour map.
+        texture: A colour map, (h, w, 3); None for no colour map.
         wires: Whether edges of faces are drawn.
-        material: Material that gets `texture` and `normals`, as it is shown; None for all.
-        normals: (h, w, 3), a normal map; None for no normal map.
-        own: The maps that the materials name, used where `texture` and `normals` don't apply; None for no maps.
+        material: Material to which `texture` and `normals` apply, as its name is shown; None for all materials.
+        normals: A normal map, (h, w, 3); None for no normal map.
+        own: The maps that the materials name, used where `texture` and `normals` don't apply; None to use none of them.
     """
 
     texture: Picture | None = None
@@ -58,21 +58,21 @@ def draw_frames(
     progress: Progress = quiet,
     up: str = "y",
 ) -> Iterator[tuple[int, list[Picture]]]:
-    """Draw frames above a grid on the ground, with a sign of the axes.
+    """Draw frames above a grid on the ground, with a symbol that shows the axes.
 
     Args:
         series: The sequence.
         indices: Indices of the frames in `series.facts`.
         shot: The picture.
-        appearances: The textures on the surface, one picture for each.
+        appearances: The appearances. Each frame is drawn once in each.
         progress: Called after each frame.
         up: Name of the axis that points up.
 
     Yields:
-        The index of a frame, and its picture in each appearance.
+        The index of each frame, and its picture in each appearance.
 
     Raises:
-        MeshqcError: A frame's file is gone or has changed.
+        MeshqcError: The file of a frame is gone or has changed.
     """
     ground = blank(shot.width, shot.height)
     draw_ground(ground, shot.camera, _corners(motion_box(series)), "xyz".index(up))
@@ -102,15 +102,15 @@ def _corners(box: Floats) -> Floats:
 def draw_frame(
     frame: Frame, facts: FrameFacts, camera: Camera, appearance: Appearance, width: int, height: int
 ) -> Picture:
-    """Draw one frame without ground.
+    """Draw one frame, without a ground.
 
     Args:
         frame: The frame.
-        facts: Its facts, for its materials.
+        facts: Its facts, by which the maps of its materials are found.
         camera: The camera.
-        appearance: The texture on the surface.
-        width: Pixels.
-        height: Pixels.
+        appearance: The appearance of the surface.
+        width: Width of the picture, pixels.
+        height: Height of the picture, pixels.
     """
     shape = shape_of(frame, Triangulator().of(frame))
     coats = _CoatMaker(appearance).coats(facts, frame, shape)
@@ -118,7 +118,7 @@ def draw_frame(
 
 
 class _CoatMaker:
-    """The textures of an appearance, prepared once."""
+    """Finds the textures of an appearance for each frame, and prepares each texture once."""
 
     def __init__(self, appearance: Appearance) -> None:
         self.appearance = appearance
@@ -128,10 +128,10 @@ class _CoatMaker:
         self._last: tuple[tuple[object, ...], Shape, Coats] | None = None
 
     def coats(self, facts: FrameFacts, frame: Frame, shape: Shape) -> Coats:
-        """The textures on the triangles of a frame.
+        """Find the textures on the triangles of a frame.
 
         Args:
-            facts: The frame's facts, for its materials.
+            facts: The frame's facts, by which the maps of its materials are found.
             frame: The frame.
             shape: Its shape.
         """
@@ -149,7 +149,7 @@ class _CoatMaker:
         return coats
 
     def _of_material(self, facts: FrameFacts, material: Name | None) -> tuple[int, int]:
-        """Colours and normals of a material, as in `Coats.of_triangle`."""
+        """The numbers of the colour map and the normal map of a material, as in `Coats.of_triangle`."""
         appearance = self.appearance
         colours, normals = None, None
         if appearance.material is None or display(material) == appearance.material:
@@ -170,11 +170,11 @@ class _CoatMaker:
 
 
 def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
-    """Move the camera of a fit so that the lettering box of all frames fills the picture, seen from the same side.
+    """Move the camera closer, so that the lettering box of all frames fills the picture. The direction stays the same.
 
     Args:
-        fit: The measured sequence; without a lettering box its picture is returned unchanged.
-        cancelled: Asked whether to stop.
+        fit: The measured sequence. If it has no lettering box, its picture is returned unchanged.
+        cancelled: Whether to stop.
 
     Raises:
         Cancelled: The work was stopped.

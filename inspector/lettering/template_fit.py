@@ -1,4 +1,4 @@
-"""The designer's template of a material, made from the measurements over all frames."""
+"""Make a material's template for the designer from the measurements over all frames."""
 
 from __future__ import annotations
 
@@ -26,17 +26,17 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture has been halved
-three times (common practice, no source).
+"""Width of the bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture has
+been halved three times (common practice, no source).
 """
 
 _LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
 _ARROW_SHARE = 0.5
-"""Length of an arrow over the shorter side of the space for it."""
+"""Length of an arrow over the shorter side of the space in which it is drawn."""
 
 _ROOM_SHARE = 0.2
-"""Ratio of the breadths of the space for an arrow and of the island, below which the arrow would be too small to be
-seen."""
+"""Minimum shorter side of the space for an arrow, over the shorter side of the island. In less space, the arrow would
+be too small to see."""
 
 
 def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int] | None = None) -> Template:
@@ -44,7 +44,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
     Args:
         fit: The measured sequence.
-        bleed: Pixels around the islands; None for _BLEED_SHARE of the longer side.
+        bleed: Width of the bleed around the islands, pixels; None for _BLEED_SHARE of the longer side.
         size: Width and height, pixels; None for the size that the material needs.
 
     Raises:
@@ -85,7 +85,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
 
 def _date(series: Series) -> str:
-    """The day on which the newest frame was written, in UTC; empty if no frame exists any more."""
+    """The day on which the newest frame was modified, in UTC; empty if no frame exists any more."""
     written = []
     for facts in series.facts:
         with suppress(OSError):
@@ -94,7 +94,7 @@ def _date(series: Series) -> str:
 
 
 def _tiles(box: tuple[float, float, float, float]) -> Floats:
-    """The unit squares (k, 2) that UVs within the box are in, by their lower left corners."""
+    """The lower left corners, (k, 2), of the unit squares that contain parts of a box in UV."""
     rim = limits.UV_DIFFERENCE.value
     low, high = np.floor(np.array(box[:2]) + rim), np.ceil(np.array(box[2:]) - rim)
     columns, rows = (np.arange(a, max(b, a + 1.0)) for a, b in zip(low, high, strict=True))
@@ -102,17 +102,21 @@ def _tiles(box: tuple[float, float, float, float]) -> Floats:
 
 
 def _repeated(uvs: Floats, tiles: Floats) -> Floats:
-    """UVs, (n, k, 2), repeated once for each unit square, moved from there into the first square."""
+    """Move UVs, (n, k, 2), from each unit square into the first, and join the results, (n * tiles, k, 2)."""
     return np.concatenate([uvs - tile for tile in tiles])
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Number the faces of each repetition differently from those of all others, so that each repetition shows."""
+    """Repeat face numbers once for each unit square, with different numbers each time, so that all of them show."""
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
 
 def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
-    """The sides of a rectangle, at each position where it shows in the first unit square."""
+    """Move a rectangle from each unit square into the first, and keep the positions at which any of it is there.
+
+    Returns:
+        Left, bottom, right and top at each position.
+    """
     moved = [] if rectangle is None else [_moved(rectangle, u, v) for u, v in tiles.tolist()]
     return [sides for sides in moved if max(sides[0], sides[1]) < 1.0 and min(sides[2], sides[3]) > 0.0]
 
@@ -122,10 +126,15 @@ def _moved(rectangle: Rectangle, u: float, v: float) -> tuple[float, float, floa
 
 
 def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
-    """An arrow that points up on an island, beside its safe rectangle.
+    """Make an arrow that points up on an island, beside its safe rectangle.
 
-    Where lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t from v;
-    mirrored lettering after left and right have been swapped. aspect: width over height of the texture.
+    Where plain lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t
+    from v; where lettering is mirrored, counter-clockwise.
+
+    Args:
+        area: The island and its safe rectangle.
+        aspect: Width over height of the texture.
+        upright: Up and front in the scene.
     """
     left, bottom, right, top = _room(area, aspect)
     reading = area.region.reading
@@ -139,7 +148,7 @@ def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
 
 
 def _label(region: RegionFit, upright: Upright) -> str:
-    """`island 1 up`, and the direction that it faces."""
+    """The label of an arrow: `island 1 up`, and the direction that the island faces, if it has one."""
     side = None if region.side is None else word_of_side(region.side, upright)
     up = f"island {region.island} up"
     if region.reading.flat:
@@ -148,9 +157,17 @@ def _label(region: RegionFit, upright: Upright) -> str:
 
 
 def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
-    """The largest part of an island's box beside its safe rectangle: left, bottom, right, top.
+    """Find the space for an arrow: of the four parts of an island's box beside its safe rectangle, the broadest.
 
-    It is the box's upper left corner if the rectangle leaves hardly any space.
+    If the rectangle leaves hardly any space, it is the upper left corner of the box; without a rectangle, the whole
+    box.
+
+    Args:
+        area: The island and its safe rectangle.
+        aspect: Width over height of the texture.
+
+    Returns:
+        Left, bottom, right and top, in UV.
     """
 
     def breadth(part: tuple[float, float, float, float]) -> float:

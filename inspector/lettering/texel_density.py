@@ -1,4 +1,4 @@
-"""Texel density: pixels of a texture per scene unit that a picture needs."""
+"""Texel density: the pixels per scene unit that a texture needs for a picture."""
 
 from __future__ import annotations
 
@@ -14,8 +14,9 @@ from inspector.sequence.series import Series
 
 
 def motion_box(series: Series) -> Floats:
-    """Bounding box of the whole motion, (2, 3), scene units. Frames with positions beyond single precision are left
-    out.
+    """Return the bounding box of the whole motion, (2, 3), scene units.
+
+    Frames with positions too large for single precision are left out.
 
     Raises:
         MeshqcError: No frame is left.
@@ -27,15 +28,15 @@ def motion_box(series: Series) -> Floats:
 
 
 def density_to_fill(series: Series, width: int, across: Floats) -> float:
-    """Pixels per scene unit at which the surface is as wide as a picture.
+    """Calculate the pixels per scene unit at which a texture has as many pixels as a picture that the surface fills.
 
-    The narrowest frame decides, because the picture enlarges it most.
+    The frame in which the surface is narrowest decides, because the picture enlarges it most.
 
     Args:
         series: The sequence, for the bounding boxes of its frames.
         width: Width of the picture, pixels.
-        across: (3,) or (k, 3), unit vectors to the right in the pictures that are possible. The picture in which the
-            surface is widest counts.
+        across: Unit vector to the right in the picture, (3,); or one for each of k pictures, (k, 3), of which the
+            picture that shows the surface widest counts.
 
     Raises:
         MeshqcError: The surface has no extent along any of them.
@@ -48,10 +49,10 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Pixels per scene unit that the picture needs where the camera is closest to the bounding box of any frame.
+    """Calculate the pixels per scene unit that a picture needs where the bounding box of any frame is closest to it.
 
-    Pinhole camera: at depth d the picture is 2 d tan(a / 2) high, where a is the vertical field of view (projective
-    geometry; the same as in picture/camera.py).
+    For a pinhole camera, the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view
+    (projective geometry, as in picture/camera.py).
 
     Args:
         series: The sequence, for the bounding boxes of its frames.

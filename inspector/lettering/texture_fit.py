@@ -1,4 +1,4 @@
-"""The texture that a surface needs over all frames: its aspect, size and density, and how lettering reads on it."""
+"""Determine the texture that a surface needs over all frames: aspect, size, density, and how lettering reads on it."""
 
 from __future__ import annotations
 
@@ -24,19 +24,19 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
 
 _ISLAND_SHARE = 0.01
-"""Share of a material's area in the texture above which a UV island is reported by itself; nobody puts lettering on a
-smaller island.
+"""Minimum area of a UV island that is reported by itself, over the area of its material in the texture. Nobody puts
+lettering on a smaller island.
 """
 
 _ISLANDS_KEPT = 16
-"""Maximum number of UV islands of a material that are reported by themselves, the largest first."""
+"""Maximum number of UV islands of a material that are reported by themselves: its largest."""
 
 _LOOKS_AWAY = 0.05
-"""Share of a surface's area that must remain after opposite directions cancel out for it to face one side. For a closed
-surface, nothing but rounding remains."""
+"""Share of a surface's area that must be left, after opposite directions cancel out, for it to face one side. For a
+closed surface, nothing but rounding is left."""
 
 SHARES = (0.05, 0.5, 0.95)
-"""The shares of the surface at which `RegionFit.lengths` and `aspects` are given."""
+"""The percentiles over the surface, as shares of its area, that `RegionFit.lengths` and `aspects` contain."""
 
 
 class NoTexture(MeshqcError):
@@ -47,17 +47,18 @@ class NoTexture(MeshqcError):
 class RegionFit:
     """A material, or one of its UV islands, over n frames.
 
-    Values are NaN in frames in which the region has no area; it has area in at least one.
+    In frames in which the region has no area, `aspects` and `lengths` are NaN. It has area in at least one frame.
 
     Attributes:
         material: The material; None for faces without a material.
         island: Number of the island in `TextureFit.islands`; None for the whole material.
         faces: Number of faces.
         use: UV coverage; None if there are no triangles.
-        aspects: (n, 3), width over height of the texture that is not distorted at a point, at SHARES of the surface.
-        lengths: (n, 3), scene units on the surface per unit of UV, at SHARES of the surface.
-        area: (n,), square scene units.
-        facing: (n, 3), direction that the region faces; its length is the area seen from there, 0 for a closed surface.
+        aspects: Width over height of a texture that is not distorted: the percentiles of SHARES, (n, 3).
+        lengths: Scene units on the surface per unit of UV: the percentiles of SHARES, (n, 3).
+        area: Area on the surface, square scene units, (n,).
+        facing: Direction that the region faces, (n, 3). Its length is the area as seen from there; 0 for a closed
+            surface.
         reading: How plain lettering reads on it.
     """
 
@@ -73,30 +74,30 @@ class RegionFit:
 
     @property
     def side(self) -> Floats | None:
-        """The direction that the region faces over all frames, a unit vector (3,); None if it faces all sides."""
+        """The direction that the region faces over all frames, a unit vector, (3,); None if it faces no single side."""
         mean = self.facing.sum(axis=0)
         size = float(np.linalg.norm(mean))
         return mean / size if size > _LOOKS_AWAY * float(np.nansum(self.area)) else None
 
     @cached_property
     def wanted_aspect(self) -> float:
-        """Width over height of the texture for the whole sequence: the median over the surface, geometric mean over
-        frames.
+        """Width over height of the texture for the whole sequence: the geometric mean over the frames of the median
+        over the surface.
 
-        The median is used so that a border that runs over a thick edge doesn't change it.
+        With the median, a border of the texture that runs over a thick edge makes no difference.
         """
         return _geometric_mean(self.aspects[:, 1])
 
     @cached_property
     def typical_length(self) -> float:
-        """Scene units per unit of UV: the median over the surface, geometric mean over frames."""
+        """Scene units per unit of UV: the geometric mean over the frames of the median over the surface."""
         return _geometric_mean(self.lengths[:, 1])
 
     def pixels(self, density: float) -> tuple[int, int]:
-        """Width and height of a texture with `density` pixels per scene unit on half of the surface in every frame.
+        """Width and height of a texture that has `density` pixels per scene unit on half of the surface in every frame.
 
-        The limit is half of the surface rather than nearly all of it, because a few faces that are squeezed into a
-        corner of the texture would need any size.
+        Half of the surface counts, and not nearly all of it, because a few faces that are squeezed into a corner of the
+        texture could require any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -104,19 +105,18 @@ class RegionFit:
 
     @property
     def longest(self) -> float:
-        """Scene units per unit of UV, the median over the surface, in the frame in which it is largest."""
+        """Scene units per unit of UV: the median over the surface, in the frame in which it is largest."""
         return float(np.nanmax(self.lengths[:, 1]))
 
     def density(self, width: int, height: int) -> Floats:
-        """Pixels per scene unit of a texture: the largest values on the coarsest 5 %, on half, and on all but the
-        finest 5 % of the surface.
+        """Calculate the pixels per scene unit of a texture on this region.
 
         Args:
             width: Width of the texture, pixels.
             height: Height of the texture, pixels.
 
         Returns:
-            (n, 3).
+            The density that 5 %, 50 % and 95 % of the surface don't exceed in each frame, (n, 3).
         """
         return float(np.sqrt(float(width) * height)) / self.lengths[:, ::-1]
 
@@ -126,12 +126,13 @@ class TextureFit:
     """The texture that a sequence needs.
 
     Attributes:
-        frames: The numbers of the n frames measured.
-        left_out: The numbers of the other frames, which are not built like the reference or can't be read.
-        materials: One region for each material with area in the texture.
-        regions: The larger islands of each material.
-        islands: All islands of the reference.
-        normals: (3, t), sum over the frames of the area normals of the reference's triangles.
+        frames: The numbers of the n frames that were measured.
+        left_out: The numbers of the other frames, which have different faces or UV indices than the reference frame, or
+            can't be read.
+        materials: One region for each material that has area in any of the frames.
+        regions: The larger UV islands of each material.
+        islands: All UV islands of the reference frame.
+        normals: Area normals of the triangles of the reference frame, added up over all frames, (3, t).
     """
 
     frames: tuple[Fraction, ...]
@@ -154,16 +155,18 @@ class _Region:
 def fit_texture(
     series: Series, upright: Upright | None = None, progress: Progress = quiet, cancelled: Cancel = never
 ) -> TextureFit:
-    """Measure every frame that is built like the reference. Each frame is read again, with two in memory at a time.
+    """Measure every frame that has the same faces and UV indices as the reference frame.
+
+    Each of these frames is read again. At most two are in memory at a time.
 
     Args:
         series: The sequence.
         upright: Up and front in the scene; None for y up and z to the front.
         progress: Called after each frame.
-        cancelled: Asked whether to stop.
+        cancelled: Whether to stop.
 
     Raises:
-        NoTexture: The reference has no UVs, or they have no area.
+        NoTexture: The reference frame has no UVs, or the UVs have no area.
         MeshqcError: No frame is readable.
         Cancelled: The work was stopped.
     """
@@ -210,17 +213,17 @@ def measure_region(
 ) -> dict[str, npt.ArrayLike]:
     """Measure a region in one frame.
 
-    Texels on a triangle are square if the texture's width over its height is |Ss| / |St| there (Ss, St: see
-    surface/metric.py). On a planar map that fills the unit square, that is the sheet's own aspect.
+    On a triangle, pixels of the texture are square if the texture's width over its height is |Ss| / |St| (for Ss and
+    St, see surface/metric.py). For a flat sheet whose UVs fill the unit square, that is the aspect of the sheet.
 
     Args:
         metric: All triangles of the frame.
         lines: Directions of lettering on them.
         triangles: Indices of the region's triangles.
-        weights: (t,), weight of each triangle; None for its area.
+        weights: Weight of each triangle of the frame, (t,); None for its area.
 
     Returns:
-        The frame's row of `RegionFit` and of the arguments of `summarise`.
+        The frame's values for `RegionFit` and for the arguments of `summarise`, by name.
     """
     chosen = triangles[metric.usable[triangles] & (metric.area[triangles] > 0.0)]
     weight, scale = (metric.area if weights is None else weights)[chosen], metric.scale[chosen]
@@ -240,7 +243,7 @@ def measure_region(
 
 
 def _regions(frame: Frame, triangles: Triangles, islands: Islands) -> list[_Region]:
-    """Each material, followed by its islands that are large enough, largest first."""
+    """List each material, followed by its UV islands that are large enough, the largest first."""
     of_triangle = islands.of_face[triangles.face]
     area = np.abs(measure_frame(frame, triangles).uv_area)
     sizes = np.bincount(of_triangle[of_triangle >= 0], area[of_triangle >= 0], minlength=len(islands))
@@ -283,20 +286,20 @@ def _geometric_mean(values: Floats) -> float:
 
 
 def _whole_pixels(length: float) -> int:
-    """Round up to whole pixels, except for a hundredth of a pixel, which is rounding in the calculation."""
+    """Round up to whole pixels, but ignore an excess of up to a hundredth of a pixel, which comes from rounding."""
     return max(1, int(np.ceil(length - 0.01)))
 
 
 def _percentiles(values: Floats, weights: Floats) -> tuple[float, ...]:
-    """Percentiles over a surface, weighted by area.
+    """Calculate weighted percentiles.
 
     Args:
-        values: (k,).
-        weights: (k,), 0 or more.
+        values: The values, (k,).
+        weights: The weight of each value, 0 or more, (k,).
 
     Returns:
-        For each of SHARES, the least value such that at least that share of the weight is at or below it. NaN if the
-        weights are all 0.
+        For each of SHARES, the smallest value such that values up to it have at least that share of the weight; NaN if
+        all weights are 0.
     """
     order = np.argsort(values)
     heaped = np.cumsum(weights[order])

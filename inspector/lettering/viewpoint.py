@@ -1,5 +1,4 @@
-"""The viewpoint for a sequence: as stated or, without a statement, chosen so that the picture shows the side that
-matters and the whole motion."""
+"""Choose the viewpoint for a sequence: as stated, or so that the picture shows the lettering and the whole motion."""
 
 from __future__ import annotations
 
@@ -22,10 +21,10 @@ class View:
     """The user's statements about the picture.
 
     Attributes:
-        side: Direction from the object to the eye, of any length; None for the side that the lettering faces, or the
-            front.
-        distance: Distance from the centre of the motion, scene units; None for the shortest distance from which all of
-            it is visible.
+        side: Direction from the object to the eye, of any length; None for the side that the lettering faces, or for
+            the front if there is no lettering.
+        distance: Distance of the eye from the centre of the motion, scene units; None for a distance from which the
+            whole motion fills the picture.
         field_of_view: Vertical field of view, degrees.
         width: Width of the picture, pixels.
         height: Height of the picture, pixels.
@@ -40,11 +39,14 @@ class View:
     upright: Upright = field(default_factory=Upright)
 
     def shot(self, series: Series, side: Floats | None = None) -> Shot:
-        """Make the picture of a sequence.
+        """Place the camera for a sequence.
 
         Args:
             series: The sequence.
-            side: (3,), direction that the lettering faces; None without lettering.
+            side: Direction that the lettering faces, (3,); None if there is no lettering.
+
+        Raises:
+            MeshqcError: No frame has positions that a picture can hold.
         """
         default = np.array(self.upright.front) if side is None else side
         to_eye = default if self.side is None else np.array(self.side)
@@ -66,16 +68,16 @@ class View:
 
 _AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 _FRONTS = {"x": "z", "y": "z", "z": "-y"}
-"""Up axis -> axis that points to the front: for y and z right-handed, with x to the right (common practice, no
-source)."""
+"""Up axis -> axis that points to the front. For y and z up, coordinates are right-handed and x points to the right
+(common practice, no source)."""
 
 
 def upright_of(up: str, front: str | None = None) -> Upright:
-    """Make up and front from the names of axes.
+    """Convert the names of axes to directions.
 
     Args:
-        up: `x`, `y` or `z`.
-        front: The same, or `-x`, `-y`, `-z`; None for the usual front axis.
+        up: The axis that points up: `x`, `y` or `z`.
+        front: The axis that points to the front: also `-x`, `-y` or `-z`; None for the usual axis.
 
     Raises:
         ValueError: Both are the same axis.
@@ -89,14 +91,14 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 
 
 def view_under(rules: Rules) -> View:
-    """The picture that delivery rules state, with their up axis."""
+    """Return the view that delivery rules state: the up axis, and the size of the picture."""
     up, size = rules.value("scene.up"), rules.value("captions.picture")
     view = View(upright=upright_of(up) if isinstance(up, str) else Upright())
     return replace(view, width=size[0], height=size[1]) if isinstance(size, tuple) else view
 
 
 def side_of(word: str, upright: Upright) -> Direction:
-    """The direction (3,) that a word names.
+    """Return the direction that a word names.
 
     Args:
         word: One of SIDES.
@@ -111,23 +113,23 @@ def side_of(word: str, upright: Upright) -> Direction:
 
 
 def word_of_side(side: Floats, upright: Upright) -> str:
-    """The word of SIDES that comes closest to a direction.
+    """Return the word of SIDES whose direction is closest to a given one.
 
     Args:
-        side: (3,), of any length.
+        side: The direction, of any length, (3,).
         upright: Up and front in the scene.
     """
     return max(SIDES, key=lambda word: float(side @ np.array(side_of(word, upright))))
 
 
 def up_in_picture(to_eye: Floats, upright: Upright) -> Direction:
-    """The direction that points up in a picture.
+    """Return the direction that points up in a picture.
 
-    It is the scene's up. If the viewer looks along it, it is the direction away from someone who stands in front (seen
-    from below: towards them); see `inspector.surface.text_direction`.
+    It is the scene's up, unless the object is seen from above or below. Seen from above, the back of the scene is at
+    the top of the picture; seen from below, the front is. See `inspector.surface.text_direction`.
 
     Args:
-        to_eye: (3,), unit vector from the object to the eye.
+        to_eye: Unit vector from the object to the eye, (3,).
         upright: Up and front in the scene.
     """
     up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
