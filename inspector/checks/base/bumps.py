@@ -14,8 +14,8 @@ from inspector.threshold import Threshold
 BUMP_SHARE = Threshold(
     "bump-share",
     0.05,
-    "Largest share of the vertices that may be off about as far as the farthest and still count as off the surface "
-    "around them: noise puts more vertices off.",
+    "Largest share of the vertices that may be about as far off the surface around them as the farthest vertex. If "
+    "the share is larger, the cause is noise.",
     "of the vertices",
 )
 

@@ -64,7 +64,7 @@ def _judge(
             if not case.reading.wanted.any():
                 first, last = map(frame_text, case.reading.unreadable)
                 yield Breach(
-                    f"caption version {case.version.name} is for frames {first}-{last}, of which none was read",
+                    f"caption version {case.version.name} is for frames {first}-{last}, none of which could be read",
                     everything,
                     0.0,
                 )
@@ -97,7 +97,7 @@ def _low(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     height = np.where(reading.wanted & ~unseen, reading.seen.height, np.inf)
     words = [f"has capitals {height.min():.1f} pixels high"] if (height < least).any() else []
     if unseen.any():
-        words.append("is not seen")
+        words.append("is not visible")
     return unseen | (height < least), f"{' and '.join(words)}; capitals at least {least} pixels high are required"
 
 
@@ -106,7 +106,7 @@ def _faint(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     ratio = np.where(reading.wanted & np.isfinite(reading.contrast), reading.contrast, np.inf)
     return (
         ratio < least,
-        f"has a contrast of {ratio.min():.2f} to 1 to its background; at least {least:g} to 1 is required",
+        f"has a contrast of {ratio.min():.2f}:1 against its background; at least {least:g}:1 is required",
     )
 
 

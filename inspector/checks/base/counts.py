@@ -58,9 +58,8 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
     message = f"{range_of(counts, thing)} where the reference has {base:,}{_consequences(context, other, thing)}"
     if throughout:
         message = (
-            f"the number of {plural_of(thing)} changes throughout, as a simulation's does "
-            f"({min(base, *counts):,} to {max(base, *counts):,}): "
-            "points can't be followed from frame to frame"
+            f"the number of {plural_of(thing)} changes throughout ({min(base, *counts):,} to {max(base, *counts):,}), "
+            "as in a simulation: points can't be followed from frame to frame"
         )
     yield Finding(
         check.id,
@@ -86,4 +85,4 @@ def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
         counts = [count(context.series.facts[index]) for index in indices]
         if name != thing and any(value != count(base) for value in counts):
             words.append(f"{range_of(counts, name)} (reference: {count(base):,})")
-    return f"; with {', '.join(words)}" if words else ""
+    return f"; also {', '.join(words)}" if words else ""

@@ -16,8 +16,9 @@ from inspector.threshold import Threshold
 FLIP_SHARE = Threshold(
     "flip-share",
     0.01,
-    "Share of all faces by which the number of concave or non-planar faces must change between frames for a warning. "
-    "In creases a few faces pass through such shapes in any healthy motion (common practice, no source).",
+    "Smallest change in the number of concave or non-planar faces between frames, as a share of all faces, that is a "
+    "warning. In any healthy motion, a few faces in creases become concave or non-planar for a while (common "
+    "practice, no source).",
     "of the faces",
 )
 
@@ -56,7 +57,7 @@ def cut_check(
             return
         change = varies(context, kind, frames)
         many = change > FLIP_SHARE.value * base.faces
-        how = "" if not change else f"; {change:,} more on some frames than on others, so that the cut may flip"
+        how = f"; {change:,} more on some frames than on others, so the cuts into triangles may flip" if change else ""
         yield fault_finding(context, id, Severity.WARNING if many else Severity.NOTE, met, f"{words}{how}")
 
     return Check(

@@ -40,7 +40,7 @@ def _padding(context: CheckContext, digits: int) -> Iterator[Breach]:
             other.append(index)
     if other:
         name = context.file_name(other[0])
-        words = f"{count_of(len(other), 'file')} whose frame number doesn't have {digits} digits, first {name}"
+        words = f"{count_of(len(other), 'file')} whose frame number doesn't have {digits} digits, such as {name}"
         yield Breach(words, other, len(other), files(context, other), ("renumber",))
 
 
@@ -71,7 +71,7 @@ def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach
             found |= dict.fromkeys(sorted(sizes))
     if other:
         listed = ", ".join(map(str, sorted(found)[: limits.PLACES_KEPT]))
-        words = f"faces of {listed} corners; allowed: {', '.join(map(str, allowed))}"
+        words = f"faces with {listed} corners; allowed: {', '.join(map(str, allowed))}"
         fixes = ("triangulate",) if 3 in allowed and min(found) > 3 else ()
         yield Breach(words, sorted(other), max(found), files(context, sorted(other)), fixes)
 
@@ -132,9 +132,7 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
     other = usable_where(context, lambda facts: not known.issuperset(facts.materials))
     if other:
         strange = next(name for name in context.series.facts[other[0]].materials if name not in known)
-        yield Breach(
-            f"material `{strange}` is not among those agreed on", other, strange.display, files(context, other)
-        )
+        yield Breach(f"material `{strange}` is not on the agreed list", other, strange.display, files(context, other))
 
 
 def _sides(context: CheckContext) -> Floats:
@@ -153,7 +151,7 @@ def _size(context: CheckContext, _: object) -> Iterator[Breach]:
     """Judge the longest side; a size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
-        words = f"longest side {size:.4g} units; {wanted:.4g} is required"
+        words = f"the longest side is {size:.4g} units; {wanted:.4g} is required"
         yield Breach(words, list(range(len(context.series.facts))), size, fixes=("scale",))
 
 
@@ -165,8 +163,11 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
         name for name, side in zip("xyz", sides, strict=True) if agrees(float(side), wanted, context.limit(STATED_SIZE))
     ]
     if axis not in fitting:
-        turned = f"; its side along {fitting[0]} matches: does {fitting[0]} point up?" if len(fitting) == 1 else ""
-        words = f"{height:.4g} units high along {axis}; {wanted:.4g} is required{turned}"
+        turned = f". Its side along {fitting[0]} matches: does {fitting[0]} point up?" if len(fitting) == 1 else ""
+        words = (
+            f"the object is the object is the object is the object is {height:.4g} units high along {axis}; "
+            f"{wanted:.4g} is required{turned}"
+        )
         yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 
 
@@ -179,8 +180,8 @@ def _all_sides(context: CheckContext, wanted: tuple[float, ...]) -> Iterator[Bre
         for side, other in zip(sorted(sides), sorted(wanted), strict=True)
     )
     shown, listed = (" x ".join(f"{side:.4g}" for side in some) for some in (sides, wanted))
-    turned = ": the same sides along other axes, so the object is turned" if alike else ""
-    words = f"sides of {shown} units along x, y, z; {listed} are required{turned}"
+    turned = ". The sides match along other axes: the object is turned" if alike else ""
+    words = f"sides of {shown} units along x, y and z; {listed} are required{turned}"
     yield Breach(words, list(range(len(context.series.facts))), shown, fixes=("up-axis",) if alike else ())
 
 
@@ -193,7 +194,7 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
     "mesh.vertices": _exactly("vertices", lambda facts: facts.vertices),
     "mesh.faces": _exactly("faces", lambda facts: facts.faces),
     "mesh.most_vertices": _at_most("vertices", lambda facts: facts.vertices),
-    "mesh.most_bytes": _at_most("bytes in a file", lambda facts: facts.file.size),
+    "mesh.most_bytes": _at_most("bytes per file", lambda facts: facts.file.size),
     "mesh.uvs": _presence("UVs", lambda facts: facts.faces_without_uvs > 0, lambda facts: facts.uvs > 0),
     "mesh.normals": _presence(
         "normals",

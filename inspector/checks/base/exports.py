@@ -19,15 +19,15 @@ from inspector.threshold import Threshold
 SEAM_SECONDS = Threshold(
     "seam-seconds",
     3600.0,
-    "Frames of one export are written within minutes, but a queue of machines may pause for longer; `seam-pauses` "
-    "must be exceeded too (common practice, no source).",
+    "Shortest pause between two exports. The frames of one export are written within minutes of each other, but a "
+    "render queue may pause for longer; `seam-pauses` must be exceeded too (common practice, no source).",
     unit="seconds",
 )
 
 SEAM_PAUSES = Threshold(
     "seam-pauses",
     10.0,
-    "How many times longer the time between two exports must be than every pause within an export (common practice, no "
+    "How many times longer the pause between two exports must be than any pause within an export (common practice, no "
     "source).",
 )
 

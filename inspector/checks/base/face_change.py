@@ -16,9 +16,9 @@ from inspector.threshold import Threshold
 ORDER_FACTOR = Threshold(
     "order-factor",
     1.5,
-    "Factor by which edges must grow from one frame to the next, in a box that changes by less, before the "
-    "vertices count as being in a different order. In a mesh of twenty vertices a random order gives a factor of "
-    "about 2, and in real meshes 10 or more; a surface that really grows needs a larger box.",
+    "Factor by which edges must grow from one frame to the next, while the box grows by less, for the vertices to "
+    "count as being in a different order. A random order gives a factor of about 2 in a mesh of twenty vertices, and "
+    "of 10 or more in real meshes. If the surface really grows, its box grows too.",
 )
 
 Faces = npt.NDArray[np.intp]

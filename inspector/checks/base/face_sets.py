@@ -14,8 +14,8 @@ from inspector.threshold import Threshold
 MIRRORED_SHARE = Threshold(
     "mirrored-share",
     0.01,
-    "Share of a material's area in the texture that must be mirrored, and share that must not be, for a mirrored part "
-    "to be worth reporting (common practice, no source).",
+    "Smallest share of a material's area in the texture that counts as a mirrored part, and smallest share that "
+    "counts as an unmirrored part (common practice, no source).",
     settable=True,
 )
 

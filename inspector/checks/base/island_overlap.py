@@ -24,8 +24,8 @@ finest grid. If more faces overlap, as in a wall of bricks that each show the wh
 STACKED_SHARE = Threshold(
     "stacked-share",
     0.9,
-    "Share of an island that must overlap others for it to count as placed there on purpose, as mirrored halves and "
-    "repeated parts are; badly packed islands overlap at their edges (common practice, no source).",
+    "Smallest share of an island that must overlap other islands for the overlap to count as intended, as in mirrored "
+    "halves and repeated parts. Badly packed islands overlap only at their edges (common practice, no source).",
 )
 
 

@@ -15,32 +15,33 @@ from inspector.threshold import Threshold
 JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
-    "Share of a jump out and a jump back that may be left when both are added. The motion in between adds at most half "
-    "a jump, or the jump would not stand out; two steps of a motion on twos go in the same direction.",
+    "Largest share of a jump that may remain when the jump back is added to it. The motion in between adds at most "
+    "half a jump, because otherwise the jump would not stand out. Two steps of a motion on twos go in the same "
+    "direction and don't cancel out.",
     "of the jump",
 )
 
 JUMP_DIAGONALS = Threshold(
     "jump-diagonals",
     0.1,
-    "Distance that the centre of the box must move between two frames to count as a jump. Smaller slips don't show as "
-    "jumps in the picture (common practice, no source).",
+    "Distance that the centre of the box must move between two frames for the move to count as a jump. Smaller moves "
+    "don't look like jumps in the picture (common practice, no source).",
     "diagonals of the reference",
     settable=True,
 )
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Ratio of a box diagonal to the usual (median) diagonal above which the size can count as jumping. Flapping and "
-    "breathing motion changes the box by less from frame to frame (common practice, no source).",
+    "Ratio of a box diagonal to the usual (median) diagonal above which the size can count as jumping. Flapping or "
+    "breathing changes the box by less from frame to frame (common practice, no source).",
     settable=True,
 )
 
 JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
-    "Share of a jump of the centre by which it may miss the position that a jump of the size explains: the size of the "
-    "box is a rough measure of a factor.",
+    "If the size jumps too, scaling may explain the new centre. This is the largest distance by which the centre may "
+    "miss the position that scaling explains, as a share of its jump: the box measures the scale only roughly.",
     "of the jump",
 )
 

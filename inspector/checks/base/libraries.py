@@ -157,7 +157,7 @@ def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definitio
     states = material_states(context)
     if any(state.materials.undefined for state in states):
         raise NotApplicable(
-            "faces use materials that no library defines: the unused materials may be intended for them"
+            "faces use materials that no library defines, and the unused materials may be meant for those faces"
         )
     libraries = used_libraries(context)
     if not any(state.used for state in states):

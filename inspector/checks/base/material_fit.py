@@ -26,8 +26,8 @@ milliseconds.
 ASPECT_SPREAD = Threshold(
     "aspect-spread",
     3.0,
-    "Ratio of the aspects that 95 % and 5 % of a surface require, above which no single aspect fits: the layout is "
-    "stretched differently from place to place (common practice, no source).",
+    "Ratio of the 95th to the 5th percentile of the aspects that a surface requires, above which no single aspect "
+    "fits: the UV layout is stretched unevenly (common practice, no source).",
 )
 
 

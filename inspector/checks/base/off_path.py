@@ -26,76 +26,79 @@ from inspector.threshold import Threshold
 POP_DIAGONALS = Threshold(
     "pop-diagonals",
     0.02,
-    "Distance off its path, in diagonals of the reference, above which a vertex can pop. Half of it is hardly visible "
-    "in motion (common practice, no source).",
+    "Distance off its path, in diagonals of the reference, above which a vertex can count as popping. Half this "
+    "distance is hardly visible in motion (common practice, no source).",
     "diagonals of the reference",
 )
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "How far off its path a vertex must be, in median steps of the surrounding frames. A frame that equals its "
-    "neighbour is off by one step and is reported as frozen; less is lost in motion blur.",
+    "How far off its path a vertex must be, in median steps of the surrounding frames, to count as popping. A frame "
+    "that equals its neighbour is off by one step and is reported as frozen. Motion blur hides smaller distances.",
     "median steps",
 )
 POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
-    "How far off its path a vertex must be, compared with the spread of that distance on the surrounding frames. The "
-    "spread is 1.4826 times the median absolute deviation, which for normally distributed noise is its standard "
-    'deviation (Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation"): noise alone '
-    "doesn't reach six spreads.",
+    "How far off its path a vertex must be to count as popping, in spreads of that distance on the surrounding "
+    "frames. The spread is 1.4826 times the median absolute deviation, which equals the standard deviation of "
+    'normally distributed noise (Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation"). Noise '
+    "alone doesn't reach six spreads.",
     "spreads",
 )
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "Share of a pop by which each neighbouring frame may differ from half of the pop, the distance by which a pop puts "
-    "it off. A bounce or a start puts only its own frame off; motion to and fro puts all frames off alike.",
+    "A pop makes each neighbouring frame seem off its path by half the distance of the pop. This is how much the "
+    "neighbouring frames may differ from that half, as a share of the pop. A bounce or a start makes only its own "
+    "frame seem off; motion to and fro makes all frames seem equally far off.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
-    "Share of the squared distances off the path that may be left after moving and scaling the object back as a whole, "
-    "for it to be the object that jumps and not a part of its surface.",
+    "If no more than this share of the squared distances off the path remains after the object is moved and scaled "
+    "back as a whole, the object as a whole jumps, not a part of its surface.",
 )
 SPIKE_SHARE = Threshold(
     "spike-share",
     0.005,
-    "Largest share of all vertices that counts as a few when they leap together: a spike, not a part of the surface.",
+    "Largest share of all vertices that still counts as a few. If a few vertices leap together, they are a spike, not "
+    "a part of the surface.",
     "of the vertices",
 )
 SPIKE_DIAGONALS = Threshold(
     "spike-diagonals",
     0.01,
-    "Distance that a vertex must move against its neighbours, and back, to be a spike: ten to twenty pixels of an "
-    "object that fills a picture of 2,000.",
+    "Distance that a vertex must move away from its neighbours, and back, to count as a spike: ten to twenty pixels "
+    "if the object fills a picture 2,000 pixels wide.",
     "diagonals of the reference",
 )
 SPIKE_FACTOR = Threshold(
     "spike-factor",
     2.0,
-    "How much farther a spike must move than any vertex moves against its neighbours on the surrounding frames. A turn "
-    "or a bend changes neighbours alike, and little from frame to frame (common practice, no source).",
+    "How many times farther a spike must move than any vertex moves relative to its neighbours on the surrounding "
+    "frames. A turn or a bend moves neighbouring vertices together, and changes little from frame to frame (common "
+    "practice, no source).",
 )
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
-    "A vertex that leaps and comes straight back to its neighbours must leap this many times farther than the "
-    "farthest tear around it, and JUMP_FACTOR times the usual distance: only a fault does so (common practice, no "
-    "source).",
+    "How many times farther than any vertex on the surrounding frames a vertex must leap from its neighbours if it "
+    "comes straight back. It must also leap farther than `jump-factor` times the usual distance: only a fault does "
+    "both (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
     0.1,
-    "Distance that a few vertices must leap to be a spike over several frames: a part may well move a little, wait, "
-    "and move back (common practice, no source).",
+    "Distance that a few vertices must leap to count as a spike that lasts several frames. In a healthy motion, a "
+    "part may move a little, wait, and move back (common practice, no source).",
     "diagonals of the reference",
 )
 SPIKE_FEW = Threshold(
     "spike-few",
     3,
-    "Number of vertices that counts as a few in any mesh.",
+    "Number of vertices that counts as a few, however small the mesh is.",
     "vertices",
 )
 
@@ -103,8 +106,8 @@ SPIKE_FEW = Threshold(
 SURFACE_OFF = Threshold(
     "surface-off",
     3e-3,
-    "Distance off its path, root mean square over the whole surface, above which a single frame doesn't belong: six to "
-    "twelve pixels of an object that fills a picture of 2,000 to 4,000.",
+    "Root-mean-square distance of the whole surface from its path above which a single frame counts as wrong: six to "
+    "twelve pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference",
 )
 

@@ -64,14 +64,14 @@ def reference_findings(
 
 
 def _message(context: CheckContext, thing: str, status: Status, names: tuple[Name, ...], first: Use) -> str:
-    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+    more = f" (and {len(names) - 1:,} more)" if len(names) > 1 else ""
     named = f"{thing} `{first.name.display}`{more}"
     how = first.target.how or ""
     if status is Status.NEAR and first.target.path is not None:
         relative = context.resolver.scope.relative
-        found = f"{named} not found as written, but found at `{relative(first.target.path)}` ({how})"
+        found = f"{named} was not found as written, but was found at `{relative(first.target.path)}` ({how})"
         others = first.target.rivals + first.target.others
-        return found + (f"; another file of this name is `{relative(others[0])}`" if others else "")
+        return found + (f"; `{relative(others[0])}` has the same file name" if others else "")
     if status is Status.OUTSIDE:
         return f"{named} is outside the folder and was not opened ({how})"
     return f"{named} was not found in the folder"

@@ -13,8 +13,9 @@ from inspector.threshold import Threshold
 FEWEST_STEPS = Threshold(
     "fewest-steps",
     10_000,
-    "The object's diagonal over the smallest step of the written decimals. The object fills a picture of 2,000 to "
-    "4,000 pixels; with fewer than three steps per pixel, slow points visibly tick (common practice, no source).",
+    "Smallest number of steps, of the written decimals or of single precision, along the object's diagonal. If the "
+    "object fills a picture 2,000 to 4,000 pixels wide and there are fewer than three steps per pixel, slow points "
+    "visibly tick (common practice, no source).",
     "smallest steps per diagonal",
     settable=True,
 )
@@ -22,20 +23,25 @@ FEWEST_STEPS = Threshold(
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
-    "Factors between units that scenes are built in, and the ratio by which size over stated size may miss each. SI "
-    "prefixes (BIPM, SI brochure, 9th edition, table 7); the inch of 2.54 cm and the foot of 30.48 cm (exact since the "
-    'international yard and pound agreement of 1959). A stated size is a rough figure ("about 1.8"); with wider bounds '
-    "for 2.54, a real factor of 3 would count as inches.",
+    "Factors between the units in which scenes are built, each with the largest ratio by which size over stated size "
+    "may miss it. The factors come from the SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch of 2.54 "
+    "cm and the foot of 30.48 cm (exact since the international yard and pound agreement of 1959). A stated size is a "
+    'rough figure ("about 1.8"); with a larger ratio for 2.54, a real factor of 3 would count as inches.',
 )
 STATED_SIZE = Threshold(
-    "stated-size", 1.15, "Ratio up to which a size agrees with the stated size, which is a rough figure.", settable=True
+    "stated-size",
+    1.15,
+    "Largest ratio, either way, between a size and the stated size at which they agree. A stated "
+    "size is a rough figure.",
+    settable=True,
 )
 
 SAME_SIZE = Threshold(
     "same-size",
     1.05,
-    "Ratio of reference sizes up to which two sequences of one model count as equally large, or as different by just a "
-    "factor between units. Poses differ a little; fish of one school differ by more (common practice, no source).",
+    "Largest ratio between the sizes of two sequences of one model that counts as equal, also after one size is "
+    "multiplied by a factor between units. Poses differ a little in size; fish of one school differ by more (common "
+    "practice, no source).",
 )
 
 

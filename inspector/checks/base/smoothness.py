@@ -21,8 +21,9 @@ from inspector.threshold import Threshold
 ROUGHNESS_LEFT = Threshold(
     "roughness-left",
     0.15,
-    "Share of the roughness that may be left after one frame is replaced or two are exchanged. After a replacement, a "
-    "sudden turn keeps a third of it (least squares on three second differences), noise two thirds.",
+    "Largest share of the roughness that may remain after one frame is replaced or two frames are exchanged. If a "
+    "frame is replaced, a sudden turn keeps a third of the roughness (least squares on three second differences), and "
+    "noise keeps two thirds.",
     "of the squared second differences",
 )
 AROUND = 2

@@ -13,21 +13,21 @@ from inspector.threshold import Threshold
 JUMP_FACTOR = Threshold(
     "jump-factor",
     3.0,
-    "How much larger a step must be than the steps around it to stand out. Real acceleration doubles a step; "
-    "it does not triple it from one frame to the next (common practice, no source).",
+    "How many times larger than the steps around it a step must be to stand out. Real acceleration may double a step "
+    "from one frame to the next, but does not triple it (common practice, no source).",
 )
 JUMP_WINDOW = Threshold(
     "jump-window",
     8,
-    "Frames on each side that a step is compared with, and the longest run of frames that can jump away and come back. "
-    "It is long enough for motion on twos, threes and fours, whose steps recur within 2 to 4 frames, so that such "
-    "steps are not reported as jumps.",
+    "Number of frames on each side with which a step is compared, and length of the longest run of frames that can "
+    "jump away and come back. Steps of a motion on twos, threes or fours recur within 2 to 4 frames, so they are not "
+    "reported as jumps.",
     "frames",
 )
 JUMPS_OF_A_POSE_SET = Threshold(
     "jumps-of-a-pose-set",
     0.25,
-    "Share of frames with a jump above which the sequence is a set of poses and not a motion.",
+    "Share of frames with a jump above which the sequence counts as a set of poses, not as a motion.",
     "of the frames",
 )
 

@@ -16,28 +16,29 @@ from inspector.threshold import Threshold
 FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
-    "Bounds for the step after a frozen run of n frames, as a share of n + 1 usual steps. A motion that went on in the "
-    "meantime catches up in one step of about that length; a hold is followed by a usual step or a slow start.",
+    "Bounds for the step after a run of n frozen frames, as a share of n + 1 usual steps. If the motion went on in "
+    "the meantime, it catches up in one step of about that length. After a hold, the motion continues with a usual "
+    "step or starts slowly.",
     "steps due",
 )
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "How much longer than the pace on both sides the step after a frozen run must be. This keeps a hold between two "
-    "paces of motion from being reported, where the mean alone would mislead.",
+    "How many times longer than a step at the faster of the paces before and after a frozen run the step after the "
+    "run must be. Compared with the mean pace alone, a hold between slow and fast motion would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "Share of the surrounding poses that must be held equally long for the holds to be part of how the motion is "
-    "drawn: on twos or threes, or changing between them (common practice, no source).",
+    "Share of the surrounding poses held at least as long as a frozen run above which the run is not reported: the "
+    "motion is drawn on twos or threes, or changes between them (common practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(
     "pace-spread",
     4.0,
-    "Largest ratio of two steps beside a frozen run if both are motion: on twos and threes one step is two or three "
-    "times another, and more is a jump.",
+    "Largest ratio of two steps beside a frozen run at which both count as motion. On twos and threes, one step is "
+    "two or three times as long as another; a larger ratio is a jump.",
 )
 CADENCE_AROUND = 24
 """Number of frames on each side of a run within which the poses are counted: one second at film rates."""

@@ -90,16 +90,20 @@ def measured(context: CheckContext) -> list[Texture]:
 
 def _size_words(texture: Texture) -> str:
     width, height = texture.facts.size or (0, 0)
-    return f"of {width:,} x {height:,} pixels"
+    return f"has {width:,} x {height:,} pixels"
 
 
 def _too_large(texture: Texture, most: int) -> str | None:
-    return f"{_size_words(texture)}; at most {most:,} are allowed" if max(texture.facts.size or (0, 0)) > most else None
+    return (
+        f"{_size_words(texture)}; at most {most:,} per side are allowed"
+        if max(texture.facts.size or (0, 0)) > most
+        else None
+    )
 
 
 def _too_small(texture: Texture, least: int) -> str | None:
     return (
-        f"{_size_words(texture)}; at least {least:,} are required"
+        f"{_size_words(texture)}; at least {least:,} per side are required"
         if min(texture.facts.size or (0, 0)) < least
         else None
     )
@@ -107,7 +111,7 @@ def _too_small(texture: Texture, least: int) -> str | None:
 
 def _odd(texture: Texture, _: object) -> str | None:
     odd = any(side & (side - 1) for side in texture.facts.size or (0, 0))
-    return f"{_size_words(texture)}, not powers of two" if odd else None
+    return f"{_size_words(texture)}, which are not powers of two" if odd else None
 
 
 def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
@@ -122,7 +126,7 @@ def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):
         return None
-    return f"names no colour space; its name has to contain one of {', '.join(names)}"
+    return f"has no colour space in its file name; one of {', '.join(names)} is required"
 
 
 def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
@@ -140,7 +144,7 @@ def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
         indices = sorted({index for one in chosen for usage in one.usages for index in usage.indices})
         listed = ", ".join(f"{alike[0].file} {width} x {height}" for (width, height), alike in by_size.items())
         where = tuple(Where(file) for file in dict.fromkeys(one.file for one in chosen))[: limits.PLACES_KEPT]
-        yield Breach(f"maps of {material} have different sizes: {listed}", indices, len(odd), where)
+        yield Breach(f"maps of material {material} have different sizes: {listed}", indices, len(odd), where)
 
 
 def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
@@ -162,8 +166,8 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
         texture, usage, aspect, squeeze = wrong[0]
         width, height = texture.facts.size or (1, 1)
         words = (
-            f"texture {texture.file} has an aspect of {width / height:.3f}; the surface of {usage.map.map.material} "
-            f"requires {aspect:.3f}"
+            f"texture {texture.file} has an aspect of {width / height:.3f}; the surface with material "
+            f"{usage.map.map.material} requires {aspect:.3f}"
         )
         indices = sorted({index for _, one, _, _ in wrong for index in one.indices})
         where = tuple(Where(file) for file in dict.fromkeys(one.file for one, _, _, _ in wrong))[: limits.PLACES_KEPT]

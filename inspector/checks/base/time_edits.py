@@ -23,22 +23,22 @@ from inspector.threshold import Threshold
 PACE_LEFT = Threshold(
     "pace-left",
     0.04,
-    "Share of the squared distances off a smooth motion that may be left when frames are assumed to run at half speed. "
-    "Frames at 0.4 or 0.6 of the speed of an even motion leave as much.",
+    "Largest share of the squared distances from a smooth motion that may remain if the frames are assumed to run at "
+    "half speed. In an even motion, frames at 0.4 or 0.6 of its speed leave about this share.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(
     "pace-turn",
     2.0,
-    "How much farther frames may be off a path at half speed than off a path with a sudden turn, which has more "
-    "freedom to fit.",
-    "of the squared distances",
+    "Largest ratio of the squared distances from a path at half speed to those from a path with a sudden turn. A path "
+    "with a turn has more parameters, so it fits more closely.",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
-    "Share of a long step by which the sampled vertices, in root mean square, may miss the position to which their "
-    "pace would have brought them. Motion curves a little over a dropped frame; a jump leads elsewhere.",
+    "Largest root-mean-square distance, after a long step, between the sampled vertices and the positions to which "
+    "their pace would have brought them, as a share of the step. Motion curves a little over a dropped frame; a jump "
+    "leads elsewhere.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))

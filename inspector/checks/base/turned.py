@@ -15,49 +15,51 @@ from inspector.threshold import Threshold
 TURN_POINTS = Threshold(
     "turn-points",
     4,
-    "Sampled vertices needed to recognise a turn: three may agree with a turn by chance.",
+    "Smallest number of sampled vertices from which a turn can be recognised: three vertices may agree with a turn by "
+    "chance.",
     "vertices",
 )
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "Share of their spread by which sampled vertices may miss the position to which a quarter turn would bring them "
-    "from the previous frame. It allows for a step of the motion itself.",
-    "of their spread",
+    "Largest root-mean-square distance between the sampled vertices and the positions to which a quarter turn would "
+    "bring them from the previous frame, as a share of their spread. It leaves room for one step of the motion itself.",
+    "of the spread",
 )
 TURN_BETTER = Threshold(
     "turn-better",
     2.0,
-    "How much closer a quarter turn must bring the vertices than no turn. An object that is nearly round about x fits "
-    "both.",
+    "How many times closer a quarter turn must bring the vertices than no turn. An object that is nearly round about "
+    "x fits both.",
 )
 
 MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
-    "Share of their spread by which sampled vertices may miss the position to which a reflection would bring them from "
-    "the previous frame, or from the mean of its two neighbours. It allows for a step of the motion itself.",
-    "of their spread",
+    "Largest root-mean-square distance between the sampled vertices and the positions to which a reflection would "
+    "bring them from the previous frame, or from the mean of the two neighbouring frames, as a share of their spread. "
+    "It leaves room for one step of the motion itself.",
+    "of the spread",
 )
 MIRROR_BETTER = Threshold(
     "mirror-better",
     2.0,
-    "How much closer a reflection must bring the vertices than every rotation. A flat object fits both.",
+    "How many times closer a reflection must bring the vertices than any rotation. A flat object fits both.",
 )
 
 MIRROR_FLAT = Threshold(
     "mirror-flat",
     0.02,
-    "Share of their spread by which the best rotation must miss for the vertices to count as mirrored: a nearly flat "
-    "object is its own reflection.",
-    "of their spread",
+    "Root-mean-square distance, as a share of the vertices' spread, by which the best rotation must miss for the "
+    "vertices to count as mirrored. A nearly flat object is its own reflection.",
+    "of the spread",
 )
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
-    "How many times farther than on the usual (median) step the best rotation must miss, and the reflection may miss. "
-    "A wing that beats from above to below between two frames looks mirrored, again and again; with a bent tip it "
-    "isn't a reflection.",
+    "Multiple of the best rotation's usual (median) miss by which the best rotation must miss, and up to which the "
+    "reflection may miss. A wing that beats from above to below between two frames looks mirrored at every beat; if "
+    "its tip bends, it is not a reflection.",
     "usual steps",
 )
 

@@ -11,8 +11,8 @@ from inspector.threshold import Threshold
 SIDE_SHARE = Threshold(
     "side-share",
     0.1,
-    "Largest share of frames that can differ from the others and count as faulty, where the mesh changes throughout "
-    "and no frame can be compared with another face by face.",
+    "Largest share of frames that can count as faulty because they differ from the others, in a mesh that changes "
+    "throughout and can't be compared face by face.",
     "of the frames",
 )
 

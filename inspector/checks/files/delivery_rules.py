@@ -33,9 +33,9 @@ CHECK = Check(
     title="Delivery rules",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The sequence does not meet the rules file of the receiving side (meshqc.toml).",
-        after_import="It depends on the rule; the reason that the file gives is shown with the finding.",
-        what_to_do="Export again as the rule asks, or talk to the author of the rules.",
+        what="The sequence breaks a rule in the rules file of the receiving side (meshqc.toml).",
+        after_import="The consequence depends on the rule. If the rules file gives a reason, the finding shows it.",
+        what_to_do="Export again as the rule requires, or ask the author of the rules to change it.",
     ),
     run=run,
     fixes=("renumber", "triangulate", "recompute-normals", "drop-normals", "scale", "up-axis"),

@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 CADENCE_KEPT = Threshold(
     "cadence-kept",
     0.9,
-    "Share of the poses that must be held for the same number of frames for a shorter one to count as cut short. "
-    "Motion that changes between ones, twos and threes has many short poses (common practice, no source).",
+    "Smallest share of the poses that must be held for the same number of frames before a shorter pose counts as cut "
+    "short. Motion that changes between ones, twos and threes has many short poses (common practice, no source).",
     "of the poses",
 )
 
@@ -31,11 +31,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not found or len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(context.series.facts)):
         return
     most, lost = max(found.values()), sum(found.values())
+    where = "this frame" if len(found) == 1 else "these frames"
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the motion would be smooth with {count_of(lost, 'frame')} inserted before this one: frames were dropped, "
-        f"although the numbers are complete",
+        f"the motion would be smooth with {count_of(lost, 'frame')} inserted before {where}: frames were dropped, "
+        "although no frame number is missing",
         context.numbers(list(found)),
         files(context, found),
         {"steps": most + 1, "dropped": lost},
@@ -65,10 +66,11 @@ CHECK = Check(
     title="Frames dropped, the rest renumbered",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion skips ahead in one step, and would be smooth with one or more frames in between. They "
-        "are missing, and later frames were renumbered, so that the range looks complete.",
-        after_import="A hitch in the motion, and from there on everything comes too early against sound and plate.",
-        what_to_do="Count the frames of the scene and export the sequence again; no file shows what is lost.",
+        what="The motion skips ahead in one step, and would be smooth with one or more frames in between. Those "
+        "frames are missing; later frames were renumbered, so the range looks complete.",
+        after_import="The motion hitches, and from there on everything is early relative to the sound and the plate.",
+        what_to_do="Compare the number of frames with the scene, and export the sequence again. The dropped frames "
+        "can't be recovered from the files.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -15,24 +15,27 @@ def run(context: CheckContext) -> Iterator[Finding]:
     empty = [index for index, one in enumerate(facts) if one.readable and not one.filled]
     filled = [index for index, one in enumerate(facts) if one.filled]
     if not filled and empty:
-        yield _finding(context, Severity.WARNING, empty, "no frame has a vertex")
+        yield _finding(context, Severity.WARNING, empty, "no frame has a vertex, so nothing is visible")
     if not filled:
         return
     between = [index for index in empty if filled[0] < index < filled[-1]]
     before = [index for index in empty if index < filled[0]]
     after = [index for index in empty if index > filled[-1]]
     if between:
-        yield _finding(context, Severity.WARNING, between, "between frames that hold a mesh")
+        what = f"{count_of(len(between), 'empty frame')} between frames that have a mesh"
+        yield _finding(context, Severity.WARNING, between, what)
     if before or after:
-        where = ["before the mesh appears"] * bool(before) + ["after it is gone"] * bool(after)
-        yield _finding(context, Severity.NOTE, before + after, " and ".join(where))
+        where = ["before the mesh appears"] * bool(before) + ["after it disappears"] * bool(after)
+        indices = before + after
+        what = f"{count_of(len(indices), 'empty frame')} {' and '.join(where)}"
+        yield _finding(context, Severity.NOTE, indices, what)
 
 
-def _finding(context: CheckContext, severity: Severity, indices: list[int], why: str) -> Finding:
+def _finding(context: CheckContext, severity: Severity, indices: list[int], what: str) -> Finding:
     return Finding(
         CHECK.id,
         severity,
-        f"nothing is visible in {count_of(len(indices), 'frame')}: {why}",
+        what,
         context.numbers(indices),
         files(context, indices),
         {"frames": len(indices)},
@@ -44,11 +47,11 @@ CHECK = Check(
     title="Empty frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The file is complete but has no vertices. A simulation writes such frames before anything is emitted; "
-        "an export writes them where the object is hidden.",
+        what="The file is complete but has no vertices. Simulations write empty frames before anything is emitted, "
+        "and exports write them while the object is hidden.",
         after_import="The object is missing on these frames. Some imports stop at a file without a mesh.",
-        what_to_do="If the object should be seen there, export these frames again, or fill them from their neighbours "
-        "with the fix fill-frames. If not, start or end the sequence at the frames that hold a mesh.",
+        what_to_do="If the object should be visible on these frames, export them again, or fill them from their "
+        "neighbours with the fix fill-frames. Otherwise, start and end the sequence at frames that have a mesh.",
     ),
     run=run,
 )

@@ -15,7 +15,7 @@ from inspector.threshold import Threshold
 WASTE_BYTES = Threshold(
     "waste-bytes",
     100_000_000,
-    "Size above which a sequence takes a second or more to copy.",
+    "Size of a sequence below which it is not reported: it is copied in about a second.",
     unit="bytes",
     settable=True,
 )
@@ -23,7 +23,7 @@ WASTE_BYTES = Threshold(
 WASTE_SHARE = Threshold(
     "waste-share",
     0.8,
-    "Share of its size that a sequence may need at most to be reported: a saving of less than a fifth is not worth a "
+    "A sequence is reported if it needs no more than this share of its size. Saving less than a fifth is not worth a "
     "note.",
     settable=True,
 )
@@ -31,8 +31,8 @@ WASTE_SHARE = Threshold(
 SINGLE_DIGITS = Threshold(
     "single-digits",
     9,
-    "Significant digits that hold any value of single precision (IEEE 754, binary32); an import ignores further "
-    "digits.",
+    "Number of significant digits that identify any single-precision value (IEEE 754, binary32). An import ignores "
+    "further digits.",
     unit="digits",
 )
 
@@ -73,9 +73,9 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="The files repeat what doesn't change, or carry digits that nobody can use.",
-        after_import="Slow loading and playback, nothing else.",
-        what_to_do="Export a still object as one frame. Six to nine digits per number are enough.",
+        what="The files repeat data that doesn't change, or have more digits than an import uses.",
+        after_import="Loading and playback are slow. The picture is not affected.",
+        what_to_do="If the object is still, export one frame. If it moves, six to nine digits per number are enough.",
     ),
     run=run,
     fixes=("reduce-decimals",),

@@ -14,9 +14,9 @@ from inspector.sequence.discovery.settings import frame_text
 def run(context: CheckContext) -> Iterator[Finding]:
     stated = context.settings.expected
     if stated is None:
-        raise NotApplicable("no range of frames was stated")
+        raise NotApplicable("no frame range was stated (--frames)")
     if stated == context.settings.rules.frames:
-        raise NotApplicable("the range is a delivery rule, which delivery-rules checks")
+        raise NotApplicable("the range comes from the delivery rules, so delivery-rules checks it")
     facts = context.series.facts
     outside = [index for index, one in enumerate(facts) if not stated[0] <= one.number <= stated[1]]
     outside = context.unexplained(outside)
@@ -37,10 +37,10 @@ CHECK = Check(
     title="Frames outside the stated range",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="There are frames before the first or after the last frame of the range that you stated. Handles "
-        "before and after a shot are usual; if there are any, include them in the stated range.",
+        what="Some frames are before or after the range that you stated. Shots usually have handles at both ends; if "
+        "yours has, include them in the stated range.",
         after_import="An import that takes the whole folder shows a longer animation than the shot has.",
-        what_to_do="State the range that you expect, or move these frames away.",
+        what_to_do="Correct the stated range (--frames), or move these frames to another folder.",
     ),
     run=run,
     scope=CheckScope.FILES,

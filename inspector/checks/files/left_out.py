@@ -40,15 +40,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="left-out",
-    title="Data that is left out",
+    title="Data left out",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The file holds something that OBJ frames can't carry or that this tool doesn't read. It is not "
-        "part of what was inspected, and a corrected copy does not have it. This is a warning if it changes the "
-        "picture.",
-        after_import="The source may look different from the corrected copy.",
-        what_to_do="If the import needs this data, use the source file itself, or apply the data to the mesh before "
-        "the export.",
+        what="The file contains data that OBJ frames can't store or that this tool doesn't read. The data was not "
+        "inspected, and a corrected copy doesn't contain it. The finding is a warning if the data affects the picture.",
+        after_import="The corrected copy may look different from the source.",
+        what_to_do="If the import needs this data, import the source file itself, or bake the data into the mesh "
+        "before the export.",
     ),
     run=run,
 )

@@ -20,10 +20,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     newer = [time for index, time in enumerate(times) if index not in indices]
     hours = (min(newer) - max(times[index] for index in indices)) / 3600
     end = "first" if indices[0] == 0 else "last"
+    which = "frame is" if len(indices) == 1 else f"{len(indices):,} frames are"
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the {end} {count_of(len(indices), 'frame')} are {hours:,.0f} hours older than all others and show {sign}",
+        f"the {end} {which} {count_of(round(hours), 'hour')} older than all others, with {sign}",
         context.numbers(indices),
         files(context, indices),
         {"frames": len(indices), "hours": round(hours, 2), "sign": sign},
@@ -36,9 +37,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Frames at the end (or the beginning) of the range are older than all others and differ from them: a "
-        "newer, shorter export was written over an older one.",
-        after_import="The shot goes on after its end, with an older state of the object.",
-        what_to_do="Compare with the range that was agreed on (--frames). Delete what is left over, or export it "
+        "shorter export was written over an older, longer export.",
+        after_import="The shot is too long: the extra frames show an older state of the object.",
+        what_to_do="Compare the frames with the agreed range (--frames). Delete the leftover frames, or export them "
         "again.",
     ),
     run=run,

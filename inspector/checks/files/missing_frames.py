@@ -24,7 +24,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     outside = stated - inside
     ends = len(outside)
-    parts = [f"{len(missing) - ends:,} inside the range"] if len(missing) > ends else []
+    parts = [f"{len(missing) - ends:,} between existing frames"] if len(missing) > ends else []
     if outside and expected is not None:
         sides = {number < sequence.files[0].number for number in outside}
         where = "ends" if len(sides) > 1 else "start" if True in sides else "end"
@@ -56,7 +56,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="Some frame numbers between the first and the last frame, or in the range that you stated, have no file.",
-        after_import="The motion stutters or the object vanishes there; some imports stop at the first gap.",
+        after_import="The motion stutters or the object vanishes on these frames. Some imports stop at the first gap.",
         what_to_do="Export these frames again, or fill them from their neighbours.",
     ),
     run=run,

@@ -17,7 +17,7 @@ _DECIMALS = "decimals"
 _SIGNS: dict[str, Callable[[FrameFacts], Hashable]] = {
     _DECIMALS: lambda facts: facts.fixed_decimals,
     "header": lambda facts: facts.header,
-    "line ends": lambda facts: facts.line_end or None,
+    "line endings": lambda facts: facts.line_end or None,
 }
 
 
@@ -31,11 +31,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     for indices, names in signs.items():
         if left is not None and set(indices) <= set(left[0]):
             continue  # leftover-frames reports these frames, and explains the difference
+        differ = "differs" if len(indices) == 1 else "differ"
         serious = _DECIMALS in names and len(names) > 1
         yield Finding(
             CHECK.id,
             Severity.WARNING if serious else Severity.NOTE,
-            f"{count_of(len(indices), 'frame')} whose {' and '.join(names)} differ from the rest",
+            f"{count_of(len(indices), 'frame')} {differ} from the rest in {' and '.join(names)}",
             context.numbers(list(indices)),
             files(context, indices),
             {"signs": ", ".join(names), "frames": len(indices)},
@@ -57,16 +58,16 @@ def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tu
 
 CHECK = Check(
     id="mixed-exports",
-    title="Frames of two exports mixed",
+    title="Frames from two exports",
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="Some frames have a different header, different decimals or different line ends from the rest: another "
-        "program, version, machine or setting wrote them.",
-        after_import="Often nothing. But the two exports may hold different states of the object, or one may be "
-        "rounded.",
+        what="Some frames differ from the rest in their header, number of decimals or line endings: another program, "
+        "version, machine or setting wrote them.",
+        after_import="Often nothing. But the two exports may show different states of the object, or one of them may "
+        "be rounded.",
         what_to_do="Play the frames on both sides of the change. If the object changes there, export all frames again "
-        "in one go.",
+        "in a single export.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -22,8 +22,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(len(ours.files), 'file')} with a minus before the number, such as `{ours.files[0].name}`, "
-        "read as a separate sequence",
+        f"{count_of(len(ours.files), 'file')} with a minus sign before the frame number, such as "
+        f"`{ours.files[0].name}`: read as a separate sequence",
         context.numbers(indices),
         files(context, indices),
         {"files": len(ours.files)},
@@ -40,10 +40,10 @@ CHECK = Check(
     title="Frames below 0",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Frame numbers are below 0, as in a run-in before the shot: the name has a minus before the number.",
-        after_import="Most readers don't see a sign in a name: these frames are lost, or appear as a separate "
-        "sequence that plays backwards.",
-        what_to_do="Move the animation to start at 0 or later, such as at 1001, and export again.",
+        what="Frame numbers are below 0, as in a pre-roll: the file name has a minus sign before the number.",
+        after_import="Most readers don't recognise a minus sign in a file name: these frames are lost, or appear as a "
+        "separate sequence that plays backwards.",
+        what_to_do="Shift the animation so that it starts at 0 or later (at 1001, for example), and export again.",
     ),
     run=run,
     scope=CheckScope.FILES,

@@ -8,12 +8,12 @@ from inspector.checks.base.notes import note_check
 
 CHECK = note_check(
     "other-format",
-    "File ending and content disagree",
+    "Extension doesn't match the content",
     {"other-format": Severity.ERROR},
     Rationale(
-        what="The file name has the ending of one format, and the content is in another.",
-        after_import="Most imports go by the ending: this frame fails, or the whole sequence does.",
-        what_to_do="Rename the file, or export it again in the format that you want. Here it was read by its content; "
-        "a corrected folder holds it as OBJ.",
+        what="The file name has the extension of one format, but the content is in another.",
+        after_import="Most imports rely on the extension: this frame fails to import, or the whole sequence does.",
+        what_to_do="Rename the file, or export it again in the intended format. This tool read it according to its "
+        "content, and writes it as OBJ in a corrected copy.",
     ),
 )

@@ -52,11 +52,12 @@ CHECK = Check(
     title="Repeated or mixed frame numbers",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two files have the same frame number, often with and without leading zeros, or some names have another "
-        "number of digits or a different ending from the rest.",
-        after_import="Which of the two is shown depends on the reader. Names in another form are often not found.",
-        what_to_do="If the two files are equal, the fix drops one. If they differ, keep the newer export. Another fix "
-        "writes all numbers in the same form.",
+        what="Two files have the same frame number, often one with leading zeros and one without; or some file names "
+        "differ from the rest in the number of digits or in the extension.",
+        after_import="Which of the two files is shown depends on the reader. Files whose names have a different form "
+        "are often not found.",
+        what_to_do="If the two files are identical, the fix drop-repeated-frames drops one of them. If they differ, "
+        "keep the newer export. The fix renumber writes all numbers in the same form.",
     ),
     run=run,
     fixes=("drop-repeated-frames", "renumber"),

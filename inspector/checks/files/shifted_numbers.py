@@ -14,7 +14,7 @@ from inspector.sequence.discovery.settings import frame_text
 def run(context: CheckContext) -> Iterator[Finding]:
     stated, sequence = context.settings.expected, context.series.sequence
     if stated is None:
-        raise NotApplicable("no range of frames was stated")
+        raise NotApplicable("no frame range was stated (--frames)")
     shift = number_shift(context)
     if shift is None:
         return
@@ -25,8 +25,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{count:,} frames numbered {frame_text(first)}-{frame_text(last)} where {frame_text(stated[0])}-"
-        f"{frame_text(stated[1])} was stated: none is missing, all are shifted by {frame_text(shift)}",
+        f"{count:,} frames numbered {frame_text(first)}-{frame_text(last)}, not "
+        f"{frame_text(stated[0])}-{frame_text(stated[1])} as stated: no frame is missing, but all numbers are shifted "
+        f"by {frame_text(shift)}",
         tuple(sorted(numbers | wanted)),
         numbers={"shift": float(shift), "frames": count},
         fixes=CHECK.fixes,
@@ -38,11 +39,12 @@ CHECK = Check(
     title="Frame numbers shifted",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="There are as many frames as the stated range has, without a gap, but each number is off by the same "
-        "amount: counted from 0 instead of 1, or from the start of another cut.",
-        after_import="Everything happens that many frames too early or too late against the rest of the shot, and a "
-        "frame seems to be missing at one end.",
-        what_to_do="Renumber the frames; start= sets the first number. Don't fill the end: no frame is missing.",
+        what="The sequence is as long as the stated range and has no gap, but every frame number is off by the same "
+        "amount: it counts from 0 instead of 1, or from the start of another cut.",
+        after_import="Everything is that many frames early or late relative to the rest of the shot, and frames seem "
+        "to be missing at one end.",
+        what_to_do="Use the fix renumber, whose parameter start= sets the first number. Don't fill the apparent gap: "
+        "no frame is missing.",
     ),
     run=run,
     fixes=("renumber",),

@@ -16,7 +16,7 @@ from inspector.threshold import Threshold
 STEP_RUN = Threshold(
     "step-run",
     4,
-    "Number of equal differences between frame numbers in a row at which they count as a step of their own, not as "
+    "Number of equal differences in a row between frame numbers that counts as a different step. Fewer count as "
     "missing frames.",
     unit="differences",
 )
@@ -43,7 +43,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the step between frames changes: {changes}",
+        f"the frame step changes: {changes}",
         tuple(dict.fromkeys(number for run in coarse for number in run.numbers)),
         numbers={"smallest": float(steps[0]), "largest": float(steps[-1])},
     )
@@ -58,14 +58,14 @@ def _runs(numbers: list[Fraction]) -> Iterator[_StepRun]:
 
 CHECK = Check(
     id="step-change",
-    title="Step between frames changes",
+    title="Frame step changes",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="One stretch of the range has every frame, another only every second or third, or has sub-frames.",
-        after_import="The motion stutters in the coarser stretch, or runs at another speed if frames are read "
-        "in order.",
-        what_to_do="Set one step for the whole export. The coarser stretch can be filled from its neighbours "
-        "(fill-frames on the missing frames).",
+        what="One part of the range has every frame; another has only every second or third frame, or has sub-frames.",
+        after_import="The motion stutters in the coarser part, or runs at a different speed if the import ignores the "
+        "frame numbers.",
+        what_to_do="Set one step for the whole export. The missing frames of the coarser part can also be filled from "
+        "their neighbours (fill-frames).",
     ),
     run=run,
     scope=CheckScope.FILES,

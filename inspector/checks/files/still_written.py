@@ -16,7 +16,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{count_of(len(growing), 'file')} changed in size between the listing and the reading",
+            f"{count_of(len(growing), 'file')} changed size after the folder was listed",
             context.numbers(growing),
             files(context, growing),
             {"frames": len(growing)},
@@ -28,9 +28,9 @@ CHECK = Check(
     title="Frame still being written",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The file grew or shrank while this tool looked at the folder: an export or a copy is under way.",
-        after_import="Half a mesh, or none, depending on the moment.",
-        what_to_do="Wait until the export is done, and inspect again. The frame was not judged.",
+        what="The file grew or shrank while this tool read the folder: an export or a copy is still running.",
+        after_import="Half a mesh or no mesh appears, depending on when the import reads the file.",
+        what_to_do="Wait until the export is done, and inspect again. This frame was not checked.",
     ),
     run=run,
 )

@@ -34,7 +34,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     short = np.flatnonzero(context.series.cut_short).tolist()
     if short:
         facts, base = context.series.facts[short[0]], context.series.reference_facts
-        unended = ", and no line end after the last line" if facts.problem("no-final-newline") else ""
+        unended = ", and no line ending after the last line" if facts.problem("no-final-newline") else ""
         yield Finding(
             CHECK.id,
             Severity.ERROR,
@@ -51,8 +51,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"the file probably ends early: no face uses {count_of(facts.unused_vertices, 'vertex')}, and there are "
-            f"{facts.boundary_edges:,} boundary edges, where the other frames are closed",
+            f"the file probably ends early: {count_of(facts.unused_vertices, 'vertex')} without a face, and "
+            f"{facts.boundary_edges:,} boundary edges, although the surface is closed on the other frames",
             context.numbers(torn),
             files(context, torn),
             {"kind": "torn", "unused": facts.unused_vertices, "boundary": facts.boundary_edges},
@@ -65,9 +65,10 @@ CHECK = Check(
     title="Unreadable or cut-off frame",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The file can't be opened, is empty, is not a mesh, or stops in the middle.",
+        what="The file can't be opened, is empty, is not a mesh, or ends early.",
         after_import="The import stops at this frame, or the object is missing or torn for one frame.",
-        what_to_do="Export the frame again. If that is not possible, use the fix that fills it from its neighbours.",
+        what_to_do="Export the frame again. If that is not possible, fill it from its neighbours with the fix "
+        "fill-frames.",
     ),
     run=run,
     fixes=("fill-frames",),

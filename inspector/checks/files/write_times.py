@@ -37,9 +37,10 @@ CHECK = Check(
     title="Written at different times",
     severity=Severity.NOTE,
     rationale=Rationale(
-        what="Some frames were written long before or after the others, which were exported in one go.",
-        after_import="Nothing, if they were only exported again. An older state of the object, if some were forgotten.",
-        what_to_do="Make sure that these are the frames that you meant to export again.",
+        what="Some frames were written long before or after the others, which were exported together.",
+        after_import="Nothing, if all frames show the same state of the object. Frames that were not exported again "
+        "after a change show an older state.",
+        what_to_do="Make sure that every frame that had to be exported again was exported again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

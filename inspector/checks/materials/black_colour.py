@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if (colour := material.last(b"kd")) is not None
     ]
     names = [material.definition.name for material in black]
-    message = f"material {named(names)} has a colour map, but its colour Kd is black"
+    message = f"material {named(names)} multiplies its colour map by black (Kd 0 0 0)"
     yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, {"materials": len(set(names))})
 
 
@@ -44,7 +44,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material has a colour map and `Kd 0 0 0`. The format multiplies the map by that colour.",
+        what="A material has a colour map, but its colour is black (`Kd 0 0 0`). In this format, the map is "
+        "multiplied by the colour.",
         after_import="The surface is black in readers that follow the format, and textured in others.",
         what_to_do="Set Kd to `1 1 1` in the library, or set the material's base colour to white and export again.",
     ),

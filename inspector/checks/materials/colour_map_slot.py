@@ -15,7 +15,7 @@ from inspector.formats.format import Trait
 def run(context: CheckContext) -> Iterator[Finding]:
     misplaced = [usage for usage in misplaced_colours(textures(context)) if usage.keyword in AMBIENT]
     if misplaced:
-        message = f"no colour map, but an ambient map on material {named(one.map.map.material for one in misplaced)}"
+        message = f"an ambient map but no colour map on material {named(one.map.map.material for one in misplaced)}"
         spots = [usage.spot for usage in misplaced]
         yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, fixes=CHECK.fixes)
 
@@ -26,8 +26,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A material names a coloured image as its ambient map (map_Ka) and has no colour map (map_Kd). Hardly any "
-        "import reads ambient maps.",
+        what="A material names a coloured image as its ambient map (map_Ka) and has no colour map (map_Kd). Most "
+        "imports ignore ambient maps.",
         after_import="The surface shows one plain colour and no texture.",
         what_to_do="Use the fix that names the image as the colour map, or assign it by hand after the import.",
     ),

@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     files = {library.path: library.file for library in libraries}
     alike = {(used.file, again.line) for used in libraries if used.library for again in used.library.repeats}
     for severity, how in (
-        (Severity.WARNING, "twice, with different contents"),
+        (Severity.WARNING, "twice, with different content"),
         (Severity.NOTE, "twice, with the same content"),
     ):
         met = [
@@ -59,10 +59,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The libraries of a frame define the same name more than once. The format doesn't state which definition "
-        "is valid.",
+        what="The libraries of a frame define the same material more than once. The format doesn't state which "
+        "definition applies.",
         after_import="Readers take the first or the last definition: a colour or a texture may be wrong.",
-        what_to_do="Delete the definition that is not wanted, or rename its material in the export.",
+        what_to_do="Delete the unwanted definition, or rename one of the materials in the scene and export again.",
     ),
     run=run,
     fixes=("clean-library",),

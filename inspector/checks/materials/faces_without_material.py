@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{some} of {facts[index].faces:,} before the first material (usemtl)"
+        f"{some} of {facts[index].faces:,} listed before the first material (usemtl)"
         if facts[index].materials
         else "no face has a material",
         context.numbers([index for index, _ in met]),
@@ -53,9 +53,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces come before the first line that names a material (usemtl), or there is no such line.",
+        what="Faces are listed before the first usemtl line, which assigns a material, or the file has no usemtl line.",
         after_import="These faces are white or have the default shader, without a texture.",
-        what_to_do="Give every face a material in the scene and export again, with materials switched on.",
+        what_to_do="Give every face a material in the scene, and export again with materials switched on.",
     ),
     run=run,
     fixes=("neutral-material",),

@@ -31,9 +31,9 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The file that describes the materials is not where the frames say.",
+        what="The file that defines the materials is not at the path that the frames state.",
         after_import="All surfaces are grey or white, and textures are missing.",
-        what_to_do="If the file was found elsewhere, use the fix that points all frames to it. Otherwise export the "
+        what_to_do="If the file was found elsewhere, use the fix that points all frames to it. Otherwise, export the "
         "library again and put it beside the frames.",
     ),
     run=run,

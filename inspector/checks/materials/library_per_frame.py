@@ -15,8 +15,8 @@ from inspector.threshold import Threshold
 LIBRARY_PER_FRAME = Threshold(
     "library-per-frame",
     0.5,
-    "Share of frames with a library of their own above which the exporter writes one per frame; below, a few frames "
-    "are wrong.",
+    "Share of frames with a separate library above which the exporter counts as writing one library per frame. Below "
+    "this share, a few frames name the wrong library.",
     settable=True,
 )
 
@@ -44,8 +44,9 @@ CHECK = Check(
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="Each frame has its own material library, and all have the same content.",
-        after_import="Nothing is wrong, but some imports create a new set of materials for every frame.",
-        what_to_do="If the list of materials grows, use the fix that points all frames to one library.",
+        after_import="The picture is right, but some imports create a new set of materials for every frame.",
+        what_to_do="If the list of materials grows with every frame, use the fix that points all frames to one "
+        "library.",
     ),
     run=run,
     fixes=("share-library",),

@@ -63,8 +63,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material library exists but can't be read, is empty or damaged, or holds lines that belong to no "
-        "material.",
+        what="A material library can't be read, is empty or damaged, or contains lines that belong to no material.",
         after_import="Some or all surfaces are grey or white, or a texture is missing.",
         what_to_do="Export the library again as plain text: ASCII, or UTF-8 without a byte-order mark.",
     ),

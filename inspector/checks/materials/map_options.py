@@ -73,11 +73,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A map has options: scale (-s), offset (-o), limits of its values (-mm), no repeat (-clamp), and more.",
-        after_import="Readers that ignore an option show the image elsewhere or at a different size, or repeat it. "
-        "Some read the option as part of the file name.",
-        what_to_do="Set scale and offset in the UVs or in the image itself and export without options, or set them by "
-        "hand after the import.",
+        what="A map statement has options, such as scale (-s), offset (-o), a range of values (-mm) or no repetition "
+        "(-clamp).",
+        after_import="Readers that ignore an option show the image at a different position or size, or repeat it. "
+        "Some readers take the option for part of the file name.",
+        what_to_do="Apply the scale and the offset to the UVs or to the image itself and export without options, or "
+        "set the options by hand after the import.",
     ),
     run=run,
 )

@@ -34,12 +34,12 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material names an image under a statement that is neither in the format nor an extension that "
-        "most readers know. A corrected copy includes the image.",
-        after_import="Readers that don't know the statement leave the map out: the surface looks flatter, rougher or "
-        "more opaque than it was.",
-        what_to_do="Set these maps by hand after the import, or rename the statement if the format has one for that "
-        "kind of map.",
+        what="A material names an image in a statement that is neither in the format nor a common extension of it. A "
+        "corrected copy includes the image.",
+        after_import="Readers that don't support the statement leave the map out: the surface looks flatter, rougher "
+        "or more opaque than intended.",
+        what_to_do="Assign these maps by hand after the import. If the format has a statement for that kind of map, "
+        "rename the statement instead.",
     ),
     run=run,
 )

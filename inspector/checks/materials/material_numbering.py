@@ -30,8 +30,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"material `{was.display}` of the reference has a different number in other frames: `{now.display}`, "
-        f"{count_of(spellings, 'name')} in all",
+        f"material `{was.display}` of the reference has different numbers in other frames, such as `{now.display}` "
+        f"({count_of(spellings, 'name')} in all)",
         context.numbers(indices),
         files(context, indices),
         {"names": spellings, "reference": was.display, "first": now.display},
@@ -53,10 +53,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A material has a different number at the end of its name in some frames (skin, skin.001, skin.002): the "
-        "export created a new material for each frame.",
-        after_import="Assignments by name on one frame are lost on the others: they show the default shader.",
-        what_to_do="Export with one material for all frames: delete its copies in the scene, or export from one file.",
+        what="In some frames, a material has a different number at the end of its name (skin, skin.001, skin.002): "
+        "the export created a new material for each frame.",
+        after_import="A shader assigned by name on one frame is lost on the other frames, which show the default "
+        "shader.",
+        what_to_do="Use one material for all frames: delete its copies in the scene, or export all frames from one "
+        "scene file.",
     ),
     run=run,
     fixes=("unify-material-names",),

@@ -44,10 +44,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces use a material that none of the frame's libraries defines.",
-        after_import="These faces are white (the format's rule for unknown names) or have the default shader.",
-        what_to_do="If a library in the folder defines it, use the fix that points all frames to one library. "
-        "Otherwise correct the name or export the materials again.",
+        what="Faces use a material that no library of the frame defines.",
+        after_import="These faces are white, as the format requires for unknown names, or have the default shader.",
+        what_to_do="If a library in the folder defines the material, use the fix that points all frames to one "
+        "library. Otherwise, correct the name or export the materials again.",
     ),
     run=run,
     fixes=("share-library", "neutral-material"),

@@ -54,7 +54,7 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(len(faces), 'face')} of {frame.faces:,} with a different material than in the reference"
+        f"{count_of(len(faces), 'face')} of {frame.faces:,} with a different material from the reference"
         + (f": {', '.join(named_so)}" if named_so else ""),
         context.numbers(other),
         (
@@ -105,13 +105,13 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces have a different material than in the reference, or frames have their own material libraries, and "
-        "these define the same material differently.",
+        what="Faces have a different material from the reference, or frames use different material libraries that "
+        "define the same material differently.",
         after_import="Colours and textures change on these frames. An import that reads one library for all frames "
-        "shows its materials throughout, and the default shader where a name is not in it.",
-        what_to_do="Give the faces one material for the whole animation and export again. If libraries differ and the "
-        "material should stay the same, use the fix that points all frames to one library and name it "
-        "(share-library:library=FILE). If it should change, animate it after the import.",
+        "uses its materials throughout, and the default shader for materials that are not in it.",
+        what_to_do="Give each face one material for the whole animation and export again. If libraries differ "
+        "although the material should stay the same, point all frames to one library with the fix "
+        "share-library:library=FILE. If the material should change, animate it after the import.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

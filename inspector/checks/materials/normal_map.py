@@ -30,10 +30,10 @@ from inspector.sequence.materials.image_cache import (
 )
 
 _HOW = {
-    "none": "is named as a normal map, but its colours are not normals",
-    "inward": "is named as a normal map, but its normals point inwards in parts, as in object space",
-    "as height": "looks like a normal map, but is named as a height map",
-    "as colour": "looks like a normal map, but is named as a colour map",
+    "none": "is assigned as a normal map, but its colours are not normals",
+    "inward": "is assigned as a normal map, but some of its normals point inwards, as in object space",
+    "as height": "looks like a normal map, but is assigned as a height map",
+    "as colour": "looks like a normal map, but is assigned as a colour map",
 }
 
 _SEVERITY = {
@@ -92,11 +92,11 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The colours of a normal map encode directions of length 1, all outward in tangent space. Here "
-        "an image named as a normal map has other colours or is in object space, which doesn't follow a surface that "
-        "deforms; or an image with directions is named as height (bump, map_Bump) or as colour.",
+        what="The colours of a normal map encode directions of length 1, which all point outward in tangent space. "
+        "Here, an image assigned as a normal map has other colours, or is in object space and doesn't follow a "
+        "surface that deforms; or a normal map is assigned as a height map (bump, map_Bump) or as a colour map.",
         after_import="The light on the surface looks crumpled, or the surface is bluish.",
-        what_to_do="Name the right image, or set the kind of map (normal, height, colour) by hand after the import.",
+        what_to_do="Assign the right image, or set the kind of map (normal, height, colour) by hand after the import.",
     ),
     run=run,
     fixes=("norm-statement", "colour-map-statement"),

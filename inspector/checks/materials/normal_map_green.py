@@ -26,15 +26,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="normal-map-green",
-    title="Normal maps of two conventions",
+    title="Normal maps with two conventions",
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="In a normal map, green means up in one convention and down in the other. The slopes of the relief show "
-        "which. The maps of this sequence follow both.",
-        after_import="With one setting for all of them, bumps look like dents on some materials.",
-        what_to_do="Save the maps again in one convention, or invert the green channel of the named maps "
-        "after the import.",
+        what="In a normal map, green means up in one convention and down in the other; the slopes in the map show "
+        "which one it follows. In this sequence, some maps follow one convention and some the other.",
+        after_import="If the import uses one setting for all maps, bumps look like dents on some materials.",
+        what_to_do="Save all maps again in one convention, or invert the green channel of the listed maps after the "
+        "import.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -19,15 +19,16 @@ from inspector.threshold import Threshold
 IMAGE_RUN = Threshold(
     "image-run",
     3,
-    "Number of consecutively numbered texture files that count as a series. Two may be a left and a right side.",
+    "Smallest number of consecutively numbered texture files that counts as a series. Two files may be a left and a "
+    "right side.",
     unit="files",
 )
 
 UV_TILE_NUMBERS = Threshold(
     "uv-tile-numbers",
     (1001, 1999),
-    "Numbers in the names of UV tiles: 1001 for the unit square, one more per tile in u, ten more per tile in v "
-    "(common practice, no source).",
+    "First and last number in the file names of UV tiles: 1001 for the unit square, 1 more per tile in u and 10 more "
+    "per tile in v (common practice, no source).",
 )
 
 
@@ -90,9 +91,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A map names one image of a numbered series: one image per frame, or one per UV tile. The format "
-        "supports neither; it names single images.",
-        after_import="The texture stays at the named image, or covers one tile and leaves the others blank.",
+        what="A map names one image of a numbered series with one image per frame or per UV tile. The format supports "
+        "neither kind of series: a map is a single image.",
+        after_import="The named image is shown on all frames, or it covers one tile and the other tiles are blank.",
         what_to_do="Load the whole series by hand after the import, as an image sequence or as tiles.",
     ),
     run=run,

@@ -13,10 +13,10 @@ from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import OPACITY_DIFFERENCE, lone_tr, number_of
 
 _HOW = {
-    "disagree": (Severity.WARNING, "gives its opacity as `d` and its transparency as `Tr`, and these disagree"),
+    "disagree": (Severity.WARNING, "states its opacity as `d` and its transparency as `Tr`, but the two disagree"),
     "invisible": (Severity.WARNING, "is fully transparent (`d 0`)"),
     "Tr 1": (Severity.WARNING, "has only `Tr 1`: invisible to some readers, opaque to others"),
-    "only Tr": (Severity.NOTE, "gives its opacity only as `Tr`, which readers interpret in opposite ways"),
+    "only Tr": (Severity.NOTE, "states its opacity only as `Tr`, which readers interpret in opposite ways"),
 }
 
 
@@ -55,11 +55,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.SURFACES,),
     rationale=Rationale(
-        what="The format knows `d`, where 1 is opaque. `Tr` came later: most programs read it as 1 - d, "
-        "some write it as d.",
-        after_import="The surface may be solid, half transparent, or not there at all.",
-        what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the "
-        "export. A corrected copy in another format treats a lone `Tr 1` as opaque; GLB and OpenUSD keep the doubt.",
+        what="In the format, opacity is stated as `d`, and 1 is opaque. `Tr` is a later extension: most programs use "
+        "it for 1 - d, but some use it for d.",
+        after_import="The surface may be solid, half transparent or invisible.",
+        what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the export. A "
+        "corrected copy in another format treats `Tr 1` without `d` as opaque; copies in GLB and OpenUSD note that "
+        "the opacity is uncertain.",
     ),
     run=run,
     fixes=("opacity-statement",),

@@ -16,9 +16,9 @@ from inspector.sequence.materials.references import Status
 
 _HOW = {
     "reserved": (Severity.WARNING, "has a name that is not allowed on some systems"),
-    "blanks in a library": (Severity.WARNING, "has blanks in its name, which other readers read as several names"),
-    "blanks": (Severity.NOTE, "has blanks in its name, at which some readers cut it"),
-    "beyond ASCII": (Severity.NOTE, "has letters beyond ASCII in its name, which systems encode differently"),
+    "blanks in a library": (Severity.WARNING, "has spaces in its name, which some readers read as several names"),
+    "blanks": (Severity.NOTE, "has spaces in its name, and some readers cut it off at the first space"),
+    "beyond ASCII": (Severity.NOTE, "has non-ASCII characters in its name, which systems encode differently"),
 }
 
 
@@ -58,11 +58,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A library or texture is found here, but under a name that other systems or readers handle differently: "
-        "reserved characters, blanks, letters beyond ASCII.",
-        after_import="On another machine, or in another reader, the file is not found: grey surfaces, no texture.",
-        what_to_do="Rename the file to letters, digits, `_`, `-` and `.`, and export again or correct the line that "
-        "names it.",
+        what="A library or texture was found, but other systems or readers may handle its name differently: the name "
+        "has reserved characters, spaces or non-ASCII characters.",
+        after_import="Another machine or another reader may not find the file: surfaces are grey, or have no texture.",
+        what_to_do="Rename the file, using only ASCII letters, digits, `_`, `-` and `.`. Then export again, or "
+        "correct the line that names the file.",
     ),
     run=run,
     fixes=("portable-names",),

@@ -35,10 +35,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A texture file is empty, cut off, damaged, or not an image. Very large images, and formats that this "
-        "tool doesn't know, are only listed.",
-        after_import="The surface is black, white or shows half an image, or the import stops.",
-        what_to_do="Copy the file again from where it was made, or save it again.",
+        what="A texture file is empty, cut off, damaged, or not an image. Very large images, and images in formats "
+        "that this tool doesn't support, are only listed.",
+        after_import="The surface is black or white, or shows half an image, or the import stops.",
+        what_to_do="Copy the file again from its source, or save the image again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -17,7 +17,7 @@ from inspector.threshold import Threshold
 IMAGE_SIDE = Threshold(
     "image-side",
     16384,
-    "Graphics hardware does not accept a texture with a longer side (common practice, no source).",
+    "Longest side of a texture that graphics hardware accepts (common practice, no source).",
     unit="pixels",
 )
 
@@ -46,7 +46,7 @@ _FORMS = (
         "ending",
         Severity.WARNING,
         lambda texture: ENDINGS.get(texture.path.suffix.lower(), texture.facts.format) != texture.facts.format,
-        lambda texture: f"is a {texture.facts.format} file with the ending of another format",
+        lambda texture: f"is a {texture.facts.format} file with the extension of another format",
     ),
     _Form(
         "colour model",
@@ -58,13 +58,13 @@ _FORMS = (
         "turned",
         Severity.WARNING,
         lambda texture: not texture.facts.upright,
-        lambda _: "has a tag that rotates or mirrors it, which only some readers apply",
+        lambda _: "has a tag that rotates or mirrors the image, which only some readers apply",
     ),
     _Form(
         "several images",
         Severity.NOTE,
         lambda texture: texture.facts.several,
-        lambda _: "holds several images, of which readers use the first",
+        lambda _: "contains several images, but readers use only the first",
     ),
     _Form(
         "alpha",
@@ -82,13 +82,13 @@ _FORMS = (
         "steps",
         Severity.NOTE,
         lambda texture: texture.facts.depth <= 8 and bool(texture.used_as(frozenset((b"disp",)))),
-        lambda texture: f"has {texture.facts.depth} bits per channel: as displacement, steps may be visible",
+        lambda texture: f"has {texture.facts.depth} bits per channel: steps may be visible in the displacement",
     ),
     _Form(
         "two values",
         Severity.NOTE,
         lambda texture: texture.facts.mode == "1",
-        lambda _: "has only two values, black and white",
+        lambda _: "has only black and white pixels",
     ),
     _Form(
         "one colour",
@@ -128,11 +128,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A texture can be read, but readers handle its form differently: a file format that its ending "
-        "doesn't match, print colours, a rotation tag, transparency, more than 8 bits.",
-        after_import="It depends on the reader: wrong colours, a rotated image, holes where it is transparent.",
-        what_to_do="If the import shows it, save the image in plain form: RGB, 8 bits (16 for displacement), upright, "
-        "with the matching ending.",
+        what="The texture can be read, but readers handle it differently: its extension doesn't match its file "
+        "format, or it has print colours, a rotation tag, transparency or more than 8 bits per channel.",
+        after_import="Depending on the reader, colours are wrong, the image is rotated, or the surface has holes "
+        "where the image is transparent.",
+        what_to_do="If the import shows the problem, save the image as upright RGB with 8 bits per channel (16 for "
+        "displacement) and the matching extension.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

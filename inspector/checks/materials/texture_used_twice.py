@@ -19,7 +19,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     spots = [usage.spot for texture in both for usage in texture.used_as(COLOUR | NORMAL | BUMP)]
     lit = any(texture.used_as(NORMAL) for texture in both)
     severity = Severity.ERROR if lit else Severity.WARNING
-    message = f"texture {named(texture.file for texture in both)} is named as colour and as normals or height"
+    message = (
+        f"texture {named(texture.file for texture in both)} is assigned both as a colour map and as a normal "
+        "or height map"
+    )
     yield spot_finding(context, CHECK.id, severity, message, spots, {"textures": len(both)})
 
 
@@ -35,14 +38,14 @@ def _in_two_roles(texture: Texture) -> bool:
 
 CHECK = Check(
     id="texture-used-twice",
-    title="One image as colour and as normals",
+    title="One image as colour map and normal map",
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The same image is named as a colour map and as a normal map, or a normal map is named as colour and "
-        "height. It can't be both.",
+        what="The same image is assigned as a colour map and as a normal map, or a normal map is assigned both as "
+        "colour and as height. No image can serve as both.",
         after_import="Either the surface is bluish, or the light on it looks crumpled.",
-        what_to_do="Name the right image in one of the two lines, or assign it by hand after the import.",
+        what_to_do="Name the right image in one of the two statements, or assign it by hand after the import.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

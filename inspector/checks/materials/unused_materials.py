@@ -30,10 +30,10 @@ CHECK = Check(
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="The library defines materials that no face of these sequences uses.",
-        after_import="Nothing shows in the picture. The list of materials is longer than necessary, and their "
-        "textures are loaded.",
-        what_to_do="Nothing, unless a face was meant to have one of them. In that case look at what the export "
-        "assigns.",
+        after_import="The picture is not affected. The list of materials is longer than necessary, and the textures "
+        "of unused materials are loaded.",
+        what_to_do="Nothing, unless a face was meant to have one of these materials. In that case, check which "
+        "materials the export assigns to faces.",
     ),
     run=run,
     fixes=("drop-unused-materials",),

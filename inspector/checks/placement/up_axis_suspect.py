@@ -22,7 +22,7 @@ TURN_MISS_TWINS = Threshold(
     0.25,
     "Share of their spread by which sampled vertices may miss the position to which a quarter turn would bring them "
     "from another sequence of the same model, whose pose differs.",
-    "of their spread",
+    "of the spread",
 )
 GROUND = Threshold(
     "ground",

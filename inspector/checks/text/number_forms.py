@@ -40,8 +40,8 @@ CHECK = Check(
         "imports store positions.",
         after_import="Some readers read a rare form as 0 or refuse it. A number that is too large becomes infinite, "
         "and the object is gone.",
-        what_to_do="A rare form is not a fault: look only if the import goes wrong. A number that is too large comes "
-        "from a simulation that blew up. Export the frame again, or fill it from its neighbours.",
+        what_to_do="A rare form is not a fault; act only if the import goes wrong. Numbers that are too large usually "
+        "come from a simulation that blew up: export the frame again, or fill it from its neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

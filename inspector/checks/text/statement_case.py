@@ -36,7 +36,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         context,
         CHECK.id,
         Severity.WARNING,
-        f"{named(words)} in the wrong case (the format has `{meant}`)",
+        f"{named(words)} in the wrong case (the format uses `{meant}`)",
         [spot for _, spot in other],
         {"first": words[0].display, "meant": meant},
     )
@@ -48,9 +48,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="The library writes a statement in a different case from the format's, such as `map_kd` for `map_Kd`.",
+        what="The library writes a statement with different capitals from those in the format, such as `map_kd` for "
+        "`map_Kd`.",
         after_import="Readers that compare the exact word ignore the line: a colour or a texture is missing.",
-        what_to_do="If the import shows it, correct the words in the library with a text editor.",
+        what_to_do="If a colour or a texture is missing after the import, correct the statements in the library with "
+        "a text editor.",
     ),
     run=run,
 )

@@ -67,7 +67,7 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
     frames = [index for index in odd if index not in ending_open(context)]
     if not frames:
         if not odd and any(sum(edge_counts(facts)) for facts in context.series.facts):
-            raise NotApplicable("the mesh changes throughout, as a simulation's does, and is open in many frames")
+            raise NotApplicable("the mesh changes throughout, as in a simulation, and is open on many frames")
         return
     facts = context.series.facts[frames[0]]
     yield Finding(

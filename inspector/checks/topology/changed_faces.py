@@ -16,7 +16,7 @@ from inspector.checks.base.topology_changes import OTHER, changed_places, report
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if changes_throughout(context, lambda facts: facts.faces):
-        raise NotApplicable("the number of faces changes throughout, as a simulation's does")
+        raise NotApplicable("the number of faces changes throughout, as in a simulation")
     other = reported_by(context, OTHER)
     if not other:
         return

@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not base.faces:
         raise NotApplicable("there are no faces")
     if any(changes_throughout(context, count) for count in (lambda facts: facts.faces, lambda facts: facts.vertices)):
-        raise NotApplicable("the mesh changes throughout, as a simulation's does")
+        raise NotApplicable("the mesh changes throughout, as in a simulation")
     recounted = usable_where(
         context,
         lambda facts: not same_counts(facts, base) and facts.components != base.components and whole_indices(facts),

@@ -19,7 +19,7 @@ from inspector.formats.element_lines import face_line
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if changes_throughout(context, lambda facts: facts.faces):
-        raise NotApplicable("the number of faces changes throughout, as a simulation's does")
+        raise NotApplicable("the number of faces changes throughout, as in a simulation")
     moved = list(reported_by(context, FACES))
     if not moved:
         return

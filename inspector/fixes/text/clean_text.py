@@ -77,7 +77,7 @@ def _refuse_unknown(facts: FrameFacts) -> None:
         line = unknown.places[0].line
         raise Refusal(
             f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; the line is copied "
-            "unchanged, with its line end"
+            "unchanged, with its line ending"
         )
 
 
@@ -119,7 +119,7 @@ FIX = Fix(
     id="clean-text",
     title="Clean the text",
     kind=FixKind.LOSSLESS,
-    does="Rewrites the text form: UTF-8 without a byte-order mark, one kind of line end (also after the last line), "
+    does="Rewrites the text form: UTF-8 without a byte-order mark, one kind of line ending (also after the last line), "
     "one line per statement, statements in lower case, comments on lines of their own, no empty indices after "
     "slashes, and `f` in place of `fo`.",
     cost="",

@@ -207,9 +207,9 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     wide, pale = "in a picture of 1920 x 1080", "caption version pale"
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
         f"captions.readable: {pale} can't be read (too little contrast) {wide}",
-        f"captions.least_contrast: {pale} has a contrast of 1.16 to 1 to its background; at least 4.5 to 1 is "
+        f"captions.least_contrast: {pale} has a contrast of 1.16:1 against its background; at least 4.5:1 is "
         f"required {wide}",
-        f"captions.least_height: {pale} is not seen; capitals at least 200 pixels high are required {wide}",
+        f"captions.least_height: {pale} is not visible; capitals at least 200 pixels high are required {wide}",
     ]
     file = folder / "captions.toml"
     file.write_text(
@@ -229,7 +229,7 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     ]
     file.write_text(file.read_text().replace('"1-2"', '"7-9"'))
     assert breaches(tmp_path, folder, "[captions]\nreadable = true") == [
-        f"captions.readable: caption version {name} is for frames 7-9, of which none was read" for name in ("en", "p")
+        f"captions.readable: caption version {name} is for frames 7-9, none of which could be read" for name in ("en", "p")
     ]
     file.write_text("[[version]]\n")
     (wrong,) = breaches(tmp_path, folder, "[captions]\nreadable = true")

@@ -27,7 +27,7 @@ def test_between_others_a_warning(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "empty-frames", _with((5, 6)))
     assert said == [("empty-frames", "warning", [5.0, 6.0])]
     assert finding_of(inspection, "empty-frames").message == (
-        "nothing is visible in 2 frames: between frames that hold a mesh"
+        "2 empty frames between frames that have a mesh"
     )
 
 

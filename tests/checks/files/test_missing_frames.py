@@ -1,4 +1,4 @@
-"""missing-frames: inside the range, and of the stated range."""
+"""missing-frames: between existing frames, and of the stated range."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def test_the_stated_range_counts_at_both_ends(tmp_path: Path) -> None:
         ((11, 12), stated(1, 12), "2 frames missing: 2 at the end of the stated range 1-12"),
         ((1,), stated(1, 12), "1 frame missing: 1 at the start of the stated range 1-12"),
         ((1, 12), stated(1, 12), "2 frames missing: 2 at the ends of the stated range 1-12"),
-        ((5, 12), stated(1, 12), "2 frames missing: 1 inside the range and 1 at the end of the stated range 1-12"),
+        ((5, 12), stated(1, 12), "2 frames missing: 1 between existing frames and 1 at the end of the stated range 1-12"),
     ],
 )
 def test_the_message_names_the_end(

@@ -35,7 +35,7 @@ def crlf_in_one(files: Files) -> Files:
     [
         (headed(lambda n: "written by reef 2.1" if n < 8 else "written by reef 3.0"), HALF, "header"),
         (headed(lambda _: "reef", lambda n: 6 if n < 8 else 4), HALF, "decimals"),
-        (crlf_in_one(shot()), [5.0], "line ends"),
+        (crlf_in_one(shot()), [5.0], "line endings"),
     ],
 )
 def test_one_sign_alone_is_a_note(files: Files, numbers: list[float], sign: str, tmp_path: Path) -> None:
