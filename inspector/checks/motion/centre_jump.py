@@ -44,7 +44,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the centre jumps by {distance:.4g} units ({diagonals:.2g} diagonals) {extent}",
+            f"the centre of the object jumps by {distance:.4g} units ({diagonals:.2g} diagonals) {extent}",
             context.numbers(indices),
             files(context, indices),
             {"kind": kind, "distance": distance, "diagonals": diagonals},
@@ -62,10 +62,10 @@ CHECK = Check(
     title="Centre jump",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The object is suddenly somewhere else, out of line with the motion around it.",
-        after_import="The object flashes up at another position for a frame, or jumps and stays there.",
-        what_to_do="Look at the frame. A single frame can be moved to the position of its neighbours. A jump that "
-        "stays may be a cut, or two exports that were mixed.",
+        what="The object is suddenly at another position, which the motion before and after doesn't explain.",
+        after_import="The object appears at another position for a frame, or jumps there and stays.",
+        what_to_do="Look at the frame. A single frame can be moved to the position of its neighbours. If the object "
+        "stays at the new position, the jump may be a cut, or frames of two exports may be mixed.",
     ),
     run=run,
     fixes=("align-outlier",),

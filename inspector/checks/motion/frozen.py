@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.NOTE,
-            f"{count_of(len(held), 'frame')} held (equal to the previous frame, and the motion waits)",
+            f"{count_of(len(held), 'frame')} held on purpose (equal to the previous frame, with no jump afterwards)",
             context.numbers(held),
             numbers={"frames": len(held)},
         )
@@ -66,10 +66,11 @@ CHECK = Check(
     title="Frozen frame",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The frame repeats the previous frame, and the next frame jumps ahead to where the motion should be.",
-        after_import="A stutter in the motion; motion blur flashes off for a frame.",
-        what_to_do="Export the frame again, or replace it by a blend of its neighbours. Held poses and motion on twos "
-        "are healthy, and only noted.",
+        what="The frame repeats the previous frame, and the next frame jumps ahead to the position that the motion "
+        "should have reached.",
+        after_import="The motion stutters, and motion blur disappears for a frame.",
+        what_to_do="Export the frame again, or replace it with a blend of its neighbours. Held poses and motion on "
+        "twos are not faults; they are only noted.",
     ),
     run=run,
     fixes=("fill-frames",),

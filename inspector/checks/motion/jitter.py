@@ -21,25 +21,28 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "Distance of the median point off its path above which trembling is visible: one to two pixels of an object that "
-    "fills a picture of 2,000 to 4,000.",
+    "Distance of the median point from its path above which jitter is visible: one to two pixels if the object fills "
+    "a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference",
 )
 JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
-    "Distance off the path up to which the trembling is rounding, which few-decimals reports.",
+    "Distance from the path up to which the jitter is rounding, which few-decimals reports.",
     "smallest steps of the written decimals",
 )
 JITTER_RUN = Threshold(
-    "jitter-run", 6, "Frames in a row that must jitter. One frame that is off disturbs the path of five.", "frames"
+    "jitter-run",
+    6,
+    "Smallest number of frames in a row that must jitter. A single displaced frame disturbs the paths of five frames.",
+    "frames",
 )
 JITTER_WHITE = Threshold(
     "jitter-white",
     -0.4,
-    "Largest correlation between how far points are off their path on one frame and on the next. For noise that is "
-    "independent from frame to frame it is -0.8, which follows from the weights of the path; for a "
-    "swing of ten frames or more, 0.8.",
+    "Largest correlation between the points' offsets from their paths on one frame and on the next. For noise that is "
+    "independent from frame to frame, it is -0.8, which follows from the weights of the path; for a swing of ten "
+    "frames or more, it is 0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",
@@ -52,19 +55,23 @@ JITTER_APART = Threshold(
 JITTER_HOLD = Threshold(
     "jitter-hold",
     0.5,
-    "Share of a squared step that no smooth motion of the surface explains, above which the step is the trembling of "
-    "a held pose. Of noise on 64 sampled vertices, two thirds are left, because a cubic field has 20 terms; of "
-    "motion, hardly anything is left.",
+    "Share of a squared step that no smooth motion of the surface explains, above which the step counts as the jitter "
+    "of a held pose. With noise on 64 sampled vertices, two thirds remain unexplained, because a cubic field has 20 "
+    "terms; with motion, hardly anything remains.",
     "of the squared distances",
 )
 JITTER_HOLDS = Threshold(
-    "jitter-holds", 3, "Fewest held poses in a run that must tremble: one or two may be frames that are off.", "poses"
+    "jitter-holds",
+    3,
+    "Smallest number of held poses in a row that must jitter. One or two poses may be single "
+    "frames with another fault.",
+    "poses",
 )
 JITTER_MOVES_ON = Threshold(
     "jitter-moves-on",
     2.0,
-    "How many times longer than the trembling the steps between poses must be for the poses to count as held; "
-    "otherwise the motion as a whole shakes.",
+    "How many times longer than the jitter the steps between poses must be for the poses to count as held. Otherwise, "
+    "the motion as a whole shakes.",
 )
 
 _LONGEST_HOLD = 4
@@ -78,7 +85,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     series = context.series
     diagonal = float(series.diagonals[series.reference_index or 0])
     if not base.faces or not whole_indices(base):
-        raise NotApplicable("without faces, points may each move on their own")
+        raise NotApplicable("without faces, points may move independently of each other")
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
     off = _off_cubic(context)
@@ -94,7 +101,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"points jitter, each on its own, by up to {distance:.3g} units ({distance / diagonal:.2g} diagonals)",
+        f"points jitter independently of each other by up to {distance:.3g} units ({distance / diagonal:.2g} "
+        "diagonals)",
         context.numbers(indices),
         files(context, indices),
         {"distance": distance, "diagonals": distance / diagonal},
@@ -216,10 +224,10 @@ CHECK = Check(
     title="Trembling points",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Points shake from frame to frame, each in a different direction from its neighbours, as after an "
-        "unsettled simulation or a noisy capture. An object that shakes as a whole is not reported.",
-        after_import="The surface boils: highlights and shadows crawl over it, and motion blur flickers.",
-        what_to_do="Raise the quality of the simulation (more steps), smooth the cache over time, and export again.",
+        what="Points shake from frame to frame, each in a different direction from its neighbours. The usual causes "
+        "are an unsettled simulation and a noisy capture. An object that shakes as a whole is not reported.",
+        after_import="The surface seems to boil: highlights and shadows crawl over it, and motion blur flickers.",
+        what_to_do="Give the simulation more steps, or smooth its cache over time, and export again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -20,35 +20,36 @@ from inspector.threshold import Threshold
 LOOP_EVEN = Threshold(
     "loop-even",
     1.5,
-    "Largest step from the last frame to the first, in usual (median) steps, that counts as a step like any other.",
+    "Largest step from the last frame to the first, in usual (median) steps, at which a loop counts as closed.",
     "usual steps",
 )
 LOOP_SEAM = Threshold(
     "loop-seam",
     3.0,
-    "Largest step from the last frame to the first for a loop that doesn't quite close: beyond it, the last frame is "
-    "merely at another position.",
+    "Largest step from the last frame to the first, in usual (median) steps, at which a loop counts as nearly closed. "
+    "Beyond this step, the motion is not a loop.",
     "usual steps",
 )
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "Ratio of the farthest distance from the first frame to the length of the seam and of every step, for a motion to "
-    "count as coming round once: otherwise it never left, or leapt back. For a round of eight frames it is 2.6, twice "
-    "the radius over a chord of 45 degrees.",
+    "Smallest ratio of the largest distance from the first frame to the longest step, including the step from the "
+    "last frame to the first, at which the motion counts as one cycle. At a smaller ratio, the motion never left its "
+    "start or leapt back. For a cycle of eight frames on a circle, the ratio is 2.6: the diameter over a chord of 45 "
+    "degrees.",
 )
 
 LOOP_SAME = Threshold(
     "loop-same",
     0.05,
-    "Largest distance, in usual (median) steps, between two frames with the same pose: rounding and the residue of a "
-    "solver, which are invisible.",
+    "Largest distance, in usual (median) steps, between two frames that count as the same pose. Rounding and solver "
+    "residues cause smaller distances, which are invisible.",
     "usual steps",
 )
 LOOP_ODD = Threshold(
     "loop-odd",
     0.1,
-    "Largest share of the frames after the first round that may break the cycle; at least one frame may.",
+    "Largest share of the frames after the first cycle that may differ from it. One frame may always differ.",
     "of the frames",
 )
 
@@ -126,9 +127,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif seam.distance <= LOOP_SAME.value * seam.usual and not seam.held:
         first = frame_text(series.facts[0].number)
         kind = "doubled"
-        words = f"a loop whose last frame repeats frame {first}: played as a loop, it shows this pose twice"
+        words = f"a loop whose last frame repeats frame {first}: in each cycle, this pose is shown twice"
     elif seam.distance <= LOOP_EVEN.value * seam.usual:
-        kind, words = "closed", "a loop: the step from the last frame to the first is like any other"
+        kind, words = "closed", "a loop: the step from the last frame to the first is as long as other steps"
     elif seam.distance <= LOOP_SEAM.value * seam.usual:
         kind = "open"
         words = f"nearly a loop: the last frame is {seam.distance:.4g} units from the first, and a usual step is "
@@ -162,9 +163,9 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
     series = context.series
     places = series.samples
     if len(places) <= _SHORTEST or series.sequence.missing or len({one.number for one in series.facts}) < len(places):
-        raise NotApplicable("too few frames to be a loop, or some are missing or duplicated")
+        raise NotApplicable("there are too few frames for a loop, or frames are missing or duplicated")
     if not places.shape[1] or not np.isfinite(places).all():
-        raise NotApplicable("there are frames that can't be compared with the others")
+        raise NotApplicable("some frames can't be compared with the others")
     with np.errstate(over="ignore"):
         steps = _mean_distances(places[1:], places[:-1])
         away = _mean_distances(places, places[:1])
@@ -222,13 +223,13 @@ CHECK = Check(
     title="Loop",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion ends where it began, so that the sequence can be played as a loop; or it repeats several "
-        "times, and a frame of one round differs from those of the others.",
-        after_import="Nothing, if it is played once. Played as a loop, a first frame that is repeated at the end makes "
-        "a hitch in each round, and a last frame that is off by more than a step makes a jump. A frame out of step "
-        "twitches.",
-        what_to_do="To loop it, drop the repeated frame; the fix does that, and also drops repeated rounds. Close an "
-        "open seam in the scene.",
+        what="The motion ends where it began, so the sequence can be played as a loop; or the motion repeats several "
+        "times, and a frame of one cycle may differ from the same frame of the other cycles.",
+        after_import="Nothing, if the sequence is played once. In a loop, the motion hitches in each cycle if the "
+        "last frame repeats the first, and jumps if the last frame is more than a step from the first. A frame that "
+        "differs from the same frame of the other cycles makes the object twitch.",
+        what_to_do="To play the sequence as a loop, drop the repeated frame; the fix also drops repeated cycles. If "
+        "the loop is not quite closed, close it in the scene.",
     ),
     run=run,
     fixes=("trim-loop",),

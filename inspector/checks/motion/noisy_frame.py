@@ -22,36 +22,37 @@ from inspector.threshold import Threshold
 NOISE_LEAST = Threshold(
     "noise-least",
     1e-3,
-    "Distance, root mean square, that vertices must be off a smooth surface: two to four pixels of an object that "
-    "fills a picture of 2,000 to 4,000.",
+    "Smallest root-mean-square distance of the vertices from a smooth motion that counts as noise: two to four pixels "
+    "if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference",
 )
 NOISE_MOST = Threshold(
     "noise-most",
     0.05,
-    "Largest distance that counts as noise. Vertices in a different order are farther off.",
+    "Largest root-mean-square distance that counts as noise. If the vertices are in a different order, the distance "
+    "is larger.",
     "diagonals of the reference",
 )
 NOISE_APART = Threshold(
     "noise-apart",
     0.8,
-    "Smallest difference between the offsets of the two ends of the median edge, as a multiple of the offsets' root "
-    "mean square. For independent, normally distributed noise it is 1.26: the median of a Maxwell distribution, which "
-    "is 0.89 of its root mean square, times the square root of 2. In a dent, or a part in another pose, neighbouring "
-    "vertices move together.",
+    "Smallest difference between the offsets of the two ends of the median edge that counts as noise, as a multiple "
+    "of the offsets' root mean square. For independent, normally distributed noise, it is 1.26: the median of a "
+    "Maxwell distribution, which is 0.89 of its root mean square, times the square root of 2. In a dent or in a part "
+    "with another pose, neighbouring vertices move together.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",
     4.0,
-    "Root mean squares by which the farthest vertex may be off. For 64 normally distributed vertices it is two to "
-    "three; another pose, or a part that is off, is farther.",
+    "Largest offset of a vertex that still counts as noise, in root mean squares. Of 64 normally distributed "
+    "vertices, the farthest is off by two to three. In another pose, or if a part is displaced, the offset is larger.",
 )
 
 NOISE_POINTS = Threshold(
     "noise-points",
     12,
-    "Minimum number of vertices on which noise can be distinguished from one vertex that is off: of fewer vertices, a "
-    "smooth field fits half.",
+    "Minimum number of sampled vertices with which noise can be distinguished from a single displaced vertex. With "
+    "fewer vertices, a smooth field fits half of the noise.",
     "vertices",
 )
 
@@ -59,23 +60,24 @@ NOISE_POINTS = Threshold(
 NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
-    "How many times rougher, for the size of its faces, a frame must be than every surrounding frame, where the mesh "
-    "changes throughout and no vertex can be followed. Faces of a different size change the roughness of a smooth "
-    "surface by up to an eighth, because the distance of a vertex from the mean of its neighbours grows with the "
-    "square of their distance.",
+    "How many times rougher than every surrounding frame a frame must be, relative to the size of its faces, if the "
+    "mesh changes throughout and no vertex can be followed. A different face size changes the roughness of a smooth "
+    "surface by up to an eighth, because a vertex's distance from the mean of its neighbours grows with the square of "
+    "their distance.",
 )
 NOISE_ROUGHER_TOO = Threshold(
     "noise-rougher-too",
     1.1,
-    "How many times rougher the frame must be regardless of the size of its faces: smaller faces show the usual noise "
-    "of a scan more.",
+    "How many times rougher the frame must be if the size of its faces is ignored. Smaller faces make the usual noise "
+    "of a scan more visible.",
 )
 
 NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
-    "How many times farther than the median vertex the farthest vertex may be off the surface around it. For a "
-    "thousand normally distributed vertices it is 2.7 times as far; a few vertices that are off are farther.",
+    "Largest ratio of the farthest vertex's distance from the surface around it to the median vertex's distance that "
+    "still counts as noise. Of a thousand normally distributed vertices, the farthest is about 2.7 times as far off "
+    "as the median vertex; a few displaced vertices are farther off.",
 )
 
 
@@ -86,8 +88,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough, for its faces, as on any "
-            "surrounding frame",
+            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough as on any surrounding frame, relative "
+            "to the size of its faces",
             context.numbers(rougher),
             files(context, rougher),
             {"kind": "rougher"},
@@ -159,7 +161,7 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"vertices are off in all directions, independently of each other, by {most:.3g} units "
+        f"vertices are displaced in all directions, independently of each other, by {most:.3g} units "
         f"({most / diagonal:.2g} diagonals, root mean square); the neighbouring frames are smooth",
         context.numbers(sorted(found)),
         files(context, sorted(found)),
@@ -187,11 +189,11 @@ CHECK = Check(
     title="Noise on single frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On this frame all vertices are moved a little, each in a different direction from its "
-        "neighbours; the frames before and after are smooth.",
-        after_import="The surface flickers for one frame: shading breaks up, edges are ragged.",
-        what_to_do="Export the frame again, or fill it from its neighbours. A scan or a compressed cache that failed "
-        "leaves such noise.",
+        what="On this frame, all vertices are displaced a little, each in a different direction from its neighbours. "
+        "The frames before and after are smooth.",
+        after_import="The surface flickers for one frame: shading breaks up, and edges look ragged.",
+        what_to_do="Export the frame again, or fill it from its neighbours. The usual cause is a frame of a scan or "
+        "of a compressed cache that failed.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -16,13 +16,13 @@ from inspector.threshold import Threshold
 PACE_RUN = Threshold(
     "pace-run",
     4,
-    "Minimum number of frames at the other pace; fewer are reported as frozen or out of place.",
+    "Minimum number of frames at half speed. Fewer frames are reported as frozen or as off their path.",
     "frames",
 )
 PACE_MOST = Threshold(
     "pace-most",
     0.5,
-    "Largest share of frames at the other pace: with more, it is the pace of the motion.",
+    "Largest share of frames at half speed. If more frames have this speed, it is the normal speed of the motion.",
     "of the frames",
 )
 
@@ -36,7 +36,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        "the motion runs at half speed, and then as before: everything after it comes late",
+        "the motion drops to half speed, and then continues as before: everything afterwards is late",
         context.numbers(indices),
         files(context, indices),
         {"runs": len(runs), "frames": len(indices)},
@@ -60,11 +60,12 @@ CHECK = Check(
     title="Speed changes for some frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="From one frame to the next the motion drops to half speed on the same path, and some frames "
-        "later it returns to full speed. Natural motion slows down gradually.",
-        after_import="The motion drags for a moment, and from there on everything comes late against sound and plate.",
-        what_to_do="Look for a time warp, a frame rate that changes, or frames of a test export at another rate in "
-        "between, and export these frames again.",
+        what="From one frame to the next, the motion drops to half speed on the same path, and some frames later it "
+        "returns to full speed. Natural motion slows down gradually.",
+        after_import="The motion drags for a moment, and from there on everything is late relative to the sound and "
+        "the plate.",
+        what_to_do="Look for a time warp, a change of frame rate, or frames left from a test export at another rate, "
+        "and export these frames again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

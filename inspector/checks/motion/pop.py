@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     known = {*found.spikes, *found.parts, *found.whole, *mirrored_frames(context)}
     for kind, words, off in (
         ("slip", "the object as a whole is off its path", slips(context)),
-        ("surface", "the whole surface is off its path, in root mean square", strays(context)),
+        ("surface", "the whole surface is off its path", strays(context)),
     ):
         frames = sorted(set(context.unexplained(off)) - known)
         known.update(frames)
@@ -78,10 +78,11 @@ CHECK = Check(
     title="Pop",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On one frame, points are off the path that they take before and after it, by far more than they move.",
-        after_import="The surface twitches for one frame; motion blur smears it.",
-        what_to_do="Look at the frame: a simulation or a constraint slipped, or one frame comes from another version. "
-        "Export it again, or fill it from its neighbours.",
+        what="On one frame, points are off the path that they follow before and after, by far more than they move "
+        "from frame to frame.",
+        after_import="The surface twitches for one frame, and motion blur smears it.",
+        what_to_do="Look at the frame: a simulation or a constraint may have slipped, or the frame may come from "
+        "another version. Export it again, or fill it from its neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

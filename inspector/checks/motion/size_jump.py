@@ -22,20 +22,20 @@ from inspector.threshold import Threshold
 SCALED = Threshold(
     "scaled",
     1.05,
-    "Ratio above which a single frame counts as scaled, where nothing but its size is off. Squash and "
-    "stretch change the sides in different ways, or over several frames (common practice, no source).",
+    "Ratio above which a single frame counts as scaled if only its size is wrong. Squash and stretch change the sides "
+    "of the box by different ratios, or over several frames (common practice, no source).",
 )
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "Largest difference between the deviations of the object's sizes, as a share of the deviation: scaling changes "
-    "all sizes alike.",
+    "Largest difference between the deviations of the object's sizes, as a share of their mean deviation, at which "
+    "the object counts as scaled. Scaling changes all sizes by the same ratio.",
 )
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
-    "Ratio by which a jump of the size may miss a factor between units and still be reported as that factor: one step "
-    "of the motion itself changes the size as well (common practice, no source).",
+    "Largest ratio between a jump of the size and a factor between units at which the jump is reported as that "
+    "factor. One step of the motion itself changes the size as well (common practice, no source).",
 )
 
 
@@ -49,11 +49,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         indices = [rows[hit] for hit in hits]
         before, after = context.series.diagonals[[rows[hits[0] - 1], indices[0]]]
         ratio = _ratio(math.log(after) - math.log(before))
-        extent = "and comes back" if kind == "outlier" else "and stays so"
+        extent = "and comes back" if kind == "outlier" else "and stays there"
         yield Finding(
             CHECK.id,
             _severity(ratio) if kind == "outlier" and every.keys() >= set(indices) else Severity.WARNING,
-            f"the size jumps to {ratio:.3g} times the previous frame{_units(ratio)}, {extent}",
+            f"the size jumps to {ratio:.3g} times that of the previous frame{_units(ratio)} {extent}",
             context.numbers(indices),
             files(context, indices),
             {"kind": kind, "ratio": ratio},
@@ -135,11 +135,12 @@ CHECK = Check(
     title="Size jump",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The size of the object jumps from one frame to the next, out of line with the motion around it.",
-        after_import="The object pops larger or smaller, for a frame or from there on.",
-        what_to_do="Look at the frame. A single frame can be brought to the position and size of its neighbours. If "
-        "it is off by a factor between units, it was exported in another unit: an error. A jump that stays means "
-        "that two exports were mixed: export again.",
+        what="The size of the object jumps from one frame to the next, which the motion before and after doesn't "
+        "explain.",
+        after_import="The object suddenly looks larger or smaller, for a frame or from there on.",
+        what_to_do="Look at the frame. The fix can bring a single frame to the position and size of its neighbours. "
+        "If the size is off by a factor between units, the frame was exported in another unit, and the finding is an "
+        "error. If the new size stays, frames of two exports are mixed: export all frames again.",
     ),
     run=run,
     fixes=("align-outlier",),

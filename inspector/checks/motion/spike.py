@@ -32,20 +32,20 @@ from inspector.threshold import Threshold
 SPIKE_FAR = Threshold(
     "spike-far",
     10.0,
-    "How many times farther out than all others a few vertices must be to count as strays. Fins, tails and hairs have "
-    "vertices along their whole length (common practice, no source).",
+    "How many times farther out than all other vertices a few vertices must be to count as strays. Fins, tails and "
+    "hairs have vertices along their whole length (common practice, no source).",
 )
 STRAY_SHARE = Threshold(
     "stray-share",
     0.001,
-    "Largest share of all vertices that can be strays. A small part that is far off has more.",
+    "Largest share of all vertices that can be strays. A small part of the object that is far away has more vertices.",
     "of the vertices",
 )
 SPIKE_HOME = Threshold(
     "spike-home",
     3.0,
-    "How much longer the longest side at a leaping vertex must be on the two neighbouring frames for those "
-    "to be the wrong frames, not the frame between them. A vertex that leaps out makes its own sides longer.",
+    "How many times longer the longest edge at a leaping vertex must be on the two neighbouring frames for those "
+    "frames to be wrong, not the frame between them. A vertex that leaps out makes its own edges longer.",
 )
 
 
@@ -58,7 +58,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         out = {index: spike for index, spike in spikes.items() if index not in whole}
         yield _finding(context, "leap", "and back", out, set(every))
     if whole:
-        yield _finding(context, "home", "on the frames before and after, unlike on these", whole, set(every))
+        yield _finding(context, "home", "on the frames before and after, not on these frames", whole, set(every))
     yield from _bumps(context)
     yield from _strays(context)
 
@@ -116,8 +116,8 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"vertices are off the surface around them by up to {most:.4g} units ({most / diagonal:.2g} diagonals), far "
-        "more than on the surrounding frames",
+        f"vertices are displaced from the surface around them by up to {most:.4g} units ({most / diagonal:.2g} "
+        "diagonals), far more than on the surrounding frames",
         context.numbers(sorted(found)),
         vertex_places(context, {index: bump.vertex for index, bump in found.items()}),
         {"kind": "bump", "distance": most, "diagonals": most / diagonal},
@@ -163,7 +163,7 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{vertices} {times:,.0f} times as far out as all others",
+        f"{vertices} {times:,.0f} times as far out as any other vertex",
         context.numbers(np.flatnonzero(suspect).tolist()),
         vertex_places(context, {reference: int(far[0])}),
         {"kind": "stray", "vertices": len(far), "times": times},
@@ -198,11 +198,12 @@ CHECK = Check(
     title="Spike",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="A few vertices are far from where they belong: out for some frames and back, or far off throughout.",
-        after_import="A needle shoots out of the surface, motion blur makes a streak of it, and the box of the object "
-        "is far too large: it is framed, lit and culled wrongly.",
-        what_to_do="Look at the named vertices. Frames on which they jump can be filled from their neighbours, unless "
-        "those frames are wrong. Points that are far off throughout must be deleted or put back in the scene.",
+        what="A few vertices are far from their proper positions, for some frames or throughout the sequence.",
+        after_import="A needle shoots out of the surface, and motion blur turns it into a streak. The object's box is "
+        "far too large, so the object is framed, lit and culled wrongly.",
+        what_to_do="Look at the listed vertices. Frames on which they jump can be filled from the neighbouring "
+        "frames, unless those are wrong. Vertices that are far off throughout must be deleted or moved back in the "
+        "scene.",
     ),
     run=run,
     fixes=("fill-frames",),

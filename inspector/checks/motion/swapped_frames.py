@@ -20,8 +20,8 @@ from inspector.threshold import Threshold
 SWAPPED_APART = Threshold(
     "swapped-apart",
     1e-4,
-    "Distance between two frames, root mean square, above which their order is visible: a tenth of a pixel of an "
-    "object that fills a picture of 1,000.",
+    "Root-mean-square distance between two frames above which their order is visible: a tenth of a pixel if the "
+    "object fills a picture 1,000 pixels wide.",
     "diagonals of the reference",
 )
 
@@ -45,7 +45,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"frames {', '.join(pairs)}{more} are in each other's place: with the two exchanged, the motion is smooth",
+        f"frames {', '.join(pairs)}{more} are swapped: if they are exchanged, the motion is smooth",
         context.numbers(indices),
         files(context, indices),
         {"pairs": len(found)},
@@ -75,11 +75,11 @@ CHECK = Check(
     title="Neighbouring frames swapped",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two neighbouring frames hold each other's pose: the motion steps ahead, back, and ahead again, and it is "
-        "smooth if the two are swapped.",
+        what="Two neighbouring frames have each other's poses: the motion steps ahead, back, and ahead again. If the "
+        "two frames are swapped, it is smooth.",
         after_import="The motion stutters for a moment; motion blur points backwards on one frame.",
-        what_to_do="Look at the two frames. A render queue that renames files may have swapped them: swap the "
-        "names back, or export both again.",
+        what_to_do="Look at the two frames. A render queue that renames files may have swapped them. Swap the names "
+        "back, or export both frames again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

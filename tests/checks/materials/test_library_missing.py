@@ -119,7 +119,7 @@ def test_the_texture_beside_the_library_is_taken_and_the_second_candidate_named(
     files = shot() | {"manta.mtl": library, "old/maps/skin.png": MATERIALS["skin.png"]}
     finding = finding_of(look(tmp_path, files), "texture-missing")
     assert "found at `skin.png`" in finding.message
-    assert finding.message.endswith("another file of this name is `old/maps/skin.png`")
+    assert finding.message.endswith("`old/maps/skin.png` has the same file name")
 
 
 def test_a_texture_outside_is_named_and_not_opened(tmp_path: Path) -> None:
