@@ -48,10 +48,10 @@ def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("size", "named"),
     [
-        (25.4, "1/10 of that"),
-        (254, "1/100 of that, as between metres and centimetres"),
-        (6.4516, "1/2.54 of that, as between inches and centimetres"),
-        (100, "1/39.37 of that, as between metres and inches"),
+        (25.4, "1/10 of the stated size"),
+        (254, "1/100 of the stated size, as between metres and centimetres"),
+        (6.4516, "1/2.54 of the stated size, as between inches and centimetres"),
+        (100, "1/39.37 of the stated size, as between metres and inches"),
         (3.2, None),
     ],
 )
@@ -60,7 +60,7 @@ def test_a_stated_size_in_other_units_stops_the_export(demo: Path, size: float, 
     run = meshqc("watch", demo / "manta", "--size", str(size), "--quiet-for", "4", "--stop-on-error")
     assert run.returncode == (0 if named is None else 1)
     assert ("stopped at manta.0001.obj, the first error" in run.stderr) == (named is not None)
-    assert named is None or f"2.542 units long where {size:.4g} was stated: {named}" in run.stdout
+    assert named is None or f"2.542 units long, not {size:.4g} as stated: {named}" in run.stdout
 
 
 def test_until_so_many_frames_are_there(demo: Path) -> None:

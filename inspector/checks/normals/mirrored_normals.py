@@ -64,11 +64,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS, Trait.MATERIALS),
     rationale=Rationale(
-        what="Part of the surface is mirrored in the texture, and the material has a normal map. A slope to "
-        "the left in the map becomes a slope to the right there.",
-        after_import="On that part, bumps may look like dents, and a seam shows in the light where the halves meet.",
-        what_to_do="Turn the light in the import and look at the mirrored half. If it is wrong, lay out the UVs "
-        "without mirroring, or bake a separate map for the mirrored half.",
+        what="Part of the surface is mirrored in the texture, and the material has a normal map. On that part, a "
+        "slope to the left in the map becomes a slope to the right.",
+        after_import="On the mirrored part, bumps may look like dents, and the lighting shows a seam where the halves "
+        "meet.",
+        what_to_do="After the import, turn a light around the object and look at the mirrored half. If it is lit "
+        "wrongly, lay out the UVs without mirroring, or bake a separate map for the mirrored half.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -49,12 +49,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="Normals give the direction of the surface at each corner, and so decide what is smooth and what is an "
-        "edge. Faces here have none.",
-        after_import="Unintended facets or smoothed edges, if the import computes its own normals. Several "
-        "readers drop the normals of the whole mesh.",
-        what_to_do="Switch normals on for all objects in the export. If no frame has any, choose smooth or faceted "
-        "shading after the import, the same for all frames. The fix computes new normals for every frame.",
+        what="Normals give the direction of the surface at each corner, and so determine where it looks smooth and "
+        "where it has edges. These faces have no normals.",
+        after_import="The surface shows unintended facets or smoothed edges if the import computes its own normals. "
+        "Some readers drop the normals of the whole mesh.",
+        what_to_do="Switch on normals for all objects in the export settings. If no frame has normals, choose smooth "
+        "or faceted shading after the import, the same for all frames. The fix computes new normals for every frame.",
     ),
     run=run,
     fixes=("recompute-normals",),

@@ -14,7 +14,7 @@ CHECK = note_check(
     kinds={"vn-index-range": Severity.WARNING},
     rationale=Rationale(
         what="A corner names a normal that the file doesn't have.",
-        after_import="Shading is wrong there, or the import drops all normals or fails.",
+        after_import="Shading is wrong on these faces, or the import drops all normals, or it fails.",
         what_to_do="Export again, or let the import compute its own normals.",
     ),
     element="face",

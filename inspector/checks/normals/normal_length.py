@@ -16,11 +16,11 @@ from inspector.sequence.measure.surface_facts import NORMAL_LENGTH
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = usable(context)
     for kind, fix, words in (
-        ("zero-normal", "recompute-normals", "of length 0, which have no direction"),
+        ("zero-normal", "recompute-normals", "of length 0, without a direction"),
         (
             "normal-length",
             "unit-normals",
-            "not of length 1, which the format allows but not every reader corrects",
+            "not of length 1, which not every reader corrects",
         ),
     ):
         met = faults(context, kind, frames)
@@ -34,12 +34,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="A normal is a direction; writers give it the length 1. The format doesn't require that, but most "
-        "readers rely on it.",
-        after_import="Shading is too bright or too dark where a reader uses the normals as they are, and black at "
-        "length 0.",
+        what="A normal is a direction, and exporters usually give it length 1. The format doesn't require this "
+        "length, but most readers rely on it.",
+        after_import="If the reader uses the normals as they are, shading is too bright or too dark, and black at "
+        "normals of length 0.",
         what_to_do="Apply the object's scale before the export, or let the fix scale the normals to length 1. Normals "
-        "of length 0 have to be computed again.",
+        "of length 0 must be computed again.",
     ),
     run=run,
     fixes=("unit-normals", "recompute-normals"),

@@ -23,15 +23,17 @@ from inspector.threshold import Threshold
 TURNED_SHARE = Threshold(
     "turned-share",
     0.9,
-    "Share of a frame's faces whose normals point to their back, above which all normals count as reversed: in folds, "
-    "reversed smoothed normals look correct. Below this share, reversing all normals would damage the correct ones.",
+    "Smallest share of a frame's faces whose normals point to their back at which all normals count as reversed. Not "
+    "all faces need to be affected, because reversed smoothed normals look correct in folds. Below this share, "
+    "reversing all normals would damage correct normals.",
 )
 
 REVERSED_SHARE = Threshold(
     "reversed-share",
     0.002,
-    "Share of the surface with normals that point to the back above which the finding is a warning. Smoothed normals "
-    "in sharp folds of sound meshes reach 0.001; less than this is hardly visible (common practice, no source).",
+    "Smallest share of the surface with normals that point to the back at which the finding is a warning. Smoothed "
+    "normals in sharp folds of sound meshes reach a share of 0.001, which is hardly visible (common practice, no "
+    "source).",
     settable=True,
 )
 
@@ -78,12 +80,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="The winding of a face says that one side is its front, but the normals at two or more of its corners "
-        "point to the other side: either the winding or the normals are wrong.",
-        after_import="The surface is lit from the wrong side, has black patches, or has holes where back faces aren't "
-        "drawn. Renderers differ in which of the two they use.",
-        what_to_do="Make the normals of these faces point outward in the scene, and look for objects mirrored by a "
-        "negative scale; then export again. Where all normals are reversed, the fix reverses them back.",
+        what="The winding of a face defines which side is its front, but the normals at two or more of its corners "
+        "point to the other side. Either the winding or the normals are wrong.",
+        after_import="The surface is lit from the wrong side or has black patches. If back faces aren't drawn, it has "
+        "holes. Some renderers use the winding, others the normals.",
+        what_to_do="In the scene, make the normals of these faces point outward, and look for objects mirrored by a "
+        "negative scale. Then export again. If all normals of a frame are reversed, the fix reverses them back.",
     ),
     run=run,
     fixes=("flip-normals",),

@@ -29,8 +29,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"up to {far:,.4g} units from the origin, where single precision has steps of {step:.4g} units: "
-        f"{diagonal / step:,.0f} over the object's diagonal of {diagonal:.4g}",
+        f"up to {far:,.4g} units from the origin, where single precision has steps of {step:.4g} units: only "
+        f"{diagonal / step:,.0f} steps along the object's diagonal of {diagonal:.4g} units",
         context.numbers(found),
         files(context, found),
         {"far": far, "step": step, "steps": diagonal / step},
@@ -58,12 +58,12 @@ CHECK = Check(
     title="Far from the origin",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The object is so far from the origin of the scene that the numbers with which an import computes (single "
-        "precision, about seven digits) are too coarse for its details.",
+        what="The object is so far from the origin of the scene that the numbers that an import uses (single "
+        "precision, about seven digits) are too coarse for the object's details.",
         after_import="Steps and cracks appear in the surface, points jitter as they move, and textures and "
         "shadows flicker.",
-        what_to_do="Move the object near the origin by one constant for all frames, and move the camera by the "
-        "same offset.",
+        what_to_do="Move the object close to the origin by the same offset on all frames, and move the camera by that "
+        "offset too.",
     ),
     run=run,
     fixes=("align", "offset"),

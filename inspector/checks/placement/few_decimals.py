@@ -19,16 +19,16 @@ from inspector.threshold import Threshold
 TICKING_VERTICES = Threshold(
     "ticking-vertices",
     100,
-    "Number of vertices at which few decimals count as rounding: fewer points may well be meant to be at round "
-    "numbers.",
+    "Smallest number of vertices at which few decimals count as rounding. In smaller meshes, points may be intended "
+    "to be at round numbers.",
     "vertices",
     settable=True,
 )
 SLANTED_EDGES = Threshold(
     "slanted-edges",
     0.5,
-    "Share of edges that run along no axis, below which the mesh is made of blocks, with points that are meant to be "
-    "on a grid.",
+    "Share of edges that aren't parallel to an axis below which the mesh counts as made of blocks, with points that "
+    "are intended to be on a grid.",
     "of the edges",
 )
 
@@ -53,7 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(decimals, 'decimal')}: only {steps:,.0f} steps over the object's diagonal of {diagonal:.4g} units",
+        f"{count_of(decimals, 'decimal')}: only {steps:,.0f} steps along the object's diagonal of {diagonal:.4g} units",
         context.numbers(found),
         files(context, found),
         {"decimals": decimals, "steps": steps, "diagonal": diagonal},
@@ -80,8 +80,8 @@ CHECK = Check(
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Positions are rounded so coarsely that the object is only a few thousand steps across.",
-        after_import="Smooth surfaces show facets in reflections, and slow movement jumps from step to step.",
-        what_to_do="Export with more decimals (six are usual), or in a smaller unit, so that the numbers get larger.",
+        after_import="Smooth surfaces show facets in reflections, and slow motion jumps from step to step.",
+        what_to_do="Export with more decimals (six are usual), or in a smaller unit so that the numbers are larger.",
     ),
     run=run,
     thresholds=(FEWEST_STEPS, TICKING_VERTICES, SLANTED_EDGES),

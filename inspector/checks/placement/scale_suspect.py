@@ -15,7 +15,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     size, stated = context.series.reference_size, context.settings.size
     if factor is not None and stated is not None:
         message = (
-            f"{size:.4g} units long where {stated:.4g} was stated: {_times(factor)} that, as between {units_of(factor)}"
+            f"{size:.4g} units long, not {stated:.4g} as stated: {_times(factor)} the stated size, as between "
+            f"{units_of(factor)}"
         )
         yield _finding(context, Severity.ERROR, factor, message, CHECK.fixes)
     elif factor is not None:
@@ -24,7 +25,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
-            f"{size:.4g} units long where {stated:.4g} was stated: {_times(ratio)} that, not a factor between units"
+            f"{size:.4g} units long, not {stated:.4g} as stated: {_times(ratio)} the stated size, which is not a "
+            "factor between units"
         )
         yield _finding(context, Severity.NOTE, ratio, message, ())
 
@@ -44,9 +46,9 @@ CHECK = Check(
     title="Suspicious scale",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The object's size is off by exactly the factor between two units (metre, centimetre, inch, foot).",
-        after_import="The object is a speck or swallows the camera; lights, depth and motion blur are wrong.",
-        what_to_do="Use the fix that scales: one constant for all frames, so that the motion scales with it.",
+        what="The object's size is off by the factor between two units (metre, centimetre, millimetre, inch or foot).",
+        after_import="The object is a speck or encloses the camera. Lights, depth and motion blur are wrong.",
+        what_to_do="Use the fix scale: it multiplies all frames by the same factor, so the motion is scaled too.",
     ),
     run=run,
     fixes=("scale",),

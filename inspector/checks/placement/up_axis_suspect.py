@@ -20,29 +20,31 @@ from inspector.threshold import Threshold
 TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
-    "Share of their spread by which sampled vertices may miss the position to which a quarter turn would bring them "
-    "from another sequence of the same model, whose pose differs.",
+    "Largest root-mean-square distance between the sampled vertices and the positions to which a quarter turn would "
+    "bring them from another sequence of the same model, as a share of their spread. The two sequences may differ in "
+    "pose.",
     "of the spread",
 )
 GROUND = Threshold(
     "ground",
     0.01,
-    "Share of the diagonal within which the lowest point counts as being on the ground: soles sink in a little.",
+    "Largest distance from the ground, as a share of the diagonal, at which the lowest point counts as being on the "
+    "ground. Soles sink in a little.",
     "diagonals",
 )
 STANDS_OVER = Threshold(
     "stands-over",
     0.5,
-    "Largest distance of an object's centre from the origin, times two, as a share of the object's width, at which "
-    "the object stands at the origin. Models are built there, and an object that moved away shows nothing about its "
-    "axes.",
+    "Largest distance of an object's centre from the origin, in half widths of the object, at which the object counts "
+    "as being at the origin. Models are built at the origin; an object that has moved away gives no information about "
+    "its axes.",
     "widths",
 )
 RISES = Threshold(
     "rises",
     0.75,
-    "Height, as a share of its width, above which an object rises from the ground. Flat objects may lie on any plane "
-    "(common practice, no source).",
+    "Smallest height of an object, as a share of its width, at which it counts as rising from the ground. Flat "
+    "objects may lie on any plane (common practice, no source).",
     "widths",
 )
 
@@ -54,7 +56,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            "turned by a right angle about x compared with the other frames, as between y up and z up",
+            "rotated by 90 degrees about x compared with the other frames, as if y up and z up were confused",
             context.numbers(list(turned)),
             files(context, turned),
             {"kind": "frames"},
@@ -66,14 +68,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
             context,
             Severity.WARNING,
             "twins",
-            f"turned compared with other sequences of the same model, as if {up} were up",
+            f"rotated by 90 degrees about x compared with other sequences of the same model, as if {up} were up",
         )
     elif _stands_along_z(context.series):
         yield _of_all(
             context,
             Severity.NOTE,
             "stance",
-            "stands on z = 0 and rises along z, while many readers assume that y is up",
+            "stands on z = 0 and rises along z, although many readers assume that y is up",
         )
 
 
@@ -140,11 +142,12 @@ CHECK = Check(
     title="Suspicious up axis",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The format doesn't state which axis points up. This object is turned by a right angle compared with "
-        "other frames or sequences, or stands along z, as in scenes with z up.",
-        after_import="The object lies on its back or its face; if it is turned on some frames only, it flips there.",
-        what_to_do="Export all frames with one setting of the up axis. If all are turned, the fix turns them alike; "
-        "state which axis is to point up.",
+        what="The format doesn't state which axis points up. This object is rotated by 90 degrees compared with other "
+        "frames or sequences, or stands upright along z, as in scenes with z up.",
+        after_import="The object lies on its back or its face. If it is rotated only on some frames, it flips on "
+        "those frames.",
+        what_to_do="Export all frames with the same up axis. If all frames are rotated, the fix rotates all of them "
+        "back; state which axis should point up.",
     ),
     run=run,
     fixes=("up-axis",),

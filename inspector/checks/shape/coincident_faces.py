@@ -21,10 +21,12 @@ CHECK = note_check(
     title="Faces back to back",
     kinds={"coincident-face": Severity.WARNING},
     rationale=Rationale(
-        what="Two faces have the same vertices and face opposite ways, as a trick to show a sheet from both sides.",
-        after_import="The two fight for the same pixels and flicker; smoothed normals cancel out and turn black.",
-        what_to_do="Delete one face of each pair in the scene, the same for all frames, and let the material draw both "
-        "sides. The fix keeps the first of the two.",
+        what="Two faces have the same vertices and face in opposite directions. Pairs of faces like these are "
+        "sometimes modelled to make both sides of a sheet visible.",
+        after_import="The two faces compete for the same pixels and flicker. Smoothed normals cancel each other out, "
+        "and the surface turns black.",
+        what_to_do="In the scene, delete the same face of each pair for all frames, and set the material to draw both "
+        "sides. The fix keeps the first face of each pair.",
     ),
     element="face",
     fixes=("drop-duplicate-faces",),

@@ -18,13 +18,13 @@ CHECK = cut_check(
     id="concave-faces",
     title="Concave faces",
     kind="concave-face",
-    words="bending inward",
+    words="with a corner that points inward",
     rationale=Rationale(
-        what="A corner of the face points inward, so that not every cut into triangles stays inside its outline.",
-        after_import="Readers that cut from the first corner produce triangles outside the outline, which "
-        "overlap or leave gaps. If a face is concave only on some frames, the cut may flip "
-        "between frames and the surface flickers.",
-        what_to_do="Cut these faces into triangles or convex quads in the scene, once and before the animation.",
+        what="A corner of the face points inward, so some ways of cutting the face into triangles leave its outline.",
+        after_import="Readers that cut from the first corner produce triangles outside the outline, which overlap or "
+        "leave gaps. If a face is concave only on some frames, the cut may change between frames, and the surface "
+        "flickers.",
+        what_to_do="In the scene, cut these faces into triangles or convex quads once, before the animation.",
     ),
     thresholds=(BENDS_IN, FLIP_SHARE),
     affected_faces=_affected,

@@ -22,8 +22,8 @@ CHECK = note_check(
     kinds={"duplicate-face": Severity.WARNING},
     rationale=Rationale(
         what="A face occurs twice: two faces have exactly the same vertices.",
-        after_import="The two fight for the same pixels and flicker; glass and shadows come out twice as dense.",
-        what_to_do="Delete duplicate faces in the scene, the same for all frames; the fix does that in the files.",
+        after_import="The two faces compete for the same pixels and flicker. Glass and shadows are twice as dense.",
+        what_to_do="In the scene, delete the same duplicate faces for all frames. The fix deletes them in the files.",
     ),
     element="face",
     fixes=("drop-duplicate-faces",),

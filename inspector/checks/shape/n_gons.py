@@ -24,10 +24,10 @@ CHECK = note_check(
     kinds={"n-gons": Severity.WARNING},
     rationale=Rationale(
         what="A face has more than 255 corners.",
-        after_import="Readers that count corners in one byte tear the face or crash; the cut into triangles may differ "
-        "between frames.",
-        what_to_do="Cut the face into smaller ones in the scene and export again. It is often the cap of a cylinder or "
-        "the outline of a letter.",
+        after_import="Readers that store the number of corners in one byte tear the face or crash. The cut into "
+        "triangles may differ between frames.",
+        what_to_do="In the scene, cut the face into smaller faces, and export again. Such a face is often the cap of "
+        "a cylinder or the outline of a letter.",
     ),
     fixes=("triangulate",),
     element="face",

@@ -20,11 +20,12 @@ CHECK = cut_check(
     kind="non-planar-face",
     words="far from planar",
     rationale=Rationale(
-        what="The corners of a face are far from one plane, as in a saddle. The format doesn't say how to cut it.",
-        after_import="A crease runs along one diagonal or the other, depending on the reader. If the reader decides "
-        "again on each frame, the crease flips.",
-        what_to_do="Cut these faces into triangles in the scene, once and before the animation, so that all frames "
-        "have the same cut.",
+        what="The corners of a face are far from a common plane, as in a saddle. The format doesn't define how the "
+        "face is cut into triangles.",
+        after_import="A crease runs along one diagonal or the other, depending on the reader. If the reader chooses "
+        "the diagonal again on each frame, the crease flips.",
+        what_to_do="In the scene, cut these faces into triangles once, before the animation, so that all frames have "
+        "the same cut.",
     ),
     thresholds=(NON_PLANAR, FLIP_SHARE),
     affected_faces=_affected,

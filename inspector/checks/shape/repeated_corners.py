@@ -14,9 +14,10 @@ CHECK = note_check(
     title="Repeated corners in a face",
     kinds={"repeated-corner": Severity.WARNING},
     rationale=Rationale(
-        what="A face names the same vertex at two of its corners, so that it is folded or has no area.",
-        after_import="Black or flickering specks; readers that drop such faces shift all face numbers after them.",
-        what_to_do="Merge or delete the collapsed edges in the scene, the same for all frames.",
+        what="Two corners of a face name the same vertex, so the face is folded or has no area.",
+        after_import="Black or flickering specks appear. In readers that drop such faces, all later face numbers "
+        "shift.",
+        what_to_do="In the scene, merge or delete the same collapsed edges for all frames.",
     ),
     fixes=("drop-degenerate-faces",),
     element="face",

@@ -21,8 +21,8 @@ from inspector.threshold import Threshold
 ZERO_AREA_SHARE = Threshold(
     "zero-area-share",
     0.002,
-    "Share of the faces that must collapse on some frames for a warning: slivers at the limit of rounding, a few in "
-    "thousands of faces, are invisible (common practice, no source).",
+    "Smallest share of faces collapsed on a frame that is a warning. A few slivers at the limit of rounding among "
+    "thousands of faces are invisible (common practice, no source).",
     "of the faces",
 )
 
@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     met = [(index, problem) for index, problem in met if index in own]
     if not met:
         return
-    words = "without area in every frame, as in the model" if always else "without area in these frames"
+    words = "without area on every frame, as in the model" if always else "without area on these frames"
     few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
     severity = Severity.NOTE if always or few else Severity.WARNING
     yield fault_finding(context, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)
@@ -75,10 +75,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The corners of a face are on one line or at one point, although they are different vertices.",
-        after_import="Such a face has no direction: black or glittering specks in smooth shading, and creases beside "
-        "it. A face that collapses only on some frames flickers.",
-        what_to_do="Look at the deformation on these frames: points were drawn together. If the model has such faces "
-        "in all frames, merge the points in the model.",
+        after_import="Such a face has no direction: smooth shading has black or glittering specks, and creases beside "
+        "the face. A face that collapses only on some frames flickers.",
+        what_to_do="Look at the deformation on these frames: it moves points together. If the model has such faces on "
+        "all frames, merge the points in the model.",
     ),
     run=run,
     fixes=("fill-frames",),

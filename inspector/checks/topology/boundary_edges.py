@@ -46,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{_words(facts)}, where the reference has {_words(base)}{_faces(torn)}",
+        f"{_words(facts)}; the reference has {_words(base)}{_faces(torn)}",
         context.numbers(frames),
         changed_places(context, torn) if torn else files(context, frames),
         {
@@ -73,7 +73,7 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{_words(facts)}, where the other frames are closed",
+        f"{_words(facts)}, although the surface is closed on the other frames",
         context.numbers(frames),
         tuple(where for index in frames[: limits.PLACES_KEPT] for where in _slit(context, index))[: limits.PLACES_KEPT],
         {"boundary": facts.boundary_edges, "non_manifold": facts.non_manifold_edges},
@@ -116,11 +116,11 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="A boundary edge has one face, a non-manifold edge three or more. Either is fine where it is meant, such "
-        "as boundary edges at the rim of a sheet. Here their number differs from the reference's.",
-        after_import="A slit opens along a seam, or a fold appears, on these frames; smooth shading breaks there.",
-        what_to_do="Look for welding, mirroring or splitting of vertices that takes effect only on some "
-        "frames, apply it once to the still model, and export again.",
+        what="A boundary edge belongs to one face, a non-manifold edge to three or more. Both may be intended: the "
+        "rim of a sheet, for example, has boundary edges. On these frames, their number differs from the reference.",
+        after_import="On these frames, a slit opens along a seam or a fold appears, and smooth shading breaks there.",
+        what_to_do="Look for an operation that welds, mirrors or splits vertices only on some frames. Apply it once "
+        "to the still model, and export again.",
     ),
     run=run,
     fixes=("fill-frames",),

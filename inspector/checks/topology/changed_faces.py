@@ -26,7 +26,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.ERROR,
         f"{range_of(counts, 'face')} of {base.faces:,} {'connects' if most == 1 else 'connect'} different vertices "
-        "than in the reference, although the counts are equal",
+        "from the reference, although the counts are equal",
         context.numbers(list(other)),
         changed_places(context, other),
         {"faces": most, "least": least, "variants": len({context.series.facts[index].topology for index in other})},
@@ -40,9 +40,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="Vertex and face counts agree with the reference, but some faces connect different vertices.",
-        after_import="Creases and texture flicker on these frames; selections by face number end up elsewhere.",
-        what_to_do="Triangulate once before the animation, not on export, and export again. Or fill the frame from its "
-        "neighbours.",
+        after_import="Creases and textures flicker on these frames. Selections by face number apply to different "
+        "faces.",
+        what_to_do="Triangulate once before the animation, not during the export, and export again. Or fill single "
+        "frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-order", "restore-faces", "fill-frames"),

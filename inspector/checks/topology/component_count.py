@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{range_of(counts, 'connected component')}, {base.components:,} in the reference",
+        f"{range_of(counts, 'connected component')}; the reference has {base.components:,}",
         context.numbers(frames),
         files(context, frames),
         {"reference": base.components, "least": min(counts), "most": max(counts)},
@@ -47,9 +47,10 @@ CHECK = Check(
     rationale=Rationale(
         what="Faces that share edges form a connected component. These frames have a different number of components "
         "from the reference.",
-        after_import="A part of the object is missing or extra for some frames, or comes apart where it was joined.",
-        what_to_do="Look for objects that are hidden or shown during the animation, or joined only on some frames. "
-        "Export them on all frames, and hide them after the import.",
+        after_import="On some frames, a part of the object is missing, an extra part appears, or joined parts come "
+        "apart.",
+        what_to_do="Look for objects that are hidden on some frames, or joined only on some frames. Export the same "
+        "objects on all frames, and hide them after the import.",
     ),
     run=run,
     fixes=("fill-frames",),

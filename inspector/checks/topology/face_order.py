@@ -50,10 +50,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Each face connects the same vertices as in the reference, but the faces are listed in a different order.",
-        after_import="Anything that depends on the number of a face, such as a selection or colours per face, jumps "
-        "about. If the whole mesh has one material, nothing shows.",
-        what_to_do="Switch on the option of the export that keeps the order, and export these frames again. Or use the "
-        "fix that lists the faces as in the reference.",
+        after_import="Anything that depends on face numbers, such as a selection or colours per face, jumps from face "
+        "to face. If the whole mesh has one material, the picture is not affected.",
+        what_to_do="Switch on the export option that keeps the order, and export these frames again. Or use the fix "
+        "that lists the faces in the order of the reference.",
     ),
     run=run,
     fixes=("restore-faces", "fill-frames"),

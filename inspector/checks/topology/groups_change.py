@@ -29,7 +29,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         others = [index for index in whole if set(names(context.series.facts[index])) != usual]
         if others:
             found = set(names(context.series.facts[others[0]]))
-            words.append(f"{kind} than in the reference: {_difference(usual, found)}")
+            words.append(f"different {kind} from the reference: {_difference(usual, found)}")
             kinds.append(kind)
             met |= set(others)
             gone, new = gone + len(usual - found), new + len(found - usual)
@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"other {'; other '.join(words)}",
+            "; ".join(words),
             context.numbers(indices),
             files(context, indices),
             {"kind": " and ".join(kinds), "gone": gone, "new": new},
@@ -62,10 +62,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.OBJECTS,),
     rationale=Rationale(
-        what="Faces belong to different objects or groups than in the reference: names were added, dropped or renamed.",
-        after_import="Selections and shading by the name of a group are lost on these frames. An import by object "
+        what="The names of objects or groups differ from the reference: names were added, dropped or changed.",
+        after_import="Selections and shading by group name are lost on these frames. An import that splits by object "
         "creates a new object for each name.",
-        what_to_do="Give objects and groups one name for the whole animation, without frame numbers, and export again.",
+        what_to_do="Give each object and group the same name for the whole animation, without frame numbers, and "
+        "export again.",
     ),
     run=run,
 )

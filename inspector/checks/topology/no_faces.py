@@ -31,8 +31,9 @@ CHECK = Check(
     severity=Severity.NOTE,
     rationale=Rationale(
         what="The files list vertices, but no face joins them: a cloud of points.",
-        after_import="An import of polygons shows nothing; an import of points shows the cloud.",
-        what_to_do="If points are meant, import them as points. If not, the export lost the surface: export again.",
+        after_import="An import that reads only polygons shows nothing. An import that reads points shows the cloud.",
+        what_to_do="If a cloud of points is intended, import it as points. If not, the export lost the faces: export "
+        "again.",
     ),
     run=run,
 )

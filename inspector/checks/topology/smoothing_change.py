@@ -21,11 +21,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     first = context.series.facts[others[0]]
     if not base.smoothing:
-        message = "smoothing is on here and off in the reference"
+        message = "smoothing is on in these frames but off in the reference"
     elif not first.smoothing:
-        message = "smoothing is off here and on in the reference"
+        message = "smoothing is off in these frames but on in the reference"
     else:
-        message = "faces are in other smoothing groups than in the reference"
+        message = "faces are in different smoothing groups from the reference"
     yield Finding(
         CHECK.id, Severity.WARNING, message, context.numbers(others), files(context, others), {"frames": len(others)}
     )
@@ -37,9 +37,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.GROUPS,),
     rationale=Rationale(
-        what="The statements that determine which faces blend into each other (s) differ from the reference's.",
-        after_import="Where the importer computes its own normals, edges that are sharp on one frame are smooth on the "
-        "next. Files with normals hardly show it.",
+        what="The smoothing groups (s statements), which determine between which faces the shading is smooth, differ "
+        "from the reference.",
+        after_import="If the import computes its own normals, edges that are sharp on one frame are smooth on the "
+        "next. If the files have normals, the change is hardly visible.",
         what_to_do="Set smoothing once on the still model, before the animation, and export these frames again.",
     ),
     run=run,

@@ -46,10 +46,10 @@ CHECK = Check(
     needs=(Trait.SHARED,),
     rationale=Rationale(
         what="The file lists vertices that no face has as a corner.",
-        after_import="They are invisible, but the box may be larger than the surface, and readers that drop them "
-        "renumber the points.",
-        what_to_do="Nothing, as long as every frame has the same unused vertices. To be sure, delete loose points in "
-        "the scene or with the fix.",
+        after_import="Unused vertices are invisible, but the object's box may be larger than its surface, and readers "
+        "that drop these vertices renumber the others.",
+        what_to_do="Nothing, as long as every frame has the same unused vertices. To be safe, delete unused vertices "
+        "in the scene or with the fix.",
     ),
     run=run,
     fixes=("drop-unused-vertices",),

@@ -21,8 +21,8 @@ CHECK = Check(
     rationale=Rationale(
         what="A frame has more or fewer vertices than the reference.",
         after_import="Points no longer correspond from frame to frame: motion blur breaks, and the surface tears.",
-        what_to_do="Look for a modifier that changes the mesh over time, and export these frames again. Single frames "
-        "can be filled from their neighbours.",
+        what_to_do="Look for a modifier that changes the mesh over time, and export these frames again. Or fill "
+        "single frames from their neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

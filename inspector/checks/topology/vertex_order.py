@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"{how} are in a different order than in the reference; the surface is the same",
+            f"{how} are in a different order from the reference; the surface is the same",
             context.numbers(list(moved)),
             changed_places(context, moved),
             {"kind": "faces follow", "vertices": most},
@@ -36,8 +36,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"vertices are in a different order, and the faces don't follow: edges are {factor:,.1f} times as long "
-            "in a box of the same size",
+            "vertices are in a different order, but the faces still name the old indices: edges are up to "
+            f"{factor:,.1f} times as long, although the box has the same size",
             context.numbers(exploded),
             files(context, exploded),
             {"kind": "faces stay", "factor": factor},
@@ -51,10 +51,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="There are as many vertices as in the reference, but they are listed in a different order.",
-        after_import="Points swap places from one frame to the next: motion blur streaks across the object, "
-        "what is attached to a point jumps, or the surface bursts into spikes.",
-        what_to_do="Switch on the option of the export that keeps the vertex order, and export these frames again. Or "
-        "fill single frames from their neighbours.",
+        after_import="Points change places from one frame to the next: motion blur streaks across the object, "
+        "anything attached to a point jumps, or the surface bursts into spikes.",
+        what_to_do="Switch on the export option that keeps the vertex order, and export these frames again. Or fill "
+        "single frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-order", "fill-frames"),

@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            "the points are mirrored but the faces are not, so that they show their backs",
+            "the points are mirrored but the faces are not, so the faces show their backs",
             context.numbers(mirrored),
             files(context, mirrored),
             {"kind": "mirrored", "volume": context.series.facts[mirrored[0]].volume, "reference": base.volume},
@@ -55,10 +55,10 @@ def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
     changes throughout.
     """
     for kind, words, frames in (
-        ("inside out", "the closed surface is inside out, unlike in the other frames", inside_out_frames(context)),
+        ("inside out", "the closed surface is inside out, unlike on the other frames", inside_out_frames(context)),
         (
             "opposed",
-            "faces are reversed compared with their neighbours, unlike in the other frames",
+            "faces are reversed compared with their neighbours, unlike on the other frames",
             odd_edges(context, lambda facts: facts.opposed_edges),
         ),
     ):
@@ -74,9 +74,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="The corners of a face are listed counter-clockwise, as seen from its front. On these frames, their "
-        "direction is opposite to that in the reference.",
-        after_import="Faces turn black or vanish where backs aren't drawn; lights and bevels work on the wrong side.",
+        what="The corners of a face are listed counter-clockwise, as seen from its front. On these frames, they are "
+        "listed in the opposite direction from the reference.",
+        after_import="Faces turn black, or vanish if back faces aren't drawn. Lights and bevels take effect on the "
+        "wrong side.",
         what_to_do="Look for a negative scale or a reversed mesh on these frames, and export them again. Or fill "
         "single frames from their neighbours.",
     ),

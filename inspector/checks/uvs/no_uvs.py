@@ -26,7 +26,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     everywhere = context.series.reference_index in bare  # no frame has UVs that others could be given
     unused = context.series.facts[bare[0]].uvs
     extent = "no frame has" if len(bare) == len(usable(context)) else f"{these_have(bare)} no"
-    message = f"{extent} UVs" if not unused else f"{count_of(unused, 'UV coordinate')} in the file, none used by a face"
+    message = (
+        f"{extent} UVs" if not unused else (f"{count_of(unused, 'UV coordinate')} in the file, but no face uses them")
+    )
     yield Finding(
         CHECK.id,
         Severity.ERROR if _uvs_are_needed(context, everywhere) else Severity.NOTE,
@@ -84,10 +86,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="No face has texture coordinates. If no map, texture or rule needs them, it is only a note.",
+        what="No face has texture coordinates. If no map, texture or rule needs them, the finding is only a note.",
         after_import="The surface shows one flat colour, or no texture at all.",
-        what_to_do="Switch UVs on in the export. If the static model still has them and its faces are the same, take "
-        "them from that file (--uvs-from).",
+        what_to_do="Switch on UVs in the export settings. If the static model still has UVs and its faces are the "
+        "same, take the UVs from its file (--uvs-from).",
     ),
     run=run,
     fixes=("uv-restore", "uv-donor", "uv-nearest", "uv-grid", "uv-planar"),

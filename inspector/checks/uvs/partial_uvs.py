@@ -43,8 +43,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="Some faces have texture coordinates, others don't.",
-        after_import="Parts of the surface go blank. Several readers then drop the UVs of the whole mesh.",
+        what="Some faces have texture coordinates, and others don't.",
+        after_import="Parts of the surface have no texture. Some readers drop the UVs of the whole mesh.",
         what_to_do="Restore the UVs from a good frame of the sequence, or export again.",
     ),
     run=run,

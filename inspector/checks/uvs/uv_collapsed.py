@@ -25,8 +25,8 @@ from inspector.threshold import Threshold
 COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,
-    "Share of the whole surface above which the finding is a warning: caps and inner sides that were never meant to "
-    "have a texture come to a few hundredths (common practice, no source).",
+    "Smallest share of the whole surface that is a warning. Caps and inner sides that were never meant to have a "
+    "texture make up a few hundredths of the surface (common practice, no source).",
     settable=True,
 )
 
@@ -110,10 +110,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The corners of a face are at one point or on one line of the texture. If that holds for a whole "
-        "material, it probably takes its colours from a palette, which is fine. Otherwise the cause is a "
-        "projection seen edge-on, or UVs that were never laid out.",
-        after_import="Such faces show one colour, or the texture smeared into stripes.",
+        what="The corners of a face are at one point or on one line of the texture. If all faces of a material are "
+        "like this, it probably takes its colours from a palette, which is fine. Otherwise, the UVs were projected "
+        "edge-on or were never laid out.",
+        after_import="These faces show a single colour, or the texture is smeared into stripes.",
         what_to_do="Lay out the UVs of these faces in the scene and export again.",
     ),
     run=run,

@@ -14,7 +14,7 @@ CHECK = note_check(
     kinds={"vt-index-range": Severity.ERROR},
     rationale=Rationale(
         what="A corner names a UV that the file doesn't have.",
-        after_import="The texture is torn there, or the import drops all UVs.",
+        after_import="The texture is torn on these faces, or the import drops all UVs.",
         what_to_do="Restore the UVs from a good frame of the sequence, or export again.",
     ),
     fixes=("uv-restore", "uv-donor"),

@@ -58,10 +58,11 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="Corners run in opposite directions in the texture and on the surface. Halves of a symmetric "
-        "object often share a texture that way. If the whole surface is mirrored, the usual cause is an "
-        "axis that the export reversed.",
-        after_import="Lettering and logos read backwards there. A texture painted on these UVs looks as painted.",
+        what="The corners of a face run in opposite directions in the texture and on the surface. The halves of a "
+        "symmetric object often share a texture in this way. If the whole surface is mirrored, the usual cause is "
+        "that the export reversed an axis.",
+        after_import="Lettering and logos read backwards on the mirrored parts. A texture painted with these UVs "
+        "looks as intended.",
         what_to_do="Keep lettering off mirrored parts, or draw it mirrored. If everything is mirrored and no texture "
         "has been painted yet, mirror the UVs.",
     ),

@@ -17,8 +17,8 @@ from inspector.formats.format import Trait
 _WORDS = {
     "renumbered": "the same UV coordinates at every corner, with different indices",
     "shifted": "every UV index is off by {shift:+d}",
-    "reassigned": "{faces} of {total:,} use different UVs than in the reference",
-    "seams": "the UV seams are elsewhere: {faces} of {total:,} differ from the reference",
+    "reassigned": "the UVs of {faces} of {total:,} differ from the reference",
+    "seams": "the UV seams are in different places: {faces} of {total:,} differ from the reference",
 }
 _FIXES = {"renumbered": (), "shifted": ("uv-shift-back", "uv-restore")}
 
@@ -67,10 +67,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The faces are the reference's, but their corners use other UVs.",
-        after_import="The texture jumps, smears or scrambles on these frames. It shows first in lettering.",
-        what_to_do="Stage the fix: indices that are off by a constant are shifted back, others are restored "
-        "from the reference frame. Different indices with the same coordinates do no harm.",
+        what="The faces match the reference, but their corners use different UVs.",
+        after_import="The texture jumps or is scrambled on these frames, most visibly in lettering.",
+        what_to_do="Use the fix: it shifts back indices that are off by a constant, and restores other indices from "
+        "the reference frame. Different indices with the same coordinates do no harm.",
     ),
     run=run,
     fixes=("uv-shift-back", "uv-restore"),

@@ -24,16 +24,16 @@ from inspector.threshold import Threshold
 REPEAT_SPAN = Threshold(
     "repeat-span",
     1.5,
-    "Extent of the UVs above which a texture is repeated on purpose; layouts that leave the square by mistake are "
-    "about as large as the square (common practice, no source).",
+    "Smallest extent of the UVs at which the texture counts as repeated on purpose. Layouts that leave the square by "
+    "mistake are about as large as the square (common practice, no source).",
     unit="texture widths",
 )
 
 SHIFTED_SHARE = Threshold(
     "shifted-share",
     0.9,
-    "Share of the UVs in one square beside the unit square above which the layout as a whole was moved there: a rim "
-    "that sticks out is less than a tenth (common practice, no source).",
+    "Smallest share of the UVs in one square beside the unit square at which the layout as a whole counts as moved "
+    "there. A rim that sticks out contains less than a tenth of the UVs (common practice, no source).",
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
@@ -89,13 +89,13 @@ def _main_square(frame: Frame) -> tuple[int, int, float]:
 def _shift_words(column: int, row: int, share: float) -> str:
     ways = [(column, "right", "left"), (row, "up", "down")]
     steps = " and ".join(f"{abs(by):,} {up if by > 0 else down}" for by, up, down in ways if by)
-    return f"{share:.1%} of the UVs are one layout moved by whole squares ({steps}); "
+    return f"{share:.1%} of the UVs are in a layout that was moved by whole squares ({steps}); "
 
 
 def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     if crossing is None:
         where = "in another square" if base.uv_tiles == 1 else f"each within one of {base.uv_tiles:,} squares"
-        return f"the UVs are outside the unit square, all faces {where}"
+        return f"the UVs are outside the unit square, with all faces {where}"
     if once:
         return f"{count_of(crossing.count, 'face')} across the border of the texture"
     return f"the texture is repeated over {count_of(base.uv_tiles, 'square')}"
@@ -114,13 +114,13 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture fills the square of UVs from 0 to 1; some UVs are outside. Whole faces in other squares, a "
-        "texture repeated many times, or a layout that is no larger than the square and wraps round its border are "
-        "usually intended. A layout that sticks out of the square usually is not.",
-        after_import="Where the import repeats the texture, its other end shows beyond the border. Where it doesn't, "
-        "the surface is blank there or the last pixel is drawn out into stripes.",
-        what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise move the UVs into the square "
-        "in the scene, or here (uv-into-square) as long as no texture has been painted for them.",
+        what="The texture fills the unit square (UVs from 0 to 1), but some UVs are outside it. Faces that are wholly "
+        "in other squares, a texture repeated many times, and a layout no larger than the square that wraps round its "
+        "border are usually intended. A layout that sticks out of the square usually is not.",
+        after_import="If the import repeats the texture, its opposite edge appears beyond the border. If it doesn't, "
+        "the surface is blank beyond the border, or the outermost pixels are stretched into stripes.",
+        what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise, move the UVs into the "
+        "square, either in the scene or, if no texture has been painted for them yet, with the fix uv-into-square.",
     ),
     run=run,
     fixes=("uv-into-square",),

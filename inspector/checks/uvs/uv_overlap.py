@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 OVERLAP_SHARE = Threshold(
     "overlap-share",
     0.01,
-    "Share of the used texture that must appear twice on the surface: less is a seam or a corner, where no "
-    "lettering is placed.",
+    "Share of the used texture above which a repeated appearance on the surface is reported. Smaller overlaps are at "
+    "seams or corners, where no lettering is placed.",
 )
 
 
@@ -26,7 +26,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
     base = context.series.reference_facts
     if base.uv_overlap is None:
-        raise NotApplicable(f"the UVs cover more than {UV_TILES.value} squares: the texture is a repeated pattern")
+        raise NotApplicable(f"the UVs cover more than {UV_TILES.value} squares, so the texture is a repeated pattern")
     if base.uv_overlap <= OVERLAP_SHARE.value or base.uv_box is None:
         return
     overlap = island_overlap(context.reference_frame, base.uv_box)
@@ -52,12 +52,13 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="Faces of one material use the same part of its texture. Whole islands that cover each other "
-        "(mirrored halves, repeated parts) are usually intended. Islands that overlap in part, or fold "
-        "over themselves, usually aren't.",
-        after_import="Painting or lettering there appears a second time, somewhere else on the surface.",
-        what_to_do="If it is a mistake, pack the UVs again in the scene. Don't put lettering or wear on parts that "
-        "are shared on purpose.",
+        what="Several faces of one material use the same part of its texture. If whole islands cover each other "
+        "(mirrored halves, repeated parts), the overlap is usually intended. If islands overlap in part or fold over "
+        "themselves, it usually isn't.",
+        after_import="Anything painted or lettered on the shared part of the texture appears more than once on the "
+        "surface.",
+        what_to_do="If the overlap is a mistake, pack the UVs again in the scene. If it is intended, keep lettering "
+        "and signs of wear off the shared parts.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

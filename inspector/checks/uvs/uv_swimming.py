@@ -19,9 +19,9 @@ from inspector.threshold import Threshold
 SWIM_SMOOTH = Threshold(
     "swim-smooth",
     0.0,
-    "Correlation of the UVs' displacements over two successive steps below which they jitter. A drift keeps its "
-    "direction (about 1); noise returns to where it came from (-0.5, for differences of independent values with "
-    "equal variance).",
+    "Correlation between the displacements of the UVs over two successive steps below which the UVs jitter. A drift "
+    "keeps its direction (about 1); noise tends to return (-0.5 for differences of independent values with equal "
+    "variance).",
 )
 
 
@@ -40,8 +40,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING if jittering else Severity.NOTE,
-        f"the UVs {'jitter' if jittering else 'drift'} through the sequence: {usual:.3g} texture widths in a "
-        f"usual step, {longest:.3g} in the longest, {reach:.3g} from the reference to the last frame",
+        f"the UVs {'jitter' if jittering else 'drift'} through the sequence: {usual:.3g} texture widths in a usual "
+        f"step, {longest:.3g} in the longest step, {reach:.3g} from the reference to the last frame",
         context.numbers(moving),
         files(context, moving),
         {"usual": usual, "longest": longest, "reach": reach},
@@ -77,9 +77,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The faces stay the same, and the UVs of most frames differ from those of the previous frame.",
-        after_import="The texture slides over the surface. That is right if the drift is animated. If UVs move back "
-        "and forth, the texture shimmers.",
+        what="The faces stay the same, but the UVs of most frames differ from those of the previous frame.",
+        after_import="The texture slides over the surface, which is right if the UVs are animated. If the UVs move "
+        "back and forth, the texture shimmers.",
         what_to_do="If no animated texture is intended, a modifier probably lays out the UVs again on every "
         "frame. Freeze the UVs in the scene, or restore them from the reference.",
     ),

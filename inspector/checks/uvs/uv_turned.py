@@ -47,11 +47,12 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture is sideways or upside down on an upright surface. It is judged in the reference frame, with "
-        "y up, as seen from the side that the faces point to.",
-        after_import="Lettering and logos drawn upright read sideways or upside down. A texture painted on these UVs "
-        "looks as painted.",
-        what_to_do="Draw lettering and logos rotated, or rotate the UVs if the texture was not painted for them.",
+        what="The texture is sideways or upside down on an upright surface, as seen in the reference frame from the "
+        "front of the faces, with y up.",
+        after_import="Lettering and logos drawn upright in the texture appear sideways or upside down. A texture "
+        "painted with these UVs looks as intended.",
+        what_to_do="Rotate lettering and logos in the texture. If no texture has been painted for these UVs, rotate "
+        "the UVs instead.",
     ),
     run=run,
     fixes=("uv-turn",),

@@ -44,7 +44,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         largest[decimals] = max(finite, largest.get(decimals, 0.0))
     for decimals, other in found.items():
         if other:
-            rounded = "" if decimals is None else f" are rounded to {count_of(decimals, 'decimal')}: they"
+            rounded = "" if decimals is None else f" are rounded to {count_of(decimals, 'decimal')} and"
             yield Finding(
                 CHECK.id,
                 Severity.WARNING,
@@ -73,7 +73,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The corners use the same UV indices as in the reference, but the coordinates are different.",
         after_import="The texture slides over the surface on these frames.",
-        what_to_do="If that is not intended, restore the coordinates from the reference frame.",
+        what_to_do="If the texture is not meant to slide, restore the coordinates from the reference frame.",
     ),
     run=run,
     fixes=("uv-restore",),

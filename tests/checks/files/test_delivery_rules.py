@@ -229,7 +229,8 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     ]
     file.write_text(file.read_text().replace('"1-2"', '"7-9"'))
     assert breaches(tmp_path, folder, "[captions]\nreadable = true") == [
-        f"captions.readable: caption version {name} is for frames 7-9, none of which could be read" for name in ("en", "p")
+        f"captions.readable: caption version {name} is for frames 7-9, none of which could be read"
+        for name in ("en", "p")
     ]
     file.write_text("[[version]]\n")
     (wrong,) = breaches(tmp_path, folder, "[captions]\nreadable = true")

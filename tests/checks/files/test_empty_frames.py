@@ -26,9 +26,7 @@ def _with(numbers: tuple[int, ...], data: bytes = EMPTY, ending: str = "obj") ->
 def test_between_others_a_warning(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "empty-frames", _with((5, 6)))
     assert said == [("empty-frames", "warning", [5.0, 6.0])]
-    assert finding_of(inspection, "empty-frames").message == (
-        "2 empty frames between frames that have a mesh"
-    )
+    assert finding_of(inspection, "empty-frames").message == ("2 empty frames between frames that have a mesh")
 
 
 @pytest.mark.parametrize("numbers", [(1, 2), (12,), (1, 11, 12)], ids=["before", "after", "both"])

@@ -42,7 +42,11 @@ def test_the_stated_range_counts_at_both_ends(tmp_path: Path) -> None:
         ((11, 12), stated(1, 12), "2 frames missing: 2 at the end of the stated range 1-12"),
         ((1,), stated(1, 12), "1 frame missing: 1 at the start of the stated range 1-12"),
         ((1, 12), stated(1, 12), "2 frames missing: 2 at the ends of the stated range 1-12"),
-        ((5, 12), stated(1, 12), "2 frames missing: 1 between existing frames and 1 at the end of the stated range 1-12"),
+        (
+            (5, 12),
+            stated(1, 12),
+            "2 frames missing: 1 between existing frames and 1 at the end of the stated range 1-12",
+        ),
     ],
 )
 def test_the_message_names_the_end(
