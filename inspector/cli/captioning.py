@@ -80,7 +80,7 @@ def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOpti
     found = find_captions((series.sequence.folder, arguments.folder), scope)
     options = arguments.options
     if found is None and (options.output or options.version or options.fail_on != "never"):
-        raise MeshqcError(f"no {FILE_NAME} beside the frames; write one, or name a file with --captions")
+        raise MeshqcError(f"there is no {FILE_NAME} beside the frames; create it, or name another file with --captions")
     return found
 
 
@@ -88,7 +88,7 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
     there = [version.name for version in versions]
     for name in names or []:
         if name not in there:
-            raise MeshqcError(f"--version: there is no version {safe(name)}; there are {', '.join(there)}")
+            raise MeshqcError(f"--version: no version is named {safe(name)}; the versions are {', '.join(there)}")
     return tuple(version for version in versions if names is None or version.name in names)
 
 

@@ -26,7 +26,7 @@ _PLAINER = {
     "expected one argument": "a value is missing",
     "expected at least one argument": "a value is missing",
     "not allowed with argument": "cannot be combined with",
-    "one of the arguments": "one of these is missing:",
+    "one of the arguments": "missing: one of",
     " is required": "",
 }
 """Part of argparse's message -> our wording."""
@@ -244,7 +244,10 @@ class Command(Generic[OptionsT]):
         if self.folder is not None:
             group.add("folder", metavar=self.folder.metavar, type=Path, help=self.folder.help)
         group.add(
-            "--color", choices=("auto", "always", "never"), default="auto", help="auto: on a terminal without NO_COLOR"
+            "--color",
+            choices=("auto", "always", "never"),
+            default="auto",
+            help="auto: use colours on a terminal, unless NO_COLOR is set",
         )
         self.add_options(group)
 
@@ -262,21 +265,21 @@ def _joined(words: Sequence[str]) -> list[str]:
 
 EXIT_CODES = """\
 exit codes:
-  0  nothing at or above --fail-on (default: error) was found
-  1  something was found
-  2  failed: wrong options, an unreadable folder, a failed check,
-     or stopped with Ctrl-C
+  0  no finding is as severe as --fail-on (default: error)
+  1  at least one finding is at least that severe
+  2  failed (invalid options, an unreadable folder, a failed check), or
+     stopped with Ctrl-C
 """
 
 PRINTED_EXIT_CODES = """\
 exit codes:
   0  done
-  2  failed: wrong options, or stopped with Ctrl-C
+  2  failed (invalid options), or stopped with Ctrl-C
 """
 
 PICTURE_EXIT_CODES = """\
 exit codes:
   0  done
-  2  failed: wrong options, an unreadable folder, no UVs where they are needed,
-     a file that already exists, or stopped with Ctrl-C
+  2  failed (invalid options, an unreadable folder, missing UVs, an output file
+     that already exists), or stopped with Ctrl-C
 """

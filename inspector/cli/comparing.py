@@ -66,7 +66,7 @@ def compare_exports(arguments: Arguments[CompareOptions]) -> int:
     other = options.other
     assert other is not None
     if options.frame is not None:
-        raise UsageError("--frame can't be given with --with, which compares whole exports")
+        raise UsageError("--frame can't be combined with --with, which compares whole exports")
     after = inspect(arguments)
     before = inspect(replace(arguments, folder=other))
     for one in (after, before):

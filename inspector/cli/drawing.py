@@ -196,9 +196,9 @@ def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Sta
     own_grid = not (options.plain or options.texture or options.maps or options.normal_map)
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
         if options.texture or options.normal_map or options.closeup:
-            raise MeshqcError(f"{series.sequence.pattern}: it has no UVs, so no texture can be shown")
+            raise MeshqcError(f"{series.sequence.pattern}: no UVs, so no texture can be shown")
         if own_grid:
-            say(f"{series.sequence.pattern}: it has no UVs, so the surface is drawn plain")
+            say(f"{series.sequence.pattern}: no UVs, so the surface is drawn without a texture")
         return None
     judged = own_grid or options.texture or options.maps or options.closeup or wanted.material is not None
     if wanted.view.side is not None and not judged:
@@ -208,7 +208,7 @@ def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Sta
         return fit_sequence(thinned(series, _FIT_FRAMES), replace(wanted, density=1.0), stage)
     except NoTexture:  # the UVs have no area
         if own_grid:
-            say(f"{series.sequence.pattern}: the UVs have no area, so the surface is drawn plain")
+            say(f"{series.sequence.pattern}: the UVs have no area, so the surface is drawn without a texture")
         return None
 
 
@@ -258,7 +258,7 @@ def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: floa
         side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)
         say(
             f"caution: {name} is squeezed in {side} by a factor of {factor:.2f}; the surface of "
-            f"{display(region.material)} needs {wanted:.3g} to 1"
+            f"{display(region.material)} needs an aspect ratio of {wanted:.3g} to 1"
         )
 
 
@@ -315,8 +315,8 @@ def _animation(
     if flash is not None:
         at, red = flash
         say(
-            f"caution: from {captions[at]} on the picture flashes {'in red ' if red else ''}more than three times per "
-            "second, which can harm people with photosensitive epilepsy; it may repeat without end"
+            f"caution: from {captions[at]} on, the picture flashes {'in red ' if red else ''}more than three times per "
+            "second, which can harm people with photosensitive epilepsy; the file may be played in an endless loop"
         )
     return content
 

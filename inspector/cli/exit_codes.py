@@ -14,7 +14,7 @@ from inspector.names import safe
 FOUND, FAILED = 1, 2
 """Exit codes other than 0: something was found or remains; the command failed."""
 
-_STOPPED = "stopped; no incomplete file has its final name"
+_STOPPED = "stopped; no output file is incomplete"
 
 
 def guarded(command: Callable[[], int]) -> int:

@@ -91,13 +91,13 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
         return
     options = arguments.options
     if not any(_DONOR_FIXES.intersection(one.fixes) for part in plan.sequences for one in serious(part.inspection)):
-        why = "no finding calls for it"
+        why = "no finding needs it"
     elif options.plan is not None:
-        why = "the saved plan names no fix that takes UVs from it"
+        why = "the saved plan contains no fix that takes UVs from this file"
     elif options.only is not None:
-        why = "UVs are taken from it with --only uv-donor"
+        why = "add uv-donor to --only to take UVs from this file"
     else:
-        why = f"UVs are taken from it with {'' if options.all else '--all or '}--with uv-donor"
+        why = f"add {'' if options.all else '--all or '}--with uv-donor to take UVs from this file"
     say(f"--uvs-from is not used: {why}")
 
 
@@ -125,7 +125,7 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
     if options.unit is not None and options.form not in ("usd", "glb"):
         raise UsageError("--unit needs --as usd or --as glb; the other formats have no unit")
     if options.share_textures and options.form != "glb":
-        raise UsageError("--share-textures needs --as glb; the other formats hold no textures")
+        raise UsageError("--share-textures needs --as glb; the other formats contain no textures")
     if options.save is not None:
         _refuse_save(options.save, arguments.folder)
     if options.dry_run:
@@ -158,17 +158,19 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
     lines = [f"as {form.format.title}: {limits(form)}"]
     textures, files = texture_bytes(before, form), sum(len(one.series.facts) for one in before.inspections)
     if textures and not form.share_textures and files > 1:
-        size = f"{textures / files / 1e6:.3g} MB of textures, {textures / 1e6:.3g} MB in all"
-        lines.append(f"each of {files:,} files holds {size}; --share-textures writes them once, beside the files")
+        size = f"{textures / files / 1e6:.3g} MB of textures, {textures / 1e6:.3g} MB in total"
+        lines.append(
+            f"each of the {files:,} files contains {size}; --share-textures writes them once, beside the files"
+        )
     if form.unit is None and form.id == "usd":
-        lines.append("no unit stated (--unit): readers assume 0.01 m")
+        lines.append("no unit is stated (--unit): readers assume 0.01 m per unit")
     if form.unit is None and form.id == "glb":
-        lines.append("no unit stated (--unit): the numbers are kept, and readers assume metres")
+        lines.append("no unit is stated (--unit): coordinates are written unchanged, and readers assume metres")
     gaps = [number for one in before.inspections for number in one.sequence.missing]
     if gaps and form.id == "usd":
-        lines.append(f"missing: {numbers_text(gaps)}; the object is hidden there")
+        lines.append(f"missing: {numbers_text(gaps)}; the object is hidden at these numbers")
     if form.rate is None and form.id == "abc":
-        lines.append("no frame rate stated (--fps): the samples are written at 24 fps")
+        lines.append("no frame rate is stated (--fps): the samples are written at 24 fps")
     return lines
 
 
@@ -267,9 +269,9 @@ def _read_plan(path: Path) -> SavedPlan:
     try:
         return plan_from_json(read_file(path).decode())
     except OSError as error:
-        raise MeshqcError(f"{name}: cannot be read ({error.strerror})") from error
+        raise MeshqcError(f"{name}: can't be read ({error.strerror})") from error
     except UnicodeDecodeError as error:
-        raise MeshqcError(f"{name}: not a plan; the file is not UTF-8 text") from error
+        raise MeshqcError(f"{name}: not a plan, because the file is not UTF-8 text") from error
     except MeshqcError as error:
         raise MeshqcError(f"{name}: {error}") from error
 

@@ -74,7 +74,7 @@ def page(topic: str) -> str:
     """
     if topic not in TOPICS:
         near = get_close_matches(topic.strip().lower(), TOPICS, n=3) or TOPICS
-        raise MeshqcError(f"the manual has no page {safe(topic)}; there are: {', '.join(near)}")
+        raise MeshqcError(f"the manual has no page {safe(topic)}; choose one of: {', '.join(near)}")
     return "".join(f"{line.text}\n" for line in _lines(topic))
 
 
@@ -92,7 +92,7 @@ def contents() -> str:
     """The list of all pages."""
     width = max(map(len, TOPICS))
     lines = [f"  {topic.ljust(width)}  {_title(topic)}" for topic in TOPICS]
-    head = ["meshqc manual TOPIC shows a page, meshqc manual --find WORD searches all of them.", ""]
+    head = ["meshqc manual TOPIC shows a page; meshqc manual --find WORD searches all pages.", ""]
     return "\n".join([*head, *lines]) + "\n"
 
 

@@ -40,7 +40,7 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
     if not kinds:
         return [
             f"next: meshqc {quoted(folder)}",
-            "      (no fix answers these findings; look at them in the terminal UI)",
+            "      (there is no fix for these findings; view them in the terminal UI)",
         ]
     if kinds == {FixKind.LOSSLESS}:
         return [f"next: {command}", "      (lossless fixes only)"]
@@ -50,7 +50,7 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
 
 
 _PREVIEW = "      (previews the fixes that apply one constant or change data)"
-_REFUSED = "      (shows why the fixes that could answer these findings are refused)"
+_REFUSED = "      (shows why the fixes for these findings are refused)"
 
 
 def _serious(result: FolderInspection) -> list[Finding]:
@@ -105,7 +105,7 @@ def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -
         return []
     applied = {step.fix: None for step in _planned_steps(plan.inspection) if step.fix in offered}
     if applied:
-        one = "; --with ID instead of --all adds one of them" if len(applied) > 1 else ""
+        one = "; to add only one, use --with ID instead of --all" if len(applied) > 1 else ""
         return [f"next: {every}", f"      (adds {', '.join(applied)}{one}; preview with --dry-run)"]
     if out is None and plan.steps:  # a dry run: its steps may answer these findings
         return []

@@ -84,20 +84,33 @@ class TextureOptions(JudgedOptions):
 def statements(options: Group) -> None:
     """Add the options for the user's statements about the folder."""
     group = options.group(STATEMENTS)
-    group.add("--frames", metavar="1-240", type=values.frame_range, help="first and last frame that should exist")
+    group.add(
+        "--frames",
+        metavar="1-240",
+        type=values.frame_range,
+        help="numbers of the first and last frames that should exist",
+    )
     group.add("--size", metavar="UNITS", type=values.positive, help="longest side of the object in the reference frame")
     reading(group)
 
 
 def reading(group: Group) -> None:
     """Add the options for further folders to read, the reference frame and the rules."""
-    group.add("--textures", metavar="DIR", type=values.folder, action="append", help="a further folder to read")
-    group.add("--reference", metavar="FRAME", type=values.frame, help="the frame that the others are compared with")
+    group.add(
+        "--textures",
+        metavar="DIR",
+        type=values.folder,
+        action="append",
+        help="also read files from this folder, such as textures; repeatable",
+    )
+    group.add(
+        "--reference", metavar="FRAME", type=values.frame, help="number of the frame that the others are compared with"
+    )
     group.add(
         "--rules",
         metavar="FILE",
         type=values.file,
-        help=f"delivery rules (default: {FILE_NAME} in the folder or above it)",
+        help=f"delivery rules (default: {FILE_NAME} in the folder or a folder above it)",
     )
     group.add("--no-rules", action="store_true", help="apply no delivery rules")
 
@@ -105,14 +118,14 @@ def reading(group: Group) -> None:
 def sources(options: Group) -> None:
     """Add the options for the UVs and the frame rate that the user adds to a correction."""
     group = options.group("what you add")
-    group.add("--uvs-from", metavar="FILE", type=values.file, help="a mesh file with the same faces and with UVs")
+    group.add("--uvs-from", metavar="FILE", type=values.file, help="mesh file with the same faces, to take UVs from")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
 
 
 def measuring(options: Group) -> Group:
     """Add the options for how frames are measured, which never change a result. Returns their group, for further
     options."""
-    group = options.group("how frames are measured (never changes the result)")
+    group = options.group("how frames are measured (without effect on the result)")
     group.add("--no-cache", action="store_true", help="measure every frame from scratch and save no measurements")
     return group
 
@@ -133,7 +146,10 @@ def verdict(options: Group) -> None:
 def report(options: Group) -> None:
     """Add the option for a page in addition to the printed output."""
     options.add(
-        "--report", metavar="PAGE.html", type=Path, help="also write a page with plots and pictures, a new file"
+        "--report",
+        metavar="PAGE.html",
+        type=Path,
+        help="also write an HTML page with plots and pictures to this new file",
     )
 
 
@@ -143,7 +159,7 @@ def fail_on(options: Group) -> None:
         "--fail-on",
         choices=("error", "warning", "note", "never"),
         default="error",
-        help="the lowest severity for which the exit code is 1 (default: error)",
+        help="lowest severity that causes exit code 1 (default: error)",
     )
 
 
@@ -154,7 +170,7 @@ def json(options: Group, what: str) -> None:
         options: The command's options.
         what: The name of the output, for the help.
     """
-    options.add("--json", action="store_true", help=f"{what} as one JSON document")
+    options.add("--json", action="store_true", help=f"print {what} as one JSON document")
 
 
 def view(options: Group) -> None:
@@ -171,7 +187,7 @@ def view(options: Group) -> None:
         "--distance",
         metavar="UNITS",
         type=values.positive,
-        help="from the centre of the motion (default: the whole motion fits in)",
+        help="distance of the camera from the centre of the motion (default: far enough to show the whole motion)",
     )
     group.add(
         "--fov", metavar="DEGREES", type=values.field_of_view, default=30.0, help="vertical field of view (default: 30)"
@@ -180,8 +196,8 @@ def view(options: Group) -> None:
         "--picture",
         metavar="WIDTHxHEIGHT",
         type=values.picture_size,
-        help="in pixels, each (default: 1920x1080, or captions.picture of the delivery rules; a sheet fits a page of "
-        "1920x1080; animated 640x360)",
+        help="size of each picture, pixels (default: 1920x1080, or captions.picture of the delivery rules; on a sheet, "
+        "as fits a page of 1920x1080; in an animation, 640x360)",
     )
     group.add(
         "--up",
@@ -189,20 +205,26 @@ def view(options: Group) -> None:
         help="the axis that points up in your scene (default: y, or scene.up of the delivery rules)",
     )
     axes = [sign + axis for axis in "xyz" for sign in ("", "-")]
-    group.add("--front", choices=axes, help="the axis that points to the front (default: z; with z up: -y)")
+    group.add("--front", choices=axes, help="the axis that points to the front (default: z, or -y if z is up)")
 
 
 def density(options: Group) -> None:
     """Add the two options for the texel density, of which only one may be given."""
     one = options.group("resolution of the texture (default: the surface fills the picture)").exclusive()
     one.add("--density", metavar="PIXELS", type=values.positive, help="pixels per scene unit")
-    one.add("--fill-width", metavar="PIXELS", type=values.count, help="width of a picture that the surface should fill")
+    one.add(
+        "--fill-width", metavar="PIXELS", type=values.count, help="width of the picture that the surface should fill"
+    )
 
 
 def subject(options: Group) -> None:
     """Add the options for the sequence and the material."""
-    group = options.group("which sequence and material (needed where there are several)")
-    group.add("--sequence", metavar="NAME", help="its name as meshqc check prints it, whole or up to the frame number")
+    group = options.group("which sequence and material (required if there are several)")
+    group.add(
+        "--sequence",
+        metavar="NAME",
+        help="name of the sequence as meshqc check prints it, in full or up to the frame number",
+    )
     material(group)
 
 
@@ -217,5 +239,5 @@ def stretch(group: Group) -> None:
         "--stretch",
         metavar="FACTOR",
         type=values.stretch,
-        help="how much letters may grow or shrink (default: 1.25)",
+        help="largest factor by which letters may grow or shrink (default: 1.25)",
     )

@@ -67,7 +67,7 @@ def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
         if not words[0].startswith("-") and not Path(words[0]).exists():
             near = get_close_matches(words[0], named)
             hint = f"nearest: {', '.join(near)}" if near else ", ".join(named)
-            raise UsageError(f"{safe(words[0])}: no such folder, and no such command ({hint})")
+            raise UsageError(f"{safe(words[0])}: no such folder or command ({hint})")
     options = command.parse(rest)
     settings = options.settings()
     if isinstance(options, JudgedOptions):

@@ -67,7 +67,7 @@ def one_series(arguments: Arguments[TextureOptions]) -> Series:
     there = ", ".join(alone)
     if named is None:
         raise MeshqcError(f"there are several sequences; choose one with --sequence: {there}")
-    raise MeshqcError(f"--sequence: not the name of exactly one sequence; there are {there}")
+    raise MeshqcError(f"--sequence must name exactly one sequence; choose one of: {there}")
 
 
 def one_material(fit: SequenceFit) -> None:

@@ -36,10 +36,10 @@ _LARGE = 50.0
 30 m long, a fully grown kelp 45 m (common practice, no source).
 """
 _RATE_SOURCES = {
-    "file": "as the file states",
-    "samples": "from the times of the samples",
+    "file": "as stated in the file",
+    "samples": "from the sample times",
     "stated": "as stated",
-    "unknown": "not in the file; state it with --fps",
+    "unknown": "assumed; the file states none; state it with --fps",
 }
 
 
@@ -51,7 +51,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     """
     options, path = arguments.options, arguments.folder
     if not path.is_file():
-        what = "a folder; name the file in it" if path.is_dir() else "no such file"
+        what = "is a folder; name the file in it" if path.is_dir() else "no such file"
         raise MeshqcError(f"{Name.from_path(path)}: {what}")
     if options.scale_to is not None and options.unit is not None:
         raise UsageError("--scale-to and --unit both set the size of the object; leave one out")
@@ -73,7 +73,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     if shift := _shift(chosen, options):
         lines.append(f"frame {frame_text(chosen[0])} becomes frame {frame_text(chosen[0] + shift)}, and so on")
     if options.output is None and options.size is not None and (found := _mix_up(animation, take, box, options)):
-        lines.append(f"{found[0]}; to correct it, add {found[1]}")
+        lines.append(f"{found[0]}; to correct the size, add {found[1]}")
     talk = sys.stdout if options.output is None else sys.stderr
     talk.write("".join(f"{line}\n" for line in lines))
     if options.output is None:
@@ -83,7 +83,9 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     settings = Settings(rate=animation.rate if animation.rate_source != "unknown" else None, size=options.size)
     notes = list(animation.notes)
     if animation.sub_frames and not options.sub_frames:
-        notes.append(LeftOut(f"samples between frames ({len(animation.sub_frames):,}); --sub-frames takes them"))
+        notes.append(
+            LeftOut(f"samples between whole frames ({len(animation.sub_frames):,}); --sub-frames includes them")
+        )
     wanted = UnpackRequest(chosen, take, options.split, _shift(chosen, options), settings, tuple(lines), tuple(notes))
     with ProgressLine() as line:
         result = unpack(
@@ -114,15 +116,15 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
         taken = "included" if options.sub_frames else "left out; include them with --sub-frames"
         yield f"{counted(len(animation.sub_frames), 'sub-frame')}: {taken}"
     if options.unit is not None:
-        unit = options.from_unit or f"{animation.metres or 1:g} m"
-        yield f"1 unit is {unit}; all frames are multiplied by {take.scale:g}, so that 1 unit is 1 {options.unit}"
+        unit = f"1 {options.from_unit}" if options.from_unit else f"{animation.metres or 1:g} m"
+        yield f"1 unit in the file is {unit}; frames are scaled by {take.scale:g}, so that 1 unit is 1 {options.unit}"
     elif options.scale_to is not None:
-        yield f"all frames are multiplied by {take.scale:.9g}, so that the longest side is {options.scale_to:g}"
+        yield f"frames are scaled by {take.scale:.9g}, so that the longest side is {options.scale_to:g}"
     elif animation.metres is not None:
         yield f"1 unit is {animation.metres:g} m"
     up = options.from_up or animation.up
     if up == "z":
-        yield "z is up: " + ("kept so" if options.keep_axis else "all frames are rotated so that y is up")
+        yield "z is up: " + ("this is kept" if options.keep_axis else "all frames are rotated so that y is up")
     elif up is None:
         yield "the file states no up axis: y is assumed; if z is up, add --from-up z"
     names = list(dict.fromkeys(mesh.uv_sets[:1] for mesh in animation.meshes if take.takes(mesh.path) and mesh.uv_sets))
@@ -130,7 +132,8 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
     if options.uv_set is not None:
         yield f"UV set: {safe(options.uv_set)}"
     elif several:
-        yield f"UV set: {', '.join(safe(first[0]) for first in names)}, the main one; choose another with --uv-set NAME"
+        main = ", ".join(safe(first[0]) for first in names)
+        yield f"UV set: {main} (the main UV set); choose another with --uv-set NAME"
     yield from (f"{'warning' if note.seen else 'note'}: {note.what}" for note in animation.notes)
 
 
@@ -145,8 +148,9 @@ def _size_lines(animation: Animation, take: Take, box: Floats | None, options: U
     if animation.metres is None and options.unit is None and options.scale_to is None:
         longest = float(sides.max())
         likely = "centimetres" if _too_large(longest) else "metres"
-        yield f"the file states no unit: in metres it is {longest:.4g} m long, in centimetres {longest / 100:.4g} m"
-        yield f"likely unit: {likely}; state it with --from-unit"
+        sizes = f"{longest:.4g} m long if the unit is metres, {longest / 100:.4g} m if it is centimetres"
+        yield f"the file states no unit: the object is {sizes}"
+        yield f"the unit is probably {likely}; state it with --from-unit"
 
 
 def _too_large(longest: float) -> bool:
@@ -161,8 +165,10 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
         cause, right = found
         given = "".join(f" {word}" for word in _words(arguments))
         command = f"meshqc unpack{given} {right}"
-        alternative = "" if options.size is not None else f"\nIf it is correct: meshqc unpack{given} --from-unit m"
-        raise Refusal(f"nothing was written: {cause}.\nTo correct it: {command}{alternative}")
+        alternative = (
+            "" if options.size is not None else f"\nIf the size is correct: meshqc unpack{given} --from-unit m"
+        )
+        raise Refusal(f"nothing was written: {cause}.\nTo correct the size: {command}{alternative}")
 
 
 def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
@@ -171,13 +177,13 @@ def _mix_up(animation: Animation, take: Take, box: Floats | None, options: Unpac
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
     if options.size is not None and factor is not None:
-        cause = f"the object is {longest:.4g} units long, not {options.size:g} as stated: mixed-up units"
+        cause = (
+            f"the object is {longest:.4g} units long, not {options.size:g} as stated, probably because of a wrong unit"
+        )
         return cause, _UNITS.get(round(factor, 6), f"--scale-to {options.size:g}")
     stated = options.size or options.unit or options.scale_to or options.from_unit
     if animation.metres is None and stated is None and _too_large(longest):
-        cause = (
-            f"the object is {longest:.4g} units long; a file in centimetres read as metres is a hundred times too large"
-        )
+        cause = f"the object is {longest:.4g} units long, probably because centimetres in the file were read as metres"
         return cause, "--from-unit cm --unit m"
     return None
 
@@ -260,12 +266,16 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
         between = {number for number in animation.sub_frames if first <= number <= last}
         chosen = sorted(between.union(chosen))
     if not chosen:
-        more = "; its samples are all between frames: state --fps, or add --sub-frames" if animation.sub_frames else ""
-        raise MeshqcError(f"none of these frames is in the file ({summary(animation)}){more}")
+        more = (
+            "; all its samples are between whole frames: state --fps, or add --sub-frames"
+            if animation.sub_frames
+            else ""
+        )
+        raise MeshqcError(f"none of the requested frames is in the file ({summary(animation)}){more}")
     if chosen[0] + _shift(chosen, options) < 0:
         raise MeshqcError(
-            f"a file name can't hold a negative frame number, and the first is {frame_text(chosen[0])}; "
-            "number the frames from another number with --start, or choose --frames from 0 on"
+            f"a file name can't contain a negative frame number, and the first frame is {frame_text(chosen[0])}; "
+            "renumber the frames with --start, or choose frames from 0 on with --frames"
         )
     return tuple(chosen)
 

@@ -37,7 +37,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
     try:
         for look in _looks(arguments):
             if last is None:  # not sooner: for a missing folder only the error is printed
-                say(f"watching {quoted(arguments.folder)}; Ctrl-C ends it")
+                say(f"watching {quoted(arguments.folder)}; press Ctrl-C to stop")
                 name_rules(arguments.settings)
             last = look
             news = arrivals.take(look)
@@ -45,7 +45,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
             bad = doubts.take(news, time.monotonic())
             if bad and arguments.options.stop_on_error:
                 details = check_command(arguments.folder, arguments.settings)
-                say(f"stopped at {bad[0].file}, the first error; details: {details}")
+                say(f"stopped: {bad[0].file} has the first error; for details: {details}")
                 if report or page is not None:
                     return _end(look, arguments, page) or FOUND
                 return FOUND

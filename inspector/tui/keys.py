@@ -66,36 +66,48 @@ class Key:
 
 
 LIST = (
-    Key(("j", "down"), "move(1)", "down", "One line down."),
-    Key(("k", "up"), "move(-1)", "up", "One line up."),
-    Key(("pagedown",), "page(1)", "page down", "One page down."),
-    Key(("pageup",), "page(-1)", "page up", "One page up."),
-    Key(("ctrl+d",), "page(0.5)", "half page down", "Half a page down."),
-    Key(("ctrl+u",), "page(-0.5)", "half page up", "Half a page up."),
-    Key(("g", "home"), "edge(-1)", "first line", "To the first line.", synonyms="top start begin"),
-    Key(("G", "end"), "edge(1)", "last line", "To the last line.", synonyms="bottom"),
+    Key(("j", "down"), "move(1)", "down", "Move one line down."),
+    Key(("k", "up"), "move(-1)", "up", "Move one line up."),
+    Key(("pagedown",), "page(1)", "page down", "Move one page down."),
+    Key(("pageup",), "page(-1)", "page up", "Move one page up."),
+    Key(("ctrl+d",), "page(0.5)", "half page down", "Move half a page down."),
+    Key(("ctrl+u",), "page(-0.5)", "half page up", "Move half a page up."),
+    Key(("g", "home"), "edge(-1)", "first line", "Go to the first line.", synonyms="top start begin"),
+    Key(("G", "end"), "edge(1)", "last line", "Go to the last line.", synonyms="bottom"),
 )
 """Keys of lists and pages."""
 
-_HELP = Key(("question_mark",), "app.help", "help", "All signs and keys, those of this screen first.", "?")
+_HELP = Key(("question_mark",), "app.help", "help", "Show all signs and keys, starting with this screen's keys.", "?")
 _COMMANDS = Key(
-    ("colon",), "app.commands", "more", "Every command by its name; a number goes to that frame.", ":", "actions menu"
+    ("colon",),
+    "app.commands",
+    "more",
+    "Find a command by name, or type a frame number to go there.",
+    ":",
+    "actions menu",
 )
 _REDRAW = Key(("ctrl+l",), "app.redraw", "redraw", "Draw the whole screen again.", synonyms="refresh repaint clear")
-_SUSPEND = Key(("ctrl+z",), "app.suspend_process", "suspend", "Back to the shell; `fg` returns.", synonyms="shell")
-_BACK = Key(("q", "escape"), "back", "back", "Back to where you came from.", "q", "close leave")
+_SUSPEND = Key(
+    ("ctrl+z",), "app.suspend_process", "suspend", "Return to the shell; `fg` resumes the program.", synonyms="shell"
+)
+_BACK = Key(("q", "escape"), "back", "back", "Go back to the previous screen.", "q", "close leave")
 _UNDO = Key(("u",), "app.undo", "undo", "Undo the last change: staging, mark, filter, reference.", "u", "revert")
 _FIX = Key(tuple("123456789"), "app.fix({})", "stage fix", "Stage the fix with this number, or unstage it.", "1-9")
 _LOSSLESS = Key(
     ("e",),
     "app.stage_lossless",
     "fix",
-    "Stage every lossless fix that answers a finding.",
+    "Stage every lossless fix for the findings.",
     "e",
     "exact safe all",
 )
 _PLAN = Key(
-    ("p",), "app.plan", "plan", "What is staged, what it changes, what was refused and why.", "p", "staged fixes steps"
+    ("p",),
+    "app.plan",
+    "plan",
+    "Show what is staged, what it changes, and what was refused and why.",
+    "p",
+    "staged fixes steps",
 )
 _WRITE = Key(
     ("w",),
@@ -126,7 +138,7 @@ _FRAMES = (
         ("slash",),
         "search",
         "find",
-        "Search findings, files and materials; without text, end the search.",
+        "Search findings, files and materials; leave blank to end the search.",
         "/",
         "search grep filter text",
     ),
@@ -134,7 +146,7 @@ _FRAMES = (
         ("n",),
         "next_match(1)",
         "next",
-        "Next match of the search; without one, the next error or warning.",
+        "Go to the next match or, without a search, to the next error or warning.",
         "n",
         "problem error warning match",
     ),
@@ -142,33 +154,33 @@ _FRAMES = (
         ("N",),
         "next_match(-1)",
         "previous",
-        "Previous match of the search; without one, the previous error or warning.",
+        "Go to the previous match or, without a search, to the previous error or warning.",
         synonyms="problem error warning match back",
     ),
     Key(
         ("right_square_bracket",),
         "problem(1)",
         "next problem",
-        "The next error or warning, regardless of the search.",
+        "Go to the next error or warning, regardless of the search.",
         synonyms="error warning jump",
     ),
     Key(
         ("left_square_bracket",),
         "problem(-1)",
         "previous problem",
-        "The previous error or warning, regardless of the search.",
+        "Go to the previous error or warning, regardless of the search.",
         synonyms="error warning jump",
     ),
     Key(
         ("asterisk",),
         "same_check",
         "same problem",
-        "Search for what the same check found; n and N go through it.",
+        "Search for findings of the same check; n and N step through them.",
         synonyms="check kind",
     ),
     Key(("number_sign",), "go", "go to frame", "Go to a frame by its number.", synonyms="jump number"),
     Key(("m",), "mark", "mark", "Mark the frame under the cursor, or unmark it.", synonyms="bookmark"),
-    Key(("apostrophe",), "next_mark", "next mark", "The next marked frame.", synonyms="bookmark jump"),
+    Key(("apostrophe",), "next_mark", "next mark", "Go to the next marked frame.", synonyms="bookmark jump"),
     _UNDO,
     _COPY,
     _EDITOR,
@@ -183,31 +195,44 @@ MAIN = (
         ("v",),
         "view",
         "view",
-        "The frame as a picture, to turn and play.",
+        "Show the frame as a picture that you can turn and play.",
         "v",
         "viewer 3d preview",
     ),
-    Key(("enter",), "read", "details", "The finding in full: what it is, where, what fixes it.", "enter", "read open"),
+    Key(
+        ("enter",),
+        "read",
+        "details",
+        "Show the finding in full: what it is, where it is, and what fixes it.",
+        "enter",
+        "read open",
+    ),
     *_FRAMES,
     _PLAN,
     _OPEN_FIX,
-    Key(("tab",), "app.focus_next", "next pane", "To the next pane: frames, findings, sequences.", synonyms="focus"),
-    Key(("shift+tab",), "app.focus_previous", "previous pane", "To the previous pane.", synonyms="focus"),
-    Key(("right",), "strip(1)", "strip right", "One cell on along the strip of the whole sequence."),
-    Key(("left",), "strip(-1)", "strip left", "One cell back along the strip of the whole sequence."),
-    Key(("f",), "filter", "filter", "Which frames the table shows.", synonyms="show hide only"),
-    Key(("s",), "sort", "sort", "Sort the table by a column.", synonyms="order worst"),
-    Key(("d",), "plots", "plots", "Curves over the frames: drift, size, speed, counts, files.", synonyms="graph"),
-    Key(("U",), "uv_map", "UV map", "The UV map of the frame under the cursor.", synonyms="uvs islands layout"),
     Key(
-        ("t",), "fit", "texture", "Texture and lettering fit; a template to draw on.", synonyms="template lettering fit"
+        ("tab",), "app.focus_next", "next pane", "Go to the next pane: frames, findings or sequences.", synonyms="focus"
+    ),
+    Key(("shift+tab",), "app.focus_previous", "previous pane", "Go to the previous pane.", synonyms="focus"),
+    Key(("right",), "strip(1)", "strip right", "Move one cell to the right on the strip of the whole sequence."),
+    Key(("left",), "strip(-1)", "strip left", "Move one cell to the left on the strip of the whole sequence."),
+    Key(("f",), "filter", "filter", "Choose which frames the table shows.", synonyms="show hide only"),
+    Key(("s",), "sort", "sort", "Sort the table by a column.", synonyms="order worst"),
+    Key(("d",), "plots", "plots", "Plot drift, size, speed, counts and files over the frames.", synonyms="graph"),
+    Key(("U",), "uv_map", "UV map", "Show the UV map of the frame under the cursor.", synonyms="uvs islands layout"),
+    Key(
+        ("t",),
+        "fit",
+        "texture",
+        "Show which texture and lettering fit, and write a template to draw on.",
+        synonyms="template lettering fit",
     ),
     Key(("c",), "compare", "compare", "Compare with another frame, or with a corrected folder.", synonyms="diff"),
     Key(
         ("X",),
         "compare_export",
         "compare exports",
-        "Compare this export with the one before it: what changed, what got worse.",
+        "Compare with the previous export: what changed, and what got worse.",
         synonyms="diff version last previous",
     ),
     Key(
@@ -217,16 +242,22 @@ MAIN = (
         "Make this frame the reference that all others are compared with.",
         synonyms="base",
     ),
-    Key(("r",), "app.again", "read again", "Read the folder again; what is staged is kept.", synonyms="reload refresh"),
-    Key(("L",), "app.live", "live", "Watch an export into this folder: an alarm at the first error.", synonyms="watch"),
-    Key(("a",), "app.alarms", "alarms", "What went wrong in the watched export, in order.", synonyms="live errors"),
+    Key(("r",), "app.again", "read again", "Read the folder again; staged fixes are kept.", synonyms="reload refresh"),
+    Key(("L",), "app.live", "live", "Watch an export into this folder, with an alarm for errors.", synonyms="watch"),
+    Key(
+        ("a",),
+        "app.alarms",
+        "alarms",
+        "List the errors in the watched export, in order of arrival.",
+        synonyms="live errors",
+    ),
     Key(("o",), "app.open", "open", "Open another folder; recent folders are listed first.", synonyms="folder load"),
     _COMMANDS,
     _HELP,
     Key(("ctrl+c",), "app.stop", "stop", "Stop reading; on other screens, stop what is running.", synonyms="cancel"),
     _REDRAW,
     _SUSPEND,
-    Key(("q",), "app.leave", "quit", "Leave. Only the key w ever writes a folder.", "q", "exit close"),
+    Key(("q",), "app.leave", "quit", "Quit. Only the w key writes a folder.", "q", "exit close"),
 )
 
 
@@ -245,12 +276,12 @@ MAIN_LIVE = tuple(
 )
 """Keys in the main screen's footer while an export is watched."""
 _STEPS = (
-    Key(("full_stop", "j"), "step(1)", "next frame", "One frame on.", ", ."),
-    Key(("comma", "k"), "step(-1)", "previous frame", "One frame back."),
-    Key(("pagedown", "ctrl+d"), "step(10)", "ten frames on", "Ten frames on."),
-    Key(("pageup", "ctrl+u"), "step(-10)", "ten frames back", "Ten frames back."),
-    Key(("g", "home"), "edge(-1)", "first frame", "To the first frame.", synonyms="start"),
-    Key(("G", "end"), "edge(1)", "last frame", "To the last frame."),
+    Key(("full_stop", "j"), "step(1)", "next frame", "Go to the next frame.", ", ."),
+    Key(("comma", "k"), "step(-1)", "previous frame", "Go to the previous frame."),
+    Key(("pagedown", "ctrl+d"), "step(10)", "ten frames ahead", "Go ten frames ahead."),
+    Key(("pageup", "ctrl+u"), "step(-10)", "ten frames back", "Go ten frames back."),
+    Key(("g", "home"), "edge(-1)", "first frame", "Go to the first frame.", synonyms="start"),
+    Key(("G", "end"), "edge(1)", "last frame", "Go to the last frame."),
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
 """The keys of _FRAMES with the search last: on a screen that shows one frame, the next problem is wanted more often."""
@@ -258,14 +289,14 @@ _CELLS = Key(
     ("C",),
     "cells",
     "cells",
-    "The next way to draw: pixels if the terminal has them, parts of cells, dots.",
+    "Switch between pixels (if the terminal has them), parts of cells, and dots.",
     synonyms="braille pixels sixel",
 )
 _FLIP = Key(
     ("v",),
     "flip",
     "before/after",
-    "Show the frame as it is, or as the staged or offered fix makes it.",
+    "Show the frame before or after the staged or offered fix.",
     "v",
     "preview fix after",
 )
@@ -273,15 +304,15 @@ _BESIDE = Key(
     ("tab",),
     "beside",
     "side by side",
-    "Show before and after side by side, or only one.",
+    "Show before and after side by side, or only one of them.",
     "tab",
     "split both preview",
 )
 FLIPPING = (_FLIP, _BESIDE)
 """Keys of a picture that the footer leaves out where no fix changes the frame."""
 _ZOOM = (
-    Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Closer.", "+ -"),
-    Key(("minus",), "zoom(-1)", "zoom out", "Farther away."),
+    Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Zoom in.", "+ -"),
+    Key(("minus",), "zoom(-1)", "zoom out", "Zoom out."),
 )
 _CAMERA = (
     Key(("left",), "arrow(-1,0,0)", "turn", "Turn the view to the left (P: move it).", "arrows"),
@@ -291,8 +322,8 @@ _CAMERA = (
     Key(
         ("P",),
         "arrows",
-        "arrows turn or move",
-        "Let the arrows move the view instead of turning it, and back.",
+        "turn or move",
+        "Switch the arrow keys between turning and moving the view.",
         synonyms="pan",
     ),
     Key(("shift+left",), "arrow(-1,0,1)", "move left", "Move the view to the left."),
@@ -301,18 +332,44 @@ _CAMERA = (
     Key(("shift+down",), "arrow(0,-1,1)", "move down", "Move the view down."),
     *_STEPS,
     *_ZOOM,
-    Key(("0",), "fit", "fit", "Fit the frame into the picture; again: the whole sequence.", "0", "frame all reset"),
-    Key(("V",), "views", "view presets", "Front, side, top; facing the marked faces; perspective.", synonyms="camera"),
+    Key(
+        ("0",),
+        "fit",
+        "fit",
+        "Fit the frame into the picture; press again to fit the whole sequence.",
+        "0",
+        "frame all reset",
+    ),
+    Key(
+        ("V",),
+        "views",
+        "view presets",
+        "Choose a view: front, side, top, facing the marked faces, or perspective.",
+        synonyms="camera",
+    ),
 )
 VIEWER = (
     _FLIP,
     _BESIDE,
-    Key(("l",), "look", "display", "Shaded, wireframe, points, textured, or a UV checker.", "l", "look mode wire"),
+    Key(
+        ("l",),
+        "look",
+        "display",
+        "Draw the frame shaded, as wireframe or points, textured, or with a UV checker.",
+        "l",
+        "look mode wire",
+    ),
     *_CAMERA,
-    Key(("space",), "play", "play", "Play from this frame on, or stop.", "space", "animate"),
-    Key(("S",), "rate", "speed", "Frames per second of playback.", synonyms="fps rate"),
+    Key(("space",), "play", "play", "Start playback at this frame, or stop it.", "space", "animate"),
+    Key(("S",), "rate", "speed", "Choose the playback speed in frames per second.", synonyms="fps rate"),
     *_FINDS,
-    Key(("b",), "behind", "show reference", "Show the reference frame behind, or hide it.", synonyms="ghost onion"),
+    Key(
+        ("b",),
+        "behind",
+        "show reference",
+        "Show the reference frame behind this frame, or hide it.",
+        synonyms="ghost onion",
+    ),
     Key(
         ("h",),
         "marks",
@@ -320,7 +377,7 @@ VIEWER = (
         "Mark the faces and vertices of the finding, or hide the marks.",
         synonyms="highlight hatch",
     ),
-    Key(("U",), "uv_map", "UV map", "The UV map of this frame.", synonyms="uvs islands"),
+    Key(("U",), "uv_map", "UV map", "Show the UV map of this frame.", synonyms="uvs islands"),
     _OPEN_FIX,
     _CELLS,
     *_GENERAL,
@@ -328,40 +385,46 @@ VIEWER = (
 UV_MAP = (
     _FLIP,
     _BESIDE,
-    Key(("l",), "under", "display", "The map alone, over its texture, or over a UV checker.", "l", "look"),
-    Key(("b",), "behind", "show reference", "Draw the reference's map as well, and what moved.", "b", "differs"),
+    Key(("l",), "under", "display", "Draw the map alone, over its texture, or over a UV checker.", "l", "look"),
+    Key(
+        ("b",), "behind", "show reference", "Also draw the reference frame's map, and mark what moved.", "b", "differs"
+    ),
     Key(("left",), "move(-1,0)", "move", "Move to the left in the texture.", "arrows"),
     Key(("right",), "move(1,0)", "move right", "Move to the right in the texture."),
     Key(("up",), "move(0,1)", "move up", "Move up in the texture."),
     Key(("down",), "move(0,-1)", "move down", "Move down in the texture."),
     *_STEPS,
     *_ZOOM,
-    Key(("0",), "fit", "fit", "Fit the whole map into view; again: the unit square.", "0", "all reset"),
-    Key(("M",), "material", "material", "The faces of one material, or of all.", "M"),
+    Key(("0",), "fit", "fit", "Fit the whole map into the view; press again to fit the unit square.", "0", "all reset"),
+    Key(("M",), "material", "material", "Show the faces of one material, or of all materials.", "M"),
     *_FINDS,
     _OPEN_FIX,
     _CELLS,
     *_GENERAL,
 )
 COMPARE = (
-    Key(("l",), "look", "display", "Distances, or both frames textured, shaded or as UV maps.", "l", "texture uvs"),
+    Key(
+        ("l",), "look", "display", "Show distances, or both frames textured, shaded or as UV maps.", "l", "texture uvs"
+    ),
     *_CAMERA,
-    Key(("enter",), "read", "details", "All differences, as a page.", "enter"),
+    Key(("enter",), "read", "details", "Show all differences on a page.", "enter"),
     *_FINDS,
     _CELLS,
     *_GENERAL,
 )
 PLOTS = (
-    Key(("right",), "along(1)", "next column", "To the next column.", "left right"),
-    Key(("left",), "along(-1)", "previous column", "To the previous column."),
+    Key(("right",), "along(1)", "next column", "Go to the next column.", "left right"),
+    Key(("left",), "along(-1)", "previous column", "Go to the previous column."),
     *_STEPS,
-    Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Half as many frames around the cursor.", "+ -"),
-    Key(("minus",), "zoom(-1)", "zoom out", "Twice as many frames around the cursor."),
-    Key(("greater_than_sign", "shift+right"), "pan(1)", "window on", "Move the window on over the frames.", "< >"),
-    Key(("less_than_sign", "shift+left"), "pan(-1)", "window back", "Move the window back over the frames."),
-    Key(("0",), "fit", "all frames", "See all frames.", "0"),
-    Key(tuple("123456"), "panel({})", "curves", "Drift, centre, size, speed, counts, files.", "1-6"),
-    Key(("tab",), "next_panel(1)", "next curves", "The next curves.", "tab"),
+    Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Show half as many frames around the cursor.", "+ -"),
+    Key(("minus",), "zoom(-1)", "zoom out", "Show twice as many frames around the cursor."),
+    Key(("greater_than_sign", "shift+right"), "pan(1)", "later frames", "Show later frames.", "< >"),
+    Key(("less_than_sign", "shift+left"), "pan(-1)", "earlier frames", "Show earlier frames."),
+    Key(("0",), "fit", "all frames", "Show all frames.", "0"),
+    Key(
+        tuple("123456"), "panel({})", "curves", "Choose the curves: drift, centre, size, speed, counts or files.", "1-6"
+    ),
+    Key(("tab",), "next_panel(1)", "next curves", "Show the next curves.", "tab"),
     *_FINDS,
     *_GENERAL,
 )
@@ -375,44 +438,58 @@ EXPORT = (
         "F",
         "plan",
     ),
-    Key(("D",), "take_rules", "use its rules", "Check by the delivery rules of the previous export.", "D"),
+    Key(("D",), "take_rules", "use its rules", "Check against the delivery rules of the previous export.", "D"),
     _STOP,
     *_GENERAL,
 )
 FIT = (
-    Key(("enter",), "read", "details", "All figures, and when lettering can be read.", "enter", "read more"),
+    Key(
+        ("enter",),
+        "read",
+        "details",
+        "Show all figures, and the frames in which lettering is readable.",
+        "enter",
+        "read more",
+    ),
     Key(
         ("T",), "captions", "captions", "Type captions and see them on the moving surface.", "T", "text lettering type"
     ),
-    Key(("M",), "material", "material", "The fit of another material.", "M"),
-    Key(("w",), "template", "write template", "Write a picture to draw the texture on.", "w", "save"),
+    Key(("M",), "material", "material", "Show the fit for another material.", "M"),
+    Key(("w",), "template", "write template", "Write a template to draw the texture on.", "w", "save"),
     _STOP,
     *_GENERAL,
 )
 CAPTIONS = (
     Key(("i",), "type", "type", "Type the text of this version; | begins a new line.", "i", "text edit insert"),
-    Key(("enter",), "change", "change", "Font, colour, box, frames: change a value of this version.", "enter", "edit"),
-    Key(("l",), "look", "display", "The lettering close up, the whole picture, or the texture.", "l", "look zoom"),
-    Key(("full_stop", "right"), "step(1)", "next frame", "One frame on.", ", ."),
-    Key(("comma", "left"), "step(-1)", "previous frame", "One frame back."),
-    Key(("shift+right",), "step(10)", "ten frames on", "Ten frames on."),
-    Key(("shift+left",), "step(-10)", "ten frames back", "Ten frames back."),
+    Key(
+        ("enter",),
+        "change",
+        "change",
+        "Change a value of this version, such as its font, colour, box or frames.",
+        "enter",
+        "edit",
+    ),
+    Key(("l",), "look", "display", "Show the lettering close up, the whole picture, or the texture.", "l", "look zoom"),
+    Key(("full_stop", "right"), "step(1)", "next frame", "Go to the next frame.", ", ."),
+    Key(("comma", "left"), "step(-1)", "previous frame", "Go to the previous frame."),
+    Key(("shift+right",), "step(10)", "ten frames ahead", "Go ten frames ahead."),
+    Key(("shift+left",), "step(-10)", "ten frames back", "Go ten frames back."),
     Key(
         ("right_square_bracket",),
         "problem(1)",
         "next problem",
-        "The next frame in which the caption is unreadable.",
+        "Go to the next frame in which the caption is unreadable.",
         "] [",
     ),
     Key(
         ("left_square_bracket",),
         "problem(-1)",
         "previous problem",
-        "The previous frame in which the caption is unreadable.",
+        "Go to the previous frame in which the caption is unreadable.",
     ),
-    Key(("tab",), "version(1)", "next version", "The next caption version.", "tab"),
-    Key(("shift+tab",), "version(-1)", "previous version", "The previous caption version."),
-    Key(("A",), "add", "add version", "Add a version like this one, and type its text.", "A", "new copy duplicate"),
+    Key(("tab",), "version(1)", "next version", "Go to the next caption version.", "tab"),
+    Key(("shift+tab",), "version(-1)", "previous version", "Go to the previous caption version."),
+    Key(("A",), "add", "add version", "Add a copy of this version, and type its text.", "A", "new copy duplicate"),
     Key(("delete",), "drop", "remove version", "Remove this version from the list; no file is changed.", "", "delete"),
     Key(("w",), "write", "write", "Write the versions to a new captions file.", "w", "save toml"),
     _UNDO,
@@ -424,7 +501,7 @@ FINDING = (
     _FIX,
     _LOSSLESS,
     *(key for key in _FRAMES if key.action.startswith(("next_match", "problem"))),
-    Key(("v",), "view", "view", "The frame as a picture, with the finding marked.", "v", "viewer"),
+    Key(("v",), "view", "view", "Show the frame as a picture, with the finding marked.", "v", "viewer"),
     _UNDO,
     _COPY,
     _EDITOR,
@@ -433,8 +510,8 @@ FINDING = (
     *_GENERAL,
 )
 PLAN = (
-    Key(("x", "delete"), "unstage", "unstage", "Take the step under the cursor out of the plan.", "x", "remove"),
-    Key(("tab",), "app.focus_next", "next pane", "Switch between the steps and what one of them does.", "tab"),
+    Key(("x", "delete"), "unstage", "unstage", "Remove the step under the cursor from the plan.", "x", "remove"),
+    Key(("tab",), "app.focus_next", "next pane", "Switch between the steps and the details of a step.", "tab"),
     _LOSSLESS,
     _WRITE,
     _UNDO,
@@ -449,19 +526,19 @@ WRITTEN = (
 )
 PAGE = _GENERAL
 PROMPT = (
-    Key(("enter",), "", "OK", "Accept what was typed.", "enter"),
-    Key(("escape", "ctrl+c"), "back", "cancel", "Back without a change.", "esc"),
+    Key(("enter",), "", "OK", "Accept the typed text.", "enter"),
+    Key(("escape", "ctrl+c"), "back", "cancel", "Go back without a change.", "esc"),
 )
 PROMPT_OF_PATHS = (Key((), "", "complete", "Complete a path.", "tab"), *PROMPT)
-PROMPT_OF_SEVERAL = (Key((), "", "next line", "To the next line.", "tab"), *PROMPT)
+PROMPT_OF_SEVERAL = (Key((), "", "next line", "Go to the next line.", "tab"), *PROMPT)
 CHOICE = (
     Key(tuple("1234567890"), "choose({})", "choose", "Choose the line with this number or letter."),
     Key(("enter",), "choose_cursor", "choose", "Choose the line under the cursor.", "key, or arrows and enter"),
-    Key(("q", "escape"), "back", "cancel", "Back without a change.", "q"),
+    Key(("q", "escape"), "back", "cancel", "Go back without a change.", "q"),
 )
 COMMANDS = (
-    Key(("down",), "move(1)", "choose", "To the next line.", "arrows"),
-    Key(("up",), "move(-1)", "choose above", "To the previous line."),
+    Key(("down",), "move(1)", "choose", "Go to the next line.", "arrows"),
+    Key(("up",), "move(-1)", "choose above", "Go to the previous line."),
     *PROMPT,
 )
 

@@ -339,7 +339,7 @@ class Session:
         """When all checks will have run and fixes will be offered, in words; empty if they are offered now."""
         if self.inspection is not None:
             return ""
-        return "after the export, when you stop watching (L)" if self.status.live else "once the folder is checked"
+        return "when you stop watching the export (L)" if self.status.live else "once the folder is checked"
 
     @property
     def no_fixes(self) -> str:

@@ -27,12 +27,14 @@ def require_screen(folder: Path) -> None:
         MeshqcError: There is no usable terminal.
     """
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
-        reason = "stdin and stderr are not both a terminal"
+        reason = "stdin and stderr must both be terminals"
     elif os.environ.get("TERM", "") in ("", "dumb"):
         reason = "the terminal can't move its cursor (TERM is dumb or not set)"
     else:
         return
-    raise MeshqcError(f"the terminal UI can't be opened: {reason}; use: meshqc check {safe(shlex.quote(str(folder)))}")
+    raise MeshqcError(
+        f"the terminal UI can't be opened: {reason}; instead, run: meshqc check {safe(shlex.quote(str(folder)))}"
+    )
 
 
 def speaks_utf8(environment: Mapping[str, str]) -> bool:

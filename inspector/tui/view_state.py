@@ -173,14 +173,14 @@ def _camera_from_json(entry: Mapping[str, Any]) -> Camera:
     )
     with np.errstate(all="ignore"):
         if not (camera.distance > 0.0 and np.isfinite(camera.axes).all()):
-            raise ValueError("a camera that looks nowhere")
+            raise ValueError("the camera has no direction")
     return camera
 
 
 def _viewport_from_json(entry: Any) -> Viewport:
     u, v, height = map(_number, entry)
     if not (max(abs(u), abs(v)) <= HEIGHTS[1] and HEIGHTS[0] <= height <= HEIGHTS[1]):
-        raise ValueError("a window out of bounds")
+        raise ValueError("the viewport is out of bounds")
     return Viewport(u, v, height)
 
 
@@ -209,7 +209,7 @@ def _number(entry: object) -> float:
 
 def _truth(entry: object) -> bool:
     if not isinstance(entry, bool):
-        raise TypeError("neither true nor false")
+        raise TypeError("not true or false")
     return entry
 
 

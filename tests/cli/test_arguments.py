@@ -85,7 +85,7 @@ def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_pat
             ["picture", ".", "--output", "a.png", "--animate", "--sheet", "3"],
             "--sheet: cannot be combined with --animate",
         ),
-        (["compare", "."], "one of these is missing: --against --corrected --with; see meshqc compare --help"),
+        (["compare", "."], "missing: one of --against --corrected --with; see meshqc compare --help"),
         (["chek", "."], "nearest: check"),
         (["rule"], "nearest: rules"),
     ],

@@ -314,7 +314,7 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
     assert lines[0] == (
         f"next: meshqc fix {kelp} --output out_2 --size 1.8 --all --with offset:to=origin --without portable-names"
     )
-    assert lines[1].startswith("      (adds uv-donor, scale; --with ID instead of --all adds one of them; ")
+    assert lines[1].startswith("      (adds uv-donor, scale; to add only one, use --with ID instead of --all; ")
     assert lines[2].startswith("  or: meshqc ")
     assert main(["fix", str(kelp), "--output", "without", "--size", "1.8", "--without", "scale"]) == 1
     assert "adds scale" not in capsys.readouterr().out
@@ -325,11 +325,11 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
 @pytest.mark.parametrize(
     ("folder", "words", "said"),
     [
-        ("kelp_broken", [], "UVs are taken from it with --all or --with uv-donor"),
-        ("kelp_broken", ["--only", "share-library"], "UVs are taken from it with --only uv-donor"),
+        ("kelp_broken", [], "add --all or --with uv-donor to take UVs from this file"),
+        ("kelp_broken", ["--only", "share-library"], "add uv-donor to --only to take UVs from this file"),
         ("kelp_broken", ["--all"], None),
         ("kelp_broken", ["--with", "uv-donor"], None),
-        ("buoy", [], "no finding calls for it"),
+        ("buoy", [], "no finding needs it"),
     ],
 )
 def test_a_file_of_uvs_that_is_not_used_is_named(

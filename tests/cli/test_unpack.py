@@ -31,7 +31,7 @@ def test_without_out_it_lists_what_is_in_the_file(stage: Path) -> None:
     run = meshqc("unpack", stage)
     assert run.returncode == 0
     assert run.stdout.splitlines()[:3] == [
-        "kelp.usda: frames 1-10, 1 mesh, 24 fps (as the file states)",
+        "kelp.usda: frames 1-10, 1 mesh, 24 fps (as stated in the file)",
         "1 unit is 0.01 m",
         "z is up: all frames are rotated so that y is up",
     ]
@@ -50,7 +50,7 @@ def test_frames_are_written_and_judged(stage: Path, tmp_path: Path) -> None:
     assert sorted(path.name for path in out.iterdir()) == sorted([*notes, *(f"kelp.{n:04d}.obj" for n in (2, 5, 8))])
     assert (out / "kelp.0005.obj").read_text().splitlines()[:2] == ["v 0.0 0.05 0.0", "v 0.01 0.05 0.0"]
     assert "kelp.####.obj  3 files, frames 2-8" in run.stdout
-    assert "all frames are multiplied by 0.01, so that 1 unit is 1 m" in run.stderr
+    assert "frames are scaled by 0.01, so that 1 unit is 1 m" in run.stderr
     assert sorted(path.name for path in tmp_path.iterdir()) == ["kelp.usda", "out"], "nothing else is left"
 
 
@@ -101,7 +101,7 @@ def test_a_file_where_a_folder_belongs_is_pointed_to_unpack(stage: Path) -> None
 
 def test_a_folder_where_a_file_belongs_is_named_so(stage: Path) -> None:
     run = meshqc("unpack", stage.parent)
-    assert (run.returncode, run.stderr.endswith(": a folder; name the file in it\n")) == (2, True)
+    assert (run.returncode, run.stderr.endswith(": is a folder; name the file in it\n")) == (2, True)
 
 
 def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -> None:

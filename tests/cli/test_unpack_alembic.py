@@ -65,11 +65,12 @@ def test_the_list(archive: Path) -> None:
     longest = sides.max()
     assert run.returncode == 0
     assert run.stdout.splitlines() == [
-        "kelp.abc: frames 1-12, 1 mesh, 25 fps (as the file states)",
+        "kelp.abc: frames 1-12, 1 mesh, 25 fps (as stated in the file)",
         "the file states no up axis: y is assumed; if z is up, add --from-up z",
         f"size of the first frame: about {' x '.join(f'{side:.4g}' for side in sides)} units",
-        f"the file states no unit: in metres it is {longest:.4g} m long, in centimetres {longest / 100:.4g} m",
-        "likely unit: centimetres; state it with --from-unit",
+        f"the file states no unit: the object is {longest:.4g} m long if the unit is metres, "
+        f"{longest / 100:.4g} m if it is centimetres",
+        "the unit is probably centimetres; state it with --from-unit",
         "  /kelp/kelpShape; 196 faces; moving; materials kelp_blade; UV sets uv",
         f"to write the frames: meshqc unpack {archive} OUT",
     ]
@@ -88,8 +89,8 @@ def test_the_list_for_programs(archive: Path) -> None:
 def test_a_size_mix_up_is_refused_with_the_command_that_sets_it_right(archive: Path, tmp_path: Path) -> None:
     run = meshqc("unpack", archive, tmp_path / "out", "--from-up", "z")
     assert (run.returncode, (tmp_path / "out").exists()) == (2, False)
-    right = next(line for line in run.stderr.splitlines() if line.startswith("To correct it: "))
-    words = shlex.split(right.removeprefix("To correct it: meshqc "))
+    right = next(line for line in run.stderr.splitlines() if line.startswith("To correct the size: "))
+    words = shlex.split(right.removeprefix("To correct the size: meshqc "))
     assert meshqc(*words).returncode == 0
     assert vertices(tmp_path / "out" / "kelp.0001.obj").max() == pytest.approx(1.8, abs=0.05)
 
@@ -108,7 +109,10 @@ def test_a_stated_size(archive: Path, tmp_path: Path, size: str, refused: bool) 
 
 def test_a_stated_size_is_judged_in_the_list_too(archive: Path) -> None:
     listed = meshqc("unpack", archive, "--size", "1.8").stdout
-    assert "180.8 units long, not 1.8 as stated: mixed-up units; to correct it, add --from-unit cm --unit m" in listed
+    assert (
+        "180.8 units long, not 1.8 as stated, probably because of a wrong unit; "
+        "to correct the size, add --from-unit cm --unit m" in listed
+    )
     assert "mix-up" not in meshqc("unpack", archive, "--size", "180").stdout
 
 
@@ -176,7 +180,7 @@ def test_samples_between_frames(tmp_path: Path) -> None:
     meshqc("unpack", path, tmp_path / "whole")
     assert sorted(one.name for one in (tmp_path / "whole").glob("*.obj")) == [f"kelp.000{n}.obj" for n in (1, 2, 3)]
     (lost,) = json.loads((tmp_path / "whole" / "meshqc-receipt.json").read_text())["left_out"]
-    assert lost == {"what": "samples between frames (2); --sub-frames takes them", "seen": False, "frames": 3}
+    assert lost == {"what": "samples between whole frames (2); --sub-frames includes them", "seen": False, "frames": 3}
     meshqc("unpack", path, tmp_path / "parts", "--sub-frames")
     assert not json.loads((tmp_path / "parts" / "meshqc-receipt.json").read_text())["left_out"]
     assert vertices(tmp_path / "parts" / "kelp.0002.5.obj")[0, 2] == 3
@@ -239,7 +243,7 @@ def test_one_damaged_mesh_does_not_refuse_the_others(tmp_path: Path) -> None:
 
 def test_the_rate_that_the_user_states(tmp_path: Path) -> None:
     path = file_of(tmp_path / "kelp.abc", 0, 1, 2, FramesPerTimeUnit="48")
-    assert "frames 2-6, 1 mesh, 48 fps (as the file states)" in meshqc("unpack", path).stdout
+    assert "frames 2-6, 1 mesh, 48 fps (as stated in the file)" in meshqc("unpack", path).stdout
     assert "frames 1-3, 1 mesh, 24 fps (as stated)" in meshqc("unpack", path, "--fps", "24").stdout
 
 
@@ -247,7 +251,7 @@ def test_check_lists_the_file_and_names_the_command(archive: Path) -> None:
     run = meshqc("check", archive.parent)
     text = " ".join(run.stdout.split())
     assert "kelp.abc (1 file): a whole animation: meshqc unpack writes its frames (frames 1-12, 1 mesh)" in text
-    assert run.stderr.endswith(f"the animation in it is listed by: meshqc unpack {archive}\n")
+    assert run.stderr.endswith(f"to list the animation in it: meshqc unpack {archive}\n")
 
 
 @pytest.mark.parametrize(
@@ -283,7 +287,7 @@ def test_uv_sets_by_name(tmp_path: Path) -> None:
 
     path = tmp_path / "kelp.abc"
     path.write_bytes(archive_bytes(fill))
-    assert "UV set: dry, the main one; choose another with --uv-set NAME" in meshqc("unpack", path).stdout
+    assert "UV set: dry (the main UV set); choose another with --uv-set NAME" in meshqc("unpack", path).stdout
     meshqc("unpack", path, tmp_path / "out", "--uv-set", "wet")
     assert "vt 1 1\n" in (tmp_path / "out" / "kelp.0001.obj").read_text()
     assert meshqc("unpack", path, tmp_path / "no", "--uv-set", "damp").returncode == 2

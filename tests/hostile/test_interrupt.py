@@ -25,7 +25,7 @@ sys.meta_path.insert(0, Hit())
 from inspector.__main__ import main
 raise SystemExit(main({words!r}))
 """
-SAID = "meshqc: stopped; no incomplete file has its final name\n"
+SAID = "meshqc: stopped; no output file is incomplete\n"
 
 
 def interrupted(module: str, *words: str, ignored: bool = False) -> tuple[int, str]:

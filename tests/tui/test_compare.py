@@ -67,7 +67,7 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
         assert "vertices (v) 600" in told(screen_text(app), "the same")
         await press(pilot, "home")
         text = screen_text(app)
-        assert "no frame before this one" in text
+        assert "there is no previous frame" in text
         assert "the same" not in text
 
 
@@ -106,8 +106,8 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
         assert told(text, "face UVs").startswith("x")
         await press(pilot, "enter")
         text = screen_text(app)
-        assert "frame 8 and corrected in fixed: what differs" in text
-        assert "Numbers start at 1; lines are those of frame 8." in " ".join(text.split())
+        assert "differences: frame 8 and corrected in fixed" in text
+        assert "Numbers start at 1; line numbers refer to frame 8." in " ".join(text.split())
 
 
 def letters_in(text: str) -> set[str]:
@@ -220,7 +220,7 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
         assert "distance from the other frame" in screen_text(app)
     async with viewer(broken, monkeypatch, frame=1, key="c") as (app, pilot):
         await press(pilot, "2", "l", "3")
-        assert "no frame before this one" in screen_text(app)
+        assert "there is no previous frame" in screen_text(app)
 
 
 async def test_frames_that_come_during_the_question_change_nothing(

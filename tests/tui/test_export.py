@@ -49,7 +49,7 @@ async def test_what_changed_and_got_worse(
         assert "new: error missing-frames" in " ".join(text.split())
         assert "verdict: worse than the previous export" in text
         await press(pilot, "F")
-        assert "no plan of the previous export is known" in screen_text(app)
+        assert "no plan was saved for the previous export" in screen_text(app)
         await press(pilot, "D")
         assert "no rules to use" in screen_text(app)
         await press(pilot, "q")
@@ -90,7 +90,7 @@ async def test_a_folder_without_a_sequence(
         assert "not a folder" in screen_text(app)
         app.screen.query_one(Input).value = str(tmp_path)
         await press(pilot, "enter")
-        assert "not compared: no sequence of numbered mesh files there" in screen_text(app)
+        assert "not compared: no sequence of numbered mesh files in that folder" in screen_text(app)
 
 
 def test_the_version_before(tmp_path: Path) -> None:

@@ -94,7 +94,7 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         assert "fixes: offered after the export, when you" in text
         for key in ("1", "e", "w"):
             await pilot.press(key)
-            await until(app, pilot, "fixes are offered after the export, when you stop watching (L)")
+            await until(app, pilot, "fixes are offered when you stop watching the export (L)")
         await pilot.press("z")  # bound to nothing: what was said goes
         write(demo, export, 4, uvs=False)
         await until(app, pilot, "4 frames")

@@ -57,7 +57,7 @@ async def test_the_remedy_of_a_refusal_names_its_key(
             file.write("# again\n")
         await press(pilot, "e")
         words = " ".join(screen_text(app).split())
-        assert "changed after it was inspected; inspect the folder again (r on the main screen)" in words
+        assert "changed after it was inspected; inspect the folder again (press r on the main screen)" in words
         assert not staged(app)
 
 

@@ -170,7 +170,7 @@ async def test_next_of_the_same_check(monkeypatch: pytest.MonkeyPatch) -> None:
     ]
     async with opened(folder(inspected(shot, found)), monkeypatch) as (app, pilot):
         await press(pilot, "asterisk")
-        assert "no finding is chosen here" in screen_text(app)
+        assert "no finding is chosen" in screen_text(app)
         await press(pilot, "n", "asterisk")
         assert cursor_frame(app) == "9"
         await press(pilot, "n")

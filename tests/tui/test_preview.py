@@ -90,7 +90,7 @@ async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_added(
 ) -> None:
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "1", "9", "enter", "v")
-        assert "no file for this frame (v: after the fix)" in screen_text(app)
+        assert "this frame has no file (v: after the fix)" in screen_text(app)
         await press(pilot, "v")
         text = screen_text(app)
         assert "ADDED" in text

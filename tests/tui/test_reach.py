@@ -82,7 +82,7 @@ async def test_the_editor_opens_the_file_at_the_line(broken: FolderInspection, m
         assert int(words[2][1:]) > 1
         assert words[3] == str(broken.root / "manta_broken.0004.obj")
         await press(pilot, "number_sign", "1", "9", "enter", "E")
-        assert "no file for this frame" in screen_text(app)
+        assert "this frame has no file" in screen_text(app)
 
 
 async def test_another_folder_is_opened_next(
@@ -107,13 +107,13 @@ def test_a_path_is_completed_as_far_as_it_is_certain(tmp_path: Path) -> None:
     assert completed("k", tmp_path) == ("kelp/", "")
     assert completed("s", tmp_path) == ("shot0", "shot01/  shot02/")
     assert completed(f"{tmp_path}/shot01", tmp_path) == (f"{tmp_path}/shot01/", "")
-    assert completed("x", tmp_path)[1] == "no folder begins like this"
+    assert completed("x", tmp_path)[1] == "no folder name begins like this"
     assert completed(".h", tmp_path) == (".hidden/", "")
     (tmp_path / "kelp_rest.obj").touch()
     assert completed("k", tmp_path) == ("kelp/", "")
     assert completed("k", tmp_path, files=True) == ("kelp", "kelp/  kelp_rest.obj")
     assert completed("kelp_", tmp_path, files=True) == ("kelp_rest.obj", "")
-    assert completed("x", tmp_path, files=True)[1] == "no file or folder begins like this"
+    assert completed("x", tmp_path, files=True)[1] == "no file or folder name begins like this"
 
 
 async def test_a_frame_file_opens_its_folder_at_that_frame(demo: Path) -> None:

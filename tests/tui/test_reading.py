@@ -130,7 +130,7 @@ async def test_a_finding_that_is_open_while_the_folder_is_read_again(monkeypatch
         app.session.take_views([SequenceView(view.sequence, view.facts[1:]) for view in checked])
         app.show_session()
         await press(pilot, "n")
-        assert "problems are known once the frames are checked" in screen_text(app)
+        assert "problems are listed once the frames are checked" in screen_text(app)
         app.session.take_views(checked)
         app.show_session()
         await press(pilot, "n")
@@ -206,7 +206,7 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
     view = view_of(inspected(sequence(b"manta", range(1, 13)), found))
     said = [finding_card(view, at, [], "once all is checked").text(TextStyle(80)).plain for at in (0, 1)]
     assert "fixes: offered once all is checked" in said[0]
-    assert "fixes: none for this; see what to do" in said[1]
+    assert "fixes: none; see what to do" in said[1]
 
 
 async def test_a_thread_that_ends_while_the_app_shuts_down_is_told_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -257,7 +257,7 @@ async def test_what_is_not_checked_yet_is_called_so(demo: Path, monkeypatch: pyt
         app.session.inspection = None
         app.post_message(checking)
         await press(pilot, "n")
-        assert "problems are known once the frames are checked" in screen_text(app)
+        assert "problems are listed once the frames are checked" in screen_text(app)
         assert "─ findings ─" in screen_text(app)
         assert "0 findings" not in screen_text(app)
 

@@ -33,7 +33,7 @@ def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Pa
     terminal.wait_for("manta_broken_fixed")
     terminal.press("C-u", str(out), "Enter")
     result = terminal.wait_for("written and verified")
-    assert "running it again would change nothing" in result
+    assert "running the plan again would change nothing" in result
     terminal.press("q")
     terminal.wait_for("steps written")
     terminal.press("q")

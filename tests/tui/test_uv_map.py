@@ -67,7 +67,7 @@ async def test_the_difference_to_the_reference_in_words(
         await press(pilot, "b")
         assert "598 faces moved (striped); frame 1 is the dotted outline" in screen_text(app)
         await press(pilot, "home")
-        assert "no face has moved from frame 1" in screen_text(app)
+        assert "no face has moved relative to frame 1" in screen_text(app)
 
 
 async def test_from_the_viewer_and_back_on_another_frame(

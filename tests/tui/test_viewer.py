@@ -176,7 +176,7 @@ async def test_straight_at_what_is_marked(broken: FolderInspection, monkeypatch:
         await press(pilot, "V", "9")
         assert picture(app) != before
         await press(pilot, "home", "V", "9")
-        assert "no finding is marked here" in screen_text(app)
+        assert "no finding is marked on this frame" in screen_text(app)
 
 
 async def test_looks(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -288,7 +288,7 @@ async def test_a_caution_before_what_flashes_in_red(tmp_path: Path, monkeypatch:
         (tmp_path / f"jelly.{number:04}.obj").write_text("\n".join(words))
     async with viewer(inspect_folder(tmp_path), monkeypatch, frame=1) as (app, pilot):
         await press(pilot, "V", "3", "l", "4", "space")
-        assert "this flashes: strong red comes and goes" in screen_text(app)
+        assert "flashing: saturated red appears" in screen_text(app)
         await press(pilot, "1", "l", "1", "space")
         assert shown(app).playing  # shaded, all frames look the same
 

@@ -35,22 +35,23 @@ def add_options(options: Group) -> None:
         "--captions",
         metavar="FILE",
         type=values.file,
-        help="the versions, TOML or CSV (default: captions.toml beside the frames)",
+        help="TOML or CSV file with the versions (default: captions.toml beside the frames)",
     )
-    options.add("--version", metavar="NAME", action="append", help="only this version; repeatable")
-    options.add("--output", metavar="DIR", type=Path, help="a new folder for the texture of each version")
+    options.add("--version", metavar="NAME", action="append", help="check and render only this version; repeatable")
+    options.add("--output", metavar="DIR", type=Path, help="new folder for the textures, one per version")
     options.add(
         "--box-from",
         metavar=("A", "B"),
         nargs=2,
         type=values.file,
-        help="the lettering box is where these two textures differ",
+        help="use the area where these two textures differ as the lettering box",
     )
     options.add(
         "--fail-on",
         choices=("unreadable", "never"),
         default="never",
-        help="unreadable: exit code 1 if a version doesn't fit or can't be read where it has to be (default: never)",
+        help="unreadable: exit code 1 if a version doesn't fit or is unreadable where it must be readable "
+        "(default: never)",
     )
     shared.json(options, "everything")
     shared.density(options)
@@ -79,14 +80,14 @@ COMMAND = Command(
     options=CaptionsOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "a folder with sequences; it is only read"),
+    folder=Operand("FOLDER", "folder with sequences; it is never changed"),
     notes="""\
 exit codes:
   0  done
-  1  with --fail-on unreadable: a version doesn't fit, or can't be read in a
-     frame in which it has to be
-  2  failed: wrong options, a mistake in the captions file, with --output a
-     version that doesn't fit or a folder that exists, or stopped with Ctrl-C
+  1  with --fail-on unreadable: a version doesn't fit, or is unreadable in a
+     frame where it must be readable
+  2  failed (invalid options, a mistake in the captions file; with --output: a
+     version that doesn't fit, a folder that exists), or stopped with Ctrl-C
 """,
     examples=(
         "meshqc captions harbour/buoy",

@@ -24,12 +24,12 @@ def add_options(options: Group) -> None:
     shared.statements(options)
     shared.verdict(options)
     group = shared.measuring(options)
-    group.add("--cluster", metavar="ADDRESS", help="on the workers of a Dask scheduler")
+    group.add("--cluster", metavar="ADDRESS", help="measure on the workers of this Dask scheduler")
     group.add(
         "--part",
         metavar="K/N",
         type=values.part,
-        help="measure only part K of N, for a render queue; prints the input of meshqc merge",
+        help="measure only part K of N (for a render queue), and print the result for meshqc merge",
     )
 
 
@@ -71,11 +71,11 @@ def _measure_part(arguments: Arguments[CheckOptions], number: int, of: int) -> i
 COMMAND = Command(
     name="check",
     topic=Topic.INSPECT,
-    summary="Print what is wrong, where, what to do.",
+    summary="Print each problem and what to do.",
     options=CheckOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "a folder with sequences"),
+    folder=Operand("FOLDER", "folder with sequences"),
     notes=EXIT_CODES,
     examples=(
         "meshqc check harbour/kelp_broken --frames 1-15 --size 1.8",

@@ -20,7 +20,7 @@ class ChecksOptions(Options):
 
 def add_options(options: Group) -> None:
     """Add the options of `checks`."""
-    shared.json(options, "all checks and fixes with their explanations,")
+    shared.json(options, "all checks and fixes, with their explanations,")
 
 
 def run(arguments: Arguments[ChecksOptions]) -> int:

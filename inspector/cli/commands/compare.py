@@ -31,13 +31,24 @@ class CompareOptions(Options):
 
 def add_options(options: Group) -> None:
     """Add the options of `compare`."""
-    group = options.group("what each frame is compared with")
+    group = options.group("what to compare")
     other = group.exclusive(required=True)
-    other.add("--against", metavar="FRAME", type=values.frame, help="this frame of its sequence")
-    other.add("--corrected", metavar="OUT", type=Path, help="the same frame in this folder that meshqc fix wrote")
-    other.add("--with", dest="other", metavar="OTHER", type=Path, help="the previous export, in this folder")
-    group.add("--frame", metavar="FRAME", type=values.frame, action="append", help="only this frame; repeatable")
-    shared.json(options, "with --with: the comparison")
+    other.add(
+        "--against", metavar="FRAME", type=values.frame, help="compare each frame with this frame of its sequence"
+    )
+    other.add(
+        "--corrected",
+        metavar="OUT",
+        type=Path,
+        help="compare each frame with its correction in this folder, which meshqc fix wrote",
+    )
+    other.add(
+        "--with", dest="other", metavar="OTHER", type=Path, help="compare with the previous export, in this folder"
+    )
+    group.add(
+        "--frame", metavar="FRAME", type=values.frame, action="append", help="compare only this frame; repeatable"
+    )
+    shared.json(options, "the result of --with")
 
 
 def run(arguments: Arguments[CompareOptions]) -> int:
@@ -54,17 +65,17 @@ def run(arguments: Arguments[CompareOptions]) -> int:
 COMMAND = Command(
     name="compare",
     topic=Topic.INSPECT,
-    summary="Show what differs: frames or exports.",
+    summary="Show how frames or exports differ.",
     options=CompareOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "a folder with sequences"),
+    folder=Operand("FOLDER", "folder with sequences"),
     notes="""\
 exit codes:
-  0  nothing differs; with --with: nothing got worse
-  1  something differs or is missing; with --with: an error or a warning is
-     new, or a frame is missing
-  2  failed: wrong options, or a frame that can't be read
+  0  no differences; with --with: nothing got worse
+  1  a difference or a missing frame; with --with: a new error or warning, or
+     a missing frame
+  2  failed (invalid options, an unreadable frame), or stopped with Ctrl-C
 """,
     examples=(
         "meshqc compare harbour/manta --frame 7 --against 1",

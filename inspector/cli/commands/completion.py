@@ -24,7 +24,7 @@ class CompletionOptions(Options):
 
 def add_options(options: Group) -> None:
     """Add the options of `completion`."""
-    options.add("shell", choices=SHELLS, help="the shell that runs the script")
+    options.add("shell", choices=SHELLS, help="shell to print the script for")
 
 
 def run(arguments: Arguments[CompletionOptions]) -> int:
@@ -52,7 +52,7 @@ def run(arguments: Arguments[CompletionOptions]) -> int:
 COMMAND = Command(
     name="completion",
     topic=Topic.REFERENCE,
-    summary="Print the completion script of a shell.",
+    summary="Print a shell completion script.",
     options=CompletionOptions,
     add_options=add_options,
     run=run,
@@ -60,9 +60,9 @@ COMMAND = Command(
     examples=("meshqc completion bash > meshqc.bash",),
     notes=f"""\
 {PRINTED_EXIT_CODES}
-use:
-  bash: . <(meshqc completion bash), in ~/.bashrc
-  zsh:  meshqc completion zsh > _meshqc, in a folder of $fpath
+to install:
+  bash: add the line `. <(meshqc completion bash)` to ~/.bashrc
+  zsh:  run `meshqc completion zsh > _meshqc` in a folder of $fpath
   fish: meshqc completion fish > ~/.config/fish/completions/meshqc.fish
 """,
 )

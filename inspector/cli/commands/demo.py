@@ -22,7 +22,7 @@ def run(arguments: Arguments[Options]) -> int:
 
     files = write_demo(arguments.folder)
     folder = quoted(arguments.folder)
-    sys.stdout.write(f"{len(files)} files written below {folder}\nnext: meshqc {folder}\n")
+    sys.stdout.write(f"{len(files)} files written to {folder}\nnext: meshqc {folder}\n")
     return 0
 
 
@@ -33,12 +33,12 @@ COMMAND = Command(
     options=Options,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "where the demo folders are written"),
+    folder=Operand("FOLDER", "folder to write the demo sequences to"),
     notes="""\
 exit codes:
   0  done
-  2  failed: wrong options, a file that exists with other content, or stopped
-     with Ctrl-C
+  2  failed (invalid options, a file that exists with different content), or
+     stopped with Ctrl-C
 """,
     examples=("meshqc demo harbour",),
 )

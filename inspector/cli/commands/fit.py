@@ -27,13 +27,13 @@ def add_options(options: Group) -> None:
         "--caption",
         metavar="TEXT",
         action="append",
-        help="text on one line in the lettering box, in Source Sans Pro Bold; repeatable",
+        help="fit this text on one line into the lettering box, in Source Sans Pro Bold; repeatable",
     )
     group.add(
         "--lettering-box",
         metavar="LEFT,BOTTOM,RIGHT,TOP",
         type=values.rectangle,
-        help="its sides on the texture, each from 0 to 1 (default: the largest safe box)",
+        help="sides of the lettering box on the texture, each from 0 to 1 (default: the largest safe box)",
     )
     shared.material(group)
     shared.stretch(group)
@@ -93,7 +93,7 @@ COMMAND = Command(
     options=FitOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "a folder with sequences; it is only read"),
+    folder=Operand("FOLDER", "folder with sequences; it is never changed"),
     notes=PICTURE_EXIT_CODES,
     examples=('meshqc fit harbour/manta --caption "HARBOUR AQUARIUM"',),
 )

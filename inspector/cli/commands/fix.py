@@ -11,7 +11,7 @@ from inspector.units import METRES
 
 FORMS = {
     "obj": "OBJ frames, even if there is nothing to fix",
-    "usd": "one scene file with time samples (needs the extra `usd`)",
+    "usd": "one scene file with time samples (needs the `usd` extra)",
     "abc": "one Alembic archive with time samples",
     "glb": "one GLB per frame",
     "ply": "one PLY per frame",
@@ -57,43 +57,44 @@ class FixOptions(shared.ReportOptions):
 
 def add_options(options: Group) -> None:
     """Add the options of `fix`."""
-    options.add("--output", metavar="OUT", type=Path, help="the corrected folder, which must not exist yet")
-    group = options.group("which fixes (default: the lossless fixes that answer a finding)")
+    options.add("--output", metavar="OUT", type=Path, help="new folder for the corrected frames")
+    group = options.group("fixes to apply (default: the lossless fixes for the findings)")
     fix = "FIX[:key=value,...]"
-    added = "add this fix, such as replace-missing-maps:by=drop; `meshqc explain FIX` lists its keys"
+    added = "add this fix, such as replace-missing-maps:by=drop; meshqc explain FIX lists its keys"
     group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help=added)
-    group.add("--all", action="store_true", help="all fixes that answer a finding, including those that change data")
+    group.add("--all", action="store_true", help="add all fixes for the findings, including fixes that change data")
     group.add(
         "--normalise",
         choices=("y", "z"),
         nargs="?",
         const="y",
-        help="also: centre at the origin, longest side as in --size, y up (z: z points up now), frames 0001, 0002 ...",
+        help="also centre the object at the origin, scale its longest side to --size, turn y up (z: if z is up "
+        "now), and number the frames 0001, 0002 ...",
     )
     group.add("--without", metavar="FIX", action="append", default=[], help="leave this fix out")
-    group.add("--only", metavar=fix, type=values.fix, action="extend", nargs="+", help="only these fixes")
+    group.add("--only", metavar=fix, type=values.fix, action="extend", nargs="+", help="apply only these fixes")
     group.add(
         "--invent-at-most",
         metavar="FRAMES",
         type=values.count,
-        help="how many frames of a sequence may be added (default: a tenth of them, and 3 in a row)",
+        help="maximum number of frames to add to a sequence (default: a tenth of its frames, at most 3 in a row)",
     )
-    group.add("--plan", metavar="PLAN.json", type=Path, help="the fixes of a saved plan")
+    group.add("--plan", metavar="PLAN.json", type=Path, help="apply the fixes of this saved plan")
     shared.statements(options)
     shared.sources(options)
     shared.measuring(options)
-    group = options.group("what is written (without --as: OBJ frames, if there is something to fix)")
+    group = options.group("format of the output (default: OBJ frames, if there is something to fix)")
     group.add(
         "--as", dest="form", choices=tuple(FORMS), help="; ".join(f"{word}: {what}" for word, what in FORMS.items())
     )
-    group.add("--unit", choices=tuple(METRES), help="what one unit of the scene is, for usd and glb")
+    group.add("--unit", choices=tuple(METRES), help="length of one scene unit, for usd and glb")
     group.add(
         "--share-textures",
         action="store_true",
         help="for glb: write each texture once, beside the frames (default: inside each frame)",
     )
     options.add("--dry-run", action="store_true", help="show the plan and write nothing")
-    options.add("--save", metavar="PLAN.json", type=Path, help="save the plan for the next export")
+    options.add("--save", metavar="PLAN.json", type=Path, help="save the plan, for use on the next export")
     shared.json(options, "the plan and the outcome")
     shared.report(options)
 
@@ -116,17 +117,18 @@ COMMAND = Command(
     options=FixOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "the folder to correct; it is only read"),
+    folder=Operand("FOLDER", "folder to correct; it is never changed"),
     usage="--output OUT",
     notes="""\
 exit codes:
-  0  no error is left, and every finding that a fix of the plan answers is gone
-  1  an error is left, or a finding that a fix of the plan answers (with
-     --dry-run: there is an error)
-  2  failed: wrong options, an unreadable folder, a failed check, a refused fix
-     that was named (--with, --only, --plan), or stopped with Ctrl-C
+  0  no errors remain, and the findings that the plan was to fix are gone
+  1  an error, or a finding that the plan was to fix, remains (with --dry-run:
+     there is an error)
+  2  failed (invalid options, an unreadable folder, a failed check, refusal of
+     a fix named by --with, --only or --plan), or stopped with Ctrl-C
 
-A fix that the plan lists as "refused:" was left out; the code is then 0 or 1.
+Other refused fixes are left out, and the plan lists them as "refused:". They
+don't cause exit code 2.
 """,
     examples=(
         "meshqc fix harbour/kelp_broken --output harbour_kelp",

@@ -21,8 +21,8 @@ class ManualOptions(Options):
 
 def add_options(options: Group) -> None:
     """Add the options of `manual`."""
-    options.add("page", metavar="TOPIC", nargs="?", help="a page; without it, the list of all pages")
-    options.add("--find", metavar="WORD", help="the pages that have this word or text")
+    options.add("page", metavar="TOPIC", nargs="?", help="page to show (default: a list of all pages)")
+    options.add("--find", metavar="WORD", help="list the pages that contain this word or phrase")
 
 
 def run(arguments: Arguments[ManualOptions]) -> int:
@@ -59,8 +59,8 @@ COMMAND = Command(
     notes="""\
 exit codes:
   0  done
-  1  with --find: no page has that text
-  2  failed: wrong options, or stopped with Ctrl-C
+  1  with --find: no page contains the text
+  2  failed (invalid options), or stopped with Ctrl-C
 """,
     examples=("meshqc manual", "meshqc manual symptoms", "meshqc manual --find reference"),
 )

@@ -20,7 +20,7 @@ class MergeOptions(shared.VerdictOptions):
 
 def add_options(options: Group) -> None:
     """Add the options of `merge`."""
-    options.add("parts", metavar="PART", type=Path, nargs="+", help="output of check --part K/N, for each K")
+    options.add("parts", metavar="PART", type=Path, nargs="+", help="output of check --part K/N, one file for each K")
     shared.statements(options)
     shared.verdict(options)
 
@@ -41,11 +41,11 @@ def run(arguments: Arguments[MergeOptions]) -> int:
 COMMAND = Command(
     name="merge",
     topic=Topic.INSPECT,
-    summary="Combine what check --part measured.",
+    summary="Combine the output of check --part.",
     options=MergeOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "the folder in which the parts were measured"),
+    folder=Operand("FOLDER", "folder that was measured in parts"),
     usage="PART...",
     notes=EXIT_CODES,
     examples=(

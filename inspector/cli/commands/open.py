@@ -46,7 +46,7 @@ def add_options(options: Group) -> None:
     group.add(
         "--calm",
         action="store_true",
-        help="nothing moves by itself: no playback, no coarse pictures while the view moves",
+        help="no automatic motion: no playback, and no coarse pictures while the view moves",
     )
 
 
@@ -58,9 +58,7 @@ def notes() -> str:
     for topic, commands in groupby(named_commands().values(), lambda command: command.topic):
         lines += ["", f"  {topic.value}:"] if topic else []
         lines += [f"    {command.usage_line:<35} {command.summary}" for command in commands]
-    return "\n".join(
-        [*lines, "", EXIT_CODES, "Other commands, such as fix and compare, list theirs in COMMAND --help."]
-    )
+    return "\n".join([*lines, "", EXIT_CODES, "meshqc COMMAND --help lists the exit codes of each command."])
 
 
 def run(arguments: Arguments[OpenOptions]) -> int:
@@ -81,13 +79,13 @@ COMMAND = Command(
     name="",
     topic=None,
     summary="Inspect a folder in the terminal UI.",
-    description="Inspects, corrects and verifies sequences of one mesh file per frame\n"
-    "(manta.0001.obj ...). With only a folder it opens the terminal UI; without\n"
-    "arguments it opens the last folder again.",
+    description="Inspects, corrects and verifies mesh sequences with one file per frame\n"
+    "(manta.0001.obj ...). Given a folder, it opens the terminal UI; without\n"
+    "arguments, it opens the last folder again.",
     options=OpenOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "a folder with sequences; subfolders are searched"),
+    folder=Operand("FOLDER", "folder with sequences; subfolders are searched"),
     notes=notes,
     examples=(
         "meshqc demo harbour",

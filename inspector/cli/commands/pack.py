@@ -33,7 +33,7 @@ def add_options(options: Group) -> None:
         metavar="PACKAGE",
         type=Path,
         required=True,
-        help="new: a ZIP file if it ends in .zip, otherwise a folder",
+        help="new package: a ZIP file if the name ends in .zip, otherwise a folder",
     )
     options.add(
         "--add",
@@ -41,7 +41,7 @@ def add_options(options: Group) -> None:
         type=values.file,
         action="append",
         default=[],
-        help="also put this file into proof/, such as a movie or a template (repeatable)",
+        help="also put this file into proof/, such as a movie or a template; repeatable",
     )
     options.add(
         "--captions",
@@ -49,7 +49,7 @@ def add_options(options: Group) -> None:
         type=values.file,
         help="draw these caption versions, TOML or CSV (default: captions.toml beside the frames)",
     )
-    options.add("--unit", choices=tuple(METRES), help="what one unit of the scene is, for the note")
+    options.add("--unit", choices=tuple(METRES), help="length of one scene unit, for the hand-off note")
     options.add("--fps", metavar="RATE", type=values.rate, help="frames per second (default: as in the receipt)")
 
 
@@ -78,7 +78,9 @@ def run(arguments: Arguments[PackOptions]) -> int:
     for path in options.add:
         inside = f"{PROOF}/{path.name}"
         if inside in (*added, PAGE_NAME, SHEET_NAME):
-            raise UsageError(f"--add {Name.from_path(path)}: two files of this name would be in {PROOF}/")
+            raise UsageError(
+                f"--add {Name.from_path(path)}: {PROOF}/ would contain two files with this name; rename the file"
+            )
         added[inside] = read_file(path)
     with ProgressLine() as line, progress() as checked:
 
@@ -87,7 +89,7 @@ def run(arguments: Arguments[PackOptions]) -> int:
 
         found = audit(arguments.folder, arguments.settings, lambda at, of: show("comparing", at, of), checked)
         if not found.proven:
-            say(f"{name}: not what was delivered, so it was not packed; see meshqc verify {name}")
+            say(f"{name}: differs from the delivery, so it was not packed; for details: meshqc verify {name}")
             return FOUND
         with frames_to_show(arguments.folder, found, place, show) as result:
             captions = None
@@ -102,13 +104,15 @@ def run(arguments: Arguments[PackOptions]) -> int:
             )
             ours = package_files(Name.from_path(delivery), page, options.unit, line.show, added)
         if delivery in {path.partition("/")[0] for path in ours}:
-            raise UsageError(f"{name}: a folder of this name can't be in a package, which has {NOTE} and {PROOF}/")
+            raise UsageError(
+                f"{name}: a package can't contain a folder with this name, because it contains {NOTE} and {PROOF}/"
+            )
         done = pack(arguments.folder, found, place, {**ours, **added}, show)
     if options.captions is not None and not page.sequences:
-        say("caution: no captions drawn: no sequence of frames was found")
+        say("caution: no captions were drawn: no sequence was found")
     for shown in page.sequences:
         if "captions" in shown.why:
-            say(f"caution: {shown.title}: no captions drawn: {shown.why['captions']}")
+            say(f"caution: {shown.title}: no captions were drawn: {shown.why['captions']}")
     digest = f", SHA-256 {done.digest}" if done.digest else ""
     sys.stdout.write(f"{Name.from_path(options.output)}: {counted(done.files, 'file')}, {done.size:,} bytes{digest}\n")
     return 0
@@ -121,13 +125,14 @@ COMMAND = Command(
     options=PackOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("OUT", "a folder that meshqc fix wrote; it is only read"),
+    folder=Operand("OUT", "folder that meshqc fix wrote; it is never changed"),
     usage="--output PACKAGE",
     notes="""\
 exit codes:
   0  the package was written, read back and verified
-  1  the folder is not what was delivered; nothing was written
-  2  failed: no readable receipt, or a file that already exists
+  1  the folder differs from the delivery; nothing was written
+  2  failed (no readable receipt, an output file that already exists), or
+     stopped with Ctrl-C
 """,
     examples=(
         "meshqc fix harbour/kelp_broken --output harbour_kelp",

@@ -47,21 +47,25 @@ def add_options(options: Group) -> None:
         metavar="FILE",
         type=Path,
         required=True,
-        help="a new PNG or PDF file; with --animate a PNG, GIF, WebP or MP4",
+        help="new file: PNG or PDF; with --animate: PNG, GIF, WebP or MP4",
     )
     group = options.group("what is shown (default: the reference frame with a test grid)")
     frames = group.exclusive()
-    frames.add("--frame", metavar="FRAME", type=values.frame, action="append", help="this frame; repeatable")
-    frames.add("--sheet", metavar="COUNT", type=values.count, help="this many frames, evenly over the sequence")
-    frames.add("--animate", action="store_true", help="all frames as an animation")
-    group.add("--step", metavar="N", type=values.count, help="animate only every N-th frame, over the same duration")
+    frames.add("--frame", metavar="FRAME", type=values.frame, action="append", help="draw this frame; repeatable")
+    frames.add(
+        "--sheet", metavar="COUNT", type=values.count, help="draw this many frames, evenly spaced in the sequence"
+    )
+    frames.add("--animate", action="store_true", help="draw all frames as an animation")
+    group.add(
+        "--step", metavar="N", type=values.count, help="animate only every Nth frame, without changing the duration"
+    )
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second of the sequence (default: 24)")
     group.add(
         "--texture",
         metavar="FILE",
         type=values.file,
         action="append",
-        help="an image file; repeat the option to compare several",
+        help="draw the surface with this image; repeat the option to compare several",
     )
     group.add("--normal-map", metavar="FILE", type=values.file, help="light the surface with this normal map")
     group.add("--maps", action="store_true", help="draw the colour maps and normal maps that the materials name")
@@ -88,7 +92,7 @@ COMMAND = Command(
     options=PictureOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "a folder with sequences; it is only read"),
+    folder=Operand("FOLDER", "folder with sequences; it is never changed"),
     usage="--output PNG",
     notes=PICTURE_EXIT_CODES,
     examples=(

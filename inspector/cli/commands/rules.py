@@ -22,7 +22,11 @@ class RulesOptions(Options):
 def add_options(options: Group) -> None:
     """Add the options of `rules`."""
     options.add(
-        "--from", dest="source", metavar="FOLDER", type=values.folder, help="rules that this good sequence satisfies"
+        "--from",
+        dest="source",
+        metavar="FOLDER",
+        type=values.folder,
+        help="derive the rules from the good sequence in this folder",
     )
 
 
@@ -67,8 +71,8 @@ COMMAND = Command(
     notes="""\
 exit codes:
   0  done
-  2  failed: wrong options, no sequence or several to derive rules from, a
-     sequence with errors, or stopped with Ctrl-C
+  2  failed (invalid options; with --from: no sequence, several sequences, a
+     sequence with errors), or stopped with Ctrl-C
 """,
     examples=("meshqc rules > meshqc.toml", "meshqc rules --from harbour/manta > meshqc.toml"),
 )

@@ -30,15 +30,15 @@ def add_options(options: Group) -> None:
     """Add the options of `template`."""
     options.add(
         "--output",
-        metavar="FILE.png or FILE.svg",
+        metavar="FILE",
         type=Path,
         default=[],
         action="append",
-        help="a new file; repeat the option for both",
+        help="new PNG or SVG file; repeat the option to write both",
     )
-    options.add("--layers", metavar="DIR", type=Path, help="a new folder for a transparent PNG of each layer")
-    options.add("--like", metavar="FILE", type=values.file, help="make it as large as this texture")
-    options.add("--bleed", metavar="PIXELS", type=values.count, help="extend the islands by this much")
+    options.add("--layers", metavar="DIR", type=Path, help="new folder for the layers, one transparent PNG per layer")
+    options.add("--like", metavar="FILE", type=values.file, help="make the template as large as this texture")
+    options.add("--bleed", metavar="PIXELS", type=values.count, help="extend the UV islands by this many pixels")
     shared.density(options)
     shared.subject(options)
     shared.stretch(options)
@@ -76,7 +76,7 @@ def run(arguments: Arguments[TemplateOptions]) -> int:
     squeeze = template.width / template.height / fit.material.wanted_aspect
     if max(squeeze, 1.0 / squeeze) > MAP_SQUEEZE:
         wanted = f"{fit.material.wanted_aspect:.3g} to 1"
-        say(f"caution: {template.width} x {template.height} is not the aspect that the surface needs, {wanted}")
+        say(f"caution: {template.width} x {template.height} px is not the aspect ratio of the surface, {wanted}")
     for path, destination in zip(options.output, destinations, strict=True):
         svg = path.suffix.lower() == ".svg"
         write_placed(destination, template_svg(template).encode() if svg else png_bytes(draw_template(template)))
@@ -95,7 +95,7 @@ COMMAND = Command(
     options=TemplateOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "a folder with sequences; it is only read"),
+    folder=Operand("FOLDER", "folder with sequences; it is never changed"),
     usage="--output PNG",
     notes=PICTURE_EXIT_CODES,
     examples=(

@@ -50,23 +50,36 @@ class UnpackOptions(shared.VerdictOptions):
 
 def add_options(options: Group) -> None:
     """Add the options of `unpack`."""
-    options.add("output", metavar="OUT", type=Path, nargs="?", help="a new folder; without it the contents are listed")
+    options.add(
+        "output",
+        metavar="OUT",
+        type=Path,
+        nargs="?",
+        help="new folder for the frames; without it, the contents of FILE are listed",
+    )
     group = options.group("what is unpacked")
     group.add(
         "--mesh",
         metavar="PATTERN",
         action="append",
         default=[],
-        help="only meshes at or below this path, or that match a pattern such as '*/kelp*'; repeatable",
+        help="unpack only the meshes at or below this path, or that match this pattern, such as '*/kelp*'; repeatable",
     )
-    group.add("--split", action="store_true", help="one sequence per mesh (default: one sequence with all meshes)")
-    group.add("--uv-set", metavar="NAME", help="this UV set instead of the main UV set")
-    group.add("--frames", metavar="1-240", type=values.frame_range, help="only these frames")
-    group.add("--step", metavar="N", type=values.count, default=1, help="only every N-th frame")
-    group.add("--start", metavar="N", type=values.count, help="number the frames from N on (default: as in the file)")
-    group.add("--sub-frames", action="store_true", help="also the samples between whole frames")
-    group.add("--blend", action="store_true", help="blend frames that are between two samples")
-    group.add("--instances", action="store_true", help="also the copies that instancers make (OpenUSD)")
+    group.add(
+        "--split", action="store_true", help="write one sequence per mesh (default: one sequence with all meshes)"
+    )
+    group.add("--uv-set", metavar="NAME", help="use this UV set instead of the main UV set")
+    group.add("--frames", metavar="1-240", type=values.frame_range, help="unpack only these frames")
+    group.add("--step", metavar="N", type=values.count, default=1, help="unpack only every Nth frame")
+    group.add(
+        "--start",
+        metavar="N",
+        type=values.count,
+        help="shift the frame numbers so that the first is N (default: as in the file)",
+    )
+    group.add("--sub-frames", action="store_true", help="also unpack the samples between whole frames")
+    group.add("--blend", action="store_true", help="interpolate frames that are between two samples")
+    group.add("--instances", action="store_true", help="also unpack the copies that instancers make (OpenUSD)")
     group.add(
         "--allow",
         metavar="DIR",
@@ -76,16 +89,23 @@ def add_options(options: Group) -> None:
         help="also read layers and textures from this folder (OpenUSD; default: the file's folder and below); "
         "repeatable",
     )
-    group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, if the file is wrong or does not say")
-    group = options.group("one constant for all frames")
     group.add(
-        "--size", metavar="UNITS", type=values.positive, help="expected longest side; a wrong unit is then refused"
+        "--fps", metavar="RATE", type=values.rate, help="frames per second, if the file states no rate or a wrong rate"
     )
-    group.add("--scale-to", metavar="UNITS", type=values.positive, help="scale the longest side to this")
-    group.add("--unit", choices=tuple(METRES), help="scale to this unit, from the unit of the file")
-    group.add("--from-unit", choices=tuple(METRES), help="the unit of the file")
-    group.add("--from-up", choices=("y", "z"), help="the axis that points up in the file")
-    group.add("--keep-axis", action="store_true", help="keep z up (default: y becomes up)")
+    group = options.group("size and axes, the same for all frames")
+    group.add(
+        "--size",
+        metavar="UNITS",
+        type=values.positive,
+        help="expected longest side; a size that suggests a wrong unit is refused",
+    )
+    group.add("--scale-to", metavar="UNITS", type=values.positive, help="scale the longest side to this length")
+    group.add("--unit", choices=tuple(METRES), help="convert the unit of the file to this unit")
+    group.add("--from-unit", choices=tuple(METRES), help="unit of the file, if the file states none or a wrong unit")
+    group.add(
+        "--from-up", choices=("y", "z"), help="axis that points up in the file, if the file states none or a wrong axis"
+    )
+    group.add("--keep-axis", action="store_true", help="keep z up (default: rotate the frames so that y is up)")
     shared.verdict(options)
 
 
@@ -107,7 +127,7 @@ COMMAND = Command(
     options=UnpackOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FILE", "the file (.abc, .usd, .usda, .usdc, .usdz)"),
+    folder=Operand("FILE", "animation file (.abc, .usd, .usda, .usdc, .usdz)"),
     usage="OUT",
     notes=EXIT_CODES,
     examples=(

@@ -60,12 +60,12 @@ COMMAND = Command(
     options=VerifyOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("OUT", "a folder that meshqc fix wrote; it is only read"),
+    folder=Operand("OUT", "folder that meshqc fix wrote; it is never changed"),
     notes="""\
 exit codes:
-  0  the folder is what was delivered, with no findings beyond the receipt
-  1  it is not: files changed, missing or extra, or new findings
-  2  failed: no readable receipt, or a check that failed
+  0  the folder is as delivered, with no findings beyond the receipt
+  1  changed, missing or extra files, or new findings
+  2  failed (no readable receipt, a failed check), or stopped with Ctrl-C
 """,
     examples=("meshqc fix harbour/kelp_broken --output harbour_kelp", "meshqc verify harbour_kelp"),
 )

@@ -23,12 +23,15 @@ class WatchOptions(shared.VerdictOptions):
 
 def add_options(options: Group) -> None:
     """Add the options of `watch`."""
-    group = options.group("when it ends (otherwise with Ctrl-C)")
-    group.add("--until", metavar="N", type=values.count, help="when N frames exist")
+    group = options.group("when to stop (default: when you press Ctrl-C)")
+    group.add("--until", metavar="N", type=values.count, help="stop when N frames exist")
     group.add(
-        "--quiet-for", metavar="SECONDS", type=values.positive, help="when nothing has changed for that many seconds"
+        "--quiet-for",
+        metavar="SECONDS",
+        type=values.positive,
+        help="stop when nothing has changed for this many seconds",
     )
-    group.add("--stop-on-error", action="store_true", help="at the first error that remains, with exit code 1")
+    group.add("--stop-on-error", action="store_true", help="stop at the first lasting error, with exit code 1")
     shared.verdict(options)
     shared.statements(options)
 
@@ -51,11 +54,11 @@ COMMAND = Command(
     options=WatchOptions,
     add_options=add_options,
     run=run,
-    folder=Operand("FOLDER", "a folder that an export writes to"),
+    folder=Operand("FOLDER", "folder that an export writes to"),
     notes=f"""\
 {EXIT_CODES}
-Frames are listed as they arrive. With another --format than text, they are
-listed on stderr, and stdout has the report of all checks at the end.
+Frames are listed as they arrive. With a --format other than text, they are
+listed on stderr, and the report of all checks is printed on stdout at the end.
 """,
     examples=(
         "meshqc watch harbour/manta --until 24 --stop-on-error",

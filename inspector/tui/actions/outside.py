@@ -104,7 +104,7 @@ class OutsidePart(SessionApp):
                 await self._ask_folder()
 
         if recent:
-            lines = [*(safe(str(folder)) for folder in recent), "another folder, by its path"]
+            lines = [*(safe(str(folder)) for folder in recent), "another folder (type its path)"]
             await self.push_screen(ChoiceDrawer(self.glyphs, "open", lines), done)
         else:
             await self._ask_folder()
@@ -139,7 +139,7 @@ class OutsidePart(SessionApp):
         if out is not None and out.is_dir():
             await self._open_folder(out)
         else:
-            self.say("no corrected folder yet: w writes one")
+            self.say("there is no corrected folder yet; w: write it")
 
     async def action_copy(self) -> None:
         """Copy a text that the user chooses, such as a path, a finding or a command."""
@@ -158,12 +158,12 @@ class OutsidePart(SessionApp):
         """Open the frame's file in the user's editor."""
         command = editor_command(self.session, os.environ)
         if command is None:
-            self.say("no file for this frame")
+            self.say("this frame has no file")
             return
         try:
             with self.suspend():
                 subprocess.run(command, check=False)
         except SuspendNotSupported:
-            self.say("the editor can't be opened from here")
+            self.say("the editor can't be opened: the program can't be suspended here")
         except OSError as error:
             self.say(f"{safe(command[0])}: {error.strerror}; set $EDITOR")

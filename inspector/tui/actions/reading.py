@@ -111,7 +111,7 @@ class ReadingPart(SessionApp):
     async def action_alarms(self) -> None:
         alarms = self.session.status.alarms
         if not alarms:
-            self.say("no alarms: L watches an export" if not self.session.status.live else "no alarms so far")
+            self.say("no alarms; L: watch an export" if not self.session.status.live else "no alarms so far")
             return
         card = Card()
         for words in alarms:

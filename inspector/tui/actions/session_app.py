@@ -181,10 +181,12 @@ class SessionApp(App[int]):
             await leave()
             return
         title = (
-            "captions are typed but not written; leaving loses them" if captions else "fixes are staged but not written"
+            "typed captions are not written; if you leave, they are lost"
+            if captions
+            else "fixes are staged but not written"
         )
         if self.session.staged.unwritten:
-            words += "; staged fixes are saved for the next time"
+            words += "; staged fixes are saved for next time"
 
         async def done(answer: int | None) -> None:
             if answer == 0:
@@ -211,7 +213,7 @@ class SessionApp(App[int]):
         here = any(event.key in key.keys for key in (*table, *keys.LIST))
         there = next((key for key in keys.MAIN if event.key in key.keys), None)
         if there is not None and not here:
-            self.say(f"{event.character} ({there.name}) is a key of the main screen")
+            self.say(f"{event.character} ({there.name}) works only on the main screen")
 
     @property
     def session_screens(self) -> list[SessionScreen]:

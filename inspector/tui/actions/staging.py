@@ -109,7 +109,7 @@ class StagingPart(SessionApp):
         session = self.session
         offers, finding, key = session.offers(), session.finding, session.key
         if finding is None or key is None or number > len(offers):
-            self.say(self.session.no_fixes or "no fix with this number here")
+            self.say(self.session.no_fixes or "no fix has this number here")
             return
         offer = offers[number - 1]
         if offer.staged:
@@ -130,7 +130,7 @@ class StagingPart(SessionApp):
         if fix.path:
             prompt = Prompt(self.glyphs, fix.title, fields, note=note, paths=Path.cwd(), files=True)
         else:
-            prompt = Prompt(self.glyphs, f"{fix.title}: leave blank for automatic", fields, note=note)
+            prompt = Prompt(self.glyphs, f"{fix.title}: leave blank to choose automatically", fields, note=note)
         await self.push_screen(prompt, done)
 
     def _stage(self, fix: AnyFix, values: Values) -> None:

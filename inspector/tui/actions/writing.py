@@ -58,7 +58,7 @@ class WritingPart(SessionApp):
 
     async def action_write(self) -> None:
         if not self.session.staged.choices:
-            self.say(self.session.no_fixes or "nothing is staged: e stages every lossless fix, a number stages one")
+            self.say(self.session.no_fixes or "nothing is staged; e: stage every lossless fix, 1-9: stage one fix")
             return
         folder = OutputFolder(free_name(self.session.root))
 
@@ -79,7 +79,7 @@ class WritingPart(SessionApp):
         """
         self.write_next = out
         if self.session.staged.planning or self.session.inspection is None:
-            self.say("making the plan, then writing; ctrl+c: don't write")
+            self.say("making the plan before writing; ctrl+c: don't write")
         else:
             self._write_planned()
 

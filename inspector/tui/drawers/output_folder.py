@@ -34,7 +34,7 @@ class OutputFolder:
         The delivery finds all other problems, and reports the reason when it refuses.
         """
         if not text:
-            return "type a folder that does not exist yet"
+            return "type the path of a new folder"
         if self.typed(text).exists():
             return "already exists; choose another name"
         return None

@@ -167,7 +167,7 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
     except OSError:
         names = []
     if not names:
-        return text, f"no {'file or ' if files else ''}folder begins like this"
+        return text, f"no {'file or ' if files else ''}folder name begins like this"
     start = f"{head}/" if "/" in text else ""
     if len(names) == 1:
         return start + names[0], ""

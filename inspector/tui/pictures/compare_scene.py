@@ -98,9 +98,9 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
     computed."""
     moved = displacement(here.frame, there.frame)
     if moved is None:
-        return None, "the vertex counts differ: distances can't be compared"
+        return None, "the vertex counts differ, so distances can't be measured"
     if not np.isfinite(moved).any():
-        return None, "no vertex has a position in both"
+        return None, "no vertex has a position in both frames"
     low, high = (f"{end:.4g}" for end in (np.nanmin(moved), np.nanmax(moved)))
     if low == high and not np.isnan(moved).any():
         return None, "no vertex has moved" if high == "0" else f"every vertex has moved by {high} units"
@@ -117,7 +117,7 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
         listed = ", ".join(f"{ramp.letters[step]} {bounds[step]}" for step in range(first, last + 1))
         parts.append(f"{listed} to {bounds[last + 1]} units")
     if (seen == NO_VALUE).any():
-        parts.append("stripes: a bad number")
+        parts.append("stripes: no valid position")
     return "; ".join(parts)
 
 

@@ -62,7 +62,7 @@ def frame_before(source: Source) -> Against:
 
     def place(at: int) -> int:
         if at == 0:
-            raise MeshqcError("no frame before this one")
+            raise MeshqcError("there is no previous frame")
         return at - 1
 
     return Against("the previous frame", source, place)

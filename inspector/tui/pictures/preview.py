@@ -52,7 +52,7 @@ class PreviewStore(FrameStore):
         try:
             return self._preview_reader.read(self._corrections.make(output).data, path, read_place)
         except UnreadableFrame as error:
-            raise MeshqcError(f"{safe(path.name)}: still can't be read after the fix") from error
+            raise MeshqcError(f"{safe(path.name)}: can't be read even after the fix") from error
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +93,7 @@ class Preview:
         fixes = [fix_by_id(step.fix) for step in self.plan.steps if not step.frames or number in step.frames]
         output = self.plan.outputs[at]
         if not fixes and output.made is None:
-            return "after: nothing changes on this frame"
+            return "after: this frame is unchanged"
         parts = []
         if output.made is not None:
             fixes = [fix for fix in fixes if fix.edit_output is None]

@@ -210,14 +210,14 @@ class Scene:
     def _textures(self, read: ReadFrame) -> tuple[list[Picture], np.ndarray | None, str]:
         if self.look is Look.GRID:
             bare = np.isnan(read.shape.corner_uvs).any()
-            return [grid()], None, "stripes: no UVs there" if bare else ""
+            return [grid()], None, "stripes: no UVs" if bare else ""
         if self.look is not Look.TEXTURED:
             return [], None, ""
         pictures, of_face = self.source.textures.of(self.source.view.facts[self.at], read.frame)
         if not pictures:
             return [], None, "no texture was found; shaded instead"
         bare = (of_face < 0).any() or np.isnan(read.shape.corner_uvs).any()
-        return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture there" if bare else ""
+        return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture" if bare else ""
 
 
 def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
@@ -285,7 +285,7 @@ def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: R
         parts.append(f"{first}{counted(len(picked.faces), 'face')} hatched, {seen:,} seen from here")
     if len(picked.vertices):
         parts.append(f"{counted(len(picked.vertices), 'vertex', 'vertices')} crossed")
-    said = "; ".join(parts) or "about the whole frame"
+    said = "; ".join(parts) or "concerns the whole frame"
     if finding.frames and number not in finding.frames:
         said = "not on this frame"
     return f"{finding.severity.sign} {title_of(finding.check)}: {said}"

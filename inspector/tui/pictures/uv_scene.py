@@ -94,10 +94,10 @@ class UvScene:
         number = frame_text(series.reference_facts.number)
         moved = moved_triangles(layout.map, before)
         if moved is None:
-            return before, f"frame {number} (dotted) has different faces: movement can't be compared"
+            return before, f"frame {number} (dotted) has different faces, so movement can't be measured"
         faces = len(np.unique(layout.map.face[moved]))
         if not faces:
-            return before, f"no face has moved from frame {number}"
+            return before, f"no face has moved relative to frame {number}"
         return (
             before,
             f"{counted(faces, 'face')} moved (striped); frame {number} is the dotted outline",

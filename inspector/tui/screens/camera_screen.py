@@ -229,7 +229,7 @@ class CameraScreen(PictureScreen):
         store, finding = self.source.store, self.session.finding
         read = None if self.at is None else store.at_hand(self.at)
         if self.at is None or read is None or read.frame.box is None or finding is None:
-            self.say("no finding is marked here")
+            self.say("no finding is marked on this frame")
             return
         picked = store.picked_out(finding, self.at)
         vertices = read.frame.positions[picked.vertices]
@@ -237,4 +237,4 @@ class CameraScreen(PictureScreen):
         if len(marked) or len(vertices):
             self._put_up(camera_at(marked, vertices, read.frame.box, self.aspect, parallel=self.how_viewed.parallel))
         else:
-            self.say("this finding is about the whole frame, so no faces are marked")
+            self.say("this finding concerns the whole frame, so no faces are marked")

@@ -258,7 +258,7 @@ class CaptionScreen(SessionScreen):
         """Go to the next frame in which the version has to be readable and is not."""
         case = self._case
         if case is None or case.reading is None:
-            self.say("not read yet")
+            self.say("the caption has not been checked yet")
             return
         unreadable = set(case.reading.unreadable)
         bad = [at for at, number in enumerate(case.reading.seen.frames) if number in unreadable]
@@ -266,7 +266,7 @@ class CaptionScreen(SessionScreen):
         if there:
             self._go_to(there[0] if step > 0 else there[-1])
         else:
-            self.say(f"it can be read in every {'later' if step > 0 else 'earlier'} frame of its range")
+            self.say(f"the caption is readable in every {'later' if step > 0 else 'earlier'} frame of its range")
 
     # Versions
 
@@ -328,7 +328,7 @@ class CaptionScreen(SessionScreen):
             except MeshqcError as error:
                 return str(error)
             others = [one.name.casefold() for one in captions.versions if one is not version or new]
-            return f"a version {name} already exists" if name in others else None
+            return f"a version named {name} already exists" if name in others else None
 
         def done(values: Values | None) -> None:
             if values is None:
@@ -396,7 +396,7 @@ class CaptionScreen(SessionScreen):
                 self._write(_path(values))
 
         name = f"{safe(self._view.sequence.name.display).strip('._').replace('/', '_')}_captions.toml"
-        fields = [Field("to", "a new file that ends in .toml", str(self.session.root.parent / name))]
+        fields = [Field("to", "a new file whose name ends in .toml", str(self.session.root.parent / name))]
         await self.app.push_screen(
             Prompt(self.glyphs, "write the captions", fields, fault, paths=Path.cwd(), files=True), done
         )
@@ -412,7 +412,7 @@ class CaptionScreen(SessionScreen):
         captions.written = captions.versions
         self._show_words()
         command = f"meshqc captions {shlex.quote(str(self.session.root))} --captions {shlex.quote(str(path))}"
-        self.say(f"written: {path.name}. Render its textures: {command} --output DIR")
+        self.say(f"written: {path.name}; to render the textures: {command} --output DIR")
 
     def action_stop(self) -> None:
         self._stop.set()

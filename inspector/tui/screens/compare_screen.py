@@ -155,7 +155,7 @@ class CompareScreen(CameraScreen):
 
     async def action_read(self) -> None:
         """Show the differences in full."""
-        title = f"{self._here} and {self.against.words}: what differs"
+        title = f"differences: {self._here} and {self.against.words}"
         await self.app.push_screen(TextScreen(self.session, self.glyphs, title, self._card))
 
 
@@ -177,5 +177,5 @@ def _difference_card(found: Sequence[Difference], shades: str, here: str, there:
             card.add(f"x {one.block:<{BLOCK}}", difference_text(one), hang=True)
     if same := same_words(found):
         card.add(f"= {'the same':<{BLOCK}}", same, style=FAINT, hang=True)
-    card.add("", f"{here} compared with {there}. Numbers start at 1; lines are those of {here}.", style=FAINT)
+    card.add("", f"{here} compared with {there}. Numbers start at 1; line numbers refer to {here}.", style=FAINT)
     return card

@@ -71,7 +71,7 @@ class ExportScreen(SessionScreen):
     def on_mount(self) -> None:
         inspection = self.session.inspection
         if inspection is None:  # the folder is being read again
-            self._show_words("nothing to compare: the folder is being read")
+            self._show_words("not compared: the folder is still being read")
             return
         self._show_words("starting")
         self.work(partial(export_engine.compare, inspection, self._other, self.post_message, self._stop.is_set))
@@ -98,13 +98,13 @@ class ExportScreen(SessionScreen):
             fixes = counted(len(message.choices), "fix", "fixes")
             card.add("F", f"stage the {fixes} of the previous export ({message.plan})", hang=True)
         if message.rules is not None:
-            card.add("D", "check this export by the delivery rules of the previous export", hang=True)
+            card.add("D", "check this export against the delivery rules of the previous export", hang=True)
         self.query_one(Page).show(card)
 
     def action_take_plan(self) -> None:
         """Stage the fixes with which the previous export was corrected."""
         if self.found is None or not self.found.choices:
-            self.say("no plan of the previous export is known")
+            self.say("no plan was saved for the previous export")
             return
         self.post_message(FixesTaken(self.found.choices))
         self.say("the fixes of the previous export are staged; p on the main screen: plan, u: undo")
@@ -112,10 +112,10 @@ class ExportScreen(SessionScreen):
     def action_take_rules(self) -> None:
         """Check by the delivery rules of the previous export."""
         if self.found is None or self.found.rules is None:
-            self.say("no rules to use: the previous export has none of its own, or this export does")
+            self.say("no rules to use: the previous export has none, or this export has its own")
             return
         self.post_message(RulesTaken(self.found.rules))
-        self.say("checking by the delivery rules of the previous export; u: undo")
+        self.say("checking against the delivery rules of the previous export; u: undo")
 
     def action_stop(self) -> None:
         """Stop comparing."""

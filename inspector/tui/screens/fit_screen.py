@@ -42,7 +42,7 @@ from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted
 
 _ENDINGS = (".png", ".svg")
 _BAR = 20  # cells
-_TEMPLATE = "w: write a template of the required size to draw on, with everything shown here."
+_TEMPLATE = "w: write a template to draw on, of the required size, with everything shown here."
 
 
 @dataclass
@@ -168,7 +168,7 @@ class FitScreen(SessionScreen):
     async def action_read(self) -> None:
         """Show all figures, as `meshqc fit` prints them."""
         if self.report is None:
-            self.say("still being computed")
+            self.say("the fit is still being computed")
             return
         await self.app.push_screen(TextScreen(self.session, self.glyphs, self._title, FitCard(report=self.report)))
 
@@ -176,7 +176,7 @@ class FitScreen(SessionScreen):
         """Show captions on the current material."""
         view = self.session.view
         if self.report is None or view is None:
-            self.say("still being computed")
+            self.say("the fit is still being computed")
             return
         await self.app.push_screen(CaptionScreen(self.session, self.glyphs, view, self.report.fit))
 
@@ -189,7 +189,7 @@ class FitScreen(SessionScreen):
 
     async def action_material(self) -> None:
         if self.report is None:
-            self.say("still being computed")
+            self.say("the fit is still being computed")
             return
         names = [display(one.material) for one in self.report.fit.texture.materials]
         now = display(self.report.fit.material.material)
@@ -204,7 +204,7 @@ class FitScreen(SessionScreen):
     async def action_template(self) -> None:
         """Ask for a path and write a template there; a path that exists or is inside a source folder is refused."""
         if self.report is None:
-            self.say("still being computed")
+            self.say("the fit is still being computed")
             return
         fitted = self.report.fit
         name = safe(f"{fitted.series.sequence.name.display}_{display(fitted.material.material)}_template.png")
@@ -222,7 +222,7 @@ class FitScreen(SessionScreen):
                 self.work(partial(fit_engine.write_template, fitted, _path(values), self.app.post_message))
 
         suggested = safe(str(self.session.root.parent / name.replace("/", "_")))
-        fields = [Field("to", "a new file that ends in .png or .svg", suggested)]
+        fields = [Field("to", "a new file whose name ends in .png or .svg", suggested)]
         await self.app.push_screen(
             Prompt(self.glyphs, "write a template", fields, fault, paths=Path.cwd(), files=True), done
         )

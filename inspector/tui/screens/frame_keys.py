@@ -78,7 +78,7 @@ class FrameKeys(SessionScreen):
             if values["find"]:
                 self.action_next_match(1)
             else:
-                self.say("search ended: n goes to the next problem")
+                self.say("search ended; n: next problem")
 
         fields = [Field("find", "in findings, file names and materials; leave blank to end the search")]
         await self.app.push_screen(Prompt(self.glyphs, "find", fields), done)
@@ -87,7 +87,7 @@ class FrameKeys(SessionScreen):
         """Search for the findings of the same check as the chosen finding."""
         finding = self.session.finding
         if finding is None:
-            self.say("no finding is chosen here")
+            self.say("no finding is chosen")
             return
         self.session.search = finding.check
         self.action_next_match(1)
@@ -99,17 +99,21 @@ class FrameKeys(SessionScreen):
             self.action_problem(step)
             return
         found = matches(here[0], self.shown_rows(here[0]), text)
-        side = "further" if step > 0 else "earlier"
+        side = "later" if step > 0 else "earlier"
         none = f"no {side} match for {text} (of {len(found)})" if found else f"no match for {text}"
-        at = self._go_to_stop(found, step, f"{none}; / ends the search")
+        at = self._go_to_stop(found, step, f"{none}; /: end the search")
         if at is not None:
-            self.say(f"match {at + 1:,} of {len(found):,} for {text}; n: next, N: previous, /: another search")
+            self.say(f"match {at + 1:,} of {len(found):,} for {text}; n: next, N: previous, /: new search")
 
     def action_problem(self, step: int) -> None:
         """Go to the next row at which an error or a warning begins."""
         if (here := self.here()) is not None:
-            none = "no further problem in this sequence; [: back" if step > 0 else "no problem before this one; ]: on"
-            none = none if here[0].inspection is not None else "problems are known once the frames are checked"
+            none = (
+                "no later problem in this sequence; [: previous"
+                if step > 0
+                else "no earlier problem in this sequence; ]: next"
+            )
+            none = none if here[0].inspection is not None else "problems are listed once the frames are checked"
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
 
     def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> int | None:
@@ -145,7 +149,7 @@ class FrameKeys(SessionScreen):
         here = self.here()
         row = None if here is None else self.session.next_mark(*here)
         if row is None:
-            self.say("no marked frames (m marks one)")
+            self.say("no frame is marked; m: mark this frame")
         else:
             self.stop_playback()
             self.go_to_row(row)
@@ -166,4 +170,6 @@ def frame_number(text: str) -> Fraction | None:
 
 
 def _number_fault(values: Values) -> str | None:
-    return None if frame_number(values["frame"]) is not None else "a frame number such as 118, or 1.5 for a sub-frame"
+    return (
+        None if frame_number(values["frame"]) is not None else "type a frame number such as 118, or 1.5 for a sub-frame"
+    )

@@ -172,7 +172,7 @@ class MainScreen(FrameKeys):
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:  # noqa: ARG002 - for pictures
         if not self.table.go_to(row):
-            self.say("the filter hides this frame (f changes it)")
+            self.say("the filter hides this frame; f: change the filter")
         if choose:
             self._choose_for_row()
         self.show_place()
@@ -198,7 +198,7 @@ class MainScreen(FrameKeys):
             return
         rows = view.rows_by_finding[chosen].tolist()
         if rows and self.table.frame_row not in rows and not self.table.go_to(rows[0]):
-            self.say("the filter hides the frames of this finding (f changes it)")
+            self.say("the filter hides the frames of this finding; f: change the filter")
 
     def action_strip(self, step: int) -> None:
         row = self.table.frame_row
@@ -233,7 +233,7 @@ class MainScreen(FrameKeys):
                 session.arrange(session.view_state.arrangement.by(ids[answer]))
                 self.session_changed()
 
-        title = "sort by (the same column again reverses the order)"
+        title = "sort by (choose the same column again to reverse the order)"
         now = ids.index(session.view_state.arrangement.column)
         letters = [column.letter for column in COLUMNS]
         lines = [f"{column.title:<7}  {column.meaning}" for column in COLUMNS]
@@ -244,7 +244,7 @@ class MainScreen(FrameKeys):
         here = self.here()
         facts = None if here is None else here[0].facts_of(here[1])
         if facts is None or not facts.filled:
-            self.say("only a frame that can be read can be the reference")
+            self.say("the reference must be a readable frame")
             return
         number = facts.number
 
@@ -253,7 +253,7 @@ class MainScreen(FrameKeys):
                 self.post_message(ReferenceChosen(number))
 
         lines = [f"make frame {frame_text(number)} the reference", "cancel"]
-        title = "compare all frames with this frame? findings will change; u: undo"
+        title = "compare all frames with this frame? findings may change; u: undo"
         await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, 1), done)
 
     # Other screens
@@ -335,7 +335,7 @@ class MainScreen(FrameKeys):
             else:
                 await self._ask_for_corrected()
 
-        lines = [*(other.words for other in others), "the same frame of a corrected folder"]
+        lines = [*(other.words for other in others), "the same frame in a corrected folder"]
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare with", lines), done)
 
     def _others(self, source: Source) -> list[Against]:
@@ -354,7 +354,7 @@ class MainScreen(FrameKeys):
 
         def fault(values: Values) -> str | None:
             typed = values["folder"]
-            return None if typed and folder.typed(typed).is_dir() else "not a folder that meshqc wrote"
+            return None if typed and folder.typed(typed).is_dir() else "not a folder"
 
         async def done(values: Values | None) -> None:
             if values is not None:
@@ -380,7 +380,11 @@ class MainScreen(FrameKeys):
             typed = values["folder"]
             if not typed or not folder.typed(typed).is_dir():
                 return "not a folder"
-            return "this export itself" if folder.typed(typed).resolve() == session.root else None
+            return (
+                "this is the open export; choose another folder"
+                if folder.typed(typed).resolve() == session.root
+                else None
+            )
 
         async def done(values: Values | None) -> None:
             if values is not None:

@@ -259,7 +259,7 @@ class PictureScreen(FrameKeys):
         if self.preview is not None:
             self.pane.say(self.preview.words(self.number))
         elif self.at is None:
-            self.pane.say("no file for this frame (v: after the fix)")
+            self.pane.say("this frame has no file (v: after the fix)")
         else:
             self.pane.say("nothing to draw: this frame can't be read (v: after the fix)")
         self.query_one("#picture-words", Rule).title = self.no_words

@@ -90,7 +90,7 @@ class PlanList(CursorList):
         return len(self.lines)
 
     def empty(self) -> str:
-        return "nothing is staged: e stages every lossless fix, a number stages one"
+        return "nothing is staged; e: stage every lossless fix, 1-9: stage one fix"
 
     def row(self, at: int, width: int) -> list[Segment]:
         line = self.lines[at]
@@ -137,7 +137,7 @@ class PlanScreen(SessionScreen):
     def _making(self) -> str:
         if (progress := self.session.staged.progress) is None:
             return "making the plan"
-        return f"trying it {self.glyphs.progress(*progress, _BAR)} {progress[0]:,} of {progress[1]:,}"
+        return f"testing {self.glyphs.progress(*progress, _BAR)} {progress[0]:,} of {progress[1]:,}"
 
     def on_cursor_list_moved(self) -> None:
         self._show_line()

@@ -54,7 +54,7 @@ class ViewerScreen(CameraScreen):
 
     def action_play(self) -> None:
         if self.session.calm:
-            self.say("calm: nothing plays; step with , and .")
+            self.say("playback is off (--calm); step with , and .")
             return
         if self.playing or self._looking:
             self._stop()
@@ -126,9 +126,9 @@ class ViewerScreen(CameraScreen):
                 self._start()
             self.show_place()
 
-        what = "strong red comes and goes" if flash.red else "light and dark alternate"
-        title = f"this flashes: {what} more than three times per second"
-        lines = ["don't play; step with , and .", f"play at {CALM_RATE:g} fps", "play it as it is"]
+        what = "saturated red appears" if flash.red else "light and dark alternate"
+        title = f"flashing: {what} more than three times per second"
+        lines = ["don't play; step with , and .", f"play at {CALM_RATE:g} fps", f"play at {self.rate:g} fps anyway"]
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 
     def stop_playback(self) -> None:
@@ -152,7 +152,7 @@ class ViewerScreen(CameraScreen):
     def state_words(self) -> str:
         playing = "calm" if self.session.calm else ""
         if self._looking:
-            playing = "looking for flashes"
+            playing = "checking for flashes"
         elif self.playing:
             playing = f"playing at {self.rate:g} fps, {self._watch.count} fps shown"
         return ", ".join(filter(None, [super().state_words(), playing]))

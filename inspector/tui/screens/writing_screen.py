@@ -20,7 +20,7 @@ from inspector.tui.workers.messages import Writing
 _BAR = 40
 _STEPS = {
     "write": "writing files",
-    "read back": "reading them back and comparing",
+    "read back": "reading the files back and comparing",
     "check": "checking the written frames",
 }
 """Step of `deliver` -> its name on the screen, in the order of the steps."""
@@ -63,4 +63,4 @@ class WritingScreen(SessionScreen):
         left = left_words(time.monotonic() - self._begun[progress.what], progress.done, progress.of)
         text = Text(f"{step}, {progress.done:,} of {progress.of:,}{left}\n\n")
         text.append(self.glyphs.progress(progress.done, progress.of, _BAR))
-        return text.append("\n\nThe sources are only read. The output folder appears once it is verified.")
+        return text.append("\n\nThe source files are not changed. The output folder appears once it is verified.")

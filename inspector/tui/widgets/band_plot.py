@@ -223,7 +223,7 @@ class BandPlot(Widget):
 
 
 def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int, stop: int) -> tuple[str, ...]:
-    """`least 0.1 (frame 3), most 0.4 (frame 17)` of the visible values, followed by shorter texts for narrow
+    """`min 0.1 (frame 3), max 0.4 (frame 17)` of the visible values, followed by shorter texts for narrow
     screens."""
     seen = values[first:stop]
     if not np.isfinite(seen).any():
@@ -231,7 +231,7 @@ def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int
     low, high = (first + int(pick(seen)) for pick in (np.nanargmin, np.nanargmax))
     least, most = (measured.text(float(values[at])) for at in (low, high))
     if least == most:
-        return (f"always {least}" + ("" if values[low] == values[high] else " in the digits shown"),)
+        return (f"always {least}" + ("" if values[low] == values[high] else " (rounded)"),)
     numbers = [frame_text(view.rows[at].number) for at in (low, high)]
-    full = f"least {least} (frame {numbers[0]}), most {most} (frame {numbers[1]})"
-    return full, f"least in frame {numbers[0]}, most in frame {numbers[1]}", f"most in frame {numbers[1]}", ""
+    full = f"min {least} (frame {numbers[0]}), max {most} (frame {numbers[1]})"
+    return full, f"min in frame {numbers[0]}, max in frame {numbers[1]}", f"max in frame {numbers[1]}", ""

@@ -31,11 +31,11 @@ def first_card(reason: str) -> Card:
     if reason:
         card.add("", reason)
     card.add(
-        "i:", "type a caption. It is drawn on the lettering box of the texture, and every frame is judged.", hang=True
+        "i:", "type a caption. It is drawn in the lettering box of the texture and checked in every frame.", hang=True
     )
-    card.add("w:", "write all captions to a file. Nothing is written before that.", hang=True)
+    card.add("w:", "write all captions to a file. Until then, nothing is written.", hang=True)
     card.add("", "")
-    card.add("", "`meshqc captions` then draws them without this screen.")
+    card.add("", "`meshqc captions` can then draw the captions without this screen.")
     return card
 
 

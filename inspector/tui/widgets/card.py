@@ -22,7 +22,7 @@ from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 
 _LEFT_OUT = 20  # maximum number of files to name
 _ON_A_HEALTHY_SEQUENCE = (
-    ("v", "see it move"),
+    ("v", "view and play the frames"),
     ("t", "texture and lettering: sizes, a template to draw on, captions"),
     ("d", "curves of drift, size and movement"),
     ("c", "compare with another frame"),
@@ -113,7 +113,7 @@ def finding_card(
     for number, offer in enumerate(offers, 1):
         _offer(card, number, offer)
     if not offers:
-        card.add("fixes:", f"offered {later}" if finding.fixes else "none for this; see what to do")
+        card.add("fixes:", f"offered {later}" if finding.fixes else "none; see what to do")
     if finding.frames:
         many = len(finding.frames) > 1
         count = f" ({len(finding.frames):,})" if many else ""
@@ -167,7 +167,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
         return card
     if later:
         card.add(GOOD_SIGN, "nothing found on this frame so far")
-        card.add("later:", f"gaps, jumps and everything else that needs the whole sequence are checked {later}")
+        card.add("later:", f"gaps, jumps and other problems of the whole sequence are checked {later}")
     elif view.findings:
         card.add(GOOD_SIGN, "nothing found on this frame")
     else:
@@ -181,7 +181,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
     skipped = by_reason(view.inspection.verdict.skipped)
     if skipped and not full:
         names = [check for checks in skipped.values() for check in checks]
-        card.add("skipped:", f"{counted(len(names), 'check')} (enter: which, and why)")
+        card.add("skipped:", f"{counted(len(names), 'check')} (enter: list with reasons)")
         return card
     for reason, checks in skipped.items():
         card.add("skipped:", f"{', '.join(checks)} ({reason})")
@@ -200,7 +200,7 @@ def waiting_card() -> Card:
 def folder_card(inspection: FolderInspection) -> Card:
     """The card to show if the folder contains no sequence: the files that it contains, and the keys that help."""
     card = Card()
-    card.add("", "No numbered mesh files here. Frames are named as in manta.0001.obj.")
+    card.add("", "No numbered mesh files here. Frames need names such as manta.0001.obj.")
     for other in inspection.not_sequences:
         name = (
             other.pattern.display if other.folder.display == "." else f"{other.folder.display}/{other.pattern.display}"

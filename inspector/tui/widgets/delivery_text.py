@@ -51,7 +51,7 @@ def _proof(card: Card, delivery: Delivery) -> None:
     proof = delivery.proof
     aimed = len(proof.gone) + len(proof.left)
     card.add(GOOD_SIGN, f"{counted(proof.files, 'file')} written and read back", hang=True)
-    card.add(GOOD_SIGN, f"{counted(proof.blocks, 'untouched block')} equal byte for byte", hang=True)
+    card.add(GOOD_SIGN, f"{counted(proof.blocks, 'untouched block')} identical byte for byte", hang=True)
     card.add(GOOD_SIGN, f"{counted(proof.sources, 'source file')} unchanged (checksums)", hang=True)
     fixed = f"{len(proof.gone):,} of {counted(aimed, 'targeted problem')} fixed"
     card.add("!" if proof.left else GOOD_SIGN, fixed)
@@ -60,7 +60,7 @@ def _proof(card: Card, delivery: Delivery) -> None:
     card.add("!" if proof.new else GOOD_SIGN, new)
     _findings(card, (finding for _, finding in proof.new))
     again = f"would take {counted(proof.second, 'more step')}" if proof.second else "would change nothing"
-    card.add("!" if proof.second else GOOD_SIGN, f"running it again {again}")
+    card.add("!" if proof.second else GOOD_SIGN, f"running the plan again {again}")
 
 
 def _findings(card: Card, findings: Iterable[Finding]) -> None:

@@ -85,7 +85,7 @@ class FrameTable(CursorList):
     def empty(self) -> str:
         shown = self._arrangement
         filtered = shown.filter != "all" or shown.check
-        return "no frames match the filter (f changes it)" if filtered else "no frames"
+        return "no frames match the filter; f: change the filter" if filtered else "no frames"
 
     def _measure(self) -> list[int]:
         values = self._values

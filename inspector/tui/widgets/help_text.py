@@ -13,17 +13,17 @@ from inspector.tui.widgets.card import Card
 _KEYS = 22  # cells for the keys; the longest are those for the window of the plots
 _MEANINGS = {
     Severity.ERROR: "error: the import fails, or the picture is wrong",
-    Severity.WARNING: "warning: it may be wrong; a person should look",
-    Severity.NOTE: "note: a fact, nothing to do",
+    Severity.WARNING: "warning: something may be wrong; a person should look",
+    Severity.NOTE: "note: a fact; there is nothing to do",
 }
 _OTHER_SIGNS = {
     GOOD_SIGN: "nothing found",
-    SHARED_SIGN: "only what nearly every frame has, which is shown once above the strip",
+    SHARED_SIGN: "only findings that nearly every frame has; they are listed once, above the strip",
     ">": "the line under the cursor",
     "*": "a frame that you marked (m)",
     "x": "a fix is staged for this finding",
     "reference": "the frame that all others are compared with (R makes another frame the reference)",
-    "!": "a check that failed, or a verification that did not hold",
+    "!": "a check or a verification that failed",
 }
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing",
@@ -63,7 +63,9 @@ def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
             card.add("", "")
             _keys(card, heading, keys)
     card.add("", "")
-    card.add("", "Screen reader: `meshqc check`, `meshqc explain` and `--format html` report the same as text.")
+    card.add(
+        "", "For screen readers: `meshqc check`, `meshqc explain` and `--format html` report the same content as text."
+    )
     return card
 
 

@@ -21,14 +21,14 @@ def sheet_card(report: FitReport, template: str) -> Card:
     if found is not None:
         card.add("texture  ", f"{found.map.map.name}, {size[0]:,} x {size[1]:,} px", hang=True)
     else:
-        card.add("texture  ", "none found; drawn at the size that is needed", hang=True)
+        card.add("texture  ", "none found; drawn at the required size", hang=True)
     now = "" if found is None else f"{size[0] / size[1]:.3g} : 1; "
     card.add("aspect   ", f"{now}needs {material.wanted_aspect:.3g} : 1", hang=True)
     card.add("size     ", f"needs {wanted[0]:,} x {wanted[1]:,} px: {wish_words(fit)}", hang=True)
     now = "" if found is None or found.density is None else f"{found.density:.3g}; "
     card.add("density  ", f"{now}needs {fit.density:.3g} px per unit", hang=True)
     if material.use is None or material.use.used is None:
-        card.add("coverage ", "UVs extend over many unit squares: a repeated pattern", hang=True)
+        card.add("coverage ", "UVs extend over many unit squares, so the texture repeats", hang=True)
     else:
         card.add("coverage ", f"{material.use.used:.0%} of the texture", hang=True)
     areas = [area for area in fit.areas if area.region.material == material.material]
@@ -36,7 +36,7 @@ def sheet_card(report: FitReport, template: str) -> Card:
         card.add(f"island {area.region.island}".ljust(9), _island(report, area, size), hang=True)
     if report.lettering is not None:
         card.add("lettering", f"as high as the box: readable in {read_words(fit, report.lettering[0], 1.0)}", hang=True)
-    card.add("", "Pixels are those of the texture, from its top left corner.")
+    card.add("", "Positions are in pixels of the texture, from its top left corner.")
     card.add("", template)
     return card
 

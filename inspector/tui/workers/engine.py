@@ -212,7 +212,7 @@ def _tried(post: Post, wanted: Callable[[], bool]) -> Tried:
 
 def reason_of(error: MeshqcError) -> str:
     """The message of an error, with the key for reading again if that helps."""
-    return f"{error} (r on the main screen)" if isinstance(error, SourceChanged) else str(error)
+    return f"{error} (press r on the main screen)" if isinstance(error, SourceChanged) else str(error)
 
 
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:

@@ -109,7 +109,7 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
         with ENGINE, closing(FactsCache(user_folder("cache"))) as cache:
             before = inspect_folder(other, after.settings, measured, cancelled, cache=cache)
             if not before.inspections:
-                raise MeshqcError("no sequence of numbered mesh files there")
+                raise MeshqcError("no sequence of numbered mesh files in that folder")
             changes = export_changes(before, after, show)
             choices, plan = _plan(after, other)
             post(Compared(changes, choices, plan, _rules(after, other)))
@@ -136,7 +136,7 @@ def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
     choices = saved[0][1].choices if saved else saved_state.load(other.resolve()).choices
     if len(keys) == len({one.sequence for one in choices}) == 1:
         choices = tuple(replace(one, sequence=key) for one in choices for key in keys)
-    words = saved[0][0].name if saved else "as they were staged there"
+    words = saved[0][0].name if saved else "as staged there"
     return choices, words if choices else ""
 
 

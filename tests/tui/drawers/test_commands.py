@@ -32,8 +32,8 @@ async def test_what_a_line_cuts_is_shown_below_it(monkeypatch: pytest.MonkeyPatc
         text = " ".join(screen_text(app).split())
         assert "Copy the file's path, the finding or a command line to the clipboard. : copy" in text
         await press(pilot, "ctrl+u", *"mark", "down")
-        assert "The next marked frame." in screen_text(app)
-        assert screen_text(app).count("The next marked frame.") == 1  # which fits
+        assert "Go to the next marked frame." in screen_text(app)
+        assert screen_text(app).count("Go to the next marked frame.") == 1  # which fits
 
 
 @pytest.mark.parametrize(
