@@ -265,8 +265,8 @@ def _joined(words: Sequence[str]) -> list[str]:
 
 EXIT_CODES = """\
 exit codes:
-  0  no finding is as severe as --fail-on (default: error)
-  1  at least one finding is at least that severe
+  0  no finding reaches the --fail-on severity (default: error)
+  1  at least one finding reaches that severity
   2  failed (invalid options, an unreadable folder, a failed check), or
      stopped with Ctrl-C
 """

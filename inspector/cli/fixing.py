@@ -168,7 +168,7 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
         lines.append("no unit is stated (--unit): coordinates are written unchanged, and readers assume metres")
     gaps = [number for one in before.inspections for number in one.sequence.missing]
     if gaps and form.id == "usd":
-        lines.append(f"missing: {numbers_text(gaps)}; the object is hidden at these numbers")
+        lines.append(f"there is no file for {numbers_text(gaps)}; the object is hidden there")
     if form.rate is None and form.id == "abc":
         lines.append("no frame rate is stated (--fps): the samples are written at 24 fps")
     return lines

@@ -101,6 +101,6 @@ def incomplete(result: FolderInspection) -> str | None:
 
 def no_sequence(discovery: Discovery) -> str:
     """The message for a folder without a sequence: how to list the first animation in it, or how to name frames."""
-    ways = [f"to list the animation in it: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
+    ways = [f"to list the animation in this folder: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
     way = ways[0] if ways else "name the frames like manta.0001.obj"
     return f"{Name.from_path(discovery.root)}: no sequence of numbered mesh files here; {way}"

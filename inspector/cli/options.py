@@ -117,7 +117,7 @@ def reading(group: Group) -> None:
 
 def sources(options: Group) -> None:
     """Add the options for the UVs and the frame rate that the user adds to a correction."""
-    group = options.group("what you add")
+    group = options.group("data to add")
     group.add("--uvs-from", metavar="FILE", type=values.file, help="mesh file with the same faces, to take UVs from")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
 
@@ -196,8 +196,8 @@ def view(options: Group) -> None:
         "--picture",
         metavar="WIDTHxHEIGHT",
         type=values.picture_size,
-        help="size of each picture, pixels (default: 1920x1080, or captions.picture of the delivery rules; on a sheet, "
-        "as fits a page of 1920x1080; in an animation, 640x360)",
+        help="width and height of each picture in pixels (default: 1920x1080, or captions.picture of the delivery "
+        "rules; sheets: as fits a 1920x1080 page; animations: 640x360)",
     )
     group.add(
         "--up",

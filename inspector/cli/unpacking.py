@@ -39,7 +39,7 @@ _RATE_SOURCES = {
     "file": "as stated in the file",
     "samples": "from the sample times",
     "stated": "as stated",
-    "unknown": "assumed; the file states none; state it with --fps",
+    "unknown": "assumed, because the file states none; state it with --fps",
 }
 
 
@@ -124,7 +124,9 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
         yield f"1 unit is {animation.metres:g} m"
     up = options.from_up or animation.up
     if up == "z":
-        yield "z is up: " + ("this is kept" if options.keep_axis else "all frames are rotated so that y is up")
+        yield "z is up: " + (
+            "the frames are not rotated" if options.keep_axis else "all frames are rotated so that y is up"
+        )
     elif up is None:
         yield "the file states no up axis: y is assumed; if z is up, add --from-up z"
     names = list(dict.fromkeys(mesh.uv_sets[:1] for mesh in animation.meshes if take.takes(mesh.path) and mesh.uv_sets))

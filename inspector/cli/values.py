@@ -49,7 +49,7 @@ picture_size = _stated(stated.picture_size)
 def frame(text: str) -> Fraction:
     """Read a frame number: `7` or, for a sub-frame, `1.5`."""
     if not _FRAME.fullmatch(text):
-        raise ArgumentTypeError(f"expected a frame number such as 7, not {text}")
+        raise ArgumentTypeError(f"a frame number such as 7 is expected, not {text}")
     return Fraction(text)
 
 
@@ -58,7 +58,7 @@ def part(text: str) -> tuple[int, int]:
     match = _PART.fullmatch(text)
     number, of = (int(match[1]), int(match[2])) if match else (0, 0)
     if not 1 <= number <= of:
-        raise ArgumentTypeError(f"expected a part such as 3/8, the third of eight, not {text}")
+        raise ArgumentTypeError(f"a part such as 3/8 (the third of eight) is expected, not {text}")
     return number, of
 
 
@@ -88,7 +88,7 @@ def fix(text: str) -> FixWords:
     for pair in _COMMA.split(pairs) if colon else ():
         key, equals, value = pair.partition("=")
         if not (key and equals and value):
-            raise ArgumentTypeError(f"expected FIX:key=value, such as scale:factor=0.01, not {text}")
+            raise ArgumentTypeError(f"FIX:key=value, such as scale:factor=0.01, is expected, not {text}")
         parameters[key] = _parameter(value)
     return identifier, parameters
 
@@ -110,7 +110,7 @@ def direction(text: str) -> str | tuple[float, float, float]:
         return text
     numbers = _numbers(text, 3)
     if numbers is None or not any(numbers):
-        raise ArgumentTypeError(f"expected one of {', '.join(SIDES)}, or a direction such as 1,0.5,0, not {text}")
+        raise ArgumentTypeError(f"one of {', '.join(SIDES)}, or a direction such as 1,0.5,0, is expected, not {text}")
     x, y, z = numbers
     return x, y, z
 
@@ -119,7 +119,7 @@ def rectangle(text: str) -> tuple[float, float, float, float]:
     """Read the left, bottom, right and top side: `0.1,0.2,0.5,0.4`."""
     numbers = _numbers(text, 4)
     if numbers is None or not (numbers[0] < numbers[2] and numbers[1] < numbers[3]):
-        raise ArgumentTypeError(f"expected left,bottom,right,top on the texture, such as 0.1,0.2,0.5,0.4, not {text}")
+        raise ArgumentTypeError(f"left,bottom,right,top on the texture, such as 0.1,0.2,0.5,0.4, are expected, not {text}")
     left, bottom, right, top = numbers
     return left, bottom, right, top
 
@@ -127,7 +127,7 @@ def rectangle(text: str) -> tuple[float, float, float, float]:
 def count(text: str) -> int:
     """Read a whole number above 0."""
     if not _COUNT.fullmatch(text) or not int(text):
-        raise ArgumentTypeError(f"expected a whole number above 0, such as 12, not {text}")
+        raise ArgumentTypeError(f"a whole number above 0, such as 12, is expected, not {text}")
     return int(text)
 
 
@@ -135,7 +135,7 @@ def field_of_view(text: str) -> float:
     """Read an angle above 0 and below 180 degrees."""
     value = positive(text)
     if value >= _HALF_TURN:
-        raise ArgumentTypeError(f"expected an angle below 180 degrees, such as 30, not {text}")
+        raise ArgumentTypeError(f"an angle below 180 degrees, such as 30, is expected, not {text}")
     return value
 
 
@@ -143,7 +143,7 @@ def stretch(text: str) -> float:
     """Read a factor above 1."""
     value = positive(text)
     if value <= 1.0:
-        raise ArgumentTypeError(f"expected a factor above 1, such as 1.25, not {text}")
+        raise ArgumentTypeError(f"a factor above 1, such as 1.25, is expected, not {text}")
     return value
 
 

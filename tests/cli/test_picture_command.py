@@ -307,10 +307,10 @@ def test_without_uvs_the_surface_is_drawn_plain(tmp_path: Path, demo: Path, text
     out = tmp_path / "out.png"
     run = meshqc("picture", demo / "kelp_broken", "--picture", "90x160", "--output", out)
     assert run.returncode == 0
-    assert "it has no UVs, so the surface is drawn plain" in run.stderr
+    assert "no UVs, so the surface is drawn without a texture" in run.stderr
     assert not (decoded(out) == GROUND).all()
     run = meshqc("picture", demo / "kelp_broken", "--texture", texture, "--output", tmp_path / "b.png")
-    assert "it has no UVs, so no texture can be shown" in run.stderr
+    assert "no UVs, so no texture can be shown" in run.stderr
 
 
 def test_ctrl_c_leaves_nothing(tmp_path: Path, demo: Path) -> None:

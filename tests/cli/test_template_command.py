@@ -137,7 +137,7 @@ def test_the_size_of_a_map_of_another_aspect_is_cautioned_about(tmp_path: Path) 
     like = tmp_path / "square.png"
     Image.new("RGB", (256, 256)).save(like)
     run = meshqc("template", folder(tmp_path), "--like", like, "--output", tmp_path / "a.png")
-    assert run.stderr == "caution: 256 x 256 px is not the aspect ratio of the surface, 1.78 to 1\n"
+    assert run.stderr == "caution: 256 x 256 px has the wrong aspect ratio; the surface needs 1.78 to 1\n"
     with Image.open(tmp_path / "a.png") as image:
         assert image.size == (256, 256)
 
@@ -152,7 +152,7 @@ def test_what_is_not_written(tmp_path: Path) -> None:
         (["--output", tmp_path / "none" / "a.png"], "no such folder"),
         (["--output", tmp_path / "a.png", "--output", tmp_path / "a.png"], "given twice"),
         (["--output", tmp_path / "a.png", "--density", "100000"], "too many"),
-        (["--output", tmp_path / "a.png", "--sequence", "kelp"], "not the name of exactly one sequence"),
+        (["--output", tmp_path / "a.png", "--sequence", "kelp"], "--sequence must name exactly one sequence"),
         ([], "--output"),
     ):
         run = meshqc("template", source, *words)

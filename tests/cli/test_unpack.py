@@ -65,7 +65,7 @@ def test_the_exit_code_is_the_verdicts(stage: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        (("--frames", "40-50"), "none of these frames is in the file"),
+        (("--frames", "40-50"), "none of the requested frames is in the file"),
         (("--mesh", "/reef/jelly"), "no mesh is at or below this path"),
     ],
 )
@@ -109,7 +109,7 @@ def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -
     assert run.returncode == 0
     text = " ".join(run.stdout.split())
     assert "faces with more than three corners are cut" in text
-    assert text.index("no unit stated") < text.index("written to")
+    assert text.index("no unit is stated") < text.index("written to")
     assert "24 files written and read back; 26 source files unchanged" in text
     assert len(list((tmp_path / "out").glob("manta.*.glb"))) == 24
 

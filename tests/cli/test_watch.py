@@ -118,7 +118,7 @@ def test_a_folder_that_goes_away(tmp_path: Path) -> None:
     words = [sys.executable, "-m", "inspector", "watch", str(tmp_path / "there")]
     run = subprocess.Popen(words, env=environment(), stderr=subprocess.PIPE, text=True)
     assert run.stderr is not None
-    assert "Ctrl-C ends it" in run.stderr.readline()
+    assert "press Ctrl-C to stop" in run.stderr.readline()
     (tmp_path / "there").rmdir()
     assert_one_sentence(run.communicate(timeout=60)[1])
     assert run.returncode == 2

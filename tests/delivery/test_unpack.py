@@ -112,7 +112,7 @@ def test_frames_below_0_are_numbered_from_another_one(tmp_path: Path, capsys: py
         " int[] faceVertexCounts = [3]\n int[] faceVertexIndices = [0,1,2]\n}\n"
     )
     assert main(["unpack", str(path), str(tmp_path / "out")]) == 2
-    assert "number the frames from another number with --start" in capsys.readouterr().err
+    assert "renumber the frames with --start" in capsys.readouterr().err
     assert main(["unpack", str(path), str(tmp_path / "out"), "--start", "1001", "--from-unit", "m"]) in (0, 1)
     assert "frame -2 becomes frame 1001" in capsys.readouterr().err
     assert "v 1 0 0\n" in (tmp_path / "out" / "kelp.1004.obj").read_text()

@@ -95,7 +95,7 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
     deliver(make_plan(inspection, lossless_choices(inspection)), out)
     async with viewer(inspection, monkeypatch, key="c") as (app, pilot):
         await press(pilot, "3", "ctrl+u", *"nowhere", "enter")
-        assert "a folder that meshqc wrote" in screen_text(app)
+        assert "not a folder" in screen_text(app)
         await press(pilot, "ctrl+u")
         app.screen.query(Input).first().value = str(out)
         await press(pilot, "enter")
@@ -106,7 +106,7 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
         assert told(text, "face UVs").startswith("x")
         await press(pilot, "enter")
         text = screen_text(app)
-        assert "differences: frame 8 and corrected in fixed" in text
+        assert "frame 8 and corrected in fixed: differences" in text
         assert "Numbers start at 1; line numbers refer to frame 8." in " ".join(text.split())
 
 

@@ -43,9 +43,9 @@ async def test_problems_forth_and_back(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         seen = await walk(pilot, app, ["n", "n", "n", "n", "N", "N", "N"])
         assert seen == [("8", 0), ("9", 2), ("14", 1), ("14", 1), ("9", 2), ("8", 0), ("8", 0)]
-        assert "no problem before this one" in screen_text(app)
+        assert "no earlier problem in this sequence" in screen_text(app)
         await press(pilot, "down")
-        assert "no problem before" not in screen_text(app)
+        assert "no earlier problem" not in screen_text(app)
 
 
 async def test_the_finding_follows_the_frame_and_the_frame_the_finding(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -196,7 +196,7 @@ async def test_a_long_message_on_a_terminal_of_a_few_columns(
         await press(pilot, *"nnnnn")  # a message of many words
         await resize(pilot, (columns_left, 10))
         await resize(pilot, SMALL)
-        assert "no further problem" in screen_text(app)
+        assert "no later problem" in screen_text(app)
 
 
 async def test_a_key_of_the_main_screen_says_so_on_another_screen(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -34,7 +34,7 @@ async def test_reading_again_and_another_reference_keep_what_is_staged(
         await press(pilot, "r")
         await until(pilot, lambda: staged(app) == before)
         await press(pilot, "number_sign", "2", "enter", "R")
-        assert "findings will change; u: undo" in screen_text(app)
+        assert "findings may change; u: undo" in screen_text(app)
         await press(pilot, "enter")  # the harmless answer is the first
         assert app.session.settings.reference is None
         await press(pilot, "R", "1")
@@ -92,7 +92,7 @@ async def test_write_in_a_hurry_waits_for_the_plan(
     monkeypatch.chdir(tmp_path)
     async with opened(broken, monkeypatch) as (app, pilot):
         await pilot.press("e", "w", "ctrl+u", *"out", "enter")
-        await until(pilot, lambda: "making the plan, then writing" in screen_text(app))
+        await until(pilot, lambda: "making the plan before writing" in screen_text(app))
         assert not isinstance(app.screen, WritingScreen)
         gate.set()
         await until(pilot, lambda: isinstance(app.screen, WrittenScreen))

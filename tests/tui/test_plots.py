@@ -146,7 +146,7 @@ async def test_only_what_the_cursor_changes_is_drawn_anew(monkeypatch: pytest.Mo
 async def test_marks(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "apostrophe")
-        assert "no marked frames" in screen_text(app)
+        assert "no frame is marked" in screen_text(app)
         await press(pilot, "m", "down", "down", "m")
         assert "*1 " in screen_text(app)
         assert cursor_frame(app) == "3"

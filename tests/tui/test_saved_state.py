@@ -314,7 +314,7 @@ async def stage_and_leave(inspection: FolderInspection, patch: pytest.MonkeyPatc
         await press(pilot)
         await press(pilot, *keys)
         await press(pilot, "q")
-        assert "staged fixes are saved for the next time" in screen_text(app)
+        assert "staged fixes are saved for next time" in screen_text(app)
         steps = [step.fix for step in app.session.staged.plan.steps]
         await pilot.press("1")
         return steps

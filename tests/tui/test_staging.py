@@ -91,7 +91,7 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 19)
         await press(pilot, "1")
-        assert "leave blank for automatic" in screen_text(app)
+        assert "leave blank to choose automatically" in screen_text(app)
         await press(pilot, "x", "enter")
         assert staged(app) == []
         assert "refused: " in screen_text(app)

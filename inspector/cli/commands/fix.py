@@ -94,7 +94,7 @@ def add_options(options: Group) -> None:
         help="for glb: write each texture once, beside the frames (default: inside each frame)",
     )
     options.add("--dry-run", action="store_true", help="show the plan and write nothing")
-    options.add("--save", metavar="PLAN.json", type=Path, help="save the plan, for use on the next export")
+    options.add("--save", metavar="PLAN.json", type=Path, help="save the plan for reuse on the next export")
     shared.json(options, "the plan and the outcome")
     shared.report(options)
 
@@ -121,14 +121,14 @@ COMMAND = Command(
     usage="--output OUT",
     notes="""\
 exit codes:
-  0  no errors remain, and the findings that the plan was to fix are gone
-  1  an error, or a finding that the plan was to fix, remains (with --dry-run:
-     there is an error)
-  2  failed (invalid options, an unreadable folder, a failed check, refusal of
-     a fix named by --with, --only or --plan), or stopped with Ctrl-C
+  0  no error remains, nor any finding that the plan was meant to fix
+  1  an error remains, or a finding that the plan was meant to fix (with
+     --dry-run: there is an error)
+  2  failed (invalid options, an unreadable folder, a failed check, a refused
+     fix that --with, --only or --plan names), or stopped with Ctrl-C
 
-Other refused fixes are left out, and the plan lists them as "refused:". They
-don't cause exit code 2.
+Other refused fixes are left out of the plan and listed there as "refused:".
+They don't cause exit code 2.
 """,
     examples=(
         "meshqc fix harbour/kelp_broken --output harbour_kelp",

@@ -65,7 +65,7 @@ def add_options(options: Group) -> None:
         metavar="FILE",
         type=values.file,
         action="append",
-        help="draw the surface with this image; repeat the option to compare several",
+        help="use this image as the texture; repeat the option to compare several",
     )
     group.add("--normal-map", metavar="FILE", type=values.file, help="light the surface with this normal map")
     group.add("--maps", action="store_true", help="draw the colour maps and normal maps that the materials name")

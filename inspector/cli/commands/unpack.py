@@ -63,7 +63,8 @@ def add_options(options: Group) -> None:
         metavar="PATTERN",
         action="append",
         default=[],
-        help="unpack only the meshes at or below this path, or that match this pattern, such as '*/kelp*'; repeatable",
+        help="unpack only meshes whose path is at or below this path or matches this pattern, such as '*/kelp*'; "
+        "repeatable",
     )
     group.add(
         "--split", action="store_true", help="write one sequence per mesh (default: one sequence with all meshes)"

@@ -196,7 +196,7 @@ class CameraScreen(PictureScreen):
 
     def _put_up(self, camera: Camera | None, *, fits: bool = False) -> None:
         if camera is None:
-            self.say("nothing to look at: no vertex has a position")
+            self.say("nothing to show: no vertex has a position")
         else:
             self.take_camera(camera, fits=fits)
             self.draw()

@@ -155,7 +155,7 @@ class CompareScreen(CameraScreen):
 
     async def action_read(self) -> None:
         """Show the differences in full."""
-        title = f"differences: {self._here} and {self.against.words}"
+        title = f"{self._here} and {self.against.words}: differences"
         await self.app.push_screen(TextScreen(self.session, self.glyphs, title, self._card))
 
 

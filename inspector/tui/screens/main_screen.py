@@ -305,7 +305,7 @@ class MainScreen(FrameKeys):
     async def _look_with(self, open_screen: Open) -> None:
         here = self.here()
         if here is None:
-            self.say("no frame to look at")
+            self.say("there is no frame to show")
         else:
             await self.app.push_screen(open_screen(*here), lambda _: self._come_back())
 
@@ -322,7 +322,7 @@ class MainScreen(FrameKeys):
         """Compare the frame under the cursor with another frame, which the user chooses first."""
         here = self.here()
         if here is None:
-            self.say("no frame to look at")
+            self.say("there is no frame to show")
             return
         source, row = self._source(here[0]), here[1]  # a watched export may have other rows afterwards
         others = self._others(source)

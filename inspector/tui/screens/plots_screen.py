@@ -107,7 +107,7 @@ class PlotsScreen(FrameKeys):
 
     def action_pan(self, way: int) -> None:
         if self.window is None:
-            self.say("all frames are visible; + zooms in")
+            self.say("all frames are visible; +: zoom in")
             return
         size = self.window[1] - self.window[0]
         self._see(self.window[0] + way * max(1, size // 4), size)
