@@ -119,7 +119,9 @@ def rectangle(text: str) -> tuple[float, float, float, float]:
     """Read the left, bottom, right and top side: `0.1,0.2,0.5,0.4`."""
     numbers = _numbers(text, 4)
     if numbers is None or not (numbers[0] < numbers[2] and numbers[1] < numbers[3]):
-        raise ArgumentTypeError(f"left,bottom,right,top on the texture, such as 0.1,0.2,0.5,0.4, are expected, not {text}")
+        raise ArgumentTypeError(
+            f"left,bottom,right,top on the texture, such as 0.1,0.2,0.5,0.4, are expected, not {text}"
+        )
     left, bottom, right, top = numbers
     return left, bottom, right, top
 

@@ -296,7 +296,7 @@ _FLIP = Key(
     ("v",),
     "flip",
     "before/after",
-    "Show the frame before or after the staged or offered fix.",
+    "Show the frame with or without the staged or offered fix.",
     "v",
     "preview fix after",
 )

@@ -63,8 +63,8 @@ def test_a_folder_called_like_a_command_is_reached_with_a_dot(word: str, tmp_pat
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["nowhere"], "nowhere: no such folder, and no such command"),
-        (["chek", "."], "chek: no such folder, and no such command"),
+        (["nowhere"], "nowhere: no such folder or command"),
+        (["chek", "."], "chek: no such folder or command"),
         ([".", "--frames", "9-3"], "3-9"),
         ([".", "--frames", "1..9"], "such as 1-240"),
         ([".", "--size", "0"], "above 0"),

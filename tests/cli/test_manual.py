@@ -68,7 +68,7 @@ def test_search_and_unknown_pages() -> None:
     assert manual_pages.hits_text("\x1b[2J", manual_pages.find("\x1b[2J")).startswith(
         "no page of the manual contains \\x1b[2J"
     )
-    with pytest.raises(MeshqcError, match=r"no page chek; there are: check"):
+    with pytest.raises(MeshqcError, match=r"no page chek; choose one of: check"):
         manual_pages.page("chek")
 
 

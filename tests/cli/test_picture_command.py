@@ -268,7 +268,7 @@ def test_flashing_is_cautioned_about(tmp_path: Path) -> None:
     words = ["--animate", "--plain", "--from", "front", "--picture", "80x45"]
     run = meshqc("picture", folder, *words, "--output", tmp_path / "a.png")
     assert run.returncode == 0
-    assert run.stderr.startswith("caution: from frame 2 on the picture flashes")
+    assert run.stderr.startswith("caution: from frame 2 on, the picture flashes")
     assert meshqc("picture", folder, *words, "--fps", "4", "--output", tmp_path / "b.png").stderr == ""
 
 

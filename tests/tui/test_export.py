@@ -72,7 +72,7 @@ async def test_its_plan_and_rules_are_taken(
         text = screen_text(app)
         assert "F stage the" in text
         assert "plan.json" in text
-        assert "D check this export by the delivery rules" in text
+        assert "D check this export against the delivery" in text
         await press(pilot, "F")
         assert [one.fix for one in app.session.staged.choices] == [step.fix for step in plan.steps]
         await press(pilot, "D")

@@ -91,7 +91,7 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         assert "bell" not in told
         write(demo, export, 3, uvs=False)
         text = await until(app, pilot, "reference 1  E ALARM frame 3: No UVs  live: 3 frames  L: end\n")
-        assert "fixes: offered after the export, when you" in text
+        assert "fixes: offered when you stop watching" in text
         for key in ("1", "e", "w"):
             await pilot.press(key)
             await until(app, pilot, "fixes are offered when you stop watching the export (L)")

@@ -58,7 +58,7 @@ def test_without_a_screen_it_points_to_the_headless_command(
     monkeypatch.setenv("TERM", term)
     with pytest.raises(MeshqcError) as raised:
         run(tmp_path / "a shot", Settings())
-    assert str(raised.value).endswith(f"use: meshqc check '{tmp_path}/a shot'")
+    assert str(raised.value).endswith(f"instead, run: meshqc check '{tmp_path}/a shot'")
 
 
 def test_a_closed_terminal_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:

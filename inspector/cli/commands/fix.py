@@ -11,7 +11,7 @@ from inspector.units import METRES
 
 FORMS = {
     "obj": "OBJ frames, even if there is nothing to fix",
-    "usd": "one scene file with time samples (needs the `usd` extra)",
+    "usd": "one scene file with time samples (needs the extra `usd`)",
     "abc": "one Alembic archive with time samples",
     "glb": "one GLB per frame",
     "ply": "one PLY per frame",

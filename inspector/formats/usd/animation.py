@@ -168,7 +168,9 @@ class StageAnimation:
         count = len(self._contents.instancers)
         if count and not self._instances:
             which = safe(str(self._contents.instancers[0].GetPath()))
-            yield LeftOut(f"the copies that {which} makes ({count} PointInstancer); --instances takes them", seen=True)
+            yield LeftOut(
+                f"the copies that {which} makes ({count} PointInstancer); --instances includes them", seen=True
+            )
         if self._contents.others:
             yield LeftOut(f"not taken, because they are not meshes: {', '.join(self._contents.others)}", seen=True)
         if self._contents.unseen:
