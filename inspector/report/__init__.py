@@ -1,1 +1,1 @@
-"""Results as text, JSON and other report formats."""
+"""Write results as text, JSON and other report formats."""

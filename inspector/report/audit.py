@@ -1,4 +1,4 @@
-"""The verification of a delivery, as text for people and as a JSON document."""
+"""Write the verification of a delivery as text for people and as a JSON document."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _SHOWN = 20
 
 
 def audit_text(audit: Audit, style: TextStyle) -> str:
-    """The verification as text: what changed since the delivery, new findings, and the verdict.
+    """Write the verification as text: what changed since the delivery, new findings, and the verdict.
 
     Args:
         audit: The verification.
@@ -36,7 +36,7 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
 
 
 def audit_document(audit: Audit) -> Json:
-    """The verification as a JSON document; bytes of paths that are not UTF-8 become surrogate escapes."""
+    """Convert the verification to a JSON document. Bytes in paths that are not UTF-8 become surrogate escapes."""
     return {
         **head(),
         "folder": Name.from_path(audit.after.root).text,
@@ -56,14 +56,14 @@ def _whole(audit: Audit) -> str:
 
 
 def _left(audit: Audit) -> str:
-    """The number of errors and warnings in the delivery, because a verified delivery may still have some."""
+    """The errors and warnings that the delivery still has: `, with 2 errors remaining`; "" if it has none."""
     counts = [(audit.after.count(severity), severity.word) for severity in (Severity.ERROR, Severity.WARNING)]
     words = " and ".join(counted(count, word) for count, word in counts if count)
     return f", with {words} remaining" if words else ""
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """The paths that differ, by kind of difference; with `every`, also kinds without such a path."""
+    """The paths that differ, by kind of difference; with `every`, kinds of which there are none are included."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

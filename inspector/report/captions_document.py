@@ -1,4 +1,4 @@
-"""Caption versions and how readable they are, as a JSON document in the form of `inspector.report.document`."""
+"""Write caption versions and how readable they are as a JSON document, in the form of `inspector.report.document`."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from inspector.sequence.discovery.settings import frame_json
 def captions_document(
     root: Name, fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], written: Sequence[str] = ()
 ) -> Json:
-    """The caption versions of one sequence.
+    """Convert the caption versions of one sequence to a JSON document.
 
     Args:
         root: The inspected folder.

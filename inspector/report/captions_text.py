@@ -1,4 +1,4 @@
-"""Caption versions and how readable they are, as text for people."""
+"""Describe caption versions, and how readable they are, as text for people."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _MOST_PARTS = 4  # maximum number of letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
-    """The sequence, then each version: box, texture, letters, contrast, a strip of its frames, and the verdict.
+    """Describe a sequence and each version: box, texture, letters, contrast, a strip of its frames, and the verdict.
 
     Args:
         fit: The texture fit of the sequence.
@@ -41,7 +41,7 @@ def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCa
 
 
 def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, int], style: TextStyle) -> str:
-    """The box in which existing artwork differs, in pixels and in UV.
+    """Describe the box in which existing artwork differs, in pixels and in UV.
 
     Args:
         fit: The texture fit of the sequence, with the box as its lettering box.
@@ -60,7 +60,7 @@ def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, 
 
 
 def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
-    """The boxes in which lettering is safe, for a sequence without a captions file.
+    """Describe the boxes in which lettering is safe, for a sequence without a captions file.
 
     Args:
         fit: The texture fit of the sequence.
@@ -96,7 +96,7 @@ def _case(case: CaptionCase, style: TextStyle) -> Iterator[str]:
 
 
 def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
-    """The known properties of a version, as pairs of a label and a sentence."""
+    """Describe what is known about a version, as pairs of a label and a sentence."""
     if case.fit is not None and case.box is not None and case.base is not None and case.fit.rectangle is not None:
         left, top, right, bottom = case.box
         width, height = case.base.size
@@ -134,9 +134,8 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
-    """The frames in which letters are hidden although the version has to be readable, and all such letters of the worst
-    frame.
-    """
+    """Describe the letters that are hidden: all frames in which they are and the version has to be readable, and the
+    letters themselves in the worst of these frames; "" if there are none."""
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
     if not len(hurt):
@@ -151,10 +150,10 @@ def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
 
 
 def reads(reading: CaptionReading, at: int) -> str:
-    """The texts as they are visible in a frame, with `_` for each letter that is not visible.
+    """Return the texts as they are visible in a frame, with `_` for each letter that is not visible.
 
     Args:
-        reading: How the version is read.
+        reading: The visibility of the version's letters.
         at: Index of the frame in the reading.
     """
     lines = reading.letters(at)
@@ -162,10 +161,10 @@ def reads(reading: CaptionReading, at: int) -> str:
 
 
 def letters_words(reading: CaptionReading, at: int) -> str:
-    """The letters that are hidden or only partly visible in a frame; "" if all letters are visible.
+    """Describe the letters that are hidden or only partly visible in a frame; "" if all letters are visible.
 
     Args:
-        reading: How the version is read.
+        reading: The visibility of the version's letters.
         at: Index of the frame in the reading.
     """
     words = [f"reads {reads(reading, at)}"] if (reading.by_letter[at] < LETTER_SEEN.value).any() else []
@@ -185,10 +184,10 @@ def letters(reading: CaptionReading) -> list[str]:
 
 
 def frame_words(reading: CaptionReading, at: int) -> str:
-    """How readable a version is in one frame.
+    """Describe how readable a version is in one frame.
 
     Args:
-        reading: How the version is read.
+        reading: The visibility of the version's letters.
         at: Index of the frame in the reading.
     """
     seen, obstacle = reading.seen, reading.obstacles()[at]
@@ -205,14 +204,14 @@ def frame_words(reading: CaptionReading, at: int) -> str:
 
 
 def key_words(reading: CaptionReading) -> str:
-    """The meaning of each mark that occurs."""
+    """Explain each mark that occurs."""
     obstacles = reading.obstacles()
     words = [f"{READ} readable"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in Obstacle if one in obstacles)])
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """Whether a version fits and is readable in the frames of its range; if not, in which frames, and why."""
+    """State whether a version fits and is readable in the frames of its range and, if not, in which frames and why."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading
@@ -238,7 +237,7 @@ def verdict_words(case: CaptionCase) -> str:
 
 
 def place_words(fit: SequenceFit) -> str:
-    """The island or material that the lettering is on."""
+    """Name the island or material that carries the lettering."""
     region = fit.region
     if region is None:
         return "no surface"
@@ -246,7 +245,7 @@ def place_words(fit: SequenceFit) -> str:
 
 
 def span(values: Floats, form: str) -> str:
-    """The lowest and the highest finite value, as `118 to 123`; `0` if none is finite.
+    """Format the lowest and the highest finite value: `118 to 123`, or `118` if they look equal; `0` if none is finite.
 
     Args:
         values: The values, (n,).

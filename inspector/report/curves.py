@@ -1,4 +1,4 @@
-"""Plots over the frames, a few curves per panel."""
+"""The quantities that are plotted over the frames, grouped in panels of a few curves."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ class Quantity:
     Attributes:
         title: The name of the measured quantity.
         unit: Unit of the values; "" for counts.
-        values: Computes the values of a sequence, (facts,), with NaN where there is no value.
+        values: Computes the values of a sequence, one per frame file, (files,); NaN where there is no value.
         form: Format specification of the numbers.
-        limits: Computes the values beyond which a check may report a frame; empty until there is a reference frame.
+        limits: Computes the values beyond which a check may report a frame; none until there is a reference frame.
         checks: Ids of the checks that judge these values; their findings are marked on the curve.
     """
 
@@ -36,7 +36,7 @@ class Quantity:
     checks: tuple[str, ...] = ()
 
     def by_row(self, view: SequenceView) -> Floats:
-        """The values by row of the view, (rows,); NaN for a frame without a file."""
+        """The value of each row of the view, (rows,); NaN for a frame without a file."""
         by_file = self.values(view)
         return np.array([np.nan if row.at is None else by_file[row.at] for row in view.rows])
 
@@ -59,7 +59,7 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Make a function that computes values that need a reference frame; NaN until there is a reference frame."""
+    """Turn a function of a series into a function of a view, which returns NaN until the view has a series."""
 
     @np.errstate(over="ignore", invalid="ignore")  # values beyond the range of float64 become infinite
     def of_view(view: SequenceView) -> Floats:
@@ -70,7 +70,7 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """Make a function that computes a value of each frame by itself; NaN if the frame could not be read."""
+    """Turn a function of one frame's facts into a function of a view, which returns NaN for unread frames."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)
@@ -85,14 +85,20 @@ def _movement(series: Series) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def centre_speed(series: Series) -> Floats:
-    """Displacement of the centre, (facts,), scene units per frame; NaN after a gap."""
+    """Distance that the centre moved since the previous frame file, scene units, (files,).
+
+    NaN if that file is not exactly one step of the sequence earlier.
+    """
     moved = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
     return np.where(series.follows, moved, np.nan)
 
 
 @np.errstate(over="ignore", invalid="ignore")
 def fastest_vertex(series: Series) -> Floats:
-    """Displacement of the fastest vertex, (facts,), scene units per frame; NaN after a gap."""
+    """Distance that the fastest vertex moved since the previous frame file, scene units, (files,).
+
+    NaN if that file is not exactly one step of the sequence earlier.
+    """
     return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 
 
@@ -103,12 +109,12 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
-    """The value of a check's threshold, or the value that the delivery rules set in its place."""
+    """The value of a check's threshold: as delivery rules set it, or the check's own."""
     return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """The sizes at which a jump begins: the usual size divided by the threshold, and multiplied by it."""
+    """The smallest and the largest size that are no jump: the median size divided and multiplied by the threshold."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
@@ -116,7 +122,7 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """The smallest displacement of the centre between two frames that can count as a jump."""
+    """The smallest displacement of the centre between two frames that can count as a jump, scene units."""
     series = view.series
     if series is None or series.reference_index is None:
         return ()
@@ -136,7 +142,7 @@ def _file_size(view: SequenceView) -> Floats:
 
 
 def _written(view: SequenceView) -> Floats:
-    """Seconds from the last change of the oldest file to the last change of each file."""
+    """Seconds between the modification time of each file and the earliest of all, (files,)."""
     times = np.array([one.file.mtime_ns for one in view.facts], np.int64)
     return np.asarray((times - (times.min() if len(times) else 0)) / 1e9)
 
@@ -203,4 +209,4 @@ PANELS = (
         ),
     ),
 )
-"""Panels of the plots, in the order of the keys 1 to 6."""
+"""The panels, in the order of the keys 1 to 6 that show them."""

@@ -1,4 +1,4 @@
-"""The differences between two frames, as text."""
+"""Describe the differences between two frames as text."""
 
 from __future__ import annotations
 
@@ -11,7 +11,10 @@ BLOCK = 14
 
 
 def difference_text(one: Difference) -> str:
-    """`600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`; numbers start at 1."""
+    """Describe the difference of one block: `600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`.
+
+    Elements and lines are numbered from 1. If the counts differ, they come first: `598 against 600`.
+    """
     here, there = one.counts
     words = [] if here == there else [f"{here:,} against {there:,}"]
     if min(here, there):
@@ -31,5 +34,5 @@ def _place(one: Difference) -> str:
 
 
 def same_words(found: Sequence[Difference]) -> str:
-    """The blocks that are the same, with their counts; "" if there are no such blocks."""
+    """List the blocks that are the same, with their counts; "" if there are none."""
     return ", ".join(f"{one.block} {one.counts[0]:,}" for one in found if one.same)

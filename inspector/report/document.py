@@ -1,4 +1,4 @@
-"""An inspection as a JSON document (RFC 8259) of format 2. Later versions only add to it."""
+"""Write an inspection as a JSON document (RFC 8259) of format 2. Later versions of this format only add to it."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ Json = dict[str, object]
 
 
 def folder_document(result: FolderInspection) -> Json:
-    """The inspection of a folder in plain types.
+    """Convert the inspection of a folder to plain types.
 
-    Numbers are finite or None; bytes of names that are not UTF-8 become surrogate escapes; paths are relative to
+    Numbers are finite or None. Bytes in names that are not UTF-8 become surrogate escapes. Paths are relative to
     `folder`.
     """
     return {
@@ -43,12 +43,12 @@ def folder_document(result: FolderInspection) -> Json:
 
 
 def head() -> Json:
-    """The first two keys of every document."""
+    """Return the first two keys of every document, with their values."""
     return {"format": FORMAT, "tool": {"name": "meshqc", "version": __version__}}
 
 
 def verdict(result: FolderInspection) -> dict[str, int]:
-    """Number of findings of each severity, over all sequences."""
+    """Count the findings of each severity, over all sequences."""
     return {f"{severity.word}s": result.count(severity) for severity in reversed(Severity)}
 
 
@@ -102,7 +102,7 @@ def _frames(one: Inspection) -> list[Json]:
 
 
 def _moment(nanoseconds: int) -> str | None:
-    """A time in the form of RFC 3339, in UTC; None if it is outside the range of the calendar."""
+    """Format a time as in RFC 3339, in UTC; None if it is outside the range of the calendar."""
     try:
         return datetime.fromtimestamp(nanoseconds / 1e9, UTC).isoformat(timespec="milliseconds")
     except (OverflowError, ValueError, OSError):
@@ -140,7 +140,7 @@ def _frame(one: Inspection, index: int) -> Json:
 
 
 def _drift(series: Series, index: int) -> Json | None:
-    """Centre and size compared with the reference frame; None if one of the two frames has no bounding box."""
+    """Compare centre and size with those of the reference frame; None if either frame has no bounding box."""
     moved = series.drift[index].tolist()
     if series.reference_index is None or not all(map(math.isfinite, moved)):
         return None
@@ -153,7 +153,7 @@ def _drift(series: Series, index: int) -> Json | None:
 
 
 def finding_json(finding: Finding) -> Json:
-    """A finding as values for JSON."""
+    """Convert a finding to values for JSON."""
     return {
         "check": finding.check,
         "severity": finding.severity.word,
@@ -179,12 +179,12 @@ def _texts(names: Iterable[Name]) -> list[str]:
 
 
 def finite(value: float | str | None) -> float | str | None:
-    """The value; None if it is a number that JSON can't hold (NaN, infinity)."""
+    """Return the value, or None if it is a number that JSON can't hold (NaN or infinite)."""
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def json_text(document: Mapping[str, object]) -> str:
-    """The document as one line of ASCII with a line end; bytes of names that are not UTF-8 become surrogate escapes.
+    """Write a document as one line of ASCII, with a line end. Bytes that are not UTF-8 become surrogate escapes.
 
     Raises:
         ValueError: A number is NaN or infinite.

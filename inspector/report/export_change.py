@@ -1,4 +1,4 @@
-"""An export compared with the previous export, as text and as JSON."""
+"""Describe how an export differs from the previous export, as text and as JSON."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from inspector.sequence.frame_difference import LIBRARIES, Difference
 
 
 def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
-    """The changes of each sequence since the previous export, and the verdict.
+    """Describe the changes of each sequence since the previous export, with the verdict.
 
     Args:
         changes: The changes of each sequence.
@@ -39,7 +39,7 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """The missing sequences and frames. The sequence is named unless frames are missing in only one sequence."""
+    """Describe the missing sequences and frames. If frames are missing in only one sequence, they are listed."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"
@@ -51,7 +51,7 @@ def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
 
 
 def export_document(changes: Sequence[SequenceChange]) -> Json:
-    """The changes since the previous export as a JSON document."""
+    """Convert the changes since the previous export to a JSON document."""
     return {
         **head(),
         "worse": any(one.worse for one in changes),
@@ -128,9 +128,7 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 
 
 def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
-    """The frames that name different libraries from before, listed together even if some of them also have other
-    differences.
-    """
+    """Describe the frames that name other libraries than before, together, even if some have further differences."""
     numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
     if not numbers or one.before is None or one.after is None:
         return

@@ -1,4 +1,4 @@
-"""The texture fit as a JSON document, in the form of `inspector.report.document`."""
+"""Write the texture fit as a JSON document, in the form of `inspector.report.document`."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _MEASURES = {
 
 
 def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tuple[Name, str]]) -> Json:
-    """The texture fit of all sequences.
+    """Convert the texture fit of all sequences to a JSON document.
 
     Args:
         root: The inspected folder.
@@ -86,9 +86,10 @@ def _material(report: FitReport, material: RegionFit) -> Json:
 
 
 def _region(region: RegionFit, density: float) -> Json:
-    """One region as values for JSON.
+    """Convert a region to values for JSON.
 
-    Lists of three are the values at 5 %, 50 % and 95 % of the surface; other lists have one row per frame.
+    `aspects` and `texel_density` have one row per frame, with the percentiles that `shares` states; `area` has one
+    value per frame.
     """
     size = region.pixels(density)
     use, reading = region.use, region.reading

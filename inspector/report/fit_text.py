@@ -1,4 +1,4 @@
-"""The texture fit as text for people."""
+"""Describe the texture fit as text for people."""
 
 from __future__ import annotations
 
@@ -34,19 +34,19 @@ LETTERS = {
     Obstacle.SMALL: "S",
     Obstacle.FAINT: "C",
 }
-"""The mark of a frame in the plot, by the obstacle that makes lettering unreadable in that frame."""
+"""Reason why lettering is unreadable in a frame -> the frame's mark in the plot."""
 
 _INDENT = "    "
 
 
 @dataclass(frozen=True, eq=False)
 class FitReport:
-    """The report of `meshqc fit` on a sequence.
+    """The content of `meshqc fit` for one sequence.
 
     Attributes:
-        fit: Its texture fit.
-        lettering: The legibility of lettering, and the captions; None if no lettering box is safe.
-        maps: Its texture maps.
+        fit: The texture fit.
+        lettering: The legibility of lettering, and the captions; None if there is no lettering box.
+        maps: The texture maps.
     """
 
     fit: SequenceFit
@@ -61,15 +61,15 @@ class FitReport:
 
     @property
     def texture_size(self) -> tuple[int, int]:
-        """Width and height in pixels of the existing texture; if there is none, of the required texture."""
+        """Width and height, in pixels, of the material's first map whose size is known; or else the required size."""
         found = self.known_map
         size = None if found is None else found.size
         return self.fit.material.pixels(self.fit.density) if size is None else size
 
 
 def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None) -> str:
-    """Aspect, size, texel density, UV coverage, islands and maps of each material; then the legibility of lettering
-    over time.
+    """Describe the texture that each material needs, its islands and its maps, and the legibility of lettering over
+    time.
 
     Args:
         report: The fit of a sequence.
@@ -100,7 +100,7 @@ def _material(report: FitReport, material: RegionFit, style: TextStyle) -> Itera
 
 
 def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """The UV islands of a material: the number of each, and a sentence about it.
+    """Describe the UV islands of a material, as pairs of a number and a description.
 
     Args:
         fit: The texture fit of the sequence.
@@ -112,7 +112,7 @@ def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
 
 
 def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """The properties that the texture of a material needs, as pairs of a label and a sentence.
+    """Describe the texture that a material needs, as pairs of a label and a description.
 
     Args:
         fit: The texture fit of the sequence.
@@ -137,7 +137,7 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
 
 
 def wish_words(fit: SequenceFit) -> str:
-    """The origin of the required texel density."""
+    """Explain where the required texel density comes from."""
     wanted = fit.wanted
     if wanted.density is not None:
         return "as stated"
@@ -188,11 +188,11 @@ def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
-    """The side that a region faces, in words; "" if it faces all sides.
+    """Describe the side that a region faces; "" if it faces no single side.
 
     Args:
         region: The region.
-        upright: The axis that points up.
+        upright: Up and front in the scene.
     """
     return "" if region.side is None else f"pointing {_sides()[word_of_side(region.side, upright)]}"
 
@@ -214,13 +214,13 @@ def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
 
 
 def box_words(rectangle: Rectangle) -> str:
-    """The sides of a box in UV, in the order in which --lettering-box takes the numbers."""
+    """List the sides of a box in UV, in the order that `--lettering-box` expects."""
     sides = {name: getattr(rectangle, name) for name in ("left", "bottom", "right", "top")}
     return f"UV {', '.join(f'{name} {side:.4f}' for name, side in sides.items())}"
 
 
 def map_words(one: MapFit) -> str:
-    """A map, its size, and what is wrong with it."""
+    """Describe a map: its name, its size, and what is wrong with it."""
     name = f"{one.map.map.name} ({safe(one.map.map.statement.display)})"
     if one.size is None:
         return f"{name}: {one.unknown}"
@@ -251,7 +251,7 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
 
 
 def place_words(fit: SequenceFit) -> str:
-    """The lettering box and the view, or why there is no box."""
+    """Describe the lettering box and the view, or why there is no box."""
     if fit.rectangle is None or fit.region is None:
         bound = (
             f"letters would grow or shrink by a factor of more than {fit.wanted.stretch:g} everywhere (see --stretch)"
@@ -266,12 +266,12 @@ def place_words(fit: SequenceFit) -> str:
 
 
 def letters(seen: Legibility) -> list[str]:
-    """The mark of each frame: a letter for the obstacle, or the mark of a readable frame."""
+    """Return the mark of each frame: READ if lettering is readable, otherwise the letter for the reason."""
     return [READ if one is None else LETTERS[one] for one in seen.obstacles()]
 
 
 def view_words(fit: SequenceFit) -> str:
-    """The direction from which lettering is seen, and the size of the picture."""
+    """Describe the direction from which lettering is seen, and the size of the picture."""
     shot = fit.shot
     side = word_of_side(-shot.camera.axes[2], fit.wanted.view.upright)
     where = side if side in ("above", "below") else f"the {side}"
@@ -282,7 +282,7 @@ def view_words(fit: SequenceFit) -> str:
 
 
 def key_words(seen: Legibility) -> str:
-    """The meaning of each mark that occurs."""
+    """Explain each mark that occurs."""
     obstacles = seen.obstacles()
     used = [one for one in Obstacle if one in obstacles]
     words = [f"{READ} readable"] if None in obstacles else []
@@ -290,7 +290,7 @@ def key_words(seen: Legibility) -> str:
 
 
 def means_words(seen: Legibility) -> str:
-    """The worst figures over all frames."""
+    """Describe the worst values over all frames: visible share, angle of view, and rotation."""
     if not np.isfinite(seen.height).any():
         return "no part of it is visible in any frame"
     turned = float(np.nanmax(np.abs(seen.turned)))
@@ -303,12 +303,12 @@ def means_words(seen: Legibility) -> str:
 
 
 def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
-    """The frames in which letters of a height are readable, or why there are none.
+    """List the frames in which letters of a given height are readable, or explain why there are none.
 
     Args:
         fit: The texture fit of the sequence.
-        seen: Legibility of lettering in its box.
-        share: Height of the letters divided by the height of the box.
+        seen: The visibility of the lettering box.
+        share: Height of the letters over the height of the box.
     """
     good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
     if not good:
@@ -320,11 +320,11 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
 
 
 def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> str:
-    """The height of the letters of a caption, and the frames in which it is readable.
+    """Describe the height of a caption's letters, and the frames in which it is readable.
 
     Args:
         fit: The texture fit of the sequence.
-        seen: Legibility of lettering in its box.
+        seen: The visibility of the lettering box.
         caption: The caption.
     """
     high = "not visible" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"

@@ -1,4 +1,4 @@
-"""A sequence as rows to show: one row per frame, whether it exists or is missing, with its findings."""
+"""A sequence as rows to show: one row for each frame, present or missing, with its findings."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 NOTHING = -1
-"""The value in `worst` of a row without findings."""
+"""The value of a row without findings in `SequenceView.worst`."""
 
 SHARED_SHARE = 0.9
-"""Share of the frames from which on a finding doesn't distinguish frames any more; below it, at least one frame in ten
-is an exception.
+"""Minimum share of the rows at which a finding counts as shared by nearly all of them, and distinguishes none. Below
+it, more than one row in ten is without the finding.
 """
 
 FEWEST_SHARING = 4
-"""Minimum number of frames for which findings of nearly all frames are distinguished from those of a single frame."""
+"""Minimum number of rows at which a finding can count as shared by nearly all of them."""
 
 
 Place = tuple[Fraction, int]
@@ -36,7 +36,7 @@ Place = tuple[Fraction, int]
 
 
 def unread(file: FrameFile) -> FrameFacts:
-    """A placeholder for the facts of a frame until it is read."""
+    """Make a placeholder for the facts of a frame that has not been read."""
     return FrameFacts(file.number, file, readable=False, problems=())
 
 
@@ -80,7 +80,7 @@ class SequenceView:
 
     @cached_property
     def was_read(self) -> npt.NDArray[np.bool_]:
-        """Whether the file of each row has been read, (rows,)."""
+        """Whether each row has a file that has been read, (rows,)."""
         return np.array([row.at is not None and not is_unread(self.facts[row.at]) for row in self.rows], bool)
 
     @property
@@ -95,7 +95,10 @@ class SequenceView:
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
-        """The rows by frame number; files with the same number are neighbours."""
+        """The rows, sorted by frame number: one for each file, and one for each missing frame that a finding names.
+
+        Files with the same number have adjacent rows.
+        """
         rows = [Row(one.number, at) for at, one in enumerate(self.facts)]
         present = {one.number for one in self.facts}
         named = {number for finding in self.findings for number in finding.frames}
@@ -104,7 +107,7 @@ class SequenceView:
 
     @cached_property
     def rows_by_number(self) -> dict[Fraction, list[int]]:
-        """The rows of each frame number."""
+        """The indices of the rows that have each frame number."""
         rows: defaultdict[Fraction, list[int]] = defaultdict(list)
         for at, row in enumerate(self.rows):
             rows[row.number].append(at)
@@ -112,7 +115,7 @@ class SequenceView:
 
     @cached_property
     def rows_by_finding(self) -> tuple[npt.NDArray[np.intp], ...]:
-        """The rows that each finding is about, ascending."""
+        """The indices of the rows that each finding is about, in ascending order."""
         by_number = self.rows_by_number
         return tuple(
             np.array(sorted(row for number in finding.frames for row in by_number[number]), np.intp)
@@ -121,7 +124,8 @@ class SequenceView:
 
     @cached_property
     def touching(self) -> dict[int, list[int]]:
-        """For each row, the indices of the findings about it, the worst first (as findings are ordered)."""
+        """The indices of the findings about each row that has any, by row, in the order of `findings`: the worst
+        first."""
         found: defaultdict[int, list[int]] = defaultdict(list)
         for at, rows in enumerate(self.rows_by_finding):
             for row in rows.tolist():
@@ -138,7 +142,7 @@ class SequenceView:
 
     @cached_property
     def shared(self) -> frozenset[int]:
-        """Indices of the findings that nearly every frame has; they distinguish no frame, and are shown once."""
+        """Indices of the findings that nearly all rows share. They distinguish no row, and are shown only once."""
         rows = len(self.rows)
         if rows < FEWEST_SHARING:
             return frozenset()
@@ -146,12 +150,14 @@ class SequenceView:
 
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
-        """The worst severity of each row without the findings that nearly all rows share, (rows,); NOTHING if it has no
-        other finding."""
+        """The worst severity of each row, apart from the findings that nearly all rows share, (rows,).
+
+        NOTHING if a row has no other finding.
+        """
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """The same as `apart` for the findings of some checks only; None means all checks."""
+        """The same as `apart`, but only for the findings of some checks; None for all checks."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):
@@ -160,8 +166,9 @@ class SequenceView:
 
     @cached_property
     def ranked(self) -> tuple[int, ...]:
-        """Indices of the findings, the most severe and then the rarest first; findings that nearly all rows share come
-        last.
+        """Indices of the findings, sorted so that the most severe, and among these the rarest, come first.
+
+        Findings that nearly all rows share come last.
         """
 
         def rank(at: int) -> tuple[bool, int, int, int]:
@@ -178,7 +185,7 @@ class SequenceView:
         return sorted(self.on_row(row), key=self._rank.__getitem__)
 
     def worst_row(self) -> int | None:
-        """The first row of the highest-ranked finding that is about any row; None if no finding is about a row."""
+        """The first row of the highest-ranked finding that names a frame; None if no finding does."""
         return next((int(self.rows_by_finding[at][0]) for at in self.ranked if len(self.rows_by_finding[at])), None)
 
     def on_row(self, row: int) -> list[int]:
@@ -186,7 +193,7 @@ class SequenceView:
         return self.touching.get(row, [])
 
     def ranges(self, finding: int) -> str:
-        """The frames of a finding as compact text; "" if the finding names no frames.
+        """Format the frames of a finding as ranges, such as `1-4 9`; "" if the finding names no frames.
 
         Args:
             finding: Index of the finding.
@@ -196,7 +203,7 @@ class SequenceView:
         return self._ranges[finding]
 
     def compute(self) -> None:
-        """Compute all cached properties now, so that no key has to wait for them later."""
+        """Compute the cached properties that take long, so that no key has to wait for them later."""
         _ = self.read, self.worst, self.apart, self.ranked, self._rank, self.rows_by_number, self.touching
         for finding in range(len(self.findings)):
             self.ranges(finding)
@@ -206,24 +213,25 @@ class SequenceView:
         return next((at for at, row in enumerate(self.rows) if row.number >= number), len(self.rows) - 1)
 
     def place_of(self, row: int) -> Place:
-        """A key that finds the row again in a later view of the sequence."""
+        """Return a key by which `row_at` finds the row again in a later view of the sequence."""
         number = self.rows[row].number
         return number, self.rows_by_number[number].index(row)
 
     def row_at(self, place: Place) -> int | None:
-        """The row for a key from an earlier view; None if the row no longer exists."""
+        """Find the row for a key from an earlier view; None if there is no such row any more."""
         number, which = place
         rows = self.rows_by_number.get(number, [])
         return rows[which] if which < len(rows) else None
 
     def facts_of(self, row: int) -> FrameFacts | None:
-        """Facts of the frame of a row; None for a frame without a file."""
+        """The facts of the frame in a row; None if it has no file."""
         at = self.rows[row].at
         return None if at is None else self.facts[at]
 
     def centre_distance(self) -> npt.NDArray[np.float64]:
-        """Distance between the centres of the box and of the reference's box, (facts,), in diagonals of the reference's
-        box.
+        """Distance of each frame's centre from that of the reference frame, in diagonals of its box, (files,).
+
+        NaN if a frame has no box, or there is no reference frame.
         """
         series = self.series
         if series is None or series.reference_index is None:
@@ -234,5 +242,5 @@ class SequenceView:
 
 
 def severity_of(worst: int) -> Severity | None:
-    """The severity of an entry of `worst`."""
+    """The severity that a value of `worst` stands for; None for NOTHING."""
     return None if worst == NOTHING else Severity(worst)

@@ -1,4 +1,4 @@
-"""A plot in character cells whose marks are letters, so that it shows both the amount and its cause."""
+"""Draw plots in character cells. Their marks are letters, so that they show each value and a reason for it."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ _AXIS = 7
 
 
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw a plot. If there are more frames than columns, several frames share a column.
+    """Draw a plot. If there are more frames than columns, more than one frame shares a column.
 
-    The marks of a column cover the range of its frames' values. Its letter is the rarest letter of its frames, so that
-    a single odd frame is never lost.
+    The marks of a column cover the range of its frames' values. They are the rarest of its frames' letters, so that a
+    single exceptional frame is visible.
 
     Args:
-        values: Values of 0 or more, (n,), n at least 1; NaN for no value, which is drawn at the bottom.
-        letters: The mark of each frame, (n,).
+        values: The value of each of n frames, 0 or more, (n,), n at least 1; NaN for no value, drawn at the bottom.
+        letters: The letter of each frame, (n,).
         width: Maximum number of cells per line.
         ends: Labels of the first and the last frame.
     """
@@ -41,11 +41,12 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
 
 
 def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw one line with a letter for each frame, and the labels of its ends below. Frames share columns as in
-    `letter_plot`.
+    """Draw one line with a letter for each frame, and below it the labels of its ends.
+
+    Frames share columns as in `letter_plot`.
 
     Args:
-        letters: The mark of each frame, (n,).
+        letters: The letter of each frame, (n,).
         width: Maximum number of cells per line.
         ends: Labels of the first and the last frame.
     """
@@ -55,11 +56,14 @@ def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
 
 
 def columns_of(frames: int, columns: int) -> list[int]:
-    """The column of each frame, when frames share columns.
+    """Assign frames to columns, evenly and in order.
 
     Args:
-        frames: Number of frames.
+        frames: Number of frames, 1 or more.
         columns: Number of columns.
+
+    Returns:
+        Index of the column of each frame.
     """
     order = np.arange(frames, dtype=float)
     which: list[int] = np.minimum((order / max(order[-1], 1.0) * columns).astype(int), columns - 1).tolist()
@@ -67,12 +71,12 @@ def columns_of(frames: int, columns: int) -> list[int]:
 
 
 def _ends(ends: tuple[str, str], columns: int) -> str:
-    """The labels of the first and the last frame under the columns."""
+    """A line with the labels of the first and the last frame, below the first and the last column."""
     first, last = ends
     return first + " " * max(columns - len(first) - len(last), 1) + last
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """The letter of each column; of several letters, the letter that is rarest over all columns."""
+    """The letter of each column: of the letters of its frames, the letter that is rarest among all frames."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

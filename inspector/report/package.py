@@ -1,4 +1,4 @@
-"""Make the files that accompany a delivery in a package: note, page, proof sheet, textures of caption versions."""
+"""Make the files that accompany a delivery in a package: note, page, proof sheet and textures of caption versions."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 
 _SHEET = 12
-"""Number of frames on a page of the proof sheet: four columns and three rows on a page of 16 to 9."""
+"""Maximum number of frames on a page of the proof sheet: four columns and three rows on a page of 16 to 9."""
 _ACROSS = 4
 _WIDTH = (1920 - GAP) // _ACROSS - GAP
 _LETTERS = 15
@@ -40,7 +40,7 @@ Progress = Callable[[str], None]
 def package_files(
     name: Name, page: ReportPage, unit: str | None, progress: Progress, added: Collection[str] = ()
 ) -> dict[str, bytes]:
-    """The content of the files that accompany the delivery, by their path in the package.
+    """Make the files that accompany the delivery.
 
     Args:
         name: Name of the delivered folder.
@@ -48,6 +48,9 @@ def package_files(
         unit: The unit of the scene; None if it wasn't stated.
         progress: Called with the current stage.
         added: Paths of further files in the package, for the list in the note.
+
+    Returns:
+        The content of each file, by its path in the package.
     """
     progress("drawing the page")
     files = {PAGE_NAME: html_text(page).encode()}
@@ -65,9 +68,9 @@ def package_files(
 
 
 def _pages(page: ReportPage) -> Iterator[Picture]:
-    """For each sequence, a page of its frames, then a page of each caption version close up.
+    """Draw, for each sequence, a page of its frames, and for each caption version a page of close-ups.
 
-    Each caption version is shown in the frames of its range.
+    A caption version is shown in the frames of its range.
     """
     for shown in page.sequences:
         if not shown.pictures:
@@ -99,7 +102,7 @@ def _page(shown: Shown, indices: list[int], shot: Shot, appearance: Appearance, 
 
 
 def _note(name: Name, page: ReportPage, unit: str | None, files: list[str]) -> bytes:
-    """The hand-off note as UTF-8, with names in their safe form."""
+    """Write the hand-off note of the package as UTF-8, with names in their safe form."""
     lines = ["Hand-off note of the package", "", *_about(page, unit), ""]
     for shown in page.sequences:
         lines += [*_sequence(shown), ""]

@@ -1,4 +1,4 @@
-"""A plan and a delivery as text for people."""
+"""Describe a plan and a delivery as text for people."""
 
 from __future__ import annotations
 
@@ -19,8 +19,7 @@ from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, style: TextStyle) -> str:
-    """The steps of each sequence in order, with the first values before and after; then the refused fixes with the
-    reasons.
+    """Describe a plan: the steps of each sequence in order, with some values before and after, and the refused fixes.
 
     Args:
         plan: The plan.
@@ -34,7 +33,7 @@ def plan_text(plan: Plan, style: TextStyle) -> str:
 
 
 def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyle) -> str:
-    """The path of the delivery, what was verified, what remains, and the verdict.
+    """Describe a delivery: its path, what was verified, the remaining findings, and the verdict.
 
     Args:
         delivery: The delivery.
@@ -55,7 +54,7 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyl
 
 
 def proof_words(proof: Proof) -> str:
-    """The result of the verification of a delivery, in words."""
+    """Describe the result of the verification of a delivery."""
     words = [f"{counted(proof.files, 'file')} written and read back"]
     if proof.blocks:  # files that were copied, or written in another format, have no block comparison
         words.append(f"{counted(proof.blocks, 'untouched block')} identical byte for byte")
@@ -67,7 +66,7 @@ def proof_words(proof: Proof) -> str:
 
 
 def step_title(step: AnyStep, one: Inspection) -> str:
-    """The fix, its kind, and the frames of a step: `scale (one constant), all frames`.
+    """Name the fix of a step, its kind and its frames: `scale (one constant), all frames`.
 
     Args:
         step: The step.
@@ -79,7 +78,7 @@ def step_title(step: AnyStep, one: Inspection) -> str:
 
 
 def change_words(change: Change) -> str:
-    """A value before and after: `none -> 1 (0 0)`."""
+    """Show a value before and after: `none -> 1 (0 0)`."""
     return f"{change.before or 'none'} -> {change.after or 'removed'}"
 
 

@@ -1,4 +1,4 @@
-"""The documentation of checks and fixes: the table of all checks, and a page for one check or fix."""
+"""Show the documentation of checks and fixes: the table of all checks, and a page about one check or fix."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ _KINDS = {
 
 
 def lookup(identifier: str) -> Check | AnyFix:
-    """The check or fix with an id.
+    """Find the check or fix with a given id.
 
     Raises:
-        MeshqcError: There is no such check or fix; the message names the most similar ids.
+        MeshqcError: There is no such check or fix. The message names similar ids, if there are any.
     """
     subjects: list[Check | AnyFix] = [*all_checks(), *all_fixes()]
     known = {one.id: one for one in subjects}
@@ -37,7 +37,7 @@ def lookup(identifier: str) -> Check | AnyFix:
 
 
 def table_text(checks: Sequence[Check], style: TextStyle) -> str:
-    """One row per check: id, highest severity and title, and below them the fixes that can answer its findings.
+    """Make a table with one row per check: id, highest severity, title, and the fixes that can correct its findings.
 
     Args:
         checks: The checks.
@@ -54,7 +54,7 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
 
 
 def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
-    """The page with everything about one check or fix.
+    """Make the page about one check or fix.
 
     Args:
         subject: The check or fix.
@@ -90,12 +90,12 @@ def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
 
 
 def answered_by(fix: AnyFix) -> list[Check]:
-    """The checks whose findings the fix can answer."""
+    """The checks whose findings a fix can correct."""
     return [check for check in all_checks() if fix.id in check.fixes]
 
 
 def _part(heading: str, texts: Sequence[str], style: TextStyle) -> Iterator[str]:
-    """A heading with its texts below it; nothing if there are none."""
+    """Yield a heading, and texts below it; nothing if there are no texts."""
     if texts:
         yield from ("", style.strong(heading))
     for text in texts:
@@ -103,7 +103,7 @@ def _part(heading: str, texts: Sequence[str], style: TextStyle) -> Iterator[str]
 
 
 def _items(heading: str, items: Sequence[tuple[str, str]], style: TextStyle) -> Iterator[str]:
-    """A heading with named texts below it; nothing if there are none."""
+    """Yield a heading, and named texts below it; nothing if there are no texts."""
     if items:
         yield from ("", style.strong(heading))
     for name, text in items:
@@ -112,12 +112,12 @@ def _items(heading: str, items: Sequence[tuple[str, str]], style: TextStyle) -> 
 
 
 def threshold_text(threshold: Threshold[object]) -> str:
-    """A threshold with its value: `jump diagonals = 0.1 reference diagonals`, `unit factors = 10: 1.5, 2.54: 1.15`."""
+    """Format a threshold with its value and unit, such as `jump diagonals = 0.1 reference diagonals`."""
     return f"{threshold.name.replace('-', ' ')} = {value_text(threshold.value)} {threshold.unit}".rstrip()
 
 
 def value_text(value: object) -> str:
-    """The value of a threshold: `0.1`, `0.7, 1.4`, `10: 1.5, 2.54: 1.15`."""
+    """Format the value of a threshold: `0.1`, `0.7, 1.4`, `10: 1.5, 2.54: 1.15`."""
     if isinstance(value, Mapping):
         return ", ".join(f"{key:g}: {number:g}" for key, number in value.items())
     if isinstance(value, Iterable):
@@ -126,7 +126,7 @@ def value_text(value: object) -> str:
 
 
 def value_json(value: object) -> object:
-    """The value of a threshold for JSON; a mapping of numbers becomes a list of pairs."""
+    """Convert the value of a threshold to a value for JSON. A mapping of numbers becomes a list of pairs."""
     if isinstance(value, Mapping):
         return [list(pair) for pair in value.items()]
     return list(value) if isinstance(value, tuple) else value

@@ -1,4 +1,4 @@
-"""Rules files (TOML 1.0) as text: a commented template, and rules derived from a good sequence."""
+"""Write rules files (TOML 1.0): a commented template, and rules derived from a good sequence."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ _CHECKS = f"""
 
 
 def start_text() -> str:
-    """The template: all rules, commented out, each with its meaning and an example."""
+    """Write the template: all rules, commented out, each with its meaning and an example."""
     lines = [_START.rstrip("\n")]
     for section, names in groupby(KEYS, lambda name: name.partition(".")[0]):
         lines += ["", f"[{section}]"]
@@ -44,7 +44,7 @@ def start_text() -> str:
 
 
 def derived_text(one: Inspection) -> str:
-    """Rules for the next export, derived from a good sequence."""
+    """Write rules for the next export, derived from a good sequence."""
     reason = _toml(f"as in {sequence_title(one.sequence)}, the last good export")
     lines = [f"# Delivery rules of meshqc, derived from {sequence_title(one.sequence)}. Save as {FILE_NAME}."]
     for section, rules in groupby(_derived(one), lambda rule: rule[0].partition(".")[0]):
@@ -54,7 +54,7 @@ def derived_text(one: Inspection) -> str:
 
 
 def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
-    """Key and value of each rule that the sequence fulfils, in the order of the keys."""
+    """Yield the key and the value of each rule that the sequence fulfils, in the order of the keys."""
     sequence, facts = one.sequence, one.series.facts
     yield "frames.range", "-".join(frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     yield "frames.padding", sequence.padding or 1
@@ -80,7 +80,7 @@ def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _distinct(one: Inspection) -> list[int]:
-    """Index of the first frame with each distinct state of the faces."""
+    """The index of the first frame with each distinct topology."""
     first: dict[bytes, int] = {}
     for index, facts in enumerate(one.series.facts):
         first.setdefault(facts.topology, index)
@@ -88,7 +88,7 @@ def _distinct(one: Inspection) -> list[int]:
 
 
 def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
-    """The rule on material names. Names that are not Unicode are left out, because TOML can't hold them."""
+    """Yield the rule on material names, unless a name is not printable text, which a rules file can't hold."""
     texts = [name.text for name in names]
     if texts and all(text.isprintable() for text in texts):
         yield "mesh.material_names", texts
@@ -104,5 +104,5 @@ def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _toml(value: object) -> str:
-    """A text, a number or a list of these as TOML; their JSON text is also valid TOML."""
+    """Write a text, a number or a list of these as TOML, for which their JSON is valid."""
     return json.dumps(value, ensure_ascii=False)

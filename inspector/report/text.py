@@ -1,4 +1,4 @@
-"""Sequences, findings and the verdict as text for people."""
+"""Describe sequences, findings and the verdict as text for people."""
 
 from __future__ import annotations
 
@@ -25,7 +25,10 @@ _REASONS_NAMED = 3
 
 
 def verdict_text(result: FolderInspection) -> str:
-    """`2 errors, 1 warning, 4 notes`, or that no sequence was found."""
+    """State the verdict: `2 errors, 1 warning, 4 notes`, `clean (...)`, or that no sequence was found.
+
+    If a sequence has no UVs and this is only a note, the verdict mentions it.
+    """
     if not result.inspections:
         return "no sequence of numbered mesh files here"
     counts = ", ".join(counted(result.count(severity), severity.word) for severity in reversed(Severity))
@@ -39,12 +42,12 @@ def verdict_text(result: FolderInspection) -> str:
 
 
 def sequence_title(sequence: FrameSequence) -> str:
-    """The pattern of a sequence, preceded by its folder if that isn't the inspected folder."""
+    """Return the pattern of a sequence, preceded by its folder unless that is the inspected folder."""
     return below(sequence.relative, sequence.pattern)
 
 
 def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
-    """Facts and findings of one sequence.
+    """Describe one sequence: its facts, its findings, and the checks that were skipped or failed.
 
     Args:
         one: The inspection of the sequence.
@@ -60,7 +63,7 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
-    """One finding: its frames, its message, its first location and, unless it is a note, what to do about it.
+    """Describe one finding: its frames, its message, its first location and, unless it is a note, what to do about it.
 
     Args:
         finding: The finding.
@@ -85,7 +88,7 @@ def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advi
 
 
 def place_text(finding: Finding) -> str:
-    """The first location of a finding, as ` (file:line, element)`; "" if it has no line."""
+    """Format the first location of a finding as ` (file:line, element)`; "" if it has no line."""
     if not finding.where or finding.where[0].line is None:
         return ""
     where = finding.where[0]
@@ -102,14 +105,14 @@ def _fix(identifier: str) -> str:
 
 
 def sequence_range(sequence: FrameSequence) -> str:
-    """`12 files, frames 1-12`, with the step if it isn't 1."""
+    """Describe the range of a sequence: `12 files, frames 1-12`, with the step if it isn't 1."""
     first, last = (frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     step = "" if sequence.step == 1 else f" in steps of {frame_text(sequence.step)}"
     return f"{counted(len(sequence.files), 'file')}, frames {first}-{last}{step}"
 
 
 def facts_text(one: Inspection) -> str:
-    """The reference frame, and the counts of its content."""
+    """Describe the reference frame: its number, its counts, and its size."""
     series = one.series
     if series.reference_index is None:
         return "no frame can be read"
@@ -118,7 +121,7 @@ def facts_text(one: Inspection) -> str:
 
 
 def counts_text(facts: FrameFacts) -> str:
-    """`600 vertices, 598 faces, 670 UVs`."""
+    """State the counts of a frame: `600 vertices, 598 faces, 670 UVs`."""
     uvs = counted(facts.uvs, "UV") if facts.uvs else "no UVs"
     return f"{counted(facts.vertices, 'vertex', 'vertices')}, {counted(facts.faces, 'face')}, {uvs}"
 
@@ -130,7 +133,7 @@ def _size(box: tuple[float, float, float, float, float, float] | None) -> str:
 
 
 def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
-    """The checks that were skipped, and the checks that failed."""
+    """Yield lines about the checks that were skipped, and the checks that failed."""
     if one.verdict.skipped:
         yield from style.wrap("; ".join(reasons_text(one.verdict.skipped)), "skipped:  ")
     if one.verdict.failed:
@@ -138,26 +141,26 @@ def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) -> list[str]:
-    """Checks by reason, as `check, check (reason)`; a traceback is cut to its last line.
+    """Group checks by reason, as `check, check (reason)`. Of a traceback, only the last line is shown.
 
     Args:
-        pairs: Check and reason.
-        named: Maximum number of checks that are listed for each reason; if there are more, only the first checks and
-            the number of the others are listed.
+        pairs: Pairs of a check and a reason.
+        named: Maximum number of items after which a list is cut: if a reason has more checks, the first of them and the
+            number of the others are listed.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]
 
 
 def _first(names: Sequence[str], most: int) -> str:
-    """`a, b, c`; `a, b and 6 more`."""
+    """List names: `a, b, c`, or `a, b and 6 more` if there are more than `most`."""
     if len(names) <= most:
         return ", ".join(names)
     return f"{', '.join(names[: most - 1])} and {len(names) - most + 1} more"
 
 
 def below(folder: Name, name: Name) -> str:
-    """A name, preceded by its folder if that isn't the inspected folder.
+    """Return a name, preceded by its folder unless that is the inspected folder.
 
     Args:
         folder: The folder, relative to the inspected folder.
@@ -170,7 +173,7 @@ _LEFT_OUT_SHOWN = 5
 
 
 def rest_notes(result: FolderInspection) -> list[str]:
-    """Notes about the other files in the folder; only the first few files."""
+    """List what was not inspected, and why: mesh files that form no sequence, and the first few other entries."""
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]
@@ -180,7 +183,7 @@ def rest_notes(result: FolderInspection) -> list[str]:
 
 
 def rules_words(rules: Rules) -> str | None:
-    """The rules that the verdict is based on, and the checks that they change; None if there are no rules."""
+    """Describe the rules on which the verdict is based, and the checks that they change; None if there are no rules."""
     if rules.file is None:
         return None
     off = [check for check, rule in rules.checks.items() if rule.severity == "off"]
@@ -191,11 +194,13 @@ def rules_words(rules: Rules) -> str | None:
 
 
 _GOOD = "."
-"""The sign of a sequence without findings. It is not a letter, so that it doesn't attract attention."""
+"""The sign of a sequence without findings. Because it is not a letter, it doesn't attract attention."""
 
 
 def summary_lines(result: FolderInspection, style: TextStyle) -> Iterator[str]:
-    """`E error   9 errors, 4 warnings  manta_broken/manta_broken.####.obj`, worst first; empty for a single sequence.
+    """Summarise each sequence in a line, the worst first, such as `E error   9 errors, 4 warnings  manta.####.obj`.
+
+    There is no summary of a single sequence.
 
     Args:
         result: The inspection.
@@ -220,28 +225,28 @@ _WORST_FIRST = tuple(reversed(Severity))
 
 
 def worst_first(result: FolderInspection) -> list[Inspection]:
-    """The sequences, sorted by the number of errors, then of warnings, then of notes, the highest numbers first."""
+    """Sort the sequences by number of errors, then of warnings, then of notes, with the highest numbers first."""
     return sorted(result.inspections, key=_counts, reverse=True)
 
 
 def worst_of(one: Inspection) -> Severity | None:
-    """The highest severity that was found; None if nothing was found."""
+    """Return the highest severity of a sequence's findings; None if it has none."""
     return max((finding.severity for finding in one.findings), default=None)
 
 
 def _counts(one: Inspection) -> tuple[int, ...]:
-    """The number of findings of each severity, the worst severity first."""
+    """Count the findings of each severity, the worst severity first."""
     return tuple(sum(finding.severity is severity for finding in one.findings) for severity in _WORST_FIRST)
 
 
 def found_words(one: Inspection) -> str:
-    """Counts of findings: `9 errors, 4 warnings`."""
+    """State the counts of a sequence's findings: `9 errors, 4 warnings`, or `nothing found`."""
     found = zip(_counts(one), _WORST_FIRST, strict=True)
     return ", ".join(counted(count, severity.word) for count, severity in found if count) or "nothing found"
 
 
 def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
-    """One line for a frame without findings, otherwise one line per finding; each begins with the sign of its severity.
+    """Describe a frame that has arrived: one line per finding, beginning with its severity, or one line if it has none.
 
     Args:
         arrival: The frame.
@@ -257,6 +262,6 @@ def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
 
 
 def _line(finding: Finding, arrival: Arrival) -> str:
-    """The line number, as `:1882`, if the finding's locations name a line of this file; otherwise ""."""
+    """The first line of this file that the finding names, such as `:1882`; "" if it names none."""
     lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
     return f":{lines[0]}" if lines else ""

@@ -1,4 +1,4 @@
-"""Layout of text for people: width, colour, and characters that the terminal can show."""
+"""Lay out text for people: width, colour, and characters that the terminal can show."""
 
 from __future__ import annotations
 
@@ -9,17 +9,18 @@ from typing import ClassVar
 from inspector.checks.base.finding import Severity
 
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
-"""Parameters of Select Graphic Rendition (ECMA-48) for the terminal's own bold red, yellow and cyan."""
+"""Severity -> parameters of Select Graphic Rendition (ECMA-48): bold red, yellow and cyan, as the terminal defines
+them."""
 
 _LONGEST_WORD = 3
-"""Maximum number of lines that one word may take; the middle of a longer word is cut. A path fits, and binary data
-doesn't fill the screen.
+"""Maximum number of lines that one word may take up. The middle of a longer word is cut out, so that binary data
+doesn't fill the screen. A path fits.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class TextStyle:
-    """Layout of text for people.
+    """The layout of text for people.
 
     Attributes:
         width: Number of cells per line.
@@ -34,26 +35,26 @@ class TextStyle:
     SEVERITY_CELLS: ClassVar[int] = len("E warning ")
 
     def severity(self, severity: Severity) -> str:
-        """The sign and word of a severity, such as `E error `, in colour if the terminal accepts it."""
+        """Return the sign and word of a severity, padded to SEVERITY_CELLS, in colour if the terminal accepts it."""
         word = f"{severity.sign} {severity.word}".ljust(self.SEVERITY_CELLS)
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 
     def strong(self, text: str) -> str:
-        """The text in bold if the terminal accepts colour sequences."""
+        """Return the text in characters that can be shown, and in bold if the terminal accepts colour sequences."""
         return f"\x1b[1m{self.plain(text)}\x1b[0m" if self.colour else self.plain(text)
 
     def plain(self, text: str) -> str:
-        """The text in characters that can be shown."""
+        """Return the text in characters that can be shown."""
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
-        """Wrap words to lines of at most `width` cells; a word that is longer than a line gets a line of its own and
-        exceeds it.
+        """Wrap text to lines of at most `width` cells. A word that is longer than a line gets a line of its own, which
+        is then too long.
 
         Args:
-            text: Words to wrap.
+            text: The text to wrap.
             indent: Text at the start of the first line.
-            hang: Text at the start of the other lines; by default as many spaces as `indent` has characters.
+            hang: Text at the start of the other lines; None for as many spaces as `indent` has characters.
         """
         lines = [indent]
         after = " " * len(indent) if hang is None else hang
@@ -69,7 +70,8 @@ class TextStyle:
 
 
 def cells(text: str) -> int:
-    """Width of a text in terminal cells: 2 for wide characters (Unicode Standard Annex 11), 0 for combining."""
+    """Width of a text in terminal cells: a wide character (Unicode Standard Annex 11) has 2, a combining character
+    0."""
     if text.isascii():
         return len(text)
     return sum(

@@ -22,26 +22,26 @@ if TYPE_CHECKING:
 
 
 def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
-    """Ignore the progress, for work that nobody watches.
+    """Report no progress.
 
     Args:
         _series: The sequence.
         _doing: The current stage.
-        _done: How much of it is done.
-        _total: How much there is.
+        _done: Amount of work done.
+        _total: Total amount of work.
     """
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """The input of a report in addition to the inspection; each format uses only some of it.
+    """What a report needs in addition to the inspection. Each format uses only some of it.
 
     Attributes:
         folder: The inspected folder, as the user wrote it.
         fail_on: The lowest severity at which a finding is a failure; None if no finding is a failure.
         style: How text for people is laid out.
         next_steps: Lines that show what to run next.
-        progress: Called with a sequence, the current stage, how much of it is done, and how much there is.
+        progress: Called with a sequence, the current stage, the amount of work done, and the total.
     """
 
     folder: Path
@@ -59,8 +59,7 @@ class ReportFormat:
         id: The value of `--format` that selects the format.
         help: The purpose of the format, in a few words.
         render: Makes the whole report from an inspection.
-        names_rules: Whether the report names the delivery rules that were applied; if not, the command line prints
-            them.
+        names_rules: Whether the report names the delivery rules that were applied. If not, the command line names them.
     """
 
     id: str
@@ -71,6 +70,6 @@ class ReportFormat:
 
 @cache
 def all_formats() -> dict[str, ReportFormat]:
-    """All formats by id, in the order of their ids."""
+    """Return all formats by id, in the order of their ids."""
     found = [import_module(f"{__name__}.{one.name}").FORMAT for one in pkgutil.iter_modules(__path__)]
     return {one.id: one for one in sorted(found, key=lambda one: one.id)}

@@ -1,4 +1,4 @@
-"""The facts of every frame as comma-separated values (RFC 4180), for a spreadsheet.
+"""Write the facts of every frame as comma-separated values (RFC 4180), for a spreadsheet.
 
 A spreadsheet treats text as a formula if it begins with one of `= + - @` (or their fullwidth forms, in East Asian
 locales), a tab or a carriage return; a quote mark before such text prevents this (OWASP, "CSV Injection", from memory).
@@ -28,8 +28,8 @@ _AXES = ("x", "y", "z")
 def render(result: FolderInspection, _: Request) -> str:
     """Write a line of headings, then one line per frame with the numbers of the JSON document.
 
-    A cell is empty if the document has null. Several names in one cell are separated by `; `. The column `findings`
-    lists the checks that report the frame.
+    A cell is empty if the document has null. Names in one cell are separated by `; `. The column `findings` lists the
+    checks that report the frame.
 
     Args:
         result: The inspection.
@@ -84,8 +84,8 @@ def _rows(sequence: dict[str, Any]) -> Iterator[dict[str, object]]:
 
 
 def _cell(value: object) -> object:
-    """Convert a value to the text of a cell: numbers unchanged, names without anything that a screen or a spreadsheet
-    acts on.
+    """Convert a value to the content of a cell. Numbers are unchanged; text can't trigger an action of a screen or a
+    spreadsheet.
     """
     if isinstance(value, list):
         value = "; ".join(value)

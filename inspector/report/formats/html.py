@@ -1,4 +1,4 @@
-"""An inspection as an HTML page."""
+"""Write an inspection as an HTML page."""
 
 from __future__ import annotations
 

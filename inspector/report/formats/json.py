@@ -1,4 +1,4 @@
-"""An inspection as one JSON document."""
+"""Write an inspection as one JSON document."""
 
 from __future__ import annotations
 

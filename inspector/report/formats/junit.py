@@ -1,7 +1,7 @@
-"""An inspection as JUnit XML, which continuous integration and render queues show as passed and failed tests.
+"""Write an inspection as JUnit XML, which continuous integration and render queues show as passed and failed tests.
 
-Form: the schema junit-10.xsd (G. Boissinot, 2014). One suite per sequence; one test per finding, and one per check
-without findings.
+The document follows the schema junit-10.xsd (G. Boissinot, 2014). It has one suite per sequence, and in it one test per
+finding, and one per check without findings.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 def render(result: FolderInspection, request: Request) -> str:
     """Write the document in ASCII.
 
-    A finding at or above `request.fail_on` is a failed test; any other finding is a passed test, with its message in
-    system-out. A check that broke is an error.
+    A finding whose severity is at or above `request.fail_on` is a failed test. Any other finding is a passed test, with
+    its message in `system-out`. A check that failed is an error.
 
     Args:
         result: The inspection.

@@ -1,6 +1,6 @@
-"""One line per finding, in the form that editors and render queues parse: `file:line: severity: message [check]`.
+"""Write one line per finding, in a form that editors and render queues parse: `file:line: severity: message [check]`.
 
-Form: GNU Coding Standards, "Formatting Error Messages".
+Source: GNU Coding Standards, "Formatting Error Messages".
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the findings of each sequence, worst first; "" if there are none. Paths include the folder.
+    """Write the findings of each sequence, the worst first; "" if there are none. Paths include the folder.
 
-    A finding without a line number points to line 1; a finding without a file (a missing frame) points to the
-    sequence's first file.
+    A finding without a line number names line 1. A finding without a file, such as a missing frame, names the first
+    file of the sequence.
 
     Args:
         result: The inspection.
@@ -31,7 +31,7 @@ def render(result: FolderInspection, request: Request) -> str:
 
 
 def finding_line(finding: Finding, one: Inspection, folder: Path) -> str:
-    """One finding on one line, safe to show on any screen.
+    """Write one finding on one line, safe to show on any screen.
 
     Args:
         finding: The finding.

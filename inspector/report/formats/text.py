@@ -1,4 +1,4 @@
-"""An inspection as a short report for people."""
+"""Write an inspection as a short report for people."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the findings, worst first within each sequence; the last lines are the verdict and what to run next.
+    """Write the findings of each sequence, the worst first, then the verdict and what to run next.
 
     Args:
         result: The inspection.

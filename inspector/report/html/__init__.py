@@ -1,1 +1,1 @@
-"""An inspection as one self-contained HTML page, to be read on screen, on paper and by screen readers."""
+"""Write an inspection as one self-contained HTML page, to be read on a screen, on paper and with screen readers."""

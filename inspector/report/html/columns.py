@@ -1,4 +1,4 @@
-"""The facts of every frame as columns, for the table, the plots and the readout under the cursor."""
+"""The facts of every frame as columns, for the table, the plots and the values shown at the cursor."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ class PageColumn:
     Attributes:
         title: The name of the quantity, with its unit.
         values: One value per row of the view, (rows,); NaN for no value.
-        marks: The letter before each value; "" for no letter.
+        marks: The letter to show before each value; "" for no letter.
         form: Format specification of the numbers.
-        span: The smallest range of a plot's vertical axis, so that rounding doesn't look like motion.
+        span: Minimum range of a plot's vertical axis, so that rounding doesn't look like motion.
     """
 
     title: str
@@ -37,7 +37,7 @@ class PageColumn:
         return self.form.endswith("0f")
 
     def text(self, row: int) -> str:
-        """A value as the table and the readout show it."""
+        """Format a value as the table and the cursor show it."""
         value = float(self.values[row])
         return f"{self.marks[row]} {format(value, self.form) if np.isfinite(value) else NONE}".strip()
 
@@ -46,19 +46,22 @@ NONE = "–"
 """The text for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "times the reference's": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""Smallest range of a plot's vertical axis, by unit. A hundredth of the object's diagonal, two hundredths of its size
-and a thousandth of a diagonal per frame are visible; counts get a range of 4.
+"""Minimum range of a plot's vertical axis, by unit. A hundredth of the object's diagonal, two hundredths of its size
+and a thousandth of a diagonal per frame are visible. Counts, which have no unit, get a range of 4.
 """
 
 _SPEED_SPAN = 0.001
-"""Smallest range of a plot of speeds, as a share of the reference frame's diagonal per frame."""
+"""Minimum range of a plot of speeds, in diagonals of the reference frame per frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
 """Panels of curves on the page -> prefix of the titles of their columns; "" if the panel needs no prefix."""
 
 
 def columns_of(shown: Shown) -> list[PageColumn]:
-    """The columns of a sequence: motion, counts and, if lettering was measured, the height of letters."""
+    """Make the columns of a sequence: motion, counts and, if lettering was measured, the height of letters.
+
+    Columns without any value are left out.
+    """
     view = shown.view
     plain = ("",) * len(view.rows)
     columns = [
@@ -71,7 +74,7 @@ def columns_of(shown: Shown) -> list[PageColumn]:
 
 
 def _span(measured: Quantity, shown: Shown) -> float:
-    """The smallest range of a plot's vertical axis, in the unit of the quantity."""
+    """The minimum range of a plot's vertical axis, in the unit of the quantity."""
     series = shown.inspection.series
     if measured.unit in _SPANS or series.reference_index is None:
         return _SPANS.get(measured.unit, 0.0)

@@ -1,6 +1,6 @@
-"""Elements of an HTML page.
+"""Make the elements of an HTML page.
 
-All text on the page passes through this module, which escapes anything that a browser or a terminal could act on.
+All text on the page passes through this module, which escapes anything on which a browser or a terminal could act.
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ def el(tag: str, *content: Content, **attributes: str | None) -> Element:
 
     Args:
         tag: Name of the element.
-        content: Elements, text, or any nesting of these; None is left out.
-        attributes: Attributes of the element. In their names, underscores become hyphens, and underscores at the ends
-            are dropped; an attribute that is None is left out.
+        content: Elements, text, or any nesting of these. None is left out.
+        attributes: Attributes of the element. In their names, underscores at the ends are dropped, and all others
+            become hyphens. An attribute that is None is left out.
     """
     said = {key.strip("_").replace("_", "-"): safe(value) for key, value in attributes.items() if value is not None}
     element = Xml.Element(tag, said)
@@ -53,15 +53,15 @@ def _put(element: Element, content: Content) -> None:
 
 
 def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
-    """A list of terms with their descriptions; a term without a description is left out."""
+    """Make a list of terms with their descriptions. A term without a description is left out."""
     return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if not empty(said)])
 
 
 def picture(png: bytes, alternative: str, caption: Content = None, *, size: tuple[int, int] | None = None) -> Element:
-    """A figure with a picture embedded in the page.
+    """Make a figure with a picture that is embedded in the page.
 
     Args:
-        png: The picture.
+        png: The picture, as PNG data.
         alternative: A description for readers who can't see it.
         caption: Text below it.
         size: Width and height in pixels, if known.
@@ -73,16 +73,15 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
 
 def empty(content: Content) -> bool:
-    """Whether the content shows nothing. An element always shows something, although an element without children is
-    false in Python.
-    """
+    """Whether the content is empty. An element never is, although an element without children is false in Python."""
     return content is None or (not isinstance(content, Element) and not content)
 
 
 def page_text(title: str, body: Element) -> str:
-    """The document in ASCII, as the HTML standard defines it (html.spec.whatwg.org).
+    """Write the document in ASCII, as the HTML standard defines it (html.spec.whatwg.org).
 
-    The browser may load nothing, and run only the script of this page (Content Security Policy Level 3, W3C).
+    Its policy lets the browser load nothing, and run only the script of this page (Content Security Policy Level 3,
+    W3C).
 
     Args:
         title: Title of the page.
@@ -116,7 +115,7 @@ def _hash(text: str) -> str:
 
 
 def _raw(tag: str, text: str) -> Element:
-    """A style or script element, whose text HTML does not escape."""
+    """Make a style or script element. HTML does not escape the text of these elements."""
     element = Xml.Element(tag)
     element.text = text
     return element

@@ -1,4 +1,4 @@
-"""Fixes on the page, planned or applied, with values before and after; and the verification of a delivery."""
+"""The section of the page about planned or applied fixes, and about the verification of a delivery."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _PLANNED = "Nothing was written. With --all, meshqc fix would apply these fixes;
 
 
 def fixes_section(page: ReportPage) -> Element:
-    """The fixes that were, or would be, applied."""
+    """Make the section about the fixes that were applied, or would be."""
     done = page.delivery is not None
     return el(
         "section",
@@ -73,7 +73,7 @@ def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Ite
 
 
 def _side(png: bytes | None, when: str, frame: str, title: str) -> Element:
-    """One half of a comparison: the picture before or after."""
+    """Make one half of a comparison: the picture before or after the fix, or a text if there is no picture."""
     if png is None:
         return el("p", f"frame {frame} {when}: nothing can be drawn", class_="quiet")
     return picture(png, f"frame {frame} {when}: {title}", f"frame {frame}, {when}", size=(WIDTH, HEIGHT))

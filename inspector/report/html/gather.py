@@ -1,4 +1,4 @@
-"""Gather the contents of a page beyond the findings: pictures, texture fit and planned fixes. Frames are read again."""
+"""Gather what a page shows besides the findings: pictures, texture fit and planned fixes. Frames are read again."""
 
 from __future__ import annotations
 
@@ -41,23 +41,23 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
-"""Maximum number of pictures in a report. At about 20 KB each, they take two to three megabytes, which fit into an
-e-mail.
+"""Maximum number of pictures of frames on a page. At about 20 KB each, they take up two to three megabytes, which fits
+in an e-mail.
 """
 
 _PAGE_SHEET = 12
-"""Maximum number of pictures of one sequence in a report: four rows of three, which can be seen at a glance."""
+"""Maximum number of pictures of the frames of one sequence: four rows of three can be seen at a glance."""
 
 _PAGE_FRAMES = 240
-"""Maximum number of frames, over all sequences, on which a report measures texture and lettering: ten seconds of
-motion, at 10 ms of work per frame of 600 faces. If there are more frames, evenly spaced frames are chosen.
+"""Maximum number of frames, over all sequences, in which texture and lettering are measured: ten seconds of motion, at
+10 ms of work per frame of 600 faces. If there are more frames, evenly spaced frames are chosen.
 """
 
 PAGE_FACES = 1 << 21
 """Maximum number of faces over all of these frames: two million faces take about fifteen seconds."""
 
 Stage = Callable[[Series, str, int, int], None]
-"""Called with the sequence, the current stage, how much of it is done, and how much there is."""
+"""Called with the sequence, the current stage, the amount of work done, and the total."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,13 +67,14 @@ class Shown:
     Attributes:
         key: Prefix of its anchors.
         inspection: Its inspection.
-        pictures: PNG data by index of the frame.
+        pictures: Pictures of frames: PNG data by index in the facts.
         appearance: The texture that the pictures show on the surface, in plain words.
-        fit: The measurements of the texture.
-        thumbnails: PNG data by index in `fit.maps`.
+        fit: The texture fit; None if it couldn't be measured.
+        thumbnails: Pictures of texture maps: PNG data by index in `fit.maps`.
         strips: The caption versions of the sequence.
-        why: The reasons why there is no fit ("fit"), or there are no pictures ("pictures") or captions ("captions").
-        corrected: Whether the sequence belongs to a delivery.
+        why: The reasons why there is no fit ("fit"), or why there are no pictures ("pictures") or captions
+            ("captions").
+        corrected: Whether the sequence is in a delivery.
     """
 
     key: str
@@ -94,9 +95,8 @@ class Shown:
 
     @property
     def side(self) -> Floats | None:
-        """Direction from the object to the viewer, (3,); None if the direction is not known.
-
-        It is the direction from which the first caption is seen or, without captions, the largest safe lettering box.
+        """Direction from the object to the viewer, (3,): that of the first caption's picture or, if there are no
+        captions, that of the texture fit; None if there is neither.
         """
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
@@ -116,13 +116,13 @@ class ReportPage:
     Attributes:
         result: The inspection.
         sequences: Its sequences, the worst first.
-        plan: The fixes, which were applied if there is a delivery; None if no plan could be made (`no_plan`).
-        no_plan: The reason why no plan could be made.
-        delivery: The delivery that was written.
-        after: The corrected sequences.
+        plan: The planned fixes; those that were applied if there is a delivery; None if no plan could be made.
+        no_plan: The reason why no plan could be made; "" if there is a plan.
+        delivery: The delivery that was written; None if there is none.
+        after: The corrected sequences, if there is a delivery.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
-        receipt: The receipt of the delivery, or the receipt in the folder.
-        elsewhere: The folder that the page is about, if its frames were unpacked into another folder.
+        receipt: The receipt of the delivery or, without a delivery, that in the folder; None if there is none.
+        elsewhere: The folder that the page is about, if its frames were unpacked into another folder; otherwise None.
     """
 
     result: FolderInspection
@@ -154,10 +154,10 @@ def gather(
     Args:
         result: The inspection.
         stage: Called with the progress.
-        plan: The fixes; None plans every fix that answers a finding, without writing anything.
-        delivery: The delivery that was written.
+        plan: The fixes; None to plan every fix that a finding names, without writing anything.
+        delivery: The delivery that was written; None if there is none.
         captions: A captions file and the folders that may be read for it; None for captions.toml beside the frames.
-        elsewhere: The folder that the page is about, if its frames were unpacked into another folder.
+        elsewhere: The folder that the page is about, if its frames were unpacked into another folder; otherwise None.
     """
     sequences = _shown(result, "s", stage, captions)
     no_plan = ""
@@ -175,7 +175,11 @@ def gather(
 
 
 def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tuple[str, str], FixPictures]:
-    """Pictures of the plan's fixes, for the sequences that have pictures."""
+    """Draw the effects of the plan's fixes, for sequences that have pictures.
+
+    Returns:
+        Pictures by key of the sequence and id of the fix.
+    """
     shown = {id(one.inspection): one for one in sequences if one.pictures}
     found: dict[tuple[str, str], FixPictures] = {}
     for part in plan.sequences:
@@ -194,7 +198,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """The sequences, the worst first, so that the worst sequences have pictures if there are too many sequences."""
+    """Gather the sequences, the worst first: if there are more than a page has pictures for, the last have none."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
@@ -243,8 +247,11 @@ def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None
 
     Args:
         one: The inspection of the sequence.
-        share: The sequence's share of the work that a page may take.
-        progress: Called with the current stage, how much of it is done, and how much there is.
+        share: The sequence's share of the frames and faces that a page may measure.
+        progress: Called with the current stage, the amount of work done, and the total.
+
+    Raises:
+        MeshqcError: No texture can be fitted.
     """
     most = min(_PAGE_FRAMES, PAGE_FACES // max(1, one.series.reference_facts.faces))
     series = thinned(one.series, max(3, int(share * most)))
@@ -256,7 +263,11 @@ def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None
 
 
 def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
-    """Draw the pictures; return them and the texture that they show on the surface, in words."""
+    """Draw the pictures of a sequence.
+
+    Returns:
+        PNG data by index in the facts, and a description of the texture on the surface.
+    """
     series = shown.inspection.series
     indices = _chosen(shown, most)
     if not indices:
@@ -269,7 +280,7 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Choose the frames to draw: up to half are first frames of errors and warnings, the others are spread evenly."""
+    """Choose the frames to draw. Up to half are the first frames of errors and warnings; others are spread evenly."""
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}
@@ -281,6 +292,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """The frames of `even`, with further frames from the front in place of frames that are already chosen."""
+    """The frames of `even` that are not chosen yet, completed, up to `most`, with the first of the other frames."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

@@ -1,4 +1,4 @@
-"""The page as a whole."""
+"""Put the whole page together."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def html_text(page: ReportPage) -> str:
-    """The page in one file that loads nothing, in ASCII and without a date, so that equal input gives an equal page."""
+    """Write the page as one ASCII file that loads nothing. It has no date, so that equal input gives an equal page."""
     title = f"Inspection of {Name.from_path(page.folder.name or '/')}"
     body = el(
         "body",
@@ -95,7 +95,7 @@ def _statements(settings: Settings) -> Iterator[str]:
 
 
 def _contents(page: ReportPage) -> Element:
-    """The list of all sequences, the worst first, each with a link to its section."""
+    """Make the table of all sequences, the worst first, and the list of other sections, with links to all of them."""
     links = []
     if page.plan is not None or page.no_plan:
         links.append(("fixes", "fixes"))
@@ -118,7 +118,7 @@ def _contents(page: ReportPage) -> Element:
 
 _HEADS = ("sequence", "result", "frames", "rate", "duration", "findings")
 _USUAL_RATE = Fraction(24)
-"""Frames per second for computing a duration if no rate is stated."""
+"""Frames per second from which the duration is computed if no rate is stated."""
 
 
 def _line(shown: Shown, rate: Fraction | None) -> Element:

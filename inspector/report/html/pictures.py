@@ -1,6 +1,4 @@
-"""Draw the pictures of a page: frames with the maps of their materials, fixes before and after, caption versions,
-textures.
-"""
+"""Draw the pictures of a page: frames before and after a fix, caption versions, thumbnails of textures."""
 
 from __future__ import annotations
 
@@ -42,19 +40,19 @@ WIDTH, HEIGHT = 320, 180
 """Size of a picture of a frame, pixels."""
 
 _MAP_SIDE = 1024
-"""Pixels along the longer side of a map: three times the width of the picture, because the map is sampled."""
+"""Maximum length of a map's longer side, in pixels, as it is read: three times the width of a picture."""
 
 _THUMBNAIL = 160
 _GRID_SIDE = 512
 _STRIP = 5
-"""Number of frames in which the page shows a caption version."""
+"""Maximum number of frames in which the page shows a caption version."""
 
 _FIXES = 8
 """Maximum number of fixes of a sequence that are shown with pictures before and after."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces of a frame for which fixes are shown: writing and reading both states takes about a second
-for 100,000 faces.
+"""Maximum number of faces of the reference frame for which fixes are drawn: with 100,000 faces, writing and reading a
+frame before and after a fix takes about a second.
 """
 
 Progress = Callable[[str, int, int], None]
@@ -65,9 +63,9 @@ class FixPictures:
     """Pictures of a frame before and after a fix.
 
     Attributes:
-        frame: Number of the frame, as text.
-        before: PNG data; None if nothing can be drawn.
-        after: PNG data; None if nothing can be drawn.
+        frame: The frame number, as text.
+        before: PNG data of the frame before the fix; None if nothing can be drawn.
+        after: PNG data of the frame after the fix; None if nothing can be drawn.
     """
 
     frame: str
@@ -89,9 +87,9 @@ class Strip:
 
 
 def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance, str]:
-    """The textures that pictures of a sequence show on its surface.
+    """Choose the textures that pictures of a sequence show on its surface.
 
-    These are the maps of its materials; if there are none, a test grid; without a texture fit, no texture at all.
+    These are the maps of its materials; if there are none, a test grid; and without a texture fit, no texture.
 
     Args:
         one: The sequence.
@@ -111,12 +109,17 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 
 
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
-    """Pictures of the steps of a plan that change the picture, each on the first of the tried frames that it changes.
+    """Draw a frame before and after each step of a plan that edits frames.
+
+    The first and the middle frame of the step are tried. A step that changes the picture of neither is left out.
 
     Args:
         part: The plan of a sequence.
         side: Direction from the object to the viewer, (3,).
-        appearance: How to draw the surface.
+        appearance: The appearance of the surface.
+
+    Yields:
+        Each step that changes the picture, up to _FIXES, and its pictures.
     """
     one = part.inspection
     series = one.series
@@ -144,7 +147,7 @@ def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> It
 
 
 def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Frame | None:
-    """A frame after some steps; None if it can't be read."""
+    """Make a frame as some steps leave it; None if it can't be made."""
     scope = Scope(one.context.resolver.scope.roots[0], one.context.settings.textures)
     try:
         return read_frame(Corrections(one.series.facts, steps, Sources(scope, {})).make(output).data)
@@ -153,8 +156,8 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
-    """A camera with all of the frames in view, so that a change of position or size is visible; None if there is
-    nothing to see.
+    """Place a camera so that both frames are in view and a change of position or size is visible; None if neither has
+    a finite position.
     """
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
@@ -166,7 +169,7 @@ def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
 def _drawn(
     one: Inspection, index: int, frame: Frame | None, camera: Camera | None, appearance: Appearance
 ) -> bytes | None:
-    """The picture of one frame."""
+    """Draw one frame, as PNG data; None if nothing can be drawn."""
     if frame is None or camera is None or not np.isfinite(frame.positions).all(axis=1).any():
         return None
     facts = replace(one.series.facts[index], libraries=frame.libraries, materials=frame.materials)
@@ -176,13 +179,14 @@ def _drawn(
 def caption_strips(
     one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, progress: Progress
 ) -> tuple[Strip, ...]:
-    """Pictures of each caption version of a sequence in some frames, close up; empty without a captions file.
+    """Draw close-ups of each caption version of a sequence in some frames; none if there is no captions file.
 
     Args:
         one: The sequence.
         fit: Its texture fit.
-        stated: The captions file, and the folders that may be read for it; None for captions.toml beside the frames.
-        progress: Called with the stage, how much of it is done, and how much there is.
+        stated: The captions file, and the folders that may be read for it; None to look for captions.toml beside the
+            frames and in the inspected folder.
+        progress: Called with the stage, the amount of work done, and the total.
 
     Raises:
         MeshqcError: The captions file has a mistake, or a file can't be read.
@@ -206,12 +210,15 @@ def caption_strips(
 
 
 def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | None = None) -> list[int]:
-    """Indices of frames that can be drawn, spread evenly.
+    """Choose frames that can be drawn, spread evenly.
 
     Args:
         series: The sequence.
         most: Maximum number of frames.
-        span: First and last frame; None for all.
+        span: First and last frame from which to choose; None for all frames.
+
+    Returns:
+        Indices of the frames in the facts.
     """
     there = [
         index
@@ -222,11 +229,11 @@ def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | N
 
 
 def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
-    """How to draw a surface with a version that fits: the version on its material, and maps on the other materials.
+    """Return the appearance of a surface with a caption version: the version on its material, and maps on the others.
 
     Args:
         one: The sequence.
-        case: The version.
+        case: The version, which must fit.
     """
     assert case.lettered is not None
     assert case.fit is not None
@@ -236,7 +243,7 @@ def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
 
 
 def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:
-    """Small pictures of texture maps; maps that can't be read are left out.
+    """Make small pictures of texture maps. Maps that can't be read are left out.
 
     Args:
         maps: The maps.

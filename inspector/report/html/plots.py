@@ -1,4 +1,4 @@
-"""Plots over time as SVG 2 inside the page (W3C candidate recommendation), as lines with gaps."""
+"""Draw plots over time in the page, as SVG 2 (W3C candidate recommendation). Missing values leave gaps."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ from inspector.sequence.discovery.settings import frame_text
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
 MOST_COLUMNS = 566
-"""Maximum number of columns, one per unit of the drawing. With more frames, a column shows the lowest and the highest
-value.
+"""Maximum number of columns: one per unit of the drawing. If frames share a column, it shows their lowest and their
+highest value.
 """
 
 
@@ -50,23 +50,23 @@ class Axis:
         return self.x_of(self.column_of)
 
     def x_of(self, column: npt.NDArray[np.intp]) -> Floats:
-        """The middles of columns, in units of the drawing."""
+        """The horizontal position of the middle of each column, in units of the drawing."""
         return np.asarray(_LEFT + (column + 0.5) / self.columns * (_WIDTH - _LEFT - _RIGHT))
 
 
 def axis_of(view: SequenceView) -> Axis:
-    """The axis of a view with at least one row."""
+    """Make the axis of a view that has at least one row."""
     step = view.sequence.step
     places = np.array([float((row.number - view.rows[0].number) / step) for row in view.rows])
     return Axis(places, min(int(places[-1]) + 1, MOST_COLUMNS))
 
 
 def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: str) -> Element:
-    """A figure with the plot of a column that has at least one value.
+    """Make a figure with the plot of a column.
 
     Args:
-        column: The column.
-        place: Index of the column's cell in a row of the table, where the readout finds the value.
+        column: The column, which has at least one value.
+        place: Index of the column's cell in a row of the table, where the script finds the value at the cursor.
         axis: The horizontal axis.
         view: The sequence as rows.
         key: Prefix of the anchors.
@@ -91,8 +91,12 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
 
 
 def _ends(low: float, high: float, span: float) -> tuple[float, float]:
-    """The lower and the upper end of a plot's vertical axis: the values' range or, if that is too small, the smallest
-    range.
+    """The lower and the upper end of a plot's vertical axis.
+
+    Args:
+        low: The lowest value.
+        high: The highest value.
+        span: The minimum range, which is used if the range of the values is smaller.
     """
     more = (span - (high - low)) / 2.0
     if not more > 0.0:
@@ -101,7 +105,7 @@ def _ends(low: float, high: float, span: float) -> tuple[float, float]:
 
 
 def _said(column: PageColumn, view: SequenceView) -> str:
-    """The plot in words, for readers who can't see it."""
+    """Describe the plot in words, for readers who can't see it."""
     at = [int(np.nanargmin(column.values)), int(np.nanargmax(column.values))]
     least, most = (f"{column.text(row)} in frame {frame_text(view.rows[row].number)}" for row in at)
     if column.values[at[0]] == column.values[at[1]]:
@@ -110,13 +114,13 @@ def _said(column: PageColumn, view: SequenceView) -> str:
 
 
 def _y(values: Floats, low: float, high: float) -> Floats:
-    """Vertical positions of values: larger values are higher, and a value that never changes is in the middle."""
+    """The vertical positions of values, in units of the drawing; in the middle if the axis has no range."""
     share = (values - low) / (high - low) if high > low else np.full(len(values), 0.5)
     return np.asarray(_HEIGHT - _BOTTOM - share * (_HEIGHT - _TOP - _BOTTOM))
 
 
 def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
-    """A path around the values of all columns, with a gap where a column has no value."""
+    """Draw a path around the range of values of each column, with gaps where columns have no value."""
     least, most = envelope(axis.places, values, axis.places[0], axis.places[-1], axis.columns)
     x, bottom, top = axis.x_of(np.arange(axis.columns)), _y(least, low, high), _y(most, low, high)
     parts = []
@@ -131,7 +135,7 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Round numbers to the left of the plot, each with a line at its level; only whole numbers for counts."""
+    """Draw the scale: round numbers, only integers for counts, to the left of the plot, and a line at each level."""
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]
@@ -141,7 +145,7 @@ def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
 
 
 def _frames(axis: Axis, view: SequenceView) -> Iterator[Element]:
-    """The first and the last frame number below the plot."""
+    """Draw the first and the last frame number below the plot."""
     for row, anchor in dict(zip((0, len(view.rows) - 1), ("start", "end"), strict=True)).items():
         text = frame_text(view.rows[row].number)
         yield el("text", text, x=_number(axis.x[row]), y=f"{_HEIGHT - 6:g}", text_anchor=anchor)

@@ -1,4 +1,5 @@
-"""A receipt on the page, as it was written; `meshqc verify` compares receipts with the files."""
+"""The section of the page about a receipt. It shows the receipt as it was written; `meshqc verify` compares it with the
+files."""
 
 from __future__ import annotations
 
@@ -11,13 +12,13 @@ from inspector.report.html.elements import Element, el, terms
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200
-"""Maximum number of files in the table; a browser shows thousands slowly, and nobody reads them."""
+"""Maximum number of rows in the table of files. A browser shows thousands slowly, and nobody reads them."""
 
 Receipt = Mapping[str, Any]
 
 
 def existing_receipt(folder: Path) -> Receipt | None:
-    """The receipt in a folder; None if there is no receipt, or if another program wrote it."""
+    """Read the receipt in a folder; None if there is none, or if another program wrote it."""
     try:
         receipt = read_receipt(folder)
         receipt_section(receipt)
@@ -27,7 +28,7 @@ def existing_receipt(folder: Path) -> Receipt | None:
 
 
 def receipt_section(receipt: Receipt) -> Element:
-    """The receipt as a section of the page.
+    """Make the section about a receipt.
 
     Raises:
         KeyError, TypeError, AttributeError: Another program wrote the receipt.

@@ -1,4 +1,4 @@
-"""One sequence on the page: overview, findings, plots, contact sheet, captions, texture fit."""
+"""The section of the page about one sequence: overview, findings, plots, contact sheet, captions, texture fit."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Maximum number of letters in the overview: they fit into one row of a page, each wide enough to be tapped."""
+"""Maximum number of letters in the overview: as many as fit in one row of a page, each wide enough to be tapped."""
 
 
 _LEGEND = "one letter per part of the sequence, for its worst finding: {}, . none".format(
@@ -42,12 +42,12 @@ _LEGEND = "one letter per part of the sequence, for its worst finding: {}, . non
 
 
 def sign(severity: Severity | None) -> Element | None:
-    """The letter of a severity, hidden from screen readers because the words beside it mean the same."""
+    """Make the letter of a severity, hidden from screen readers because the words beside it mean the same."""
     return None if severity is None else el("span", severity.sign, class_=f"sign {severity.sign}", aria_hidden="true")
 
 
 def sequence_section(shown: Shown) -> Element:
-    """The section with everything about a sequence."""
+    """Make the section about a sequence."""
     one, key = shown.inspection, shown.key
     parts: list[tuple[str, Content]] = [
         ("Findings", _findings(shown)),
@@ -74,7 +74,7 @@ def sequence_section(shown: Shown) -> Element:
 
 
 def _overview(shown: Shown) -> Element:
-    """One letter per part of the sequence, with a link to the worst finding in that part."""
+    """Make the overview: one letter for each part of the sequence, with a link to the worst finding in that part."""
     view = shown.view
     rows = len(view.rows)
     pieces = min(rows, _PIECES)
@@ -124,7 +124,7 @@ def _findings(shown: Shown) -> Element:
 
 
 def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> Element:
-    """One finding as an article.
+    """Make the article about one finding.
 
     Args:
         one: The inspection of the sequence.
@@ -169,7 +169,7 @@ def _place(place: Where) -> str:
 
 
 def _plots(shown: Shown) -> Element:
-    """Plots that share one cursor, and a table of all values."""
+    """Make the plots, which share one cursor, and the table of all values."""
     key, view = shown.key, shown.view
     columns, axis = columns_of(shown), axis_of(view)
     slider = el(
@@ -205,7 +205,7 @@ def _sheet(shown: Shown) -> Content:
 
 
 def _captions(shown: Shown) -> Iterator[Element]:
-    """Each caption version with its verdict and some frames, close up."""
+    """Show each caption version with its verdict and close-ups of some frames."""
     if "captions" in shown.why:
         yield el("p", f"not drawn: {shown.why['captions']}", class_="quiet")
     for strip in shown.strips:
@@ -222,7 +222,7 @@ def _captions(shown: Shown) -> Iterator[Element]:
 
 
 def _maps(shown: Shown, material: RegionFit) -> Element | None:
-    """The maps of a material: thumbnail, size, aspect, and the aspect that the surface needs."""
+    """Make a table of a material's maps: thumbnail, size, aspect, and what the surface needs; None without maps."""
     report = shown.fit
     assert report is not None
     wide, high = material.pixels(report.fit.density)
@@ -276,13 +276,15 @@ def _fit(shown: Shown) -> Iterator[Element]:
 
 
 def _unchecked(pairs: Sequence[tuple[str, str]]) -> Iterator[Element]:
-    """The checks that could not judge, or that failed, by reason."""
+    """List checks that were skipped, or that failed, by reason."""
     if reasons := reasons_text(pairs, named=len(pairs)):
         yield el("ul", [el("li", reason) for reason in reasons])
 
 
 def frame_table(shown: Shown, columns: Sequence[PageColumn], axis: Axis) -> Element:
-    """The table: one row per frame with its number, file, columns and findings. `data-x` is its position in the plots.
+    """Make the table of all frames: one row per frame with its number, file, columns and findings.
+
+    The attribute `data-x` of a row is the frame's horizontal position in the plots.
 
     Args:
         shown: The sequence.
@@ -311,7 +313,7 @@ def _row(shown: Shown, columns: Sequence[PageColumn], row: int, x: float) -> Ele
 
 
 def _cell(column: PageColumn, row: int) -> Element | str:
-    """The cell of a value: the value as shown and, for programs, with all its digits."""
+    """Make the cell of a value: the value as it is shown and, for programs, with all its digits."""
     value = float(column.values[row])
     return el("data", column.text(row), value=repr(value)) if np.isfinite(value) else column.text(row)
 
