@@ -18,7 +18,7 @@ Rings = npt.NDArray[np.integer]
 
 
 _COLUMNS = 1 << 10
-"""Number of corners of each face that are hashed together: few calls for a face of a million corners."""
+"""Number of corners of each face that are hashed together, so that a face of a million corners needs few calls."""
 
 _ROWS = 1 << 16
 """Number of faces that are hashed together, so that a mesh of millions of faces is not copied whole."""
@@ -32,7 +32,7 @@ class Connections:
         components: Connected components of the faces, joined over edges.
         boundary_edges: Edges that belong to one face.
         non_manifold_edges: Edges that belong to more than two faces.
-        opposed_edges: Edges whose two faces both run along them in the same direction, so that one is flipped.
+        opposed_edges: Edges whose two faces both run along them in the same direction, so that one face is flipped.
         unused: Vertices that no face uses.
         duplicates: (d,) rising, faces with the vertices of an earlier face.
         reversed_duplicates: (b,) rising, faces that go round an earlier face in the opposite direction.
@@ -48,7 +48,7 @@ class Connections:
 
 
 def connect(corners: Corners, vertices: int) -> Connections:
-    """Count the connected components and the kinds of edges of a mesh.
+    """Count the connected components and the kinds of edges of a mesh, and find its duplicate faces.
 
     Args:
         corners: The faces. Corners without a legal vertex have no edges.
@@ -91,8 +91,8 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
     """Find the faces that have exactly the vertices of an earlier face.
 
     Returns:
-        Two rising lists: the duplicates, which run in the same direction or take the vertices in a different order, and
-        the faces that run in the opposite direction.
+        The faces that run in the opposite direction to the earlier face are the second array, (b,) rising. All others
+        are the first array, (d,) rising: they run in the same direction, or have the vertices in another order.
     """
     if _native.active:
         flags = np.empty(len(corners.offsets) - 1, np.uint8)
@@ -118,9 +118,10 @@ def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
-    """Group the faces by size, from 3 corners on: faces (k,) with their vertices (k, size).
+    """Group the faces of at least 3 corners by size. A face with a corner that has no legal vertex is left out.
 
-    A face with a corner that has no legal vertex is left out.
+    Returns:
+        For each size, the indices of the faces, (k,) rising, and their vertices, (k, size).
     """
     sizes = corners.sizes
     groups = []
@@ -134,7 +135,11 @@ def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
 
 
 def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
-    """Rows (k,), and for each of them the first row that has the same vertices in any order, (k,)."""
+    """Find the rows that may have the vertices of another row, (k,).
+
+    Returns:
+        These rows, and for each of them the first row that has the same vertices in any order, (k,).
+    """
     # Equal sums of squares are rare among different faces, and cheaper to look for than equal rows.
     mark = np.zeros(len(rings), np.int64)
     for first in range(0, len(rings), _ROWS):
@@ -151,13 +156,16 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
 
 
 def _runs_against(rings: Rings, others: Rings) -> Flags:
-    """(k,): whether each ring is the other ring read backwards, from any corner."""
+    """Whether each ring is the other ring read backwards, from any corner, (k,).
+
+    False for a ring that is the same in both directions.
+    """
     backwards = from_lowest(others[:, ::-1])
     against: Flags = (from_lowest(rings) == backwards).all(axis=1) & (from_lowest(others) != backwards).any(axis=1)
     return against
 
 
 def from_lowest(rings: Rings) -> Rings:
-    """Rings (k, s), each turned so that its lowest vertex comes first."""
+    """Rotate each ring so that its lowest vertex comes first, (k, s)."""
     steps = (rings.argmin(axis=1)[:, None] + np.arange(rings.shape[1])) % rings.shape[1]
     return np.take_along_axis(rings, steps, axis=1)

@@ -1,4 +1,4 @@
-"""The cells of a grid over the texture that triangles cover or touch."""
+"""Find which cells of a grid over the texture are covered or touched by triangles."""
 
 from __future__ import annotations
 
@@ -10,11 +10,12 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
-"""Share of a grid cell that a triangle must reach into to touch it, and by which it may miss a centre that is on its
-side: far larger than rounding, far smaller than anything visible."""
+"""How far a triangle must reach into a cell to touch it, and how far it may miss a centre that is on its side and still
+cover it; as a share of a cell. Far larger than rounding, far smaller than anything visible."""
 
 CELLS_TRIED = 1 << 19
-"""Number of pairs of a cell and a triangle that are tried in one batch: temporaries take some tens of megabytes."""
+"""Maximum number of pairs of a cell and a triangle that are tried in one batch, unless a single triangle has more:
+temporaries take some tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
 """Maximum number of pairs of a cell and a triangle that are tried for one grid, about 3 s. Above that, the grid is made
@@ -28,8 +29,8 @@ class CellGrid:
     """A grid of cells over a box of UV space.
 
     Attributes:
-        left: Least u.
-        bottom: Least v.
+        left: Smallest u.
+        bottom: Smallest v.
         right: Largest u.
         top: Largest v.
         rows: Cells from bottom to top; row 0 is the lowest.
@@ -44,7 +45,14 @@ class CellGrid:
     columns: int
 
     def in_cells(self, uv: Floats) -> Floats:
-        """Convert UVs (..., 2) to columns and rows (..., 2), as fractions: a cell is 1 wide and 1 high."""
+        """Convert UVs to positions in the grid, in cells.
+
+        Args:
+            uv: The UVs, (..., 2).
+
+        Returns:
+            Column and row of each UV, (..., 2), with the fraction of a cell.
+        """
         width, height = self.right - self.left, self.top - self.bottom
         scale = np.array([self.columns / width, self.rows / height])
         cells: Floats = (uv - np.array([self.left, self.bottom])) * scale
@@ -53,7 +61,7 @@ class CellGrid:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hits:
-    """Pairs of a triangle and a cell that it covers.
+    """Pairs of a triangle and a cell that it covers or touches.
 
     Attributes:
         triangle: (h,), index of the triangle.

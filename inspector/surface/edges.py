@@ -32,18 +32,22 @@ class Edges:
     uses: SmallIndices
 
     def links(self) -> SmallIndices:
-        """Pairs of faces (l, 2) that share an edge. An edge of n faces gives n - 1 pairs."""
+        """Pairs of faces that share an edge, (l, 2). An edge of n sides gives n - 1 pairs."""
         same = self.edge[1:] == self.edge[:-1]
         return np.stack([self.face[:-1][same], self.face[1:][same]], axis=-1)
 
     def lone_sides(self) -> SmallIndices:
-        """Corners (k,) at which the sides start whose edge belongs to no other face."""
+        """Find the sides whose edge has no other side.
+
+        Returns:
+            (k,), the corners at which these sides start.
+        """
         lone: SmallIndices = self.side[self.uses[self.edge] == 1]
         return lone
 
 
 def next_corner(corners: Corners) -> Indices:
-    """The corner (c,) that follows each corner around its face."""
+    """For each corner, the corner that follows it around its face, (c,)."""
     following = np.arange(1, len(corners.v) + 1)
     filled = corners.sizes > 0
     following[corners.offsets[1:][filled] - 1] = corners.offsets[:-1][filled]
@@ -51,7 +55,7 @@ def next_corner(corners: Corners) -> Indices:
 
 
 def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
-    """Find the edges between corners.
+    """Find the edges of faces.
 
     Args:
         corners: The faces.

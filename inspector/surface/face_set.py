@@ -10,7 +10,7 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _CHUNK = 1 << 14
-"""Number of faces that are hashed at a time: their words fit into a core's own cache."""
+"""Number of faces that are hashed at a time, so that their words fit in a core's own cache."""
 
 _Words = npt.NDArray[np.uint64]
 
@@ -23,8 +23,8 @@ _FACTORS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 def face_set(corners: Corners) -> bytes:
     """Compute a digest of 8 bytes that is equal for the same faces in any order.
 
-    The corners of each face must be listed from the same first corner. The digest is the sum of a hash of every face;
-    different faces have the same sum with a probability of 1 in 2^64.
+    A face is the same only if its list of vertices starts at the same vertex. The digest is the sum of a hash of every
+    face. Different sets of faces have the same sum with a probability of 1 in 2^64.
     """
     if _native.active:
         return _native.core.hash_faces(*corners.packed()).to_bytes(8, "little")
@@ -46,7 +46,7 @@ def _sum(v: SmallIndices, offsets: Indices) -> np.uint64:
 
 
 def _mixed(words: _Words) -> _Words:
-    """Each word with all its bits mixed.
+    """Mix the bits of each word.
 
     Source: G. Steele, D. Lea, C. Flood 2014, "Fast Splittable Pseudorandom Number Generators", the last step.
     """

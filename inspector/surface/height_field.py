@@ -7,11 +7,11 @@ import numpy as np
 from inspector.arrays import Floats
 
 _CLEAR = 4.0
-"""Ratio between the squared curls under the two readings that is needed for a decision: rounding to eight bits and
-compression add the same amount to both."""
+"""Minimum ratio between the squared curls of the two readings for a decision. Rounding to eight bits and compression
+add the same amount to both."""
 
 _LEAST = 4e-3
-"""Difference between neighbouring slopes below which the relief decides nothing: slopes of eight bits are wrong by some
+"""Curl, as a difference between slopes, below which the relief decides nothing: slopes of eight bits are wrong by some
 0.004 each."""
 
 _STEEP = 0.2
@@ -21,16 +21,16 @@ _STEEP = 0.2
 def green_up(normals: Floats) -> bool | None:
     """Decide whether green points up in a tangent-space normal map.
 
-    The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). With p = -x
-    / z = dh/dx and q = -y / z, q is dh/dy upward if green points up, and downward if it points down. Therefore one of
-    dp/drow + dq/dx (green up: rows run downward) and dp/drow - dq/dx (green down) vanishes. If both are small, as for a
-    relief of waves along x and waves along y, nothing can be decided.
+    The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). Let p be
+    -x/z, which is dh/dx, and q be -y/z. Then q is dh/dy upward if green points up, and downward if green points down.
+    Rows run downward, so dp/drow + dq/dx vanishes if green points up, and dp/drow - dq/dx if green points down. If both
+    are small, as in a relief of waves along x and waves along y, nothing can be decided.
 
     Args:
         normals: (h, w, 3), directions: x to the right, z outward, first row on top.
 
     Returns:
-        None if the relief doesn't show it.
+        Whether green points up; None if the relief doesn't show it.
     """
     z = normals[..., 2]
     used = z > _STEEP

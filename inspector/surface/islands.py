@@ -18,10 +18,10 @@ class Islands:
     """The UV islands of a frame.
 
     Attributes:
-        of_face: (f,), the island of each face, ABSENT for a face without a UV at every corner. Islands are numbered
-            from 0 in the order of their first face.
-        material: The material of each island, None if the file sets none.
-        outline: (o, 2), UV indices at the ends of the sides that form the islands' boundaries.
+        of_face: (f,), the island of each face; ABSENT for a face with a corner that has no vertex or no finite UV.
+            Islands are numbered from 0 in the order of their first face.
+        material: The material of each island; None if its faces have no material.
+        outline: (o, 2), UV indices at both ends of the sides that form the islands' boundaries.
         outline_island: (o,), the island to which each of these sides belongs.
     """
 
@@ -38,8 +38,8 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
     """The materials of a frame, and which of them each face has.
 
     Returns:
-        The names in the order of first use, None among them if faces have no material; and (f,), an index into the
-        names for each face.
+        The names in the order of first use, with None in the place of a missing material; and for each face, (f,), an
+        index into the names.
     """
     names = tuple(dict.fromkeys(run.material for run in frame.runs))
     numbers = {name: number for number, name in enumerate(names)}
@@ -56,7 +56,7 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
     Args:
         frame: The frame.
-        mirrored: (f,). If given, mirrored faces are not joined with other faces.
+        mirrored: (f,), whether each face is mirrored. If given, mirrored faces are joined only with mirrored faces.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)
@@ -71,7 +71,7 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
 
 def _faces_with_uvs(frame: Frame) -> Flags:
-    """(f,): faces of which every corner has a vertex and a finite UV."""
+    """Whether every corner of each face has a vertex and a finite UV, (f,)."""
     corners = frame.corners
     good: Flags = np.asarray((corners.vt != ABSENT) & (corners.v != ABSENT))
     if len(frame.uvs):
@@ -83,7 +83,10 @@ def _faces_with_uvs(frame: Frame) -> Flags:
 
 
 def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
-    """(c,): a number for each combination of vertex, UV coordinates and material; -1 at faces that are not `whole`."""
+    """A number for each corner, (c,), which is the same for the same vertex, UV coordinates and material.
+
+    The number is -1 at corners of faces that are not `whole`.
+    """
     corners, of_corner = frame.corners, frame.corners.face_of_corner()
     if not whole.any():
         return np.full(len(corners.v), -1)
@@ -95,7 +98,7 @@ def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
 
 
 def _outline(frame: Frame, edges: Edges, label: Indices) -> tuple[Indices, Indices]:
-    """UV indices (o, 2) at the ends of the sides that bound the islands, and their islands (o,)."""
+    """The UV indices at both ends of the sides that bound the islands, (o, 2), and the island of each side, (o,)."""
     corners = frame.corners
     start = edges.lone_sides()
     ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)

@@ -1,4 +1,4 @@
-"""The largest upright rectangle of the texture in which lettering is safe."""
+"""Find the largest upright rectangle of the texture in which lettering is safe."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ class Rectangle:
     """An upright rectangle in UV space.
 
     Attributes:
-        left: Least u.
-        bottom: Least v.
+        left: Smallest u.
+        bottom: Smallest v.
         right: Largest u, above `left`.
         top: Largest v, above `bottom`.
     """
@@ -38,7 +38,7 @@ class Rectangle:
 
 
 def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flags:
-    """Find the cells that are wholly within good triangles.
+    """Find the cells that are completely within good triangles.
 
     A cell is safe if its centre is in a good triangle, and neither a bad triangle nor the outline reaches into it.
 
@@ -49,7 +49,7 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flag
         grid: The cells.
 
     Returns:
-        (rows, columns).
+        Whether each cell is safe, (rows, columns).
     """
     safe = np.zeros((grid.rows, grid.columns), bool)
     for hits in covered(uv[good], grid):
@@ -63,16 +63,16 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flag
 def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
     """Find the largest rectangle of true cells.
 
-    A largest rectangle is as high as the run of true cells that ends at its last row in one of its columns, and reaches
-    as far left and right as all rows of that height do; both are known from the previous row (common practice, no
-    source).
+    In each column, the true cells that end at a row form a run. A rectangle with this run as its height reaches as far
+    left and right as the true cells of all its rows allow; its limits follow from those in the previous row. The
+    largest of these rectangles is the result (common practice, no source).
 
     Args:
         cells: (rows, columns).
 
     Returns:
-        First row, first column, row after the last, column after the last. Among equally large rectangles, that whose
-        last row comes first is chosen, then the leftmost. None if no cell is true.
+        First row, first column, row after the last, column after the last. Of equally large rectangles, one whose last
+        row comes first is chosen. None if no cell is true.
     """
     best: tuple[int, int, int, int] | None = None
     most = 0
@@ -97,8 +97,8 @@ def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rect
     """Find the largest upright rectangle within good triangles.
 
     The rectangle found never reaches into a bad triangle or beyond the outline. It may be smaller than the largest
-    possible rectangle by a cell at each end: if the largest rectangle has the width w and the height h, in sides of the
-    box, the rectangle found is at least w - 2 / cells wide and h - 2 / cells high, or has a larger area elsewhere.
+    possible rectangle by a cell at each end: if the largest possible rectangle has the width w and the height h, as
+    shares of the sides of the bounding box, the rectangle found has at least the area (w - 2 / cells) (h - 2 / cells).
 
     Args:
         uv: (t, 3, 2), the island's triangles, all finite.
@@ -107,7 +107,7 @@ def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rect
         cells: Cells along each side of the island's bounding box; see `affordable`.
 
     Returns:
-        None if no cell of the grid is safe.
+        The rectangle; None if no cell of the grid is safe, or the bounding box has no area.
     """
     low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)
     if not (high > low).all():

@@ -34,7 +34,7 @@ class Samples:
             corners: (s, 3, d), values at the corners of each sample's triangle.
 
         Returns:
-            (s, d).
+            The value at each point, (s, d).
         """
         points: Floats = np.einsum("sc,scd->sd", self.weights, corners)
         return points
@@ -44,8 +44,8 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
     """Find the triangles at the centres of the cells of a grid over a rectangle.
 
     Args:
-        uv: (t, 3, 2), the triangles. Where several overlap in the texture, the first is taken; a triangle with NaN
-            covers nothing.
+        uv: (t, 3, 2), the triangles. Where triangles overlap in the texture, the first is taken. A triangle with a
+            number that is not finite covers nothing.
         rectangle: The rectangle, in UV.
         rows: Cells from bottom to top.
         columns: Cells from left to right.
@@ -62,7 +62,12 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
 
 
 def _weights(corners: Floats, points: Floats) -> Floats:
-    """Barycentric coordinates (s, 3) of points (s, 2) in triangles (s, 3, 2); thirds in a triangle without area."""
+    """Barycentric coordinates of points in triangles, (s, 3); thirds in a triangle without area.
+
+    Args:
+        corners: (s, 3, 2), the triangle of each point.
+        points: (s, 2).
+    """
     (x1, y1), (x2, y2) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T
     x, y = (points - corners[:, 0]).T
     double = x1 * y2 - x2 * y1

@@ -17,8 +17,8 @@ from inspector.formats.frame import Frame
 from inspector.surface.triangles import Triangles
 
 _TRIANGLES_AT_ONCE = 8192
-"""Number of triangles that are measured together: their temporaries fit into a core's cache (measured: the best of 2048
-to 65536).
+"""Number of triangles that are measured together, so that their temporaries fit in a core's cache (measured: the best
+of 2048 to 65536).
 """
 
 
@@ -27,7 +27,8 @@ class Metric:
     """How the texture is stretched over each triangle, in scene units per unit of UV.
 
     A triangle is not `usable` if it has no area in UV, has a corner without a UV, or has a number that is not finite.
-    All its values except the areas are then 0, so that it has no weight in a mean.
+    Its `by_u`, `by_v` and `uv_area` are then 0, so that it has no weight in a mean. Its `normal` and `area` are 0 only
+    if the area is not finite.
 
     Attributes:
         by_u: (3, t), derivative of the surface by u.
@@ -36,7 +37,7 @@ class Metric:
         area: (t,), area on the surface, square scene units.
         uv_area: (t,), area in UV; positive where the UVs run round the triangle in the order of its vertices, negative
             where the texture is seen mirrored.
-        usable: (t,).
+        usable: (t,), whether a triangle has all these values.
     """
 
     by_u: Floats
@@ -47,26 +48,32 @@ class Metric:
     usable: Flags
 
     def of(self, chosen: Indices | Flags) -> Metric:
-        """The metric of some of the triangles, chosen by index or by flags (t,)."""
+        """The metric of some of the triangles.
+
+        Args:
+            chosen: Indices of the triangles, (k,), or a flag for each triangle, (t,).
+        """
         return Metric(*(getattr(self, one.name)[..., chosen] for one in fields(Metric)))
 
     @cached_property
     def u_length(self) -> Floats:
-        """(t,): length on the surface of one unit of u."""
+        """Length on the surface of one unit of u, (t,)."""
         return length(self.by_u)
 
     @cached_property
     def v_length(self) -> Floats:
-        """(t,): length on the surface of one unit of v."""
+        """Length on the surface of one unit of v, (t,)."""
         return length(self.by_v)
 
     def singular_values(self, aspect: float = 1.0) -> tuple[Floats, Floats]:
         """Larger and smaller singular value of each triangle, (t,) each (section 3 of the source).
 
-        The smaller value is computed as determinant over larger value, which loses no digits on thin triangles.
+        The smaller value is computed as the determinant divided by the larger value, which loses no digits on thin
+        triangles.
 
         Args:
-            aspect: Width over height of the texture. With it, squares of the unit are squares of pixels.
+            aspect: Width over height of the texture. Both values are then lengths per height of the texture, in any
+                direction; with 1.0, they are lengths per unit of UV.
         """
         a = (self.u_length / aspect) ** 2
         c = self.v_length**2
@@ -77,14 +84,18 @@ class Metric:
 
     @cached_property
     def scale(self) -> Floats:
-        """(t,): square root of surface area over UV area, the mean length on the surface of one unit of UV."""
+        """Square root of surface area over UV area, (t,): the geometric mean of the two singular values.
+
+        0 where a triangle is not `usable`.
+        """
         share = np.divide(self.area, np.abs(self.uv_area), out=np.zeros_like(self.area), where=self.usable)
         return np.sqrt(share)
 
 
 def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
-    """Measure the metric of a frame's triangles, in batches that stay in the cache (which takes two thirds of the time
-    of a single batch).
+    """Measure the metric of a frame's triangles.
+
+    They are measured in batches that stay in the cache, which takes two thirds of the time of a single batch.
 
     Args:
         frame: The frame. Columns of UVs after the second are ignored.
@@ -129,18 +140,25 @@ def measure(points: Floats, uv: Floats) -> Metric:
 
 
 def length(vectors: Floats) -> Floats:
-    """Lengths (t,) of vectors (3, t)."""
+    """Lengths of vectors.
+
+    Args:
+        vectors: (3, t).
+
+    Returns:
+        (t,).
+    """
     lengths: Floats = np.sqrt(np.einsum("it,it->t", vectors, vectors))
     return lengths
 
 
 def cross(a: Floats, b: Floats) -> Floats:
-    """Cross products (3, ...) of two arrays of vectors.
+    """Cross products of two arrays of vectors, (3, ...).
 
     `numpy.cross` works along the last axis, which is much slower here.
 
     Args:
-        a: (3, ...).
-        b: (3, ...).
+        a: The first vectors, (3, ...).
+        b: The second vectors, (3, ...).
     """
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

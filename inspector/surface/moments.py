@@ -1,7 +1,7 @@
-"""The distribution of a surface's area: its centre and the spread about it, regardless of how the surface is divided.
+"""The distribution of a surface's area: its centre and its spread, however the surface is divided into faces.
 
-With these values, an object can be followed even if its vertices can't be, because its faces differ from frame to
-frame.
+With these values, an object can be followed from frame to frame even if its faces differ, so that its vertices can't be
+followed.
 """
 
 from __future__ import annotations
@@ -16,22 +16,23 @@ from inspector.surface.connections import rings_by_size
 from inspector.surface.metric import cross, length
 
 Moments = tuple[float, float, float, float, float, float, float, float, float]
-"""The centre x, y, z, and xx, xy, xz, yy, yz, zz of the symmetric root of the second moments about it, scene units."""
+"""The centre x, y, z, and xx, xy, xz, yy, yz, zz of the symmetric square root of the second moments about the centre,
+scene units."""
 
 _ROWS, _COLUMNS = np.triu_indices(3)
 _FACES_AT_ONCE = 1 << 13
-"""Number of faces that are measured together: their corners fit into a core's own cache."""
+"""Number of faces that are measured together, so that their corners fit in a core's own cache."""
 
 
 @np.errstate(over="ignore", invalid="ignore")
 def moments(frame: Frame) -> Moments | None:
-    """Measure centre and spread of a frame's surface, of even density.
+    """Measure the centre and the spread of a frame's surface.
 
     Args:
         frame: The frame. A face with a corner that has no legal vertex is left out.
 
     Returns:
-        None if the surface has no area or a number is out of range.
+        The moments; None if the surface has no area or a number is out of range.
     """
     if not len(frame.positions):
         return None
@@ -53,11 +54,12 @@ def moments(frame: Frame) -> Moments | None:
 
 
 def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
-    """The area of faces, and the first and second moments of this area about the origin.
+    """The total area of faces, (), and the first and second moments of this area about the origin, (3,) and (3, 3).
 
     About its middle, a regular polygon of s corners has (2 + cos(2 pi / s)) / 6 of the mean second moments of its
-    corners: a quarter for a triangle, a third for a square, half for a circle (integral over its triangles). So has
-    every triangle and every parallelogram, because an affine map keeps the ratio.
+    corners: a quarter for a triangle, a third for a square, half for a circle (integral over its triangles). The same
+    holds for every triangle and every parallelogram, because an affine map keeps the ratio. For any other face, it is
+    an approximation.
 
     Args:
         corners: (3, s, k), the points of k faces.
@@ -80,7 +82,7 @@ def ellipsoid(measured: Moments) -> Floats:
     """Six points, (6, 3), that move, turn and scale as the surface does: the ends of its spread along x, y and z.
 
     Args:
-        measured: Its moments.
+        measured: The moments of the surface.
     """
     centre, root = np.array(measured[:3]), np.empty((3, 3))
     root[_ROWS, _COLUMNS] = root[_COLUMNS, _ROWS] = measured[3:]

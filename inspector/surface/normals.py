@@ -15,10 +15,10 @@ def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
 
     Args:
         positions: (n, 3), scene units.
-        triangles: The triangles, by vertex.
+        triangles: The triangles.
 
     Returns:
-        (t, 3), on the side from which the corners run counter-clockwise.
+        (t, 3), pointing to the side from which the corners run counter-clockwise.
     """
     a, b, c = np.moveaxis(positions[triangles.vertices], 1, 0)
     half: Floats = np.cross(b - a, c - a) / 2.0
@@ -60,7 +60,14 @@ def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, cou
 
 
 def unit(vectors: Floats) -> Floats:
-    """Vectors (..., 3) scaled to length 1; 0 where the length is 0 or not finite."""
+    """Scale vectors to length 1.
+
+    Args:
+        vectors: (..., 3).
+
+    Returns:
+        (..., 3); 0 for a vector that is 0 or has a number that is not finite.
+    """
     with np.errstate(over="ignore", invalid="ignore"):
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     good = np.isfinite(length) & (length > 0.0)
@@ -74,7 +81,14 @@ def unit(vectors: Floats) -> Floats:
 
 
 def _angles(corners: Floats) -> Floats:
-    """Angle at each corner (t, 3) of triangles (t, 3, 3), in radians."""
+    """Angle at each corner of triangles, radians.
+
+    Args:
+        corners: (t, 3, 3).
+
+    Returns:
+        (t, 3).
+    """
     forth = unit(np.roll(corners, -1, axis=1) - corners)
     back = unit(np.roll(corners, 1, axis=1) - corners)
     angles: Floats = np.arccos(np.clip(np.einsum("tci,tci->tc", forth, back), -1.0, 1.0))
@@ -90,6 +104,6 @@ def gathered(where: _Places, vectors: Floats, count: int) -> Floats:
         count: Number of groups.
 
     Returns:
-        (count, 3).
+        The sum of each group, (count, 3).
     """
     return np.stack([np.bincount(where, vectors[:, axis], minlength=count) for axis in range(3)], axis=-1)

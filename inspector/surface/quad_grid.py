@@ -12,8 +12,8 @@ def quad_grid(corners: Corners) -> Indices | None:
     """Arrange the vertices of a grid of quads in rows and columns.
 
     Returns:
-        (rows, columns), vertex indices; None if the faces aren't exactly one rectangular grid of quads. Columns run to
-        the right and rows upward as the faces are seen from their front. Any of the four corners may come first.
+        Vertex indices, (rows, columns); None if the faces aren't exactly one rectangular grid of quads. Seen from the
+        front of the faces, columns run to the right and rows upward. Any of the grid's four corners may come first.
     """
     if not len(corners.sizes) or not (corners.sizes == 4).all() or (corners.v == ABSENT).any():
         return None
@@ -41,7 +41,9 @@ def _rows(
 ) -> list[list[int]] | None:
     """Walk to the right from a face whose corner is the grid's lower left, then up by one row, until no face is left.
 
-    None if rows differ in length or the walk comes to a face that was already visited.
+    Returns:
+        The vertices row by row; None if a row doesn't continue the previous row, rows differ in length, or the walk
+        comes to a face that was already visited.
     """
     table = quads.tolist()
     rows: list[list[int]] = []

@@ -51,8 +51,8 @@ AGAINST_COSINE = Threshold(
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")
 CHUNK = 1 << 13
-"""Number of quads measured at a time (fewer for larger faces), so that their coordinates fit into a core's own
-cache.
+"""Number of triangles or quads measured at a time (fewer for larger faces), so that their coordinates fit in a core's
+own cache.
 """
 
 
@@ -66,7 +66,7 @@ class Shapes:
         volume: Signed volume of a closed surface, cubic scene units; positive where faces look outward. 0.0 if it was
             not measured.
         zero_area: (k,) rising, zero-area faces that use no vertex twice.
-        concave: (k,) rising, faces with a corner that bends inwards.
+        concave: (k,) rising, faces with a corner that bends inwards; only planar faces are judged.
         non_planar: (k,) rising, non-planar faces.
         against: (k,) rising, faces whose normals point to the side from which their corners run clockwise.
     """
@@ -150,7 +150,7 @@ def _numpy_shapes(frame: Frame, closed: bool) -> Shapes:
 
 
 def face_areas(frame: Frame) -> Floats:
-    """Areas of the faces (f,), square scene units; 0 for a face with a corner that has no legal vertex."""
+    """Areas of the faces, (f,), square scene units; 0 for a face with a corner that has no legal vertex."""
     areas = np.zeros(frame.faces)
     for faces, _, ring in _chunks(frame, np.ascontiguousarray(frame.positions.T)):
         rays = (ring[1:] - ring[0]).swapaxes(0, 1)
@@ -159,7 +159,10 @@ def face_areas(frame: Frame) -> Floats:
 
 
 def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floats]]:
-    """Faces (k,) of one size s, their vertices (k, s), and their points (s, 3, k), valid until the next batch."""
+    """Yield faces of one size s, (k,), their vertices, (k, s), and their points, (s, 3, k).
+
+    The points are valid until the next batch.
+    """
     for faces, rings in rings_by_size(frame.corners):
         size = rings.shape[1]
         many = max(1, min(CHUNK, CHUNK * 4 // size))
@@ -173,10 +176,13 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
 
 
 def _quads(ring: Floats) -> _Group:
-    """Judge quads, ring (4, 3, k), by dot products of their diagonals and one side.
+    """Judge quads by dot products of their diagonals and one side.
 
-    The point where the diagonals cross, as shares of their lengths, shows whether a quad is concave; the distance at
+    The point where the diagonals cross, as shares of their lengths, shows whether a quad is concave. The distance at
     which they pass each other shows how far it is from planar.
+
+    Args:
+        ring: (4, 3, k), the points of the quads.
     """
     along, across, side = ring[2] - ring[0], ring[3] - ring[1], ring[1] - ring[0]
     double = cross(along, across)
@@ -193,7 +199,11 @@ def _quads(ring: Floats) -> _Group:
 
 
 def _polygons(ring: Floats) -> _Group:
-    """Judge polygons of any size, ring (s, 3, k)."""
+    """Judge polygons of any size.
+
+    Args:
+        ring: (s, 3, k), the points of the polygons.
+    """
     from_first = ring[1:] - ring[0]
     side = from_first[0]
     rays = from_first.swapaxes(0, 1)
@@ -214,7 +224,12 @@ def _polygons(ring: Floats) -> _Group:
 
 
 def _is_flat(square: Floats, reach: Floats) -> Flags:
-    """(k,): whether the squared area vectors are negligible beside the squared extent; False where that overflows."""
+    """Whether each face has no area, (k,); False where a number overflows.
+
+    Args:
+        square: (k,), square of twice the area.
+        reach: (k,), square of the extent.
+    """
     least = (NO_AREA.value * reach) ** 2
     zero_area: Flags = (square <= least) & (least < np.inf)
     return zero_area
@@ -235,9 +250,9 @@ def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, leng
 
 
 def _dot(a: Floats, b: Floats) -> Floats:
-    """Dot products of (3, ...) and (3, ...).
+    """Dot products of two arrays of vectors, (3, ...) each.
 
-    Not by einsum, which on some processors rounds a product and a sum together.
+    On some processors, einsum rounds a product and a sum together, so it is not used.
     """
     products: Floats = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return products

@@ -11,8 +11,8 @@ from inspector.surface.metric import Metric, cross, length
 from inspector.threshold import Threshold
 
 UPRIGHT_DEGREES = 15.0
-"""Rotation up to which lettering counts as upright. Beyond it, it looks tilted on purpose (common practice, no
-source)."""
+"""Rotation, in degrees, up to which lettering counts as upright. Lettering that is rotated further looks tilted on
+purpose (common practice, no source)."""
 
 READ_TURN = Threshold(
     "read-turn",
@@ -52,7 +52,7 @@ class Upright:
 
     @property
     def name(self) -> str:
-        """The axis that points up most: x, y or z."""
+        """The axis that is nearest to the up direction: x, y or z."""
         return max("xyz", key=lambda axis: abs(self.up["xyz".index(axis)]))
 
 
@@ -61,11 +61,12 @@ class Reading:
     """How lettering reads to a viewer who looks at the front of the faces.
 
     Attributes:
-        turned: Degrees from -180 to 180 by which it is rotated counter-clockwise. For mirrored lettering, the rotation
-            after left and right have been swapped back.
-        mirrored: Share of the surface on which it is mirrored, 0 to 1.
-        spread: 0 where its direction is the same all over, up to 1 where it has no direction.
-        flat: Whether the surface looks up or down. "Up" on such a surface is the direction away from a viewer in front
+        turned: Degrees from -180 to 180 by which lettering is rotated counter-clockwise. For mirrored lettering, the
+            rotation after left and right have been swapped back.
+        mirrored: Share of the surface on which lettering is mirrored, 0 to 1.
+        spread: How far the direction of lettering varies over the surface: from 0, the same everywhere, to 1, no common
+            direction.
+        flat: Whether the surface faces up or down. "Up" on such a surface is the direction away from a viewer in front
             (on the underside, towards the viewer).
     """
 
@@ -76,17 +77,18 @@ class Reading:
 
     @property
     def reads_mirrored(self) -> bool:
-        """Whether most of the surface shows it mirrored."""
+        """Whether lettering is mirrored on most of the surface."""
         return self.mirrored > 0.5
 
     @property
     def is_turned(self) -> bool:
-        """Whether it is rotated by more than UPRIGHT_DEGREES."""
+        """Whether lettering is rotated by more than UPRIGHT_DEGREES."""
         return abs(self.turned) > UPRIGHT_DEGREES
 
     @property
     def words(self) -> str:
-        """`upright`, `mirrored`, `turned by 90 degrees to the left`, both of the latter, or `in all directions`."""
+        """The direction in words, such as `upright`, `mirrored, turned by 90 degrees to the left`, `upside down` or `in
+        all directions`."""
         if self.spread > DIRECTION_SPREAD.value:
             return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
         side = "left" if self.turned > 0 else "right"
@@ -103,9 +105,9 @@ class Directions:
     Right is along the real axis, up along the imaginary axis.
 
     Attributes:
-        upright: (t,), relative to the scene's up; short where the surface looks up or down.
-        flat: (t,), relative to the viewer's right hand; short where the surface looks sideways.
-        tilt: (t,), sine of the angle between normal and up; 0 where the surface looks up or down.
+        upright: (t,), relative to the scene's up; short where the surface faces nearly up or down.
+        flat: (t,), relative to the viewer's right hand; short where the surface faces nearly sideways.
+        tilt: (t,), sine of the angle between normal and up; 0 where the surface faces up or down.
         mirrored: (t,), whether the texture is mirrored.
     """
 

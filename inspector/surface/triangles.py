@@ -10,12 +10,14 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 
 EAR_CORNERS = 256
-"""Maximum number of corners of a concave face that is cut exactly. The time grows with their cube, and nobody models a
-larger face (common practice, no source). Larger faces are cut in linear time, by halving their outlines.
+"""Maximum number of corners of a concave face that is cut exactly. The time grows with the cube of their number, and
+nobody models a larger face (common practice, no source). Larger faces are cut in linear time, by halving their
+outlines.
 """
 
 FLAT_TURN = 1e-9
-"""Share of a face's sharpest turn below which a turn to the right is rounding: positions have 7 digits or fewer."""
+"""Share of a face's sharpest turn up to which a turn to the right counts as rounding: positions have 7 digits or
+fewer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,7 +38,7 @@ class Triangles:
         return len(self.face)
 
     def of(self, chosen: Indices) -> Triangles:
-        """Some of the triangles alone, in the order of `chosen`."""
+        """Some of the triangles, in the order of `chosen`, (k,)."""
         return Triangles(self.corners[chosen], self.vertices[chosen], self.face[chosen])
 
 
@@ -48,7 +50,7 @@ class Triangulator:
         self._triangles: Triangles | None = None
 
     def of(self, frame: Frame) -> Triangles:
-        """Triangles of the frame. The first frame with these faces decides which faces are concave."""
+        """The triangles of a frame. The first frame of a run with the same faces decides which faces are concave."""
         if self._triangles is None or not self._same(frame.corners):
             self._triangles = triangulate(frame.corners, frame.positions)
         self._faces = frame.corners
@@ -62,10 +64,11 @@ class Triangulator:
 
 
 def triangulate(corners: Corners, positions: Floats) -> Triangles:
-    """Cut faces into triangles whose areas add up to the faces' areas.
+    """Cut faces into triangles.
 
-    A convex face becomes a fan from its first corner; a concave face is cut by clipping ears. A face of more than
-    EAR_CORNERS corners is cut by halving its outline.
+    A convex face becomes a fan from its first corner, a concave quad a fan from the corner that bends inwards. A larger
+    concave face is cut by clipping ears. The areas of the triangles add up to the area of the face, except for a
+    concave face of more than EAR_CORNERS corners: every face of that size is cut by halving its outline.
 
     Args:
         corners: The faces. Corners without a legal vertex are skipped; a face with fewer than three others gives no
@@ -93,7 +96,15 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
 
 @np.errstate(over="ignore", invalid="ignore")  # with corners out of all bounds, it doesn't matter how the face is cut
 def _cut(rings: Indices, points: Floats) -> Indices:
-    """Cut rings (k, s) of one size with points (k, s, 3) into triangles (k * (s - 2), 3), ring by ring."""
+    """Cut rings of one size into triangles.
+
+    Args:
+        rings: (k, s), the corners of each ring.
+        points: (k, s, 3), their positions.
+
+    Returns:
+        (k * (s - 2), 3), corners of the triangles, ring by ring.
+    """
     size = rings.shape[1]
     if size == 3:
         return rings
@@ -112,11 +123,15 @@ def _cut(rings: Indices, points: Floats) -> Indices:
 
 
 def _halves(size: int) -> Indices:
-    """A ring's triangles (size - 2, 3): a chord and the corner halfway along its outline, then the same on both sides.
+    """Cut a ring of `size` corners by halving its outline.
 
-    It is as correct as a fan and cheap to draw. The triangles of a fan all reach across the face; these become half as
-    long from round to round, so that an outline as long as the picture is wide costs its pixels once in each of
-    log2(size) rounds.
+    The first triangle joins the first, the middle and the last corner; the outlines on both sides of the middle corner
+    are cut in the same way. This is as correct as a fan, and cheap to draw: all triangles of a fan reach across the
+    face, but these become half as long from round to round. An outline as long as the picture is wide costs its pixels
+    once in each of log2(size) rounds.
+
+    Returns:
+        The triangles, (size - 2, 3), as indices from 0 into the ring.
     """
     first, last = np.array([0]), np.array([size - 1])
     rounds = []
@@ -130,10 +145,16 @@ def _halves(size: int) -> Indices:
 
 
 def _turns(points: Floats) -> tuple[Floats, Floats]:
-    """(k, s): how the outline turns at each corner, seen against the face's normal (k, 3); positive is to the left.
+    """How the outlines of faces turn at each corner, and the faces' normals.
 
-    The normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974); its length is twice the face's
+    A normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974); its length is twice the face's
     area.
+
+    Args:
+        points: (k, s, 3), the points of each face.
+
+    Returns:
+        The turns, (k, s), positive to the left as seen against the normal; and the normals, (k, 3).
     """
     from_first = points - points[:, :1]
     normals = np.cross(from_first, np.roll(from_first, -1, axis=1)).sum(axis=1)
@@ -143,13 +164,13 @@ def _turns(points: Floats) -> tuple[Floats, Floats]:
 
 
 def _bends_in(turns: Floats) -> Flags:
-    """(k,): whether any corner turns to the right by more than rounding."""
+    """Whether any corner of each face turns to the right by more than rounding, (k,)."""
     bends: Flags = (turns < -FLAT_TURN * np.abs(turns).max(axis=1, keepdims=True)).any(axis=1)
     return bends
 
 
 def _flattened(ring: Floats, normal: Floats) -> Floats:
-    """A ring (s, 3) as seen against its normal (3,): (s, 2), counter-clockwise."""
+    """Project a ring, (s, 3), along its normal, (3,), so that it is counter-clockwise, (s, 2)."""
     across = np.cross(normal, np.eye(3)[np.abs(normal).argmin()])
     across /= np.linalg.norm(across)
     upward = np.cross(normal, across) / np.linalg.norm(normal)
@@ -162,10 +183,11 @@ _Point = tuple[float, float]
 def clip_ears(ring: Floats) -> Indices:
     """Cut a polygon into triangles.
 
-    The areas of the triangles add up to the polygon's area unless it crosses itself; it is cut in that case too.
+    The areas of the triangles add up to the polygon's area, except for a polygon that crosses itself, which is cut as
+    well.
 
     Args:
-        ring: (s, 2), its corners, counter-clockwise.
+        ring: (s, 2), the polygon's corners, counter-clockwise.
 
     Returns:
         (s - 2, 3), indices into `ring`, counter-clockwise.

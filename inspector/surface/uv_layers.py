@@ -1,8 +1,9 @@
 """How often the faces of each material cover the cells of a grid over the texture.
 
-A cell is covered as often as the winding numbers of the faces around its centre add up to, with each face taken as
-counter-clockwise. Only the sides to the left of the centre count, so faces are never cut, and a side that two faces
-share counts for exactly one of them. The cost depends on the rows that sides cross, not on materials times cells.
+How often a cell is covered is the sum of the faces' winding numbers around its centre, with every face taken as
+counter-clockwise. Only the sides to the left of the centre count, so faces are never cut, and a centre on a side that
+two faces share is covered by exactly one of them. The cost depends on the rows that sides cross, not on materials times
+cells.
 """
 
 from __future__ import annotations
@@ -19,18 +20,19 @@ from inspector.formats.frame import ABSENT, Corners
 from inspector.surface.connections import rings_by_size
 
 Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
-"""Faces (k,) of each size with their UV indices (k, size)."""
+"""For each size, the faces of this size, (k,), and their UV indices, (k, size)."""
 
 _CHUNK = 1 << 13
-"""Number of quads laid out at a time (fewer for larger faces), so that their coordinates fit into a core's own
-cache.
+"""Number of triangles or quads laid out at a time (fewer for larger faces), so that their coordinates fit in a core's
+own cache.
 """
 
 CROSSINGS = 1 << 20
-"""Number of crossings of a side and a row in one batch: 100 MB."""
+"""Approximate number of crossings of a side and a row in one batch: 100 MB."""
 
 _MATERIALS_AT_ONCE = 16
-"""Number of materials whose cells the native core fills in one pass over all faces: 8 MB for a grid of 256 x 256."""
+"""Maximum number of materials whose cells the native core fills in one pass over all faces: 8 MB for a grid of 256 x
+256."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,8 +56,8 @@ class Spans:
 
     Attributes:
         first: (s,), the first cell of each run, as material * cells**2 + row * cells + column.
-        length: (s,), number of cells.
-        layers: (s,), the number of faces that cover them, 1 or more.
+        length: (s,), the number of cells in each run.
+        layers: (s,), how many faces cover each cell of a run, 1 or more.
     """
 
     first: Indices
@@ -63,20 +65,25 @@ class Spans:
     layers: Indices
 
     def cells(self) -> tuple[Indices, Indices]:
-        """Each covered cell (n,), numbered as in `first`, and its layers (n,)."""
+        """The covered cells, (n,), numbered as in `first`, and the layers of each, (n,)."""
         before = np.repeat(np.cumsum(self.length) - self.length, self.length)
         return np.repeat(self.first, self.length) + np.arange(len(before)) - before, np.repeat(self.layers, self.length)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
-    """cells x cells over the box of UV (2, 2); row 0 is the lowest. Column `cells` marks the end of a row."""
+    """A grid over a box of UV. Row 0 is the lowest; one more column marks the end of each row.
+
+    Attributes:
+        box: (2, 2), smallest u and v, largest u and v.
+        cells: Number of cells along each side.
+    """
 
     box: Floats
     cells: int
 
     def places(self, ring: Ring) -> tuple[Floats, Floats]:
-        """x and y of the corners, (s, k) each, in cells."""
+        """The x and y of the corners, (s, k) each, in cells."""
         (low_u, low_v), (scale_u, scale_v) = self.box[0], self.scale
         return (ring.u - low_u) * scale_u, (ring.v - low_v) * scale_v
 
@@ -88,16 +95,16 @@ class _Grid:
 
     @property
     def stride(self) -> int:
-        """Numbers reserved for each material."""
+        """Number of positions of one material: all cells, and the end of each row."""
         return self.cells * (self.cells + 1)
 
 
 def finite_rings(corners: Corners, uvs: Floats) -> Rings:
-    """Group the faces that have a finite UV at every corner by their size.
+    """Group the faces by size. A face without a finite UV at every corner is left out.
 
     Args:
         corners: The faces.
-        uvs: (m, 2 or 3).
+        uvs: The UVs, (m, 2 or 3).
     """
     rings: Rings = rings_by_size(replace(corners, v=corners.vt))
     finite = np.isfinite(uvs[:, 0]) & np.isfinite(uvs[:, 1])
@@ -112,7 +119,7 @@ def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
 
     Args:
         rings: The faces, by `finite_rings`.
-        uvs: (m, 2 or 3).
+        uvs: The UVs, (m, 2 or 3).
     """
     u, v = np.ascontiguousarray(uvs[:, :2].T)
     for faces, ring in rings:
@@ -123,7 +130,7 @@ def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
 
 
 def ring_areas(ring: Ring) -> Floats:
-    """Signed areas of faces in UV (k,), positive where corners run counter-clockwise.
+    """Signed areas of faces in UV, (k,), positive where corners run counter-clockwise.
 
     Coordinates are taken relative to the first corner, so that no digits are lost far from the origin.
     """
@@ -136,10 +143,10 @@ def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, c
     """Find the covered cells of all materials, in batches. A material is never split between two batches.
 
     Args:
-        corners: The faces. Those without a finite UV at every corner are left out.
-        uvs: (m, 2 or 3).
+        corners: The faces. A face without a finite UV at every corner is left out.
+        uvs: The UVs, (m, 2 or 3).
         material: (f,), the material of each face, from 0; ABSENT for faces to leave out.
-        box: (2, 2), least u and v, largest u and v.
+        box: (2, 2), smallest u and v, largest u and v.
         cells: Cells along each side of the box.
     """
     grid = _Grid(box, cells)
@@ -155,7 +162,13 @@ def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, c
 
 
 def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
-    """The spans between steps, which are given by their positions, rising (s,), and their changes (s,)."""
+    """The spans between steps.
+
+    Args:
+        place: (s,) rising, the position of each step.
+        weight: (s,), the change of the layer count at each step.
+        cells: Number of cells along each side of the grid.
+    """
     layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with 0 layers
     length = np.diff(place, append=place[-1:])
     covered = (layers > 0) & (length > 0)
@@ -164,7 +177,7 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
 
 def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
-    """The steps of a few materials, all together."""
+    """The steps of up to _MATERIALS_AT_ONCE materials: positions, rising, and changes of the layer count."""
     steps = np.zeros(count * grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     _native.core.add_layers(
@@ -185,7 +198,7 @@ def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid,
 
 
 def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterator[Rings]:
-    """Batches of the faces of whole materials: small materials together, large ones alone."""
+    """Yield the faces in batches of whole materials: small materials together, each large material alone."""
     several = material.max(initial=-1) > 0
     pool = _pool_of(_crossings(rings, uvs, material, grid)) if several else np.zeros(1, np.int64)
     count = int(pool.max(initial=-1)) + 1
@@ -203,7 +216,7 @@ def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterato
 
 
 def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Floats:
-    """Number of rows that the sides of each material cross."""
+    """For each material, how many times its sides cross a row."""
     count = int(material.max(initial=-1)) + 1
     crossings = np.zeros(count)
     for ring in chunks(rings, uvs):
@@ -215,7 +228,7 @@ def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Flo
 
 
 def _pool_of(crossings: Floats) -> Indices:
-    """The batch of each material."""
+    """Index of the batch of each material."""
     large = crossings > CROSSINGS
     pool = np.where(large, 0.0, crossings).cumsum().astype(np.int64) // CROSSINGS
     pool[large] = pool.max(initial=0) + 1 + np.arange(int(large.sum()))
@@ -254,15 +267,16 @@ def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[I
 
 
 def _rows(y: Floats) -> Floats:
-    """The first row whose centre is not below the corner."""
+    """For each corner, the first row whose centre is not below it."""
     rows: Floats = np.ceil(y - 0.5)
     return rows
 
 
 def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]:
-    """The change of the layer count at the first cell to the right of each side, in each row that the side crosses.
+    """Find the change of the layer count at the first cell to the right of each side, in each row that it crosses.
 
-    Yields faces of the ring (n,), cells (n,), and changes (n,).
+    Yields:
+        Faces, as indices into the ring, (n,), positions, (n,), and changes, (n,).
     """
     x, y = grid.places(ring)
     row = _rows(y)
@@ -287,7 +301,7 @@ def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]
 
 
 def _batches(count: Indices) -> Iterator[slice]:
-    """Slices of `count` (n,) that each add up to no more than CROSSINGS, or have a single entry."""
+    """Yield slices of `count`, (n,), that each add up to no more than CROSSINGS or have a single entry."""
     ends = np.cumsum(count)
     start = 0
     while start < len(count):

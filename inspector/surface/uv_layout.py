@@ -1,6 +1,6 @@
 """The layout of faces in the texture, as far as it follows from their UVs alone.
 
-Signed areas by the shoelace formula; layers as in `uv_layers`.
+Signed areas are computed by the shoelace formula, and layers as in `uv_layers`.
 """
 
 from __future__ import annotations
@@ -44,11 +44,11 @@ class UvLayout:
     """Layout of the faces that have a finite UV at every corner.
 
     Attributes:
-        box: Least u and v, largest u and v; None if there are no such faces.
+        box: Smallest u and v, largest u and v; None if there are no such faces.
         tiles: Number of unit squares of UV that contain the centre of a face's bounding box.
-        mirrored: Share of the area in the texture on which corners run clockwise, 0 to 1.
-        overlap: Share of the used texture that faces of one material use more than once, 0 to 1. None if UVs extend
-            over more than UV_TILES squares, or if it was not requested.
+        mirrored: Share of the faces' area in the texture on which corners run clockwise, 0 to 1.
+        overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1. None
+            if UVs extend over more than UV_TILES squares, or if it was not requested.
         crossing: (k,) rising, faces that cross the border of a unit square.
         collapsed: (k,) rising, faces without area in the texture.
     """
@@ -67,11 +67,11 @@ class _Measures:
 
     Attributes:
         faces: Number of faces that are laid out.
-        box: (2, 2), least u and v, largest u and v.
-        area: Sum of their areas in the texture.
+        box: (2, 2), smallest u and v, largest u and v.
+        area: Sum of the faces' areas in the texture.
         mirrored: Sum of the areas on which corners run clockwise.
         collapsed: (k,), faces without area in the texture.
-        outside: (k,), faces that leave the unit square by more than the rounding of their text.
+        outside: (k,), faces that leave the unit square by more than `limits.UV_DIFFERENCE`.
     """
 
     faces: int
@@ -88,7 +88,7 @@ def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout
 
     Args:
         corners: The faces.
-        uvs: (m, 2 or 3).
+        uvs: The UVs, (m, 2 or 3).
         material: (f,), the material of each face, from 0, for the overlap; None to skip the overlap.
     """
     found = (_native_measures if _native.active else _numpy_measures)(corners, uvs)
@@ -142,7 +142,13 @@ def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
 
 
 def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Indices, int]:
-    """Faces that cross the border of a unit square, rising, and the number of unit squares with a face's centre."""
+    """The faces that cross the border of a unit square, (k,) rising; and in how many unit squares faces have their centre.
+
+    Args:
+        corners: The faces.
+        uvs: The UVs, (m, 2 or 3).
+        found: The measurements of the faces.
+    """
     rim = limits.UV_DIFFERENCE.value
     crossing = [np.zeros(0, np.int64)]
     tiles = [np.zeros((2, 1 if found.faces > len(found.outside) else 0))]
@@ -155,7 +161,7 @@ def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Ind
 
 
 def is_outside(box: Box) -> bool:
-    """Whether UVs leave the unit square by more than the rounding of their text."""
+    """Whether UVs leave the unit square by more than `limits.UV_DIFFERENCE`."""
     return _outside(np.array([box[:2], box[2:]]))
 
 
@@ -165,7 +171,7 @@ def _outside(box: Floats) -> bool:
 
 
 def _ends(ring: Ring) -> tuple[Floats, Floats]:
-    """Least and largest u and v of each face, (2, k) each."""
+    """Smallest and largest u and v of each face, (2, k) each."""
     return np.stack([ring.u.min(axis=0), ring.v.min(axis=0)]), np.stack([ring.u.max(axis=0), ring.v.max(axis=0)])
 
 
@@ -184,7 +190,7 @@ def uv_areas(corners: Corners, uvs: Floats) -> Floats:
 
     Args:
         corners: The faces.
-        uvs: (m, 2 or 3).
+        uvs: The UVs, (m, 2 or 3).
 
     Returns:
         (f,), positive where corners run counter-clockwise; 0 for a face without a finite UV at every corner.

@@ -1,4 +1,4 @@
-"""The share of the texture that the surface uses."""
+"""UV coverage: the share of the texture that the surface uses."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from inspector.surface.coverage import CellGrid, affordable, covered
 from inspector.surface.uv_layout import UV_TILES
 
 USE_CELLS = 512
-"""Samples along a side of the texture for UV coverage: a coverage of 1 % is measured with a relative error of a few per
-cent."""
+"""Number of samples along each side of the texture for UV coverage: a coverage of 1 % is measured with a relative error
+of a few per cent."""
 
 _OVERLAP_NOISE = 0.01
-"""Share of overlap that sampling on USE_CELLS can report where nothing overlaps."""
+"""Overlap, as a share, that sampling with USE_CELLS can report where nothing overlaps."""
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 
@@ -26,11 +26,12 @@ class UvUse:
     """UV coverage of a surface.
 
     Attributes:
-        box: Least u and v, largest u and v.
+        box: Smallest u and v, largest u and v.
         used: Share of the texture that the surface shows, 0 to 1, from USE_CELLS x USE_CELLS samples (or fewer, see
-            `affordable`). UVs outside the unit square repeat it. None if they extend over more than UV_TILES squares.
-        overlap: Share of the islands' area in the texture that several parts of the islands cover. None under the same
-            condition as `used`.
+            `affordable`). Outside the unit square, the texture repeats. None if UVs extend over more than UV_TILES
+            squares.
+        overlap: Share of the triangles' area in the texture that adds nothing to `used`, because other triangles cover
+            the same part of the texture, 0 to 1. None if `used` is None.
     """
 
     box: tuple[float, float, float, float]
@@ -39,14 +40,21 @@ class UvUse:
 
     @property
     def outside(self) -> bool:
-        """Whether UVs leave the unit square by more than the rounding of their text."""
+        """Whether UVs leave the unit square by more than `limits.UV_DIFFERENCE`."""
         low_u, low_v, high_u, high_v = self.box
         rim = limits.UV_DIFFERENCE.value
         return min(low_u, low_v) < -rim or max(high_u, high_v) > 1.0 + rim
 
 
 def uv_use(uv: Floats) -> UvUse | None:
-    """Measure the UV coverage of triangles uv (t, 3, 2), all finite. None if there are no triangles."""
+    """Measure the UV coverage of triangles.
+
+    Args:
+        uv: (t, 3, 2), the triangles, all finite.
+
+    Returns:
+        The UV coverage; None if there are no triangles.
+    """
     if not len(uv):
         return None
     low, high = uv.reshape(-1, 2).min(axis=0), uv.reshape(-1, 2).max(axis=0)

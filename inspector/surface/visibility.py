@@ -12,15 +12,16 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.surface.metric import cross
 
 PAIRS_TRIED = 1 << 16
-"""Number of pairs of a point and a triangle that are tried together, so that memory is bounded: some 10 MB."""
+"""Maximum number of pairs of a point and a triangle that are tried together, unless a single triangle has more: some 10
+MB."""
 
 _RAY_RIM = 1e-9
-"""Share of a triangle's side by which a ray may miss it and still count as a hit, so that no ray slips between two
-triangles."""
+"""How far a ray may miss a triangle and still count as a hit, as a share of the triangle's sides, so that no ray slips
+between two triangles."""
 
 _RAY_START = 1e-6
-"""Share of the distance from a point to the eye within which the surface does not hide the point, because that surface
-is the point's own. Positions are written with six or seven digits."""
+"""Share of the distance from a point to the eye within which a triangle does not hide the point, because it is part of
+the surface that the point is on. Positions are written with six or seven digits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +39,15 @@ class Eye:
     parallel: bool = False
 
     def from_points(self, points: Floats) -> Floats:
-        """Vectors (s, 3) from points (s, 3) to the eye. In a parallel view, the vectors end at the plane through the
-        eye that is perpendicular to the line of sight.
+        """Vectors from points to the eye.
+
+        In a parallel view, the vectors end at the plane through the eye that is perpendicular to the line of sight.
+
+        Args:
+            points: (s, 3), scene units.
+
+        Returns:
+            (s, 3), scene units.
         """
         if not self.parallel:
             return self.position - points
@@ -48,11 +56,15 @@ class Eye:
         return rays
 
     def directions(self, points: Floats) -> tuple[Floats, Floats]:
-        """Project points (..., 3).
+        """Project points.
+
+        Args:
+            points: (..., 3), scene units.
 
         Returns:
-            The directions in which they are seen (..., 2), as tangents of angles, or in scene units in a parallel view,
-            NaN behind the eye; and their depth (...) along the line of sight, scene units.
+            The directions in which the points are seen, (..., 2): tangents of angles or, in a parallel view, scene
+            units; NaN for a point that is not in front of the eye. And the depth of the points along the line of sight,
+            (...), scene units.
         """
         turned = (points - self.position) @ self.axes.T
         depth = turned[..., 2]
@@ -87,9 +99,10 @@ def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices,
 
 
 def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
-    """(4, t): least x and y, largest x and y of the directions in which triangles are seen.
+    """Smallest x and y, largest x and y of the directions in which triangles are seen, (4, t).
 
-    Infinite for a triangle that reaches behind the eye; NaN for one that is wholly behind it or that has a bad number.
+    Infinite for a triangle that is partly behind the eye; NaN for a triangle that is completely behind the eye or has a
+    bad number.
     """
     across, depth = eye.directions(positions)
     corner = vertices.T
@@ -106,7 +119,7 @@ def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
 
 
 def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indices, Indices]]:
-    """Points and the triangles whose box they are in, up to PAIRS_TRIED at a time.
+    """Yield pairs of a point and a triangle whose box contains it, in batches of up to PAIRS_TRIED pairs tried.
 
     Points are sorted along the axis on which fewer of them are within the boxes. Those within a box on that axis are a
     run, found by bisection, and are then tested along the other axis.
@@ -132,9 +145,14 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
 
 
 def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
-    """(p,): whether the ray (p, 3) from a point (p, 3), taken as a segment, meets its triangle (p, 3, 3).
+    """Whether triangles are hit between points and the ends of their rays, (p,).
 
     Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection"; both sides of a triangle count.
+
+    Args:
+        points: (p, 3).
+        rays: (p, 3), vectors from each point.
+        corners: (p, 3, 3), a triangle for each point.
     """
     ray, (zero, one, two) = rays.T, corners.transpose(1, 2, 0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -153,5 +171,5 @@ def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
 
 
 def _dot(one: Floats, other: Floats) -> Floats:
-    """Dot products of (3, p) and (3, p), (p,)."""
+    """Dot products of two arrays of vectors, (3, p) each -> (p,)."""
     return np.asarray(np.einsum("ip,ip->p", one, other))
