@@ -13,7 +13,7 @@ from inspector.formats.frame import Frame
 from inspector.names import Name
 
 LIBRARIES = "libraries"
-"""The block of the names of material libraries."""
+"""Name of the block that compares the names of material libraries."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,13 +24,14 @@ class Difference:
         block: The block, in words.
         noun: The name of one of its elements.
         counts: Number of elements here and there.
-        differing: The number of elements in both frames that are different.
-        element: Index, from 0, of the element with the largest distance or, if no distance is known, of the first
-            element that differs; None if no element differs.
-        line: Line of that element in the file here, from 1; 0 if the format has no lines.
+        differing: Number of elements that both frames have and that differ.
+        element: Index, from 0, of the element with the largest distance or, if no distance above 0 is known, of the
+            first element that differs; None if no element differs.
+        line: Line of that element in the file here, from 1; 0 if there is no such element, or the format has no lines.
         unit: Unit of distances; "" for plain numbers.
-        mean: Mean distance over all elements that both frames have, in `unit`; None if no distance is known.
-        most: Largest distance, in `unit`; None if no distance is known.
+        mean: Mean of the known distances between elements that both frames have, in `unit`; None if no distance is
+            known.
+        most: Largest known distance, in `unit`; None if no distance is known.
     """
 
     block: str
@@ -50,7 +51,7 @@ class Difference:
 
 
 def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
-    """Compare two frames block by block, in the order of a file.
+    """Compare two frames block by block. The vertex colours are one of the blocks only if a frame has any.
 
     Args:
         one: The frame "here".
@@ -71,14 +72,14 @@ def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
 
 
 def displacement(one: Frame, other: Frame) -> Floats | None:
-    """How far each vertex moved, (n,), scene units; NaN if a number is bad.
+    """Measure how far each vertex moved between two frames.
 
     Args:
         one: The first frame.
         other: The second frame.
 
     Returns:
-        None if the numbers of vertices differ.
+        The distance of each vertex, (n,), scene units; NaN if a number is bad. None if the numbers of vertices differ.
     """
     if one.positions.shape != other.positions.shape:
         return None
@@ -86,7 +87,12 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
 
 
 def _distances(here: Floats, there: Floats) -> Floats:
-    """Distances between two sets of (n, k) points, (n,); NaN if a number is bad."""
+    """Distance between each point here and the same point there, (n,); NaN if a number is bad.
+
+    Args:
+        here: (n, k).
+        there: (n, k).
+    """
     with np.errstate(over="ignore", invalid="ignore"):
         distances: Floats = np.linalg.norm(here - there, axis=1)
     return np.where(np.isfinite(distances), distances, np.nan)
@@ -106,7 +112,14 @@ def _points(frame: Frame, block: str, noun: str, unit: str, here: Floats, there:
 
 
 def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
-    """Faces whose corners differ in number, order or index. which: v, vt or vn."""
+    """Compare the faces: their numbers of corners, and the indices at their corners.
+
+    Args:
+        block: The block, in words.
+        one: The frame "here".
+        other: The frame "there".
+        which: The indices to compare: v, vt or vn.
+    """
     both = min(one.faces, other.faces)
     differ = one.corners.sizes[:both] != other.corners.sizes[:both]
     alike = np.flatnonzero(~differ)
@@ -117,7 +130,7 @@ def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
 
 
 def _materials(one: Frame, other: Frame) -> Difference:
-    """The faces whose materials have different names."""
+    """Compare the names of the faces' materials."""
     numbers: dict[Name | None, int] = {}
     here, there = (
         np.repeat(

@@ -45,7 +45,7 @@ NUMBERING_POINTS = Threshold(
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """A measured sequence. Its arrays have one row per frame, NaN where a frame has no box or no step.
+    """A measured sequence. Its arrays have one row per frame file; NaN if a value is not known.
 
     Attributes:
         sequence: The sequence.
@@ -59,16 +59,19 @@ class Series:
 
     @cached_property
     def usable(self) -> npt.NDArray[np.bool_]:
-        """Which frames could be read completely and are not empty, (n,). Only these are compared with the reference."""
+        """Which frames could be read, are not empty and are not cut short, (n,).
+
+        Only these frames are compared with the reference.
+        """
         whole = [facts.filled for facts in self.facts]
         return np.asarray(np.array(whole, bool) & ~self.cut_short)
 
     @cached_property
     def cut_short(self) -> npt.NDArray[np.bool_]:
-        """Frames in which the final line end and some elements are missing, or all faces and some vertices, (n,).
+        """Which frames lack something that the reference has, (n,).
 
-        They are compared with the reference. A file cut off exactly after a complete line reads well on its own; only
-        its neighbours show the cut.
+        Missing are the final line end and some vertices or faces, or all faces and some vertices. A file that is cut
+        off exactly after a complete line reads well on its own; only another frame shows the cut.
         """
         if self.reference_index is None:
             return np.zeros(len(self.facts), bool)
@@ -97,7 +100,7 @@ class Series:
 
     @cached_property
     def diagonals(self) -> Floats:
-        """Diagonal of each box, (n,), scene units; NaN if it is too large for float64."""
+        """Length of the diagonal of each box, (n,), scene units; NaN if it is too large for float64."""
         with np.errstate(over="ignore"):
             lengths = np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1)
         return np.where(np.isfinite(lengths), lengths, np.nan)
@@ -115,7 +118,7 @@ class Series:
 
     @cached_property
     def size_ratio(self) -> Floats:
-        """Diagonal divided by the reference's diagonal, (n,); NaN if the reference's is 0."""
+        """Diagonal of each box divided by the reference's diagonal, (n,); NaN if the reference's diagonal is 0."""
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio
@@ -143,10 +146,11 @@ class Series:
     def samples(self) -> Floats:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only.
 
-        NaN in frames that are not usable or have different faces from the reference. If that is most frames, each
-        export may have triangulated the mesh again, and the positions show whether vertices keep their numbers: each
-        frame is compared with the latest frame that is already followed. If vertices keep their numbers in most frames,
-        the remaining frames are compared once more, less strictly, so that a pose in the wrong order is followed too.
+        NaN in frames that are not usable or have different faces from the reference. If that is most frames, each frame
+        may have been triangulated in a different way. With at least NUMBERING_POINTS vertices, the positions then show
+        whether vertices keep their numbers: each frame is compared with a frame that is already followed. If vertices
+        keep their numbers in most frames, the remaining frames are compared once more, less strictly, so that a pose in
+        the wrong order is followed too.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):
@@ -158,10 +162,13 @@ class Series:
         return followed
 
     def _follow(self, followed: Floats, most: float) -> None:
-        """Add to `followed`, (n, s, 3), frames whose vertices have the same numbers as in the nearest followed frame.
+        """Add the frames whose vertices have the same numbers as in a followed frame.
+
+        The frames are visited in their order and then in reverse. Each is compared with the followed frame that was
+        visited last; at the start, that is the reference.
 
         Args:
-            followed: Positions, NaN in frames that aren't followed yet.
+            followed: Positions, (n, s, 3), NaN in frames that aren't followed yet; changed in place.
             most: The largest `numbering_change` that counts as the same numbers.
         """
         forth, known = range(len(followed)), _known(followed)
@@ -177,19 +184,27 @@ class Series:
 
     @cached_property
     def followed(self) -> Flags:
-        """Frames in which the vertices of `samples` can be followed, (n,)."""
+        """Whether the vertices of `samples` can be followed in each frame, (n,)."""
         return np.asarray(_known(self.samples) & (self.samples.shape[1] > 0))
 
     @cached_property
     def reliefs(self) -> Floats:
-        """How far the vertices of `samples` are from the mean of their neighbours, (n, s, 3), scene units, read-only.
+        """Offsets of the vertices of `samples` from the mean of their neighbours, (n, s, 3), scene units, read-only.
 
-        NaN in frames with different faces from the reference, because neighbours differ, and where there are no faces.
+        NaN in frames that are not usable, have no faces, or have different faces from the reference. With different
+        faces, a vertex has different neighbours.
         """
         return self._of_same_faces(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
 
     def _of_same_faces(self, values: Callable[[FrameFacts], Floats | float]) -> Floats:
-        """Values of the sampled vertices, (n, s, 3), read-only; NaN in frames with other faces than the reference."""
+        """Values of the sampled vertices in the usable frames with the faces of the reference; NaN in other frames.
+
+        Args:
+            values: Returns the values of a frame, (s, 3).
+
+        Returns:
+            (n, s, 3), read-only.
+        """
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         followed = np.full((len(self.facts), size, 3), np.nan)
         for index in np.flatnonzero(self.usable):
@@ -201,14 +216,18 @@ class Series:
 
     @property
     def reference_facts(self) -> FrameFacts:
-        """Facts of the reference frame. Raises MeshqcError if no frame is readable."""
+        """Facts of the reference frame.
+
+        Raises:
+            MeshqcError: No frame is readable.
+        """
         if self.reference_index is None:
             raise MeshqcError(f"{self.sequence.pattern.display}: no frame can be read")
         return self.facts[self.reference_index]
 
     @property
     def reference_size(self) -> float:
-        """Longest side of the reference's box, scene units; NaN if there is no box."""
+        """Length of the longest side of the reference's box, scene units; NaN if there is no box."""
         if self.reference_index is None:
             return float("nan")
         low, high = self.boxes[self.reference_index]
@@ -217,7 +236,7 @@ class Series:
 
 
 def _known(followed: Floats) -> Flags:
-    """Which frames of positions, (n, s, 3), have numbers, (n,)."""
+    """Whether all positions of a frame, (n, s, 3), are finite, (n,)."""
     return np.asarray(np.isfinite(followed).all(axis=(1, 2)))
 
 
@@ -226,13 +245,13 @@ def _most_known(followed: Floats) -> bool:
 
 
 def numbering_change(before: Floats, after: Floats) -> float:
-    """Change of the distances between points, (s, 3), divided by the change that renumbering the points would cause.
+    """Change of the distances between points, divided by the change that renumbering the points would cause.
 
     Moving, turning, mirroring or scaling all points together makes no difference.
 
     Args:
-        before: The points on one frame.
-        after: The points on another.
+        before: The points in one frame, (s, 3).
+        after: The points in another frame, (s, 3).
 
     Returns:
         About 0 if they are the same points in the same order, about 1 if not; NaN if that is unknown.
@@ -244,22 +263,22 @@ def numbering_change(before: Floats, after: Floats) -> float:
 
 
 def _distances(points: Floats) -> Floats:
-    """Distances between all points, (s, 3), divided by their median, (s, s)."""
+    """Distances between all pairs of points, (s, 3), divided by the median of the distances, (s, s)."""
     with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
         away = np.linalg.norm(points[:, None] - points, axis=-1)
         return np.asarray(away / np.median(away))
 
 
 def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference: Fraction | None = None) -> Series:
-    """Put the facts of a sequence together.
+    """Make the series of a sequence from the facts of its frames.
 
     Args:
         sequence: The sequence.
         facts: Facts of its frames, in the order of `sequence.files`.
-        reference: Number of the frame that the other frames are compared with; None chooses a frame.
+        reference: Number of the reference frame; None to choose it by `choose_reference`.
 
     Raises:
-        MeshqcError: The chosen frame does not exist or can't be read.
+        MeshqcError: The frame `reference` does not exist, can't be read, or is empty.
     """
     if reference is None:
         return Series(sequence, tuple(facts), choose_reference(facts))
@@ -275,17 +294,23 @@ _Trait = Callable[[FrameFacts], Hashable]
 
 
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
-    """Index of the earliest frame in the largest group of equal topology.
+    """Choose the reference frame: the earliest frame in the largest group of equal topology.
 
-    This way, one odd first frame doesn't make all others look wrong. If several groups have equal sizes, for instance
-    because all frames differ, a group with the usual names of objects, groups and materials is taken. Within that
-    group, the same choice is made by UV indices, and then by UV coordinates. None if no frame can be read, or all are
-    empty.
+    This way, one odd first frame doesn't make all others look wrong. Frames with bad numbers are not considered if most
+    frames have none; frames without bad numbers are not considered if most frames have some. If more than one group has
+    the largest size, for instance because all frames differ, a group with the most common names of objects, groups and
+    materials is taken. Within the group, the same choice is made by UV indices, and then by UV coordinates.
+
+    Args:
+        facts: Facts of the frames.
+
+    Returns:
+        Index of the frame; None if no frame can be read, or all frames are empty.
     """
     left = [index for index, one in enumerate(facts) if one.filled]
 
     def narrow(trait: _Trait) -> None:
-        """Keep the frames of the largest group, or of several groups of equal size."""
+        """Keep the frames of the largest group, or of all groups that have the largest size."""
         nonlocal left
         sizes = Counter(trait(facts[index]) for index in left)
         largest = max(sizes.values(), default=0)

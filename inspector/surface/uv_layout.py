@@ -48,7 +48,7 @@ class UvLayout:
         tiles: Number of unit squares of UV that contain the centre of a face's bounding box.
         mirrored: Share of the faces' area in the texture on which corners run clockwise, 0 to 1.
         overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1. None
-            if UVs extend over more than UV_TILES squares, or if it was not requested.
+            if UVs extend over more than UV_TILES squares, if there are no such faces, or if it was not requested.
         crossing: (k,) rising, faces that cross the border of a unit square.
         collapsed: (k,) rising, faces without area in the texture.
     """
@@ -142,12 +142,15 @@ def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
 
 
 def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Indices, int]:
-    """The faces that cross the border of a unit square, (k,) rising; and in how many unit squares faces have their centre.
+    """Find the faces that cross the border of a unit square, and count the unit squares that contain a face's centre.
 
     Args:
         corners: The faces.
         uvs: The UVs, (m, 2 or 3).
         found: The measurements of the faces.
+
+    Returns:
+        The faces, (k,) rising, and the number of unit squares.
     """
     rim = limits.UV_DIFFERENCE.value
     crossing = [np.zeros(0, np.int64)]

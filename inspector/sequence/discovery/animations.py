@@ -33,11 +33,11 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
     Args:
         path: The file.
-        opening: How it is opened; None opens it as its format does by default.
+        opening: How to open it; None for the defaults of its format.
 
     Raises:
-        MeshqcError: The file can't be read (the message states its name and the cause), or a library is missing (the
-            message states what to install).
+        MeshqcError: The file is not a scene file or can't be read (the message states its name and the cause), or a
+            library is missing (the message states what to install).
     """
     from inspector.formats.animation import Opening
 
@@ -75,7 +75,7 @@ def _described(path: Path, _: int, __: int) -> str:
 
 
 def main() -> None:
-    """The program of the separate process: write the content of the file as one line on stdout."""
+    """Entry point of the separate process: print one line that describes the file, or states why it can't be read."""
     path = Path(sys.argv[1])
     try:
         said = f"meshqc unpack writes its frames ({summary(open_animation(path))})"

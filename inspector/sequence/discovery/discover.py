@@ -24,8 +24,8 @@ from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders
 from inspector.sequence.discovery.numbering import NumberGrid, Numeral, are_subframes, grid_of, padding_of, split_number
 
 MOST_MISSING = 100_000
-"""Maximum number of frames that a sequence can miss: more than an hour at 24 fps. Numbers that are further apart are
-dates or serial numbers."""
+"""Maximum number of frames that may be missing from a sequence: more than an hour at 24 fps. Numbers that are further
+apart are dates or serial numbers."""
 
 # A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
@@ -40,7 +40,7 @@ class FrameFile:
         path: Absolute path.
         size: Bytes.
         mtime_ns: Modification time, nanoseconds.
-        target: The path of the file itself, if the path is a link.
+        target: If the path is a link, the path of the file itself, with all links resolved; otherwise None.
         ctime_ns: Change time of the file's entry, nanoseconds.
         inode: Number of the file in its file system.
     """
@@ -71,15 +71,15 @@ class FrameFile:
 
 @dataclass(frozen=True)
 class Sequence:
-    """One or more numbered files with the same stem in one folder.
+    """One or more numbered files with the same stem and the same ending (in any letter case) in one folder.
 
-    Two sequences in a folder have the same stem if more than MOST_MISSING frames are between them.
+    Such files are two sequences if more than MOST_MISSING frames are between them.
 
     Attributes:
         folder: The folder.
         relative: The folder relative to the root; b"." for the root itself.
         stem: The text before the number in the file names.
-        suffix: The ending in its most common spelling.
+        suffix: The ending, with its dot, in its most common spelling.
         padding: Digits that the numbers are padded to (numbering.padding_of).
         files: The files, by number. Files with the same number are all kept; the file with the sequence's own padding
             and ending comes first.
@@ -105,7 +105,7 @@ class Sequence:
 
     @property
     def key(self) -> str:
-        """The key that identifies the sequence in its root: folder and pattern.
+        """The key that identifies the sequence in its root: its folder and pattern.
 
         Undecodable bytes are surrogate escapes.
         """
@@ -155,7 +155,7 @@ class Discovery:
 
 
 def _why_still(path: Path) -> str:
-    """The kind of a file that is not a frame, although it may have the ending of a mesh. No link is followed."""
+    """Describe a file that is not a frame, although its name ends like that of a mesh. No link is followed."""
     try:
         with os.fdopen(open_place(path), "rb", buffering=0) as file:
             head = file.read(HEAD_BYTES)
@@ -194,8 +194,8 @@ _ADVICE = {
 def discover(root: Path) -> Discovery:
     """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A single numbered file is a sequence of one frame if its number has four digits or more and is separated from the
-    name (jelly.0001.obj: the other frames may be lost). Otherwise it is a still (kelp2.obj).
+    A single numbered file is a sequence of one frame if its number has four digits or more and is separated from a name
+    or is the whole name (jelly.0001.obj, 0001.obj: the other frames may be lost). Otherwise, it is a still (kelp2.obj).
 
     Raises:
         MeshqcError: The root is not a folder, or can't be read.
@@ -218,8 +218,8 @@ def sorted_out(root: bytes, listings: Iterable[Listing]) -> Discovery:
     """Find the sequences among listed files.
 
     Args:
-        root: The root, absolute.
-        listings: Its folders.
+        root: The inspected folder, an absolute path.
+        listings: The folder and the folders below it.
     """
     found = _Discovered(root)
     for listing in listings:
@@ -291,7 +291,7 @@ def _frame_file(member: _Numbered) -> FrameFile:
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
-    """Sorted members, cut wherever more than MOST_MISSING frames are between two of them."""
+    """Cut sorted members wherever the numbers of two neighbours differ by more than MOST_MISSING."""
     wholes = [member.numeral.order[0] for member in members]
     cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > MOST_MISSING]
     return [members[start:stop] for start, stop in pairwise([0, *cuts, len(members)])]

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from inspector.sequence.discovery.discover import Sequence
 from inspector.sequence.discovery.settings import frame_text
 
-_SHOWN = 6  # ranges in a sentence; more would hide what it says
+_SHOWN = 6  # maximum number of ranges in a sentence; more ranges would hide the rest of it
 
 
 def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
@@ -44,7 +44,7 @@ def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> s
 def numbers_text(numbers: Iterable[Fraction]) -> str:
     """Frame numbers as `frame 7` or `frames 3, 5, 9-12`.
 
-    If there are many ranges, only the first few are written, with a count of the rest.
+    If there are many ranges, only the first few are written, with a count of the remaining frames.
     """
     distinct = set(numbers)
     runs = _runs(distinct, Fraction(1))

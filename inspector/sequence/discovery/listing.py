@@ -22,7 +22,7 @@ _KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class MeshFile:
-    """A regular file with the ending of a mesh.
+    """A regular file with the file name ending of a mesh.
 
     Attributes:
         base: Its name without the ending.
@@ -41,13 +41,14 @@ class MeshFile:
 
 @dataclass(frozen=True, slots=True)
 class Listing:
-    """One folder.
+    """The mesh files and scene files of one folder.
 
     Attributes:
-        folder: Its path.
+        folder: Path of the folder.
         meshes: Its mesh files, by name.
         animations: Its scene files.
-        unusual: The entries that were left out, with the reason.
+        unusual: Each with the reason: entries that are named like mesh files but can't be used, links to folders, and
+            the folder itself if it can't be read.
     """
 
     folder: bytes
@@ -57,7 +58,13 @@ class Listing:
 
 
 def list_folders(root: bytes) -> Iterator[Listing]:
-    """The folder `root` (absolute, links resolved) and all below it except hidden ones, in the order of their paths."""
+    """List a folder and all folders below it, in the order of their paths.
+
+    Hidden folders, and folders that are named like mesh files, are not listed.
+
+    Args:
+        root: The folder: an absolute path with all links resolved.
+    """
     pending = [root]
     while pending:
         listing = Listing(pending.pop())
@@ -70,13 +77,13 @@ def list_folders(root: bytes) -> Iterator[Listing]:
 
 
 def mesh_suffix(name: bytes) -> bytes:
-    """The ending of a mesh file's name as written; b"" for any other name."""
+    """The ending of the name of a mesh file or scene file, as written; b"" for any other name."""
     ending = name[name.rfind(b".") :] if b"." in name else b""
     return ending if ending.lower() in by_ending() or ending.lower() in animations_by_ending() else b""
 
 
 def path_of(raw: bytes) -> Path:
-    """A path from the bytes that the file system has."""
+    """Make a path from its bytes in the file system."""
     return Path(os.fsdecode(raw))
 
 

@@ -11,36 +11,44 @@ from inspector.arrays import Flags, Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
-"""Shared volume over joint volume of neighbouring boxes below which two files are in different places. Even a fast
-object overlaps itself by more from frame to frame at film rates; parts of a body hardly overlap (common practice, no
-source)."""
+"""Shared volume over joint volume of the boxes of two neighbouring files, below which the files are in different
+places. Even a fast object overlaps itself by more from frame to frame at film rates; parts of a body hardly overlap
+(common practice, no source)."""
 
 PARTS_SIZE_RATIO = 1.1
-"""Ratio of box diagonals at which two files count as different in size. Breathing changes the size by less from frame
-to frame."""
+"""Ratio of box diagonals above which two files count as different in size. Breathing changes the size by less from
+frame to frame."""
 
 PARTS_SIDE_RATIO = 1.25
-"""How much more one side of the box must change than another for two files to have different proportions, wherever they
+"""Ratio between the changes of two sides of the box, above which two files have different proportions, wherever they
 are. A splash changes by less from frame to frame at film rates, and a cut happens once (common practice, no source)."""
 
 PARTS_NET = 0.5
-"""Net change of the sides of the boxes, as a share of all growing and shrinking, below which they go to and fro."""
+"""Net change of the sides of the boxes, as a share of all growing and shrinking, below which the sides count as both
+growing and shrinking."""
 
 LEVEL_RATIO = 1.25
-"""Least ratio of vertex counts between neighbouring levels of detail; most levels halve the count. From frame to frame,
-the counts of a mesher change by less."""
+"""Minimum ratio of vertex counts between neighbouring levels of detail; most levels halve the count. From frame to
+frame, the counts of a mesher change by less."""
 
 PARTS_SHARE = 0.7
-"""Share of neighbouring pairs that must differ in topology, size and place before files count as parts. Two parts of a
-body may happen to be alike (left and right), so not all pairs need to differ."""
+"""Share of neighbouring pairs that must differ as parts do (`why_no_sequence`) for the files to count as parts. Two
+parts of a body may happen to be alike, so not all pairs need to differ."""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
-    """The reason why numbered files are parts of something rather than frames; None if they are frames.
+    """Find out whether numbered files are parts of something or levels of detail, not frames.
 
     Frames of a fluid change topology all the time, and a cut changes them in place. Parts differ from nearly every
-    neighbour in topology and size, and in place or proportions as well (common practice, no source). Levels of detail
-    are one body at one position, with fewer vertices from file to file.
+    neighbour in topology and number of vertices, and in addition in place and size, or in proportions (common practice,
+    no source). Levels of detail are one body at one position, and the number of vertices falls, or rises, from each
+    file to the next.
+
+    Args:
+        facts: Facts of the files, in order.
+
+    Returns:
+        The reason why the files are not frames; None if they are frames.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
@@ -70,9 +78,9 @@ def _are_levels(counts: Sequence[int]) -> bool:
 
 
 def _are_twins(boxes: Floats) -> Flags:
-    """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirrored in a plane through the origin.
+    """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirror images in one or more coordinate planes.
 
-    The boxes of a left and a right part are mirrored like that.
+    The boxes of a left and a right part are mirrored in this way.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)
@@ -82,7 +90,7 @@ def _are_twins(boxes: Floats) -> Flags:
 
 
 def _goes_to_and_fro(boxes: Floats) -> bool:
-    """Whether the sides of the boxes (n, 2, 2, 3) both grow and shrink from file to file.
+    """Whether the sides of the boxes, (n, 2, 2, 3), both grow and shrink from file to file.
 
     A body that spreads or melts does only one of these.
     """
@@ -93,7 +101,7 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 
 
 def _side_ratio(boxes: Floats) -> Floats:
-    """How much more one side changes than another between the two boxes of each pair, (n, 2, 2, 3) -> (n,).
+    """Ratio of the largest to the smallest change of a side between the boxes of each pair, (n, 2, 2, 3) -> (n,).
 
     Flat sides count as a hundredth of the longest side.
     """

@@ -10,13 +10,13 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""Share of the differences that must be equal to be taken as the step even if the others don't fit. Otherwise one extra
-frame would turn a sequence on twos into one in which every other frame is missing.
+"""Share of the differences that must be equal for their value to be the step even if the other differences don't fit.
+Otherwise, one extra frame would turn a sequence on twos into a sequence in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
-"""Largest ratio between the distances of sub-frames. For one sample at a quarter of each frame, it is 3; for the frames
-0001, 0002 ... of a shot, read as ten-thousandths, it is in the thousands.
+"""Maximum ratio between the largest and the smallest distance of neighbouring sub-frames. For one sample at a quarter
+of each frame, the ratio is 3; for the frames 0001, 0002 ... of a shot, read as ten-thousandths, it is in the thousands.
 """
 
 _DIGITS = b"0123456789"
@@ -52,7 +52,14 @@ def fraction_of(part: bytes) -> Fraction:
 
 
 def split_number(base: bytes) -> tuple[bytes, bytes]:
-    """A name without its ending, split before the digits at its end: (b"walk-", b"0001"). No sign is read."""
+    """Split a name without its ending before the digits at its end: (b"walk-", b"0001"). No sign is read.
+
+    Args:
+        base: The name without its ending.
+
+    Returns:
+        The text before the digits, and the digits; either may be empty.
+    """
     stem = base.rstrip(_DIGITS)
     return stem, base[len(stem) :]
 
@@ -60,12 +67,13 @@ def split_number(base: bytes) -> tuple[bytes, bytes]:
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 
-    They are sub-frames if a whole frame exists too and the parts divide a frame into pieces of similar length. They are
-    also sub-frames if whole frames are written with a part as well, `manta.0001.0`, and there are more whole frames
-    than parts in each, because the names of frames 0 and 5 of some shots look the same. Common practice, no source.
+    The parts of sub-frames divide a frame into pieces of similar length. In addition, one of two conditions holds. One
+    is that at least one whole frame is written without a part, `manta.0001`. The other is that whole frames are written
+    with a part, `manta.0001.0`, and there are more whole frames than different parts, of which there are at least two.
+    Without this, frames 0 and 5 of some shots would look like sub-frames. Common practice, no source.
 
     Args:
-        wholes: Digits of the files without a part.
+        wholes: Digits of the frame numbers that are written without a part.
         parts: Digits after the point, by digits of the whole frame.
     """
     for written in parts.values():
@@ -83,7 +91,7 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 
 
 def padding_of(wholes: Iterable[bytes]) -> int:
-    """Digits that numbers are padded to with zeros, 1 if they aren't: the width that fits most of them.
+    """Number of digits to which numbers are padded with zeros: the width that fits most of them; 1 without padding.
 
     A number with a leading zero fits only its own width; any other number fits every width up to its own. Numbers of
     one width without a leading zero (1001, 1002) count as padded to that width.
@@ -108,7 +116,7 @@ class NumberGrid:
 
     Attributes:
         stride: Distance between whole frames.
-        phase: Remainder of whole frames divided by `stride`.
+        phase: Remainder when the number of a whole frame is divided by `stride`.
         parts: Fractions of a frame in [0, 1), starting with 0.
     """
 
@@ -138,12 +146,16 @@ class NumberGrid:
 
 
 def grid_of(numbers: Sequence[Fraction]) -> NumberGrid:
-    """The regular grid of frame numbers (in any order, repeats allowed, at least one).
+    """Find the regular grid that frame numbers follow.
 
     The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it (1, 3,
-    5, 9: frame 7 is missing), or nearly all are equal to it; otherwise it is the greatest common divisor. A difference
-    that occurs once shows no regularity: if only 1 and 5 exist, 2, 3 and 4 are missing. A part (the .5 of sub-frames)
-    belongs to the grid if at least half of the gaps between whole frames have it. Common practice, no source.
+    5, 9: frame 7 is missing), or nearly all differences are equal to it. Otherwise, it is the greatest common divisor
+    of the differences. If no difference occurs twice, there is no regularity and the stride is 1: if only 1 and 5
+    exist, 2, 3 and 4 are missing. A part (the .5 of sub-frames) belongs to the grid if at least half of the gaps
+    between whole frames have it. Common practice, no source.
+
+    Args:
+        numbers: At least one frame number; in any order, repeats allowed.
     """
     wholes = sorted({number.numerator // number.denominator for number in numbers})
     stride = _stride(wholes)

@@ -21,8 +21,8 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_BYTES = 1 << 27
-"""Maximum number of bytes of a receipt: some 200 per file, so 600,000 files; as JSON in memory it takes ten times as
-much."""
+"""Maximum size of a receipt, bytes: at some 200 bytes per file, enough for 600,000 files. In memory, its content takes
+ten times as much."""
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of a receipt, at the top of a corrected folder."""
@@ -49,7 +49,7 @@ class ReceiptMarks:
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
-    """The marks of the receipt in `folder`; empty if there is no receipt or meshqc did not write it."""
+    """Read the marks of the receipt in `folder`; empty if there is no receipt or meshqc did not write it."""
     try:
         receipt = read_receipt(folder)
         scope = Scope(folder)
@@ -86,14 +86,17 @@ def _rate(receipt: Any) -> Fraction | None:
 
 
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
-    """The files that a delivery made from frames, whether or not they exist.
+    """Find the files that a delivery made from frames, whether or not they exist.
 
-    They are the files that the receipt states; without a receipt, the files of the same name.
+    For a frame that the receipt doesn't mention, it is the file with the same path inside the delivery.
 
     Args:
         files: The source frames.
-        root: Root of the source, which the receipt's paths are relative to.
+        root: Root of the source. The paths of source files in the receipt are relative to it.
         folder: The folder of the delivery.
+
+    Returns:
+        For each source frame, the same frame with the path of the delivered file.
     """
     made = corrected_files(folder)
     names = [one.path.relative_to(root).as_posix() for one in files]
@@ -102,17 +105,17 @@ def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tu
 
 
 def corrected_files(folder: Path) -> Mapping[str, Path]:
-    """The frames that a delivery made from source files, by the receipt in `folder`.
+    """Find the frames that a delivery made from source files, according to the receipt in `folder`.
 
     Returns:
-        Path of the delivered frame, by the source file's path relative to its root, with forward slashes. Empty if
-        there is no receipt; a path that leads outside the folder is left out.
+        Path of the delivered frame, by the source file's path relative to its root, with forward slashes. Added frames,
+        and paths that lead outside the folder, are left out. Empty if there is no receipt or meshqc did not write it.
     """
     try:
         pairs = [
             (str(before["path"]), str(file["path"]))
             for file in _files(folder)
-            if _ends_as_a_frame(str(file["path"]))  # one with its materials inside becomes a frame and a library
+            if _ends_as_a_frame(str(file["path"]))  # a file with its materials inside becomes a frame and a library
             and not file.get("invented")  # made from its neighbours, which have files of their own
             for before in file["before"][:1]
         ]
@@ -127,13 +130,15 @@ def _ends_as_a_frame(path: str) -> bool:
 
 
 def _files(folder: Path) -> Any:
-    """The statements of the receipt about the written files. The receipt may hold anything, so this may raise any error
-    of a wrong type or key."""
+    """The statements of the receipt about the written files.
+
+    The receipt may contain anything, so this may raise any error that a wrong type or key causes.
+    """
     return read_receipt(folder)["files"]
 
 
 def read_receipt(folder: Path) -> Any:
-    """The receipt's JSON document, which may be anything.
+    """Read the receipt's JSON document, which may be anything.
 
     Raises:
         OSError: The receipt can't be read, is too large, or is a link that leads outside the folder.

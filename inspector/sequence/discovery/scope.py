@@ -38,24 +38,37 @@ class Scope:
         self.roots: tuple[Path, ...] = tuple(dict.fromkeys(Path(os.path.realpath(path)) for path in (root, *extra)))
 
     def place(self, path: Path) -> Path:
-        """The path with all links resolved. Raises OSError if it is outside the roots."""
+        """Resolve all links of a path.
+
+        Raises:
+            OSError: The path leads outside the roots.
+        """
         place = Path(os.path.realpath(path))
         if not self._inside(place):
             raise OSError(0, "it leads outside the folders that may be read")
         return place
 
     def read(self, path: Path) -> bytes:
-        """The bytes of a regular file. Raises OSError, also if the file is outside the roots when it is opened."""
+        """Read a regular file.
+
+        Raises:
+            OSError: The file can't be read, is too large, is not a regular file, or is outside the roots when it is
+                opened.
+        """
         return read_place(self.place(path))
 
     def open(self, path: Path) -> BinaryIO:
-        """The file, opened under the same conditions as `read`."""
+        """Open a regular file for reading.
+
+        Raises:
+            OSError: For the same reasons as in `read`.
+        """
         return os.fdopen(open_place(self.place(path)), "rb")
 
     def relative(self, path: Path) -> Name:
-        """The path relative to the root that contains it, with forward slashes; unchanged if none does.
+        """The path relative to the root that contains it, with forward slashes; unchanged if no root contains it.
 
-        For people and JSON.
+        It is meant for people and JSON.
         """
         for root in (self._as_named, *self.roots):
             if path.is_relative_to(root):
@@ -72,11 +85,11 @@ class Scope:
     def names_outside(self, folder: Path, name: bytes) -> bool:
         """Whether the text of a name leads out of the roots (`..`, an absolute path).
 
-        Such a path is not even examined, so it is not known whether it exists.
+        The path itself is not examined, so it is not known whether it exists.
 
         Args:
             folder: The folder that the name is relative to.
-            name: The name as a file has it.
+            name: The name as a file states it.
         """
         return not self._inside(_joined(folder, name))
 
@@ -85,17 +98,19 @@ class Scope:
 
         Args:
             folder: The folder that the name is relative to.
-            name: The name as a file has it.
+            name: The name as a file states it.
         """
         return self.names_outside(folder, name) or not self.contains(_joined(folder, name))
 
     def exact(self, folder: Path, name: bytes) -> Path | None:
-        """The regular file to which a name leads if it is inside the roots, otherwise None. Links in its folder are
-        resolved.
+        """Find the regular file to which a name leads.
 
         Args:
             folder: The folder that the name is relative to.
-            name: The name as a file has it.
+            name: The name as a file states it.
+
+        Returns:
+            The file, with the links of its folder resolved; None if there is no such file inside the roots.
         """
         if not name or name.endswith(b"/") or b"\0" in name or self.leads_outside(folder, name):
             return None
@@ -103,10 +118,11 @@ class Scope:
         return path.parent.resolve() / path.name if self._is_regular(path) else None
 
     def by_base_name(self, base: bytes) -> list[Path]:
-        """Files in the roots with a base name, in any letter case; the files of exactly this name come first.
+        """Files in the roots with a base name, in any form that `fold` makes equal.
 
-        Within both groups, files are in the order of the roots, then by depth, the least deep first, then by path.
-        Links that lead outside and hidden folders are left out.
+        The files of exactly this name come first. Within both groups, files are sorted by their depth below a root, the
+        smallest depth first, then by root, then by path. Links that lead outside, and files in hidden folders, are left
+        out.
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
@@ -116,7 +132,7 @@ class Scope:
         return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
 
     def names_in(self, folder: Path) -> list[str]:
-        """The names of the files in a folder inside the roots, sorted."""
+        """The names of the files in a folder inside the roots, sorted; at most INDEX_LIMIT entries are examined."""
         with os.scandir(folder) as listing:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 
@@ -128,7 +144,7 @@ class Scope:
         return index
 
     def _files(self) -> Iterator[Path]:
-        """Every file in the roots, the least deep first, until INDEX_LIMIT entries have been seen."""
+        """Yield the files in the roots, the smallest depth first, until INDEX_LIMIT entries have been seen."""
         pending = deque(self.roots)
         seen = 0
         while pending:

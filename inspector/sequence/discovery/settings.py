@@ -41,7 +41,7 @@ class Settings:
     rules: Rules = field(default_factory=Rules)
 
     def under(self, rules: Rules) -> Settings:
-        """These settings with delivery rules; what the user states takes precedence over the rules."""
+        """Add delivery rules to these settings. The user's statements take precedence over the rules."""
         return replace(
             self,
             rules=rules,
@@ -62,7 +62,10 @@ def frame_json(number: Fraction) -> int | float:
 
 
 def fraction_of_json(given: object) -> Fraction:
-    """A frame number or a rate from JSON: a number, or a fraction as text, such as 24000/1001.
+    """Read a frame number or a rate from JSON.
+
+    Args:
+        given: A number, or a text with a number or a fraction, such as 24000/1001.
 
     Raises:
         ValueError: The value is neither a number nor such a text. Text such as `1e999999999`, which would take minutes
