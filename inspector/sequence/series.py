@@ -236,7 +236,7 @@ class Series:
 
 
 def _known(followed: Floats) -> Flags:
-    """Whether all positions of a frame, (n, s, 3), are finite, (n,)."""
+    """Whether all positions of each frame, (n, s, 3), are finite, (n,)."""
     return np.asarray(np.isfinite(followed).all(axis=(1, 2)))
 
 

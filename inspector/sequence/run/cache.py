@@ -1,10 +1,11 @@
 """Facts kept from one run to the next, so that unchanged frames open again without being read.
 
-One SQLite file in the user's cache folder. Several processes may use it at the same time; a full disk, a read-only home
-or a damaged file only turns the cache off. A row is valid only while path, size, modification time, change time and
-inode of the frame and of the previous frame are unchanged, and only if the digest in the row fits its content. Changes
-that no time shows (a write through a memory map that the system has not written back yet) are excluded by age: a frame
-is kept only if it was last written more than a minute ago.
+They are in one SQLite file in the user's cache folder. More than one process may use it at the same time. A full disk,
+a read-only home folder or a damaged file only turns the cache off; a file that is too damaged to be opened is replaced.
+A row is valid only while path, size, modification time, change time and inode of the frame and of the previous frame
+are unchanged, and only if the digest in the row fits its content. Changes that no time shows (a write through a memory
+map that the system has not written back yet) are excluded by age: a frame is kept only if it was last written more than
+a minute ago.
 """
 
 from __future__ import annotations
@@ -27,24 +28,23 @@ _FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
 
 _WRITTEN_BACK = 60.0
-"""Seconds since its last write after which a file's times identify its content. Linux writes changed pages of a memory
-map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write then
-sets the times again. FAT stores times to 2 s.
+"""Seconds after a file's last write from which on its times identify its content. Linux writes changed pages of a
+memory map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write
+then sets the times again. FAT stores times in steps of 2 s.
 """
 
 _CLOCK_GRAIN = 0.1
-"""Seconds since its last change after which a further change is certain to get a different change time: ten times the
-tick of the coarsest kernel clock in use (100 Hz).
+"""Seconds after a file's last change from which on a further change certainly gets a different change time: ten times
+the tick of the coarsest kernel clock in use (100 Hz).
 """
 
 _KEPT_DAYS = 30
-"""Number of days for which unused facts are kept. A shot in progress is opened more often; a row is about four
-kilobytes.
+"""Number of days after which facts are deleted, counted from when they were measured. A row is about four kilobytes.
 """
 
 
 class FactsCache:
-    """Looks up facts and keeps new facts. If `folder` is None, it keeps nothing."""
+    """Looks up facts and keeps new facts. If `folder` is None or can't be used, it finds and keeps nothing."""
 
     def __init__(self, folder: Path | None) -> None:
         self._connection: sqlite3.Connection | None = None
@@ -72,7 +72,13 @@ class FactsCache:
         return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]
 
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
-        """Keep facts, each with the previous file. Frames that were written just now are left out."""
+        """Keep facts of frames.
+
+        Frames that were written less than a minute ago are left out, and failures that may not happen again.
+
+        Args:
+            measured: The facts of each frame, with the previous file; None instead of a file before the first frame.
+        """
         if self._connection is None:
             return
         now = time.time()
@@ -138,7 +144,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:
-    """Whether the content of the file decided the facts; a failed read may succeed next time."""
+    """Whether the content of the file decided the facts. A read that failed may succeed next time."""
     return facts.readable or not any(map(facts.problem, ("unopenable", "stalled", "reader-died", "still-written")))
 
 
@@ -175,8 +181,10 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """The key of a row: facts depend on the frame's file, on the previous file (movement), and on the version of the
-    measurements."""
+    """The key of a row, made of everything that facts depend on.
+
+    That is the frame's file, the previous file (for movement), and the version of the measurements.
+    """
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):
         parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d %d %d" % one.state]

@@ -1,5 +1,7 @@
-"""The schedule of measuring: when and by which worker each frame is measured. Neighbouring frames stay with one
-worker."""
+"""The schedule of measuring: when and by which worker each frame is measured.
+
+Neighbouring frames stay with one worker.
+"""
 
 from __future__ import annotations
 
@@ -16,10 +18,10 @@ CHUNK_FRAMES = 64
 """Maximum number of frames in a chunk: small frames cost a millisecond each, most of it independent of their size."""
 
 Span = tuple[int, int, int]
-"""Sequence, and start:stop of frames in its files."""
+"""Index of a sequence, and start and stop of consecutive frames in its files."""
 
 Urgent = Callable[[], Span | None]
-"""Gives the frames that the user looks at now, which take precedence over all others; None if there are no such
+"""Returns the frames that the user looks at now, which take precedence over all others; None if there are no such
 frames."""
 
 
@@ -35,7 +37,7 @@ class Chunk:
         sequence: Index of the sequence.
         start: Index of the first file in the sequence.
         files: The files.
-        before: The file before the first one; None at the start of the sequence.
+        before: The file before the first of them; None at the start of the sequence.
     """
 
     sequence: int
@@ -79,7 +81,14 @@ class Schedule:
         self._owned: dict[tuple[int, int], list[int]] = {}
 
     def take(self, last: Chunk | None) -> Chunk | None:
-        """The next chunk for a worker whose previous chunk was `last`; None if nothing is left."""
+        """Take the next chunk for a worker.
+
+        Args:
+            last: The worker's previous chunk; None if it has had none.
+
+        Returns:
+            The chunk; None if nothing is left.
+        """
         span = self._owned.pop((last.sequence, last.stop), None) if last is not None else None
         span = self._urgent_span(span)
         if span is None or span[1] >= span[2]:
@@ -91,7 +100,14 @@ class Schedule:
         return chunk
 
     def _urgent_span(self, own: list[int] | None) -> list[int] | None:
-        """The frames that the user looks at, cut out of the span that contains them; otherwise `own`."""
+        """Cut the frames that the user looks at out of the span that contains them.
+
+        Args:
+            own: The span that the worker is going through, if there is one.
+
+        Returns:
+            These frames; `own` if there are none, or if their worker is about to measure them.
+        """
         seen = self._urgent()
         if seen is None:
             return own
@@ -112,7 +128,7 @@ class Schedule:
         return own
 
     def _new_span(self) -> list[int] | None:
-        """An untouched span, or the second half of the longest span that a worker is going through."""
+        """Take an untouched span, or the second half of the longest span that a worker is going through."""
         if self._spans:
             return self._spans.pop(0)
         longest = max(self._owned.values(), key=lambda span: span[2] - span[1], default=None)

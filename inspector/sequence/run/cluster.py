@@ -1,4 +1,4 @@
-"""Measuring on other machines through a Dask scheduler (optional extra `cluster`)."""
+"""Measure on other machines through a Dask scheduler (optional extra `cluster`)."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ and the second read of the previous frame don't matter."""
 class ClusterExecutor:
     """Hands chunks to the workers of a Dask scheduler.
 
-    They must see the frames under the same paths and have this package installed; a worker measures exactly what this
-    process would.
+    The workers must see the frames under the same paths and have this package installed. A worker measures exactly what
+    this process would.
     """
 
     chunk_bytes = CLUSTER_CHUNK_BYTES
@@ -53,7 +53,7 @@ class ClusterExecutor:
         self._client.close()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """Measure chunks; see Executor. A task that the scheduler gave up (its workers died) returns None.
+        """Measure chunks; see Executor. A chunk that the scheduler gave up because its workers died has None as facts.
 
         Raises:
             Cancelled: The work was stopped.
@@ -87,7 +87,10 @@ def _measure(chunk: Chunk) -> tuple[str, int, Measured]:
 
 
 def measured(future: Any) -> Measured | None:
-    """The facts of a task; None if the scheduler gave the task up (KilledWorker) or lost it.
+    """Fetch the facts of a task that is done.
+
+    Returns:
+        The facts; None if the scheduler gave the task up because its workers died (KilledWorker).
 
     Raises:
         MeshqcError: The worker runs another version, whose facts would be taken for facts of this version and kept.

@@ -1,4 +1,4 @@
-"""The facts of all frames of all sequences, from the cache or measured, as they become available."""
+"""Collect the facts of all frames of all sequences, from the cache or measured, as they become available."""
 
 from __future__ import annotations
 
@@ -19,42 +19,42 @@ from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
 """Number of frames of a long sequence that are read before the others, if a user is watching. Each of them requires a
-second read (of the previous frame), so there are few; nine show whether the whole export is wrong or only its later
-part.
+second read (of the previous frame), so there are few of them. Nine show whether the whole export is wrong or only its
+later part.
 """
 
 SAMPLES_FROM = 100
-"""Number of frames at which a sequence is long enough to read samples first: a shorter sequence is read quickly anyway.
+"""Minimum number of consecutive frames to measure for samples to be read first: fewer frames are read quickly anyway.
 """
 
 NICENESS = 10
-"""Niceness of workers beside the terminal UI: with a worker on every core a key would have to wait, sometimes more than
-50 ms. If nothing else runs, reading is as fast."""
+"""Niceness of workers while the terminal UI runs: with a worker on every core, a key would have to wait, sometimes more
+than 50 ms. If nothing else runs, reading is as fast."""
 
 WORKER_BYTES = 120_000_000
-"""Frame size at which one process reads alone. A worker holds two frames and their arrays, about four times a frame's
-bytes; two workers on frames of 2 million vertices would exceed the budget of 1.5 GB.
+"""Size of the largest frame, in bytes, above which a single worker reads. A worker holds two frames and their arrays,
+about four times a frame's bytes. Two workers on frames of 2 million vertices would exceed the budget of 1.5 GB.
 """
 
 INLINE_BYTES = 60_000_000
-"""Bytes of all frames below which workers are not worth their start: starting them takes about 0.2 s, in which one
-process reads as much."""
+"""Size of all frames together, in bytes, below which worker processes are not worth starting: this takes about 0.2 s,
+in which one process reads as much."""
 
 Arrival = tuple[int, int, FrameFacts]
-"""Sequence, index in its files, facts."""
+"""Index of a sequence, index of a frame in the sequence's files, and the facts of the frame."""
 
 
 def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
     """Choose the executor that fits the work, with as many workers as memory allows.
 
-    Threads are used if the native core is there, or if this process is not the command `meshqc`; otherwise processes,
-    if they are worth their start. (Formats whose library may crash, such as USD, are not frames and are never read
-    here.)
+    Without a terminal UI, threads are used if the native core is available, or if this process is not the command
+    `meshqc`. Otherwise, processes are used if they are worth starting. A single worker measures in the calling thread.
+    (Formats whose library may crash, such as USD, are not frames and are never read here.)
 
     Args:
-        sequences: The frames to measure.
-        watched: Whether this process has a terminal UI. Then processes are used, even a single one: a thread would
-            delay keys, for seconds over frames of millions of vertices.
+        sequences: The sequences to measure.
+        watched: Whether this process has a terminal UI. If so, even a single worker is a process, unless there is
+            little to read: a thread would delay keys, for seconds with frames of millions of vertices.
     """
     sizes = [file.size for sequence in sequences for file in sequence.files]
     if not watched and (_native.active or not may_start_processes()):
@@ -71,8 +71,10 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
 
 
 def may_start_processes() -> bool:
-    """Whether this process is the command `meshqc`. If this process runs a script, each new process would run the
-    script again, or fail to do so."""
+    """Whether this process is the command `meshqc`.
+
+    If this process runs a script, each new process would run the script again, or fail to do so.
+    """
     spec = getattr(sys.modules.get("__main__"), "__spec__", None)
     return "inspector.__main__" in sys.modules or (spec is not None and spec.name == "inspector.__main__")
 
@@ -95,17 +97,20 @@ def collect(
     cancelled: Cancel = never,
     urgent: Urgent = nobody_looks,
 ) -> Iterator[Arrival]:
-    """Facts of every frame, each once, in no particular order. They are the same with every executor, cache and split.
+    """Yield the facts of every frame once, in no particular order.
+
+    The facts don't depend on the executor, on the cache, or on how the frames are divided among workers.
 
     Args:
         sequences: The sequences.
         cache: The cache in which facts are looked up and kept.
-        executor: Measures the frames; None chooses an executor.
-        cancelled: Whether to stop.
-        urgent: Gives the frames on the screen; called repeatedly.
+        executor: Measures the frames; None to choose an executor that fits the work.
+        cancelled: Returns whether to stop.
+        urgent: Returns the frames on the screen; called repeatedly.
 
     Raises:
-        Cancelled: The work was stopped; within 0.1 s, in one process after the current frame.
+        Cancelled: The work was stopped: within 0.1 s or, if the calling thread measures, after the current frame.
+        MeshqcError: The executor failed (see ClusterExecutor).
     """
     unknown: list[Span] = []
     for number, sequence in enumerate(sequences):
@@ -129,10 +134,13 @@ def collect(
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
-    """The same frames, with a few of each long span separated from the rest.
+    """Separate a few frames of each long span from the other frames.
 
-    The few are the first frame, the last, and some at even distances between them. Within a second they show faults of
+    The few are the first frame, the last, and some at even distances between them. Within a second, they show faults of
     the whole sequence, which are the most common.
+
+    Returns:
+        The few frames, each as a span, and spans of the other frames.
     """
     samples: list[Span] = []
     rest: list[Span] = []
@@ -161,9 +169,10 @@ def measure_spans(
         sequences: The sequences.
         spans: The frames to measure.
         cache: The cache in which facts are kept.
-        executor: Measures the frames; None chooses an executor.
-        cancelled: Whether to stop.
-        urgent: Gives the frames on the screen; called repeatedly.
+        executor: Measures the frames; None to choose an executor that fits the work. If it can't start any worker, the
+            calling thread measures the frames.
+        cancelled: Returns whether to stop.
+        urgent: Returns the frames on the screen; called repeatedly.
 
     Raises:
         Cancelled: The work was stopped.
@@ -213,7 +222,7 @@ def _killer(file: FrameFile) -> FrameFacts:
 
 
 def _gaps(found: Sequence[FrameFacts | None]) -> Iterator[tuple[int, int]]:
-    """Runs start:stop of unknown frames."""
+    """Yield start and stop of each run of frames whose facts are not known."""
     start = None
     for index, facts in enumerate([*found, False]):
         if facts is None and start is None:

@@ -14,11 +14,11 @@ from inspector.sequence.run.chunks import CHUNK_BYTES, Chunk
 from inspector.sequence.run.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
-"""Gives a worker its next chunk, given its last chunk; None if no chunk is left for it."""
+"""Returns a worker's next chunk, given the worker's last chunk (None for its first); None if no chunk is left."""
 
 Measured = tuple[FrameFacts, ...]
 POLL = 0.05
-"""Seconds between looks at `cancelled`: half of the 0.1 s within which a stop must work."""
+"""Seconds between calls of `cancelled`: half of the 0.1 s within which a stop must work."""
 
 
 class Executor(Protocol):
@@ -34,36 +34,37 @@ class Executor(Protocol):
         """Measure chunks until none is left. Nothing keeps running after the iterator ends.
 
         Args:
-            take: Gives a worker its next chunk.
-            cancelled: Whether to stop.
+            take: Returns a worker's next chunk.
+            cancelled: Returns whether to stop.
 
         Yields:
             Chunks with their facts; None for a chunk whose worker died.
 
         Raises:
-            Cancelled: The work was stopped; within 0.1 s.
+            Cancelled: The work was stopped; within 0.1 s, unless the executor's own documentation states otherwise.
+            NoWorkers: No worker can be started.
         """
         ...
 
 
 def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
-    """Facts of the frames of a chunk, in order.
+    """Measure the frames of a chunk, in order.
 
     Args:
-        measurer: Measures them; it may still have the previous frame.
+        measurer: Measures the frames; it may still have the frame before the chunk in memory.
         chunk: The chunk.
     """
     return tuple(scan(chunk.files, before=chunk.before, measurer=measurer))
 
 
 class NoWorkers(Exception):
-    """Processes can't be started here, for example from a script without `if __name__ == "__main__"`."""
+    """No worker can be started here, for example because a limit on processes or threads is reached."""
 
 
 class InlineExecutor:
-    """Measures in the calling thread, frame by frame, so that stopping waits for one frame at most.
+    """Measures in the calling thread, frame by frame, so that a stop waits for one frame at most.
 
-    Its chunks are long, because within a chunk the next file is read while one is measured.
+    Its chunks are long, because only within a chunk is the next file read while a frame is measured.
     """
 
     chunk_bytes = 16 * CHUNK_BYTES
@@ -82,7 +83,11 @@ class InlineExecutor:
 
 
 def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured]]:
-    """The frames of a chunk as chunks of one. Raises Cancelled between frames."""
+    """Yield each frame of a chunk as a chunk of its own, with its facts.
+
+    Raises:
+        Cancelled: The work was stopped; after the current frame.
+    """
     before = chunk.before
     for offset, facts in enumerate(scan(chunk.files, cancelled, before, measurer)):
         yield Chunk(chunk.sequence, chunk.start + offset, (facts.file,), before), (facts,)
@@ -92,8 +97,8 @@ def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator
 class ThreadExecutor:
     """Measures in threads of this process: the native core and most of NumPy run without the interpreter lock.
 
-    It starts without delay, and a thread reuses what its frames share with the first frame of the first thread. A
-    reader that crashes ends the process, so formats whose readers may crash must not be read in threads.
+    Threads start without delay, and each of them reuses what its frames share with the first frame of the first thread.
+    A reader that crashes ends the process, so formats whose readers may crash must not be read in threads.
     """
 
     chunk_bytes = CHUNK_BYTES
@@ -159,11 +164,15 @@ class ThreadExecutor:
 
 
 _Result = tuple[Chunk, Measured] | BaseException | None
-"""The results of a thread: a frame's facts, its error, or None when it is done."""
+"""A result of a thread: a chunk with its facts, the error that ended the thread, or None when the thread is done."""
 
 
 def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
-    """The next result of any thread. Raises Cancelled within 0.1 s once `cancelled()` is true."""
+    """Wait for the next result of any thread.
+
+    Raises:
+        Cancelled: The work was stopped; within 0.1 s.
+    """
     while True:
         if cancelled():
             raise Cancelled("stopped")

@@ -1,4 +1,4 @@
-"""Measuring in other processes of this machine: a reader that crashes ends only its own process."""
+"""Measure in other processes of this machine: a reader that crashes ends only its own process."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ from inspector.sequence.run.scan import Cancel, Measurer
 
 Work = Callable[[Measurer, Chunk], Measured]
 
-_READY = "ready"  # a worker's first word: if it dies after it, the frame is the cause
+_READY = "ready"  # a worker's first message: if the worker dies after it, a frame is the cause
 
 _NO_PROCESSES = (AssertionError, RuntimeError, OSError)
 """Exceptions that multiprocessing raises if no process can be started: in a daemonic worker of another pool, in a
-process that was forked from one with a server of its own (ChildProcessError), at a limit of the system."""
+process that was forked from a process with its own server (ChildProcessError), or at a limit of the system."""
 
 
 @contextlib.contextmanager
@@ -66,7 +66,11 @@ class _Worker:
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | str | None:
-        """The next message of the worker: its greeting, or facts; None if the worker died while measuring its chunk.
+        """Receive the next message of the worker.
+
+        Returns:
+            The text that the worker sends when it has started, or the facts of its chunk; None if the worker died while
+            it measured the chunk.
 
         Raises:
             NoWorkers: The worker never started.
@@ -100,7 +104,7 @@ class ProcessExecutor:
         Args:
             workers: Number of processes.
             work: The function that a worker applies to a chunk; it must be importable, because other processes run it.
-            niceness: How far the workers give way to other processes that wait for a core (POSIX, nice).
+            niceness: Niceness of the workers (POSIX, nice): the higher it is, the more other processes take precedence.
         """
         self.workers, self.niceness, self._work = workers, niceness, work
         # Never fork a process that has threads (the terminal UI does); forkserver starts in a clean process.
@@ -157,8 +161,8 @@ class ProcessExecutor:
 def _start_forkserver() -> None:
     """Start the server while this process has other things to do.
 
-    Ctrl-C is blocked in it from the start; otherwise its imports would end in a traceback. A signal mask is inherited
-    (POSIX, fork and exec).
+    The signal of Ctrl-C is blocked in the server from the start; otherwise, the server's imports could end in a
+    traceback. A signal mask is inherited (POSIX, fork and exec).
     """
     resource_tracker.ensure_running()  # otherwise forkserver starts it, which removes the mask
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
@@ -169,7 +173,7 @@ def _start_forkserver() -> None:
 
 
 def _serve(pipe: Connection, work: Work, niceness: int) -> None:
-    """Run a worker: chunks in, facts out, until the pipe closes or the parent is gone."""
+    """Run a worker: receive chunks and send their facts, until the pipe closes or the parent process is gone."""
     os.nice(niceness)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to handle
     _be_quiet()
@@ -189,7 +193,7 @@ def _die_with(parent: BaseProcess) -> None:
 
 
 def _be_quiet() -> None:
-    """Silence the process: the screen is the parent's, and nothing that a library prints may reach it."""
+    """Silence the process: the screen belongs to the parent process, and nothing that a library prints may reach it."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     for stream in (sys.stdout, sys.stderr):
         if stream is not None:

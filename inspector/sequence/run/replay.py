@@ -1,4 +1,4 @@
-"""Frames of a sequence read once more, for work that needs their arrays."""
+"""Read frames of a sequence again, for work that needs their arrays."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Progress = Callable[[int, int], None]
 
 
 def quiet(done: int, total: int) -> None:
-    """Do nothing: the progress of work that nobody watches.
+    """Do nothing: the progress function of work that nobody watches.
 
     Args:
         done: Number of frames done.
@@ -29,9 +29,9 @@ def quiet(done: int, total: int) -> None:
 
 
 def alike(series: Series) -> list[int]:
-    """Indices of the frames with the same faces, vertices and UV indices as the reference.
+    """Indices of the frames with the faces, UV indices and numbers of vertices and UVs of the reference.
 
-    One triangulation and one set of UV islands serves them all.
+    One triangulation and one set of UV islands serve all these frames.
 
     Raises:
         MeshqcError: No frame is readable.
@@ -53,13 +53,14 @@ def replay(
 
     Args:
         series: The sequence.
-        indices: Which frames, as indices into `series.facts`.
+        indices: The frames to read, as indices into `series.facts`.
         progress: Called after each frame.
-        cancelled: Whether to stop; asked before each frame.
+        cancelled: Returns whether to stop; called before each frame.
 
     Raises:
         Cancelled: The work was stopped.
-        MeshqcError: A file is gone or changed.
+        MeshqcError: A file can't be read any more.
+        SourceChanged: The number of faces or vertices in a file changed.
     """
     reader = FrameReader()
     for done, index in enumerate(indices, 1):

@@ -1,4 +1,4 @@
-"""From frame files to facts, one after the other; can be cancelled."""
+"""Measure frame files one after the other, until the work is done or cancelled."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ from inspector.sequence.measure.measure import Known, measure
 from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
-"""Size up to which the next file is read while one is measured. Waiting for the reading thread takes as long as reading
-a small frame; with large frames, memory can't hold a third beside the two in use.
+"""Maximum size, in bytes, of a file that is read while the previous frame is measured. Waiting for the reading thread
+takes as long as reading a small frame. Memory can't hold a third large frame besides the two in use.
 """
 
 Cancel = Callable[[], bool]
@@ -42,7 +42,11 @@ class Measurer:
     """
 
     def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:
-        """Begin without any frame. `read` replaces reading from the disk."""
+        """Begin without any frame.
+
+        Args:
+            read: Returns the bytes of a file; None to read from the disk.
+        """
         self._storage = PatientReader()
         self._open: Callable[[Path], Content] = read or self._storage.open
         self._reader = FrameReader()
@@ -51,13 +55,13 @@ class Measurer:
         self._known: Known | None = None
 
     def fork(self) -> Measurer:
-        """A measurer for another thread, which reuses what its first frame shares with the last frame here."""
+        """Make a measurer for another thread. It reuses what its first frame shares with this measurer's last frame."""
         other = Measurer()
         other._reader, other._known = self._reader.fork(), self._known
         return other
 
     def facts(self, file: FrameFile, before: FrameFile | None, after: FrameFile | None = None) -> FrameFacts:
-        """Facts of a file; for a file that can't be read, they state why.
+        """Measure a file. If it can't be read, its facts state why.
 
         Args:
             file: The file.
@@ -75,7 +79,7 @@ class Measurer:
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:
-        """Facts of one file. Any failure is a problem of this frame alone: the other frames are still read."""
+        """Measure one file. Any failure is a problem of this frame alone: the other frames are still read."""
         self._file = file
         try:
             data = self._open(file.place)
@@ -122,13 +126,13 @@ def scan(
     before: FrameFile | None = None,
     measurer: Measurer | None = None,
 ) -> Iterator[FrameFacts]:
-    """Facts of each file in order, in this process. Two frames are in memory at a time.
+    """Yield the facts of each file in order, measured in this process. Two frames are in memory at a time.
 
     Args:
-        files: The files.
-        cancelled: Whether to stop; asked before each file.
-        before: The file before the first one.
-        measurer: Measures them; it may still have that file in memory.
+        files: The files, which follow each other.
+        cancelled: Returns whether to stop; called before each file.
+        before: The file before the first file; None if there is none.
+        measurer: Measures the files; it may still have the file `before` in memory. None for a new measurer.
 
     Raises:
         Cancelled: The work was stopped.
@@ -146,10 +150,10 @@ def load_frame(path: Path, place: Path | None = None) -> Frame:
 
     Args:
         path: The file, as the user named it or as a sequence has it.
-        place: Its path with links resolved, for a file of a sequence; None resolves them now.
+        place: Its path with all links resolved, for a file of a sequence; None to resolve the links now.
 
     Raises:
-        MeshqcError: The file can't be read; the message names the file and the cause.
+        MeshqcError: The file can't be read. The message names the file, the cause and, if it is known, the line.
     """
     if place is None:
         path, place = Path(os.path.realpath(path.parent)) / path.name, Path(os.path.realpath(path))

@@ -1,4 +1,4 @@
-"""A sequence measured in parts by any render queue: each part is a file, and merging the parts reads no frame again."""
+"""Measure a sequence in parts, by any render queue: each part is a file, and merging the parts reads no frame again."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ FORMAT = 1
 
 @dataclass(frozen=True, slots=True)
 class QueuePart:
-    """One of several equal parts.
+    """One of the parts in which a folder is measured. All parts are about equally large.
 
     Attributes:
         number: Number of the part, from 1.
-        of: Number of parts.
+        of: How many parts there are.
     """
 
     number: int
@@ -42,12 +42,12 @@ class QueuePart:
 
 
 def part_document(part: QueuePart, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
-    """A part as JSON: every frame's facts, with the identities of its file and of the previous file.
+    """Make the JSON document of a part: every frame's facts, with the identities of its file and of the previous file.
 
     Args:
         part: The part.
         root: The inspected folder.
-        rows: Facts of each frame, and the previous file.
+        rows: Facts of each frame, with the previous file; None instead of a file before the first frame.
     """
     frames = [
         {"file": _identity(root, facts.file), "before": _identity(root, before), "facts": facts_to_json(facts)}
@@ -67,7 +67,8 @@ def merge_parts(
         sequences: Its sequences.
 
     Raises:
-        MeshqcError: A file is not a part, no part has a frame, or a frame's file changed since it was measured.
+        MeshqcError: A file can't be read or is not a part that this version wrote, a frame is in no part, or a frame's
+            file changed since it was measured.
     """
     known: dict[str, dict[str, Any]] = {}
     for path in paths:

@@ -1,4 +1,4 @@
-"""Reading files from storage that may stop answering."""
+"""Read files from storage that may stop answering."""
 
 from __future__ import annotations
 
@@ -17,21 +17,19 @@ READ_BYTES = 32_000_000
 """Bytes per read: most frames in one call, and on a slow network (10 MB/s) a sign of progress every few seconds."""
 
 STALL_SECONDS = 30.0
-"""Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten (common practice,
-no source)."""
+"""Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten seconds (common
+practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""The same limit for the next files while one file is stalled, so that it soon shows whether the rest of the folder can
-be read."""
+"""The same limit, in seconds, for the next files while a file is stalled, so that it soon shows whether the rest of the
+folder can be read."""
 
 STALLED_FILES = 8
-"""Maximum number of files that may be stalled at the same time; each holds a thread. With more, the whole folder counts
-as stalled.
-"""
+"""Number of files stalled at the same time at which the whole folder counts as stalled. Each of them holds a thread."""
 
 
 class Stalled(Exception):
-    """The storage returned no byte for STALL_SECONDS."""
+    """The storage stopped answering."""
 
 
 class PatientReader:
@@ -46,24 +44,29 @@ class PatientReader:
         self._ahead: _FileReading | None = None
 
     def expect(self, path: Path) -> None:
-        """Begin to read a file early, if another file was read before. The next `read` of the file then waits only for
-        the rest of the work."""
+        """Begin to read a file early, if the reading thread exists and no other file is expected.
+
+        If the next file to be opened is this file, `open` waits only for the rest of the work.
+        """
         if self._thread is not None and self._ahead is None:
             self._ahead = _FileReading(path)
             self._thread.requests.put(self._ahead)
 
     def read(self, path: Path) -> bytes:
-        """The bytes of a regular file; see `open`."""
+        """Read a regular file completely; see `open`."""
         return self.open(path)[:]
 
     def open(self, path: Path) -> bytes | PatientFile:
-        """The bytes of a regular file, or, if it is large, an object that reads the slices that are asked for.
+        """Read a regular file; if it is larger than READ_BYTES, only open it.
 
-        While one file is stalled, other files get little time, and after a few stalled files they get none, so that
+        While one file is stalled, other files get little time. After a few stalled files, they get none, so that
         reading a folder of thousands of frames comes to an end.
 
+        Returns:
+            The bytes of the file; for a large file, an object that reads the slices that are requested.
+
         Raises:
-            OSError: It can't be read.
+            OSError: The file can't be read.
             Stalled: The storage stopped answering.
         """
         ahead, self._ahead = self._ahead, None
@@ -79,10 +82,10 @@ class PatientReader:
 
         Args:
             job: The job.
-            begun: Whether the thread has it already.
+            begun: Whether the thread has the job already.
 
         Raises:
-            OSError: It can't be read.
+            OSError: The file can't be read.
             Stalled: The storage stopped answering.
         """
         self._abandoned = [other for other in self._abandoned if not other.is_over]
@@ -118,7 +121,7 @@ class PatientReader:
 
 
 class PatientFile:
-    """A large file whose slices are read when they are asked for, each as patiently as a whole file."""
+    """A large file whose slices are read when they are requested, each as patiently as a whole file."""
 
     def __init__(self, reader: PatientReader, file: _OpenFile) -> None:
         self._reader, self._file = reader, file
@@ -127,7 +130,7 @@ class PatientFile:
         return self._file.state[0]
 
     def __getitem__(self, part: slice, /) -> bytes:
-        """The bytes of a slice without a step.
+        """Read the bytes of a slice without a step.
 
         Raises:
             OSError: The bytes can't be read.
@@ -143,7 +146,7 @@ class PatientFile:
 
 
 class _Thread(threading.Thread):
-    """Carries out the jobs that it is given, until it is given None.
+    """A thread that runs jobs until it receives None.
 
     Starting a thread for each file would add a tenth to the time of a small frame.
     """
@@ -180,12 +183,12 @@ class _OpenFile:
 
 
 class _Job:
-    """A file, or a slice of one, that the thread reads.
+    """A file, or a slice of a file, that the thread reads.
 
     Attributes:
         data: The bytes that were read.
         pieces: The number of pieces read so far.
-        is_over: Whether there is a result.
+        is_over: Whether the reading has ended, with or without an error.
     """
 
     def __init__(self) -> None:
@@ -204,7 +207,7 @@ class _Job:
         self._ended.put(None)
 
     def wait(self, seconds: float) -> bool:
-        """Wait for the end of the reading, at most `seconds`. Returns whether it ended."""
+        """Wait for the end of the reading, at most `seconds`, and return whether it ended."""
         try:
             self._ended.get(timeout=seconds)
         except Empty:
@@ -219,7 +222,7 @@ class _Job:
         raise NotImplementedError
 
     def _read_from(self, file: _OpenFile, most: int) -> None:
-        """Read up to `most` bytes, piece by piece."""
+        """Read up to `most` bytes into `data`, piece by piece."""
         at_once = min(READ_BYTES, most)
         self.data = file.read(at_once)
         self.pieces += 1
@@ -239,7 +242,7 @@ class _FileReading(_Job):
 
     Attributes:
         path: The file.
-        file: The open file, if it is large.
+        file: The open file if it is large; otherwise None.
     """
 
     def __init__(self, path: Path) -> None:
@@ -251,7 +254,7 @@ class _FileReading(_Job):
         file = _OpenFile(self.path)
         if file.state[0] > READ_BYTES:
             self.file = file
-        else:  # a byte more than there should be shows that nothing follows
+        else:  # reading one byte more than expected shows that nothing follows
             self._read_from(file, file.state[0] + 1)
 
 
@@ -259,7 +262,7 @@ class _SliceReading(_Job):
     """Reads the bytes start:stop of an open file.
 
     Attributes:
-        changed: Whether the file was written to since it was opened.
+        changed: Whether the file was written to or cut short since it was opened.
     """
 
     def __init__(self, file: _OpenFile, start: int, stop: int) -> None:

@@ -1,6 +1,6 @@
-"""Frames that arrive during an export: found by polling, and measured once they no longer change.
+"""Find frames that arrive during an export, and measure them once they no longer change.
 
-Polling, because a notification doesn't report what another machine writes on shared storage.
+The folder is polled, because a notification doesn't report what another machine writes on shared storage.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import Measurer
 
 WATCH_SECONDS = (1.0, 2.0)
-"""Seconds between two looks at a folder while frames arrive, and while nothing happens. An export takes a second or
-more per frame; listing 10,000 files costs 0.07 s."""
+"""Seconds between two polls of a folder: while frames arrive, and while nothing changes. An export takes a second or
+more per frame; listing 10,000 files takes 0.07 s."""
 
 Wait = Callable[[float], bool]
 """Waits for the given number of seconds; returns False to stop watching."""
@@ -25,13 +25,13 @@ Wait = Callable[[float], bool]
 
 @dataclass(frozen=True, slots=True)
 class FolderState:
-    """The state of the folder at one look.
+    """The state of the folder at one poll.
 
     Attributes:
         discovery: The content of the folder.
-        measured: Facts of all frames that no longer change, in order, by sequence.
-        arrived: Facts that are new since the last look.
-        growing: Files that are still changing.
+        measured: Each sequence, with the facts of its frames that no longer change, in order.
+        arrived: Facts of the frames that are new, or have other facts, since the last poll.
+        growing: Files that are new or have changed since the last poll, so that they may still be growing.
     """
 
     discovery: Discovery
@@ -43,18 +43,21 @@ class FolderState:
 def watch(
     root: Path, wait: Wait, measured: Iterable[tuple[FrameSequence, tuple[FrameFacts, ...]]] = ()
 ) -> Iterator[FolderState]:
-    """Look at a folder again and again until `wait` returns False.
+    """Poll a folder until `wait` returns False.
 
-    A frame counts if its size and time did not change between two looks. So the first look counts only the frames of
-    `measured`.
+    A frame counts if its size, times and inode did not change between two polls. In the first poll, only the unchanged
+    frames of `measured` count.
 
     Args:
         root: The folder.
-        wait: Waits before the next look.
+        wait: Waits before the next poll.
         measured: Earlier facts, which are taken over and not reported as arrived.
 
+    Yields:
+        The state of the folder at each poll.
+
     Raises:
-        MeshqcError: The folder is gone.
+        MeshqcError: The folder can't be read.
     """
     known = _taken_over(measured)
     counted = {file for file, _ in known}
@@ -100,7 +103,17 @@ def _measure(
     counted: set[FrameFile],
     measurer: Measurer,
 ) -> tuple[tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...], tuple[FrameFacts, ...]]:
-    """Facts of all files, of which those already known are taken from `known`; and the new facts separately."""
+    """Measure the files whose facts are not known, or no longer hold.
+
+    Args:
+        sequences: The sequences, with only the files that count.
+        known: Facts by file and previous file; new facts are added.
+        counted: The files that have been reported; files are added.
+        measurer: Measures the files.
+
+    Returns:
+        Each sequence with the facts of all its files, in order; and the facts of the frames that arrived.
+    """
     measured = []
     arrived: list[FrameFacts] = []
     for sequence in sequences:
