@@ -16,8 +16,8 @@ from inspector.threshold import Threshold
 FLIP_SHARE = Threshold(
     "flip-share",
     0.01,
-    "Smallest change in the number of concave or non-planar faces between frames, as a share of all faces, that is a "
-    "warning. In any healthy motion, a few faces in creases become concave or non-planar for a while (common "
+    "Smallest change in the number of concave or non-planar faces between frames, as a share of all faces, that "
+    "causes a warning. In any healthy motion, a few faces in creases become concave or non-planar for a while (common "
     "practice, no source).",
     "of the faces",
 )

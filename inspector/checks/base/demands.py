@@ -164,10 +164,7 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
     ]
     if axis not in fitting:
         turned = f". Its side along {fitting[0]} matches: does {fitting[0]} point up?" if len(fitting) == 1 else ""
-        words = (
-            f"the object is the object is the object is the object is {height:.4g} units high along {axis}; "
-            f"{wanted:.4g} is required{turned}"
-        )
+        words = f"the object is {height:.4g} units high along {axis}; {wanted:.4g} is required{turned}"
         yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 
 

@@ -40,8 +40,8 @@ JUMP_SIZE = Threshold(
 JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
-    "If the size jumps too, scaling may explain the new centre. This is the largest distance by which the centre may "
-    "miss the position that scaling explains, as a share of its jump: the box measures the scale only roughly.",
+    "Largest distance by which the centre may miss the position that scaling explains, as a share of its jump, if the "
+    "size jumps too. The box measures the scale only roughly.",
     "of the jump",
 )
 

@@ -49,9 +49,9 @@ POP_SPREADS = Threshold(
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "A pop makes each neighbouring frame seem off its path by half the distance of the pop. This is how much the "
-    "neighbouring frames may differ from that half, as a share of the pop. A bounce or a start makes only its own "
-    "frame seem off; motion to and fro makes all frames seem equally far off.",
+    "Largest difference between a neighbouring frame's distance off its path and half of the pop, as a share of the "
+    "pop. A pop makes both neighbouring frames seem off their paths by half of its distance. A bounce or a start "
+    "makes only its own frame seem off; motion to and fro makes all frames seem equally far off.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
@@ -84,9 +84,9 @@ SPIKE_FACTOR = Threshold(
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
-    "How many times farther than any vertex on the surrounding frames a vertex must leap from its neighbours if it "
-    "comes straight back. It must also leap farther than `jump-factor` times the usual distance: only a fault does "
-    "both (common practice, no source).",
+    "Smallest ratio of a vertex's leap away from its neighbours, if it comes straight back, to the farthest leap of "
+    "any vertex on the surrounding frames. The leap must also exceed `jump-factor` times the usual distance: only a "
+    "fault does both (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",

@@ -31,8 +31,7 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
 STATED_SIZE = Threshold(
     "stated-size",
     1.15,
-    "Largest ratio, either way, between a size and the stated size at which they agree. A stated "
-    "size is a rough figure.",
+    "Largest factor between a size and the stated size at which the two agree. A stated size is a rough figure.",
     settable=True,
 )
 

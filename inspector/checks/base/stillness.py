@@ -24,14 +24,15 @@ FROZEN_NEXT_STEP = Threshold(
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "How many times longer than a step at the faster of the paces before and after a frozen run the step after the "
-    "run must be. Compared with the mean pace alone, a hold between slow and fast motion would be reported.",
+    "Smallest ratio of the step after a frozen run to a step at the faster of the two paces before and after the run. "
+    "If the step were compared only with the mean pace, a hold between slow and fast motion would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "Share of the surrounding poses held at least as long as a frozen run above which the run is not reported: the "
-    "motion is drawn on twos or threes, or changes between them (common practice, no source).",
+    "Largest share of the surrounding poses that may be held at least as long as a frozen run for the run to be "
+    "reported. If the share is larger, the motion is drawn on twos or threes, or changes between them (common "
+    "practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(

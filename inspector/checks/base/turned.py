@@ -57,9 +57,9 @@ MIRROR_FLAT = Threshold(
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
-    "Multiple of the best rotation's usual (median) miss by which the best rotation must miss, and up to which the "
-    "reflection may miss. A wing that beats from above to below between two frames looks mirrored at every beat; if "
-    "its tip bends, it is not a reflection.",
+    "The best rotation must miss by more than this many times its usual (median) miss, and the reflection by no more. "
+    "A wing that beats from above to below between two frames looks mirrored at every beat; if its tip bends, it is "
+    "not a reflection.",
     "usual steps",
 )
 

@@ -15,7 +15,7 @@ from inspector.threshold import Threshold
 WASTE_BYTES = Threshold(
     "waste-bytes",
     100_000_000,
-    "Size of a sequence below which it is not reported: it is copied in about a second.",
+    "Smallest size of a sequence that is reported. A smaller sequence is copied in about a second.",
     unit="bytes",
     settable=True,
 )

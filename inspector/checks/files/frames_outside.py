@@ -37,8 +37,8 @@ CHECK = Check(
     title="Frames outside the stated range",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Some frames are before or after the range that you stated. Shots usually have handles at both ends; if "
-        "yours has, include them in the stated range.",
+        what="Some frames are before or after the range that you stated. If they are handles of the shot, include "
+        "them in the stated range.",
         after_import="An import that takes the whole folder shows a longer animation than the shot has.",
         what_to_do="Correct the stated range (--frames), or move these frames to another folder.",
     ),

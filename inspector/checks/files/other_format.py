@@ -8,7 +8,7 @@ from inspector.checks.base.notes import note_check
 
 CHECK = note_check(
     "other-format",
-    "Extension doesn't match the content",
+    "Extension doesn't match content",
     {"other-format": Severity.ERROR},
     Rationale(
         what="The file name has the extension of one format, but the content is in another.",

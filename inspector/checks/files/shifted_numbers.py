@@ -41,8 +41,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The sequence is as long as the stated range and has no gap, but every frame number is off by the same "
         "amount: it counts from 0 instead of 1, or from the start of another cut.",
-        after_import="Everything is that many frames early or late relative to the rest of the shot, and frames seem "
-        "to be missing at one end.",
+        after_import="Everything is early or late by a fixed number of frames relative to the rest of the shot, and "
+        "frames seem to be missing at one end.",
         what_to_do="Use the fix renumber, whose parameter start= sets the first number. Don't fill the apparent gap: "
         "no frame is missing.",
     ),

@@ -16,8 +16,8 @@ from inspector.threshold import Threshold
 STEP_RUN = Threshold(
     "step-run",
     4,
-    "Number of equal differences in a row between frame numbers that counts as a different step. Fewer count as "
-    "missing frames.",
+    "Smallest number of consecutive equal differences between frame numbers that counts as a change of step. Fewer "
+    "differences count as missing frames.",
     unit="differences",
 )
 

@@ -40,7 +40,7 @@ CHECK = Check(
         what="Some frames were written long before or after the others, which were exported together.",
         after_import="Nothing, if all frames show the same state of the object. Frames that were not exported again "
         "after a change show an older state.",
-        what_to_do="Make sure that every frame that had to be exported again was exported again.",
+        what_to_do="Make sure that no frame that needed a new export was left out.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -18,7 +18,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         images = [context.resolver.scope.relative(image) for one in found for image in one.images]
         materials = [one.material.definition.name for one in found]
         there = f"{named(images)} beside {named(one.material.file for one in found)}"
-        message = f"no colour map on material {named(materials)}, although {there} could be it"
+        message = f"no colour map on material {named(materials)}, but {there} could be the missing map"
         spots = [Spot(one.material.where(one.material.statements[0]), one.material.indices) for one in found]
         fixes = CHECK.fixes if any(len(one.images) == 1 for one in found) else ()
         yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, fixes=fixes)
@@ -30,9 +30,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material has no colour map, but an image beside its library could be the map. No map names this "
-        "image, and its file name is that of the material, or that of another map of the material with a word for "
-        "colour in it. Exports leave out a map if the texture is connected in an unusual way.",
+        what="A material has no colour map, but an image beside its library could be the map. No map statement names "
+        "this image, and its file name is the name of the material, or the name of another of its maps with a word "
+        "for colour. Exports leave out a map if the texture is connected in an unusual way.",
         after_import="The surface shows one plain colour and no texture.",
         what_to_do="Use the fix that names the image as the colour map, or assign it by hand after the import.",
     ),

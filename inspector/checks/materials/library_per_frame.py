@@ -15,7 +15,7 @@ from inspector.threshold import Threshold
 LIBRARY_PER_FRAME = Threshold(
     "library-per-frame",
     0.5,
-    "Share of frames with a separate library above which the exporter counts as writing one library per frame. Below "
+    "Share of frames with their own library above which the export counts as writing one library per frame. Below "
     "this share, a few frames name the wrong library.",
     settable=True,
 )

@@ -18,25 +18,25 @@ from inspector.threshold import Threshold
 MAP_SQUEEZED = Threshold(
     "map-squeezed",
     1.5,
-    "Ratio of a map's aspect to the aspect that the surface requires, either way, above which the map counts as "
-    "squeezed. Most UVs are stretched a little, and painting on the surface compensates for the stretch (common "
-    "practice, no source).",
+    "Factor between a map's aspect and the aspect that the surface requires above which the map counts as squeezed. "
+    "Most UVs are stretched a little, and painting on the surface compensates for the stretch (common practice, no "
+    "source).",
     settable=True,
 )
 
 MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
-    "Ratio of a map's aspect to the nearest aspect that any part of the surface requires, without the 5 % at either "
-    "end, above which the map counts as squeezed. On a sheet that is stretched evenly by about a tenth, a circle is "
-    "visibly not round (common practice, no source).",
+    "Factor between a map's aspect and the nearest aspect that any part of the surface requires, leaving out 5 % at "
+    "either end, above which the map counts as squeezed. On a sheet that is stretched evenly by about a tenth, a "
+    "circle is visibly not round (common practice, no source).",
     settable=True,
 )
 
 MAP_ASPECTS = Threshold(
     "map-aspects",
     1.02,
-    "Ratio of the aspects of two maps of one material above which the aspects differ. Rounding to whole pixels causes "
+    "Ratio of the aspects of two maps of one material above which they are reported. Rounding to whole pixels causes "
     "a smaller ratio.",
 )
 
@@ -102,13 +102,12 @@ def _aspect(texture: Texture) -> float:
 
 CHECK = Check(
     id="map-aspect",
-    title="Aspect of maps",
+    title="Map aspects",
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="A texture is much wider or higher in proportion than its area on the surface, or the maps of one "
-        "material have different aspects. Only the reference frame is checked, and only the aspects, not the numbers "
-        "of pixels.",
+        "material have different aspects. Only the reference frame is checked, and the number of pixels is ignored.",
         after_import="A picture drawn flat (lettering, a circle in a logo) looks squeezed. A texture painted on the "
         "surface looks right.",
         what_to_do="Draw flat pictures in the aspect that the surface requires; `meshqc fit` prints it.",

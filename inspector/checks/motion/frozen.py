@@ -28,7 +28,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{count_of(len(frozen), 'frame')} equal to the previous frame, while the motion went on",
+            f"{count_of(len(frozen), 'frame')} equal to the previous frame, although the motion went on",
             context.numbers(frozen),
             files(context, frozen),
             {"frames": len(frozen)},

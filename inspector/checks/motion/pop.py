@@ -48,10 +48,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         known.update(frames)
         if frames:
             most = max(off[index] for index in frames)
+            how = ", root mean square" if kind == "surface" else ""
             yield Finding(
                 CHECK.id,
                 Severity.WARNING,
-                f"{words}, by up to {most:.4g} units ({most / diagonal:.2g} diagonals)",
+                f"{words} by up to {most:.4g} units ({most / diagonal:.2g} diagonals{how})",
                 context.numbers(frames),
                 files(context, frames),
                 {"kind": kind, "distance": most, "diagonals": most / diagonal},
@@ -65,7 +66,7 @@ def _finding(context: CheckContext, kind: str, words: str, met: dict[int, Pop], 
     return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{worst.share:.0%} {words} off its path, by up to {worst.distance:.4g} units ({distance:.2g} diagonals)",
+        f"{worst.share:.0%} {words} off its path by up to {worst.distance:.4g} units ({distance:.2g} diagonals)",
         context.numbers(sorted(met)),
         vertex_places(context, {index: pop.vertex for index, pop in met.items()}),
         {"kind": kind, "distance": worst.distance, "diagonals": distance, "share": worst.share},

@@ -21,7 +21,7 @@ from inspector.threshold import Threshold
 ZERO_AREA_SHARE = Threshold(
     "zero-area-share",
     0.002,
-    "Smallest share of faces collapsed on a frame that is a warning. A few slivers at the limit of rounding among "
+    "Smallest share of collapsed faces on a frame that causes a warning. A few slivers at the limit of rounding among "
     "thousands of faces are invisible (common practice, no source).",
     "of the faces",
 )

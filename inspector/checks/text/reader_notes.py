@@ -71,8 +71,8 @@ CHECKS = (
         "continued-lines",
         "Continued lines",
         {"continued-line": Severity.NOTE},
-        "A backslash at the end of a line continues the statement on the next line. The format allows it, but few "
-        "writers use it.",
+        "A backslash at the end of a line continues the statement on the next line. The format allows this, but few "
+        "exporters do it.",
         "Readers that work line by line lose the rest of the statement: faces lose corners.",
         "If the import shows holes, export without line breaks inside statements.",
         fixes=("clean-text",),
@@ -81,7 +81,7 @@ CHECKS = (
         "deprecated-statements",
         "Deprecated statements",
         {"deprecated-statement": Severity.WARNING},
-        "The file uses statements that the format has replaced: fo for faces; bsp, bzp, cdc, cdp, res for patches.",
+        "The file uses deprecated statements: fo for faces, or bsp, bzp, cdc, cdp or res for patches.",
         "Current readers don't support them: faces or patches are missing.",
         "Export faces as f statements, and convert patches to polygons before the export.",
         fixes=("clean-text",),
@@ -140,7 +140,7 @@ CHECKS = (
         "index-range",
         "Vertex index out of range",
         {"index-zero": Severity.ERROR, "index-range": Severity.ERROR},
-        "A face names a vertex that the file doesn't have. The format counts from 1.",
+        "A face names a vertex that the file doesn't have. Indices count from 1.",
         "The import fails, or faces stretch to the wrong point.",
         "Export the frame again: the vertices and the faces come from different states of the mesh.",
         fixes=("restore-faces", "fill-frames"),

@@ -25,7 +25,7 @@ from inspector.threshold import Threshold
 COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,
-    "Smallest share of the whole surface that is a warning. Caps and inner sides that were never meant to have a "
+    "Smallest share of the whole surface that causes a warning. Caps and inner sides that were never meant to have a "
     "texture make up a few hundredths of the surface (common practice, no source).",
     settable=True,
 )
