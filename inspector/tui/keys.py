@@ -1,6 +1,7 @@
 """The table of keys, from which bindings, footers, the list of commands and the help page are made.
 
-A letter means the same on every screen that has it. Movement, search and leaving are as in less and vi.
+A letter has the same meaning, or a closely related one, on every screen that has it. Movement, search and leaving are
+as in less and vi.
 """
 
 from __future__ import annotations
@@ -39,11 +40,12 @@ class Key:
     """One command of a screen.
 
     Attributes:
-        keys: The keys that run it, as Textual names them; the footer may show only the first.
-        action: Textual's action, in which `{}` is replaced by the key itself (1-9).
+        keys: The keys that run it, as Textual names them; the footer may show only some of them.
+        action: Textual's action, in which `{}` is replaced with the key itself, a digit; empty if the screen handles
+            the keys itself.
         name: Name of the command in the footer, the list of commands and the help.
         help: One sentence about the command.
-        footer: The keys as the footer shows them, such as "n N"; empty if the footer leaves the command out.
+        footer: The keys as the footer shows them, such as `n N`; empty if the footer leaves the command out.
         synonyms: Other words by which the list of commands finds it.
     """
 
@@ -284,7 +286,7 @@ _STEPS = (
     Key(("G", "end"), "edge(1)", "last frame", "Go to the last frame."),
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
-"""The keys of _FRAMES with the search last: on a screen that shows one frame, the next problem is wanted more often."""
+"""The keys of _FRAMES with the search last: on a screen that shows one frame, the next problem is needed more often."""
 _CELLS = Key(
     ("C",),
     "cells",
@@ -309,7 +311,7 @@ _BESIDE = Key(
     "split both preview",
 )
 FLIPPING = (_FLIP, _BESIDE)
-"""Keys of a picture that the footer leaves out where no fix changes the frame."""
+"""Keys of a picture that the footer leaves out if no fix is staged or offered."""
 _ZOOM = (
     Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Zoom in.", "+ -"),
     Key(("minus",), "zoom(-1)", "zoom out", "Zoom out."),
@@ -565,11 +567,14 @@ SCREENS = {
 
 
 def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
-    """Make Textual's bindings for some keys of the table.
+    """Make Textual's bindings for keys of the table.
 
     The bindings have priority, so that an action is done before the next key is handled. Otherwise keys that arrive
     together over a slow connection would overtake the action: the digits of `#14` would reach the screen below the
     question.
+
+    Args:
+        keys: The keys. Keys without an action get no binding.
     """
     return [
         Binding(name, key.action.format(name), key.name, show=False, priority=True)

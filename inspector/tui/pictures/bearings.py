@@ -1,4 +1,4 @@
-"""Shows size and direction in a picture: a cross of the axes, and a bar of a known length."""
+"""Show size and direction in a picture: a cross of the axes, and a bar of a known length."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from inspector.tui.styles import PLAIN
 _ARM = 2.0  # maximum length of an axis in rows
 _CROSS = (5, 3)  # columns and rows from the lower left corner to the centre of the cross
 
-_BAR = 14  # maximum length in columns
+_BAR = 14  # maximum length of the bar in columns
 _LEAST = (44, 12)
-"""Numbers of columns and rows of a picture below which there is no space for a cross and a bar."""
+"""Minimum numbers of columns and rows of a picture that has space for a cross and a bar."""
 
 
 def has_room(columns: int, rows: int) -> bool:
@@ -33,7 +33,7 @@ def has_room(columns: int, rows: int) -> bool:
 
 
 def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
-    """Draw the axes, as the camera sees them, into the lower left corner of a picture, in place.
+    """Draw the axes as the camera sees them, in place, into the lower left corner of a picture.
 
     Args:
         picture: (h, w, 3).
@@ -97,7 +97,7 @@ def _round_below(most: float) -> float:
 
 
 def ink_on(line: Strip, colour: Colour) -> Style:
-    """A style in a colour, or a plain style if the line has no colours.
+    """A style in a colour, or a plain style if the line has no background colours.
 
     Args:
         line: The line to write on.

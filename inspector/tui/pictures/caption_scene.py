@@ -25,13 +25,12 @@ _FINENESS = 4
 """Pixels of the texture per pixel of the picture; a finer texture would not be visible."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""Factor by which a close-up is larger than the area of its points: the outermost points are half a cell inside the
-box.
-"""
+"""Size of a close-up as a multiple of the size of the area of its points. The outermost points are half a cell inside
+the box."""
 
 
 class CaptionLook(enum.Enum):
-    """How a version is shown. The values are shown to people."""
+    """How a version is shown. The values are the names on the screen."""
 
     CLOSE = "close up"
     PICTURE = "the whole picture"
@@ -54,7 +53,10 @@ class Subject:
     _textures: dict[int, Picture] = field(default_factory=dict)
 
     def texture(self, longest: int) -> Picture:
-        """The texture with no side longer than `longest` pixels. It is kept, because every frame is drawn with it."""
+        """Return the texture with no side longer than `longest` pixels.
+
+        It is kept, because every frame is drawn with it.
+        """
         if longest not in self._textures:
             self._textures = {longest: flattened(self.lettered.rendered.pixels, longest)}
         return self._textures[longest]
@@ -83,8 +85,14 @@ class CaptionScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:
-        """Draw the picture. Raises MeshqcError if the frame can't be read, or if the lettering is not on its
-        surface."""
+        """Draw the picture.
+
+        Args:
+            coarseness: Pixels across and down that share one colour.
+
+        Raises:
+            MeshqcError: The frame can't be read, or the lettering is not on its surface.
+        """
         picture = blank(*self.cells.pixels(self.columns, self.rows))
         height, width = picture.shape[:2]
         shot = self.subject.lettered.shot
@@ -99,8 +107,11 @@ class CaptionScene:
         return Painted(self, picture, self.cells.over(picture, self.cells.strips(picture)))
 
     def _close_up(self, aspect: float) -> Camera:
-        """The camera of the picture, turned to the lettering box and zoomed in from the same position, so that the same
-        objects hide the box.
+        """The camera of the picture, turned to the lettering box and zoomed in. Its position is the same, so that the
+        same parts of the surface hide the box.
+
+        Raises:
+            MeshqcError: The lettering is not on the surface in this frame, or the frame can't be read.
         """
         read, lettered = self.subject.source.store.frame(self.at), self.subject.lettered
         corners = uv_corners(read.frame, read.triangles, lettered.faces)
@@ -112,7 +123,11 @@ class CaptionScene:
         return lettered.shot.camera.zoomed(middle + _ROOM * (points - middle), aspect)
 
     def _surface(self, camera: Camera, width: int, height: int, coarseness: int) -> Picture:
-        """The frame with the texture on it, (height, width, 3)."""
+        """Draw the frame with the texture on it.
+
+        Returns:
+            The picture, (height, width, 3).
+        """
         wide, high = -(-width // coarseness), -(-height // coarseness)
         subject, source = self.subject, self.subject.source
         box = subject.lettered.layout.rectangle
@@ -124,11 +139,11 @@ class CaptionScene:
 
 
 def _within(width: int, height: int, aspect: float) -> tuple[int, int]:
-    """The largest size with an aspect, width over height, that fits into width x height."""
+    """The largest width and height with an aspect (width over height) that fit in `width` x `height` pixels."""
     return max(1, min(width, round(height * aspect))), max(1, min(height, round(width / aspect)))
 
 
 def _centre(picture: Picture, inner: Picture) -> None:
-    """Copy a picture that is not larger into the middle of another, in place."""
+    """Copy `inner`, which must not be larger than `picture`, into the middle of `picture`, in place."""
     top, left = (picture.shape[0] - inner.shape[0]) // 2, (picture.shape[1] - inner.shape[1]) // 2
     picture[top : top + inner.shape[0], left : left + inner.shape[1]] = inner

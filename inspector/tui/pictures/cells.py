@@ -23,20 +23,21 @@ _RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
 """Characters in the order of the ink that they put into a cell, from the least to the most."""
 
 _QUADRANTS = np.array([ord(one) for one in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"], np.uint32)
-"""Characters by the quarters that are filled: 1 upper left, 2 upper right, 4 lower left, 8 lower right (The Unicode
-Standard, code chart "Block Elements").
+"""Characters, indexed by the sum of the quarters that are filled: 1 for the upper left, 2 for the upper right, 4 for
+the lower left, 8 for the lower right (The Unicode Standard, code chart "Block Elements").
 """
 
 _SEXTANTS = np.array(
     [ord(" "), *(0x1FB00 + bits - 1 - (bits > 21) - (bits > 42) for bits in range(1, 63)), ord("█")], np.uint32
 )
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
-"""Characters by the sixths that are filled: 1 and 2 in the upper row, then 4 and 8, then 16 and 32 (The Unicode
-Standard, code chart "Symbols for Legacy Computing", which leaves out the four characters that existed before).
+"""Characters, indexed by the sum of the sixths that are filled: 1 and 2 for the upper row, 4 and 8 for the middle row,
+16 and 32 for the lower row (The Unicode Standard, code chart "Symbols for Legacy Computing", which leaves out the four
+characters that existed before).
 """
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
-"""Weight of each of a cell's four rows of pixels in the colour of each of its three rows of sixths."""
+"""Weight of each of a cell's four rows of pixels in the colour of each of its three rows of sixths, (3, 4)."""
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
@@ -45,7 +46,7 @@ _SLACK = 3 * 8.0**2
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
-"""The Unicode Standard, chapter 21, "Braille Patterns": the bit of each dot of a cell, 4 rows of 2."""
+"""The bit of each dot of a cell, 4 rows of 2 (The Unicode Standard, chapter 21, "Braille Patterns")."""
 
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 """Weights of red, green and blue in lightness (ITU-R BT.709)."""
@@ -62,11 +63,11 @@ class Cells:
     Attributes:
         name: Name of this kind of cells on the screen.
         across: Pixels across a cell.
-        down: Pixels down a cell: twice as many, because a cell is about twice as high as wide.
-        strips: Function that converts a picture to lines of the screen that can be written on.
+        down: Pixels down a cell: about twice as many, because a cell is about twice as high as wide.
+        strips: Function that converts a picture to lines of the screen, on which text can be written.
         dim: Whether a thin dim line stays visible as a line; patterns of dots would break it up.
-        over: Function that makes the final lines from a picture and its lines, after all text is written on them; it
-            draws real pixels over the cells. The final lines can't be cropped.
+        over: Function that makes the final lines from a picture and its lines, after all text is written on them. For
+            real pixels, it draws the picture over the cells; these final lines can't be cropped.
     """
 
     name: str
@@ -92,7 +93,7 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
     Args:
         depth: The terminal's colours.
         ascii_only: Whether the terminal can show nothing but ASCII.
-        dots: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter.
+        dots: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter more.
     """
     if ascii_only:
         return [Cells("letters", 1, 2, letter_strips)]
@@ -110,14 +111,15 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
 
 
 def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.NDArray[np.float32]) -> list[Strip]:
-    """Convert a picture to cells of two colours, divided where the least is lost. Several pixels per part make soft
-    edges.
+    """Convert a picture to cells of up to two colours, each divided between the two so that the least is lost.
+
+    A part of a cell has the mean colour of its pixels, so that edges look soft.
 
     Args:
         picture: (4 h, 2 w, 3).
         depth: A depth with colours.
-        letters: Characters by the parts that are filled, one bit each, from the upper left on.
-        rows: (r, 4), weight of each of a cell's four rows of pixels in each of its r rows of parts.
+        letters: Characters, indexed by the parts that are filled, one bit each, from the upper left on.
+        rows: Weight of each of a cell's four rows of pixels in each of its r rows of parts, (r, 4).
 
     Returns:
         h lines of w cells.
@@ -196,21 +198,35 @@ def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
 
 
 def braille(dots: npt.NDArray[np.bool_]) -> Letters:
-    """Braille characters (h, w) of dots (4 h, 2 w); a blank where no dot is set."""
+    """Convert dots to Braille characters; a cell in which no dot is set becomes a blank.
+
+    Args:
+        dots: Whether each dot is set, (4 h, 2 w).
+
+    Returns:
+        The characters, (h, w).
+    """
     height, width = dots.shape[0] // 4, dots.shape[1] // 2
     bits = (dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3) * _DOTS).sum(axis=(2, 3), dtype=np.uint32)
     return np.where(bits > 0, _BRAILLE + bits, np.uint32(ord(" ")))
 
 
 def letter_strips(picture: Picture) -> list[Strip]:
-    """Convert a picture (2 h, w, 3) to h lines of w letters by lightness."""
+    """Convert a picture to letters by lightness.
+
+    Args:
+        picture: (2 h, w, 3).
+
+    Returns:
+        h lines of w letters.
+    """
     light = _lightness(picture)
     light = (light[0::2] + light[1::2]) / 2.0
     return _plain(_RAMP[np.clip(light * len(_RAMP), 0, len(_RAMP) - 1).astype(np.int64)])
 
 
 def _lightness(picture: Picture) -> npt.NDArray[np.float32]:
-    """Lightness (h, w) of a picture: 0 for the background, 1 for a surface in full light."""
+    """Lightness of each pixel of a picture, (h, w): 0 for the background, 1 for a surface in full light."""
     return np.asarray(np.clip((picture.astype(np.float32) @ _LUMA - _DARKEST) / (_LIGHTEST - _DARKEST), 0.0, 1.0))
 
 
@@ -223,7 +239,8 @@ def _plain(letters: Letters) -> list[Strip]:
 
 
 def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int], Style]) -> list[Strip]:
-    """Lines of cells; neighbours of one style become one segment, which saves bytes on a slow connection."""
+    """Make lines of cells. Neighbouring cells of the same style become one segment, which saves bytes on a slow
+    connection."""
     strips = []
     for line, key in zip(letters, keys, strict=True):
         text = text_of(line)

@@ -1,4 +1,4 @@
-"""The colours of a terminal, and the nearest of them to a picture's colours."""
+"""The colours of a terminal, and which of them are nearest to the colours of a picture."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from rich.style import Style
 from inspector.picture.canvas import GROUND, Picture
 
 Codes = npt.NDArray[np.int32]
-"""Colours as numbers of a palette."""
+"""Colours as their numbers in a palette."""
 
 
 MIDDLE = 0.179
-"""Relative luminance on which black and white have the same contrast, 4.6."""
+"""Relative luminance of a background on which black and white have the same contrast, 4.6."""
 
 
 def luminance(colour: tuple[int, int, int]) -> float:
@@ -40,7 +40,7 @@ def depth_of(color_system: str | None, no_color: bool) -> Depth:
     """Decide which colours to use; NO_COLOR takes precedence (https://no-color.org).
 
     Args:
-        color_system: The colours of the terminal, as Rich names them; None for no colours.
+        color_system: The colours of the terminal, as Rich names them; None if it has none.
         no_color: Whether the user has set NO_COLOR.
     """
     return Depth.NONE if no_color or color_system is None else Depth(color_system)
@@ -53,12 +53,12 @@ _SIXTEEN = np.array(
         *([0, 255, 255], [255, 255, 255]),
     ]
 )
-"""xterm's colours (its resource file XTerm-col.ad, from memory). Terminals differ, but not in the order of
-lightness."""
+"""The sixteen standard colours of xterm, (16, 3) (its resource file XTerm-col.ad, from memory). Other terminals have
+other colours, but in the same order of lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
-    """The colour that a terminal shows; for one of the sixteen standard colours, xterm's colour."""
+    """Red, green and blue, 0 to 255, of a colour as a terminal shows it; for a standard colour, as xterm shows it."""
     if colour.type is ColorType.STANDARD and colour.number is not None:
         red, green, blue = _SIXTEEN[colour.number].tolist()
         return red, green, blue
@@ -67,30 +67,36 @@ def seen(colour: Color) -> tuple[int, int, int]:
 
 
 _CUBE = np.array([0, 95, 135, 175, 215, 255])
+"""Levels of red, green and blue in colours 16 to 231 of 256, which have each combination of them (xterm's 256colres.h,
+from memory)."""
+
 _GREYS = 8 + 10 * np.arange(24)
-"""Colours 16 to 231 of 256 are a cube of these levels, 232 to 255 greys (xterm's 256colres.h, from memory)."""
+"""Levels of the greys, which are colours 232 to 255 of 256 (xterm's 256colres.h, from memory)."""
 
 _BAYER = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]])
-"""Bayer 1973, "An optimum method for two-level rendition of continuous-tone pictures": the 4 x 4 matrix."""
+"""The 4 x 4 matrix for patterns of dots (Bayer 1973, "An optimum method for two-level rendition of continuous-tone
+pictures")."""
 
 
 def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
-    """Thresholds between 0 and 1 at which a value becomes a dot, so that greys become patterns.
+    """Make thresholds above which a value becomes a dot, so that greys become patterns.
 
     Args:
         height: Height of the picture, pixels.
         width: Width of the picture, pixels.
 
     Returns:
-        (height, width).
+        The threshold of each pixel, between 0 and 1, (height, width).
     """
     tiled = np.tile(_BAYER, (-(-height // 4), -(-width // 4)))[:height, :width]
     return np.asarray((tiled + 0.5) / 16.0, np.float32)
 
 
 class Palette:
-    """The colours of a terminal. Colours are distinguished by 5 bits per channel: more would cost bytes and be hardly
-    visible.
+    """The colours of a terminal, distinguished by 5 bits per channel: more would cost bytes and hardly be visible.
+
+    Args:
+        depth: A depth with colours.
     """
 
     def __init__(self, depth: Depth) -> None:
@@ -101,10 +107,16 @@ class Palette:
         self._styles: dict[tuple[int | None, int], Style] = {}
 
     def codes(self, picture: Picture) -> Codes:
-        """Numbers (h, w) of the nearest colours of a picture (h, w, 3).
+        """Find the nearest colour of each pixel.
 
         Sixteen colours are too few for shades, so patterns of two colours imitate the shades between the two. The
         background stays black.
+
+        Args:
+            picture: (h, w, 3).
+
+        Returns:
+            The numbers of the colours, (h, w).
         """
         ground = None
         if self._spread:
@@ -146,7 +158,7 @@ def palette_of(depth: Depth) -> Palette:
 
 
 def _reduced(depth: Depth) -> Codes:
-    """(32768,): the number of the nearest colour for each colour of 5 bits per channel."""
+    """The number of the nearest colour for each colour of 5 bits per channel, (32768,)."""
     every = np.arange(1 << 15, dtype=np.int32)
     if depth is Depth.TRUE:
         return every

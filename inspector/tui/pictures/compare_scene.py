@@ -40,8 +40,8 @@ class CompareScene:
         rows: Height on the screen.
         moving: Whether another frame is likely to follow immediately.
         pair: Both frames side by side, in place of the distances; None to show distances.
-        found: The differences; known once painted.
-        shades: The meaning of the letters and shades in the picture, empty if there are none; known once painted.
+        found: The differences; empty until the picture is drawn.
+        shades: The meaning of the letters and shades in the picture; empty until it is drawn, or if it has none.
     """
 
     source: Source
@@ -57,7 +57,14 @@ class CompareScene:
     shades: str = ""
 
     def paint(self, coarseness: int) -> Painted:
-        """Draw the picture. Raises MeshqcError if a frame can't be read or doesn't exist."""
+        """Draw the picture, and set `camera`, `found` and `shades`.
+
+        Args:
+            coarseness: Pixels across and down that share one colour.
+
+        Raises:
+            MeshqcError: A frame can't be read or doesn't exist, or no vertex has a position.
+        """
         here, there = self.source.store.frame(self.at), self.against.frame(self.at)
         width, height = self.cells.pixels(self.columns, self.rows)
         camera = self.camera or camera_on(here.frame.positions, FIRST, width / height)
@@ -94,8 +101,11 @@ class CompareScene:
 
 
 def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
-    """The distance that each vertex moved, and words about it; no distances if all are equal or none can be
-    computed."""
+    """Measure how far each vertex moved.
+
+    Returns:
+        The distances, (v,), None if they are all equal or none can be computed; and a text about them.
+    """
     moved = displacement(here.frame, there.frame)
     if moved is None:
         return None, "the vertex counts differ, so distances can't be measured"
@@ -108,7 +118,7 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
 
 
 def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
-    """The shades that are visible: `A 0.021, B 0.095, C 0.169 to 0.243 units; stripes: a bad number`."""
+    """Describe the visible shades, as in `A 0.021, B 0.095, C 0.169 to 0.243 units; stripes: a bad number`."""
     seen = steps[raster.covered]
     parts = []
     if (seen != NO_VALUE).any():

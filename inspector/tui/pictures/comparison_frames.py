@@ -34,7 +34,14 @@ class Against:
     place: Callable[[int], int]
 
     def frame(self, at: int) -> ReadFrame:
-        """The frame to compare with the frame at an index. Raises MeshqcError if there is no such frame."""
+        """Return the frame to compare a frame with.
+
+        Args:
+            at: Index of the frame in the view's facts.
+
+        Raises:
+            MeshqcError: There is no frame to compare with, or it can't be read.
+        """
         return self.source.store.frame(self.place(at))
 
 
@@ -58,7 +65,7 @@ def fixed_frame(source: Source, row: int, name: str) -> Against:
 
 
 def frame_before(source: Source) -> Against:
-    """Compare each frame with the previous file."""
+    """Compare each frame with the frame of the previous file."""
 
     def place(at: int) -> int:
         if at == 0:
@@ -75,7 +82,7 @@ def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path
         view: The sequence in the source folder.
         root: The source folder, which the receipt's paths are relative to.
         folder: The corrected folder.
-        textures: Further folders that the user named for textures.
+        textures: Further folders in which the user allows textures to be read.
     """
     files = corrected_frames([one.file for one in view.facts], root, folder)
     facts = tuple(replace(one, file=file, readable=True) for one, file in zip(view.facts, files, strict=True))

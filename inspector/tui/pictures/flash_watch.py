@@ -1,4 +1,4 @@
-"""Watches pictures for flashes as they are shown, and looks ahead for flashes before anything is played."""
+"""Watch pictures for flashes while they are shown, and look for flashes in the frames before they are played."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from inspector.picture.flashing import Flash, Flashes, light_of
 from inspector.tui.pictures.scene import Scene
 
 FLASH_LOOK = 1.5
-"""Seconds spent looking for flashes before playing. This is enough for a few seconds of a usual sequence; the rest is
-watched while it plays."""
+"""Maximum number of seconds spent looking for flashes before playing. This is enough for a few seconds of a usual
+sequence; the rest is watched while it plays."""
 
 _WIDTH, _HEIGHT = 64, 36
 
 
 class FlashWatch:
-    """Compares the pictures of the last second with the thresholds of picture.flashing."""
+    """The pictures of the last second, compared with the thresholds of picture.flashing."""
 
     def __init__(self) -> None:
         self._flashes = Flashes()
@@ -42,7 +42,7 @@ class FlashWatch:
             picture: (h, w, 3).
 
         Returns:
-            The flash, if the second that ends with this picture flashes more than three times.
+            The flash if the second that ends with this picture flashes more than three times, otherwise None.
         """
         self._shown.append(seconds)
         while self._shown[0] <= seconds - 1.0:
@@ -51,7 +51,11 @@ class FlashWatch:
 
 
 class FlashesLooked(Message):
-    """The result of looking for flashes."""
+    """The result of looking for flashes.
+
+    Args:
+        flash: The first flash; None if none was found.
+    """
 
     def __init__(self, flash: Flash | None) -> None:
         super().__init__()
@@ -59,16 +63,16 @@ class FlashesLooked(Message):
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
-    """Look for flashes in small pictures of the frames, from the scene's frame through all others, for at most
-    FLASH_LOOK seconds.
+    """Look for the first flash in small pictures of the frames, for about FLASH_LOOK seconds.
 
-    Posts FlashesLooked, unless it is no longer wanted. Frames that are not reached are watched while they play.
+    Begin with the scene's frame; after the last frame, continue with the first. Frames that are not reached are watched
+    while they play. Post FlashesLooked, unless it is no longer wanted.
 
     Args:
-        scene: The frame to begin with, and how it is drawn.
+        scene: The frame to begin with, and how frames are drawn.
         rate: Frames per second.
         post: Posts a message.
-        wanted: Whether the result is still wanted.
+        wanted: Returns whether the result is still wanted.
     """
     watch, end = FlashWatch(), time.monotonic() + FLASH_LOOK
     frames = len(scene.source.view.facts)

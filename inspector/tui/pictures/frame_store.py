@@ -1,4 +1,4 @@
-"""Reads frames for pictures and keeps the last few, so that memory is bounded for any length of the sequence."""
+"""Read frames for pictures, and keep only the last few, so that long sequences take no more memory than short ones."""
 
 from __future__ import annotations
 
@@ -27,10 +27,11 @@ VIEWER_BYTES = 256 << 20
 20,000 vertices, or a dozen of a million, so that stepping back and forth needs no reading."""
 
 AHEAD_FRAMES = 12
-"""Maximum number of frames read before they are played: half a second, which outlasts a slow moment of the storage."""
+"""Maximum number of frames that are read before they are played: half a second at 24 fps, so that playback goes on
+during a short delay of the storage."""
 
 _BLOCK_BYTES = 250
-"""Bytes that a block takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
+"""Bytes that a block of a frame takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,8 +62,8 @@ class ReadFrame:
 class FrameStore:
     """The frames of one sequence.
 
-    Threads may ask for frames concurrently. Only one thread reads at a time, and no thread waits for a frame that has
-    already been read.
+    Threads may ask for frames concurrently. Only one thread reads at a time, and no thread waits for a frame that is
+    in memory.
     """
 
     def __init__(self, view: SequenceView) -> None:
@@ -78,8 +79,14 @@ class FrameStore:
         self._picked: tuple[Finding, int, AffectedElements] | None = None
 
     def frame(self, at: int) -> ReadFrame:
-        """The frame at an index of the view's facts, read if necessary. Raises a MeshqcError that names the file and
-        the cause."""
+        """Return a frame; read it unless it is in memory.
+
+        Args:
+            at: Index of the frame in the view's facts.
+
+        Raises:
+            MeshqcError: The frame can't be read.
+        """
         if (there := self._take(at)) is not None:
             return there
         with self._reading:
@@ -103,7 +110,8 @@ class FrameStore:
 
     @property
     def ahead(self) -> int:
-        """Number of frames that may be read ahead: together they take at most half of VIEWER_BYTES."""
+        """Number of frames that may be read ahead: at most AHEAD_FRAMES, and as many as half of VIEWER_BYTES holds, but
+        at least one."""
         return max(1, min(AHEAD_FRAMES, VIEWER_BYTES // 2 // max(1, self._more)))
 
     @property
@@ -115,12 +123,20 @@ class FrameStore:
         return sum(sizes.values())
 
     def at_hand(self, at: int) -> ReadFrame | None:
-        """The frame if it is in memory, otherwise None; this never waits."""
+        """Return a frame if it is in memory, otherwise None. This never waits.
+
+        Args:
+            at: Index of the frame in the view's facts.
+        """
         return self._kept.get(at)
 
     @property
     def reference(self) -> ReadFrame | None:
-        """The reference frame; None if there is none. Raises MeshqcError as `frame` does."""
+        """The reference frame; None if there is none.
+
+        Raises:
+            MeshqcError: The frame can't be read.
+        """
         series = self._view.series
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
@@ -128,8 +144,11 @@ class FrameStore:
         """The faces and vertices of a frame that a finding is about; empty if the finding isn't about this frame.
 
         Args:
-            finding: The finding; None for none.
+            finding: The finding; None if there is none.
             at: Index of the frame in the view's facts.
+
+        Raises:
+            MeshqcError: The frame or the reference frame can't be read.
         """
         number = self._view.facts[at].number
         if finding is None or (finding.frames and number not in finding.frames):
@@ -141,7 +160,14 @@ class FrameStore:
         return self._picked[2]
 
     def load(self, at: int) -> Frame:
-        """Read the frame at an index of the view's facts. Raises a MeshqcError that names the file and the cause."""
+        """Read the file of a frame.
+
+        Args:
+            at: Index of the frame in the view's facts.
+
+        Raises:
+            MeshqcError: The frame can't be read.
+        """
         path, place = self._view.facts[at].file.path, self._view.facts[at].file.place
         try:
             return self._reader.read(read_place(place), path, read_place)
@@ -151,14 +177,22 @@ class FrameStore:
             raise MeshqcError(f"{safe(path.name)}: {error.strerror}") from error
 
     def read(self, at: int) -> ReadFrame:
-        """Read the frame at an index of the view's facts, without keeping it. Raises MeshqcError as `frame` does."""
+        """Read a frame without keeping it.
+
+        Args:
+            at: Index of the frame in the view's facts.
+
+        Raises:
+            MeshqcError: The frame can't be read.
+        """
         path, frame = self._view.facts[at].file.path, self.load(at)
         triangles = self._triangulator.of(frame)
         name = self._view.inspection.context.file_name(at) if self._view.inspection else Name.from_path(path)
         return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))
 
     def _shape(self, frame: Frame, triangles: Triangles) -> Shape:
-        """Make the shape of a frame, or reuse the previous frame's shape if the faces and UVs are the same."""
+        """Make the shape of a frame, or reuse the shape of the last frame that was read if the faces and UVs are the
+        same."""
         last = self._last
         if last is not None and last.triangles is triangles:
             before, now = last.frame, frame.corners
@@ -168,9 +202,10 @@ class FrameStore:
         return shape_of(frame, triangles)
 
     def _make_room(self) -> None:
-        """Drop frames until another frame of the same size as the last frame fits into memory.
+        """Drop frames until another frame of the size of the last frame fits in VIEWER_BYTES.
 
-        The reference and the most recently used frame are kept; of the others, the least recently used are dropped.
+        The reference frame and the most recently used frame are kept. Of the others, the least recently used are
+        dropped first.
         """
         series = self._view.series
         with self._changing:

@@ -1,4 +1,4 @@
-"""Draws pictures in a thread. Of several requests only the newest is drawn, so that keys never wait for a picture."""
+"""Draw pictures in a thread. Only the newest waiting request is drawn, so that keys never wait for a picture."""
 
 from __future__ import annotations
 
@@ -15,11 +15,12 @@ from inspector.errors import MeshqcError
 from inspector.picture.canvas import Picture
 
 PICTURE_SECONDS = 0.05
-"""Seconds for a full picture above which moving pictures are coarser: twenty pictures per second still look like
-motion."""
+"""Maximum number of seconds that a full picture takes to draw before moving pictures become coarser: twenty pictures
+per second still look like motion."""
 
 COARSENESS = 2
-"""Pixels across and down that share one colour in a moving picture, if a full picture takes too long."""
+"""Pixels across and down that share one colour in a moving picture, if a full picture takes too long to draw or to
+send."""
 
 STILL_SECONDS = 0.15
 """Seconds without another request after which a moving picture counts as still. Keys held down repeat some 25 to 30
@@ -34,18 +35,24 @@ class PictureRequest(Protocol):
         """Whether another request is likely to follow immediately."""
 
     def paint(self, coarseness: int) -> Painted:
-        """Draw the picture; `coarseness` pixels across and down share one colour. Raises MeshqcError if it can't be
-        drawn."""
+        """Draw the picture.
+
+        Args:
+            coarseness: Pixels across and down that share one colour.
+
+        Raises:
+            MeshqcError: The picture can't be drawn.
+        """
 
 
 class Painted(Message):
-    """A picture as lines of the screen, with words about it.
+    """A picture as lines of the screen, with the text to show beside it.
 
     Args:
-        order: The request.
-        picture: (h, w, 3), as it was drawn.
+        order: The request, with the cameras with which the picture was drawn.
+        picture: The picture as it was drawn, (h, w, 3).
         strips: The lines of the screen.
-        words: Words to show beside the picture.
+        words: The text to show beside the picture.
     """
 
     def __init__(self, order: PictureRequest, picture: Picture, strips: list[Strip], words: str = "") -> None:
@@ -71,14 +78,18 @@ class NotPainted(Message):
 
 
 class Painter:
-    """Posts Painted or NotPainted for the newest request.
+    """A painter that posts Painted or NotPainted for the newest request.
 
-    A moving picture is drawn coarsely if a full picture takes too long to draw, or to send (`hurried`). It is drawn
-    again in full once it is still and has been sent (not `held`).
+    A moving picture is drawn coarsely if a full picture takes too long to draw or to send. It is drawn again in full
+    once it is still and has been sent.
 
     Args:
         post: Posts a message.
         work: Runs a function in a thread.
+
+    Attributes:
+        hurried: Whether full pictures take too long to send.
+        held: Whether the last picture is still waiting to be sent.
     """
 
     def __init__(self, post: Callable[[Message], object], work: Callable[[Callable[[], None]], None]) -> None:
@@ -93,7 +104,7 @@ class Painter:
         self.held = False
 
     def ask(self, order: PictureRequest) -> None:
-        """Request a picture, in place of earlier requests that haven't been started."""
+        """Request a picture, in place of an earlier request that hasn't been started."""
         with self._changed:
             self._next = order
             self._changed.notify()
@@ -103,7 +114,7 @@ class Painter:
         self._work(self._paint_all)
 
     def forget(self) -> None:
-        """Drop all requests."""
+        """Drop the request that hasn't been started."""
         with self._changed:
             self._next, self.held = None, False
 

@@ -17,7 +17,7 @@ from inspector.tui.styles import FAINT, PLAIN
 
 
 def half(columns: int) -> int:
-    """Width of each of two pictures that share `columns`, with a wall between them."""
+    """Width of each of two pictures that share `columns` columns, with a wall between them."""
     return max(1, (columns - 1) // 2)
 
 
@@ -27,7 +27,7 @@ class PairScene:
 
     Attributes:
         left: The picture on the left, `half(columns)` wide.
-        right: The picture on the right, which is drawn with the left picture's camera.
+        right: The picture on the right; if both are scenes, it is drawn with the left picture's camera.
         columns: Width of both pictures together.
         wall: The character between the pictures.
         moving: Whether another picture is likely to follow immediately.
@@ -40,17 +40,27 @@ class PairScene:
     moving: bool = False
 
     def seen_from(self, camera: Camera) -> PairScene:
-        """The pair seen by a camera, or from farther back if both whole frames have to be visible. UV maps stay as
-        they are.
+        """Return the pair as a camera sees it; UV maps are returned as they are.
 
-        Raises MeshqcError if a frame can't be read.
+        Args:
+            camera: The camera. It steps back if both whole frames have to be visible.
+
+        Raises:
+            MeshqcError: A frame can't be read.
         """
         if not (isinstance(self.left, Scene) and isinstance(self.right, Scene)):
             return self
         return replace(self, left=replace(self.left, camera=camera).with_camera(self.right))
 
     def paint(self, coarseness: int) -> Painted:
-        """Draw both pictures. Raises MeshqcError if a frame can't be read."""
+        """Draw both pictures.
+
+        Args:
+            coarseness: Pixels across and down that share one colour.
+
+        Raises:
+            MeshqcError: A frame can't be read, or there is nothing to draw.
+        """
         left, right = self.left, self.right
         if isinstance(left, Scene) and isinstance(right, Scene):
             left = left.with_camera(right)

@@ -3,7 +3,7 @@
 A picture is part of the lines that it covers and moves with them: another screen writes over it, and a repaint of the
 lines sends it again. In the kitty graphics protocol, the lines are characters that represent parts of a picture, and
 the first line carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and then a slice of
-the picture is drawn over it. If lines are shown without the picture that they carry, for example below a question,
+the picture is drawn over it. If lines are shown without the picture that they carry, for example above a question,
 their cells show it in blocks. Text that was written on the lines before, such as letters or a scale, is kept.
 """
 
@@ -31,12 +31,12 @@ from inspector.tui.pictures.colours import Depth
 from inspector.tui.styles import PLAIN
 
 _CELL = 10, 20
-"""Assumed width and height of a cell, pixels, if the terminal doesn't report them; the terminal then scales the picture
-to its cells."""
+"""Assumed width and height of a cell in pixels, if the terminal doesn't report them. The terminal then scales the
+picture to its cells."""
 
 _IDS = range(201, 209)
 """Ids of pictures in the kitty graphics protocol. A picture's id is also the colour of its characters, so there are
-only 256 ids. Eight ids are enough for two pictures side by side that are shown, two that wait, and two that are being
+only 256 ids. Eight ids are enough for pictures side by side: two on the screen, two that wait, and two that are being
 drawn."""
 _next_id = cycle(_IDS)
 _serials = count()
@@ -72,8 +72,8 @@ _SYSTEMS = {
 }
 
 _TMUX_IMAGES = 16
-"""Maximum number of Sixel pictures on a screen. tmux keeps 20 pictures in all and drops the oldest (its image.c, from
-memory).
+"""Maximum number of slices of a picture in tmux, which keeps 20 Sixel pictures in all and drops the oldest (its
+image.c, from memory).
 """
 
 
@@ -85,7 +85,7 @@ def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
         depth: The terminal's colours.
 
     Returns:
-        None if the terminal draws no pixels, or if no colours are wanted.
+        The cells; None if the terminal draws no pixels, or if no colours are wanted.
     """
     if graphics.protocol is None or depth is Depth.NONE:
         return None
@@ -119,7 +119,7 @@ class PictureLine(Strip):
     __hash__ = None  # type: ignore[assignment] # as in the class that it extends
 
     def render(self, console: Console) -> str:  # noqa: ARG002 - already rendered
-        """The text that is sent. The library calls this only for a whole line; it crops a line by its cells."""
+        """Return the text that is sent. The library calls this only for a whole line; it crops a line by its cells."""
         return self.drawn
 
 
@@ -133,7 +133,7 @@ def joined(parts: Sequence[Strip]) -> Strip:
 
 
 def forgotten(graphics: Graphics) -> str:
-    """The sequence that makes the terminal drop all pictures that it keeps."""
+    """The sequence that makes the terminal drop the pictures that it keeps; empty if its protocol keeps none."""
     if graphics.protocol is not Protocol.KITTY:
         return ""
     deleted = (f"\x1b_Ga=d,d=I,i={one},q=2\x1b\\" for one in _IDS)
@@ -141,7 +141,7 @@ def forgotten(graphics: Graphics) -> str:
 
 
 def _in_blocks(picture: Picture, *, across: int, down: int, depth: Depth) -> list[Strip]:
-    """The picture in blocks, two per cell, each in the mean colour of its pixels."""
+    """Convert a picture to cells of two half blocks, each in the mean colour of its pixels."""
     rows, columns = 2 * (picture.shape[0] // down), picture.shape[1] // across
     tops = np.arange(rows) * down // 2
     whole = picture[: rows // 2 * down, : columns * across].astype(np.uint32)

@@ -46,7 +46,14 @@ class PreviewStore(FrameStore):
         self._preview_reader = FrameReader()
 
     def load(self, at: int) -> Frame:
-        """The corrected frame. Raises MeshqcError if a source has changed or the result can't be drawn."""
+        """Make the corrected frame.
+
+        Args:
+            at: Index of the frame in the plan's outputs.
+
+        Raises:
+            MeshqcError: A source has changed, or the corrected frame can't be read.
+        """
         output = self._plan.outputs[at]
         path = self._plan.inspection.series.facts[output.sources[0]].file.path
         try:
@@ -61,7 +68,7 @@ class Preview:
 
     Attributes:
         plan: The sequence's part of the plan.
-        staged: Whether `plan` is part of the staged plan, not the plan of a fix that is only offered.
+        staged: Whether `plan` is part of the staged plan, rather than of the plan for a fix that is only offered.
         source: The source of the corrected frames. Indices are those of the plan's outputs.
     """
 
@@ -74,7 +81,7 @@ class Preview:
         return {output.number: at for at, output in reversed(list(enumerate(self.plan.outputs)))}
 
     def place(self, number: Fraction) -> int | None:
-        """The index of a frame among the plan's outputs; None if the plan leaves the frame out."""
+        """Return the index of a frame in the plan's outputs, or None if the plan leaves the frame out."""
         return self._places.get(number)
 
     def adds(self, number: Fraction) -> bool:
@@ -83,9 +90,9 @@ class Preview:
         return at is not None and self.plan.outputs[at].made is not None
 
     def words(self, number: Fraction) -> str:
-        """The effect of the plan on a frame: `not staged: Restore UVs`, with the kind of a fix that isn't lossless.
+        """Describe the effect of the plan on a frame: for example, `not staged: Restore UVs`.
 
-        For an added frame, the text names its source frames.
+        The text gives the kind of each fix that isn't lossless, and the source frames of an added frame.
         """
         at = self.place(number)
         if at is None:
@@ -102,7 +109,7 @@ class Preview:
         return f"{'staged' if self.staged else 'not staged'}: {', '.join(parts)}"
 
     def _sources(self, output: OutputFrame) -> str:
-        """The sources of a made frame, such as `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
+        """The sources of an added frame, such as `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
         facts = self.plan.inspection.series.facts
         shares = sorted(
             (facts[index].number, weight)
@@ -116,12 +123,12 @@ class Preview:
 
 
 class PreviewReady(Message):
-    """A preview, or the reason why it is missing.
+    """A preview, or the reason why there is none.
 
     Args:
         asked: Identifies the request.
         preview: The preview; None if there is none.
-        reason: Why there is no preview.
+        reason: Why there is no preview; empty if there is one.
     """
 
     def __init__(self, asked: object, preview: Preview | None, reason: str = "") -> None:
@@ -142,8 +149,8 @@ def preview_of(
 
     Args:
         source: The source of the original frames.
-        inspection: The folder.
-        staged: The staged plan, if there is one.
+        inspection: The inspection of the folder.
+        staged: The staged plan; None if there is none.
         offered: For each offered fix, the choices that it would add.
         number: The frame number.
 

@@ -14,17 +14,17 @@ from inspector.tui.pictures.frame_store import AHEAD_FRAMES, FrameStore
 Work = Callable[[], None]
 
 AHEAD_SHARE = 0.3
-"""Share of the time between two frames that reading a frame must take before frames are read ahead. Below it, a second
-thread costs more than it gains: on two busy cores, 13 pictures per second instead of 17 (measured)."""
+"""Share of the time between two frames: if reading a frame takes longer than this, frames are read ahead. If it takes
+less, a second thread costs more than it gains: on two busy cores, 13 pictures per second instead of 17 (measured)."""
 
 _TRY = 0.9
-"""Step between the frames to read, as a share of the recent step between the frames shown: a few more frames are read
-than are shown, so that more can be shown as soon as that is possible."""
+"""Step between the frames to read, as a share of the recent step between the frames that were shown. A few more frames
+are read than are shown, so that more can be shown as soon as drawing or sending becomes faster."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlaybackClock:
-    """Counts frames from a row of the view on, and starts again after the last row.
+    """A clock that counts frames from a row of the view on; after the last row comes the first.
 
     Attributes:
         view: The sequence.
@@ -48,7 +48,7 @@ class PlaybackClock:
 
 
 class ReadAhead:
-    """Reads the frames that playback will show.
+    """A reader of the frames that playback will show.
 
     If reading is slower than the clock, it reads the frame that will be due when reading ends. If drawing or sending is
     slower, it skips nearly as many frames as playback skips.
@@ -65,8 +65,8 @@ class ReadAhead:
         self._work = work
         self._lock = Lock()
         self._running = False
-        self._wanted, self._read = 1.0, 0  # counts of the next frame to read, and of the last one read
-        self._step = 1.0  # mean number of frames from one that is shown to the next
+        self._wanted, self._read = 1.0, 0  # counts of the next frame to read, and of the last frame that was read
+        self._step = 1.0  # mean number of frames from a frame that is shown to the next frame that is shown
         self._failed: set[int] = set()
 
     @property
@@ -90,9 +90,12 @@ class ReadAhead:
         self._running = False
 
     def newest(self, shown: int) -> int | None:
-        """The count of the newest due frame after `shown` that can be drawn without reading; None if there is none.
+        """Return the count of the newest due frame after `shown` that can be drawn without reading, or None.
 
-        The caller is assumed to show that frame next.
+        If frames are not read ahead, it is the newest due frame. The caller is assumed to show the frame next.
+
+        Args:
+            shown: Count of the frame that is shown now.
         """
         due = int(self._clock.due())
         if not self._pays:
@@ -105,7 +108,11 @@ class ReadAhead:
         return newest
 
     def _ready(self, count: int) -> bool:
-        """Whether a row can be drawn without reading. This includes a row without a file, which is shown as words."""
+        """Whether a row can be shown without reading: its frame is in memory, or there is nothing to draw.
+
+        Args:
+            count: Count of the frame on the clock.
+        """
         view = self._clock.view
         at = view.rows[self._clock.row(count)].at
         return at is None or not view.facts[at].filled or at in self._failed or self._store.at_hand(at) is not None

@@ -1,4 +1,4 @@
-"""The kinds of pictures of the viewer and the UV map. The values are their names on the screens."""
+"""The kinds of pictures of the viewer, the comparison and the UV map. The values are their names on the screens."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Look(enum.Enum):
 
 
 _ON_TEXTURES = ("uvs", "materials")
-"""Groups of checks whose findings change where the texture is on the surface, or whether there is a texture."""
+"""Groups of checks whose problems show in the texture: where it is on the surface, or whether there is one."""
 
 
 class ComparisonMode(enum.Enum):

@@ -37,11 +37,11 @@ from inspector.tui.session import Session
 from inspector.tui.styles import STRONG, STYLES
 
 VIEWER_TEXTURE = 512
-"""Pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels across, and a finer
-texture would glitter."""
+"""Maximum number of pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels
+across, and a finer texture would glitter."""
 
-_SAMPLED = 500  # vertices
-_OUTSIDE = 0.02  # share of the vertices that may be outside without being mentioned
+_SAMPLED = 500  # minimum number of vertices in a sample
+_OUTSIDE = 0.02  # maximum share of the vertices outside the picture that is not mentioned
 Pixels = TypeVar("Pixels", bound=np.ndarray)
 
 
@@ -84,10 +84,10 @@ class Scene:
         columns: Width on the screen.
         rows: Height on the screen.
         behind: Whether the reference frame is drawn behind the frame.
-        finding: The finding whose faces and vertices are marked; None for none.
+        finding: The finding whose faces and vertices are marked; None if nothing is marked.
         moving: Whether another frame is likely to follow immediately.
         whole: Whether the camera steps back if part of the frame is outside the picture.
-        stamp: A word across the picture; empty for none.
+        stamp: A word to write across the picture; empty if there is none.
     """
 
     source: Source
@@ -104,7 +104,14 @@ class Scene:
     stamp: str = ""
 
     def paint(self, coarseness: int) -> Painted:
-        """Draw the picture. Raises MeshqcError if the frame can't be read."""
+        """Draw the picture.
+
+        Args:
+            coarseness: Pixels across and down that share one colour.
+
+        Raises:
+            MeshqcError: The frame can't be read, or no vertex has a position.
+        """
         if self.camera is None or self.whole:
             return self.with_camera().paint(coarseness)
         picture, words = self.picture(*self.cells.pixels(self.columns, self.rows), coarseness)
@@ -119,18 +126,18 @@ class Scene:
         return Painted(self, picture, self.cells.over(picture, lines), words)
 
     def picture(self, width: int, height: int, coarseness: int = 1) -> tuple[Picture, str]:
-        """Draw the frame without axes and scale, and return words about it.
+        """Draw the frame without axes and scale.
 
         Args:
-            width: Pixels.
-            height: Pixels.
+            width: Width of the picture, pixels.
+            height: Height of the picture, pixels.
             coarseness: Pixels across and down that share one colour.
 
         Returns:
-            (height, width, 3), and the words.
+            The picture, (height, width, 3), and the text to show beside it.
 
         Raises:
-            MeshqcError: The frame can't be read.
+            MeshqcError: The frame can't be read, or no vertex has a position.
         """
         if self.camera is None:  # playback began before the first picture was drawn
             return self.with_camera().picture(width, height, coarseness)
@@ -154,14 +161,16 @@ class Scene:
         return spread(picture, coarseness, width, height), words
 
     def with_camera(self, beside: Scene | None = None) -> Scene:
-        """The scene with a camera. A scene without a camera gets the first preset; if the whole frame must be visible,
-        the camera steps back if necessary.
+        """Return the scene with a camera.
+
+        A scene without a camera gets the first preset. If `whole` is set and the camera doesn't see the whole frame, it
+        steps back.
 
         Args:
-            beside: A scene of the same size that the camera must also see.
+            beside: A scene of the same size whose frame the camera must also see.
 
         Raises:
-            MeshqcError: As in `paint`.
+            MeshqcError: A frame can't be read, or no vertex has a position.
         """
         if self.camera is not None and not self.whole:
             return self
@@ -180,7 +189,7 @@ class Scene:
         return replace(self, camera=camera, whole=False)
 
     def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
-        """The style of the picture, and words about it."""
+        """The style of the picture, and a note about the textures; the note is empty if nothing is missing."""
         textures, texture_of, note = self._textures(read)
         style = Style(
             surface=not self.look.fine,
@@ -237,30 +246,30 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
-    """Words about the share of the frame that is outside the picture, estimated from a sample of its vertices; empty if
-    the share is negligible."""
+    """Describe the share of the frame that is outside the picture, estimated from a sample of its vertices; return an
+    empty text if the share is negligible."""
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""
 
 
 def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -> float:
-    """Share of the finite positions (n, 3) that are outside the picture."""
+    """Share of the positions, (n, 3), that are outside the picture. Positions that are not finite are ignored."""
     known = positions[np.isfinite(positions).all(axis=1)]
     x, y, _ = camera.project(known, width, height).T
     return 1.0 - float(np.mean((x >= 0) & (x <= width) & (y >= 0) & (y <= height))) if len(known) else 0.0
 
 
 def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
-    """Enlarge a coarse picture, or a value for each of its pixels, by repeating pixels.
+    """Enlarge a coarse picture, or an array of values for its pixels, by repeating pixels.
 
     Args:
-        picture: (h, w, ...).
-        coarseness: Pixels across and down for each pixel.
+        picture: The picture or the values, (h, w, ...).
+        coarseness: Pixels across and down that each pixel becomes.
         width: Full width, pixels.
         height: Full height, pixels.
 
     Returns:
-        (height, width, ...).
+        The enlarged array, (height, width, ...).
     """
     if coarseness == 1:
         return picture
@@ -275,7 +284,7 @@ def grid() -> Picture:
 
 
 def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: ReadFrame, raster: Raster) -> str:
-    """A description of the marks, such as `E UV index mismatch: 600 faces hatched, 288 seen from here`."""
+    """Describe the marks, as in `E UV index mismatch: 600 faces hatched, 288 seen from here`."""
     parts = []
     if len(picked.faces) == read.frame.faces > 0:
         parts.append(f"all {counted(len(picked.faces), 'face')}")

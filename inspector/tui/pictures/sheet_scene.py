@@ -28,7 +28,7 @@ class Sheet:
 
     Attributes:
         template: The surface on the texture, in UV.
-        texture: (h, w, 3), the texture that exists; None if there is none.
+        texture: The existing texture, (h, w, 3); None if there is none.
         size: Width and height in pixels of the existing texture, or of the texture that is needed.
     """
 
@@ -56,7 +56,11 @@ class SheetScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:  # noqa: ARG002 - it never moves
-        """Draw the sheet as large as the area allows, in its own aspect."""
+        """Draw the sheet as large as the area allows, in its own aspect.
+
+        Args:
+            coarseness: Not used, because the sheet never moves.
+        """
         width, height = self.cells.pixels(self.columns, self.rows)
         picture = blank(width, height)
         wide, high = self.sheet.size
@@ -97,5 +101,12 @@ class SheetScene:
 
 
 def _sides(ring: np.ndarray) -> np.ndarray:
-    """Sides (n, 2, 2), from and to, of a line through points (n + 1, 2)."""
+    """Split a line through points into its sides.
+
+    Args:
+        ring: The points, (n + 1, 2).
+
+    Returns:
+        The start and the end of each side, (n, 2, 2).
+    """
     return np.stack([ring[:-1], ring[1:]], axis=1)

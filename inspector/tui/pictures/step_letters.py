@@ -26,7 +26,7 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 
     Args:
         strips: The lines; they are not changed.
-        steps: Step of the ramp for each pixel.
+        steps: Step of the ramp for each pixel, (h, w); NO_VALUE for a pixel without a step.
         ramp: The ramp, for the letters.
         cells: How pixels become cells.
     """
@@ -37,9 +37,9 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 
 
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
-    """Row, column and step of the cells for letters: the cells of a grid whose pixels are all of one step.
+    """Yield the row, column and step of each cell for a letter: the cells of a grid whose pixels are all of one step.
 
-    If a step has no such cell, its letter is in the middle one of the cells with the most pixels of that step.
+    If a step has no such cell, its letter is in the middle one of the free cells with the most pixels of that step.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

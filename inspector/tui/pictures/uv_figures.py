@@ -23,10 +23,10 @@ class UvFigures:
 
     Attributes:
         map: The map, for drawing.
-        islands: Number of islands.
-        mirrored: Number of faces that run clockwise.
-        overlap: Share of the area of the islands that is covered more than once; None if it can't be measured.
-        bare: Number of faces without a UV at every corner.
+        islands: Number of islands of the material.
+        mirrored: Number of mirrored faces of the material: their UVs run clockwise.
+        overlap: Share of the area of these islands that is covered more than once; None if it can't be measured.
+        bare: Number of faces of any material that have a corner without a UV.
     """
 
     map: UvMap
@@ -37,17 +37,17 @@ class UvFigures:
 
 
 class UvLayouts:
-    """Layouts computed once: frames that share their faces and UVs share their layout."""
+    """The layouts of the last frames. Frames that share their faces and UVs share their layout."""
 
     def __init__(self) -> None:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
-        """The layout of a frame.
+        """Return the layout of a frame; compute it unless it is known.
 
         Args:
             read: The frame.
-            material: Material whose faces are used; None for all.
+            material: Material whose faces are used; None for all materials.
         """
         known = self._known.setdefault(material, [])
         for other, layout in known:
@@ -63,7 +63,7 @@ def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
 
     Args:
         read: The frame.
-        material: Material whose faces are used; None for all.
+        material: Material whose faces are used; None for all materials.
     """
     islands = find_islands(read.frame)
     chosen = np.array([material is None or name == material for name in islands.material], bool)
@@ -83,7 +83,15 @@ def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
 
 
 def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
-    """Sides, (e, 2, 2), of the faces for which `of_face`, (f,) bool, is true."""
+    """Ends of the sides of chosen faces, in UV.
+
+    Args:
+        frame: The frame.
+        of_face: Whether each face is chosen, (f,), bool.
+
+    Returns:
+        The two ends of each side, (e, 2, 2).
+    """
     corners = frame.corners
     start = np.flatnonzero(of_face[corners.face_of_corner()])
     ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)
@@ -91,7 +99,16 @@ def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
 
 
 def _outlines(frame: Frame, islands: Islands, chosen: np.ndarray) -> Floats:
-    """Outlines, (o, 2, 2), of the islands for which `chosen`, (i,) bool, is true."""
+    """Ends of the sides on the outlines of chosen islands, in UV.
+
+    Args:
+        frame: The frame.
+        islands: Its islands.
+        chosen: Whether each island is chosen, (i,), bool.
+
+    Returns:
+        The two ends of each side, (o, 2, 2).
+    """
     if not len(islands.outline):
         return np.zeros((0, 2, 2))
     return np.asarray(frame.uvs[islands.outline[chosen[islands.outline_island]], :2])

@@ -24,7 +24,7 @@ def place_of(points: Floats, aspect: float) -> Viewport:
     """The part of the UV plane in which all points are visible; the unit square if there are none.
 
     Args:
-        points: (..., 2); points that are not finite are ignored.
+        points: Points in UV, (..., 2). Points that are not finite are ignored.
         aspect: Width over height of the picture.
     """
     flat = points.reshape(-1, 2)
@@ -51,7 +51,7 @@ class UvScene:
         columns: Width on the screen.
         rows: Height on the screen.
         compare: Whether the reference's map is also drawn.
-        material: Material whose faces are drawn; None for all.
+        material: Material whose faces are drawn; None for all materials.
         moving: Whether another frame is likely to follow immediately.
     """
 
@@ -68,7 +68,14 @@ class UvScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:
-        """Draw the picture. Raises MeshqcError if the frame can't be read."""
+        """Draw the picture.
+
+        Args:
+            coarseness: Pixels across and down that share one colour.
+
+        Raises:
+            MeshqcError: The frame can't be read.
+        """
         width, height = self.cells.pixels(self.columns, self.rows)
         read = self.source.store.frame(self.at)
         layout = self.layouts.of(read, self.material)
@@ -85,7 +92,7 @@ class UvScene:
         return Painted(self, picture, lines, words or layout_words(layout))
 
     def _before(self, layout: UvFigures) -> tuple[UvMap | None, str]:
-        """The reference's map, None if it isn't compared; and words about the faces that moved."""
+        """The reference's map and a text about the faces that moved; None and an empty text if it isn't compared."""
         reference = self.source.store.reference if self.compare and layout.islands else None
         series = self.source.view.series
         if reference is None or series is None:
@@ -104,7 +111,7 @@ class UvScene:
         )
 
     def _texture(self, read: ReadFrame) -> Picture | None:
-        """The texture at half its brightness, so that lines drawn on it stand out."""
+        """The texture at half its brightness, so that lines drawn on it stand out; None if there is none to draw."""
         if self.under is Under.NOTHING:
             return None
         texture = grid() if self.under is Under.GRID else self._own_texture(read)
@@ -115,12 +122,12 @@ class UvScene:
 
 
 def with_unit_square(uv_map: UvMap) -> Floats:
-    """Points (n, 2): the corners of the map, and the corners of the unit square."""
+    """The UVs of the corners of all triangles, and two opposite corners of the unit square, (n, 2)."""
     return np.concatenate([uv_map.corner_uvs.reshape(-1, 2), [[0.0, 0.0], [1.0, 1.0]]])
 
 
 def layout_words(layout: UvFigures) -> str:
-    r"""The figures of a layout: `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
+    r"""Describe the figures of a layout, as in `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
     if not layout.islands:
         return "no face here has UVs"
     parts = [counted(layout.islands, "island")]

@@ -12,8 +12,8 @@ from inspector.picture.camera import Camera, frame_points
 from inspector.sequence.discovery.settings import SIDES
 from inspector.surface.text_direction import Upright
 
-_LARGEST = 1e100  # its cube is still a float64
-_HALF = (0.6, 0.6, 0.7)  # direction to the eye from the front and one side, above, with the front along +z
+_LARGEST = 1e100  # limit of a coordinate; its cube still fits in a float64
+_HALF = (0.6, 0.6, 0.7)  # direction to a viewpoint in front (+z), above, and to one side
 UPRIGHT = Upright()
 
 DIRECTIONS = {
@@ -34,13 +34,13 @@ def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: boo
     """A camera that sees all points.
 
     Args:
-        positions: (n, 3); points that are not finite, or too large for distances to be computed, are ignored.
-        to_eye: (3,), direction from the points to the camera, of any length.
+        positions: Points, (n, 3). Points that are not finite, or too large for distances to be computed, are ignored.
+        to_eye: Direction from the points to the camera, of any length, (3,).
         aspect: Width over height of the picture.
         parallel: Whether the projection is parallel.
 
     Returns:
-        None if no point is left.
+        The camera; None if no point is left.
     """
     points = _measurable(positions)
     if not len(points):
@@ -52,18 +52,19 @@ def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: boo
 def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, parallel: bool) -> Camera | None:
     """A camera that looks straight at marked triangles and vertices.
 
-    It looks from the side that most of the triangles face or, if they face no side, from outside the box. The picture
-    also includes a tenth of the box's diagonal around the marks.
+    It looks from the side that the triangles face on average. If they face no side, it looks from outside the box, and
+    if the marks are around the centre of the box, from the first preset. The picture also includes a tenth of the box's
+    diagonal around the marks.
 
     Args:
-        marked: (t, 3, 3), corners of triangles.
-        vertices: (n, 3).
-        box: (2, 3), bounding box of the frame.
+        marked: Corners of the marked triangles, (t, 3, 3).
+        vertices: The marked vertices, (n, 3).
+        box: Minimum and maximum of the bounding box of the frame, (2, 3).
         aspect: Width over height of the picture.
         parallel: Whether the projection is parallel.
 
     Returns:
-        None if no mark has a usable position.
+        The camera; None if no mark has a usable position, or the box is not usable.
     """
     marked = marked[(np.abs(marked) < _LARGEST).all(axis=(1, 2))]
     points = _measurable(np.concatenate([marked.reshape(-1, 3), vertices]))
@@ -77,10 +78,16 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
 
 
 def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
-    """Corners (8, 3) of the box around several boxes, each given as minimum and maximum in a row of six.
+    """Find the box around the boxes of frames.
 
     Boxes much larger than most are ignored: beside a frame at a hundred times its size, all other frames would be a
     speck.
+
+    Args:
+        boxes: Minimum and maximum of each box as six numbers; None for a frame without a box.
+
+    Returns:
+        The corners of the common box, (8, 3); None if no box is usable.
     """
     known = np.array([box for box in boxes if box is not None], float).reshape(-1, 2, 3)
     known = known[(np.abs(known) < _LARGEST).all(axis=(1, 2))]
