@@ -1,1 +1,1 @@
-"""Wavefront OBJ and MTL: from bytes to blocks to arrays, and back."""
+"""Wavefront OBJ and MTL: reading bytes as blocks and arrays, and writing them."""

@@ -1,4 +1,6 @@
-"""From tables of blocks to the arrays of a frame. An array equal to that of the previous frame is the same object."""
+"""Joining the tables of blocks to the arrays of a frame. If an array equals that of the previous frame, both frames
+share one object.
+"""
 
 from __future__ import annotations
 
@@ -40,8 +42,8 @@ def gather_numbers(
         log: The log to which the problems are added.
 
     Returns:
-        (n, columns) float64, and the maximum number of decimals of any number. Positions and normals have three
-        columns, UVs two or three.
+        The rows, (n, columns) float64, and the maximum number of decimal places of any number. Positions and normals
+        have three columns, UVs two or three.
     """
     parts: list[Floats] = []
     decimals, row, partial = 0, 0, False
@@ -61,10 +63,10 @@ def gather_numbers(
 
 
 def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Floats | None) -> Floats:
-    """Red, green and blue of each vertex.
+    """Join the colours of all vertices.
 
-    A `v` line of seven numbers may hold a weight and a colour, or a colour and an opacity. The two forms can't be
-    distinguished.
+    A `v` line of seven numbers gives no colour: it may hold a weight and a colour, or a colour and an opacity. The two
+    forms can't be distinguished.
 
     Args:
         blocks: The blocks of the file.
@@ -72,7 +74,8 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
         before: The colours of the previous frame, which are returned if they are equal.
 
     Returns:
-        (n, 3) float64; (0, 3) unless every `v` line has six good numbers.
+        Red, green and blue of each vertex, (n, 3) float64; (0, 3) unless every `v` line has six numbers, of which the
+        last three are good.
     """
     found = [t for b, t in zip(blocks, tables, strict=True) if b.keyword == b"v" and isinstance(t, NumberTable)]
     if not found or any(table.values.shape[1] != 6 or table.columns is not None for table in found):
@@ -82,7 +85,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
 
 
 def _as_uv_problems(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
-    """Report bad numbers of UVs as a separate kind, because they affect the texture and not the shape."""
+    """Change the kind of the problem "bad-number" for UVs, because it affects the texture and not the shape."""
     if keyword != b"vt":
         return problems
     return tuple(replace(one, kind="bad-uv") if one.kind == "bad-number" else one for one in problems)
@@ -128,8 +131,8 @@ def gather_corners(
     Args:
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
-        counts: Number of vertices, UVs and normals in the whole file.
-        before: The faces of the previous frame, which are returned if nothing differs.
+        counts: Numbers of vertices, UVs and normals in the whole file.
+        before: The faces of the previous frame, which are returned if nothing differs; None if there is no such frame.
     """
     parts = _face_parts(blocks, tables)
     depends_on = (counts, *((id(part.table), part.block.first_line, part.so_far) for part in parts))
@@ -151,7 +154,14 @@ def gather_corners(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacePart:
-    """One block of faces, and the number of elements that precede it in the file."""
+    """One block of faces, and the numbers of elements that precede it in the file.
+
+    Attributes:
+        block: The block.
+        table: Its corners, as written.
+        faces_before: Number of faces before the block.
+        so_far: Numbers of vertices, UVs and normals before the block.
+    """
 
     block: Block
     table: FaceTable
@@ -182,9 +192,9 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
 
 
 def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
-    """Indices as written, converted to count from 0; ABSENT for none or an illegal index.
+    """Convert indices as written to indices from 0; ABSENT where there is no index, or an illegal index.
 
-    The indices are checked before they are narrowed to int32.
+    The indices are checked before they are converted to int32.
     """
     if not len(raw):
         return np.empty(0, np.int32)
@@ -208,7 +218,7 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
 
 
 def _offsets(parts: list[_FacePart]) -> Indices:
-    """The offsets of all faces. Those of a single block are not copied, because a large mesh has millions of faces."""
+    """The offsets of all faces, (f + 1,). Those of a single block are not copied: they may be millions."""
     if len(parts) == 1:
         return parts[0].table.offsets
     offsets: list[Indices] = [np.zeros(1, np.int64)]
@@ -224,17 +234,20 @@ def _joined(parts: list[SmallIndices]) -> SmallIndices:
 
 
 def read_only(array: Array) -> Array:
-    """Make an array read-only, in place."""
+    """Make an array read-only, and return it."""
     array.flags.writeable = False
     return array
 
 
 def shared(fresh: Array, before: Array | None) -> Array:
-    """The array of the previous frame if it holds the same bits, so that values derived from it can be used again.
+    """Return the array of the previous frame if it equals that of this frame, so that values derived from it can be
+    used again; otherwise, return the array of this frame.
+
+    Arrays are equal if they have the same shape, dtype and bytes.
 
     Args:
         fresh: The array of this frame.
-        before: The same array of the previous frame; None if there is none.
+        before: The array of the previous frame; None if there is none.
     """
     if before is None or fresh is before or fresh.shape != before.shape or fresh.dtype != before.dtype:
         return fresh

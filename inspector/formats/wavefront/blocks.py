@@ -1,7 +1,8 @@
-"""From text to blocks: runs of consecutive lines with the same keyword.
+"""Splitting text into blocks: runs of consecutive lines with the same keyword.
 
 In a sequence most blocks repeat byte for byte. Each block is first compared with the corresponding block of the
-previous frame, which costs a tenth of searching for line ends; only a block that differs is searched line by line.
+previous frame, which takes a tenth of the time of searching for line ends. Only a block that differs is searched line
+by line.
 """
 
 from __future__ import annotations
@@ -22,9 +23,9 @@ _LARGEST_PIECE = 1 << 18
 
 Bytes = npt.NDArray[np.uint8]
 FindRun = Callable[[int, Block], tuple[int, int] | None]
-"""Finds the end of a run of lines, given the byte at which it begins and the block with the same keyword at its
-position in the previous frame. Returns the byte at which the run stops and its number of lines, or None if the run must
-be searched line by line."""
+"""A function that finds the end of a run of lines. Its arguments are the byte at which the run begins, and the
+corresponding block of the previous frame, with the same keyword. It returns the byte after the run and its number of
+lines, or None if the run must be searched line by line."""
 
 
 def keyword_at(text: bytes, start: int) -> bytes:
@@ -47,11 +48,11 @@ def split_blocks(
     Args:
         text: The text.
         before: Text of the previous frame.
-        blocks_before: Its blocks.
+        blocks_before: Blocks of the previous frame.
         find_run: Finds the ends of runs that differ from the previous frame; None to search them line by line.
 
     Returns:
-        The blocks, and for each the index of the equal block of the previous frame, or None.
+        The blocks, and for each block the index of the equal block of the previous frame, or None.
     """
     octets, octets_before = np.frombuffer(text, np.uint8), np.frombuffer(before, np.uint8)
     blocks: list[Block] = []
@@ -78,7 +79,7 @@ def split_blocks(
 
 
 def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
-    """Whether the old block occurs again at `position`, complete and not continued by a further line."""
+    """Whether the old block occurs again at `position`, complete and not followed by further lines of the block."""
     stop = position + old.stop - old.start
     if stop > len(text) or text[stop - 1] != 10:
         return False
@@ -92,7 +93,11 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """The end of the run of lines that begins at `position` with this keyword, and its number of lines."""
+    """Find the end of the run of lines that begins at `position` with this keyword.
+
+    Returns:
+        The byte after the run, and its number of lines.
+    """
     if _native.active:
         return _native.core.find_run(text, position, keyword)
     stop = text.find(b"\n", position) + 1
@@ -109,7 +114,11 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
 
 
 def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
-    """Count whole lines from `start` that begin with the keyword and a blank. Returns (lines, stop)."""
+    """Count the whole lines from `start` on that begin with the keyword and a blank.
+
+    Returns:
+        The number of lines, and the byte after the last of them.
+    """
     lines, size = 0, _FIRST_PIECE
     while start < len(octets):
         piece = octets[start : start + size]

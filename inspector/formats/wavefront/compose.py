@@ -1,4 +1,4 @@
-"""A mesh of any format as the text of an OBJ file and of its material library."""
+"""Writing a mesh of any format as the text of an OBJ file and of its material library."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.names import Name
 
 EMPTY = b"# nothing is seen in this frame\n"
-"""Text of a mesh without a vertex."""
+"""Text of a mesh for which there are no lines to write."""
 
 # A name ends with its line; a backslash at the end would join the next line to it.
 _NOT_IN_NAMES = re.compile(rb"[\x00-\x1f\x7f]|\\+$")
@@ -25,11 +25,11 @@ _NOT_IN_NAMES = re.compile(rb"[\x00-\x1f\x7f]|\\+$")
 def compose(mesh: Mesh, library: Name | None = None) -> bytes:
     """Write a mesh as OBJ text.
 
-    Numbers have all digits that their type holds, so that they read back the same.
+    Numbers are written with enough digits to be the same when they are read back.
 
     Args:
         mesh: The mesh.
-        library: Name for an `mtllib` line, which is written if the mesh has materials.
+        library: Name for an `mtllib` line, which is written if the mesh has materials; None for no such line.
     """
     return Composer().text(mesh, library)
 
@@ -37,7 +37,7 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 class Composer:
     """Composes the frames of an animation one after the other.
 
-    The text of an array that is shared with the previous frame is kept.
+    Text is used again for UVs, normals and faces whose arrays are shared with the previous frame.
     """
 
     def __init__(self) -> None:
@@ -49,7 +49,7 @@ class Composer:
 
         Args:
             mesh: The mesh.
-            library: Name for an `mtllib` line, which is written if the mesh has materials.
+            library: Name for an `mtllib` line, which is written if the mesh has materials; None for no such line.
         """
         text = BytesIO()  # unlike a join of all pieces, it never holds the text twice
         if library is not None:
@@ -72,7 +72,7 @@ class Composer:
 
 
 def _all_faces(mesh: Mesh) -> Iterator[bytes]:
-    """The faces with the lines that name objects and materials."""
+    """Yield the lines of all faces, and the lines that name their objects and materials."""
     for names, first, last in part_lines(mesh.parts):
         yield names
         for start, stop in _pieces(first, last):
@@ -80,7 +80,12 @@ def _all_faces(mesh: Mesh) -> Iterator[bytes]:
 
 
 def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
-    """For each part, the lines that name its object and material where these change, and its faces start:stop."""
+    """Yield the lines that precede the faces of each part.
+
+    Yields:
+        The lines that name the object and the material of the part, if they differ from those of the part before; the
+        first face of the part; the face after its last face.
+    """
     before = Part(0, 0)
     for part in parts:
         names = b""
@@ -93,7 +98,7 @@ def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
 
 
 def library_line(mesh: Mesh, library: Name) -> bytes:
-    """The `mtllib` line of a mesh that has materials; b"" for others.
+    """The `mtllib` line of a mesh that has materials; b"" for a mesh without materials.
 
     Args:
         mesh: The mesh.
@@ -110,7 +115,7 @@ _SLOTS: Mapping[Slot, bytes] = {
     Slot.EMISSIVE: b"map_Ke",
     Slot.NORMAL: b"norm",
 }
-"""MTL's statement of each slot. The last four are later extensions (common practice, no source)."""
+"""The MTL statement for each slot. The last four are later extensions (common practice, no source)."""
 SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _SLOTS.items()}
 """Statement of a map in lower case -> its slot."""
 
@@ -147,22 +152,27 @@ def _options(one: Map) -> Iterator[bytes]:
 
 
 CHANNELS: Mapping[str, bytes] = {"r": b"r", "g": b"g", "b": b"b", "a": b"m"}
-"""Channel of an image -> its letter in MTL, where alpha is called matte."""
+"""Channel of a texture -> its letter in MTL, where alpha is called matte."""
 
 
 def plain_name(name: Name) -> bytes:
-    """The name as an OBJ or MTL line can hold it: without control characters and blanks at its ends, never empty."""
+    """Change a name so that a line of OBJ or MTL can hold it.
+
+    Returns:
+        The name without blanks at its ends, with underscores for control characters and for backslashes at its end;
+        `unnamed` if nothing is left.
+    """
     return _NOT_IN_NAMES.sub(b"_", name.raw.strip()) or b"unnamed"
 
 
 _SINGLE_DIGITS = 9
 """Number of significant digits that distinguish all float32 numbers (IEEE 754-2019, 5.12.2)."""
 _LARGE = 1 << 10
-"""Number of rows above which writing whole arrays is faster than writing one number at a time."""
+"""Number of rows from which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
 """Number of decimals above which `format_rows` also writes one number at a time."""
 _TRIED = 1 << 9
-"""Number of rows that are tried to choose the number of decimals."""
+"""Approximate number of rows on which the number of decimals is tried."""
 TOGETHER = 1 << 15
 """Number of rows or faces that are written together. If all were written together, the temporary arrays would take five
 times the memory of the text.
@@ -170,21 +180,21 @@ times the memory of the text.
 
 
 def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:
-    """Consecutive ranges of about `TOGETHER`, all of nearly the same size."""
+    """Split a range into consecutive ranges of at most `TOGETHER`, all of nearly the same size."""
     count = (stop - start) // TOGETHER + 1
     bounds = [start + (stop - start) * number // count for number in range(count + 1)]
     return pairwise(bounds)
 
 
 def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
-    """Write lines with all digits, so that the numbers read back the same.
+    """Write lines of numbers, with enough digits that the numbers are the same when they are read back.
 
     Args:
         keyword: First word of each line.
         values: (n, c).
 
     Yields:
-        Many lines together.
+        Consecutive lines, many at a time.
     """
     decimals = None
     if len(values) >= _LARGE and np.isfinite(values).all():
@@ -195,10 +205,12 @@ def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
 
 
 def _decimals(values: Numbers) -> int:
-    """Choose the number of decimals for finite numbers: enough to distinguish all float32 numbers, or the fewest with
-    which nearly all of the float64 numbers read back the same.
+    """Choose the number of decimals for finite numbers.
 
-    Numbers in float64 mostly come from text with decimals.
+    Returns:
+        For float32, enough decimals to distinguish numbers as large as the largest. For float64, the fewest decimals
+        with which more than 15 of 16 rows are the same when they are read back, because such numbers mostly come from
+        text with decimals; more than `_MOST_DECIMALS` if no number of decimals is enough.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))
@@ -209,7 +221,7 @@ def _decimals(values: Numbers) -> int:
 
 
 def _held(values: Numbers, decimals: int) -> Flags:
-    """Which numbers are the same after they are written with that many decimals and read back."""
+    """Whether each number is the same after it is written with that many decimals and read back."""
     wide = values.astype(np.float64)
     with np.errstate(over="ignore", invalid="ignore"):  # beyond 1e294: not held
         return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)
@@ -233,7 +245,7 @@ def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
 
 
 def _coloured(positions: Numbers, colours: Numbers) -> Iterator[bytes]:
-    """The lines of vertices with red, green and blue after the position (common practice, no source)."""
+    """Yield the lines of vertices, with red, green and blue after each position (common practice, no source)."""
     for vertices, added in zip(number_lines(b"v", positions), number_lines(b"", colours), strict=True):
         lines = zip(vertices.split(b"\n"), added.split(b"\n"), strict=True)
         yield b"\n".join(vertex + colour for vertex, colour in lines)
@@ -248,12 +260,12 @@ def _one_by_one(keyword: bytes, values: Numbers) -> bytes:
 
 
 def face_lines(corners: Corners, start: int, stop: int) -> bytes:
-    """The lines of some faces.
+    """The lines of consecutive faces.
 
     Args:
         corners: All faces.
         start: The first face to write.
-        stop: The face after the last one to write.
+        stop: The face after the last face to write.
     """
     first, last = corners.offsets[start], corners.offsets[stop]
     offsets = corners.offsets[start : stop + 1] - first

@@ -1,4 +1,4 @@
-"""An OBJ frame and its materials as a mesh, to be written in other formats."""
+"""Converting an OBJ frame and its materials to a mesh, which can be written in other formats."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from inspector.names import Name
 
 
 def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
-    """A frame as a mesh. Only two numbers of a UV are kept; each run of faces with one object and material is a part.
+    """Convert a frame to a mesh. Of each UV, the first two numbers are kept. Each run of faces becomes a part.
 
     Args:
         frame: The frame; its arrays are used as they are.
@@ -26,14 +26,17 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
 
 
 def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tuple[Material, tuple[LeftOut, ...]]]:
-    """Each material of a library, and its properties that can't be carried over.
+    """Convert the materials of a library.
 
-    Of several statements of a kind, the last counts.
+    If a material has more than one statement of the same kind, the last one counts.
 
     Args:
         library: The library.
-        images: Image of each map, by the byte where its name starts in the library. For a map that isn't in `images`,
-            no file was found.
+        images: Texture of each map, by the byte at which its name starts in the library. For a map that isn't in
+            `images`, no file was found.
+
+    Yields:
+        Each material, and those of its properties that can't be carried over.
     """
     starts = [line.start for line in library.maps]
     for definition in library.definitions:
@@ -76,7 +79,11 @@ _NOT_CARRIED = tuple(b"ka ks ns ni tf illum sharpness ps pc pcr aniso anisor".sp
 
 
 def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[bytes]]:
-    """Convert a map with the options that other formats have too, and list the other options that change something."""
+    """Convert a map with the options that other formats have too.
+
+    Returns:
+        The map, and the options that are left out although they change the picture.
+    """
     channel, strength, clamp, unread, at = "", 1.0, False, [], 0
     while at < len(options):
         stop = at + 1
@@ -96,7 +103,7 @@ def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[
 
 
 def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
-    """Whether the option has its default value (MTL File Formats 4.2, 1995).
+    """Whether an option has its default value (MTL File Formats 4.2, 1995).
 
     `-colorspace` is a later extension: by default colours are sRGB, other values linear (common practice, no source).
     """
@@ -112,16 +119,20 @@ def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
 
 _CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
 _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-texres", b"-type"))
-"""Options that only affect how the image is filtered."""
+"""Options that only affect how the texture is filtered."""
 
 
 def _share(words: list[bytes]) -> float | None:
-    """The first number, limited to 0 to 1; None if the first word is not a number."""
+    """The first word as a number, limited to 0 to 1; None if there is no word, or it is not a number."""
     return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 
 def _colour(words: list[bytes]) -> tuple[float, float, float] | None:
-    """`Kd r [g b]`: green and blue equal red if they are left out."""
+    """Convert the words of a colour, `r [g b]`. Green and blue equal red if one or both are left out.
+
+    Returns:
+        Red, green and blue; None if there are no words, or one is not a number.
+    """
     if not words or not all(map(is_number, words[:3])):
         return None
     numbers = [float(word) for word in words[:3]]

@@ -1,6 +1,7 @@
-"""From arrays of numbers and corners to lines of text.
+"""Writing arrays of numbers and corners as lines of text.
 
-Lines are laid out in cells of equal width, one byte per cell; then the cells that a line doesn't need are dropped.
+All lines are first laid out with the same width, one byte per cell. Then the cells that a line doesn't need are
+dropped.
 """
 
 from __future__ import annotations
@@ -23,12 +24,12 @@ _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 
 _TOGETHER = (4, 2, 1)
-"""Numbers of digits that are written together, as one word."""
+"""Counts of digits that can be written together, as one word."""
 
 
 @cache
 def _spelled(count: int) -> _Unsigned:
-    """The text of each number with that many digits, as one word."""
+    """For each number below 10^count, its text of `count` digits, with leading zeros, as one word."""
     return np.frombuffer(b"".join(b"%0*d" % (count, number) for number in range(10**count)), f"u{count}")
 
 
@@ -76,7 +77,7 @@ def format_faces(
     """Write lines `keyword 1/1/1 2/2/2 ...`. Each corner has the form that fits its indices: v, v/vt, v//vn or v/vt/vn.
 
     Args:
-        offsets: Offsets of the corners of each face, and the end, (f + 1,) int64.
+        offsets: Index of the first corner of each face, and finally the number of corners, (f + 1,) int64.
         v: Vertex of each corner, (c,) int32, from 0.
         vt: UV of each corner, (c,) int32, from 0; -1 for none.
         vn: Normal of each corner, (c,) int32, from 0; -1 for none.
@@ -97,7 +98,15 @@ def format_faces(
 
 
 def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: SmallIndices) -> bytes:
-    """Corners ` v/vt/vn`. The `first` corner of each face is preceded by the head of the line."""
+    """Write corners as ` v/vt/vn`.
+
+    Args:
+        head: Text before the first corner of each face: the end of the line before, and the keyword.
+        first: Whether each corner is the first of its face, (c,).
+        v: Vertex of each corner, (c,).
+        vt: UV of each corner, (c,); -1 for none.
+        vn: Normal of each corner, (c,); -1 for none.
+    """
     slots = [_narrow(slot.astype(np.int64) + 1) for slot in (v, vt, vn)]
     has_vt, has_vn = slots[1] > 0, slots[2] > 0
     widths = [len(str(int(slot.max()))) for slot in slots]
@@ -115,7 +124,11 @@ def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: S
 
 
 class _Sheet:
-    """Lines of equal width, one byte per cell, and which cells are kept."""
+    """Lines of equal width, one byte per cell.
+
+    Attributes:
+        keep: Whether each cell is part of the text, (lines, width).
+    """
 
     def __init__(self, lines: int, template: bytes) -> None:
         self._cells: Bytes = np.empty((lines, len(template)), np.uint8)
@@ -125,7 +138,8 @@ class _Sheet:
     def put_digits(self, numbers: _Unsigned, at: int, width: int) -> _Unsigned:
         """Write the last `width` digits of each number from cell `at` on.
 
-        Returns the digits before them, as numbers.
+        Returns:
+            The digits before those, as numbers.
         """
         cell = at + width
         while cell > at:
@@ -145,7 +159,7 @@ class _Sheet:
         self.put_digits(numbers, at, width)
 
     def _words(self, cell: int, count: int) -> _Unsigned:
-        """The `count` cells from `cell` on of every line, as one word each."""
+        """View the `count` cells from `cell` on as one word per line, (lines,)."""
         lines, width = self._cells.shape
         return np.ndarray((lines,), f"u{count}", self._cells.data, cell, (width,))
 

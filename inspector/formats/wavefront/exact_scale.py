@@ -1,4 +1,4 @@
-"""Decimal integers times powers of ten, correctly rounded to float64, in whole arrays.
+"""Products of decimal integers and powers of ten, correctly rounded to float64, for whole arrays.
 
 Numbers are pairs of float64 whose unevaluated sum has twice the digits (T. J. Dekker, A floating-point technique
 for extending the available precision, 1971). A result is certain where both ends of its error bound round to the
@@ -16,12 +16,12 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 LEAST_POWER, MOST_POWER = -280, 250
-"""The least and the largest power of ten with which no product or error term of numbers below 10^30 leaves the range of
-float64."""
+"""The lowest and the highest exponent of ten with which no product or error term of numbers below 10^30 leaves the
+range of float64."""
 
 _SPLITTER = 2.0**27 + 1.0
 _RELATIVE_ERROR = 2.0**-98
-"""A generous bound of the relative error: each of the seven roundings below is off by at most 2^-103 of the result."""
+"""A generous bound on the relative error: each of the seven roundings below is off by at most 2^-103 of the result."""
 
 Pair = tuple[Floats, Floats]
 
@@ -32,8 +32,8 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
     Args:
         front: Integers from 0 up to 2^53, (n,).
         back: Integers from 0 up to 2^53, (n,).
-        shift: 0 to 22.
-        power: LEAST_POWER to MOST_POWER, (n,).
+        shift: An exponent of ten, 0 to 22.
+        power: Exponents of ten, LEAST_POWER to MOST_POWER, (n,).
 
     Returns:
         The lower and the upper bound, each rounded to float64, (n,).
@@ -51,14 +51,17 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
 
 
 def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
-    """values * 10^decimals, rounded to the nearest integer, halves to even: the digits that '%.*f' gives.
+    """Round values * 10^decimals to integers, halves to even. Their digits are those that '%.*f' writes.
 
-    All halves are exact in this range, so only a product that seems to be exactly halfway may have been rounded to that
-    value: the sign of its exact error decides.
+    In this range, every number halfway between two integers is exact in float64. Therefore only a product that seems to
+    be halfway may have been rounded to that value: the sign of its exact error decides.
 
     Args:
-        values: 0 or more, such that the products are below 2^51, (n, c).
-        decimals: 0 to 22.
+        values: Numbers from 0 up, whose products are below 2^51, (n, c).
+        decimals: An exponent of ten, 0 to 22.
+
+    Returns:
+        The integers, (n, c).
     """
     power = 10.0**decimals
     product = values * power
@@ -105,5 +108,5 @@ def _power(exponent: int) -> tuple[float, float]:
 
 @cache
 def _powers() -> Floats:
-    """Powers of ten as pairs, (2, n). Few files need them, and they take longer than the reading of a small one."""
+    """Powers of ten as pairs, (2, n). Few files need them, and making them takes longer than reading a small file."""
     return np.array([_power(exponent) for exponent in range(LEAST_POWER, MOST_POWER + 1)]).T.copy()

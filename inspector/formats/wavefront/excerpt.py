@@ -1,4 +1,5 @@
-"""From a mesh to the frame of its OBJ text, for measuring: the text is written and read piece by piece and never held.
+"""Converting a mesh to the frame of its OBJ text, for measuring. The text is written and read piece by piece, so that
+it is never in memory as a whole.
 
 The arrays, states and problems are the same as for the whole text. Of the text itself, the frame has only the start of
 each list, because measuring uses nothing else. Irregular text is left to the reader of whole texts, which finds each
@@ -28,22 +29,22 @@ from inspector.formats.wavefront.statements import FACE_STATEMENTS, NUMBER_STATE
 from inspector.names import Name
 
 _FORM_FACES = FORM_BYTES // len(b"f 1 2 3\n") + 1
-"""Faces whose lines are at least FORM_BYTES long."""
+"""Number of faces whose lines are together at least FORM_BYTES long."""
 
 
 class _Irregular(Exception):
-    """The whole text must be read."""
+    """The text may be irregular, so that the whole text must be read."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _List:
-    """The numbers of a mesh and of the lines that hold them.
+    """The positions, UVs or normals of a mesh, and what is read from the lines that are written for them.
 
     Attributes:
         source: The numbers of the mesh, (n, c).
-        values: The numbers as they are read from the lines, (n, c) float64, read-only; the source if it is equal.
-        decimals: Maximum number of decimals of any number.
-        head: The first lines.
+        values: The numbers as read from the lines, (n, c) float64, read-only.
+        decimals: Maximum number of decimal places of any number.
+        head: The first lines, together at least FORM_BYTES long if there are enough.
     """
 
     source: Numbers
@@ -67,13 +68,16 @@ class Excerpt:
 
 
 def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | None) -> Excerpt | None:
-    """The frame of a mesh; None if its text may be irregular.
+    """Make the frame of a mesh for measuring.
 
     Args:
         mesh: The mesh. The frame may share its arrays, which become read-only.
         library: Name for an `mtllib` line, which is written if the mesh has materials.
-        last: The previous frame.
-        before: The excerpt of the previous frame, if it was made here.
+        last: The previous frame; None if there is none.
+        before: The excerpt of the previous frame; None if that frame was read in another way.
+
+    Returns:
+        The frame in an excerpt; None if its text may be irregular.
     """
     numbers = {b"v": mesh.positions, b"vt": mesh.uvs, b"vn": mesh.normals}
     arrays = {b"v": last.positions, b"vt": last.uvs, b"vn": last.normals} if last is not None else {}
@@ -106,7 +110,12 @@ def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | Non
 
 
 def _corners(mesh: Mesh, before: Corners | None) -> Corners:
-    """The corners of the mesh, if each face has lines of the regular form, and only legal indices."""
+    """The corners of the mesh, sharing arrays with `before` that are equal.
+
+    Raises:
+        _Irregular: There are no vertices, there are colours, a face has fewer than 3 or more than MANY_CORNERS corners,
+            an index is illegal, or only some corners have UVs or normals.
+    """
     corners, sizes = mesh.corners, mesh.corners.sizes
     counts = (len(mesh.positions), len(mesh.uvs), len(mesh.normals))
     regular = counts[0] > 0 and not len(mesh.colours)
@@ -131,7 +140,17 @@ def _regular(slot: SmallIndices, count: int, optional: bool) -> bool:
 
 
 def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | None) -> _List:
-    """Write the numbers and read them back, piece by piece."""
+    """Write the numbers of a list and read them back, piece by piece.
+
+    Args:
+        keyword: The keyword of the list.
+        source: The numbers, (n, c).
+        last: The same numbers of the previous frame, which are shared if they are equal.
+        before: The list of the previous frame, which is returned if its source is equal.
+
+    Raises:
+        _Irregular: Reading finds a problem, or another count of numbers.
+    """
     source = np.ascontiguousarray(source)
     if before is not None and shared(source, before.source) is before.source:
         return before
@@ -150,12 +169,12 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
 
 
 def _head(lines: bytes) -> bytes:
-    """Whole lines, at least FORM_BYTES if there are as many."""
+    """The first whole lines, together at least FORM_BYTES long if there are enough."""
     return lines[: lines.find(b"\n", FORM_BYTES) + 1 or len(lines)]
 
 
 def _text(mesh: Mesh, library: Name, lists: Mapping[bytes, _List], faces: list[int]) -> Iterator[bytes]:
-    """The text with the start of each list. The number of faces of each list is added to `faces`."""
+    """Yield the text with only the start of each list. The number of faces in each list is appended to `faces`."""
     yield library_line(mesh, library)
     for one in lists.values():
         yield one.head
@@ -172,7 +191,13 @@ def _text(mesh: Mesh, library: Name, lists: Mapping[bytes, _List], faces: list[i
 
 
 def _face_tables(blocks: Sequence[Block], faces: Sequence[int], corners: Corners) -> list[FaceTable | None]:
-    """The faces of each block."""
+    """Make the table of each block; None for blocks without faces.
+
+    Args:
+        blocks: The blocks of the text.
+        faces: Number of faces in each block of faces.
+        corners: All faces.
+    """
     left, start = iter(faces), 0
     tables: list[FaceTable | None] = []
     for block in blocks:

@@ -1,4 +1,4 @@
-"""The corners of a block of face lines as written, and joining the tables of its pieces."""
+"""The corners of a block of face lines, as written, in a table; tables of pieces can be joined."""
 
 from __future__ import annotations
 
@@ -16,22 +16,22 @@ Slots = npt.NDArray[np.signedinteger[Any]]
 _NARROW = np.iinfo(np.int32)
 
 NOT_GIVEN: int = np.iinfo(np.int64).min
-"""Marks a slot of a corner that is missing in the file, or doesn't hold an index."""
+"""The value in `v`, `vt` or `vn` of a table where the file has no such index for the corner, or something else."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceTable:
     """The corners of f faces as written; face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
-    Indices count from 1, negative indices are relative, and 0 stays 0; NOT_GIVEN marks an absent index. The slots are
-    int32 if all values fit, otherwise int64.
+    Indices count from 1, negative indices are relative, and 0 stays 0; NOT_GIVEN marks an absent index. Each of `v`,
+    `vt` and `vn` is int32 if its values fit, otherwise int64.
 
     Attributes:
         offsets: (f + 1,) int64.
         v: Vertex of each corner, (c,).
         vt: UV of each corner, (c,).
         vn: Normal of each corner, (c,).
-        problems: Their lines and elements (faces) are counted from 0 in the block.
+        problems: The problems, whose lines and elements (faces) are counted from 0 in the block.
     """
 
     offsets: Indices
@@ -42,7 +42,11 @@ class FaceTable:
 
 
 def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
-    """Join the tables of consecutive pieces. Each comes with its number of physical lines."""
+    """Join the tables of consecutive pieces.
+
+    Args:
+        pieces: The table of each piece, and the number of physical lines in the piece. At least one.
+    """
     parts = list(pieces)
     tables = [table for table, _ in parts]
     if len(tables) == 1:
@@ -66,14 +70,14 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
 
 
 def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
-    """Make a table: its arrays become read-only, and its slots int32 if their values fit.
+    """Make a table. Its arrays become read-only, and each array of indices int32 if the indices fit.
 
     Args:
         offsets: (f + 1,) int64.
         v: Vertex of each corner as written, (c,).
         vt: UV of each corner as written, (c,).
         vn: Normal of each corner as written, (c,).
-        problems: Their lines and elements (faces) are counted from 0 in the block.
+        problems: The problems, whose lines and elements (faces) are counted from 0 in the block.
     """
     v, vt, vn = _narrow(v), _narrow(vt), _narrow(vn)
     for array in (offsets, v, vt, vn):
@@ -82,9 +86,9 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
 
 
 def _narrow(slots: Slots) -> Slots:
-    """The slots as int32 if they fit.
+    """Convert indices to int32 if they fit.
 
-    As int64, the slots of 8 million corners take 200 MB for as long as the frame is the last frame read.
+    As int64, `v`, `vt` and `vn` of 8 million corners take 200 MB for as long as the frame is the last frame read.
     """
     if slots.dtype == np.int32 or not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
         return slots

@@ -1,4 +1,4 @@
-"""The corners of a block of face lines: every index as written."""
+"""Reading the corners of a block of face lines, with every index as written."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from inspector.formats.wavefront.indices_regular import read_regular
 from inspector.formats.wavefront.pieces import SMALL, Span, read_pieces, read_runs
 
 LONG_FACE = 1 << 14
-"""Length of a line, in bytes, from which setting up whole arrays costs less than reading the line corner by corner."""
+"""Length of a line, in bytes, above which setting up whole arrays costs less than reading the line corner by corner."""
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
@@ -31,7 +31,7 @@ def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
         keyword: The word with which each line begins, after optional blanks.
 
     Raises:
-        LongLine: A line is longer than any face needs.
+        LongLine: A line is longer than LINE_BYTES, which is longer than any face needs.
     """
     if len(text) < SMALL:
         return read_lines(bytes(text))
@@ -58,7 +58,9 @@ def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
 
 
 def _slow(piece: bytes, keyword: bytes) -> FaceTable:
-    """Read any piece. A regular face is read whole, because reading a million corners one by one takes seconds."""
+    """Read any piece. A piece that is one long regular face is read with whole arrays, because reading a million
+    corners one by one takes seconds.
+    """
     if len(piece) > LONG_FACE and piece.find(b"\n") == len(piece) - 1:
         table = read_regular(piece, keyword, np.inf)
         if table is not None and len(table.v) > MANY_CORNERS.value:

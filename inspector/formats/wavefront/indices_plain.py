@@ -1,4 +1,4 @@
-"""Face lines of any form, corner by corner: slow, but everything irregular is reported as a problem."""
+"""Reading face lines of any form, corner by corner: slow, but everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
@@ -60,7 +60,11 @@ class _FaceLines:
         self._offsets.append(len(self._corners))
 
     def _read_corner(self, token: bytes) -> tuple[bool, ...]:
-        """Keep one corner; returns which of its three slots are written."""
+        """Keep one corner.
+
+        Returns:
+            Whether the vertex, the UV and the normal are given.
+        """
         slots = token.split(b"/")
         if len(slots) > 3:
             self._report("bad-number", token)

@@ -1,4 +1,4 @@
-"""Face lines without anything irregular, whole pieces together: the fast path.
+"""Reading face lines without irregularities, a whole piece at a time: the fast path.
 
 The bytes of a piece are digits, slashes, signs, blanks and keywords. First their order is checked for the whole
 piece. Then each number is read at its last digit, and the byte after it shows whether its corner ends there.
@@ -26,7 +26,7 @@ def read_regular(piece: bytes, keyword: bytes, most: float = MANY_CORNERS.value)
         most: Maximum number of corners of a face.
 
     Returns:
-        The table; None if anything would be a problem, or an index has more than 8 digits.
+        The table. None if anything in the lines would be reported as a problem, or an index has more than 8 digits.
     """
     text = padded(piece)
     digit, slash = digit_flags(text), text == _SLASH
@@ -67,7 +67,7 @@ def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: 
 
 
 def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
-    """The number that ends at each position, with its sign; None if a number has more than 8 digits."""
+    """The number whose last digit is at each position, with its sign, (n,); None if a number has more than 8 digits."""
     one = digit.view(np.uint8)
     two = one[:-1] & one[1:]
     four = two[:-2] & two[2:]
@@ -91,9 +91,15 @@ def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
 
 
 def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint8] | None:
-    """The slot of its corner that each number fills (v 0, vt 1, vn 2); None if a corner has more than three.
+    """Determine what each number of a corner is.
 
-    joined (n,): whether a slash follows the number.
+    Args:
+        slash: Whether each byte is a slash.
+        ends: Position of the last digit of each number, (n,).
+        joined: Whether a slash follows each number, (n,).
+
+    Returns:
+        0 for v, 1 for vt, 2 for vn, (n,); None if a corner has more than three numbers.
     """
     step = joined.view(np.uint8) + (joined & slash[2:].take(ends))  # to the next number's slot; 0: a new corner
     places = np.zeros(len(ends), np.uint8)
@@ -105,7 +111,18 @@ def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint
 
 
 def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions, most: float) -> FaceTable | None:
-    """The table of numbers in their slots; `line_ends`: how many numbers there are up to the end of each line."""
+    """Make the table of the numbers.
+
+    Args:
+        numbers: The numbers, (n,).
+        places: 0 for v, 1 for vt, 2 for vn, (n,).
+        line_ends: Count of numbers up to the end of each line, (f,).
+        most: Maximum number of corners of a face.
+
+    Returns:
+        The table. None if there are no corners, a face has fewer than 3 or more than `most` corners, or the corners of
+        a face have different forms.
+    """
     first = places == 0
     corners = int(np.count_nonzero(first))
     if not corners:

@@ -24,14 +24,14 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class MapLine:
-    """One map of a material.
+    """A statement that names a map of a material.
 
     Attributes:
-        material: Its material; empty before the first `newmtl`.
+        material: Name of the material; empty before the first `newmtl`.
         statement: The keyword as written.
         options: The options before the name, word by word.
         name: The file name.
-        line: Number of the line, from 1.
+        line: Line number, from 1.
         start: First byte of the name in the library's data.
         stop: The byte after the last byte of the name.
         after: The text after the name on the line.
@@ -51,14 +51,14 @@ class MapLine:
 
 @dataclass(frozen=True, slots=True)
 class Definition:
-    """One material, from its `newmtl` line to the next one.
+    """The definition of a material, from its `newmtl` line to the next `newmtl` line.
 
     Attributes:
         name: Name of the material.
         line: Number of its `newmtl` line, from 1.
-        start: First byte in the library's data.
-        stop: The byte after the last byte.
-        body: Its content in the form that `Library.bodies` describes.
+        start: First byte of the definition in the library's data.
+        stop: The byte after the last byte of the definition.
+        body: The content of the definition in the form that `Library.bodies` describes.
     """
 
     name: Name
@@ -75,7 +75,7 @@ class Library:
     Attributes:
         data: The file as read; UTF-16 is recoded to UTF-8, which a problem reports.
         definitions: The materials in the order of the file, including duplicates.
-        maps: All maps in order.
+        maps: All maps in the order of the file.
         problems: The problems that were found.
     """
 
@@ -95,19 +95,19 @@ class Library:
         definition.
 
         Comments, blanks, the order of different statements, the case of keywords, the digits with which a number is
-        written, and backslashes in a map's path make no difference. Everything else does: maps of the same name in two
-        folders may be different images.
+        written, and backslashes instead of slashes in a map's path make no difference. Everything else does: maps of
+        the same name in two folders may be different textures.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 
     @cached_property
     def repeats(self) -> tuple[Definition, ...]:
-        """Definitions with the same content as the first definition of their name."""
+        """Later definitions of a name with the same content as its first definition."""
         first = {definition.name: definition for definition in reversed(self.definitions)}
         return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
 
     def statements(self, definition: Definition) -> tuple[Statement, ...]:
-        """The statements of one of `definitions`, its newmtl first."""
+        """The statements of one of `definitions`, its `newmtl` statement first."""
         return tuple(statements_of(self.data, definition.start, definition.stop, definition.line, self._text))
 
     @cached_property
@@ -119,13 +119,14 @@ class Library:
         """Replace file names of maps.
 
         Every other byte stays as it was, except that options after a replaced name move before it, and a comment after
-        it gets a line of its own.
+        it moves to a line of its own above.
 
         Args:
             names: New names, by index in `maps`.
 
         Raises:
-            Refusal: A library can't hold one of the names: it contains a line end, has blanks at its ends, or is empty.
+            Refusal: A library can't hold one of the names; for example, it contains a line end, has blanks at its ends,
+                or is empty.
         """
         if not names:
             return self
@@ -150,10 +151,12 @@ class Library:
 
 
 def read_library(data: bytes) -> Library:
-    r"""Read a library; never fails. Source: MTL File Formats 4.2, 1995.
+    r"""Read a library. What is wrong in it is recorded as problems; no error is raised.
 
     Lines end only at \r and \n, words only at ASCII blanks. A name is the rest of its line, so it may contain `#`.
     Keywords are read in any letter case (common practice, no source).
+
+    Source: MTL File Formats 4.2, 1995.
     """
     log = ProblemLog()
     data = decoded(data, log)
@@ -182,13 +185,13 @@ def read_library(data: bytes) -> Library:
 
 
 def merge_libraries(libraries: Sequence[Library]) -> bytes:
-    """Merge libraries: the materials of all, in the order of first appearance, each as its file has it.
+    """Merge libraries. The result has the materials of all, in the order of first appearance, each as in its file.
 
     The lines above the first material come from the first library. File names of maps are not changed, so libraries
-    from several folders need new names first.
+    from different folders need new names first.
 
     Raises:
-        MeshqcError: Two libraries define a material differently.
+        MeshqcError: A material is defined in different ways.
     """
     bodies: dict[Name, bytes] = {}
     pieces: list[bytes] = []
@@ -223,7 +226,12 @@ def _maps(statements: Iterable[Statement], material: Name, log: ProblemLog) -> I
 
 
 def _body(statements: Iterable[Statement], maps: Iterable[MapLine]) -> bytes:
-    """The content of a material in the form that Library.bodies describes."""
+    """The content of a material in the form that `Library.bodies` describes.
+
+    Args:
+        statements: The statements after `newmtl`.
+        maps: The maps among them.
+    """
     names = {line.line: line for line in maps}
     lines: defaultdict[bytes, list[bytes]] = defaultdict(list)
     for statement in statements:

@@ -22,11 +22,11 @@ class Statement:
     """A line that is neither blank nor a comment.
 
     Attributes:
-        line: Number of the line, from 1.
+        line: Line number, from 1.
         line_start: First byte of the line in the data.
         written: The keyword as written.
         keyword: The keyword in lower case.
-        rest: The text after it, without blanks at the ends.
+        rest: The text after the keyword, without blanks at the ends.
         rest_start: First byte of `rest` in the data.
     """
 
@@ -39,11 +39,11 @@ class Statement:
 
 
 def decoded(data: bytes, log: ProblemLog) -> bytes:
-    """The data, recoded to UTF-8 if it was UTF-16.
+    """Recode data to UTF-8 if they are UTF-16, and report problems of the text.
 
     Args:
-        data: The file.
-        log: The log to which problems of the text are added.
+        data: Content of the file.
+        log: The log to which the problems are added.
     """
     encoding = _WIDE.get(data[:2])
     if encoding is not None:
@@ -59,9 +59,9 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 
 
 def joined(data: bytes) -> bytes:
-    """The data with continued lines joined: the backslash and the line end after it become blanks.
+    """Join continued lines: the backslash and the line end after it become blanks.
 
-    Every byte keeps its position. A comment is not continued.
+    All other bytes keep their positions. A comment is not continued.
     """
     if b"\\\n" not in data and b"\\\r" not in data:
         return data
@@ -75,17 +75,17 @@ def _blanked(match: re.Match[bytes]) -> bytes:
 def statements_of(
     data: bytes, start: int = 0, stop: int | None = None, first_line: int = 1, text: bytes | None = None
 ) -> Iterator[Statement]:
-    r"""The statements of a library, or of a part of it, in order.
+    r"""Yield the statements of a library, or of a part of it, in order.
 
     Lines end only at \r and \n, words only at ASCII blanks. A statement that is continued over several lines counts as
     one statement, on its first line.
 
     Args:
-        data: The library.
+        data: Content of the library.
         start: First byte of the part.
-        stop: The byte after the last byte; None: the end.
+        stop: The byte after the last byte of the part; None for the end of the library.
         first_line: Number of the line that begins at `start`.
-        text: `joined` of the data, if the caller has it.
+        text: The result of `joined(data)`, if the caller has it.
     """
     begin = len(BYTE_ORDER_MARK) if not start and data.startswith(BYTE_ORDER_MARK) else start
     text = joined(data) if text is None else text

@@ -1,6 +1,7 @@
-"""From the bytes of an OBJ file to text in which every logical line is one line and every byte keeps its position.
+"""Converting the bytes of an OBJ file to text in which every logical line is one line.
 
-The text has the same length as the data, so a byte offset means the same position in both.
+The text has the same length as the data. A byte offset means the same position in both, except inside a line that is
+continued over more than one physical line (see `block_spans`).
 """
 
 from __future__ import annotations
@@ -61,7 +62,7 @@ def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
             so it is done only if there is such a statement (`has_capitals`).
 
     Raises:
-        UnreadableFrame: The file is not text.
+        UnreadableFrame: The file is empty or not text.
     """
     log = ProblemLog()
     encoding = _WIDE.get(data[:2]) or _wide_without_mark(data[:_SAMPLE])
@@ -86,7 +87,7 @@ def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
 
 
 def text_of(frame: Frame) -> bytes:
-    """The text that the frame was read from."""
+    """The text from which a frame was read."""
     capitals = any(problem.kind == "capital-statement" for problem in frame.problems)
     return source_text(frame.data, capitals=capitals).text
 
@@ -112,14 +113,14 @@ def _in_lower_case(text: bytes, log: ProblemLog) -> bytes:
 
 
 def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
-    """The bytes of each block in the data, as (start, stop).
+    """The first byte of each block in the data, and the byte after its last byte.
 
-    If a statement is continued over several lines, its span in the text is shorter than in the data, because the line
-    ends are moved after it. The blank lines that result don't exist in the data.
+    If a statement is continued over more than one line, its span in the text is shorter than in the data, because the
+    line ends are moved after it. The blank lines that result don't exist in the data.
 
     Args:
         data: The data of the frame.
-        blocks: Its blocks, which refer to the text.
+        blocks: The blocks of the frame, which refer to the text.
     """
     if b"\\" not in data:
         return [(block.start, block.stop) for block in blocks]
@@ -133,7 +134,9 @@ def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
 
 
 def _wide_without_mark(head: bytes) -> str | None:
-    """The encoding of UTF-16 text without a byte-order mark: every ASCII letter has a NUL on the same side."""
+    """The encoding of UTF-16 text without a byte-order mark, in which every ASCII letter has a NUL on the same side;
+    None for any other text.
+    """
     low, high = head[0::2], head[1::2]
     if len(head) < 2 or (0 in low) == (0 in high):
         return None
@@ -180,9 +183,10 @@ def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
 
 
 def _join_continued(text: bytes, log: ProblemLog) -> bytes:
-    """Replace the joints with blanks and move their line ends after the logical line: same length, same first line.
+    """Replace each backslash at a line end with a blank, and move the line end after the logical line.
 
-    If the last line of the file has no end, none is added: a missing end shows that the file was cut off.
+    The text keeps its length, and each logical line begins on the same line. If the last line of the file has no end,
+    none is added: a missing end shows that the file was cut off.
     """
     unended = -1 if text.endswith(b"\n") else len(text)
 

@@ -1,4 +1,4 @@
-"""The statements of a library that name an image, and the options around the name (MTL File Formats 4.2, 1995)."""
+"""The statements of a library that name a texture, and the options around the name (MTL File Formats 4.2, 1995)."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 MAP_STATEMENTS = frozenset(
     b"map_ka map_kd map_ks map_ns map_d decal disp bump refl map_bump norm map_pr map_pm map_ps map_ke".split()
 )
-"""Statements that name an image, in lower case. The last five are later extensions that most readers know (common
+"""Statements that name a texture, in lower case. The last five are later extensions that most readers know (common
 practice, no source).
 """
 
@@ -30,22 +30,22 @@ FURTHER_MAPS = {
     b"map_tf": "transmission colour",
     b"map_ni": "refraction",
 }
-"""Statements, in lower case, that some writers add, and what their image holds (common practice, no source)."""
+"""Statements, in lower case, that some writers add, and what their texture holds (common practice, no source)."""
 
 _SWITCHES = frozenset((b"map_aat",))
-"""Statements that begin like a map but don't name a file: `map_aat on` turns on anti-aliasing of textures (the
-document).
+"""Statements that begin like a map but don't name a file: `map_aat on` turns on anti-aliasing of textures (MTL File
+Formats 4.2, 1995).
 """
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
-"""Text that looks like the name of a file: an ending that is not a number."""
+"""Text that looks like a file name: it ends in an extension that begins with a letter, or in a token for UV tiles."""
 _AFTER_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
 
 _FIXED = {
     **dict.fromkeys(b"-blendu -blendv -clamp -cc -bm -boost -texres -imfchan -type -colorspace".split(), 1),
     b"-mm": 2,
 }
-"""Options and the number of words that each takes; -colorspace is a later extension (common practice, no source)."""
+"""Options, and the number of words after each; -colorspace is a later extension (common practice, no source)."""
 _UP_TO_THREE_NUMBERS = frozenset((b"-o", b"-s", b"-t"))
 
 _TOKEN = re.compile(rb"[^ \t\x0b\x0c]+")
@@ -57,8 +57,8 @@ class AfterName:
     """Text after the file name on its line, where it doesn't belong.
 
     Attributes:
-        options: Options, word by word.
-        comment: A comment, with its `#`.
+        options: The options, word by word.
+        comment: The comment, with its `#`; b"" if there is none.
     """
 
     options: tuple[bytes, ...] = ()
@@ -69,11 +69,11 @@ class AfterName:
 
 
 def names_a_file(keyword: bytes, rest: bytes) -> bool:
-    """Whether a statement is a map. An unknown `map_...` is a map if its value looks like the name of a file.
+    """Whether a statement is a map. An unknown `map_...` is a map if its value looks like a file name.
 
     Args:
         keyword: The keyword in lower case.
-        rest: The text after it.
+        rest: The text after the keyword.
     """
     if keyword in MAP_STATEMENTS or keyword in FURTHER_MAPS:
         return True
@@ -84,9 +84,9 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
 
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
-    """Split a name from the text after it: options that should precede it, and a comment.
+    """Split a file name from the text after it: options that should precede it, and a comment.
 
-    Both are recognised only after a file ending, because names may contain blanks, `-` and `#`.
+    Both are recognised only after a file name extension, because names may contain blanks, `-` and `#`.
     """
     match = _AFTER_NAME.fullmatch(name)
     if match is None:
@@ -105,8 +105,8 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
     """Split the text after a map's keyword into options and file name.
 
-    The name is the rest of the line, blanks included; at least one word is left for it. An option that the document
-    doesn't define is taken as the start of the name.
+    The name is the rest of the line, blanks included; at least one word is left for it. It starts at the first word
+    that is neither a known option nor one of the words after an option.
 
     Returns:
         The words of the options, and the index in `rest` at which the name starts.
@@ -125,7 +125,9 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 def _taken(tokens: list[bytes], spare: int) -> int:
     """The number of words that the option at the start takes, itself included; 0 if the first word isn't an option.
 
-    `spare`: the number of words that the option may take.
+    Args:
+        tokens: The next words, at least one; four are enough for any option.
+        spare: Maximum number of words that the option may take.
     """
     option = tokens[0].lower()
     if option in _FIXED:
@@ -139,5 +141,5 @@ def _taken(tokens: list[bytes], spare: int) -> int:
 
 
 def is_number(token: bytes) -> bool:
-    """Whether the word is a decimal number."""
+    """Whether a word is a decimal number."""
     return _NUMBER.fullmatch(token) is not None

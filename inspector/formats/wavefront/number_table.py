@@ -1,4 +1,4 @@
-"""The numbers of one block as a table, and joining the tables of its pieces."""
+"""The numbers of one block in a table; tables of pieces can be joined."""
 
 from __future__ import annotations
 
@@ -19,10 +19,11 @@ class NumberTable:
     Attributes:
         values: (n, c) float64, read-only, NaN where a number is bad or missing. c is the highest count of numbers in a
             statement, at least the format's minimum.
-        columns: Count of numbers in each row, bad ones included, (n,) uint8; None if every row has c.
-        decimals: The most decimal places that a good number needs, its exponent included (1.25e-3 has 5), at most 20.
-        plain: Whether each line is a statement with c good numbers. In that case, only the width of blanks is lost when
-            the lines are written again from the values.
+        columns: Count of numbers in each row, bad numbers included, (n,) uint8; None if every row has c.
+        decimals: Maximum number of decimal places of a good number, after its exponent is applied (1.25e-3 has 5); at
+            most 20.
+        plain: Whether each line is a statement with c good numbers and nothing else: no line is blank, and no line has
+            a comment.
         problems: The problems, whose lines and elements (rows) are counted from 0 in the block.
     """
 
@@ -34,7 +35,11 @@ class NumberTable:
 
 
 def join_tables(pieces: Iterable[tuple[NumberTable, int]]) -> NumberTable:
-    """Join the tables of consecutive pieces. Each comes with its number of physical lines."""
+    """Join the tables of consecutive pieces.
+
+    Args:
+        pieces: The table of each piece, and the number of physical lines in the piece. At least one.
+    """
     parts = list(pieces)
     tables = [table for table, _ in parts]
     if len(tables) == 1:

@@ -1,4 +1,4 @@
-"""The numbers of a block of `v`, `vt` or `vn` lines, exactly as Python's float() reads them.
+"""Reading the numbers of a block of `v`, `vt` or `vn` lines. Each number gets the value that Python's float() gives.
 
 Lines with the same count of finite numbers are read by the native core. Without the core, there are two fast readers:
 one for numbers of one fixed form and, if that form doesn't fit, another for any finite numbers. Everything else is read
@@ -33,7 +33,7 @@ def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTab
         most: The largest count of numbers in a statement; further numbers are dropped and reported.
 
     Raises:
-        LongLine: A line is longer than any statement needs.
+        LongLine: A line is longer than LINE_BYTES, which is longer than any statement needs.
     """
     if len(text) < SMALL:
         return read_lines(bytes(text), least, most)
@@ -57,7 +57,7 @@ def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTab
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """Consecutive lines of equally many finite numbers.
+    """Consecutive lines with the same count of finite numbers.
 
     Attributes:
         table: The numbers.
@@ -79,7 +79,7 @@ def read_run(text: Span, start: int, keyword: bytes, bounds: tuple[int, int], li
         lines: Maximum number of lines to read.
 
     Returns:
-        The run; None if the first line is of another form.
+        The run; None if the first line has another form, or a count of numbers outside the bounds.
     """
     columns = len(first_line(text, start).split()) - 1
     if not bounds[0] <= columns <= bounds[1]:

@@ -1,4 +1,4 @@
-"""Numbers that all have the same count of decimals, each line laid out like the first: the fast path.
+"""Reading numbers that all have the same count of decimals, in lines laid out like the first line: the fast path.
 
 An integer below 2^53 and a power of ten up to 10^22 are exact in float64, and IEEE division rounds correctly: their
 quotient is the number that a correctly rounding parser gives (W. D. Clinger, How to read floating point numbers
@@ -17,7 +17,7 @@ from inspector.formats.wavefront.digit_words import MARGIN, Bytes, Positions, di
 
 _NUMBER = re.compile(rb"-?[0-9]*\.([0-9]+)")
 _EXACT_DIGITS = 15
-"""Number of digits with which an integer is always below 2^53."""
+"""Maximum number of digits with which an integer is always below 2^53."""
 
 
 class FixedForm:
@@ -29,7 +29,7 @@ class FixedForm:
         Args:
             lead: The text before the first number: blanks and the keyword.
             gaps: The text after each number; after the last number, the line end and the next line's `lead`.
-            decimals: Decimals of each number.
+            decimals: Number of decimals of each number.
         """
         self._lead, self._gaps, self.decimals = lead, gaps, decimals
         self._repeat(0)
@@ -62,7 +62,12 @@ class FixedForm:
         return cls(lead, (*between, end + lead), decimals.pop())
 
     def read(self, piece: bytes) -> Floats | None:
-        """Read the numbers of whole lines, (n, c) float64; None if any byte is not as in the first line."""
+        """Read the numbers of whole lines.
+
+        Returns:
+            The numbers, (n, c) float64. None if a line has another layout than the first line, or a number has more
+            than 15 digits.
+        """
         text = padded(piece)
         dots = positions(text == ord("."))
         columns = len(self._gaps)

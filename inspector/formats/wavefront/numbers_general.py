@@ -1,4 +1,4 @@
-"""Numbers of any length and form, the same count in every line: whole pieces together.
+"""Reading numbers of any length and form, a whole piece at a time, if each line has the same count of numbers.
 
 Each word is split into sign, whole digits, decimals and exponent. Its digits become one integer of up to 30 digits,
 which is multiplied by a power of ten and rounded exactly. The few numbers that are longer, or in doubt, are read by
@@ -31,12 +31,22 @@ _EXPONENT_DIGITS = 8
 
 @dataclass(slots=True)
 class _Tokens:
-    """The parts of n words, each (n,): their starts and ends, and the number of their digits."""
+    """The parts of n numbers in a text, each (n,).
+
+    Attributes:
+        starts: First byte.
+        ends: The byte after the last byte.
+        negative: Whether there is a minus sign.
+        point: The byte at which the digits before the decimal point end, whether or not a point is there.
+        whole: Number of digits before the point.
+        fraction: Number of digits after the point.
+        exponent: Value of the exponent; 0 if there is none.
+    """
 
     starts: Positions
     ends: Positions
     negative: Flags
-    point: Positions  # where the whole digits end, whether or not a point is there
+    point: Positions
     whole: Positions
     fraction: Positions
     exponent: Positions
@@ -50,8 +60,9 @@ def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
         keyword: The word with which each line begins.
 
     Returns:
-        (n, c) float64, and the most decimal places. None if a line is blank, has a comment or another count of numbers,
-        or contains anything that is not a finite number.
+        The numbers, (n, c) float64, and the maximum number of decimal places. None if a line is blank, has a comment or
+        another count of numbers, or contains anything that is not a finite number, or if an exponent has more than 8
+        digits.
     """
     text = padded(piece)
     bounds = _token_bounds(text, keyword, len(piece.partition(b"\n")[0].split()) - 1)
@@ -67,8 +78,12 @@ def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
 
 
 def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions, Positions] | None:
-    """The starts and ends of the numbers, each (n, columns); None unless each line is the keyword and `columns`
-    words."""
+    """Find the words after the keyword of each line.
+
+    Returns:
+        First byte of each word, and the byte after its last byte, each (n, columns). None unless each line is the
+        keyword and `columns` words.
+    """
     newline = text == ord("\n")
     blank = newline | (text == ord(" ")) | (text == ord("\t")) | (text == ord("\r"))
     edges = np.flatnonzero(blank[1:] != blank[:-1]) + 1
@@ -86,7 +101,11 @@ def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions,
 
 
 def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
-    """The parts of the words; None if a word doesn't have the form of a number."""
+    """Split words, (n,), into the parts of numbers.
+
+    Returns:
+        The parts. None if a word doesn't have the form of a number, or its exponent has more than 8 digits.
+    """
     negative, begins = _after_sign(text, starts)
     mantissa_ends = ends.copy()
     exponent: Positions = np.zeros(len(starts), np.int64)
@@ -121,14 +140,18 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
 
 
 def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
-    """Whether there is a minus at each position, and the position after the sign, if any."""
+    """Whether there is a minus sign at each position, and the position after the sign, or the same without a sign."""
     first = text.take(at)
     negative = first == ord("-")
     return negative, at + (negative | (first == ord("+")))
 
 
 def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions | None:
-    """The word that contains each mark; None unless every mark is in a word, and no two are in the same word."""
+    """Find the word that contains each mark.
+
+    Returns:
+        Index of the word of each mark; None unless every mark is in a word, and no two are in the same word.
+    """
     if len(marks) == len(begins):
         owners: Positions = np.arange(len(marks))
     else:

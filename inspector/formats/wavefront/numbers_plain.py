@@ -1,4 +1,4 @@
-"""Numbers of any form, line by line: slow, but exact, and everything irregular is reported as a problem."""
+"""Reading numbers of any form, line by line: slow, but exact, and everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.formats.wavefront.number_table import NumberTable
 from inspector.names import Name
 
 MOST_DECIMALS = 20
-"""Maximum number of decimal places that is worth counting: the longest seen in the wild (format facts, section 4)."""
+"""Maximum number of decimal places that are counted: no file seen so far has more (format facts, section 4)."""
 
 _NUMBER = re.compile(rb"[+-]?(?:[0-9]+(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([+-]?[0-9]+))?")
 _DECIMAL_COMMA = re.compile(rb"[+-]?[0-9]*,[0-9]+(?:[eE][+-]?[0-9]+)?")

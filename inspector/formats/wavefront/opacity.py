@@ -17,20 +17,22 @@ OPACITY_DIFFERENCE = Threshold(
 )
 
 TR = "Tr"
-"""Key of the number of `Tr` in a GLB material's `extras` and in `customData` of an OpenUSD material, which are for data
-of applications. The formats have no other way to state that an opacity is in doubt."""
+"""Key under which the number of `Tr` is stored in the `extras` of a glTF material and in the `customData` of an OpenUSD
+material, where applications may store data of their own. The formats have no other way to state that an opacity is in
+doubt.
+"""
 
 _LARGEST = 1e6
-"""A larger number is not an opacity in any unit, and may be too large for a float."""
+"""From this number on, a number is not an opacity in any unit, and may be too large for a float."""
 
 _SINGLE = 1e-6
 """Maximum difference between two opacities that are the same number in single precision."""
 
 
 def number_of(statement: Statement | None) -> float | None:
-    """The number of a `d` or `Tr` statement; None without a statement or a number.
+    """The number of a `d` or `Tr` statement; None without a statement or a finite number.
 
-    `d -halo 0.5` has an option before it (MTL File Formats 4.2, 1995).
+    `d -halo 0.5` has an option before the number (MTL File Formats 4.2, 1995).
     """
     words = statement.rest.split()[:2] if statement is not None else []
     if words[:1] == [b"-halo"]:
@@ -40,18 +42,22 @@ def number_of(statement: Statement | None) -> float | None:
 
 
 def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
-    """The last statement of a keyword, which overrides earlier statements (common practice, no source); None if there
-    is no such statement.
+    """The last statement with a keyword, which overrides earlier statements (common practice, no source).
 
     Args:
         statements: The statements of a material.
         keyword: The keyword in lower case.
+
+    Returns:
+        The statement; None if there is no such statement.
     """
     return next((one for one in reversed(statements) if one.keyword == keyword), None)
 
 
 def lone_tr(statements: Sequence[Statement]) -> Statement | None:
-    """The `Tr` of a material without `d`, if its two readings give different opacities."""
+    """The `Tr` statement of a material without `d`, if the two ways to interpret it give different opacities; otherwise
+    None.
+    """
     transparency = last_of(statements, b"tr")
     value = number_of(transparency)
     if value is None or number_of(last_of(statements, b"d")) is not None:
@@ -61,9 +67,9 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 
 def opacity_of(statements: Sequence[Statement]) -> float:
     """The opacity of a material, 0 to 1: `d` or, without it, `1 - Tr`, which is what most writers mean (not in the
-    document).
+    document); 1 without either.
 
-    `Tr 1` alone is taken as opaque: with the other reading the surface would be invisible, and nobody exports an
+    `Tr 1` or more, without `d`, is taken as opaque: otherwise the surface would be invisible, and nobody exports an
     invisible surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
@@ -77,14 +83,15 @@ def _opacity_of_tr(value: float) -> float:
 
 
 def kept_tr(stated: object, opacity: float) -> float | None:
-    """The number of `Tr` that a file of another format keeps.
+    """The number of `Tr` that a material in a file of another format keeps.
 
     Args:
-        stated: The value of its key `TR`.
-        opacity: The opacity in the file.
+        stated: The value of the key `TR`; None if the file has no such key.
+        opacity: The opacity of the material in the file.
 
     Returns:
-        None if there is no number, or the material has been given another opacity since.
+        The number. None if there is no number below `_LARGEST`, or if the material has been given another opacity
+        since.
     """
     if not isinstance(stated, float | int) or isinstance(stated, bool) or not abs(stated) < _LARGEST:
         return None

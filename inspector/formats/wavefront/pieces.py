@@ -1,4 +1,6 @@
-"""A block's text in pieces of whole lines, so that the arrays made from each piece stay in the processor's cache."""
+"""Reading a block's text in pieces of whole lines, so that the arrays made from each piece stay in the processor's
+cache.
+"""
 
 from __future__ import annotations
 
@@ -21,13 +23,17 @@ _PIECE = 1 << 18
 SMALL = 1 << 9
 """Number of bytes below which setting up whole arrays costs more than reading line by line."""
 _ODD_PIECE = SMALL * 8
-"""Bytes that are read line by line around text that the fast reader can't read."""
+"""Number of bytes that are read line by line where a fast reader of runs stops; more if it keeps stopping."""
 _SHARE = 8
 """Number of parts into which a piece that the fast reader can't read is cut: one odd line slows only one part."""
 
 
 class LongLine(Exception):
-    """A line is longer than LINE_BYTES; `line` counts from 0 in the block."""
+    """A line is longer than LINE_BYTES.
+
+    Attributes:
+        line: Index of the line in the block, from 0.
+    """
 
     def __init__(self, line: int) -> None:
         super().__init__(line)
@@ -37,13 +43,16 @@ class LongLine(Exception):
 def read_pieces(
     text: bytes, fast: Callable[[bytes], Table | None], slow: Callable[[bytes], Table], size: int = _PIECE
 ) -> Iterator[tuple[Table, int]]:
-    """The tables of consecutive pieces, each with its number of physical lines.
+    """Read a text piece by piece.
 
     Args:
         text: Whole lines; the last may have no line end.
         fast: Reads a piece, or returns None if it can't.
         slow: Reads any piece.
-        size: Bytes of a piece.
+        size: Maximum number of bytes in a piece; a longer line is a piece of its own.
+
+    Yields:
+        The table of each piece, and its number of physical lines.
 
     Raises:
         LongLine: A line is longer than LINE_BYTES.
@@ -67,15 +76,18 @@ def read_pieces(
 def read_runs(
     text: Span, fast: Callable[[int], tuple[Table | None, int, int]], slow: Callable[[bytes], Table]
 ) -> Iterator[tuple[Table, int]]:
-    """Like read_pieces, for a fast reader that determines by itself how far it can read.
+    """Read a text with a fast reader that determines by itself how far it can read.
 
     Text at which it stops is read by `slow`, in pieces that grow as long as little text between them can be read fast.
 
     Args:
         text: Whole lines; the last may have no line end.
-        fast: Given a position, returns the table from there on (None if nothing can be read), its physical lines, and
-            where it stopped.
+        fast: Reads from a byte on. Returns the table (None if nothing can be read), its number of physical lines, and
+            the byte at which it stopped.
         slow: Reads any piece.
+
+    Yields:
+        The table of each piece, and its number of physical lines.
 
     Raises:
         LongLine: A line is longer than LINE_BYTES.
@@ -112,7 +124,7 @@ def first_line(text: Span, start: int) -> bytes:
 
 
 def _piece_at(text: Span, start: int, size: int) -> bytes:
-    """Whole lines from `start` on: at most `size` bytes, or one longer line. It ends in a newline."""
+    """Whole lines from `start` on: at most `size` bytes, or one longer line. The text ends in a newline."""
     some = bytes(text[start : start + size])
     stop = some.rfind(b"\n") + 1
     while not stop and start + len(some) < len(text):
@@ -123,7 +135,7 @@ def _piece_at(text: Span, start: int, size: int) -> bytes:
 
 
 def _lines(piece: bytes) -> int:
-    """Count physical lines; numpy counts short lines ten times as fast as bytes.count does."""
+    """Count physical lines. If they are short, NumPy counts them ten times as fast as bytes.count does."""
     return int(np.count_nonzero(np.frombuffer(piece, np.uint8) == ord("\n")))
 
 

@@ -1,4 +1,4 @@
-"""From OBJ bytes to a frame. Everything that equals the previous frame read is shared with it."""
+"""Reading the bytes of an OBJ file as a frame. Arrays that equal those of the previous frame are shared with it."""
 
 from __future__ import annotations
 
@@ -36,26 +36,26 @@ class _LastFrame:
 
 @dataclass(slots=True)
 class ObjReader:
-    """Reads the frames of one sequence one after the other. Their order matters for speed, never for the result."""
+    """Reads the frames of one sequence one after the other. Their order affects the speed, but never the result."""
 
     _last: _LastFrame = field(default_factory=_LastFrame)
 
     def fork(self) -> ObjReader:
-        """A second reader that shares the last frame read; each can then run in a separate thread."""
+        """Make a second reader that shares the last frame read; each can then run in a separate thread."""
         return ObjReader(self._last)
 
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
-        """A reader whose next frame shares the arrays of a frame that was not read from a text."""
+        """Make a reader whose next frame shares equal arrays with `frame`, which was not read from its whole text."""
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
     @property
     def last(self) -> Frame | None:
-        """The last frame read."""
+        """The last frame read; None if there is none."""
         return self._last.frame
 
     def read(self, data: bytes) -> Frame:
-        """Read the frame in `data`.
+        """Read a frame from the bytes of its file.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
@@ -89,23 +89,26 @@ def read_frame(data: bytes) -> Frame:
 
 @dataclass(frozen=True, slots=True)
 class _Runs:
-    """Blocks of numbers that are read while their ends are searched, which spares the search.
+    """Reads blocks of numbers when their ends are searched for: the end of what was read is the result of the search.
 
     Attributes:
         text: The text.
-        tables: The numbers that were read, by the byte at which the block begins.
+        tables: The numbers that were read, by the byte at which their block begins.
     """
 
     text: bytes
     tables: dict[int, NumberTable] = field(default_factory=dict)
 
     def find(self, start: int, old: Block) -> tuple[int, int] | None:
-        """The end of a block and its number of lines, if all lines are regular and not many more than in the previous
-        frame; otherwise None.
+        """Find the end of a block by reading its numbers.
 
         Args:
             start: The byte at which the block begins.
-            old: The block of the previous frame, with the same keyword.
+            old: The corresponding block of the previous frame, with the same keyword.
+
+        Returns:
+            The byte after the block, and its number of lines. None if the native core is not used, the block is not of
+            numbers or is small, a line is irregular, or there are many more lines than in the previous frame.
         """
         bounds = statements.NUMBER_STATEMENTS.get(old.keyword)
         if not _native.active or bounds is None or old.stop - old.start < SMALL:
@@ -163,11 +166,11 @@ def _assemble(
 
 
 def rest_of_line(line: bytes, keyword: bytes) -> Name:
-    """The text after the keyword, without the blanks around it. Names may contain blanks and `#`.
+    """The text after the keyword of a line, without the blanks around it. Names may contain blanks and `#`.
 
     Args:
         line: The line.
-        keyword: Its first word.
+        keyword: The first word of the line.
     """
     return Name(line.lstrip(b" \t")[len(keyword) :].strip(b" \t\r\n"))
 
@@ -175,12 +178,15 @@ def rest_of_line(line: bytes, keyword: bytes) -> Name:
 def states_of(
     text: bytes, blocks: Sequence[Block], tables: Sequence[Table]
 ) -> tuple[tuple[FaceRun, ...], tuple[LibraryLine, ...]]:
-    """The state in force for each block of faces, and every mtllib line.
+    """Find the state that applies to each block of faces, and all `mtllib` lines.
 
     Args:
         text: The text.
-        blocks: Its blocks.
+        blocks: The blocks of the text.
         tables: The table of each block; None for blocks without one.
+
+    Returns:
+        The faces and the state of each block of faces, and the `mtllib` lines.
     """
     state: dict[bytes, Name] = {}
     runs: list[FaceRun] = []
@@ -237,9 +243,13 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
 
 
 def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
-    """Raise UnreadableFrame if the file ends mid-line, is mostly something else, or has faces but no vertices.
+    """Check that a file is a mesh, and is complete.
 
-    A file of only comments or other statements is a frame that shows nothing.
+    A file with only comments, or with statements but no vertices and faces, is a frame that shows nothing.
+
+    Raises:
+        UnreadableFrame: More lines have unknown statements than known statements, the file ends in the middle of a
+            line, or it has faces or only blank lines, but no vertices.
     """
     known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})
     unknown = sum(problem.count for problem in frame.problems if problem.kind == "unknown-statement")
@@ -253,7 +263,9 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 
 
 def _ends_mid_line(text: bytes, frame: Frame) -> bool:
-    """Whether the last line, which has no line end, is shorter than its kind allows or than the lines before it."""
+    """Whether the last line, which has no line end, seems to be cut off: its keyword is incomplete, or it is shorter
+    than its kind allows or than the line before it.
+    """
     last = frame.blocks[-1]
     line = text[text.rfind(b"\n") + 1 :]
     words = line.split()
@@ -273,6 +285,6 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
 
 
 def _fixed(text: bytes, block: Block, decimals: int) -> bool:
-    """Whether the lines before the block's last one all end in a number with that many decimals."""
+    """Whether the lines before the last line of a block, at most 11, all end in a number with that many decimals."""
     lines = text[block.start : block.stop].splitlines()[-12:-1]
     return all(len(line.split()[-1].partition(b".")[2]) == decimals for line in lines if line.split())

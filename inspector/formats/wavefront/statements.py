@@ -6,7 +6,8 @@ Source: the OBJ format document ("Appendix B1", version 3.0), statements by type
 from __future__ import annotations
 
 NUMBER_STATEMENTS: dict[bytes, tuple[int, int]] = {b"v": (3, 7), b"vt": (1, 3), b"vn": (3, 3)}
-"""Keyword -> fewest and most numbers after it. v: x y z [w] by the document, [r g b] seen in the wild."""
+"""Keyword -> minimum and maximum count of numbers after it. In the document, `v` has x y z [w]; some writers add r g b.
+"""
 
 FACE_STATEMENTS = frozenset({b"f", b"fo"})
 """`fo` is superseded by `f` and read the same way, as the document asks."""

@@ -1,4 +1,4 @@
-"""From a frame to OBJ bytes: unchanged blocks are copied byte for byte, and changed blocks are written again."""
+"""Writing a frame as OBJ: unchanged blocks are copied byte for byte, and changed blocks are written again."""
 
 from __future__ import annotations
 
@@ -30,7 +30,8 @@ def write_frame(frame: Frame) -> bytes:
     one block, at the position of the first such block or before the first face. Indices become positive.
 
     Raises:
-        MeshqcError: A changed face has no legal vertex index.
+        MeshqcError: Faces must be written again and one has no legal vertex index, or the number of changed vertices or
+            faces differs from the number of their lines.
     """
     if not frame.changed:
         return _encoded(frame.data, frame)
@@ -63,10 +64,10 @@ def decimals_of(frame: Frame, keyword: bytes) -> int:
 
 
 def recounts_faces(frame: Frame) -> bool:
-    """Whether writing the frame writes its faces again only because their indices are relative.
+    """Whether unchanged faces are written again because their indices are relative.
 
-    Relative indices count back from their own line, and changed `vt` and `vn` are written in one block. The faces
-    therefore stay the same, with indices that count from the first row.
+    Relative indices count back from their own line, and changed `vt` and `vn` are written in one block. So that the
+    faces stay the same, they are written with indices that count from the first element.
     """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
     return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed
