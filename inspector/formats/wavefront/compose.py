@@ -83,7 +83,7 @@ def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
     """Yield the lines that precede the faces of each part.
 
     Yields:
-        The lines that name the object and the material of the part, if they differ from those of the part before; the
+        The lines that name the object and the material of the part, if they differ from those of the previous part; the
         first face of the part; the face after its last face.
     """
     before = Part(0, 0)

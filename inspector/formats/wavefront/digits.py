@@ -101,7 +101,7 @@ def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: S
     """Write corners as ` v/vt/vn`.
 
     Args:
-        head: Text before the first corner of each face: the end of the line before, and the keyword.
+        head: Text before the first corner of each face: the end of the previous line, and the keyword.
         first: Whether each corner is the first of its face, (c,).
         v: Vertex of each corner, (c,).
         vt: UV of each corner, (c,); -1 for none.
