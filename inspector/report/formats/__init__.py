@@ -34,7 +34,7 @@ def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What a report needs in addition to the inspection. Each format uses only some of it.
+    """The input of a report besides the inspection. Each format uses only some of it.
 
     Attributes:
         folder: The inspected folder, as the user wrote it.
