@@ -229,7 +229,7 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
             place = posixpath.join(folder_of(context), os.fsdecode(image.name.raw))
             known = images.setdefault(image.name, TextureAsset(Target(Status.FOUND, path), place, image.data))
             if known.content != image.data:
-                raise Refusal(f"the texture {image.name} changes between frames; one file cannot hold both")
+                raise Refusal(f"the texture {image.name} changes between frames; one file can't hold both versions")
     first = next(iter(files.values()))
     textures = tuple(images.get(line.name) or _texture(line, first.parent, context) for line in merged.maps)
     place = posixpath.join(folder_of(context), os.fsdecode(library_name(first).raw))

@@ -17,7 +17,7 @@ from inspector.formats.problems import KINDS
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
 FACE_COMMENTS = (
-    " Comments that follow faces on their lines are dropped; `clean-text` moves them to lines of their own before that."
+    " A comment after a face on the same line is dropped; to keep it on a line of its own, also apply `clean-text`."
 )
 """The end of the descriptions of fixes that use `with_faces`."""
 
@@ -132,7 +132,8 @@ def refuse_mixed_faces(context: CheckContext) -> None:
     ]
     if other:
         raise Refusal(
-            f"the faces must be the same on all frames; {numbers_text(other)}: different faces from the reference"
+            f"the faces must be the same on all frames, but those of {numbers_text(other)} differ from the "
+            "reference frame's"
         )
 
 
@@ -146,4 +147,6 @@ def refuse_other_users(context: CheckContext) -> None:
     for kind in ("not-polygonal", "free-form"):
         found = [one.number for one in context.series.facts if one.problem(kind) is not None]
         if found:
-            raise Refusal(f"{numbers_text(found)}: {KINDS[kind]} refer to vertices too, and cannot be renumbered")
+            raise Refusal(
+                f"{numbers_text(found)}: {KINDS[kind]}; they refer to vertices, and this fix can't renumber them"
+            )

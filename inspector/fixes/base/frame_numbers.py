@@ -40,7 +40,7 @@ def readable_indices(context: CheckContext, frames: Iterable[Fraction]) -> list[
     indices = indices_of(context, wanted)
     absent = set(wanted) - {context.series.facts[index].number for index in indices}
     if absent:
-        raise Refusal(f"{numbers_text(absent)}: no such frame in the source")
+        raise Refusal(f"the source has no {numbers_text(absent)}")
     broken = [context.series.facts[index].number for index in indices if not context.series.facts[index].readable]
     if broken:
         raise Refusal(f"{numbers_text(broken)}: can't be read")

@@ -99,7 +99,7 @@ def fit_of(context: CheckContext) -> TextureFit:
     try:
         return fit_texture(context.series)
     except NoTexture:
-        raise Refusal("the UVs have zero area, so that no texture fits on the surface") from None
+        raise Refusal("the UVs have zero area, so no texture can be fitted to the surface") from None
 
 
 def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[Floats]:

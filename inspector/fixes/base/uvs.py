@@ -65,7 +65,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
         raise Refusal(NAME_DONOR)
     path = Path(str(stated)).expanduser()
     if not path.is_file():
-        raise Refusal(f"{safe(str(path))} is not a file; relative paths start at {safe(str(Path.cwd()))}")
+        raise Refusal(f"{safe(str(path))} is not a file; relative paths are resolved from {safe(str(Path.cwd()))}")
     donor = load_frame(path)
     if not has_whole_uvs(donor):
         raise Refusal(f"{safe(path.name)} has no UVs")
@@ -159,7 +159,7 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
         face = int(changed[0])
         places = f"line {face_line(source, face)} and line {face_line(frame, face)}"
         faces = count_of(len(changed), "face")
-        return f"{faces} of {frame_name} differ from {source_name}: face {face + 1} first ({places})"
+        return f"{faces} of {frame_name} differ from {source_name}; the first is face {face + 1} ({places})"
     return None
 
 

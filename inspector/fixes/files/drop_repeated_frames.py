@@ -38,13 +38,13 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         for other in indices[1:]:
             if not _equal(context, indices[0], other):
                 names = f"{context.file_name(indices[0])} and {context.file_name(other)}"
-                raise Refusal(f"frame {frame_text(number)}: {names} differ, and it is not known which file is right")
+                raise Refusal(f"frame {frame_text(number)}: {names} differ, and it is not known which file is correct")
     dropped = [index for indices in repeats.values() for index in indices[1:]]
     return Step(
         FIX.id,
         {"dropped": [context.file_name(index).text for index in dropped]},
         tuple(repeats),
-        f"drop {count_of(len(dropped), 'file')}: equal to another of {numbers_text(repeats)}",
+        f"drop {count_of(len(dropped), 'file')} identical to another file of {numbers_text(repeats)}",
         tuple(Change("file", context.file_name(index).display, "") for index in dropped[:2]),
         work=frozenset(dropped),
     )
@@ -89,7 +89,7 @@ FIX = Fix(
     id="drop-repeated-frames",
     title="Drop repeated files",
     kind=FixKind.LOSSLESS,
-    does="Of two equal files with the same frame number, keeps the file whose name fits the sequence.",
+    does="If two files with the same frame number are identical, keeps the file whose name fits the sequence.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.FILES}),

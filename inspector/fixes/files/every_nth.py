@@ -25,14 +25,14 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """
     every = number_of(parameters, "n")
     if every is None:
-        raise Refusal(f"give n, such as {typed(FIX.id, 'n=2')}: every n-th frame is kept")
+        raise Refusal(f"give n to keep every n-th frame, such as {typed(FIX.id, 'n=2')}")
     if every != int(every) or every < 2:
         raise Refusal(f"n must be a whole number of at least 2, not {every:g}")
     numbers = all_numbers(context)
     first, step = numbers[0], context.series.sequence.step
     kept = [number for number in numbers if (number - first) % (step * int(every)) == 0]
     if len(kept) < 2:
-        raise Refusal(f"one frame of {len(numbers)} would be left")
+        raise Refusal(f"only one frame of {len(numbers)} would be left")
     return Step(
         FIX.id,
         {"n": int(every)},
@@ -53,7 +53,8 @@ FIX = Fix(
     title="Keep every n-th frame",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Keeps the first frame and every n-th frame after it, under their own numbers. renumber closes the gaps.",
+    does="Keeps the first frame and every n-th frame after it, with their original numbers. To close the gaps, also "
+    "apply `renumber`.",
     cost="The frames in between are lost.",
     touches=frozenset(),
     claims=frozenset({Claim.FILES}),

@@ -72,14 +72,14 @@ def plan(
     if not good:
         raise Refusal("there is no intact frame to fill from")
     if len(wanted) > len({series.facts[index].number for index in good}):
-        raise Refusal(f"{len(wanted)} frames would be estimated from {len(good)}: more than exist")
+        raise Refusal(f"{len(wanted)} frames would be estimated from only {len(good)}")
     whole = _whole(context, good)
     fillings = tuple(_filling(series, good, whole, number, mode) for number in wanted)
     return Step(
         FIX.id,
         parameters,
         wanted,
-        f"fill {numbers_text(wanted)} from the neighbours",
+        f"fill {numbers_text(wanted)} from their neighbours",
         tuple(_change(series, one) for one in fillings[:3]),
         work=fillings,
     )
@@ -94,7 +94,7 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
     counts = Counter(facts.number for facts in series.facts)
     twice = [number for number in wanted if counts[number] > 1]
     if twice:
-        raise Refusal(f"{numbers_text(twice)}: several files have this frame number; keep one of them first")
+        raise Refusal(f"{numbers_text(twice)}: several files have the same frame number; remove the extra files first")
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
@@ -111,7 +111,7 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
             if off > 0.0:
                 bends.append(off / max(across, np.finfo(float).tiny))
     if len(bends) >= _LEAST_BENDS and float(np.median(bends)) > POSES_BEND:
-        raise Refusal("the frames are a set of poses and not a motion, so none can be made from its neighbours")
+        raise Refusal("the frames are separate poses, not a motion, so no frame can be made from its neighbours")
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
@@ -206,7 +206,7 @@ def _change(series: Series, filling: Filling) -> Change:
         how = " and ".join(f"{weight:.0%} of frame {number}" for weight, number in shares)
     return Change(
         f"frame {frame_text(filling.number)}",
-        "as it is" if there else "missing",
+        "present" if there else "missing",
         how + _passed(series, filling) + _not_blended(series, filling),
     )
 
@@ -261,10 +261,10 @@ FIX = Fix(
     title="Fill frames from their neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest frame. "
-    "If the UVs or normals of those frames are damaged, only their positions are used, and the rest is taken from the "
-    "nearest intact frame.",
-    cost="The motion on these frames is not known. They are estimates, and are marked in the receipt.",
+    does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest "
+    "intact frame. If the UVs or normals of these frames are damaged, only their positions are used; everything "
+    "else is taken from the nearest frame with intact UVs and normals.",
+    cost="The true motion on these frames is not known: they are estimates, and are marked as such in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),
     plan=plan,

@@ -76,7 +76,7 @@ def _wanted(reference: Frame, names: str) -> set[Name | None]:
     strange = [name for name in asked if name not in known]
     if strange:
         there = ", ".join(sorted(name.display for name in known.values())) or "none"
-        raise Refusal(f"the reference has no object or group {safe(strange[0])}; it has {there}")
+        raise Refusal(f"the reference frame has no object or group {safe(strange[0])}; it has {there}")
     return {known[name] for name in asked}
 
 
@@ -88,7 +88,10 @@ def _refuse_other_states(context: CheckContext) -> None:
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
         if facts.filled and states_of(context.frame(index)) != wanted:
-            raise Refusal(f"{context.file_name(index)}: its faces are in other objects, groups or materials")
+            raise Refusal(
+                f"{context.file_name(index)}: its faces are in different objects, groups or materials from the "
+                "reference frame's"
+            )
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
@@ -104,9 +107,10 @@ FIX = Fix(
     title="Keep chosen objects",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Keeps the faces of the named objects or groups with their vertices, and removes all others, on every frame "
-    "alike.",
-    cost="All other objects are lost. Face and vertex numbers shift, on every frame alike." + FACE_COMMENTS,
+    does="On every frame, keeps the faces of the named objects or groups and the vertices of these faces, and "
+    "removes all other faces and their vertices.",
+    cost="All other objects are lost. Faces and vertices are renumbered, in the same way on every frame."
+    + FACE_COMMENTS,
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

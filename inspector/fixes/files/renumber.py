@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.helpers import number_shift
+from inspector.checks.base.helpers import count_of, number_shift
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
@@ -55,13 +55,13 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
             "all in order"
         )
     if not renamed:
-        raise Refusal("every frame already has such a number")
-    what = f"from {start} on" if start is not None else "as they are"
+        raise Refusal("the frames are already numbered this way")
+    what = f"number the frames from {start} on" if start is not None else "keep the frame numbers"
     return Step(
         FIX.id,
         {"padding": padding, **({} if start is None else {"start": start})},
         all_numbers(context),
-        f"number the frames {what}, with {padding} digits: {len(renamed)} new names",
+        f"{what}, with {padding} digits: {count_of(len(renamed), 'new name')}",
         tuple(Change("file", old.file.display, new.file.display) for old, new in renamed[:2]),
         work=numbering,
     )
@@ -124,7 +124,10 @@ FIX = Fix(
     touches=frozenset(),
     claims=frozenset({Claim.NUMBERS}),
     plan=plan,
-    parameters={"start": "number of the first frame; the others follow one by one", "padding": "digits of a number"},
+    parameters={
+        "start": ("number of the first frame; the others are numbered consecutively"),
+        "padding": "number of digits",
+    },
     whole=True,
     edit_output=edit_output,
 )

@@ -43,7 +43,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     if source == target:
         raise Refusal("both rates are the same")
     if target > _MOST_NEW_FRAMES * source:
-        raise Refusal(f"more than {_MOST_NEW_FRAMES} frames would be made from each frame")
+        raise Refusal(f"the new rate is more than {_MOST_NEW_FRAMES} times the old rate")
     _refuse_gaps(context)
     numbers = all_numbers(context)
     outputs = _slots(context, source / target, _SHARES[way])
@@ -52,7 +52,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"from": str(source), "to": str(target), "way": way},
         tuple(sorted({*numbers, *(output.number for output in outputs)})),
-        f"from {frame_text(source)} to {frame_text(target)} frames per second: "
+        f"convert from {frame_text(source)} to {frame_text(target)} frames per second: "
         f"{counted(len(outputs), 'frame')} instead of {len(numbers)}, {len(made)} of them blended ({way})",
         tuple(_change(context, output) for output in outputs[1:4]),
         work=outputs,
@@ -72,16 +72,16 @@ def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
 def _refuse_gaps(context: CheckContext) -> None:
     series = context.series
     if len(all_numbers(context)) < len(series.facts):
-        raise Refusal("several files have the same frame number; keep one of them first")
+        raise Refusal("several files have the same frame number; remove the extra files first")
     if series.sequence.missing:
-        raise Refusal(f"{numbers_text(series.sequence.missing)}: missing; fill them first, in a separate delivery")
+        raise Refusal(f"{numbers_text(series.sequence.missing)}: missing; fill every gap first, in a separate delivery")
     broken = [
         one.number
         for index, one in enumerate(series.facts)
         if not series.usable[index] or one.problem("bad-number") is not None
     ]
     if broken:
-        raise Refusal(f"{numbers_text(broken)}: broken; repair them first, in a separate delivery")
+        raise Refusal(f"{numbers_text(broken)}: broken; repair every broken frame first, in a separate delivery")
     refuse_mixed_faces(context)
 
 
@@ -107,7 +107,7 @@ def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, 
         sources, weights = zip(*sorted(found.items(), key=lambda one: -one[1]), strict=True)
         outputs.append(OutputFrame(number, name, sources, weights, "blend"))
     if len(outputs) < 2:
-        raise Refusal(f"of {len(facts)} frames {len(outputs)} would be left")
+        raise Refusal(f"only {counted(len(outputs), 'frame')} of {len(facts)} would be left")
     return tuple(outputs)
 
 
@@ -156,7 +156,7 @@ def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckC
         Refusal: Another fix changes the list of frames, but the new frames are made from the source's frames.
     """
     if outputs != source_frames(context.series):
-        raise Refusal("frames that other fixes add or drop cannot be blended; deliver without retime first")
+        raise Refusal("other fixes add or drop frames; apply them first, and retime in a separate delivery")
     return step.work
 
 
@@ -165,10 +165,10 @@ FIX = Fix(
     title="Change the frame rate",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES, DataChange.DROPS}),
-    does="Converts the sequence to another frame rate and numbers the frames consecutively from the first. Frames "
-    "that fall between two exported frames are blended from them, including their normals.",
-    cost="The motion between two frames is not known: blended frames are estimates, and marked in the receipt. "
-    "Exported frames between the new frames are lost.",
+    does="Converts the sequence to another frame rate and numbers the frames consecutively from the first. New "
+    "frames that fall between exported frames are blended from the exported frames around them, normals included.",
+    cost="The true motion between two frames is not known: blended frames are estimates, and are marked as such in "
+    "the receipt. Exported frames that fall between new frames are lost.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.FILES, Claim.NUMBERS}),
     plan=plan,

@@ -30,10 +30,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     series = context.series
     numbers = all_numbers(context)
     if len(numbers) < len(series.facts) or series.sequence.missing or not all(one.filled for one in series.facts):
-        raise Refusal("frames are missing, repeated or unreadable: whether the sequence loops is not known")
+        raise Refusal("frames are missing, repeated or unreadable, so it is not known whether the sequence loops")
     length = _length(context)
     if length is None:
-        raise Refusal("no later frame repeats the first and is followed by repeated frames")
+        raise Refusal("the sequence does not loop: no later frame starts a second cycle")
     kept, dropped = numbers[:length], numbers[length:]
     return Step(
         FIX.id,
@@ -77,9 +77,9 @@ def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: Check
 
 FIX = Fix(
     id="trim-loop",
-    title="Trim to one round of the loop",
+    title="Trim to one cycle of the loop",
     kind=FixKind.LOSSLESS,
-    does="Removes the frame that repeats the first, and all further cycles, so that the rest loops without a hold.",
+    does="Keeps the first cycle and removes all frames that repeat it, so that the sequence loops without a hold.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.FILES}),

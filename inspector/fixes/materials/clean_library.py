@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """
     met = [one for one in _libraries(context) if one.library is not None and _faults(one.library)]
     if not met:
-        raise Refusal("the libraries that were found are already clean")
+        raise Refusal("every library that was found is already clean")
     indices = sorted({index for one in met for index in one.indices})
     faults = dict.fromkeys(fault for one in met if one.library is not None for fault in _faults(one.library))
     return Step(
@@ -66,8 +66,8 @@ FIX = Fix(
     id="clean-library",
     title="Clean the libraries",
     kind=FixKind.LOSSLESS,
-    does="Writes material libraries as UTF-8 without a byte-order mark, each statement on one line. Of two equal "
-    "definitions of a material, keeps the first.",
+    does="Writes material libraries as UTF-8 without a byte-order mark, each statement on one line. If a material is "
+    "defined twice in the same way, keeps the first definition.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.LIBRARY_TEXT}),

@@ -36,9 +36,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
                 indices.append(index)
     if not uses:
         why = (
-            "more than one file fits, and it is not known which file is meant"
+            "more than one file fits, and it is not known which is intended"
             if rivals
-            else "no texture was found elsewhere"
+            else "no texture that was found needs to be copied"
         )
         raise Refusal(why)
     names = {str(use.target.path): use for use in uses.values()}
@@ -46,7 +46,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {"textures": [use.map.name.text for use in uses.values()]},
         context.numbers(indices),
-        f"copy {count_of(len(names), 'texture')} into {_FOLDER}/ and point the maps there",
+        f"copy {count_of(len(names), 'texture')} into {_FOLDER}/ and point the maps to "
+        f"{'it' if len(names) == 1 else 'them'}",
         tuple(_change(use) for use in list(uses.values())[:3]),
         work=None,
     )
@@ -99,7 +100,7 @@ FIX = Fix(
     title="Repair texture paths",
     kind=FixKind.LOSSLESS,
     does="Copies textures that were found elsewhere into textures/ beside their library, and points the maps there. "
-    "Options after a file name are moved before it, and a comment after it to a line of its own.",
+    "Options after a file name are moved in front of it, and a comment after it is moved to a line of its own.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.TEXTURES}),

@@ -66,10 +66,10 @@ def _restated(entry: LibraryAsset, misplaced: Misplaced) -> LibraryAsset:
 
 FIX = Fix(
     id="colour-map-statement",
-    title="Name colour maps as such",
+    title="Use map_Kd for colour maps",
     kind=FixKind.LOSSLESS,
-    does="In materials without a colour map, takes a coloured image that is named as the ambient map, or as the "
-    "normal map although it holds no normals, and names it with the statement of colour maps, `map_Kd`.",
+    does="In a material without a colour map, uses `map_Kd`, the statement for colour maps, for a coloured image "
+    "that is named as the ambient map, or as the normal map although it holds no normals.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.COLOUR_MAPS}),

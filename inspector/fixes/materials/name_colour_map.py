@@ -69,9 +69,10 @@ FIX = Fix(
     title="Name the colour map",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="In materials without a colour map, names the image beside the library that has the name of the material, or "
-    "of another of its maps, as the colour map.",
-    cost="A line is added to each such material. Only the names show that the image belongs to the material.",
+    does="If a material has no colour map, and an image beside the library has the name of the material or of "
+    "another of its maps, makes this image the colour map.",
+    cost="A line is added to each of these materials. The only evidence that the image belongs to the material is "
+    "its name.",
     touches=frozenset(),
     claims=frozenset({Claim.ADDED_MAPS}),
     plan=plan,

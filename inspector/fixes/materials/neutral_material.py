@@ -100,7 +100,7 @@ def _has_library(context: CheckContext, index: int) -> bool:
     uses = context.materials(index).libraries
     near = [use for use in uses if use.target.status is Status.NEAR]
     if near:
-        raise Refusal(f"{near[0].name} was found, but not under the name as written; apply share-library first")
+        raise Refusal(f"{near[0].name} was found, but not under exactly this name; apply share-library first")
     return any(use.library is not None for use in uses)
 
 
@@ -170,8 +170,8 @@ FIX = Fix(
     title="Add a neutral material where there is none",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Gives faces without a material the material of the reference frame's faces or, if those faces have "
-    "none or several, a mid-grey material. Materials that no library defines are defined as mid-grey, too.",
+    does="Gives faces without a material the material of the reference frame's faces or, if those faces have none or "
+    "several, a mid-grey material. Materials that no library defines are also defined as mid-grey.",
     cost="How these faces should look is not known; the grey is an estimate.",
     touches=frozenset({b"usemtl", b"mtllib"}),
     claims=frozenset({Claim.NEUTRAL_MATERIALS}),

@@ -33,7 +33,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         found |= {(use.library, use.map.line): use for use in bumps}
         indices += [index] * bool(bumps)
     if not found:
-        raise Refusal("no bump map without further options holds normals")
+        raise Refusal("no bump map holds normals (maps with options other than `-bm 1` are not considered)")
     return Step(
         FIX.id,
         {},
@@ -72,10 +72,10 @@ def _restated(entry: LibraryAsset, images: frozenset[Path]) -> LibraryAsset:
 
 FIX = Fix(
     id="norm-statement",
-    title="Name normal maps as such",
+    title="Use norm for normal maps",
     kind=FixKind.LOSSLESS,
-    does="Names bump maps whose images hold normals with the statement of normal maps, `norm`. Maps with other "
-    "options than `-bm 1`, the default strength, stay as they are.",
+    does="Uses `norm`, the statement for normal maps, for bump maps whose images hold normals. Maps with options "
+    "other than `-bm 1`, the default strength, are unchanged.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.MAP_STATEMENTS}),

@@ -35,11 +35,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal(str(reason)) from None
     lone = [(one, statement) for one, statement in found if statement is not None]
     if not lone:
-        raise Refusal("no material gives its opacity as `Tr` alone")
+        raise Refusal("no material gives its opacity only as `Tr`")
     means = word_of(parameters, "means", (TRANSPARENCY, OPACITY))
     if means is None:
         raise Refusal(
-            f"what `Tr` means is not known; give {typed(FIX.id, f'means={TRANSPARENCY}')} if 1 is invisible, "
+            f"the meaning of `Tr` is not known; give {typed(FIX.id, f'means={TRANSPARENCY}')} if 1 is invisible, or "
             f"{typed(FIX.id, f'means={OPACITY}')} if 1 is opaque"
         )
     indices = sorted({index for one, _ in lone for index in one.indices})
@@ -89,15 +89,13 @@ FIX = Fix(
     id="opacity-statement",
     title="State opacity as `d`",
     kind=FixKind.ONE_CONSTANT,
-    does="Writes `d`, where 1 is opaque, in place of `Tr` in materials that have `Tr` alone. You state which of its "
-    "two meanings applies.",
+    does="Replaces `Tr` with `d`, where 1 is opaque, in materials that have only `Tr`. You state which of the two "
+    "meanings of `Tr` applies.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.OPACITY}),
     plan=plan,
-    parameters={
-        "means": "transparency (Tr 1 is invisible, as most writers mean it) or opacity (Tr 1 is opaque); required"
-    },
+    parameters={"means": "transparency (Tr 1 is invisible, the usual meaning) or opacity (Tr 1 is opaque); required"},
     whole=True,
     edit_assets=edit_assets,
 )

@@ -127,8 +127,8 @@ FIX = Fix(
     id="portable-names",
     title="Make names portable",
     kind=FixKind.LOSSLESS,
-    does="Renames libraries and textures to plain letters, digits, `_`, `-` and `.`, and changes the names in frames "
-    "and libraries accordingly.",
+    does="Renames libraries and textures so that their names consist of plain letters, digits, `_`, `-` and `.`, and "
+    "updates the names in frames and libraries.",
     cost="",
     touches=frozenset({b"mtllib"}),
     claims=frozenset({Claim.FILE_NAMES}),

@@ -69,8 +69,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"by": by},
         context.numbers(indices),
-        f"remove {count_of(len(maps) - replaced, 'map')} and show the test grid in {count_of(replaced, 'map')}: "
-        "their images don't exist",
+        f"{_summary(len(maps) - replaced, replaced)}: the images don't exist",
         tuple(
             Change(
                 f"{line.statement} of {line.material}",
@@ -81,6 +80,15 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         ),
         work=Replacement(by, _aspects(context) if replaced else {}),
     )
+
+
+def _summary(removed: int, replaced: int) -> str:
+    """What happens to the maps: `remove 2 maps and show the test grid in 1 map`."""
+    actions = [
+        f"remove {count_of(removed, 'map')}" * bool(removed),
+        f"show the test grid in {count_of(replaced, 'map')}" * bool(replaced),
+    ]
+    return " and ".join(filter(None, actions))
 
 
 def _shows(line: MapLine) -> bool:
@@ -132,14 +140,14 @@ FIX = Fix(
     title="Replace maps without an image",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Removes maps whose texture is missing, so that the plain colour of the material shows; or puts a test grid "
-    "in their place, with cells that are square on the surface. Height, normal and opacity maps are removed.",
+    does="Removes maps whose texture is missing, so that the plain colour of the material shows, or replaces them "
+    "with a test grid whose cells are square on the surface. Height, normal and opacity maps are always removed.",
     cost="The name of the missing texture is removed from the library. With by=grid, the surface shows the test "
     "grid, not your texture.",
     touches=frozenset(),
     claims=frozenset({Claim.MISSING_TEXTURES}),
     plan=plan,
-    parameters={"by": "drop (remove the maps) or grid (the test grid in their place)"},
+    parameters={"by": "drop (remove the maps) or grid (show the test grid instead)"},
     whole=True,
     edit_assets=edit_assets,
 )

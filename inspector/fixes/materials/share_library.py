@@ -119,7 +119,7 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         stated = str(parameters["library"])
         candidates = [one for one in candidates if context.resolver.scope.relative(one.path).text == stated]
     if not candidates:
-        raise Refusal("no library that the frames name was found")
+        raise Refusal("none of the libraries named in the frames was found")
     whole = [one for one in candidates if set(needed) <= set(one.library.materials)]
     if whole:
         best = whole[0]
@@ -127,13 +127,13 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         for other in whole[1:]:
             if (other.written is None, other.frames) == rank and _differ(best, other, needed):
                 raise Refusal(
-                    f"{best.path.name} and {other.path.name} define a material in different ways; choose with "
-                    f"{typed(FIX.id, 'library=FILE')}"
+                    f"{best.path.name} and {other.path.name} define a material in different ways; choose a library "
+                    f"with {typed(FIX.id, 'library=FILE')}"
                 )
         return [best]
     undefined = [name for name in needed if not any(name in one.library.materials for one in candidates)]
     if undefined:
-        raise Refusal(f"no library that was found defines {undefined[0]}")
+        raise Refusal(f"none of the libraries that were found defines {undefined[0]}")
     return candidates
 
 
@@ -202,7 +202,7 @@ FIX = Fix(
     id="share-library",
     title="Point all frames to one library",
     kind=FixKind.LOSSLESS,
-    does="Makes all frames name one material library that defines all their materials, either an existing library or "
+    does="Points all frames to one material library that defines all their materials, either an existing library or "
     "a new library merged from several.",
     cost="",
     touches=frozenset({b"mtllib"}),

@@ -51,7 +51,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal("no material name differs from a name in the reference frame only by the number at its end")
+        raise Refusal("no material name differs from a name in the reference frame in its final number alone")
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))
@@ -94,7 +94,7 @@ def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
     for index, names in found.items():
         for old, new in names.items():
             if together.setdefault(old, new) != new:
-                raise Refusal(f"{old} is {new} in some frames and {together[old]} in others")
+                raise Refusal(f"{old} would become {new} in some frames and {together[old]} in others")
             ours, theirs = _content(context, reference, new), _content(context, index, old)
             if ours is not None and theirs is not None and ours != theirs:
                 raise Refusal(f"{old} and {new} are defined in different ways, so they are not the same material")
@@ -141,8 +141,9 @@ FIX = Fix(
     id="unify-material-names",
     title="Give a material one name",
     kind=FixKind.LOSSLESS,
-    does="Renames materials whose number at the end differs in some frames (skin.001, skin.002) to the name on the "
-    "reference frame, in frames and libraries. Definitions that are then equal are kept once.",
+    does="If the number at the end of a material's name differs in some frames (skin.001, skin.002), gives the "
+    "material its name on the reference frame, in frames and libraries. Of definitions that are then the same, only "
+    "one is kept.",
     cost="",
     touches=frozenset({b"usemtl"}),
     claims=frozenset({Claim.MATERIAL_NAMES}),

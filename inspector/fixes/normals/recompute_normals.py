@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     refuse_mixed_faces(context)
     reference = context.reference_frame
     if not has_legal_faces(reference):
-        raise Refusal("faces have fewer than three corners or a missing vertex")
+        raise Refusal("some faces have fewer than three corners or a missing vertex")
     triangles = triangulate(reference.corners, reference.positions)
     group = _groups(reference, triangles, parameters)
     work = CornerNormals(triangles, group.astype(np.int32), weight)
@@ -60,7 +60,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         parameters,
         all_numbers(context),
         f"compute {counted(count, 'normal')} for each frame, weighted by {weight}",
-        (Change("normals of the reference", f"{len(reference.normals):,}", f"{count:,}"),),
+        (Change("normals of the reference frame", f"{len(reference.normals):,}", f"{count:,}"),),
         work=work,
     )
 
@@ -74,7 +74,7 @@ def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> I
         return by_smoothing(reference)
     degrees = number_of(parameters, "hard")
     if degrees is None or not 0.0 <= degrees <= 180.0:
-        raise Refusal("hard= is an angle from 0 to 180 degrees, or groups")
+        raise Refusal("hard= must be an angle from 0 to 180 degrees, or groups")
     return by_angle(reference, face_normals(reference.positions, triangles, reference.faces), degrees)
 
 
@@ -109,15 +109,17 @@ FIX = Fix(
     title="Compute the normals",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Computes the normals of every frame from its faces. Which edges are hard is decided once, on the reference "
-    "frame.",
+    does="Computes the normals of every frame from its faces. Hard edges are determined once, on the reference frame.",
     cost="The normals of the export, which may have been edited by hand, are replaced.",
     touches=frozenset({b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.NORMALS, Claim.FACES}),
     plan=plan,
     parameters={
         "weight": "angle (of the face at the vertex) or area (of the face); default: angle",
-        "hard": "edges that bend by more degrees stay hard; groups: edges between smoothing groups do; default: none",
+        "hard": (
+            "angle in degrees above which edges stay hard, or groups (edges between smoothing groups stay hard); "
+            "default: no hard edges"
+        ),
     },
     whole=True,
     edit_frame=edit_frame,

@@ -39,7 +39,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         if len(none):
             number = frame_text(facts[index].number)
             raise Refusal(
-                f"frame {number}: {counted(len(none), 'normal')} of length 0, normal {int(none[0]) + 1} first"
+                f"frame {number}: {counted(len(none), 'normal')} of length 0 (first: normal {int(none[0]) + 1})"
             )
     numbers = context.numbers(indices)
     return Step(
@@ -67,7 +67,7 @@ FIX = Fix(
     id="unit-normals",
     title="Scale normals to length 1",
     kind=FixKind.LOSSLESS,
-    does="Divides every normal by its length. Directions are unchanged; the format gives the length no meaning.",
+    does="Divides every normal by its length. Directions are unchanged; the format assigns no meaning to the length.",
     cost="",
     touches=frozenset({b"vn"}),
     claims=frozenset({Claim.NORMALS}),

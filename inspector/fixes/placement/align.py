@@ -18,6 +18,7 @@ from inspector.formats.frame import Frame
 
 CENTRE, GROUND = "centre", "ground"
 _UP = {"y": 1, "z": 2}
+_RESULTS = {CENTRE: "centred at the origin", GROUND: "on the ground"}
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
@@ -46,7 +47,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {**parameters, "offset": offset.tolist()},
         all_numbers(context),
-        f"move every frame by {point_text(offset)} units, the reference to the {at}",
+        f"move every frame by {point_text(offset)} units, so that the reference frame is {_RESULTS[at]}",
         position_changes(context, base, lambda positions: positions + offset),
         work=(offset, needed_decimals(context.series)),
     )
@@ -57,7 +58,7 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
     decimals."""
     low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
     if not np.isfinite(centre).all():
-        raise Refusal("the reference frame has no box")
+        raise Refusal("the reference frame has no bounding box")
     if up is not None:
         centre[up] = low[up]
     return np.asarray(-np.round(centre, context.series.facts[base].decimals) + 0.0)
@@ -73,15 +74,15 @@ FIX = Fix(
     id="align",
     title="Centre, or place on the ground",
     kind=FixKind.ONE_CONSTANT,
-    does="Moves all frames by one offset that brings the bounding box of the reference frame to the origin: its "
-    "centre, or the centre of its bottom. The motion is unchanged.",
+    does="Moves all frames by one offset, so that the centre of the reference frame's bounding box, or the centre of "
+    "its bottom, is at the origin. The motion is unchanged.",
     cost="",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.OFFSET}),
     plan=plan,
     parameters={
-        "at": "centre, or ground: the bottom is moved to height 0",
-        "up": "y or z, the axis of the ground's height",
+        "at": "centre (of the bounding box) or ground (centre of its bottom)",
+        "up": "up axis, y or z; needed for ground",
     },
     whole=True,
     edit_frame=edit_frame,

@@ -76,7 +76,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             }
         },
         tuple(settlings),
-        f"move {numbers_text(settlings)} to the position and size of the neighbours",
+        f"move and scale {numbers_text(settlings)} to match the neighbours",
         position_changes(context, indices[0], first.move),
         work=Realignment(settlings, needed_decimals(series)),
     )
@@ -120,10 +120,11 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
     after = [int(other) for other in good if series.facts[other].number > number]
     if not before or not after:
         raise Refusal(
-            f"frame {frame_text(number)} has no intact neighbour on {'both sides' if good else 'either side'}"
+            f"frame {frame_text(number)} has "
+            f"{'an intact neighbour on one side only' if good else 'no intact neighbour'}"
         )
     if not series.diagonals[index] > 0:
-        raise Refusal(f"frame {frame_text(number)} has no size")
+        raise Refusal(f"frame {frame_text(number)} has zero size")
     low, high = series.facts[before[-1]].number, series.facts[after[0]].number
     return before[-1], after[0], float((number - low) / (high - low))
 
@@ -139,9 +140,9 @@ FIX = Fix(
     title="Match an outlier to its neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Moves and scales one frame as a whole to the position and size between its neighbours. Its shape is "
-    "unchanged.",
-    cost="Where the object was on this frame is not known: position and size are estimated from the neighbours.",
+    does="Moves and scales one frame as a whole to a position and size interpolated from its neighbours. Its shape "
+    "is unchanged.",
+    cost="The object's true position and size on this frame are not known: they are estimated from the neighbours.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.POSITIONS}),
     plan=plan,

@@ -34,7 +34,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         parameters,
         all_numbers(context),
-        f"reverse the direction of {axis} on every frame, with faces and normals",
+        f"reverse the direction of {axis} on every frame, and adjust faces and normals",
         position_changes(context, base, lambda points: mirrored(points, axis)),
         work=None,
     )
@@ -80,8 +80,8 @@ FIX = Fix(
     id="handedness",
     title="Change the handedness",
     kind=FixKind.ONE_CONSTANT,
-    does="Reverses one axis on all frames. Faces are rewritten in the opposite direction and normals follow, so that "
-    "the outside stays outside.",
+    does="Reverses one axis on all frames. The winding of the faces is reversed and the normals are adjusted, so "
+    "that the outside stays outside.",
     cost="",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.HANDEDNESS, Claim.FACES}),

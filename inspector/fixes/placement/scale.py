@@ -37,13 +37,17 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     factor = _factor(context, parameters)
     if not factor > 0:
-        raise Refusal("a scale must be above 0: a smaller one would mirror the mesh or collapse it to a point")
+        raise Refusal(
+            "a scale must be above 0: a negative scale would mirror the mesh, and 0 would collapse it to a point"
+        )
     if factor == 1.0:
         raise Refusal("a scale of 1 changes nothing")
     size = series.reference_size
     scaled = float(series.diagonals[base]) * factor
     if 0 < scaled < SMALLEST_DIAGONAL or scaled > _LARGEST:
-        raise Refusal(f"the object would be {size * factor:.3g} units long, more than a file can hold")
+        raise Refusal(
+            f"the object would be {size * factor:.3g} units long, which is out of the range that files can hold"
+        )
     return Step(
         FIX.id,
         {**parameters, "factor": factor},
@@ -70,7 +74,7 @@ def _factor(context: CheckContext, parameters: Parameters) -> float:
         return _unit_factor(context)
     current = context.series.reference_size
     if not current > 0:
-        raise Refusal("the size of the reference frame is zero, so no scale follows from it")
+        raise Refusal("the size of the reference frame is zero, so no scale can be computed from it")
     return size / current
 
 
@@ -78,7 +82,7 @@ def _between_units(parameters: Parameters) -> float:
     units = tuple(METRES)
     source, target = word_of(parameters, "from", units), word_of(parameters, "to", units)
     if source is None or target is None:
-        raise Refusal(f"give two units of {', '.join(units)}, such as {typed(FIX.id, 'from=cm,to=m')}")
+        raise Refusal(f"give two of the units {', '.join(units)}, such as {typed(FIX.id, 'from=cm,to=m')}")
     return float(METRES[source] / METRES[target])
 
 
@@ -88,7 +92,7 @@ def _unit_factor(context: CheckContext) -> float:
     except NotApplicable as reason:
         raise Refusal(f"{reason}; give {_choices()}") from None
     if error is None:
-        raise Refusal(f"the size is not off by a factor between units; give {_choices()}")
+        raise Refusal(f"the size is not wrong by a factor between two units; give {_choices()}")
     return 1 / error
 
 
@@ -113,10 +117,10 @@ FIX = Fix(
     claims=frozenset({Claim.SCALE}),
     plan=plan,
     parameters={
-        "factor": "the number, such as 0.01 for centimetres read as metres",
-        "from": f"unit that the export was made in: {', '.join(METRES)}",
+        "factor": "the scale factor, such as 0.01 for centimetres read as metres",
+        "from": f"unit of the export, one of {', '.join(METRES)}",
         "to": "unit of your scene, from the same list",
-        "size": "length of the longest side of the reference frame after scaling, scene units",
+        "size": "length of the longest side of the reference frame after scaling, in scene units",
     },
     whole=True,
     edit_frame=edit_frame,

@@ -45,7 +45,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if _kinds(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _kinds(facts[index])]
     if not indices:
-        raise Refusal("the text form of every frame is already clean")
+        raise Refusal("the text of every frame is already clean")
     for index in indices:
         _refuse_unknown(facts[index])
     numbers = context.numbers(indices)
@@ -77,7 +77,7 @@ def _refuse_unknown(facts: FrameFacts) -> None:
         line = unknown.places[0].line
         raise Refusal(
             f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; the line is copied "
-            "unchanged, with its line ending"
+            "unchanged, including its line ending"
         )
 
 
@@ -119,9 +119,9 @@ FIX = Fix(
     id="clean-text",
     title="Clean the text",
     kind=FixKind.LOSSLESS,
-    does="Rewrites the text form: UTF-8 without a byte-order mark, one kind of line ending (also after the last line), "
-    "one line per statement, statements in lower case, comments on lines of their own, no empty indices after "
-    "slashes, and `f` in place of `fo`.",
+    does="Rewrites the text as UTF-8 without a byte-order mark, with one kind of line ending (also after the last "
+    "line), one line per statement, statements in lower case, comments on lines of their own, no empty indices "
+    "after slashes, and `f` in place of `fo`.",
     cost="",
     touches=KNOWN,
     claims=frozenset({Claim.TEXT_FORM}),

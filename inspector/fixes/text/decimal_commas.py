@@ -39,7 +39,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"write the numbers of {numbers_text(numbers)} with a point in place of the comma",
+        f"write the numbers of {numbers_text(numbers)} with a decimal point instead of a comma",
         (changes[0],),
         work=None,
     )
@@ -57,7 +57,9 @@ def _checked(frame: Frame, number: str) -> Change:
         for word in body.split(b"#")[0].split()[1:]:
             if not _WITH_COMMA.fullmatch(word):
                 text = safe(word[:40].decode("utf-8", "replace"))
-                raise Refusal(f"frame {number}, line {line}: {text} has no comma where others have one")
+                raise Refusal(
+                    f"frame {number}, line {line}: {text} is not written with a decimal comma, unlike other numbers"
+                )
         if first is None and b"," in body:
             first = body, line
     assert first is not None
@@ -91,7 +93,7 @@ FIX = Fix(
     id="decimal-commas",
     title="Write decimal commas as points",
     kind=FixKind.LOSSLESS,
-    does="Replaces decimal commas by points in frames whose numbers all have them.",
+    does="Replaces decimal commas with points in frames in which no number has a decimal point.",
     cost="",
     touches=frozenset(NUMBER_STATEMENTS),
     claims=frozenset({Claim.DECIMAL_SIGNS}),

@@ -50,7 +50,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"rewrite the indices of {numbers_text(numbers)}, counted from 1",
+        f"rewrite the indices of {numbers_text(numbers)} to count from 1",
         _changes(context.frame(indices[0]), facts[indices[0]], facts[indices[0]].number in zero_based),
         work=frozenset(zero_based),
     )

@@ -25,10 +25,14 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     series = context.series
     needed = needed_decimals(series)
     if not needed:
-        raise Refusal("the size of the reference frame is zero, so no number of decimals follows from it")
+        raise Refusal(
+            "the size of the reference frame is zero, so the number of decimal places can't be computed from it"
+        )
     longer = [index for index, one in enumerate(series.facts) if one.filled and one.decimals > needed]
     if not longer:
-        raise Refusal(f"no frame has more than the {needed} decimals that the size of the reference needs")
+        raise Refusal(
+            f"no frame has more decimal places than the {needed} that the size of the reference frame requires"
+        )
     first = context.frame(longer[0])
     before, after = len(first.data), len(write_frame(_shortened(first, needed)))
     whole = sum(series.facts[index].file.size for index in longer)
@@ -38,8 +42,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {"decimals": needed, "saved": saved},
         numbers,
-        f"write positions of {numbers_text(numbers)} with {needed} decimals: about {saved:,} of {whole:,} bytes less",
-        (Change("bytes of the first of them", f"{before:,}", f"{after:,}"),),
+        f"write positions of {numbers_text(numbers)} with {needed} decimal places, which saves about {saved:,} of "
+        f"{whole:,} bytes",
+        (Change("bytes of the first of these files", f"{before:,}", f"{after:,}"),),
         work=needed,
     )
 
@@ -59,9 +64,9 @@ FIX = Fix(
     title="Reduce the decimal places",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Rounds positions to the decimals that the size of the reference frame needs. drop-normals makes files "
-    "smaller still.",
-    cost="Digits below a millionth of the reference's diagonal are lost.",
+    does="Rounds positions to as many decimal places as the size of the reference frame requires. `drop-normals` "
+    "makes the files even smaller.",
+    cost="Digits below a millionth of the reference frame's diagonal are lost.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.DECIMALS}),
     plan=plan,

@@ -48,12 +48,13 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     dropped = reference.faces - len(work.faces)
     shorter = int((np.diff(work.offsets) < corners.sizes[work.faces]).sum())
     if not dropped and not shorter:
-        raise Refusal("every face has at least three corners, and no corner appears twice in a row")
+        raise Refusal("no face is degenerate, and no corner repeats the corner before it")
     return Step(
         FIX.id,
         {},
         all_numbers(context),
-        f"drop {count_of(dropped, 'face')} without a surface, and repeated corners of {shorter:,}",
+        f"drop {count_of(dropped, 'face')} that are degenerate, and repeated corners of "
+        f"{count_of(shorter, 'other face')}",
         (Change("faces of each frame", f"{reference.faces:,}", f"{len(work.faces):,}"),),
         work=work,
     )
@@ -91,9 +92,9 @@ FIX = Fix(
     title="Drop degenerate faces",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Removes faces that have fewer than three corners or are folded onto themselves, and the second of two equal "
-    "corners in a row. Only for sequences with equal faces on all frames.",
-    cost="The faces are lost. Later face numbers shift, on every frame alike." + FACE_COMMENTS,
+    does="Removes faces that have fewer than three corners or are folded onto themselves, and corners that repeat "
+    "the corner before them. Only for sequences with the same faces on all frames.",
+    cost="The faces are lost. Later faces are renumbered, in the same way on every frame." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

@@ -53,9 +53,10 @@ FIX = Fix(
     title="Drop unused vertices",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Removes the vertices that no face uses, and renumbers later vertices. Only for sequences with equal faces "
-    "on all frames.",
-    cost="The vertices are lost, and with them what they marked. Later vertex numbers shift, on every frame alike.",
+    does="Removes the vertices that no face uses, and renumbers later vertices. Only for sequences with the same "
+    "faces on all frames.",
+    cost="The vertices are lost, including any that serve as markers. Later vertices are renumbered, in the same way "
+    "on every frame.",
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

@@ -52,7 +52,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         corners = turned_corners(reference.corners, context.frame(index).corners)
         if corners is None:
             raise Refusal(
-                f"frame {frame_text(number)} has different faces from the reference frame, not only reversed faces"
+                f"frame {frame_text(number)} has faces that differ from the reference frame's in more than their "
+                "direction"
             )
         turned[number] = corners
     first = context.frame(indices[0]).corners
@@ -61,7 +62,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {"reference": frame_text(base.number)},
         tuple(turned),
-        f"reverse faces of {numbers_text(turned)} to their direction in frame {frame_text(base.number)}",
+        f"reverse flipped faces of {numbers_text(turned)}, to match frame {frame_text(base.number)}",
         (Change(f"frame {frame_text(next(iter(turned)))}", f"{count_of(faces, 'face')} reversed", "none"),),
         work=FlippedFaces(reference.corners, turned),
     )

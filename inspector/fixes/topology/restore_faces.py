@@ -154,13 +154,14 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
     """Refuse new faces that don't fill the same outline in each run, or whose sides are much longer."""
     if _outline(reference, new) != _outline(frame, gone):
         raise Refusal(
-            "the faces have a different outline from the reference's: some were added or lost; export the frames again"
+            "the faces have a different outline from the reference's, because some were added or lost; export the "
+            "frames again"
         )
     if not len(new):  # the same faces, listed in a different order
         return
     before, after = _length(frame, frame.corners, gone), _length(frame, reference.corners, new)
     if not after <= _LONGER * before:
-        raise Refusal("the positions don't fit the reference's faces; the vertices are in a different order")
+        raise Refusal("the positions don't fit the reference's faces: the vertices are in a different order")
 
 
 def _sides(corners: Corners, faces: Indices) -> Indices:
@@ -242,11 +243,11 @@ class _Filled:
             found = {int(slot[corner]) for corner in corners}
             if len(found) > 1:
                 raise Refusal(
-                    f"the {what} have seams inside the faces that were cut in a different way, and it isn't known "
-                    f"which of them belong to the reference's faces; export the frames again, or without {what}"
+                    f"faces that were cut differently have seams in their {what}, so it isn't known which {what} "
+                    f"belong to the reference's faces; export the frames again, or without {what}"
                 )
             if not found:
-                raise Refusal("faces of the reference use vertices that no face of the frame uses")
+                raise Refusal("some faces of the reference use vertices that no face of the frame uses")
             values += found
         return np.array(values, np.int64)
 
@@ -260,8 +261,8 @@ FIX = Fix(
     id="restore-faces",
     title="Restore the faces",
     kind=FixKind.LOSSLESS,
-    does="Gives frames whose vertices form different faces the faces of the reference frame. Positions, UVs "
-    "and normals are unchanged." + FACE_COMMENTS,
+    does="Where a frame connects the same vertices to different faces, replaces these with the faces of the "
+    "reference frame. Positions, UVs and normals are unchanged." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

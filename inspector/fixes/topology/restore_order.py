@@ -111,15 +111,16 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
         match = match_vertices(matched, _course(context, index, centre), placed)
         if not match.connected_alike:
             raise Refusal(
-                "the faces connect different vertices from the reference's in any order; export the frames again "
-                "from the mesh that the reference has"
+                "in any order, the faces connect the vertices differently from the reference's faces; export the "
+                "frames again from the same mesh as the reference"
             )
         if match.order is not None:
             return _whole(reference, frame, match.order)
         ambiguous = match.ambiguous
     raise Refusal(
-        f"several orders fit equally well; {ambiguous:,} of {len(frame.positions):,} vertices can't be distinguished "
-        "from others that are connected alike (they are at one position, or move too far for their spacing)"
+        f"several orders fit equally well; {ambiguous:,} of {len(frame.positions):,} vertices can't be "
+        "distinguished from others with the same connections (they share a position, or move too far for their "
+        "spacing)"
     )
 
 
@@ -182,8 +183,8 @@ FIX = Fix(
     id="restore-order",
     title="Restore the vertex order",
     kind=FixKind.LOSSLESS,
-    does="Puts the lines of frames whose vertices and faces are in a different order into the order of the reference "
-    "frame. No number changes." + FACE_COMMENTS,
+    does="If the vertices and faces of a frame are in a different order, puts their lines into the order of the "
+    "reference frame. No coordinate changes." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

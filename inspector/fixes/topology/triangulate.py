@@ -30,7 +30,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     refuse_mixed_faces(context)
     reference, base = context.reference_frame, context.series.reference_facts
     if not has_legal_faces(reference):
-        raise Refusal("faces have fewer than three corners or a missing vertex")
+        raise Refusal("some faces have fewer than three corners or a missing vertex")
     larger = int((reference.corners.sizes > 3).sum())
     if not larger:
         raise Refusal("every face is already a triangle")
@@ -40,7 +40,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {"reference": frame_text(base.number)},
         all_numbers(context),
-        f"cut {counted(larger, 'face')} into triangles, on every frame as on frame {frame_text(base.number)}",
+        f"cut {counted(larger, 'face')} into triangles, on every frame in the same way as on frame "
+        f"{frame_text(base.number)}",
         (Change("faces of each frame", f"{reference.faces:,}", f"{len(triangles):,}"),),
         work=triangles,
     )
@@ -57,7 +58,7 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     if over.any():
         faces = np.unique(triangles.face[over])
         raise Refusal(
-            f"{counted(len(faces), 'face')} can't be cut, face {int(faces[0]) + 1} first: self-intersecting, or "
+            f"{counted(len(faces), 'face')} can't be cut (first: face {int(faces[0]) + 1}): self-intersecting, or "
             f"concave with more than {EAR_CORNERS} corners"
         )
 
@@ -78,7 +79,7 @@ FIX = Fix(
     does="Cuts every face into triangles by ear clipping on the reference frame, and every other frame along the "
     "same lines.",
     cost="Faces with more than three corners are lost, and the edges that cut them are estimates. A face that bends "
-    "along another line on some frame gets a crease there." + FACE_COMMENTS,
+    "along a different line on some frames gets a crease on these frames." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

@@ -74,7 +74,7 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
     if len(found) == 1:
         return found[0]
     names = ", ".join(safe(path.name) for path, _ in found)
-    raise Refusal(f"{NAME_DONOR}{f': {names} fit' if found else ''}")
+    raise Refusal(f"{NAME_DONOR}{f'; more than one file fits: {names}' if found else ''}")
 
 
 def _files_beside(context: CheckContext) -> Iterator[Path]:
@@ -93,12 +93,13 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
     does="Copies the UVs of another mesh file that has the same faces with the same vertex indices. If no file is "
-    "named, the only such file beside the frames is used.",
-    cost="The UVs come from another file; that they belong to these frames is concluded from the equal faces.",
+    "named, uses the only matching file beside the frames.",
+    cost="The UVs come from another file. The only evidence that they belong to these frames is that the faces are "
+    "the same.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,
-    parameters={"from": "mesh file with the same faces that has UVs"},
+    parameters={"from": "mesh file with UVs and the same faces"},
     path="from",
     edit_frame=apply_uv_set,
 )

@@ -49,13 +49,13 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     given = UvSet(_laid(grid, reference, aspect, own), reference.corners.v, UV_DECIMALS)
     numbers = context.numbers(indices)
     rows, columns = grid.shape[0] - 1, grid.shape[1] - 1
-    into = "so that they fill the square" if aspect is None else f"for a texture of {aspect:.4g} to 1"
+    into = "which fill the square" if aspect is None else f"for a texture of {aspect:.4g} to 1"
     return Step(
         FIX.id,
         {**parameters, **({} if aspect is None else {"aspect": aspect})},
         numbers,
-        f"give {numbers_text(numbers)} UVs by {columns} columns and {rows} rows, {into}; the sheet itself is "
-        f"{own:.4g} to 1",
+        f"give {numbers_text(numbers)} UVs in {columns} columns and {rows} rows, {into}; the aspect of the sheet "
+        f"itself is {own:.4g} to 1",
         uv_changes(context, indices[0], given),
         work=given,
     )
@@ -76,7 +76,7 @@ def _aspect(grid: Indices, positions: Floats) -> float:
     across = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1).mean()
     upward = np.linalg.norm(np.diff(points, axis=0), axis=2).sum(axis=0).mean()
     if not (across > 0.0 and upward > 0.0):
-        raise Refusal("the grid has no extent along its rows or its columns, so a texture has no place on it")
+        raise Refusal("the grid has no extent along its rows or its columns, so no texture can be fitted to it")
     return float(across / upward)
 
 
@@ -96,20 +96,22 @@ def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> 
 
 FIX = Fix(
     id="uv-grid",
-    title="UVs of a grid",
+    title="UVs from a grid",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Gives a sheet that is one rectangular grid of quads its UVs by row and column, in the aspect of its "
-    "texture, so that nothing is squeezed. Rows rise with y, or on a level sheet lead away from a camera "
-    "on +z.",
-    cost="The UVs are computed from the grid, and replace the existing UVs. They are spaced evenly over rows and "
-    "columns: where these are not evenly spaced on the surface, the texture is stretched.",
+    does="For a sheet that is one rectangular grid of quads, makes UVs from rows and columns, in the aspect of its "
+    "texture, so that nothing is squeezed. Rows follow each other upwards in y or, on a level sheet, away from a "
+    "camera on +z.",
+    cost="The UVs are computed from the grid, and replace the existing UVs. They are evenly spaced: where the rows "
+    "or columns are not evenly spaced on the surface, the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,
     parameters={
-        "aspect": "width over height of the texture; default: that of the material's colour map; without one, the "
-        "UVs fill the square"
+        "aspect": (
+            "width over height of the texture; default: the aspect of the material's colour map or, if it has no "
+            "colour map, UVs that fill the square"
+        )
     },
     edit_frame=apply_uv_set,
 )

@@ -38,14 +38,14 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     else:
         scale, shift = _fitted(context, fit, aspect_of(parameters) or 1.0)
     if np.abs(scale - 1.0).max() <= limits.UV_DIFFERENCE.value and np.abs(shift).max() <= limits.UV_DIFFERENCE.value:
-        raise Refusal("the UVs are already in the unit square in that aspect, as large as possible")
+        raise Refusal("the UVs are already as large as the unit square allows in this aspect")
     constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
     return move_step(
         context,
         FIX.id,
         {**parameters, **constants},
         UvMove(np.diag(scale), shift),
-        f"scale all UVs by {scale[0]:.6g} in u and {scale[1]:.6g} in v and move them into the centre of the square",
+        f"scale all UVs by {scale[0]:.6g} in u and {scale[1]:.6g} in v and move them to the centre of the square",
     )
 
 
@@ -59,12 +59,12 @@ def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floa
     wanted = [region.wanted_aspect for region in fit.materials]
     if max(wanted) > MAP_SQUEEZE * min(wanted):
         raise Refusal(
-            f"materials need textures of different aspects ({min(wanted):.2f} to {max(wanted):.2f}), so that no single "
+            f"materials need textures of different aspects ({min(wanted):.2f} to {max(wanted):.2f}), so no single "
             "change of the UVs fits them all"
         )
     low, high = _box(context)
     if not (high > low).all():
-        raise Refusal("the UVs have zero area, so that no texture fits on the surface")
+        raise Refusal("the UVs have zero area, so no texture can be fitted to the surface")
     ratio = aspect / math.exp(sum(map(math.log, wanted)) / len(wanted))
     side = min(1.0 / (high[0] - low[0]), 1.0 / (ratio * (high[1] - low[1])))
     scale = np.array([side, ratio * side])
@@ -89,8 +89,8 @@ FIX = Fix(
     id="uv-into-square",
     title="UVs into the square, in proportion",
     kind=FixKind.ONE_CONSTANT,
-    does="Scales and moves every UV of every frame alike, so that all are in the unit square and a texture of the "
-    "stated aspect is not squeezed. A texture made for the old UVs no longer fits.",
+    does="Scales and moves all UVs of all frames in the same way, so that they are in the unit square and a texture "
+    "of the stated aspect is not squeezed. A texture made for the old UVs no longer fits.",
     cost="",
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_PROPORTION, Claim.UV_ROTATION}),
@@ -99,8 +99,8 @@ FIX = Fix(
         "aspect": "width over height of the texture; default: 1, a square texture",
         "scale_u": "factor for u, as stored in a saved plan; default: computed from all frames",
         "scale_v": "factor for v",
-        "shift_u": "added to u after the factor",
-        "shift_v": "added to v after the factor",
+        "shift_u": "offset added to u after scaling",
+        "shift_v": "offset added to v after scaling",
     },
     whole=True,
     edit_frame=apply_move,

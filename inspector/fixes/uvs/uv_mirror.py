@@ -24,8 +24,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     if stated is None and not all(region.reading.reads_mirrored for region in fit.materials):
         share = max(region.reading.mirrored for region in fit.materials)
         raise Refusal(
-            f"lettering does not read backwards ({share:.0%} of the surface is mirrored); to mirror it anyway, give "
-            f"{typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
+            f"lettering does not read backwards (only {share:.0%} of the surface is mirrored); to mirror it anyway, "
+            f"give {typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
         )
     axis = stated or "u"
     sides = "left and right" if axis == "u" else "top and bottom"
@@ -50,7 +50,9 @@ FIX = Fix(
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_MIRRORING}),
     plan=plan,
-    parameters={"axis": "u (swaps left and right) or v (top and bottom); default: u, if lettering reads mirrored"},
+    parameters={
+        "axis": ("u (swaps left and right) or v (swaps top and bottom); default: u, if lettering reads mirrored")
+    },
     whole=True,
     edit_frame=apply_move,
 )

@@ -9,7 +9,6 @@ import numpy as np
 
 from inspector.arrays import Flags, Floats, Indices
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.closest import TriangleTree, barycentric
 from inspector.fixes.base.faces import has_legal_faces, used_vertices
@@ -69,7 +68,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     if not share <= _DONOR_DISTANCE:
         raise Refusal(
             f"vertices of frame {number} are up to {distance:.4g} units ({share:.0%} of its diagonal) away from the "
-            f"surface of {safe(path.name)}: it has a different pose, position or size"
+            f"surface of {safe(path.name)}; the two differ in pose, position or size"
         )
     uvs, torn = _carried_over(surface, reference)
     given, numbers = _shared(uvs), context.numbers(indices)
@@ -77,8 +76,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {"from": str(path.absolute())},
         numbers,
-        f"{uv_summary(numbers, safe(path.name))} at the closest points to frame {number}, at most {distance:.4g} units "
-        f"({share:.2%} of its diagonal) away; {count_of(int(torn.sum()), 'face')} across a seam there",
+        f"{uv_summary(numbers, safe(path.name))} at the points closest to frame {number}, at most {distance:.4g} "
+        f"units away ({share:.2%} of its diagonal); faces across a seam of the donor: {int(torn.sum()):,}",
         uv_changes(context, indices[0], given),
         work=given,
     )
@@ -148,14 +147,14 @@ FIX = Fix(
     title="UVs from the closest points of a donor",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Copies UVs from another mesh file with other faces, at the points of its surface that are closest to the "
+    does="Copies UVs from a mesh file with different faces, at the points of its surface that are closest to the "
     "reference frame.",
     cost="The UVs are interpolated between those of the donor. Where surfaces are close together, the closest point "
-    "may be on the wrong surface. Faces across a seam of the donor extend beyond it.",
+    "may be on the wrong surface. Where a face crosses a seam of the donor, its UVs extend beyond the seam.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,
-    parameters={"from": "mesh file of the same shape, in the pose of the reference, that has UVs"},
+    parameters={"from": "mesh file with UVs, of the same shape and in the pose of the reference frame"},
     path="from",
     edit_frame=apply_uv_set,
 )

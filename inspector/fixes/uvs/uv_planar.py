@@ -73,7 +73,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {**parameters, "axis": _AXES[along], "fit": fit},
         numbers,
-        f"give {numbers_text(numbers)} UVs as frame {number} is seen along {'-' if positive else '+'}{_AXES[along]}; "
+        f"give {numbers_text(numbers)} UVs from frame {number} as seen along {'-' if positive else '+'}{_AXES[along]}; "
         + _losses(areas, along, positive),
         uv_changes(context, indices[0], given),
         work=given,
@@ -104,7 +104,9 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
     low, high = used.min(axis=0), used.max(axis=0)
     extent = high - low
     if not (extent > 0.0).all():
-        raise Refusal(f"seen along {_AXES[along]} the reference is a line, which holds no texture; choose another axis")
+        raise Refusal(
+            f"seen along {_AXES[along]} the reference frame is a line, which holds no texture; choose another axis"
+        )
     side = extent if fit == FILL else max(extent[0] / aspect, extent[1]) * np.array([aspect, 1.0])
     return np.asarray(np.round((flat - (low + high) / 2.0) / side + 0.5, UV_DECIMALS))
 
@@ -118,8 +120,8 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
     share = float(area[collapsed].sum() / max(area.sum(), np.finfo(float).tiny))
     if share > COLLAPSED_SHARE.value:
         raise Refusal(
-            f"seen along {_AXES[along]}, {share:.0%} of the surface is edge-on and would have no area in the texture; "
-            "take the UVs of another file (uv-donor), or accept that with axis="
+            f"seen along {_AXES[along]}, {share:.0%} of the surface is edge-on and would have no area in the "
+            "texture; take the UVs of another file (uv-donor), or accept this with axis="
         )
 
 
@@ -131,7 +133,7 @@ def _losses(areas: Floats, along: int, positive: bool) -> str:
     facing = areas[:, along] * (1.0 if positive else -1.0)
     total = max(float(size.sum()), np.finfo(float).tiny)
     away, steep = float(size[facing < 0.0].sum()) / total, float(size[np.abs(facing) < size / 2.0].sum()) / total
-    return f"{away:.0%} of the surface faces away and reads mirrored, {steep:.0%} is stretched to twice or more"
+    return f"{away:.0%} of the surface faces away and reads mirrored, {steep:.0%} is stretched by a factor of 2 or more"
 
 
 FIX = Fix(
@@ -139,17 +141,22 @@ FIX = Fix(
     title="UVs by projection",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Gives every frame the UVs of a projection of the reference frame along one axis: the axis along which most "
-    "of it is visible, from the side that most faces point to.",
-    cost="The UVs are estimates and replace the existing UVs. Two layers of a surface get the same part of the "
-    "texture, and steep parts stretch it.",
+    does="Gives every frame UVs that are projected from the reference frame along one axis: the axis along which "
+    "most of the surface is visible, from the side that most faces point to.",
+    cost="The UVs are estimates and replace the existing UVs. Overlapping layers of the surface get the same part of "
+    "the texture, and on steep parts the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,
     parameters={
-        "axis": "x, y or z, to look along, even if faces are edge-on; default: the axis along which most is visible",
-        "fit": "own (the sheet keeps its proportions on its colour map, or on a square if it has none) or fill (it "
-        "fills the square, and the texture is squeezed with it); default: own",
+        "axis": (
+            "axis to look along (x, y or z), even if faces are edge-on; default: the axis along which most of the "
+            "surface is visible"
+        ),
+        "fit": (
+            "own (keep the proportions of the sheet on its colour map or, if it has none, on a square) or fill "
+            "(fill the square, which squeezes the texture); default: own"
+        ),
     },
     edit_frame=apply_uv_set,
 )

@@ -67,7 +67,8 @@ FIX = Fix(
     id="uv-restore",
     title="Restore UVs from the reference",
     kind=FixKind.LOSSLESS,
-    does="Gives frames with the faces of the reference frame its UV coordinates and its UV index at every corner.",
+    does="Copies the UV coordinates of the reference frame, and its UV index at every corner, to frames with the "
+    "same faces.",
     cost="",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),

@@ -76,7 +76,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):
-        raise Refusal(f"frame {number} has different faces from the reference")
+        raise Refusal(f"frame {number} has different faces from the reference frame")
     if not has_whole_uvs(frame) or not has_whole_uvs(reference):
         raise Refusal(f"frame {number} or the reference frame has corners without UVs")
     shift = constant_shift(reference, frame)
@@ -87,7 +87,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
         not kept
         or not (np.abs(frame.uvs[wanted.vt, :2] - reference.uvs[wanted.vt, :2]) <= limits.UV_DIFFERENCE.value).all()
     ):
-        raise Refusal(f"shifted back, frame {number} would still have different UV coordinates from the reference")
+        raise Refusal(f"after the shift, frame {number} would still have different UV coordinates from the reference")
     return shift
 
 

@@ -28,7 +28,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         if any(reading.reads_mirrored for reading in readings):
             raise Refusal(f"lettering reads mirrored; mirror it first (uv-mirror), or give {_angles()}")
         if any(reading.words == "in all directions" for reading in readings):
-            raise Refusal(f"lettering runs in all directions, so that no rotation makes it upright; give {_angles()}")
+            raise Refusal(f"lettering runs in all directions, so no rotation makes it upright; give {_angles()}")
     return move_step(
         context,
         FIX.id,
@@ -49,7 +49,7 @@ def _needed(quarters: set[int]) -> str:
     if quarters == {0}:
         raise Refusal(f"lettering is upright to within 45 degrees; to rotate it anyway, give {_angles()}")
     if len(quarters) > 1:
-        raise Refusal(f"materials are rotated differently, so that no single rotation fits all; give {_angles()}")
+        raise Refusal(f"materials are rotated differently, so no single rotation fits all of them; give {_angles()}")
     return str(quarters.pop())
 
 
@@ -68,13 +68,13 @@ FIX = Fix(
     id="uv-turn",
     title="Rotate the UVs",
     kind=FixKind.ONE_CONSTANT,
-    does="Rotates every UV of every frame by the same quarter turns, so that lettering is upright. A texture made "
-    "for the old UVs is then rotated.",
+    does="Rotates all UVs of all frames by the same multiple of 90 degrees, so that lettering is upright. A texture "
+    "made for the old UVs is then rotated.",
     cost="",
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_ROTATION}),
     plan=plan,
-    parameters={"degrees": "90, 180 or 270 degrees to the left; default: the turn that makes lettering upright"},
+    parameters={"degrees": "90, 180 or 270 degrees to the left; default: the rotation that makes lettering upright"},
     whole=True,
     edit_frame=apply_move,
 )
