@@ -14,7 +14,7 @@ class MeshqcError(Exception):
         ...     inspect("nowhere")
         ... except MeshqcError as error:
         ...     print(error)
-        nowhere: not a folder that can be read (No such file or directory); check how the path is written
+        nowhere: not a readable folder (No such file or directory); check the spelling of the path
     """
 
 

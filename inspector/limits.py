@@ -12,14 +12,14 @@ would show no more.
 SINGLE_LARGEST = Threshold(
     "single-largest",
     3.4028234663852886e38,
-    "Largest number of single precision (IEEE 754, binary32: (2 - 2^-23) 2^127).",
+    "Largest number in single precision (IEEE 754, binary32: (2 - 2^-23) 2^127).",
 )
 
 UV_DIFFERENCE = Threshold(
     "uv-difference",
     1e-4,
-    "Difference in a UV coordinate at which two UVs count as different. Half a pixel on a map of 4096 pixels is "
-    "1.2e-4; rounding to four decimals or more causes less.",
+    "Difference in a coordinate above which two UVs count as different. Half a pixel on a map of 4096 pixels is "
+    "1.2e-4; rounding to four or more decimal places causes a smaller difference.",
     unit="texture widths",
 )
 

@@ -59,7 +59,7 @@ def open_place(place: Path) -> int:
         descriptor = _opened(place)
     except OSError as error:
         if error.errno == errno.ELOOP:
-            raise OSError(errno.ELOOP, "a link that took the file's place; it is not followed") from error
+            raise OSError(errno.ELOOP, "a link took the file's place, and is not followed") from error
         raise
     status = os.fstat(descriptor)
     regular = stat.S_ISREG(status.st_mode)
@@ -92,7 +92,7 @@ def open_folder_place(place: Path) -> int:
         return _opened(place, getattr(os, "O_DIRECTORY", 0))
     except OSError as error:
         if error.errno in (errno.ELOOP, errno.ENOTDIR):
-            raise OSError(error.errno, "something took the folder's place; it is not followed") from error
+            raise OSError(error.errno, "something took the folder's place, and is not followed") from error
         raise
 
 

@@ -118,7 +118,7 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
         known = ", ".join(fix.parameters) or "none"
         raise Refusal(f"{fix.id} has no parameter {safe(str(unknown[0]))}; it has {known}")
     if fix.whole and choice.frames is not None:
-        raise Refusal(f"{fix.id} acts on the whole sequence; its frames can't be chosen")
+        raise Refusal(f"{fix.id} acts on the whole sequence, so frames can't be chosen")
     return Task(choice, fix, barred=() if choice.asked else tuple(one for one in barred if one.fix == fix.id))
 
 

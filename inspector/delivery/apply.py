@@ -61,7 +61,7 @@ class Sources:
         if self._inspected.get(path, digest) != digest:
             raise SourceChanged.of(str(Name.from_path(path)))
         if self.digests.setdefault(path, digest) != digest:
-            raise MeshqcError(f"{Name.from_path(path)}: the source changed while it was being read")
+            raise MeshqcError(f"{Name.from_path(path)}: the source file changed while it was being read")
         return data
 
     def frame_text(self, file: FrameFile) -> bytes:
@@ -125,7 +125,7 @@ def _refuse_other_corners(frame: Frame, data: bytes, output: OutputFrame) -> Non
     """
     ours, theirs = frame.corners, read_frame(data).corners
     if not all(np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("offsets", "v", "vt", "vn")):
-        raise MeshqcError(f"{output.file}: faces with relative indices changed their corners; nothing was delivered")
+        raise MeshqcError(f"{output.file}: the corners of faces with relative indices changed; nothing was delivered")
 
 
 class Corrections:

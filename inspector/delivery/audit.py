@@ -134,8 +134,8 @@ def read_receipt(out: Path) -> Receipt:
         text = read_receipt_document(out)
         if text["format"] != FORMAT:
             raise MeshqcError(
-                f"{name}: its receipt has format {safe(str(text['format']))}, written by another version (this one "
-                f"reads format {FORMAT}); deliver it again with `meshqc fix`"
+                f"{name}: its receipt has format {safe(str(text['format']))}, of another version of meshqc (this "
+                f"version reads format {FORMAT}); deliver it again with `meshqc fix`"
             )
         files = {str(file["path"]): str(file["after"]) for file in text["files"]}
         for path in files:
@@ -144,10 +144,10 @@ def read_receipt(out: Path) -> Receipt:
         notes = {HANDOFF_NAME: str(text["handoff"])}
         return Receipt(str(text["tool"]["version"]), files, notes, stated, _left(text["left"]))
     except OSError as error:
-        raise MeshqcError(f"{name}: no {RECEIPT_NAME} that can be read ({error.strerror}); not a delivery?") from error
+        raise MeshqcError(f"{name}: {RECEIPT_NAME} can't be read ({error.strerror}); is this a delivery?") from error
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
         raise MeshqcError(
-            f"{name}: its {RECEIPT_NAME} is damaged, or another program wrote it; nothing can be verified"
+            f"{name}: its {RECEIPT_NAME} is damaged or was written by another program; nothing can be verified"
         ) from error
 
 

@@ -46,7 +46,7 @@ def new_place(out: Path) -> Path:
     """
     name = Name.from_path(out)
     if out.name in ("", "..", "."):
-        raise Refusal(f"{name}: name a new folder")
+        raise Refusal(f"{name}: not a name for a new folder; choose another name")
     try:
         parent = out.parent.resolve(strict=True)
     except (OSError, ValueError, RuntimeError) as error:

@@ -139,13 +139,13 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
     if count <= (share if most is None else most) and (run <= _INVENTED_IN_A_ROW or most is not None):
         return
     limit = (
-        f"unless stated otherwise, at most a tenth ({share:,}) and {_INVENTED_IN_A_ROW} in a row are allowed"
+        f"by default, at most a tenth ({share:,}) and {_INVENTED_IN_A_ROW} in a row are allowed"
         if most is None
-        else f"at most {most:,} were allowed"
+        else f"the stated limit is {most:,}"
     )
     raise Refusal(
-        f"{counted(count, 'frame')} of {len(outputs):,} would be added, {run:,} in a row; {limit}; "
-        f"--invent-at-most {count} allows it"
+        f"{counted(count, 'frame')} of {len(outputs):,} would be added, {run:,} in a row; {limit}; --invent-at-most "
+        f"{count} allows this"
     )
 
 

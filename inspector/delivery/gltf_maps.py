@@ -37,7 +37,7 @@ def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
     layers = _Layers()
     kept = tuple(one for one in material.maps if layers.can_hold(one, material))
     lost = [
-        LeftOut(f"material {material.name.display}: its {one.slot.value} map, an image that GLB can't hold", seen=True)
+        LeftOut(f"material {material.name.display}: its {one.slot.value} map, whose image GLB can't hold", seen=True)
         for one in material.maps
         if one not in kept
     ]

@@ -125,9 +125,8 @@ def _materials(one: Inspection) -> Iterator[str]:
         found = one.context.materials(index)
         for name in facts.materials:
             maps = [use for use in found.maps if use.map.material == name]
-            lines[f"  {name}" + ("" if name in found.defined else ": no library that the frames name defines it")] = (
-                None
-            )
+            unknown = "" if name in found.defined else ": not defined in any library that the frames name"
+            lines[f"  {name}{unknown}"] = None
             for use in maps:
                 amiss = "" if use.target.status is Status.FOUND else ": not found as written"
                 lines[f"  {name}, {use.map.statement}: {use.map.name} (in {use.library}){amiss}"] = None
@@ -147,7 +146,7 @@ def _steps(part: SequencePlan) -> Iterator[str]:
     made = [output for output in part.outputs if output.made is not None]
     if made:
         how = ", ".join(dict.fromkeys(output.made or "" for output in made))
-        yield f"  Added frames (numbers of the source): {numbers_text(output.number for output in made)} ({how})."
+        yield f"  Added frames (source numbering): {numbers_text(output.number for output in made)} ({how})."
         yield from (f"    {output.file}: {output.made}" for output in made)
 
 
@@ -158,7 +157,7 @@ def _constants(part: SequencePlan) -> Iterator[str]:
     moved = (
         "none"
         if offset is None
-        else " ".join(f"{offset[axis]}" for axis in "xyz") + " (source units, before any scale)"
+        else " ".join(f"{offset[axis]}" for axis in "xyz") + " (source units, before any scaling)"
     )
     yield f"  Constant offset: {moved}."
     yield f"  Constant scale: {'none' if scale is None else scale['factor']}."
@@ -179,7 +178,7 @@ def _alike(plan: Plan) -> Iterator[str]:
     alike = [" and ".join(map(str, names)) for names in groups.values() if len(names) > 1]
     if alike:
         yield ""
-        yield "Names that differ only in case; a file system that ignores case keeps only one file of each:"
+        yield "Names that differ only in case (a file system that ignores case keeps only one file per line):"
         yield from (f"  {names}" for names in alike)
 
 

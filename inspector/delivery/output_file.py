@@ -35,14 +35,14 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
     for path in paths:
         name = Name.from_path(path)
         if path.suffix.lower() not in endings:
-            raise MeshqcError(f"{option} {name}: a file that ends in {' or '.join(endings)} is expected".lstrip())
+            raise MeshqcError(f"{option} {name}: the name must end in {' or '.join(endings)}".lstrip())
         if path.absolute() in seen:
             raise MeshqcError(f"{option} {name}: given twice".lstrip())
         seen[path.absolute()] = _place(path)
         if not path.parent.is_dir():
             raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; create it first")
         if read.contains(path.absolute()):
-            raise Refusal(f"{name}: is inside a folder that is only read; choose another folder")
+            raise Refusal(f"{name}: inside a folder that is only read; choose another folder")
         if os.path.lexists(path):
             raise Refusal(_there(name))
         refuse_unwritable(path.parent)

@@ -126,7 +126,7 @@ def frames_to_show(
                 unpack(path, animation, wanted, into, lambda at, of: progress("unpacking", at, of), cancelled)
             yield inspect_folder(staging.files, after.settings)
         except OSError as error:
-            raise MeshqcError(f"frames of {Name.from_path(out)} can't be written: {error.strerror}") from error
+            raise MeshqcError(f"the frames of {Name.from_path(out)} can't be written: {error.strerror}") from error
         finally:
             with suppress(OSError):
                 staging.discard()
@@ -151,7 +151,7 @@ def _packed(
         digests[SUMS_NAME] = _put(folder, SUMS_NAME, sums_bytes(sorted(digests.items())))
     again = audit(top / whole.name, Settings(), lambda done, of: progress("verifying", done, of))
     if not again.proven:
-        raise MeshqcError(f"{Name.from_path(out)}: changed while it was packed; no package was written")
+        raise MeshqcError(f"{Name.from_path(out)}: changed while it was being packed; no package was written")
     staging.ours()
     if place.suffix.lower() == ".zip":
         draft = _zipped(top, digests, progress, cancelled)
@@ -218,6 +218,6 @@ def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled
     with zipfile.ZipFile(draft) as archive:
         for number, (name, digest) in enumerate(digests.items(), 1):
             if sha256(archive.read(f"{top.name}/{name}")) != digest:
-                raise MeshqcError(f"{Name.from_path(name)}: reads back differently from the package")
+                raise MeshqcError(f"{Name.from_path(name)}: the copy in the package differs from the delivered file")
             progress("reading back", number, len(digests))
     return draft

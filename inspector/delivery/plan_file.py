@@ -70,8 +70,8 @@ def plan_from_json(text: str) -> SavedPlan:
         document = json.loads(text)
         if document["format"] != FORMAT:
             raise MeshqcError(
-                f"a plan of format {safe(str(document['format']))}, written by another version (this one reads format "
-                f"{FORMAT}); save it again with `meshqc fix FOLDER --save PLAN.json`"
+                f"a plan of format {safe(str(document['format']))}, written by another version of meshqc (this "
+                f"version reads format {FORMAT}); save it again with `meshqc fix FOLDER --save PLAN.json`"
             )
         stated = statements_from_json(document["stated"]) if "stated" in document else Settings()
         return SavedPlan(tuple(choice_from_json(entry) for entry in document["choices"]), stated)

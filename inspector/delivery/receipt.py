@@ -177,12 +177,12 @@ def sums_of(data: bytes) -> dict[str, str]:
     for line in data.removesuffix(b"\n").split(b"\n") if data else ():
         digest, gap, name = line.removeprefix(b"\\").partition(b"  ")
         if not gap or len(digest) != 64:
-            raise ValueError("not a line of digest and name")
+            raise ValueError("a line is not a digest and a file name")
         if line.startswith(b"\\"):
             name = _ESCAPE.sub(lambda escape: _ESCAPED[escape[1]], name)
         path = os.fsdecode(name)
         if path in digests:
-            raise ValueError("a file is named twice")
+            raise ValueError("a file is listed twice")
         digests[path] = digest.decode("ascii")
     return digests
 

@@ -67,7 +67,11 @@ def forms() -> tuple[str, ...]:
 
 def limits(form: Form) -> str:
     """Describe, in plain words, what changes in frames that are converted to a format; empty if nothing does."""
-    cut = ["faces with more than three corners are cut"] if Trait.POLYGONS not in form.format.carries else []
+    cut = (
+        ["faces with more than three corners are cut into triangles"]
+        if Trait.POLYGONS not in form.format.carries
+        else []
+    )
     welded = ["faces don't share vertices"] if Trait.SHARED not in form.format.carries else []
     left = [form.format.leaves] if form.format.leaves else []
     return "; ".join([*cut, *welded, *left])
@@ -88,13 +92,14 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
         return
     if max(map(abs, numbers)) > LARGEST_FRAME:
         raise Refusal(
-            f"{sequence}: {form.format.title} files are written with frame numbers up to {LARGEST_FRAME:,}; number the "
-            "frames from 1 on with the option `--with renumber:start=1,padding=4`"
+            f"{sequence}: frame numbers above {LARGEST_FRAME:,} can't be written to {form.format.title} files; "
+            "renumber the frames from 1 with the option `--with renumber:start=1,padding=4`"
         )
     if max(numbers) - min(numbers) >= MOST_FRAMES:
         raise Refusal(
-            f"{sequence}: {form.format.title} files are written with up to {MOST_FRAMES:,} frames from first to last; "
-            "number the frames without gaps with the option `--with renumber:start=1,padding=4`"
+            f"{sequence}: more than {MOST_FRAMES:,} frames from first to last can't be written to "
+            f"{form.format.title} files; renumber the frames without gaps with the option `--with "
+            "renumber:start=1,padding=4`"
         )
 
 
@@ -157,7 +162,7 @@ def put_scenes(
         whole = _Sequence(form, one, staging)
         for place, data, indices in whole.written():
             if cancelled():
-                raise Cancelled("stopped; finished files are kept. Run the same command to resume")
+                raise Cancelled("stopped, but finished files are kept; run the same command to resume")
             if place in made or (place in records and place not in frames):
                 raise Refusal(
                     f"{Name.from_path(place)}: two files would get this name; give each sequence a folder of its own"
@@ -269,7 +274,9 @@ class _Sequence:
         """
         again = FrameReader().read(data, Path(place), _nothing_beside)
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
-            raise MeshqcError(f"{Name.from_path(place)}: reads back as a different mesh from the one written")
+            raise MeshqcError(
+                f"{Name.from_path(place)}: the mesh that was read back differs from the mesh that was written"
+            )
 
     def _scene(self, scene: SceneFormat) -> Iterator[tuple[str, bytes, list[int]]]:
         data = self._staging.made(f"scene{scene.ending}", lambda draft: self._write_scene(scene, draft))
@@ -308,7 +315,9 @@ class _Sequence:
         for index, frame in self._frames():
             number = self._one.series.facts[index].number
             if not _same_scene(_read_again(animation, number), mesh_of(frame, self._materials)):
-                raise MeshqcError(f"{path.name}, frame {number}: reads back as a different mesh from the one written")
+                raise MeshqcError(
+                    f"{path.name}, frame {number}: the mesh that was read back differs from the mesh that was written"
+                )
 
     def _all_materials(self) -> tuple[Material, ...]:
         """Collect the materials of all frames, with their images.
@@ -321,7 +330,7 @@ class _Sequence:
         found, _ = materials_for(self._one, self._form.format)
         for name, several in found.items():
             if len(several) > 1:
-                raise Refusal(f"the material {name} changes between frames; one file can't hold both")
+                raise Refusal(f"the material {name} changes between frames; one file can't hold both versions")
         return tuple(several[0] for several in found.values())
 
 
@@ -415,7 +424,7 @@ def _nothing_beside(path: Path) -> bytes:
     Raises:
         OSError: Always.
     """
-    raise OSError(0, f"{path.name} is not part of it")
+    raise OSError(0, f"{path.name} is not part of the comparison")
 
 
 def _in_triangles(frame: Frame, mesh: Mesh, triangulator: Triangulator) -> Mesh:

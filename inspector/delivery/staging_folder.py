@@ -108,10 +108,14 @@ class Staging:
                 journal = Journal(work, self.out.name, self._digest)
                 held.callback(journal.close)
                 return work, journal
-        raise Refusal(f"{Name.from_path(self.out)}: another run is writing it; wait for it or choose another name")
+        raise Refusal(
+            f"{Name.from_path(self.out)}: another run is writing it; wait until it finishes, or choose another name"
+        )
 
     def _in_the_way(self) -> Refusal:
-        return Refusal(f"{Name.from_path(self.folder)}: is in the way, and was not written by this tool")
+        return Refusal(
+            f"{Name.from_path(self.folder)}: already exists, and was not written by this tool; move or rename it"
+        )
 
     def refuse_small_disk(self, needed: int) -> None:
         """Refuse a disk with less free space than the delivery needs.
@@ -126,8 +130,8 @@ class Staging:
         begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())
         if needed > free + begun:
             raise MeshqcError(
-                f"{Name.from_path(self.out)} needs about {needed / 1e6:,.3f} MB, but only {free / 1e6:,.3f} MB are "
-                "free; free some space or choose another folder. Nothing was written"
+                f"{Name.from_path(self.out)} needs about {needed / 1e6:,.3f} MB, but only {free / 1e6:,.3f} MB is "
+                "free, so nothing was written; free some space or choose another folder"
             )
 
     def done(self, path: str) -> WrittenFile | None:
@@ -238,7 +242,8 @@ class Staging:
         """
         if not all(folder.in_place() for folder in (self._parent, self._work, self._files)):
             raise MeshqcError(
-                f"{Name.from_path(self.folder)}: was moved or replaced while it was written; nothing is delivered"
+                f"{Name.from_path(self.folder)}: was moved or replaced while it was being written; nothing was "
+                "delivered"
             )
 
     def finish(self) -> None:
@@ -252,7 +257,9 @@ class Staging:
         self.ours()
         for folder, name, path in self._files.files():
             if self._states.get(path) != _state(folder, name):
-                raise MeshqcError(f"{Name.from_path(path)}: changed while it was delivered; nothing is delivered")
+                raise MeshqcError(
+                    f"{Name.from_path(path)}: changed while it was being delivered; nothing was delivered"
+                )
         for folders in {tuple(parts_of(path))[:-1] for path in self._states}:
             for depth in range(len(folders) + 1):
                 with self._folder(folders[:depth]) as folder:
@@ -324,7 +331,8 @@ def disk_error(error: OSError, staging: Staging) -> MeshqcError:
     free = f" ({shutil.disk_usage(staging.out.parent).free / 1e6:,.0f} MB free)" if full else ""
     begun = staging.files.is_dir() and any(staging.files.iterdir())
     rest = (
-        f"; finished files are kept in {Name.from_path(staging.folder.name)} beside it. Run the same command to resume"
+        f", but finished files are kept in {Name.from_path(staging.folder.name)} beside it; run the same command to "
+        "resume"
         if begun
         else ""
     )

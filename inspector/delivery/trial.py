@@ -237,5 +237,5 @@ class _PlannedImages(ImageCache):
     def of(self, path: Path) -> ImageFacts:
         file = self._planned.planned(path)
         if file is not None and file.content is not None:
-            return ImageFacts(unjudged="a fix makes it")
+            return ImageFacts(unjudged="a fix creates it")
         return super().of(path)

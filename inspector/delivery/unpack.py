@@ -121,7 +121,7 @@ def unpack(
             after = inspect_folder(staging.files, wanted.settings)
             _compare(frames.counts, after)
             if (path.stat().st_size, path.stat().st_mtime_ns) != (state.st_size, state.st_mtime_ns):
-                raise MeshqcError(f"{safe(path.name)} changed while it was read; nothing was unpacked")
+                raise MeshqcError(f"{safe(path.name)} changed while it was being read; nothing was unpacked")
             _put_notes(wanted, receipt, frames, after, staging)
             staging.finish()
     except OSError as error:
@@ -152,7 +152,7 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
     """
     for pattern in wanted.take.only:
         if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
-            raise MeshqcError(f"{safe(pattern)}: no mesh is at or below this path or matches it as a pattern")
+            raise MeshqcError(f"{safe(pattern)}: no mesh is at or below this path, or matches it as a pattern")
     if not wanted.split:
         return {stem: wanted.take}
     paths = [one.path for one in animation.meshes if wanted.take.takes(one.path) and not one.hidden]
@@ -220,7 +220,7 @@ class _Frames:
         for done, number in enumerate(self._wanted.frames, 1):
             for name, take in self._sequences.items():
                 if cancelled():
-                    raise Cancelled("stopped; finished files are kept. Run the same command to resume")
+                    raise Cancelled("stopped, but finished files are kept; run the same command to resume")
                 self._frame(name, take, number)
                 for one in self._animation.left_out:
                     self._files_without[one].append(self._place(name, number))
@@ -309,7 +309,8 @@ def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
     for name, counts in written.items():
         if read.get(name) != counts:
             raise MeshqcError(
-                f"{safe(name)}: reads back as a different mesh from the one written; nothing was unpacked"
+                f"{safe(name)}: the mesh that was read back differs from the mesh that was written; nothing was "
+                "unpacked"
             )
 
 

@@ -48,10 +48,10 @@ def read_back(
     blocks = 0
     for number, written in enumerate(files, 1):
         if cancelled():
-            raise Cancelled("stopped; finished files are kept. Run the same command to resume")
+            raise Cancelled("stopped, but finished files are kept; run the same command to resume")
         data = staging.read(written.path)
         if sha256(data) != written.sha256:
-            raise MeshqcError(f"{Name.from_path(written.path)}: reads back differently from what was written")
+            raise MeshqcError(f"{Name.from_path(written.path)}: its content differs from what was written")
         if written.fixes:
             path = plan.inspection.root / written.sources[0][0]
             source = sources.as_text(sources.read(path), path)
@@ -78,7 +78,7 @@ def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], pat
     allowed = frozenset(touches)
     ours, theirs = _untouched(before, allowed), _untouched(after, allowed)
     if b"".join(ours) != b"".join(theirs):
-        raise MeshqcError(f"{Name.from_path(path)}: a block changed that no fix may touch; nothing was delivered")
+        raise MeshqcError(f"{Name.from_path(path)}: a block that no fix may change is different; nothing was delivered")
     return len(ours)
 
 
@@ -108,7 +108,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
     """
     for path in list(sources.digests):
         if cancelled():
-            raise Cancelled("stopped; finished files are kept. Run the same command to resume")
+            raise Cancelled("stopped, but finished files are kept; run the same command to resume")
         sources.read(path)
     return len(sources.digests)
 

@@ -78,7 +78,7 @@ class DeliveryWriter:
         files = []
         for number, job in enumerate(jobs, 1):
             if cancelled():
-                raise Cancelled("stopped; finished files are kept. Run the same command to resume")
+                raise Cancelled("stopped, but finished files are kept; run the same command to resume")
             files.append(self._taken_over(job) or self._write(job))
             progress(number, len(jobs))
         self._read_the_rest()
@@ -158,5 +158,5 @@ def _refuse_collisions(jobs: list[Job], staging: Staging) -> None:
             names = " and ".join(str(Name.from_path(path)) for path in sorted(alike))
             where = Name.from_path(staging.out.parent)
             raise Refusal(
-                f"{names}: the file system of {where} treats these as the same name; write to a different file system"
+                f"{names}: the file system of {where} treats these names as the same; write to a different file system"
             )

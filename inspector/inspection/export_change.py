@@ -160,7 +160,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
         elif mine is None:
             yield f"material `{name}` is missing"
         elif mine != other:
-            yield f"material `{name}` is defined differently"
+            yield f"material `{name}` has a different definition"
     ours_maps, theirs_maps = _maps(after), _maps(before)
     for slot in dict.fromkeys((*ours_maps, *theirs_maps)):
         words = f"{slot[1]} of material `{slot[0]}`"

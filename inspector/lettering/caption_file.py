@@ -128,7 +128,7 @@ def _line(value: object) -> str:
         if unicodedata.bidirectional(letter) in ("R", "AL"):
             raise ValueError(f"{safe(letter)} is written from right to left, which is not supported; use an image")
         if unicodedata.category(letter)[0] == "M":
-            raise ValueError(f"U+{ord(letter):04X} is a mark on another letter, which is not supported; use an image")
+            raise ValueError(f"U+{ord(letter):04X} is a combining mark, which is not supported; use an image")
     return text
 
 
@@ -169,7 +169,7 @@ def _box(value: object) -> Box:
         raise ValueError
     left, top, right, bottom = value
     if left >= right or top >= bottom:
-        raise ValueError("left before right and top before bottom, in pixels from the top left corner")
+        raise ValueError("left must be before right, and top before bottom, in pixels from the top left corner")
     return left, top, right, bottom
 
 
@@ -194,26 +194,28 @@ FILES = ("font", "base")
 """Keys that name files."""
 
 _KEYS: Mapping[str, _Key] = {
-    "name": _Key(_version_name, "1 to 64 letters, digits, points, hyphens and underscores"),
+    "name": _Key(_version_name, "a name of 1 to 64 letters, digits, points, hyphens and underscores"),
     "texts": _Key(
-        _texts, f"a line of text or a list of at most {_MOST_TEXTS}, each of 1 to {_MOST_LETTERS} letters", _cell_texts
+        _texts,
+        f"a line of text or a list of at most {_MOST_TEXTS} lines, each with 1 to {_MOST_LETTERS} letters",
+        _cell_texts,
     ),
     "font": _Key(_text, "a font file, relative to this file"),
     "weight": _Key(_weight, "a whole number from 100 to 900", _cell_number),
     "colour": _Key(_colour, 'a colour such as "#10233f"'),
     "outline": _Key(_colour, 'a colour such as "#ffffff"'),
     "outline_width": _Key(
-        partial(_number, 0.0, 1.0), "a number above 0 and at most 1, over the height of a capital", _cell_number
+        partial(_number, 0.0, 1.0), "a share of the height of a capital, above 0 and at most 1", _cell_number
     ),
     "align": _Key(_align, f"one of {', '.join(ALIGNMENTS)}"),
     "box": _Key(_box, '"automatic", "island 2", or [left, top, right, bottom] in pixels of the base map', _cell_box),
     "height": _Key(
-        partial(_number, 0.0, _LONGEST_SIDE), "height of a capital in pixels of the base map, above 0", _cell_number
+        partial(_number, 0.0, _LONGEST_SIDE), "a height of capitals above 0, in pixels of the base map", _cell_number
     ),
     "material": _Key(_text, "the name of a material"),
     "base": _Key(_text, "an image file, relative to this file"),
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
-    "frames": _Key(_frames, 'first and last frame, such as "1-40"'),
+    "frames": _Key(_frames, 'a first and a last frame, such as "1-40"'),
 }
 """Key of a version -> how it is read."""
 
@@ -337,15 +339,15 @@ class _CaptionsReading:
         """
         try:
             if any(line.partition("=")[0].count(".") > 200 for line in self.text.splitlines()):
-                raise MeshqcError(f"{self.name}: a key of more than 200 parts, which no version has")
+                raise MeshqcError(f"{self.name}: a key has more than 200 parts, more than any key of a version")
             table = tomllib.loads(self.text)
         except tomllib.TOMLDecodeError as error:
             raise MeshqcError(f"{self.name}: not valid TOML: {safe(str(error))}") from error
         except RecursionError as error:
-            raise MeshqcError(f"{self.name}: nested deeper than any version is") from error
+            raise MeshqcError(f"{self.name}: nested more deeply than any version") from error
         for key in table:
             if key not in ("defaults", "version"):
-                self.refuse(None, key, "no such table; there are defaults and version", ("defaults", "version"))
+                self.refuse(None, key, "no such table; the tables are defaults and version", ("defaults", "version"))
         defaults, versions = table.get("defaults", {}), table.get("version", [])
         if not isinstance(defaults, dict):
             self.refuse(None, "defaults", "a table is expected")
@@ -384,13 +386,13 @@ class _CaptionsReading:
         keys = [cell.strip() for cell in rows[0]]
         for key in keys:
             if key not in _KEYS or keys.count(key) > 1:
-                why = "given twice" if key in _KEYS else f"no such column; there are {', '.join(_KEYS)}"
+                why = "given twice" if key in _KEYS else f"no such column; the columns are {', '.join(_KEYS)}"
                 raise MeshqcError(f"{self.name}, line {lines[0]}: {safe(key)}: {why}")
         self.lines = tuple(lines[1:])
         tables = []
         for number, row in enumerate(rows[1:]):
             if len(row) > len(keys):
-                self.refuse(number, "", f"{len(row)} cells under {len(keys)} columns")
+                self.refuse(number, "", f"{len(row)} cells, but only {len(keys)} columns")
             table: dict[str, object] = {}
             for key, cell in zip(keys, row, strict=False):
                 if cell.strip():
@@ -439,7 +441,7 @@ class _CaptionsReading:
 
     def _value(self, number: int | None, key: str, value: object) -> object:
         if key not in _KEYS:
-            self.refuse(number, key, f"no such key; there are {', '.join(_KEYS)}", tuple(_KEYS))
+            self.refuse(number, key, f"no such key; the keys are {', '.join(_KEYS)}", tuple(_KEYS))
         try:
             return _KEYS[key].read(value)
         except ValueError as error:
@@ -449,7 +451,11 @@ class _CaptionsReading:
         raw = os.fsencode(written.replace("\\", "/"))
         found = self.scope.exact(self.folder, raw)
         if found is None and (b"\0" in raw or self.scope.leads_outside(self.folder, raw)):
-            self.refuse(number, key, f"{written} leads outside the folders that may be read; --textures DIR adds one")
+            self.refuse(
+                number,
+                key,
+                f"{written} leads outside the folders that may be read; add its folder with --textures DIR",
+            )
         if found is None:
             self.refuse(number, key, f"{written} does not exist, or is not a file")
         return found

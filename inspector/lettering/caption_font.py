@@ -225,7 +225,7 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
         return CaptionFont(name, data, weight, axis=True)
     except BROKEN as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else "its content is not a font"
-        raise MeshqcError(f"{name}: not a font that can be read: {reason}") from error
+        raise MeshqcError(f"{name}: not a readable font: {reason}") from error
 
 
 def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
@@ -237,7 +237,9 @@ def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
     try:
         axes = font.get_variation_axes()
     except OSError as error:
-        raise MeshqcError("the font file has one weight; leave weight out, or name the file of that weight") from error
+        raise MeshqcError(
+            "the font file has one weight; leave weight out, or name a font file with this weight"
+        ) from error
     values = []
     for axis in axes:
         named = axis["name"] in (b"Weight", "Weight")

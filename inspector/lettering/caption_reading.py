@@ -45,8 +45,8 @@ _FAINTEST = 10.0
 LETTER_SEEN = Threshold(
     "letter-seen",
     0.5,
-    "Share of a letter's ink that has to be visible: with less of it, a letter is mistaken for another or missed "
-    "(common practice, no source). A caption with such a letter can't be read, however much of the rest is seen.",
+    "Minimum share of a letter's ink that must be visible: below it, the letter is mistaken for another or missed "
+    "(common practice, no source). A caption with such a letter can't be read, however much of the rest is visible.",
 )
 
 

@@ -221,16 +221,18 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
         areas = [area for area in fit.areas if area.region.island == version.box]
         if not areas:
             there = ", ".join(str(number) for number in sorted(area.region.island or 0 for area in fit.areas))
-            raise MeshqcError(f"there is no island {version.box} with space for lettering; there are {there}")
+            raise MeshqcError(
+                f"there is no island {version.box} with space for lettering; the islands with space are {there}"
+            )
         if areas[0].rectangle is None:
-            raise Refusal(f"lettering is safe nowhere on island {version.box}")
+            raise Refusal(f"no part of island {version.box} is safe for lettering")
         return placed(fit, display(areas[0].region.material), areas[0].rectangle)
     assert isinstance(version.box, tuple)
     left, top, right, bottom = version.box
     width, height = base.size
     over = max(right - width, bottom - height)
     if over > 0:
-        raise Refusal(f"the box reaches {over} pixels beyond the base map, which has {width} x {height}")
+        raise Refusal(f"the box reaches {over} pixels beyond the base map, which is {width} x {height} pixels")
     rectangle = Rectangle(left / width, 1.0 - bottom / height, right / width, 1.0 - top / height)
     return placed(fit, version.material or fit.wanted.material, rectangle)
 

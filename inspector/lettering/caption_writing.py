@@ -53,7 +53,7 @@ def captions_toml(versions: Sequence[Version], folder: Path) -> str:
     try:
         text.encode()
     except UnicodeEncodeError as error:
-        raise MeshqcError("the path of a font or of a base map is not UTF-8 text, which TOML needs") from error
+        raise MeshqcError("the path of a font or of a base map is not UTF-8 text, which TOML requires") from error
     return text
 
 

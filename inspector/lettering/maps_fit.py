@@ -94,7 +94,7 @@ def picture_size(path: Path, scope: Scope) -> tuple[int, int] | str:
             with Image.open(stream, formats=FORMATS) as picture:
                 return picture.size
     except Image.DecompressionBombError:
-        return "larger than any picture that is safe to open"
+        return "larger than is safe to open"
     except UnidentifiedImageError:
         return "a format whose size can't be read"
     except OSError as error:
@@ -137,7 +137,7 @@ def _fineness(share: float, region: RegionFit, density: float) -> str | None:
     """
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:
-        return f"too small, needs {wide} x {high}"
+        return f"too small (needs {wide} x {high})"
     if share > _MAP_TOO_BIG:
-        return f"far too large, {wide} x {high} is enough"
+        return f"far too large ({wide} x {high} is enough)"
     return None

@@ -305,7 +305,9 @@ def _material_is_there(series: Series, texture: TextureFit, material: str | None
     names = [display(fit.material) for fit in texture.materials]
     if material is not None and material not in names:
         there = ", ".join(names)
-        raise MeshqcError(f"{series.sequence.pattern.display}: has no material of that name with UVs; it has {there}")
+        raise MeshqcError(
+            f"{series.sequence.pattern.display}: no material with UVs has that name; the materials with UVs are {there}"
+        )
 
 
 def _fits(region: RegionFit, wanted: FitRequest) -> bool:
@@ -350,7 +352,7 @@ def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> Regio
     uv[inside] = frame.uvs[:, :2][frame.corners.vt[triangles.corners[inside]]]
     found = texture.islands.of_face[triangles.face[locate(uv, rectangle, *LETTER_SAMPLES).triangle]]
     if not len(found):
-        raise MeshqcError(f"{series.sequence.pattern.display}: no surface under the stated lettering box")
+        raise MeshqcError(f"{series.sequence.pattern.display}: there is no surface under the stated lettering box")
     island = int(np.bincount(found).argmax())
     material = texture.islands.material[island]
     regions = [one for one in texture.regions if one.island == island]

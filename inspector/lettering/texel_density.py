@@ -23,7 +23,9 @@ def motion_box(series: Series) -> Floats:
     """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes):
-        raise MeshqcError(f"{series.sequence.pattern.display}: no frame with positions that a picture can hold")
+        raise MeshqcError(
+            f"{series.sequence.pattern.display}: no readable frame has positions small enough for a picture"
+        )
     return np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
 
 

@@ -172,7 +172,7 @@ def fit_texture(
     """
     name = series.sequence.pattern.display
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
-        raise NoTexture(f"{name}: without UVs no texture can be fitted")
+        raise NoTexture(f"{name}: without UVs, no texture can be fitted")
     indices = alike(series)
     triangulator = Triangulator()
     reference = next(iter(replay(series, [series.reference_index or 0])))

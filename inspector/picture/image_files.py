@@ -20,8 +20,8 @@ from inspector.threshold import Threshold
 IMAGE_PIXELS = Threshold(
     "image-pixels",
     1 << 26,
-    "Largest texture that is decoded: 8192 x 8192, the largest in common use; at 4 bytes per pixel 270 MB, well "
-    "within the budget of 1.5 GB. If a texture is larger, only its header is read, which is reported.",
+    "Largest texture that is decoded: 8192 x 8192, the largest in common use. At 4 bytes per pixel, it takes 270 "
+    "MB, well within the budget of 1.5 GB. Of a larger texture, only the header is read, which is reported.",
     unit="pixels",
 )
 
@@ -115,7 +115,7 @@ def image_size(path: Path) -> tuple[int, int]:
             with Image.open(stream, formats=FORMATS) as image:
                 return image.size
     except BROKEN as error:
-        raise MeshqcError(f"{name}: not a picture that can be read") from error
+        raise MeshqcError(f"{name}: not a readable picture") from error
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,9 +208,9 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
     except Image.DecompressionBombError as error:
         raise MeshqcError(f"{name}: has too many pixels to decode") from error
     except UnidentifiedImageError as error:
-        raise MeshqcError(f"{name}: not a picture that can be read (its content is in no known format)") from error
+        raise MeshqcError(f"{name}: not a readable picture (its format is unknown)") from error
     except BROKEN as error:
-        raise MeshqcError(f"{name}: not a picture that can be read: {safe(str(error))}") from error
+        raise MeshqcError(f"{name}: not a readable picture: {safe(str(error))}") from error
 
 
 def _eight_bits(image: Image, path: Path) -> Image:
@@ -220,7 +220,8 @@ def _eight_bits(image: Image, path: Path) -> Image:
     if image.mode == "F":
         name = Name.from_path(path)
         raise MeshqcError(
-            f"{name}: floating-point pixels don't state how bright they are shown; save it with 8 or 16 bits"
+            f"{name}: it has floating-point pixels, whose brightness on screen is not defined; save it with 8 or 16 "
+            "bits per channel"
         )
     if image.mode.startswith("I"):
         image = Image.fromarray(np.asarray(np.clip(np.asarray(image, np.int64) >> 8, 0, 255), np.uint8))

@@ -40,7 +40,9 @@ def require(ending: str) -> None:
         try:
             import av  # noqa: F401
         except ImportError as error:
-            raise MeshqcError("an MP4 needs the extra `movie`: in the clone, pip install '.[movie]'") from error
+            raise MeshqcError(
+                "an MP4 needs the extra `movie`: in the clone of meshqc, pip install '.[movie]'"
+            ) from error
 
 
 def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
@@ -57,14 +59,14 @@ def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> byt
     rest = iter(pictures)
     first = next(rest, None)
     if first is None:
-        raise ValueError("an animation takes one or more pictures")
+        raise ValueError("an animation needs at least one picture")
     same = (_of_size(picture, first.shape) for picture in chain([first], rest))
     return _mp4(same, first.shape, rate) if ending == _MP4 else ANIMATED[ending](same, rate)
 
 
 def _of_size(picture: Picture, shape: tuple[int, ...]) -> Picture:
     if picture.shape != shape:
-        raise ValueError("an animation takes pictures of one size")
+        raise ValueError("all pictures of an animation must have the same size")
     return picture
 
 

@@ -38,7 +38,7 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
         ValueError: There is no picture.
     """
     if not pictures:
-        raise ValueError("a contact sheet takes one or more pictures")
+        raise ValueError("a contact sheet needs at least one picture")
     columns = min(columns, len(pictures))
     tall = max(entry.picture.shape[0] for entry in pictures)
     wide = max(entry.picture.shape[1] for entry in pictures)

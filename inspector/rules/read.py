@@ -45,11 +45,11 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     except OSError as error:
         raise MeshqcError(f"{name}: the rules can't be read ({error.strerror})") from error
     if len(data) > RULES_BYTES:
-        raise MeshqcError(f"{name}: over {RULES_BYTES:,} bytes, so not a rules file")
+        raise MeshqcError(f"{name}: more than {RULES_BYTES:,} bytes, too large for a rules file")
     try:
         text = data.decode()
         if any(line.partition("=")[0].count(".") > _MOST_DOTS for line in text.splitlines()):
-            raise MeshqcError(f"{name}: a key of more than {_MOST_DOTS} parts, which no rule has")
+            raise MeshqcError(f"{name}: a key has more than {_MOST_DOTS} parts, more than any rule")
         table = tomllib.loads(text)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
@@ -57,7 +57,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     except tomllib.TOMLDecodeError as error:
         raise MeshqcError(f"{name}: not valid TOML: {safe(str(error))}") from error
     except RecursionError as error:
-        raise MeshqcError(f"{name}: nested deeper than any rule is") from error
+        raise MeshqcError(f"{name}: nested more deeply than any rule") from error
     return _RulesReading(name, text, checks).rules(table, file)
 
 
@@ -82,7 +82,7 @@ class _RulesReading:
         known = (*SECTIONS, "checks")
         for key in table:
             if key not in known:
-                self._refuse((key,), f"no such table; there are {', '.join(known)}", known)
+                self._refuse((key,), f"no such table; the tables are {', '.join(known)}", known)
         demands = {key: demand for section in SECTIONS for key, demand in self._demands(section, table)}
         self._between(demands)
         checks = self._table(("checks",), table.get("checks", {}))
@@ -112,18 +112,18 @@ class _RulesReading:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
         for key, other in (("scene.up", "scene.height"), ("scene.height", "scene.up")):
             if key in demands and other not in demands:
-                why = "files don't state which axis is up, but the height along it shows it"
+                why = "files don't state which axis is up; it is recognised by the object's height"
                 self._refuse(tuple(key.split(".")), f"needs {other} as well: {why}")
 
     def _check(self, check: str, value: object) -> CheckRule:
         path = ("checks", check)
         if check not in self.checks:
-            self._refuse(path, "there is no such check; meshqc checks lists them", self.checks)
+            self._refuse(path, "there is no such check; `meshqc checks` lists all checks", self.checks)
         rule = {"severity": value} if isinstance(value, str) else self._table(path, value)
         self._only(path, rule, ("severity", "thresholds", "reason"))
         severity = rule.get("severity", "")
         if severity not in (*SEVERITIES, ""):
-            self._refuse(path, f"a severity is expected, one of {', '.join(SEVERITIES)}, not {severity!r}")
+            self._refuse(path, f"a severity is expected ({', '.join(SEVERITIES)}), not {severity!r}")
         thresholds = self._thresholds(check, rule.get("thresholds", {}))
         return CheckRule(str(severity), thresholds, self._reason(path, rule.get("reason", "")))
 
@@ -151,11 +151,11 @@ class _RulesReading:
     def _only(self, path: tuple[str, ...], table: Table, allowed: tuple[str, ...]) -> None:
         for key in table:
             if key not in allowed:
-                self._refuse((*path, key), f"allowed here are {', '.join(allowed)}", allowed)
+                self._refuse((*path, key), f"no such key; the keys are {', '.join(allowed)}", allowed)
 
     def _reason(self, path: tuple[str, ...], value: object) -> str:
         if not isinstance(value, str):
-            self._refuse((*path, "reason"), f"words in quote marks are expected, not {value!r}")
+            self._refuse((*path, "reason"), f"text in quotation marks is expected, not {value!r}")
         return safe(" ".join(value.split()))
 
     def _refuse(self, path: tuple[str, ...], problem: str, known: object = ()) -> NoReturn:

@@ -79,7 +79,7 @@ def rate(text: str) -> Fraction:
     except ZeroDivisionError:
         value = Fraction(0)
     if value <= 0:
-        raise ValueError(f"frames per second are expected, such as 24, 23.976 or 24000/1001, not {text}")
+        raise ValueError(f"a frame rate is expected, such as 24, 23.976 or 24000/1001, not {text}")
     return value
 
 

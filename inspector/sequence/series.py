@@ -23,22 +23,22 @@ from inspector.threshold import Threshold
 NUMBERING_KEPT = Threshold(
     "numbering-kept",
     0.25,
-    "How much the distances between sampled vertices may change from one frame to another with other faces, as a "
-    "share of the change that renumbering the vertices would cause, for the vertices to count as the same. From one "
-    "frame to the next, motion changes the distances by up to a tenth, very fast motion by a third, and another mesh "
-    "by half or more.",
+    "Maximum change in the distances between sampled vertices, from one frame to another with different faces, at "
+    "which the vertices count as the same. It is a share of the change that renumbering the vertices would cause: "
+    "from one frame to the next, motion causes up to a tenth of that change, very fast motion a third, and a "
+    "different mesh half or more.",
 )
 NUMBERING_LOST = Threshold(
     "numbering-lost",
     0.7,
-    "The same share where the vertices of most frames keep their numbers. Another pose of a motion changes the "
-    "distances by up to two thirds as much as renumbering does.",
+    "As `numbering-kept`, but for sequences in which the vertices of most frames keep their numbers. A different "
+    "pose of a motion changes the distances by up to two thirds as much as renumbering does.",
 )
 NUMBERING_POINTS = Threshold(
     "numbering-points",
     12,
-    "Minimum number of vertices on which renumbering can be distinguished from motion: of fewer, the same distances "
-    "come about by chance.",
+    "Minimum number of sampled vertices for renumbering to be distinguished from motion: with fewer vertices, the "
+    "same distances can occur by chance.",
     "vertices",
 )
 
@@ -286,7 +286,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
         if one.number == reference and one.filled:
             return Series(sequence, tuple(facts), index)
     raise MeshqcError(
-        f"{sequence.pattern.display}: no readable frame {frame_text(reference)} to compare the others with"
+        f"{sequence.pattern.display}: there is no readable frame {frame_text(reference)} to compare the others with"
     )
 
 

@@ -21,32 +21,35 @@ from inspector.threshold import Threshold
 NO_AREA = Threshold(
     "no-area",
     1e-6,
-    "Twice the area of a face over the square of its extent up to which it counts as zero: a triangle a million times "
-    "as long as high. Positions have six or seven digits, so that three points on a line come to about this. The "
-    "square of the extent is the mean square of the distances from the first corner, of a quad's diagonals, or of the "
-    "longer side of the box in the texture.",
+    "Ratio of twice a face's area to the square of its extent, up to which the area counts as zero: that of a "
+    "triangle a million times as long as it is high. Positions have six or seven digits, so three points on a line "
+    "reach about this ratio. The square of the extent is the mean square of the distances from the first corner; "
+    "for a quad, of its diagonals; in the texture, the square of the longer side of the face's bounding box.",
 )
 
 NON_PLANAR = Threshold(
     "non-planar",
     0.4,
-    "Distance from a plane over the root of the area, above which it shows how the face is cut: the halves of a "
-    "square quad then meet at 60 degrees (geometry of the square; the angle is common practice, no source).",
+    "Distance of a face's corners from a common plane, over the square root of its area, above which the diagonal "
+    "along which the face is cut is visible: the halves of a square quad then meet at 60 degrees (geometry of the "
+    "square; the angle is common practice, no source).",
 )
 
 BENDS_IN = Threshold(
     "bends-in",
     0.05,
-    "Share of a face's area by which a corner must bend inwards to count; for a face of more than four corners, share "
-    "of the area at its sharpest corner: the effect of a smaller wrong cut is hardly visible.",
+    "Area at a corner that bends inwards, above which the face counts as concave, as a share of the face's area or, "
+    "if the face has more than four corners, of the area at its sharpest corner. The effect of a smaller bend is "
+    "hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(
     "against-cosine",
     -0.5,
-    "Cosine between a face and its normals at two corners (the first, and the one halfway round) below which both "
-    "must be for the normals to count as pointing to the back: 120 degrees. Smoothed normals in sharp folds reach "
-    "somewhat beyond 90; wrong ones are near 180 (common practice, no source).",
+    "Cosine of the angle between a face and its normals (120 degrees). If the cosine is lower at two corners, the "
+    "first corner and the corner halfway around the face, the normals count as pointing to the back. In sharp "
+    "folds, the angle of smoothed normals is somewhat above 90 degrees; that of wrong normals is near 180 degrees "
+    "(common practice, no source).",
 )
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")

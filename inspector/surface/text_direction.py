@@ -17,22 +17,23 @@ purpose (common practice, no source)."""
 READ_TURN = Threshold(
     "read-turn",
     45.0,
-    "Rotation of lines from the picture's horizontal above which they are closer to vertical columns.",
+    "Angle between lines of text and the picture's horizontal, above which the lines are closer to vertical.",
     unit="degrees",
 )
 
 DIRECTION_SPREAD = Threshold(
     "direction-spread",
     0.5,
-    "Spread of the direction of lettering over a surface beyond which a single angle is meaningless: half of the "
-    "surface reads across.",
+    "Spread of the direction of lettering over a surface, above which a single angle is meaningless: on half of the "
+    "surface, lettering then runs in a different direction.",
 )
 
 FLAT_TILT = Threshold(
     "flat-tilt",
     0.5,
-    "Mean sine of the angle between the surface and the scene's up below which the surface lies flat: within 30 "
-    "degrees, up on the surface turns with nearly every wave of it.",
+    "Mean sine of the angle between the surface's normal and the scene's up direction, below which the surface "
+    "counts as lying flat: if it is tilted by less than 30 degrees, the up direction on it changes with nearly "
+    "every wave.",
 )
 
 Direction = tuple[float, float, float]
@@ -87,12 +88,12 @@ class Reading:
 
     @property
     def words(self) -> str:
-        """The direction in words, such as `upright`, `mirrored, turned by 90 degrees to the left`, `upside down` or `in
+        """The direction in words, such as `upright`, `mirrored, rotated 90 degrees to the left`, `upside down` or `in
         all directions`."""
         if self.spread > DIRECTION_SPREAD.value:
             return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
         side = "left" if self.turned > 0 else "right"
-        turned = f"turned by {abs(self.turned):.0f} degrees to the {side}" if self.is_turned else ""
+        turned = f"rotated {abs(self.turned):.0f} degrees to the {side}" if self.is_turned else ""
         if round(abs(self.turned)) == 180:
             turned = "upside down"
         return ", ".join(filter(None, ["mirrored" if self.reads_mirrored else "", turned])) or "upright"

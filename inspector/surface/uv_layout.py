@@ -19,7 +19,8 @@ from inspector.threshold import Threshold
 UV_TILES = Threshold(
     "uv-tiles",
     64,
-    "Unit squares that UVs may extend over for UV coverage to be measured; beyond, the texture is a repeated pattern.",
+    "Maximum number of unit squares that UVs may extend over for UV coverage to be measured. If they extend over "
+    "more, the texture is a repeated pattern.",
     unit="squares",
 )
 
@@ -33,9 +34,9 @@ Box = tuple[float, float, float, float]
 COLLAPSED_SHARE = Threshold(
     "collapsed-share",
     0.001,
-    "Share of a material's surface that must be without area in the texture to be reported. With six decimals, a few "
-    "tiny faces lose their area, which nobody sees. A material with at most this share left takes its colours from a "
-    "palette.",
+    "Share of a material's surface without area in the texture, above which the material is reported. In UVs with "
+    "six decimal places, a few tiny faces lose their area, which nobody sees. If at most this share of the surface "
+    "has an area, the material takes its colours from a palette.",
 )
 
 

@@ -71,13 +71,13 @@ def test_a_bin_that_changed_between_part_and_merge_is_noticed(tmp_path: Path) ->
         refused = meshqc("merge", root, *parts)
         assert (refused.returncode, refused.stdout) == (2, "")
         assert_one_sentence(refused.stderr)
-        assert f"kelp.{frame:04d}.gltf: a file that it needs changed" in refused.stderr
+        assert f"kelp.{frame:04d}.gltf: a file that this frame depends on has changed" in refused.stderr
         parts[at] = measure(at + 1)
     assert meshqc("merge", root, *parts, "--json").stdout == meshqc("check", root, "--json").stdout
     buffer.unlink()
     refused = meshqc("merge", root, *parts)
     assert refused.returncode == 2
-    assert "kelp.0001.gltf: a file that it needs changed" in refused.stderr
+    assert "kelp.0001.gltf: a file that this frame depends on has changed" in refused.stderr
 
 
 def test_a_scheduler_that_does_not_answer_is_said_in_one_sentence(demo: Path) -> None:

@@ -91,12 +91,12 @@ def test_a_file_of_another_kind(tmp_path: Path) -> None:
 def test_check_lists_the_file_and_says_how_to_go_on(stage: Path) -> None:
     run = meshqc("check", stage.parent)
     text = " ".join(run.stdout.split())
-    assert "kelp.usda (1 file): a whole animation: meshqc unpack writes its frames (frames 1-10, 1 mesh)" in text
+    assert "kelp.usda (1 file): a whole animation: `meshqc unpack` writes its frames (frames 1-10, 1 mesh)" in text
 
 
 def test_a_file_where_a_folder_belongs_is_pointed_to_unpack(stage: Path) -> None:
     run = meshqc("check", stage)
-    assert (run.returncode, "meshqc unpack gets the frames out of such a file" in run.stderr) == (2, True)
+    assert (run.returncode, "`meshqc unpack` extracts the frames of such a file" in run.stderr) == (2, True)
 
 
 def test_a_folder_where_a_file_belongs_is_named_so(stage: Path) -> None:
@@ -108,7 +108,7 @@ def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -
     run = meshqc("fix", demo / "manta", "--output", tmp_path / "out", "--as", "glb")
     assert run.returncode == 0
     text = " ".join(run.stdout.split())
-    assert "faces with more than three corners are cut" in text
+    assert "faces with more than three corners are cut into triangles" in text
     assert text.index("no unit is stated") < text.index("written to")
     assert "24 files written and read back; 26 source files unchanged" in text
     assert len(list((tmp_path / "out").glob("manta.*.glb"))) == 24

@@ -181,7 +181,7 @@ def test_verify_as_a_user_runs_it(copy: Path) -> None:
     run = meshqc("verify", copy)
     assert run.returncode == 2
     assert_one_sentence(run.stderr)
-    assert "no meshqc-receipt.json that can be read" in run.stderr
+    assert "meshqc-receipt.json can't be read" in run.stderr
 
 
 def test_a_delivery_without_errors_is_verified_without_counts(demo: Path, tmp_path: Path) -> None:

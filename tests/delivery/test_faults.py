@@ -171,7 +171,7 @@ def test_no_file_may_grow(calm: Calm, tmp_path: Path, too_large: str) -> None:
     assert_nothing_half_done(calm, out)
     if not list(tmp_path.glob(".*/files/*")):
         assert list(tmp_path.iterdir()) == [], "a folder without anything to resume"
-    assert bool(unfinished(tmp_path)) == ("Run the same command to resume" in run.stderr)
+    assert bool(unfinished(tmp_path)) == ("run the same command to resume" in run.stderr)
     assert_completes(calm, out)
 
 
@@ -223,7 +223,7 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
         assert "No space left on device" in run.stderr
-        assert "Run the same command to resume" in run.stderr
+        assert "run the same command to resume" in run.stderr
         assert len(list(unfinished(small)[0].glob("files/*.obj"))) > 2
         assert_nothing_half_done(calm, out)
         subprocess.run(["mount", "-o", "remount,nr_inodes=1000", str(small)], check=True, timeout=120)

@@ -171,7 +171,7 @@ def test_what_was_asked_for_by_name_comes_before_what_is_taken_anyway(tmp_path: 
 
 
 def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match=r"there is no fix polish; there are drop-repeated-frames, "):
+    with pytest.raises(Refusal, match=r"there is no fix polish; the fixes are drop-repeated-frames, "):
         make_plan(look_at_all(tmp_path, shot()), [Choice("polish")])
     with pytest.raises(Refusal, match=r"there is no fix scal; nearest: scale$"):
         make_plan(look_at_all(tmp_path, shot()), [Choice("scal")])

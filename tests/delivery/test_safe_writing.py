@@ -41,7 +41,7 @@ def planned(tmp_path: Path) -> Plan:
 def test_never_inside_or_over_the_source(tmp_path: Path, planned: Plan, out: str) -> None:
     (tmp_path / "link").symlink_to("in")
     (tmp_path / "in" / "sub").mkdir()
-    with pytest.raises(MeshqcError, match=r"only read|already|no such folder|name a new folder"):
+    with pytest.raises(MeshqcError, match=r"only read|already|no such folder|not a name for a new folder"):
         deliver(planned, tmp_path / out)
     assert files_of(tmp_path / "in") == FILES
     assert {path.name for path in tmp_path.iterdir()} == {"in", "link"}
@@ -153,7 +153,7 @@ def test_unfinished_work_for_another_name_is_left_alone(tmp_path: Path, planned:
 def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Plan, content: dict[str, bytes]) -> None:
     place = Staging(tmp_path / "out", "").folder
     write(place, content)
-    with pytest.raises(Refusal, match="is in the way, and was not written by this tool"):
+    with pytest.raises(Refusal, match="already exists, and was not written by this tool"):
         deliver(planned, tmp_path / "out")
     assert files_of(place) == content
     (tmp_path / "out").mkdir()  # now it could never be finished, if it were ours
@@ -164,7 +164,7 @@ def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Plan,
 def test_a_link_in_the_way_is_not_followed(tmp_path: Path, planned: Plan) -> None:
     (tmp_path / "theirs").mkdir()
     Staging(tmp_path / "out", "").folder.symlink_to("theirs")
-    with pytest.raises(Refusal, match="is in the way"):
+    with pytest.raises(Refusal, match="was not written by this tool"):
         deliver(planned, tmp_path / "out")
     assert list((tmp_path / "theirs").iterdir()) == []
 

@@ -224,7 +224,7 @@ def test_a_scene_that_reads_back_otherwise_is_not_delivered(
 
     monkeypatch.setattr(ArchiveAnimationWriter, "add", forgetful)
     write(tmp_path / "in", {"kelp.0001.obj": _PATCH, "kelp.0002.obj": _PATCH})
-    with pytest.raises(MeshqcError, match="frame 1: reads back as a different mesh"):
+    with pytest.raises(MeshqcError, match="frame 1: the mesh that was read back differs"):
         delivered(tmp_path / "in", tmp_path / "out", Form("abc"))
     assert not (tmp_path / "out").exists()
 

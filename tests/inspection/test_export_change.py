@@ -73,7 +73,7 @@ def test_what_changed_in_a_frame(tmp_path: Path, edit: Callable[[Mesh], Mesh], b
 @pytest.mark.parametrize(
     ("after", "words"),
     [
-        ({"manta.mtl": b"newmtl skin\nKd 1 1 0\nmap_Kd skin.png\n"}, "material `skin` is defined differently"),
+        ({"manta.mtl": b"newmtl skin\nKd 1 1 0\nmap_Kd skin.png\n"}, "material `skin` has a different definition"),
         (
             {"skin.png": image_file(spots() // 2)},
             "map_Kd of material `skin`: the texture `skin.png` has different content",

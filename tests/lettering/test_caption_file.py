@@ -86,7 +86,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         (HEAD + "opacity = 0\n", r"line 4: version 1: opacity: a number above 0"),
         (HEAD + "opacity = nan\n", r"line 4: version 1: opacity"),
         (HEAD + "weight = true\n", r"line 4: version 1: weight"),
-        (HEAD + "box = [5, 0, 5, 9]\n", r"line 4: version 1: box: left before right"),
+        (HEAD + "box = [5, 0, 5, 9]\n", r"line 4: version 1: box: left must be before right"),
         (HEAD + 'base = "../other.png"\n', r"line 4: version 1: base: ../other.png leads outside"),
         (HEAD + 'base = "/etc/passwd"\n', r"line 4: version 1: base: /etc/passwd leads outside"),
         (HEAD + 'font = "fonts/none.ttf"\n', r"line 4: version 1: font: fonts/none.ttf does not exist"),
@@ -116,7 +116,7 @@ def test_mistakes_are_named(tmp_path: Path, text: str | bytes, said: str) -> Non
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("name,texts\n\nen,ONE,more\n", r"line 3: version 1: 3 cells under 2 columns"),
+        ("name,texts\n\nen,ONE,more\n", r"line 3: version 1: 3 cells, but only 2 columns"),
         ("name,text\nen,ONE\n", r"line 1: text: no such column"),
         ("name,name\nen,ONE\n", r"line 1: name: given twice"),
         ("name,texts,box\nen,ONE,1 2 three\n", r"line 2: version 1: box"),

@@ -56,7 +56,7 @@ def test_turned_by_90_degrees_it_wants_9_by_16(tmp_path: Path) -> None:
     fit = one(tmp_path, remapped(SHEET, lambda u, v: (v, 1 - u)))
     assert fit.wanted_aspect == pytest.approx(0.5625, abs=1e-6)
     assert fit.reading.is_turned
-    assert fit.reading.words == "turned by 90 degrees to the left"
+    assert fit.reading.words == "rotated 90 degrees to the left"
 
 
 def test_a_mirrored_sheet_is_found(tmp_path: Path) -> None:
@@ -148,7 +148,7 @@ def test_a_file_that_changed_meanwhile_is_named(tmp_path: Path) -> None:
     with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: changed"):
         fit_texture(series)
     series.facts[1].file.path.unlink()
-    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: could be read before"):
+    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: was readable before"):
         fit_texture(series)
 
 

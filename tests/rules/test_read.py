@@ -118,7 +118,7 @@ MISTAKES = {
         "none of its thresholds can be set",
     ),
     "[checks]\nsize-jump = { thresholds = { jump-size = -1 } }\n": (2, "jump-size", "above 0"),
-    "[mesh]\nreason = 3\nfaces = 2\n": (2, "mesh.reason", "words in quote marks"),
+    "[mesh]\nreason = 3\nfaces = 2\n": (2, "mesh.reason", "text in quotation marks"),
     "[mesh]\nfaces = { worth = 2 }\n": (2, "mesh.faces.worth", "value, reason"),
     "[mesh]\nfaces = { reason = 'x' }\n": (2, "mesh.faces", "a whole number of at least 1"),
 }
@@ -192,8 +192,8 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     ("text", "words"),
     [
         ("a." * 22_000 + "b = 1\n", "more than 200 parts"),
-        ("x = " + "[" * 5_000, "nested deeper"),
-        ("x = " + "{a = " * 5_000, "nested deeper"),
+        ("x = " + "[" * 5_000, "nested more deeply"),
+        ("x = " + "{a = " * 5_000, "nested more deeply"),
         ("[checks]\n" + "".join(f"# loop {n}\n" for n in range(4_000)) + "loop = 7\n", "a table is expected"),
     ],
     ids=["dots", "lists", "tables", "a key that every line names"],

@@ -113,7 +113,7 @@ async def test_a_folder_that_vanishes_leaves_the_program_open(demo: Path, tmp_pa
         await press(pilot, "r")
         assert app.is_running
         text = " ".join(screen_text(app).split())
-        assert "not a folder that can be read" in text
+        assert "not a readable folder" in text
         assert "r: read again, o: open another folder" in text
         await until(pilot, lambda: staged(app) == before)
         await press(pilot, "n")

@@ -59,7 +59,7 @@ def test_a_stop_leaves_nothing_checked(demo: Path) -> None:
 async def test_a_folder_that_is_none_ends_the_program_with_the_reason(tmp_path: Path) -> None:
     app = MeshqcApp(tmp_path / "nowhere", Settings(), UNICODE)
     assert await app.run_async(headless=True, size=SMALL) is None
-    assert "not a folder that can be read" in app.fatal
+    assert "not a readable folder" in app.fatal
 
 
 async def test_an_empty_folder_says_so(tmp_path: Path) -> None:

@@ -114,6 +114,6 @@ def fix_by_id(identifier: str) -> AnyFix:
     """
     if identifier not in ORDER:
         near = get_close_matches(identifier, ORDER)
-        hint = f"nearest: {', '.join(near)}" if near else f"there are {', '.join(ORDER)}"
+        hint = f"nearest: {', '.join(near)}" if near else f"the fixes are {', '.join(ORDER)}"
         raise Refusal(f"there is no fix {safe(identifier)}; {hint}")
     return _fix_in(identifier)

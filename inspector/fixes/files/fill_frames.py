@@ -72,7 +72,7 @@ def plan(
     if not good:
         raise Refusal("there is no intact frame to fill from")
     if len(wanted) > len({series.facts[index].number for index in good}):
-        raise Refusal(f"{len(wanted)} frames would be estimated from only {len(good)}")
+        raise Refusal(f"{len(wanted)} frames would be estimated from only {len(good)} intact frames")
     whole = _whole(context, good)
     fillings = tuple(_filling(series, good, whole, number, mode) for number in wanted)
     return Step(

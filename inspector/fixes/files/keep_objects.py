@@ -114,7 +114,7 @@ FIX = Fix(
     touches=frozenset({b"v", b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,
-    parameters={"names": "objects or groups of the reference to keep, separated by commas"},
+    parameters={"names": "objects or groups to keep, separated by commas"},
     whole=True,
     edit_frame=edit_frame,
 )

@@ -52,7 +52,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     if not renamed and repeated:
         raise Refusal(
             f"{numbers_text(repeated)}: several files have the same number; {typed(FIX.id, 'start=1')} renumbers "
-            "all in order"
+            "all files in order"
         )
     if not renamed:
         raise Refusal("the frames are already numbered this way")
@@ -95,8 +95,8 @@ def edit_output(outputs: OutputFrames, step: Step[Numbering], context: CheckCont
     twice = {output.number for output in renamed if files[output.file] > 1}
     if twice:
         raise Refusal(
-            f"{numbers_text(twice)}: several files have the same number; {typed(FIX.id, 'start=1')} renumbers "
-            "all in order"
+            f"{numbers_text(twice)}: several files have the same number; {typed(FIX.id, 'start=1')} renumbers all "
+            "files in order"
         )
     return renamed
 
@@ -125,7 +125,7 @@ FIX = Fix(
     claims=frozenset({Claim.NUMBERS}),
     plan=plan,
     parameters={
-        "start": ("number of the first frame; the others are numbered consecutively"),
+        "start": "number of the first frame; the others are numbered consecutively",
         "padding": "number of digits",
     },
     whole=True,

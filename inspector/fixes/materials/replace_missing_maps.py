@@ -83,7 +83,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _summary(removed: int, replaced: int) -> str:
-    """What happens to the maps: `remove 2 maps and show the test grid in 1 map`."""
+    """The change to the maps, in words: `remove 2 maps and show the test grid in 1 map`."""
     actions = [
         f"remove {count_of(removed, 'map')}" * bool(removed),
         f"show the test grid in {count_of(replaced, 'map')}" * bool(replaced),

@@ -81,7 +81,7 @@ FIX = Fix(
     claims=frozenset({Claim.OFFSET}),
     plan=plan,
     parameters={
-        "at": "centre (of the bounding box) or ground (centre of its bottom)",
+        "at": "point that is moved to the origin: centre (of the bounding box) or ground (centre of its bottom)",
         "up": "up axis, y or z; needed for ground",
     },
     whole=True,

@@ -44,7 +44,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         numbers,
         f"write positions of {numbers_text(numbers)} with {needed} decimal places, which saves about {saved:,} of "
         f"{whole:,} bytes",
-        (Change("bytes of the first of these files", f"{before:,}", f"{after:,}"),),
+        (Change("bytes in the first of these files", f"{before:,}", f"{after:,}"),),
         work=needed,
     )
 

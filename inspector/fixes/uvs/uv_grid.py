@@ -37,7 +37,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     reference = context.reference_frame
     grid = quad_grid(reference.corners)
     if grid is None or not np.isfinite(reference.positions).all():
-        raise Refusal("the faces aren't one rectangular grid of quads")
+        raise Refusal("the faces don't form one rectangular grid of quads")
     aspect = aspect_of(parameters)
     number = frame_text(series.reference_facts.number)
     wanted = tuple(one.number for one in series.facts if one.filled) if frames is None else frames

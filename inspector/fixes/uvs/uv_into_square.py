@@ -87,7 +87,7 @@ def _used_box(frame: Frame) -> Floats:
 
 FIX = Fix(
     id="uv-into-square",
-    title="UVs into the square, in proportion",
+    title="Fit UVs into the unit square",
     kind=FixKind.ONE_CONSTANT,
     does="Scales and moves all UVs of all frames in the same way, so that they are in the unit square and a texture "
     "of the stated aspect is not squeezed. A texture made for the old UVs no longer fits.",

@@ -78,7 +78,7 @@ def main() -> None:
     """Entry point of the separate process: print one line that describes the file, or states why it can't be read."""
     path = Path(sys.argv[1])
     try:
-        said = f"meshqc unpack writes its frames ({summary(open_animation(path))})"
+        said = f"`meshqc unpack` writes its frames ({summary(open_animation(path))})"
     except MeshqcError as error:
         said = str(error).removeprefix(f"{safe(path.name)}: ")
     sys.stdout.buffer.write(said.encode() + b"\n")

@@ -184,7 +184,7 @@ class _Discovered:
 
 
 _ADVICE = {
-    errno.ENOENT: "check how the path is written",
+    errno.ENOENT: "check the spelling of the path",
     errno.ENOTDIR: "name the folder that the frames are in",
     errno.EACCES: "ask its owner for permission to read it",
 }
@@ -207,10 +207,10 @@ def discover(root: Path) -> Discovery:
         reason = getattr(error, "strerror", None) or "not a path"
         whole = os.fsencode(root.suffix).lower() in animations_by_ending()
         advice = (
-            "meshqc unpack gets the frames out of such a file" if whole else _ADVICE.get(getattr(error, "errno", 0))
+            "`meshqc unpack` extracts the frames of such a file" if whole else _ADVICE.get(getattr(error, "errno", 0))
         )
         hint = f"; {advice}" if advice else ""
-        raise MeshqcError(f"{Name.from_path(root)}: not a folder that can be read ({reason}){hint}") from error
+        raise MeshqcError(f"{Name.from_path(root)}: not a readable folder ({reason}){hint}") from error
     return sorted_out(resolved, list_folders(resolved))
 
 

@@ -12,7 +12,7 @@ from inspector.formats.registry import animations_by_ending, by_ending
 from inspector.safe_open import FileState, file_state
 
 _KINDS = {
-    stat.S_IFDIR: "a folder, not a file; what it holds was not read",
+    stat.S_IFDIR: "a folder, not a file; its content was not read",
     stat.S_IFIFO: "a pipe, not a file",
     stat.S_IFSOCK: "a socket, not a file",
     stat.S_IFCHR: "a device, not a file",
@@ -92,7 +92,7 @@ def _entries(listing: Listing) -> list[os.DirEntry[bytes]] | None:
         with os.scandir(listing.folder) as entries:
             found = sorted(entries, key=lambda entry: entry.name)
         if os.path.realpath(listing.folder) != listing.folder:
-            raise OSError(0, "a link took its place; it is not followed")
+            raise OSError(0, "a link took its place, and is not followed")
         return found
     except OSError as error:
         listing.unusual.append((path_of(listing.folder), f"a folder that cannot be read ({error.strerror})"))

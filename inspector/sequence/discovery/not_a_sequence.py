@@ -64,9 +64,9 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     parts = other_topology & ((apart & other_size) | shapes)
     twins = _are_twins(boxes) & ~parts
     if parts.any() and parts.sum() >= PARTS_SHARE * (len(pairs) - twins.sum()) and 3 * twins.sum() <= 2 * len(pairs):
-        return "vertex count, size and position differ from file to file: these are parts of something, not frames"
+        return "vertex count, size and position differ from file to file: these are parts of a model, not frames"
     if len(pairs) > 1 and not (apart | other_size).any() and _are_levels([one.vertices for one in facts]):
-        return "the same body with fewer vertices from file to file: these are levels of detail, not frames"
+        return "the same shape with fewer vertices from file to file: these are levels of detail, not frames"
     return None
 
 

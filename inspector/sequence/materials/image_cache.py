@@ -26,61 +26,62 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH_OFF = Threshold(
     "normal-length-off",
     0.2,
-    "How far a decoded normal's length may be from 1. Eight bits per channel miss it by 0.01, strong compression "
-    "and filtering by about 0.1; a colour map misses it by 0.3 and more (common practice, no source).",
+    "Maximum difference between the length of a decoded normal and 1. With eight bits per channel, the difference "
+    "is 0.01; after strong compression and filtering, about 0.1; in a colour map, 0.3 or more (common practice, no "
+    "source).",
 )
 
 NORMAL_LEAN = Threshold(
     "normal-lean",
     0.4,
-    "A normal map points outwards as a whole if the mean of its two sideward components is below this value, and that "
-    "of its outward component above it. Pale sand leans by 0.5 and a blue sky by 0.6, although their colours are unit "
-    "vectors (common practice, no source).",
+    "A normal map points outwards as a whole if the means of its two sideways components are below this value and "
+    "the mean of its outward component is above it. Pale sand reaches a sideways mean of 0.5, and a blue sky 0.6, "
+    "although their colours are unit vectors (common practice, no source).",
 )
 
 NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
-    "Mean of the two sideward components below which, with an outward component above `normal-lean`, an image that is "
-    "named as a normal map counts as one, regardless of the length of its colours: strong compression removes the "
-    "colour of fine, steep relief and leaves its lightness, but keeps the mean. Among colour maps, only blue-violet "
-    "maps are like that.",
+    "If the means of both sideways components are below this value and the mean of the outward component is above "
+    "`normal-lean`, an image that is named as a normal map counts as a normal map, regardless of the length of its "
+    "colours: strong compression removes the colour of fine, steep relief and leaves its lightness, but keeps the "
+    "means. Among colour maps, only blue-violet maps have such means.",
 )
 
 NORMAL_SHARE = Threshold(
     "normal-share",
     0.25,
-    "Share of a normal map's pixels whose length may be off: some maps leave the unused space between islands black "
-    "or white.",
+    "Maximum share of a normal map's pixels that are not of length 1 (`normal-length-off`): in some maps, the "
+    "unused space between islands is black or white.",
 )
 
 NORMAL_LOOKS_SHARE = Threshold(
     "normal-looks-share",
     0.05,
-    "Share of pixels, without those of the most common colour, whose length may be off or that may point inwards, "
-    "in a texture that is taken for a normal map by its colours alone: stricter than `normal-share`, because the "
-    "file does not state what it is.",
+    "Maximum share of pixels that are not of length 1 or point inwards, in a texture that is recognised as a normal "
+    "map by its colours alone. Pixels of the most common colour are not counted. The limit is stricter than "
+    "`normal-share`, because the file does not state what it is.",
 )
 
 NORMAL_INWARD = Threshold(
     "normal-inward",
     0.25,
-    "Share of a normal map's pixels that point inwards above which the map is not in tangent space. In tangent space "
-    "none do; in the object space of a closed object, half do.",
+    "Share of a normal map's pixels that point inwards, above which the map is not in tangent space. In tangent "
+    "space, no pixels point inwards; in the object space of a closed object, half of them do.",
 )
 
 NORMAL_ALONG_GREY = Threshold(
     "normal-along-grey",
     0.8,
-    "Mean component along the direction from black to white above which colours of length 1 are pale and dark greys, "
-    "not normals: those of a sphere have 0.5, those of a flat surface 0.58.",
+    "Mean component along the direction from black to white, above which colours of length 1 are pale and dark "
+    "greys, not normals: the mean is 0.5 for the normals of a sphere, and 0.58 for those of a flat surface.",
 )
 
 IMAGES_PIXELS = Threshold(
     "images-pixels",
     1 << 28,
-    "Pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, some 10 s of work. Beyond that, only "
-    "headers are read, which is reported.",
+    "Maximum number of pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, about 10 s of "
+    "work. Of any further textures, only the headers are read, which is reported.",
     unit="pixels",
 )
 
@@ -238,7 +239,7 @@ class ImageCache:
         if pixels > IMAGE_PIXELS.value:
             return replace(header, unjudged=f"{header.size[0]:,} x {header.size[1]:,} pixels are too many to decode")
         if pixels > self._left:
-            return replace(header, unjudged="so many large images are not decoded in one run")
+            return replace(header, unjudged="too many large images to decode in one run")
         self._left -= pixels
         return decode()
 

@@ -21,8 +21,8 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH = Threshold(
     "normal-length",
     0.01,
-    "Difference of a normal's length from 1. Rounding to two decimals changes it by up to 0.0087, which is 0.005 "
-    "times the square root of 3.",
+    "Maximum difference between a normal's length and 1. Rounding to two decimal places changes the length by up to "
+    "0.0087, which is 0.005 times the square root of 3.",
 )
 
 if TYPE_CHECKING:

@@ -70,7 +70,7 @@ def replay(
         try:
             frame = reader.read(read_place(place), path, read_place)
         except (UnreadableFrame, OSError) as error:
-            raise MeshqcError(f"{safe(path.name)}: could be read before, but can't be read now") from error
+            raise MeshqcError(f"{safe(path.name)}: was readable before, but can't be read now") from error
         if frame.faces != series.facts[index].faces or len(frame.positions) != series.facts[index].vertices:
             raise SourceChanged.of(safe(path.name))
         yield frame

@@ -95,13 +95,14 @@ def _facts(sequence: FrameSequence, root: Path, known: dict[str, dict[str, Any]]
         row = known.get(json.dumps([_identity(root, file), _identity(root, before)]))
         if row is None:
             raise MeshqcError(
-                f"{sequence.pattern.display}: no part has frame {frame_text(file.number)} as it is now; "
-                "a part is missing, or the file changed since it was measured"
+                f"{sequence.pattern.display}: no part has the current version of frame {frame_text(file.number)}; a "
+                "part is missing, or the file changed since it was measured"
             )
         facts = _checked(row, file)
         if not facts.still_holds(portable=True):
             raise MeshqcError(
-                f"{file.name.display}: a file that it needs changed since its part was measured. Measure it again."
+                f"{file.name.display}: a file that this frame depends on has changed since its part was measured. "
+                "Measure the part again."
             )
         yield facts
         before = file
@@ -112,7 +113,7 @@ def _checked(row: dict[str, Any], file: FrameFile) -> FrameFacts:
         return facts_from_json(row, file)
     except (ValueError, TypeError, KeyError) as error:
         raise MeshqcError(
-            f"{file.name.display}: its part has facts in a different format. Measure the part again."
+            f"{file.name.display}: its part has measurements in a different format. Measure the part again."
         ) from error
 
 

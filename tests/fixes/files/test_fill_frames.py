@@ -203,10 +203,10 @@ def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
         (shot(), {}, None, "no frame is missing"),
         (GAP, {"mode": "guess"}, None, "mode=guess is not one of hold, blend"),
         (shot(), {"mode": "blend"}, (13,), "frame 13 can't be blended: it has a neighbour on one side only"),
-        (shot(), {}, tuple(range(3, 12)), "9 frames would be estimated from 3"),
-        (shot() | {"manta.6.obj": b"v 0 0"}, {}, (6,), "several files have this frame number"),
+        (shot(), {}, tuple(range(3, 12)), "9 frames would be estimated from only 3"),
+        (shot() | {"manta.6.obj": b"v 0 0"}, {}, (6,), "several files have the same frame number"),
         (GAP, {}, None, r"3 frames of 13 .* at most a tenth \(2\) and 3 in a row are allowed; --invent-at-most 3"),
-        (sets_of_poses(), {}, (6,), "the frames are a set of poses"),
+        (sets_of_poses(), {}, (6,), "the frames are separate poses"),
     ],
 )
 def test_refusals(
@@ -244,7 +244,7 @@ def test_no_more_frames_are_made_up_than_were_stated(tmp_path: Path, most: int, 
     assert reasons == (
         []
         if filled
-        else ["3 frames of 13 would be added, 2 in a row; at most 2 were allowed; --invent-at-most 3 allows it"]
+        else ["3 frames of 13 would be added, 2 in a row; the stated limit is 2; --invent-at-most 3 allows this"]
     )
 
 

@@ -52,7 +52,7 @@ def test_the_other_object_goes_with_its_vertices(tmp_path: Path, object_last: bo
         (
             both(True) | {"manta.0004.obj": both(True)["manta.0004.obj"].replace(b"o kelp", b"o weed")},
             {"names": "manta"},
-            r"manta\.0004\.obj: its faces are in other objects",
+            r"manta\.0004\.obj: its faces are in different objects",
         ),
     ],
 )

@@ -30,9 +30,9 @@ def test_what_repeats_goes(tmp_path: Path, length: int, frames: int) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "no later frame repeats the first"),
-        (swing(8, 8), "no later frame repeats the first"),
-        (move(lambda _: (0, 0, 0), range(1, 8)), "no later frame repeats the first"),
+        (shot(), "no later frame starts a second cycle"),
+        (swing(8, 8), "no later frame starts a second cycle"),
+        (move(lambda _: (0, 0, 0), range(1, 8)), "no later frame starts a second cycle"),
         ({name: data for name, data in swing(8, 9).items() if "0004" not in name}, "missing"),
     ],
 )

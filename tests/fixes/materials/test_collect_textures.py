@@ -47,8 +47,8 @@ def test_two_textures_of_one_name_both_go_along(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "no texture was found elsewhere"),
-        (shot_with(DEAD), "no texture was found elsewhere"),
+        (shot(), "no texture that was found needs to be copied"),
+        (shot_with(DEAD), "no texture that was found needs to be copied"),
         (shot_with(DEAD) | {"a/skin.png": b"one", "b/skin.png": b"other"}, "more than one file fits"),
     ],
     ids=["nothing wrong", "nowhere", "two fit"],

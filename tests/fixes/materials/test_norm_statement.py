@@ -29,5 +29,5 @@ def test_the_statement_changes_and_nothing_else(tmp_path: Path) -> None:
     "lines", [("bump a.png",), ("bump -bm 0.5 b.png",), ("bump b.png", "map_Kd b.png"), ("norm b.png",)]
 )
 def test_what_stays(lines: tuple[str, ...], tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="no bump map without further options holds normals"):
+    with pytest.raises(Refusal, match="no bump map holds normals"):
         plan_for(tmp_path, with_library(*lines, a=HEIGHT, b=NORMALS), "norm-statement")

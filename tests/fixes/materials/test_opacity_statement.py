@@ -27,7 +27,7 @@ def test_without_the_choice_it_is_refused(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("lines", [("Tr 1", "d 1"), ("Tr 0.5",), ("d 0.3",)])
 def test_what_is_clear_stays(lines: tuple[str, ...], tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="no material gives its opacity as `Tr` alone"):
+    with pytest.raises(Refusal, match="no material gives its opacity only as `Tr`"):
         plan_for(tmp_path, with_library(*lines), "opacity-statement", {"means": "opacity"})
 
 

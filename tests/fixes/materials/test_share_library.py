@@ -74,11 +74,14 @@ def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) ->
     ("files", "reason"),
     [
         (shot(), "already"),
-        (all_naming("gone.mtl") | {"manta.mtl": b""}, "no library that the frames name was found"),
-        (shot({4: lambda mesh: mesh.edit(state=("usemtl chrome",))}), "no library that was found defines chrome"),
+        (all_naming("gone.mtl") | {"manta.mtl": b""}, "none of the libraries named in the frames was found"),
+        (
+            shot({4: lambda mesh: mesh.edit(state=("usemtl chrome",))}),
+            "none of the libraries that were found defines chrome",
+        ),
         (
             all_naming("other.mtl", range(1, 7)) | {"other.mtl": b"newmtl skin\nKd 0 0 0\n"},
-            "in different ways; choose with `--with share-library:library=FILE`",
+            "in different ways; choose a library with `--with share-library:library=FILE`",
         ),
     ],
 )

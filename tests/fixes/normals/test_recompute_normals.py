@@ -81,7 +81,11 @@ def test_every_frame_has_the_same_indices(tmp_path: Path) -> None:
     [
         (shot(), {"hard": "200"}, "from 0 to 180 degrees, or groups"),
         (shot(), {"weight": "taste"}, "not one of angle, area"),
-        (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), {}, "must be the same on all frames; frame 4"),
+        (
+            shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}),
+            {},
+            "must be the same on all frames, but those of frame 4",
+        ),
     ],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], parameters: dict[str, object], reason: str) -> None:

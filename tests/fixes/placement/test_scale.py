@@ -112,7 +112,7 @@ def test_a_pair_of_units_is_applied_as_its_factor(tmp_path: Path) -> None:
     ("parameters", "settings", "reason"),
     [
         ({}, {}, "give the scale, such as `--with scale:factor=0.01`"),
-        ({}, {"size": 3.0}, "not off by a factor between units"),
+        ({}, {"size": 3.0}, "not wrong by a factor between two units"),
         ({"factor": "1"}, {}, "changes nothing"),
         ({"factor": "-2"}, {}, "above 0"),
         ({"factor": "much"}, {}, "factor=much is not a number"),
@@ -137,7 +137,7 @@ def test_its_frames_cannot_be_chosen(tmp_path: Path) -> None:
 @pytest.mark.parametrize("factor", [1e-30, 1e-12, 1e38])
 def test_a_size_that_no_file_can_hold_is_refused(factor: float, tmp_path: Path) -> None:
     """1e-30 wrote zeros for every position."""
-    with pytest.raises(Refusal, match="more than a file can hold"):
+    with pytest.raises(Refusal, match="out of the range that files can hold"):
         plan_for(tmp_path, shot(), "scale", {"factor": factor})
 
 

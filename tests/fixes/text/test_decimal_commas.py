@@ -35,7 +35,10 @@ def test_a_comma_in_a_comment_or_a_name_stays(tmp_path: Path) -> None:
     ("files", "reason"),
     [
         (shot(), "no number has a decimal comma"),
-        (shot() | {NAME: with_commas(shot()[NAME]).replace(b",", b".", 1)}, "has no comma where others have one"),
+        (
+            shot() | {NAME: with_commas(shot()[NAME]).replace(b",", b".", 1)},
+            "is not written with a decimal comma, unlike other numbers",
+        ),
         (shot() | {NAME: with_commas(shot()[NAME]).replace(b"v -2,", b"v -2,000,", 1)}, "frame 4, line 3"),
     ],
 )

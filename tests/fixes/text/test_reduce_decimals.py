@@ -34,7 +34,7 @@ def test_digits_go_and_no_vertex_moves_by_a_millionth_of_the_diagonal(tmp_path: 
 
 @pytest.mark.parametrize(
     ("files", "reason"),
-    [(frames({1: wing(1).edit(), 2: wing(2)}), "no frame has more than the 6 decimals")],
+    [(frames({1: wing(1).edit(), 2: wing(2)}), "no frame has more decimal places than the 6")],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
     with pytest.raises(Refusal, match=reason):

@@ -43,8 +43,8 @@ def test_comments_behind_other_statements_stay(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "at least three corners, and no corner appears twice"),
-        (shot({4: faulty}), "must be the same on all frames; frame 4"),
+        (shot(), "no face is degenerate, and no corner repeats"),
+        (shot({4: faulty}), "must be the same on all frames, but those of frame 4"),
     ],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:

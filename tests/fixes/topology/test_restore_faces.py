@@ -81,7 +81,7 @@ RING = {number: torus(7, 5) for number in (1, 2, 3)}
             "more or fewer vertices",
         ),
         (shot({4: lambda mesh: cut(mesh).edit(state=("usemtl eye",))}), 4, "different groups or materials"),
-        (shot({4: seamed}), 4, "the normals have seams inside the faces"),
+        (shot({4: seamed}), 4, "have seams in their normals"),
         (shot({4: lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[0]))}), 4, "the frame has duplicate faces"),
         (frames(RING | {2: cut(shuffled(RING[2]))}), 2, "vertices are in a different order"),
     ],

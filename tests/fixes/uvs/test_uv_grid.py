@@ -87,5 +87,5 @@ TRIANGLED = SHEET.edit(faces=(*SHEET.faces[:-1], SHEET.faces[-1][:3], (SHEET.fac
 
 @pytest.mark.parametrize("mesh", [HOLED, NOTCHED, TRIANGLED, prism(8)], ids=["hole", "notch", "triangles", "prism"])
 def test_what_is_no_grid_is_refused(mesh: Mesh, tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="aren't one rectangular grid of quads"):
+    with pytest.raises(Refusal, match="don't form one rectangular grid of quads"):
         plan_for(tmp_path, files(bare(mesh)), "uv-grid")

@@ -66,7 +66,7 @@ def two_materials() -> dict[str, bytes]:
 @pytest.mark.parametrize(
     ("mesh", "parameters", "reason"),
     [
-        (SHEET, {"aspect": 16 / 9}, "are already in the unit square"),
+        (SHEET, {"aspect": 16 / 9}, "are already as large as the unit square allows"),
         (SHEET, {"aspect": "0"}, "above 0"),
         (SHEET, {"aspect": "wide"}, "is not a number"),
         (SHEET, {"scale_u": -1}, "must be above 0"),

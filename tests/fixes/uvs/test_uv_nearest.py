@@ -55,7 +55,7 @@ def test_a_sheet_cut_otherwise_gets_the_same_uvs(tmp_path: Path) -> None:
     """u = x, v = 1 - z hold on any faces of the flat sheet."""
     places, uvs, summary = given(tmp_path, sheet(5, 7), sheet(8, 6))
     assert np.abs(uvs - np.stack([places[:, 0], 1 - places[:, 2]], axis=1)).max() < 2e-6
-    assert "at most 0 units (0.00% of its diagonal) away; 0 faces across a seam" in summary
+    assert "at most 0 units away (0.00% of its diagonal); faces across a seam of the donor: 0" in summary
 
 
 def test_the_largest_distance_is_told(tmp_path: Path) -> None:

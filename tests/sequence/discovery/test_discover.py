@@ -316,17 +316,17 @@ def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pyte
 @pytest.mark.parametrize(
     ("name", "advice"),
     [
-        ("none", "; check how the path is written"),
+        ("none", "; check the spelling of the path"),
         ("file", "; name the folder that the frames are in"),
         ("loop", ""),
-        ("bad\x1b[2J", "; check how the path is written"),
+        ("bad\x1b[2J", "; check the spelling of the path"),
         ("nul\0", ""),
     ],
 )
 def test_a_root_that_is_no_folder(tmp_path: Path, name: str, advice: str) -> None:
     (tmp_path / "file").write_bytes(b"")
     (tmp_path / "loop").symlink_to("loop")
-    with pytest.raises(MeshqcError, match="not a folder that can be read") as caught:
+    with pytest.raises(MeshqcError, match="not a readable folder") as caught:
         discover(tmp_path / name)
     assert str(caught.value).isprintable()
     assert str(caught.value).endswith(f"){advice}")

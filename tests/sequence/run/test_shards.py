@@ -43,7 +43,7 @@ def test_merged_parts_give_the_verdict_of_the_whole(demo: Path, tmp_path: Path, 
 
 def test_a_part_that_is_missing_is_named(demo: Path, tmp_path: Path) -> None:
     paths = write_parts(demo, tmp_path, 3)
-    with pytest.raises(MeshqcError, match=r"buoy.####.obj: no part has frame 9 as it is now"):
+    with pytest.raises(MeshqcError, match=r"buoy.####.obj: no part has the current version of frame 9"):
         merge_parts([paths[0], paths[2]], demo, discover(demo).sequences)
 
 
@@ -53,7 +53,7 @@ def test_a_frame_that_changed_since_is_named(demo: Path, tmp_path: Path) -> None
     paths = write_parts(copy, tmp_path, 2)
     with (copy / "manta" / "manta.0004.obj").open("ab") as file:
         file.write(b"# later\n")
-    with pytest.raises(MeshqcError, match=r"manta.####.obj: no part has frame 4 as it is now"):
+    with pytest.raises(MeshqcError, match=r"manta.####.obj: no part has the current version of frame 4"):
         merge_parts(paths, copy, discover(copy).sequences)
 
 
@@ -66,7 +66,7 @@ def test_a_buffer_that_changed_since_is_named(tmp_path: Path) -> None:
     paths = write_parts(root, tmp_path, 1)
     merge_parts(paths, root, discover(root).sequences)
     (root / "kelp.bin").write_bytes(document.buffer + b"\0")
-    with pytest.raises(MeshqcError, match=r"kelp\.0001\.gltf: a file that it needs changed"):
+    with pytest.raises(MeshqcError, match=r"kelp\.0001\.gltf: a file that this frame depends on has changed"):
         merge_parts(paths, root, discover(root).sequences)
 
 
