@@ -37,7 +37,7 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
         raise MeshqcError(f"--box-from: {names} have different sizes, {sizes}")
     unlike = (np.abs(first.astype(np.int16) - second) > _DIFFERENCE).any(axis=2)
     if not unlike.any():
-        raise MeshqcError(f"--box-from: {names} differ nowhere by more than {_DIFFERENCE} of 255, so they show no box")
+        raise MeshqcError(f"--box-from: {names} do not differ by more than {_DIFFERENCE} of 255 in any pixel")
     rows, columns = np.flatnonzero(unlike.any(axis=1)), np.flatnonzero(unlike.any(axis=0))
     box = int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1
     return box, (first.shape[1], first.shape[0])

@@ -285,7 +285,7 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
         (["--output", tmp_path / "out.jpg"], "ends in .png"),
         (["--output", out, "--plain", "--maps"], "leave out --maps"),
         (["--output", out, "--frame", "9"], "no readable frame 9"),
-        (["--output", out, "--texture", bad], "not a picture"),
+        (["--output", out, "--texture", bad], "not a readable picture"),
         (["--output", out, "--texture", tmp_path / "none.png"], "is not a file"),
         (["--output", out, "--plain", "--texture", texture], "leave out --texture"),
         (["--output", out, "--fps", "10"], "need --animate"),
@@ -294,7 +294,7 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
             "too many for one file",
         ),
         (["--output", out, "--sheet", "0"], "above 0"),
-        (["--output", out, "--material", "tail"], "no material of that name"),
+        (["--output", out, "--material", "tail"], "no material with UVs has that name"),
     ):
         run = meshqc("picture", folder, *words)
         assert run.returncode == 2

@@ -249,7 +249,7 @@ def test_a_disk_that_is_too_small_is_named_before_anything_is_written(calm: Calm
         run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
-        assert re.search(r"needs about 0\.0[1-9]\d* MB, but only 0\.0\d+ MB are free", run.stderr)
+        assert re.search(r"needs about 0\.0[1-9]\d* MB, but only 0\.0\d+ MB is free", run.stderr)
         assert list(small.iterdir()) == []
         assert digests(calm.source) == calm.before
 
@@ -325,7 +325,7 @@ def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
     _, stderr = run.communicate(timeout=120)
     assert run.returncode == 2
     assert_one_sentence(stderr)
-    assert "manta.0030.obj: changed after it was inspected" in stderr or "the source changed" in stderr
+    assert "manta.0030.obj: changed after it was inspected" in stderr or "the source file changed" in stderr
     assert not out.exists()
     assert meshqc("fix", source, "--output", out, *WORDS).returncode == 0
     assert b"# later" in (out / "manta.0030.obj").read_bytes()

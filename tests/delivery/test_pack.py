@@ -108,7 +108,7 @@ def test_what_a_killed_run_leaves_is_cleared_up_by_the_next(out: Path, tmp_path:
 def test_a_delivery_that_changes_while_it_is_packed(out: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     usual = packing.read_place
     monkeypatch.setattr(packing, "read_place", lambda place: usual(place).replace(b"v 0", b"v 1"))
-    with pytest.raises(MeshqcError, match="changed while it was packed"):
+    with pytest.raises(MeshqcError, match="changed while it was being packed"):
         packed(out, tmp_path / "kelp.zip")
     assert list(tmp_path.iterdir()) == []
 

@@ -255,7 +255,7 @@ def test_what_is_no_plan_is_said_to_be_none(text: str) -> None:
 
 
 def test_a_plan_of_an_older_format_is_refused_with_the_way_on() -> None:
-    with pytest.raises(MeshqcError, match=r"format 1, .*this one reads format 2.*meshqc fix FOLDER --save"):
+    with pytest.raises(MeshqcError, match=r"format 1, .*this version reads format 2.*meshqc fix FOLDER --save"):
         plan_from_json('{"format": 1, "choices": []}')
 
 

@@ -260,7 +260,7 @@ def test_frame_numbers_that_a_scene_file_cannot_hold_are_refused_before_writing(
         return ""
 
     assert not refused(10**9 - 1, 10**9)
-    assert "frame numbers up to 1,000,000,000" in refused(10**9, 10**9 + 1)
+    assert "frame numbers above 1,000,000,000" in refused(10**9, 10**9 + 1)
     assert not refused(1, 10**6)
     assert "1,000,000 frames from first to last" in refused(1, 10**6 + 1)
     refuse_numbers(Form("glb"), Name(b"kelp.#.obj"), [Fraction(10**300)])

@@ -61,7 +61,7 @@ def test_a_disk_with_less_than_half_of_what_the_first_frame_tells_is_refused(
     half = 8 * len(compose(animation.mesh(Fraction(1), Take()))) // 2
     free = half - 1
     monkeypatch.setattr("inspector.delivery.staging_folder.shutil.disk_usage", lambda _: SimpleNamespace(free=free))
-    with pytest.raises(MeshqcError, match=r"out needs about 0\.\d+ MB, but only 0\.000 MB are free"):
+    with pytest.raises(MeshqcError, match=r"out needs about 0\.\d+ MB, but only 0\.000 MB is free"):
         unpack(archive, animation, wanted, tmp_path / "out")
     assert not list(tmp_path.rglob("*.obj"))
     free = half

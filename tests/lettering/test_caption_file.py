@@ -96,8 +96,11 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         ('[[version]]\nname = "a"\n', r"line 1: version 1: texts: is missing"),
         ('[[version]]\nname = "a"\ntexts = "A\\u202eB"\n', r"line 3: version 1: texts: U\+202E is a control"),
         ('[[version]]\nname = "a"\ntexts = "\\u05d0"\n', r"line 3: version 1: texts: .*right to left"),
-        ('[[version]]\nname = "a"\ntexts = "\\u0915\\u093f"\n', r"line 3: version 1: texts: U\+093F is a mark on"),
-        ('[[version]]\nname = "a"\ntexts = "x\\u0302"\n', r"line 3: version 1: texts: U\+0302 is a mark on"),
+        (
+            '[[version]]\nname = "a"\ntexts = "\\u0915\\u093f"\n',
+            r"line 3: version 1: texts: U\+093F is a combining mark",
+        ),
+        ('[[version]]\nname = "a"\ntexts = "x\\u0302"\n', r"line 3: version 1: texts: U\+0302 is a combining mark"),
         ('[[version]]\nname = "a"\ntexts = []\n', r"line 3: version 1: texts"),
         ('[captions]\nname = "a"\n', r"captions: no such table"),
         ('[defaults]\nname = "a"\n' + HEAD, r"line 2: name: each version needs a different name"),

@@ -262,7 +262,7 @@ def test_poses_are_told_from_motion_by_how_far_they_are_off_the_middle(
     if not poses:
         assert plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps
         return
-    with pytest.raises(Refusal, match="a set of poses"):
+    with pytest.raises(Refusal, match="separate poses"):
         plan_for(tmp_path, files, "fill-frames", frames=(6,))
 
 

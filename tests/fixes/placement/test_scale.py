@@ -119,7 +119,7 @@ def test_a_pair_of_units_is_applied_as_its_factor(tmp_path: Path) -> None:
         ({"factor": "nan"}, {}, "is not a number"),
         ({"size": "0"}, {}, "above 0"),
         ({"by": "2"}, {}, "no parameter by; it has factor, from, to, size"),
-        ({"from": "cm"}, {}, "give two units of mm, cm"),
+        ({"from": "cm"}, {}, "give two of the units mm, cm"),
         ({"from": "cm", "to": "fathom"}, {}, "to=fathom is not one of mm, cm"),
         ({"from": "cm", "to": "cm"}, {}, "changes nothing"),
     ],

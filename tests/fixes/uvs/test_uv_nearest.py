@@ -116,7 +116,7 @@ BARE = shot(dict.fromkeys(range(1, 13), bare))
         (
             BARE,
             wing(1).edit(positions=wing(1).positions * 100),
-            r"away from the surface of rest\.obj: it has a different pose",
+            r"away from the surface of rest\.obj; the two differ in pose",
         ),
         (BARE, bare(wing(1)), r"rest\.obj has no UVs"),
         (shot(), wing(1), "every frame has UVs"),

@@ -89,7 +89,7 @@ LINE = plain(np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0]]), [(0, 1, 2)])
 @pytest.mark.parametrize(
     ("files", "parameters", "reason"),
     [
-        (frames({1: LINE, 2: LINE}), {}, "the reference is a line"),
+        (frames({1: LINE, 2: LINE}), {}, "the reference frame is a line"),
         (frames({1: bare(prism(4)), 2: bare(prism(4))}), {}, "41% of the surface is edge-on"),  # 4 / (4 + 4 * 2 ** 0.5)
         (shot(), {"axis": "w"}, "axis=w is not one of x, y, z"),
         (shot(), {"fit": "snug"}, "fit=snug is not one of own, fill"),
