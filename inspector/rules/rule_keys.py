@@ -116,7 +116,7 @@ _ratio = partial(_between, 1.0, 21.0)
 _PRESENCE = ("required", "forbidden")
 _HOW_MANY = "a whole number of at least 1"
 _ALLOWED_PRESENCE = '"required" or "forbidden"'
-_LENGTH = 'a number of scene units or, with scene.unit, a length such as "1.8 m"'
+_LENGTH = 'scene units or, with scene.unit, a length such as "1.8 m"'
 
 _TABLE = (
     RuleKey("frames.range", partial(_text, values.frame_range), 'first and last frame, such as "1-240"',
@@ -149,7 +149,7 @@ _TABLE = (
         "the object's sides in scene units, which show whether axes are swapped",
         "[2.54, 0.38, 2.23]"),
     RuleKey("textures.maps", _map_kinds, f"a list of the words {', '.join(MAP_KINDS)}",
-        "maps that every material must have", '["colour", "normal", "roughness"]'),
+        "required maps", '["colour", "normal", "roughness"]'),
     RuleKey("textures.least_side", _whole, _HOW_MANY, "minimum length of a texture's shorter side, in pixels", "1024"),
     RuleKey("textures.equal_size", _true, "true", "maps of one material must have the same size", "true"),
     RuleKey("textures.aspect_within", _factor, "a number of at least 1",
@@ -168,7 +168,7 @@ _TABLE = (
     RuleKey("captions.least_contrast", _ratio, "a number from 1 to 21",
         "minimum contrast between letters and their background", "4.5"),
     RuleKey("captions.picture", partial(_text, values.picture_size), 'width and height in pixels, such as "1920x1080"',
-        "size of the picture in which captions are judged, with scene.up pointing up", '"1280x720"'),
+        "size of the picture in which captions are judged; scene.up points up", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

@@ -92,7 +92,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         (HEAD + 'font = "fonts/none.ttf"\n', r"line 4: version 1: font: fonts/none.ttf does not exist"),
         (HEAD + 'frames = "9-1"\n', r"line 4: version 1: frames: the last frame is before the first"),
         (HEAD + HEAD.replace("A", "B"), r"line 5: version 2: name: two versions are called a"),
-        ('[[version]]\nname = "../a"\ntexts = "A"\n', r"line 2: version 1: name: 1 to 64 letters"),
+        ('[[version]]\nname = "../a"\ntexts = "A"\n', r"line 2: version 1: name: a name of 1 to 64 letters"),
         ('[[version]]\nname = "a"\n', r"line 1: version 1: texts: is missing"),
         ('[[version]]\nname = "a"\ntexts = "A\\u202eB"\n', r"line 3: version 1: texts: U\+202E is a control"),
         ('[[version]]\nname = "a"\ntexts = "\\u05d0"\n', r"line 3: version 1: texts: .*right to left"),

@@ -49,7 +49,7 @@ def test_a_frame_of_double_size_is_scaled_back(tmp_path: Path) -> None:
     ("frames", "reason"),
     [
         ((6,), "in line with its neighbours"),
-        ((1,), "no intact neighbour"),
+        ((1,), "an intact neighbour on one side only"),
         ((99,), "the source has no frame 99"),
         (None, "no frame is an outlier"),
     ],
