@@ -136,7 +136,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
     elif several:
         main = ", ".join(safe(first[0]) for first in names)
         yield f"UV set: {main} (the main UV set); choose another with --uv-set NAME"
-    yield from (f"{'warning' if note.seen else 'note'}: {note.what}" for note in animation.notes)
+    yield from (f"{'warning' if note.seen else 'note'}: left out: {note.what}" for note in animation.notes)
 
 
 def _size_lines(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Iterator[str]:

@@ -372,7 +372,7 @@ def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
     more = found[_MOST_NAMED:]
     if not more:
         return found
-    rest = LeftOut(f"and {len(more):,} more of these kinds", seen=any(one.seen for one in more))
+    rest = LeftOut(f"{len(more):,} more items of the same kinds", seen=any(one.seen for one in more))
     return (*found[:_MOST_NAMED], rest)
 
 

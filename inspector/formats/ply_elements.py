@@ -130,7 +130,7 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
             case ["ply"] | ["comment" | "obj_info", *_] | []:
                 pass
             case _:
-                raise UnreadableFrame("broken-form", number, "a header line that the format doesn't define")
+                raise UnreadableFrame("broken-form", number, "the format does not define this header line")
     if order is None:
         raise UnreadableFrame("broken-form", reason="the header has no format line")
     return order, elements
@@ -199,7 +199,7 @@ def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
     if isinstance(trouble, UnreadableFrame):
         raise trouble
     if trouble is None or len(lines) > sum(element.rows for element in elements):
-        raise UnreadableFrame("broken-form", reason="there are more values than the header announces")
+        raise UnreadableFrame("broken-form", reason="the file has more values than the header announces")
     raise UnreadableFrame("broken-form", *_odd_word(lines))
 
 
@@ -258,7 +258,7 @@ def _row_length(row: list[bytes], element: Element, line: int) -> int:
             size += int(row[size]) if size < len(row) else 0
         size += 1
     if size > len(row):
-        raise UnreadableFrame("broken-form", line, "the row has fewer values than the header announces")
+        raise UnreadableFrame("broken-form", line, "the row has fewer values than its element needs")
     return size
 
 
@@ -392,7 +392,7 @@ def _number(data: bytes, at: int, kind: str) -> int:
         raise UnreadableFrame("too-short")
     value = int.from_bytes(data[at : at + width], "big" if kind[0] == ">" else "little", signed=kind[1] == "i")
     if kind[1] == "f" or value < 0:
-        raise UnreadableFrame("broken-form", reason="the length of a list is not a count")
+        raise UnreadableFrame("broken-form", reason="the length of a list is negative or not a whole number")
     return value
 
 

@@ -41,7 +41,7 @@ def require(ending: str) -> None:
             import av  # noqa: F401
         except ImportError as error:
             raise MeshqcError(
-                "an MP4 needs the extra `movie`: in the clone of meshqc, pip install '.[movie]'"
+                "an MP4 needs the extra `movie`: in the clone of meshqc, run pip install '.[movie]'"
             ) from error
 
 

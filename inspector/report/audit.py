@@ -30,8 +30,12 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
     for sequence, finding in audit.new:
         lines += style.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
     found = f"{len(audit.new):,}" if audit.new else "none"
-    lines += style.wrap(f"{found} that the receipt does not list; in total {verdict_text(audit.after)}", "findings: ")
-    outcome = f"verified: this is what was delivered{_left(audit)}" if audit.proven else "NOT what was delivered"
+    lines += style.wrap(f"{found} besides those in the receipt; in total {verdict_text(audit.after)}", "findings: ")
+    outcome = (
+        f"verified: this is what was delivered{_left(audit)}"
+        if audit.proven
+        else "NOT VERIFIED: this is not what was delivered"
+    )
     return "\n".join([*lines, *style.wrap(outcome, "verdict: ")]) + "\n"
 
 
@@ -52,7 +56,7 @@ def audit_document(audit: Audit) -> Json:
 def _whole(audit: Audit) -> str:
     files = audit.receipt.files
     broken = len(files.keys() & {*audit.changed, *audit.missing})
-    return f"{len(files) - broken:,} of {counted(len(files), 'file')} as in {RECEIPT_NAME}"
+    return f"{len(files) - broken:,} of {counted(len(files), 'file')} match {RECEIPT_NAME}"
 
 
 def _left(audit: Audit) -> str:

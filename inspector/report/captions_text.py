@@ -51,8 +51,8 @@ def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, 
     """
     left, top, right, bottom = box
     words = (
-        f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of textures of {size[0]} x {size[1]}, from "
-        "their top left corner"
+        f"left {left}, top {top}, right {right}, bottom {bottom}, in pixels from the top left corner of textures of "
+        f"{size[0]} x {size[1]} pixels"
     )
     if fit.rectangle is not None:
         words += f" ({box_words(fit.rectangle)}), on {place_words(fit)}"
@@ -73,11 +73,11 @@ def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
             size = material.pixels(fit.density)
             left, top, right, bottom = pixel_box(area.rectangle, size)
             words = (
-                f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of a texture of {size[0]} x "
-                f"{size[1]}, from its top left corner ({box_words(area.rectangle)})"
+                f"left {left}, top {top}, right {right}, bottom {bottom}, in pixels from the top left corner of a "
+                f"texture of {size[0]} x {size[1]} pixels ({box_words(area.rectangle)})"
             )
             lines += style.wrap(words, f"  island {area.region.island} of {display(area.region.material)}: ", "    ")
-    lines += style.wrap("no captions.toml beside the frames; it can name the boxes above", "  ")
+    lines += style.wrap("no captions.toml beside the frames; to letter a box above, state it in such a file", "  ")
     return "\n".join([*lines, ""])
 
 
@@ -100,14 +100,15 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
     if case.fit is not None and case.box is not None and case.base is not None and case.fit.rectangle is not None:
         left, top, right, bottom = case.box
         width, height = case.base.size
-        over = f"{case.base.name}, {width} x {height}" if case.base.name else f"a texture of {width} x {height}"
+        over = f"{width} x {height} pixels"
+        over = f"{case.base.name}, {over}" if case.base.name else f"a texture of {over}"
         yield (
             "box",
-            f"left {left}, top {top}, right {right}, bottom {bottom} in pixels of {over}, from its top left corner "
+            f"left {left}, top {top}, right {right}, bottom {bottom}, in pixels from the top left corner of {over} "
             f"({box_words(case.fit.rectangle)}), on {place_words(case.fit)}",
         )
         if case.base.profile:
-            yield "profile", "the base map's ICC profile is kept; colours and contrast are in its values"
+            yield "profile", "the base map's ICC profile is kept; colours and contrast are in its colour space"
         if case.base.lost:
             yield "lost", "; ".join(case.base.lost)
     if case.lettered is None or case.size is None or case.reading is None:
@@ -144,7 +145,7 @@ def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
     step = fit.series.sequence.step if fit is not None else None
     numbers = frame_ranges([reading.seen.frames[at] for at in hurt.tolist()], *([step] if step else []))
     return (
-        f"hidden in part in {'frame' if len(hurt) == 1 else 'frames'} {numbers}; "
+        f"partly hidden in {'frame' if len(hurt) == 1 else 'frames'} {numbers}; "
         f"frame {frame_text(reading.seen.frames[worst])}: {letters_words(reading, worst)}"
     )
 
@@ -174,7 +175,7 @@ def letters_words(reading: CaptionReading, at: int) -> str:
         for letter, share in line
         if LETTER_SEEN.value <= share < READ_SEEN
     ]
-    more = [f"{len(parts) - _MOST_PARTS} more in part"] if len(parts) > _MOST_PARTS else []
+    more = [f"{len(parts) - _MOST_PARTS} more letters in part"] if len(parts) > _MOST_PARTS else []
     return ", ".join([*words, *parts[:_MOST_PARTS], *more])
 
 

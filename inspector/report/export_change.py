@@ -137,7 +137,7 @@ def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
         for side in (one.after, one.before)
     )
     pairs = list(dict.fromkeys((ours[number], theirs[number]) for number in numbers))
-    words = f"{pairs[0][0]} instead of {pairs[0][1]}" + (" and so on" if len(pairs) > 1 else "")
+    words = f"{pairs[0][0]} instead of {pairs[0][1]}" + (", among others" if len(pairs) > 1 else "")
     yield from style.wrap(f"changed: {numbers_text(numbers)}: {LIBRARIES}: {words}", "  ")
 
 

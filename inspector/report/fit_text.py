@@ -80,7 +80,7 @@ def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None)
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if fit.texture.left_out:
         where = frames_words(fit.texture.left_out, fit.series.sequence).removeprefix(", ")
-        lines += style.wrap(f"{where}: unreadable, or with different faces from the reference", "  left out: ")
+        lines += style.wrap(f"{where}: unreadable, or their faces differ from the reference", "  left out: ")
     for material in fit.texture.materials if only is None else [only]:
         lines += _material(report, material, style)
     lines += _lettering(report, style)
@@ -124,7 +124,7 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
     coarse, middle, fine = (material.density(width, height)[:, column] for column in range(3))
     yield (
         "density",
-        f"at that size, the median over the surface is {_span(middle)} pixels per unit over time; "
+        f"at that size, the median density is {_span(middle)} pixels per unit over all frames; "
         f"{np.nanmin(coarse):.4g} or fewer on the coarsest 5%{_largest(fit, coarse)}, "
         f"{np.nanmax(fine):.4g} or more on the finest 5%",
     )
@@ -133,7 +133,10 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
     shown = sum(region.material == material.material for region in fit.texture.regions)
     there = fit.texture.islands.material.count(material.material)
     if shown < there:
-        yield "islands", f"{there}, of which the {shown} largest are listed" if shown else f"{there}, all of them small"
+        yield (
+            "islands",
+            f"{there}, of which the {shown} largest are listed" if shown else f"{there}, all too small to be listed",
+        )
 
 
 def wish_words(fit: SequenceFit) -> str:
@@ -143,7 +146,9 @@ def wish_words(fit: SequenceFit) -> str:
         return "as stated"
     if wanted.fills is None and wanted.view.distance is not None:
         view = wanted.view
-        return f"seen from {view.distance:g} units, {view.field_of_view:g} degrees high on {view.height} pixels"
+        return (
+            f"seen from {view.distance:g} units away, {view.field_of_view:g} degrees on {view.height} pixels of height"
+        )
     if fit.limited:
         return "the largest texture in common use, although the surface would show more detail"
     return f"the surface fills a picture {wanted.fills or fit.shot.width} pixels wide"
@@ -173,9 +178,9 @@ def _coverage(material: RegionFit) -> str:
         return "the UVs cover many unit squares: the texture is a repeated pattern"
     parts = [f"{_percent(use.used)} of the texture"]
     if use.overlap:
-        parts.append(f"{_percent(use.overlap)} of the islands overlap and show the same part")
+        parts.append(f"{_percent(use.overlap)} of the island area overlaps and shows the same part")
     if use.outside:
-        parts.append("UVs leave the unit square, where the texture repeats")
+        parts.append("UVs extend beyond the unit square, where the texture repeats")
     return "; ".join(parts)
 
 
@@ -235,8 +240,8 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
         return
     seen, captions = report.lettering
     yield from style.wrap(
-        f"{place_words(fit)}. Below, per frame: the height in the picture, in pixels, of "
-        "letters that fill the box, and a mark for whether they are readable:",
+        f"{place_words(fit)}. The plot shows, for each frame, the height in pixels of letters that fill the box, and "
+        "a mark for whether they are readable:",
         "  lettering ",
         _INDENT,
     )
@@ -261,7 +266,7 @@ def place_words(fit: SequenceFit) -> str:
     if fit.choices > 1:
         chosen = f"{display(fit.region.material)}, 1 of {fit.choices} materials with space for lettering"
         place = f"{place} of {chosen}" if fit.region.island is not None else chosen
-        place += " (fit --material NAME: another)"
+        place += " (fit --material NAME chooses another)"
     return f"in the box {box_words(fit.rectangle)} on {place}, {view_words(fit)}"
 
 
@@ -292,13 +297,13 @@ def key_words(seen: Legibility) -> str:
 def means_words(seen: Legibility) -> str:
     """Describe the worst values over all frames: visible share, angle of view, and rotation."""
     if not np.isfinite(seen.height).any():
-        return "no part of it is visible in any frame"
+        return "no part of the box is visible in any frame"
     turned = float(np.nanmax(np.abs(seen.turned)))
     slant = np.degrees(np.arccos(np.clip(np.nanmin(seen.foreshortening), 0.0, 1.0)))
     share = _percent(float(seen.seen.min()))
     return (
-        f"at worst, {share} of the box is visible, {slant:.0f} degrees off head-on, and its lines are rotated by "
-        f"{turned:.0f} degrees in the picture"
+        f"at worst, {share} of the box is visible, the view is {slant:.0f} degrees off head-on, and lines are rotated "
+        f"by {turned:.0f} degrees in the picture"
     )
 
 

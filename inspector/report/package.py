@@ -114,7 +114,7 @@ def _note(name: Name, page: ReportPage, unit: str | None, files: list[str]) -> b
 
 
 def _what(path: str) -> str:
-    known = {PAGE_NAME: "the inspection as a page", SHEET_NAME: "frames and caption versions, to be printed"}
+    known = {PAGE_NAME: "the inspection as a page", SHEET_NAME: "frames and caption versions, for printing"}
     return known.get(path, "texture of a caption version" if path.startswith(f"{CAPTIONS}/") else "added by hand")
 
 
@@ -122,7 +122,11 @@ def _about(page: ReportPage, unit: str | None) -> Iterator[str]:
     rate = page.result.settings.rate
     yield f"Verdict: {verdict_text(page.result)}."
     yield f"Frame rate: {frame_text(rate)} fps." if rate else "Frame rate: not stated."
-    yield f"One unit of the scene: 1 {unit}." if unit else "One unit of the scene: not stated, and the format has none."
+    yield (
+        f"One unit of the scene: 1 {unit}."
+        if unit
+        else "One unit of the scene: not stated; the format records no unit."
+    )
 
 
 def _sequence(shown: Shown) -> Iterator[str]:
@@ -146,7 +150,7 @@ def _sequence(shown: Shown) -> Iterator[str]:
             size = "size not known" if found.size is None else f"{found.size[0]} x {found.size[1]} pixels"
             yield f"Map {found.map.map.name} ({found.map.map.statement}): {size}."
     if "captions" in shown.why:
-        yield f"Captions: not drawn: {shown.why['captions']}."
+        yield f"Captions: not drawn ({shown.why['captions']})."
     if shown.strips:
         yield f"Captions: {counted(len(shown.strips), 'version')}."
     for strip in shown.strips:

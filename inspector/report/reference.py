@@ -16,8 +16,8 @@ from inspector.threshold import Threshold
 
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing; meshqc fix applies it wherever it answers a finding",
-    FixKind.ONE_CONSTANT: "one declared number for all frames; applied by --all or --with",
-    FixKind.CHANGES_DATA: "adds, estimates or drops data; applied by --all or --with",
+    FixKind.ONE_CONSTANT: "one declared number for all frames; applied with --all or --with",
+    FixKind.CHANGES_DATA: "adds, estimates or drops data; applied with --all or --with",
 }
 
 
@@ -33,7 +33,7 @@ def lookup(identifier: str) -> Check | AnyFix:
         return known[identifier]
     near = get_close_matches(identifier.strip().lower().replace("_", "-"), known, n=3)
     hint = f"nearest: {', '.join(near)}" if near else "meshqc checks lists the checks"
-    raise MeshqcError(f"there is no check and no fix {safe(identifier)}; {hint}")
+    raise MeshqcError(f"no check or fix has the id {safe(identifier)}; {hint}")
 
 
 def table_text(checks: Sequence[Check], style: TextStyle) -> str:
@@ -86,7 +86,7 @@ def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
     typed = f" (--with {fix.id}:{next(iter(fix.parameters))}=VALUE)" if fix.parameters else ""
     yield from _items(f"Parameters{typed}", list(fix.parameters.items()), style)
     answers = [f"{check.id} ({check.severity.word}): {check.title}" for check in answered_by(fix)]
-    yield from _part("Answers", answers or ["no finding; it is applied when you name it"], style)
+    yield from _part("Answers", answers or ["no finding; the fix is applied only if you name it"], style)
 
 
 def answered_by(fix: AnyFix) -> list[Check]:

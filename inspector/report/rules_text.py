@@ -18,13 +18,13 @@ from inspector.sequence.discovery.settings import frame_text
 
 _START = f"""\
 # Delivery rules of meshqc: what the receiving side needs. Save as {FILE_NAME} in the folder of a shot or above it.
-# Every line is optional. A reason is shown with each finding; it belongs to one rule:
+# Every line is optional. The reason of a rule is shown with its findings:
 #   corners = {{ value = [3, 4], reason = "the renderer splits larger faces in its own way" }}
-# or, as a line `reason = "..."` below the name of a table, to all its rules.
+# A line `reason = "..."` below the name of a table is the reason of all rules of the table.
 """
 
 _CHECKS = f"""
-# Checks (meshqc checks lists them) whose severity or thresholds change: {", ".join(SEVERITIES)}.
+# Changed severities ({", ".join(SEVERITIES)}) and thresholds of checks. To list the checks, run meshqc checks.
 [checks]
 # frozen = "off"
 # boundary-edges = {{ severity = "note", reason = "kelp is open at its root" }}

@@ -46,7 +46,7 @@ def test_the_whole_way_on_the_buoy(demo: Path, tmp_path: Path) -> None:
     strips = [line.strip() for line in told.stdout.splitlines() if line.strip().startswith(("RRRR", "CCCC"))]
     assert {strip[-8:] for strip in strips} == {"H" * 8}, "the lantern"
     assert told.stdout.endswith(f"{out}/en.png\n{out}/de.png\n{out}/el.png\n")
-    assert "left 32, top 28, right 448, bottom 172 in pixels of\n" in told.stdout
+    assert "left 32, top 28, right 448, bottom 172, in pixels from the top\n" in told.stdout
     assert digests(demo) == before
     with Image.open(out / "en.png") as image:
         assert image.width / image.height == pytest.approx(480 / 200, rel=5e-3)

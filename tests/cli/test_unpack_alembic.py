@@ -158,7 +158,7 @@ def two_meshes(writer: ArchiveWriter) -> None:
 def test_meshes_by_pattern_and_apart(tmp_path: Path) -> None:
     path = tmp_path / "reef.abc"
     path.write_bytes(archive_bytes(two_meshes))
-    assert "1 of 3 meshes are hidden and not taken" in meshqc("unpack", path).stdout
+    assert "note: left out: hidden meshes (1 of 3)" in meshqc("unpack", path).stdout
     meshqc("unpack", path, tmp_path / "one", "--mesh", "*/kel*")
     assert "o reef/kelp\n" in (tmp_path / "one" / "reef.0001.obj").read_text()
     assert "jelly" not in (tmp_path / "one" / "reef.0001.obj").read_text()
@@ -257,9 +257,9 @@ def test_check_lists_the_file_and_names_the_command(archive: Path) -> None:
 @pytest.mark.parametrize(
     ("data", "said"),
     [
-        (b"\x89HDF\r\n\x1a\n" + bytes(100), "export it again as Alembic Ogawa"),
-        (b"Ogawa\0\0\1" + bytes(100), "still being written"),
-        (b"version https://git-lfs.github.com/spec/v1\n", "fetch the file itself"),
+        (b"\x89HDF\r\n\x1a\n" + bytes(100), "export it again as Ogawa"),
+        (b"Ogawa\0\0\1" + bytes(100), "still running"),
+        (b"version https://git-lfs.github.com/spec/v1\n", "fetch the large file"),
         (b"", "empty"),
     ],
 )

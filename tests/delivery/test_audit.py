@@ -174,7 +174,7 @@ def test_verify_as_a_user_runs_it(copy: Path) -> None:
     run = meshqc("verify", copy)
     assert run.returncode == 1
     assert "changed:  manta.0002.obj" in run.stdout
-    assert "NOT what was delivered" in run.stdout
+    assert "NOT VERIFIED: this is not what was delivered" in run.stdout
     document = strict_json(meshqc("verify", copy, "--json").stdout)
     assert (document["verified"], document["changed"], document["missing"]) == (False, ["manta.0002.obj"], [])
     (copy / "meshqc-receipt.json").unlink()

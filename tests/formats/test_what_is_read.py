@@ -98,8 +98,8 @@ PLY: Mapping[str, Row] = {
         ply_text(f"{RGB};property uchar alpha", rows="255 0 0 9;0 255 0 9;0 0 255 9"),
         "the opacity of vertex colours",
     ),
-    "colours of faces": (ply_text(face=RGB, faces="3 0 1 2 1 2 3"), "colours of faces"),
-    "further numbers": (ply_text("property float heat", rows="1;2;3"), "numbers of each vertex: heat"),
+    "colours of faces": (ply_text(face=RGB, faces="3 0 1 2 1 2 3"), "face colours"),
+    "further numbers": (ply_text("property float heat", rows="1;2;3"), "vertex properties: heat"),
     "further elements": (ply_text(more="edge"), "the PLY element `edge`"),
     "texture": (ply_text(more="texture"), "TextureFile skin.png"),
 }
@@ -119,7 +119,7 @@ OFF: Mapping[str, Row] = {
         b"COFF\n3 1 0\n0 0 0 1 0 0 0.5\n1 0 0 0 1 0 1\n0 2 0 0 0 1 1\n3 0 1 2\n",
         "the opacity of vertex colours",
     ),
-    "colours of faces": (b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 2 0\n3 0 1 2 1 0 0\n", "colours of faces"),
+    "colours of faces": (b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 2 0\n3 0 1 2 1 0 0\n", "face colours"),
 }
 
 
@@ -194,7 +194,7 @@ SURFACE = {"baseColorTexture": TEXTURE, "metallicRoughnessTexture": TEXTURE}
 SHIFTED = {"index": 0, "extensions": {"KHR_texture_transform": {"offset": [0.5, 0]}}}
 GLTF: Mapping[str, Row] = {
     "UVs": (glb(), gltf_uvs),
-    "further UVs": (glb({"TEXCOORD_1": UVS}), "UV sets other than that of the colour map"),
+    "further UVs": (glb({"TEXCOORD_1": UVS}), "UV sets that the first texture map does not use"),
     "transforms of UVs": (glb(material={"pbrMetallicRoughness": {"baseColorTexture": SHIFTED}}), moved),
     "normals": (glb({"NORMAL": UP}), normals),
     "colours": (glb({"COLOR_0": np.eye(3, dtype=np.float32)}), colours),
@@ -211,11 +211,11 @@ GLTF: Mapping[str, Row] = {
     "further surfaces": (glb(material={"extensions": {"KHR_materials_clearcoat": {}}}), "KHR_materials_clearcoat"),
     "morph targets": (morphed, lifted),
     "skins": (bound, lifted),
-    "animations": (glb(animations=[{}]), "animations inside the file (1)"),
+    "animations": (glb(animations=[{}]), "animations (1)"),
     "cameras": (glb(cameras=[{}]), "cameras (1) and lights (0)"),
-    "further scenes": (glb(scenes=[{"nodes": [0]}, {}]), "scenes other than the scene to show first (1)"),
+    "further scenes": (glb(scenes=[{"nodes": [0]}, {}]), "scenes other than the default scene (1)"),
     "lines": (beside(1), "lines"),
-    "points": (beside(0), "points beside the faces"),
+    "points": (beside(0), "points that belong to no face"),
     "points alone": (glb(primitive={"mode": 0}), lambda mesh: bool(np.allclose(mesh.positions, POINTS))),
     "copies": (glb(node={"name": "kelp", "extensions": {"EXT_mesh_gpu_instancing": {}}}), "copies of kelp"),
 }
@@ -320,7 +320,7 @@ USD: Mapping[str, Row] = {
     "colours of corners": (primvar("displayColor", "Color3fArray", "faceVarying", np.eye(3).tolist()), "per corner"),
     "opacity": (primvar("displayOpacity", "FloatArray", "constant", [0.5]), "displayOpacity"),
     "objects": (lambda *_: None, objects),
-    "groups": (subset, "groups of faces that have no material of their own (1 GeomSubset)"),
+    "groups": (subset, "face groups without a material of their own (1 GeomSubset)"),
     "materials": (surface("", "", ""), materials),
     "colour map": (surface("diffuseColor", "Color3f", "rgb"), has_map(Slot.COLOUR)),
     "roughness map": (surface("roughness", "Float", "g"), has_map(Slot.ROUGHNESS)),
@@ -331,11 +331,11 @@ USD: Mapping[str, Row] = {
     "occlusion map": (surface("occlusion", "Float", "r"), "material wet: its occlusion map"),
     "further surfaces": (surface("clearcoat", "Float", "r"), "material wet: its clearcoat"),
     "skeletons": (posed, lifted),
-    "subdivision": (cage, "their cages are used"),
-    "holes": (holes, "faces that are holes"),
+    "subdivision": (cage, "the control cages are used"),
+    "holes": (holes, "holes (holeIndices)"),
     "curves": (define("/hair", "BasisCurves"), "BasisCurves"),
-    "cameras and lights": (define("/sun", "DistantLight"), "no picture shows them: DistantLight"),
-    "copies": (define("/forest", "PointInstancer"), "the copies that /forest makes"),
+    "cameras and lights": (define("/sun", "DistantLight"), "objects that no picture shows: DistantLight"),
+    "copies": (define("/forest", "PointInstancer"), "copies made by point instancers (1, such as /forest)"),
 }
 
 
@@ -373,7 +373,7 @@ def abc_beside(schema: str) -> Callable[[Any], None]:
 
 ABC: Mapping[str, Row] = {
     "UVs": (abc_with("uv", UVS, geoScope="vtx"), uvs),
-    "further UVs": (abc_two_sets, "all UV sets of a mesh but the main set"),
+    "further UVs": (abc_two_sets, "all but one UV set per mesh"),
     "normals": (abc_with("N", UP, geoScope="vtx"), normals),
     "colours": (abc_with("tint", np.eye(3), geoScope="vtx", interpretation="rgb"), colours),
     "colours of corners": (

@@ -63,12 +63,12 @@ def test_every_threshold_has_a_reason(check: Check) -> None:
     [("uv-mismach", "uv-mismatch"), ("UV_MISMATCH", "uv-mismatch"), ("scael", "scale"), ("frozn", "frozen")],
 )
 def test_a_typo_is_answered_with_the_nearest_id(typed: str, near: str) -> None:
-    with pytest.raises(MeshqcError, match=rf"no check and no fix {typed}; nearest: {near}"):
+    with pytest.raises(MeshqcError, match=rf"no check or fix has the id {typed}; nearest: {near}"):
         lookup(typed)
 
 
 def test_nothing_near_leads_to_the_list() -> None:
-    with pytest.raises(MeshqcError, match=r"no check and no fix \\x1b\[2J.*; meshqc checks lists"):
+    with pytest.raises(MeshqcError, match=r"no check or fix has the id \\x1b\[2J.*; meshqc checks lists"):
         lookup("\x1b[2J" + "x" * 40)
 
 

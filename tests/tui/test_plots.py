@@ -199,7 +199,7 @@ async def test_no_heading_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
 async def test_a_limit_is_a_line_where_the_axis_reaches_it(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 16 is half as large again (demo/defects.py): the size's axis reaches above 1.15 times the usual size, from
+    """Frame 16 is enlarged by half (demo/defects.py): the size's axis reaches above 1.15 times the usual size, from
     which it can jump, and not below the usual size over 1.15."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", *"16", "enter", "d")

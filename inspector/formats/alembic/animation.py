@@ -96,9 +96,10 @@ class ArchiveAnimation:
                 if mesh.placement.shown(seconds):
                     pieces.append(self._piece(mesh, seconds, take))
             except NoSample as error:
+                more = "" if take.blend else ", or interpolate (--blend)"
                 raise MeshqcError(
                     f"frame {float(number):g}: {safe(listed.path)}: {error}; "
-                    "choose frames that have a sample (--frames, --step), or blend them (--blend)"
+                    f"choose frames that have samples (--frames, --step){more}"
                 ) from error
             except ArchiveError as error:
                 self._scene.archive.file.refuse_changed()
@@ -290,24 +291,25 @@ def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftO
     """The content that the frames will not have."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
-        yield LeftOut(f"subdivision surfaces ({cages} of {len(meshes)} meshes); their cages are used unchanged")
+        yield LeftOut(f"subdivision ({cages} of {len(meshes)} meshes); the control cages are used unchanged")
     several = [name for one in meshes if len(one.uv_sets) > 1 for name in one.uv_sets]
     if several:
-        yield LeftOut(f"all UV sets of a mesh but the main set, or the set of --uv-set: {_listed_names(several)}")
+        names = _listed_names(several)
+        yield LeftOut(f"all but one UV set per mesh ({names}); the main set is kept, or the set that --uv-set names")
     further = [one.name for mesh in scene.meshes for one in mesh.reader.colour_sets[1:]]
     if further:
-        yield LeftOut(f"all colours of a mesh but the first: {_listed_names(further)}", seen=True)
+        yield LeftOut(f"all vertex colours of a mesh except its first set: {_listed_names(further)}", seen=True)
     hidden = sum(one.hidden for one in meshes)
     if hidden:
-        yield LeftOut(f"{hidden} of {len(meshes)} meshes are hidden and not taken")
+        yield LeftOut(f"hidden meshes ({hidden} of {len(meshes)})")
     if scene.not_taken:
-        counts = ", ".join(f"{count} {kind}" for kind, count in sorted(scene.not_taken.items()))
+        counts = ", ".join(f"{kind} ({count})" for kind, count in sorted(scene.not_taken.items()))
         seen = bool(scene.not_taken.keys() - _NEVER_SEEN)
-        yield LeftOut(f"not taken, because they are not meshes: {counts}", seen)
+        yield LeftOut(f"objects that are not meshes: {counts}", seen)
     for problem in scene.archive.problems:
-        yield LeftOut(f"left out: {problem}", seen=True)
+        yield LeftOut(problem, seen=True)
     more = scene.archive.left_out - len(scene.archive.problems)
     if more:
-        yield LeftOut(f"left out: {more:,} more objects that can't be read", seen=True)
+        yield LeftOut(f"{more:,} more objects that can't be read", seen=True)
     faults = [f"{safe(mesh.path)}: {fault}" for mesh in scene.meshes for fault in mesh.reader.faults]
-    yield from (LeftOut(f"left out: {fault}", seen=True) for fault in faults[:20])
+    yield from (LeftOut(fault, seen=True) for fault in faults[:20])

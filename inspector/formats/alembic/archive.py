@@ -112,18 +112,18 @@ class Property:
         if not 0 <= index < header.samples:
             raise ArchiveError(f"{safe(header.name)} has no sample {index + 1:,}")
         if header.first > header.last:
-            raise ArchiveError(f"{safe(header.name)}: its first change is after its last")
+            raise ArchiveError(f"{safe(header.name)}: the first changed sample comes after the last one")
         constant = header.first == 0 == header.last
         slot = 0 if constant or index < header.first else min(index, header.last) - header.first + 1
         per_slot = 1 if header.kind == 1 else 2
         if slot * per_slot >= self._stored:
             stored = self._stored // per_slot
-            raise ArchiveError(f"{safe(header.name)} claims {counted(header.samples, 'sample')} and stores {stored:,}")
+            raise ArchiveError(f"{safe(header.name)} claims {counted(header.samples, 'sample')} but stores {stored:,}")
         start, size = self._file.block_at(self._file.words(self._start + 8 * slot * per_slot, 1)[0])
         if 0 < size < KEY:
-            raise ArchiveError(f"{safe(header.name)}: a sample of {size} bytes, shorter than its own key")
+            raise ArchiveError(f"{safe(header.name)}: a sample is smaller than its key ({size} of {KEY} bytes)")
         if header.kind == 1 and header.type < STRING and size != KEY + TYPES[header.type].itemsize * header.extent:
-            raise ArchiveError(f"{safe(header.name)}: a sample whose size doesn't match its type")
+            raise ArchiveError(f"{safe(header.name)}: the size of a sample doesn't match its type")
         return start, size
 
     def items(self, index: int) -> int:
@@ -141,7 +141,7 @@ class Property:
         item = TYPES[self.header.type].itemsize * self.header.extent
         count, rest = divmod(size - KEY, item)
         if rest:
-            raise ArchiveError(f"{safe(self.header.name)}: a sample that ends inside an item")
+            raise ArchiveError(f"{safe(self.header.name)}: a sample ends in the middle of an item")
         return count
 
     def numbers(self, index: int) -> Values:
@@ -151,7 +151,7 @@ class Property:
             ArchiveError: The property holds text, or the sample is damaged.
         """
         if self.header.type >= STRING:
-            raise ArchiveError(f"{safe(self.header.name)} has text instead of numbers")
+            raise ArchiveError(f"{safe(self.header.name)} contains text instead of numbers")
         start, size = self.place(index)
         count = self._items(size)
         kind = TYPES[self.header.type]
@@ -185,11 +185,11 @@ class Property:
         if self.header.type == STRING:
             return tuple(part.decode("utf-8", "surrogateescape") for part in data.split(b"\0")[:-1])
         if len(data) % 4:
-            raise ArchiveError(f"{safe(self.header.name)}: a sample that ends inside a character")
+            raise ArchiveError(f"{safe(self.header.name)}: a sample ends in the middle of a character")
         try:
             return tuple(data.decode("utf-32-le").split("\0")[:-1])
         except UnicodeDecodeError:
-            raise ArchiveError(f"{safe(self.header.name)}: text with characters that don't exist") from None
+            raise ArchiveError(f"{safe(self.header.name)}: the text is not valid UTF-32") from None
 
 
 class Compound:
@@ -212,7 +212,7 @@ class Compound:
         *self._words, headers = archive.file.group(word)
         for number, header in enumerate(_property_headers(archive, archive.file.block(headers))):
             if number >= len(self._words):
-                self.faults.append("more properties are announced than stored")
+                self.faults.append("the headers list more properties than the file stores")
                 break
             fault = "two properties have the same name" if header.name in self.headers else header.fault
             if fault:
@@ -332,16 +332,16 @@ class Archive:
         self._visited: set[int] = set()
         root = self.file.group(self.file.root)
         if len(root) < 6 or root[2] & DATA or not all(root[child] & DATA for child in (0, 1, 3, 4, 5)):
-            raise ArchiveError("its root isn't that of an archive")
+            raise ArchiveError("the root of the file is not the root of an Alembic archive")
         layout, self.library = self._number(root[0]), self._number(root[1])
         if layout != LAYOUT_VERSION:
-            raise ArchiveError(f"version {layout} of the layout is not supported")
+            raise ArchiveError(f"version {layout} of the archive layout is not supported")
         if self.library < OLDEST_LIBRARY:
             raise ArchiveError(f"written by version {self.library} of the format's library, which is too old")
         self.metadata = parse_metadata(self.file.block(root[3]))
         self.samplings: tuple[TimeSampling, ...] = read_times(self.file.block(root[4]))
         if not self.samplings:
-            raise ArchiveError("it has no times")
+            raise ArchiveError("the archive has no time samplings")
         self._indexed = _indexed_metadata(self.file.block(root[5]))
         self.top = self._walk(root[2])
 
@@ -365,7 +365,7 @@ class Archive:
             ArchiveError: The group was used before: the file refers back to itself.
         """
         if word in self._visited:
-            raise ArchiveError("its group is used twice; the file refers back to itself")
+            raise ArchiveError("the group is used twice, so the file may refer back to itself")
         self._visited.add(word)
 
     def note(self, where: str, problem: str) -> None:
@@ -386,7 +386,7 @@ class Archive:
     def _number(self, word: int) -> int:
         data = self.file.block(word)
         if len(data) != 4:
-            raise ArchiveError("its version is not a number")
+            raise ArchiveError("a version number of the archive does not have 4 bytes")
         return int.from_bytes(data, "little", signed=True)
 
     def _walk(self, word: int) -> Object:
@@ -400,11 +400,13 @@ class Archive:
             for name, metadata, child in self._children(parent, words):
                 count += 1
                 if count > MAX_OBJECTS:
-                    raise TooMuchStructure(f"more than {MAX_OBJECTS:,} objects")
+                    raise TooMuchStructure(f"the archive has more than {MAX_OBJECTS:,} objects")
                 path = f"{parent.path.rstrip('/')}/{name}"
                 try:
                     if depth >= MAX_DEPTH or len(path) > MAX_PATH:
-                        raise ArchiveError(f"nested more than {MAX_DEPTH} deep, or a path over {MAX_PATH:,} characters")
+                        raise ArchiveError(
+                            f"nested more than {MAX_DEPTH} levels deep, or a path of over {MAX_PATH:,} characters"
+                        )
                     properties, below = self._open(child)
                 except TooMuchStructure:
                     raise
@@ -420,12 +422,12 @@ class Archive:
     def _open(self, word: int) -> tuple[int, tuple[int, ...]]:
         """The word of an object's properties, and the words of its children followed by the word of their headers."""
         if word == 0:
-            raise ArchiveError("its group is empty")
+            raise ArchiveError("the group of the object is empty")
         if not word & DATA:
             self.visit(word)
         first, *others = self.file.group(word)
         if first & DATA or not others or not others[-1] & DATA:
-            raise ArchiveError("its group isn't that of an object")
+            raise ArchiveError("the group does not have the structure of an object")
         return first, tuple(others)
 
     def _children(self, parent: Object, words: tuple[int, ...]) -> Iterator[tuple[str, Metadata, int]]:
@@ -435,7 +437,7 @@ class Archive:
             block = self.file.block(words[-1])
             for number, (name, metadata, broken) in enumerate(_object_headers(self, block)):
                 if number >= len(words) - 1:
-                    raise ArchiveError("more children are announced than stored")
+                    raise ArchiveError("the headers list more children than the file stores")
                 fault = "another object has the same path" if name in names else broken
                 names.add(name)
                 if fault:
@@ -455,7 +457,7 @@ def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
     while at < len(block):
         size = block[at]
         if at + 1 + size > len(block) or len(found) > INLINE - 1:
-            raise ArchiveError("its list of metadata is cut off")
+            raise ArchiveError("the metadata list of the archive is cut off")
         found.append(parse_metadata(block[at + 1 : at + 1 + size]))
         at += 1 + size
     return tuple(found)
@@ -475,14 +477,14 @@ class _Cursor:
 
     def take(self, size: int) -> bytes:
         if size > len(self._block) - self._at:
-            raise ArchiveError(f"its list of {self._what} is cut off")
+            raise ArchiveError(f"the list of {self._what} is cut off")
         self._at += size
         return self._block[self._at - size : self._at]
 
     def name(self, width: int) -> str:
         size = self.number(width)
         if size == 0:
-            raise ArchiveError(f"one of its {self._what} has no name")
+            raise ArchiveError(f"one of the {self._what} has no name")
         return self.take(size).decode("utf-8", "surrogateescape")
 
 
@@ -493,9 +495,9 @@ def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metad
         name = cursor.name(4)
         index = cursor.number(1)
         metadata = parse_metadata(cursor.take(cursor.number(4))) if index == INLINE else archive.indexed(index)
-        fault = "its metadata is missing" if metadata is None else ""
+        fault = "the metadata is missing" if metadata is None else ""
         if "/" in name or "\0" in name:
-            fault = "a name with a slash or a NUL"
+            fault = "the name contains a slash or a NUL"
         yield name, metadata or {}, fault
 
 
@@ -509,7 +511,7 @@ def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
         kind, width_code, value_type = info & 3, info >> 2 & 3, info >> 4 & 15
         extent, index = info >> 12 & 0xFF, info >> 20 & 0xFF
         if width_code == 3:
-            raise ArchiveError("a property with numbers of unknown width")
+            raise ArchiveError("the header of a property has numbers of unknown width")
         width = 1 << width_code
         samples = first = last = sampling = 0
         if kind:
@@ -525,13 +527,13 @@ def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
         metadata = parse_metadata(cursor.take(cursor.number(width))) if index == INLINE else archive.indexed(index)
         fault = ""
         if "\0" in name or "/" in name:
-            fault = "a name with a slash or a NUL"
+            fault = "the name contains a slash or a NUL"
         elif metadata is None:
-            fault = "its metadata is missing"
+            fault = "the metadata is missing"
         elif sampling >= len(archive.samplings):
             fault = f"time sampling {sampling} does not exist"
         elif kind and value_type > WIDE_STRING:
             fault = f"value type {value_type} does not exist"
         elif kind and extent == 0:
-            fault = "items without values"
+            fault = "the items have no values"
         yield Header(name, kind, value_type, extent, samples, first, last, sampling, metadata or {}, fault)

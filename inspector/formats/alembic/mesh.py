@@ -152,7 +152,7 @@ class MeshReader:
         """
         geometry = node.properties.compound(".geom")
         if geometry is None:
-            raise ArchiveError("; ".join(["a mesh without geometry", *node.properties.faults]))
+            raise ArchiveError("; ".join(["the mesh has no geometry", *node.properties.faults]))
         self.cage = node.schema == CAGE
         self._points = _required(geometry, "P", "f", 3)
         self._counts = _required(geometry, ".faceCounts", "i", 1)
@@ -246,7 +246,7 @@ class MeshReader:
         notes: list[str] = []
         at = self._points.sampling.at(time, self._points.header.samples)
         if at.blend and not blend:
-            raise NoSample("its points have no sample at this time")
+            raise NoSample("the points have no sample at this time")
         faces = self._faces_at(time)
         points = self._points_at(at)
         if len(faces.v) and not 0 <= faces.lowest <= faces.highest < len(points):
@@ -280,7 +280,7 @@ class MeshReader:
         first, second = (_finite(self._points.numbers(index)) for index in (at.index, at.index + 1))
         before, after = ([one.place(_held(one, time)) for one in (self._counts, self._indices)] for time in times)
         if before != after or len(first) != len(second):
-            raise NoSample("its faces change between the samples around this time, so they can't be blended")
+            raise NoSample("the faces change between the two nearest samples, so points can't be interpolated")
         kind = np.float64 if first.dtype == np.float64 else np.float32
         return (first * (1 - at.blend) + second * at.blend).astype(kind)
 
@@ -307,7 +307,7 @@ class MeshReader:
                 places.append(parameter.indices.place(index))
             return last.get((faces, points, *places), lambda: _expanded(parameter, number, index, faces, points))
         except ArchiveError as error:
-            notes.append(f"{safe(parameter.name)}: {error}; left out")
+            notes.append(f"{safe(parameter.name)}: {error}")
             return _NOTHING, None
 
     def _colours_at(self, time: float, faces: _Faces, points: int, notes: list[str]) -> Values:
@@ -324,7 +324,7 @@ class MeshReader:
             notes.append(f"{safe(first.name)}: the opacity of vertex colours")
         rows = of_vertices(values[:, :3], slots.astype(np.int32), faces.v.astype(np.int32), points)
         if rows is None:
-            notes.append(f"{safe(first.name)}: colours that differ between the faces at a point; left out")
+            notes.append(f"{safe(first.name)}: colours that differ between the faces at a point")
             return _NOTHING
         return rows
 
@@ -339,7 +339,7 @@ class MeshReader:
                 places.append(one.faces.place(number))
                 wanted.append((one, number))
             except ArchiveError as error:
-                notes.append(f"face set {safe(one.material)}: {error}; left out")
+                notes.append(f"face set {safe(one.material)}: {error}")
         return self._last_materials.get(tuple(places), lambda: _material_of(faces, start, names, wanted))
 
 
@@ -373,10 +373,10 @@ def _assigned(node: Object) -> str:
 def _required(geometry: Compound, name: str, kind: str, extent: int) -> Property:
     found = geometry.property(name)
     if found is None:
-        cause = "; ".join(geometry.faults) or "it may be a layer that overrides another file; export the whole scene"
-        raise ArchiveError(f"a mesh without `{name}`: {cause}")
+        cause = "; ".join(geometry.faults) or "the file may be only a layer over another file; export the whole scene"
+        raise ArchiveError(f"the mesh has no `{name}`: {cause}")
     if not _is(found, kind, extent):
-        raise ArchiveError(f"a mesh whose `{name}` has the wrong type")
+        raise ArchiveError(f"`{name}` of the mesh has the wrong type")
     return found
 
 
@@ -449,11 +449,11 @@ def _faces(counts: Values, indices: Values) -> _Faces:
     """Faces in OBJ's order. Stored corners run clockwise seen from outside; each face keeps its first corner."""
     sizes = counts.astype(np.int64)
     if len(sizes) and int(sizes.min()) < 0:
-        raise ArchiveError("a face with a negative number of corners")
+        raise ArchiveError("a face has a negative number of corners")
     # In Python's own integers: 2^33 faces of 2^31 corners would overflow 64 bits.
     total = int(sizes.sum()) if len(sizes) == 0 or int(sizes.max()) * len(sizes) < 1 << 62 else -1
     if total != len(indices):
-        raise ArchiveError("the corners of its faces don't add up to its list of corners")
+        raise ArchiveError("the corner counts of the faces don't add up to the number of corners")
     order = turned(sizes)
     v = indices.astype(np.int64)[order]
     lowest, highest = (int(v.min()), int(v.max())) if total else (0, -1)
@@ -485,12 +485,12 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
     length = len(indices) or len(values)
     scope = faces.fitting(parameter.scope, length, points)
     if not scope:
-        raise ArchiveError(f"{length:,} values fit neither the corners, points nor faces of the mesh")
+        raise ArchiveError(f"the number of values ({length:,}) fits neither the corners nor the points nor the faces")
     of_corner = faces.of_corner(scope)
     if not len(indices):
         return values, of_corner
     if int(indices.max()) >= len(values) or int(indices.min()) < 0:
-        raise ArchiveError(f"an index beyond its {len(values):,} values")
+        raise ArchiveError(f"an index is not among the {len(values):,} values")
     return values, indices.astype(np.int64)[of_corner]
 
 

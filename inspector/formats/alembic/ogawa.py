@@ -62,23 +62,23 @@ class Ogawa:
         """The word of the root group."""
         head = self._at(0, min(self.size, 64))
         if head.startswith(_HDF5):
-            raise ArchiveError("an Alembic file of the old HDF5 kind; export it again as Alembic Ogawa")
+            raise ArchiveError("the file is an old HDF5 Alembic file; export it again as Ogawa")
         if head.startswith(_POINTER):
-            raise ArchiveError("a large-file pointer of a version control system, not the file; fetch the file itself")
+            raise ArchiveError("the file is a version control pointer to a large file; fetch the large file")
         if not head:
             raise ArchiveError("the file is empty")
         if not head.startswith(SIGNATURE):
-            raise ArchiveError("not an Alembic archive")
+            raise ArchiveError("the file is not an Alembic archive")
         if len(head) < HEADER.size:
             raise ArchiveError("the file is cut off: its header is incomplete")
         _, frozen, _, root = HEADER.unpack_from(head)
         if frozen != FROZEN:
-            raise ArchiveError("an unfinished export, or one that is still being written; export it again or wait")
+            raise ArchiveError("the export is unfinished or still running; wait, or export the file again")
         version = int.from_bytes(head[6:8], "big")
         if version != 1:
-            raise ArchiveError(f"version {version} of the container is not supported")
+            raise ArchiveError(f"version {version} of the Ogawa container is not supported")
         if not HEADER.size <= root <= self.size - 8:
-            raise ArchiveError("the file is cut off: its root is beyond the end")
+            raise ArchiveError("the file is cut off: the root group is beyond the end")
         return int(root)
 
     def refuse_changed(self) -> None:
@@ -108,7 +108,7 @@ class Ogawa:
             ArchiveError: The word is not that of a group, or the group is longer than the file.
         """
         if word & DATA:
-            raise ArchiveError("a block of data where a group is expected")
+            raise ArchiveError("a block of data is stored where a group is expected")
         if word == 0:
             return 0, 0
         count = self._length(word, "a group")
@@ -132,7 +132,7 @@ class Ogawa:
             ArchiveError: The word is not that of a block, or the block is longer than the file.
         """
         if not word & DATA:
-            raise ArchiveError("a group where a block of data is expected")
+            raise ArchiveError("a group is stored where a block of data is expected")
         offset = word & ~DATA
         if offset == 0:
             return 0, 0
@@ -171,7 +171,7 @@ class Ogawa:
         malicious."""
         self._structure_left -= size
         if self._structure_left < 0:
-            raise TooMuchStructure("its headers and groups share the same bytes too often")
+            raise TooMuchStructure("the headers and groups of the file overlap too often")
         return self._at(start, size)
 
     def _at(self, start: int, size: int) -> bytes:

@@ -63,9 +63,9 @@ class Transform:
             last = self.channels.header
             have = self.channels.items(0) * last.extent
             if last.type != 11:
-                raise ArchiveError("a transform whose numbers are not float64")
+                raise ArchiveError("the numbers of a transform are not float64")
             if have < self._needed(self._codes(0)):
-                raise ArchiveError("a transform with fewer numbers than its operations need")
+                raise ArchiveError("a transform has fewer numbers than its operations need")
 
     @property
     def properties(self) -> Iterator[Property]:
@@ -102,7 +102,7 @@ class Transform:
             if at.blend:
                 following = self.channels.numbers(at.index + 1).ravel()
                 if len(following) != len(values):
-                    raise NoSample("its operations change between the samples around this time")
+                    raise NoSample("the operations of a transform change between the two nearest samples")
                 values = values * (1 - at.blend) + following * at.blend
             self._known = key, _composed(self._codes(code_index), values)
         return self._known[1]
@@ -116,7 +116,7 @@ class Transform:
     def _needed(codes: list[int]) -> int:
         wrong = [code for code in codes if not 0 <= code < len(_CHANNELS)]
         if wrong:
-            raise ArchiveError(f"a transform with an unknown operation ({wrong[0]})")
+            raise ArchiveError(f"a transform has an unknown operation (code {wrong[0]})")
         return sum(_CHANNELS[code] for code in codes)
 
 
@@ -127,16 +127,16 @@ _IDENTITY.setflags(write=False)
 def _composed(codes: list[int], values: npt.NDArray[np.float64]) -> Matrix:
     """M = M_op M for each operation in stored order: the last one acts first on a row vector."""
     if len(values) < Transform._needed(codes):
-        raise ArchiveError("a transform with fewer numbers than its operations need")
+        raise ArchiveError("a transform has fewer numbers than its operations need")
     if not np.isfinite(values).all():
-        raise ArchiveError("a transform that is not finite")
+        raise ArchiveError("a transform is not finite")
     whole, at = np.eye(4), 0
     with np.errstate(over="ignore", invalid="ignore"):
         for code in codes:
             whole = _operation(code, values[at : at + _CHANNELS[code]]) @ whole
             at += _CHANNELS[code]
     if not np.isfinite(whole).all():
-        raise ArchiveError("a transform that is not finite")
+        raise ArchiveError("a transform is not finite")
     return whole
 
 
@@ -316,7 +316,9 @@ class ArchiveScene:
             node, above, path, inside = pending.pop()
             expanded += 1
             if expanded > MAX_OBJECTS or len(path) > MAX_PATH:
-                raise TooMuchStructure(f"its instances expand to more than {MAX_OBJECTS:,} objects or to endless paths")
+                raise TooMuchStructure(
+                    f"the instances expand to over {MAX_OBJECTS:,} objects or {MAX_PATH:,} characters per path"
+                )
             if node.metadata.get("isInstance") == "1":
                 original = self._original(node, path, inside)
                 if original is None:
@@ -362,7 +364,7 @@ class ArchiveScene:
             except TooMuchStructure:
                 raise
             except ArchiveError as error:
-                self.archive.note(path, f"{error}; it and everything below it are left out")
+                self.archive.note(path, f"{error} (everything below it is left out too)")
                 self._transforms[node.path] = None
         known = self._transforms[node.path]
         return None if known is None else Placement(node, above, path, *known)
@@ -412,7 +414,7 @@ class Clock:
         """
         steps = seconds * (1.0 if self.counts else float(self.rate)) * _FRAME_STEPS
         if not abs(steps) < 1e15:
-            raise ArchiveError("the times of its samples are too large")
+            raise ArchiveError("the times of the samples are too large")
         return Fraction(round(steps), _FRAME_STEPS)
 
 
@@ -487,7 +489,7 @@ def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], 
         sampling = scene.archive.samplings[index]
         count = samples if samples <= MAX_FRAMES else 1 if constant else last + 1
         if count > MAX_FRAMES:
-            raise ArchiveError(f"more than {MAX_FRAMES:,} samples")
+            raise ArchiveError(f"a property has more than {MAX_FRAMES:,} samples")
         if sampling.acyclic:
             count = min(count, len(sampling.times))
         found.update(clock.frame(sampling.time(number)) for number in range(count))

@@ -60,7 +60,7 @@ class TimeSampling:
         """
         if self.acyclic:
             if index >= len(self.times):
-                raise ArchiveError(f"sample {index + 1:,} has no time; the file lists {len(self.times):,}")
+                raise ArchiveError(f"sample {index + 1:,} has no time: the file lists only {len(self.times):,} times")
             return self.times[index]
         cycle, within = divmod(index, len(self.times))
         return self.times[within] + cycle * self.period
@@ -115,19 +115,19 @@ def _records(block: bytes) -> Iterator[TimeSampling]:
     at = 0
     while at < len(block):
         if len(block) - at < _HEAD.size:
-            raise ArchiveError("its times are cut off")
+            raise ArchiveError("the list of time samplings is cut off")
         largest, period, count = _HEAD.unpack_from(block, at)
         at += _HEAD.size
         if not 0 < count <= (len(block) - at) // 8:
-            raise ArchiveError(f"a list of times claims {count:,} times, more than it holds")
+            raise ArchiveError(f"a time sampling claims {count:,} times, which the file does not hold")
         times = struct.unpack_from(f"<{count}d", block, at)
         at += 8 * count
         if not all(map(math.isfinite, times)) or any(after <= before for before, after in pairwise(times)):
-            raise ArchiveError("a list of times is not finite or doesn't rise")
+            raise ArchiveError("the times of a time sampling are not finite or don't increase")
         if not period > 0 or not math.isfinite(period):
-            raise ArchiveError("the period of its samples is not above 0")
+            raise ArchiveError("the period of a time sampling is not a finite number above 0")
         if period != ACYCLIC and times[-1] - times[0] > period:
-            raise ArchiveError("the times of one period are longer than the period")
+            raise ArchiveError("the times of a time sampling cover more than its period")
         yield TimeSampling(period, times, largest)
 
 

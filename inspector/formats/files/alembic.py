@@ -60,7 +60,7 @@ FORMATS = (
         read=None,
         scene=SceneFormat(_open, _write, ".abc", need=_need),
         leaves="objects become one mesh; a material keeps its name and faces, but not its colour or textures; numbers "
-        "are single precision",
+        "are stored in single precision",
         merges=frozenset({Trait.OBJECTS}),
     ),
 )

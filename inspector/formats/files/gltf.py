@@ -5,7 +5,7 @@ from __future__ import annotations
 from inspector.formats.format import Beside, Content, Format, Trait
 from inspector.formats.mesh import Mesh
 
-_LEAVES = "vertices with several UVs or normals are split; numbers are single precision"
+_LEAVES = "vertices with several UVs or normals are split; numbers are stored in single precision"
 _CARRIES = frozenset(Trait) - {
     *(
         Trait.STATEMENTS,

@@ -34,7 +34,7 @@ _COMMENT = re.compile(rb"#[^\r\n]*")
 _MOST_DIGITS = 18
 """Maximum number of digits of a count, so that it always fits in an int64."""
 
-_FACE_COLOURS = LeftOut("colours of faces", seen=True)
+_FACE_COLOURS = LeftOut("face colours", seen=True)
 _OPACITY = LeftOut("the opacity of vertex colours", seen=True)
 
 Rows = list[list[bytes]]
@@ -177,7 +177,7 @@ class _Reader:
         try:
             v = np.array(indices, np.int64)
         except OverflowError:
-            raise UnreadableFrame("broken-form", reason="an index of a face is too large") from None
+            raise UnreadableFrame("broken-form", reason="a vertex index of a face is too large") from None
         return _mesh(self._prefix, table, colours, whole, np.array(sizes, np.int64), v, left_out)
 
     def _counts(self) -> tuple[int, int]:
@@ -213,7 +213,7 @@ class _Reader:
         for _ in range(count):
             size = self._whole()
             if size < 0:
-                raise UnreadableFrame("broken-form", self._at(), "the number of corners of a face is below 0")
+                raise UnreadableFrame("broken-form", self._at(), "a face has a negative number of corners")
             words = self._lines[self._line][1] if self._line < len(self._lines) else []
             if self._word and self._word + size <= len(words):
                 own = words[self._word : self._word + size]
@@ -228,7 +228,9 @@ class _Reader:
             try:
                 indices += map(int, own)
             except ValueError:
-                raise UnreadableFrame("broken-form", self._at(), "an index of a face is not a whole number") from None
+                raise UnreadableFrame(
+                    "broken-form", self._at(), "a vertex index of a face is not a whole number"
+                ) from None
         return sizes, indices, coloured
 
     def _next(self) -> bytes:
@@ -258,7 +260,7 @@ class _Reader:
         try:
             return np.array(rows, np.float64).reshape(-1, width)
         except ValueError:
-            raise UnreadableFrame("broken-form", reason="a vertex has something that is not a number") from None
+            raise UnreadableFrame("broken-form", reason="a value of a vertex is not a number") from None
 
 
 def write(mesh: Mesh) -> bytes:
@@ -303,6 +305,6 @@ FORMATS = (
         _recognises,
         read,
         write,
-        leaves="a vertex with several UVs becomes several",
+        leaves="vertices with several UVs are split",
     ),
 )

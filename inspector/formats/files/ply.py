@@ -134,14 +134,14 @@ def _left_out(file: PlyFile) -> Iterator[LeftOut]:
                     yield LeftOut("the opacity of vertex colours", seen=True)
         if element.name == "face" and any(names >= set(group) for group in _COLOURS):
             names -= {one for group in _COLOURS for one in (*group, *_OPACITY)}
-            yield LeftOut("colours of faces", seen=True)
+            yield LeftOut("face colours", seen=True)
         if names:
-            yield LeftOut(f"numbers of each {element.name}: {', '.join(sorted(names))}")
+            yield LeftOut(f"{element.name} properties: {', '.join(sorted(names))}")
     if file.extra_values:
-        yield LeftOut("values at the ends of rows that the header does not announce")
+        yield LeftOut("values that the header does not announce, at the ends of rows")
     for comment in file.comments:
         if comment.startswith("TextureFile "):
-            yield LeftOut(f"the texture of the line `comment {comment}`", seen=True)
+            yield LeftOut(f"the texture that the line `comment {comment}` names", seen=True)
 
 
 def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
@@ -169,7 +169,7 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
     sizes = np.diff(offsets)
     given = texcoord.sizes > 0
     if not np.array_equal(texcoord.sizes, np.where(given, 2 * sizes, 0)):
-        raise UnreadableFrame("broken-form", reason="a face's list texcoord doesn't have two numbers per corner")
+        raise UnreadableFrame("broken-form", reason="the list `texcoord` of a face doesn't have two numbers per corner")
     uvs, indices = distinct_rows(texcoord.values.reshape(-1, 2))
     vt = np.full(int(offsets[-1]), ABSENT, np.int64)
     vt[np.repeat(given, sizes)] = indices
@@ -282,6 +282,6 @@ FORMATS = (
         _recognises,
         read,
         write,
-        leaves="a vertex with several UVs becomes several; numbers are single precision",
+        leaves="vertices with several UVs are split; numbers are stored in single precision",
     ),
 )

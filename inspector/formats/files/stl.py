@@ -79,7 +79,7 @@ def read(data: Content, _: Beside) -> Mesh:
         positions: Numbers = rows["corners"].reshape(-1, 3)
         solids = [(b"", len(rows))]
         if rows["attribute"].any():  # 0 in the document; some writers put a colour there (common practice, no source)
-            losses = (LeftOut("attributes of triangles, which some programs take for colours", seen=True),)
+            losses = (LeftOut("triangle attributes, which some programs read as colours", seen=True),)
     elif _is_text(head):
         positions, solids = _Text(data).read()
     else:
@@ -174,7 +174,9 @@ class _Text:
                     break
                 if name is not None:
                     if (self._count - before) % 3:
-                        raise UnreadableFrame("broken-form", reason="the number of vertices is not a multiple of three")
+                        raise UnreadableFrame(
+                            "broken-form", reason="the number of vertices in a solid is not a multiple of 3"
+                        )
                     solids.append((name, (self._count - before) // 3))
                 name, before, at = None if match[1] else match[2].strip(), self._count, match.end()
         if name is not None:
@@ -198,7 +200,7 @@ class _Text:
                 word = b"" if place.text is None else place.text.raw
                 if not _NOT_FINITE.fullmatch(word):
                     line = self._line(piece, start, place.line)
-                    raise UnreadableFrame("broken-form", line, "a vertex is not three numbers")
+                    raise UnreadableFrame("broken-form", line, "a vertex does not consist of three numbers")
         count = self._count + len(table.values)
         if count > len(self._rows):  # in place, which np.concatenate isn't
             self._rows.resize((count + count // _SPARE, 3), refcheck=False)

@@ -48,7 +48,7 @@ FORMATS = (
         _recognises,
         read=None,
         scene=SceneFormat(_open, _write, ".usdc", need=_need),
-        leaves="objects become one mesh; numbers are single precision",
+        leaves="objects become one mesh; numbers are stored in single precision",
         merges=frozenset({Trait.OBJECTS}),
     ),
 )

@@ -34,7 +34,7 @@ class Accessors:
         """
         rows = self._rows(number)
         if rows.dtype.kind != "u" or rows.shape[1] != 1:
-            raise broken(f"accessor {number} is used for indices but contains something else")
+            raise broken(f"accessor {number} is used for indices, but its type is not an unsigned integer")
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:
@@ -67,13 +67,13 @@ class Accessors:
         width = _WIDTHS.get(value(accessor, "type", str, ""))
         kind = _COMPONENTS.get(value(accessor, "componentType", int, 0))
         if count < 0 or width is None or kind is None:
-            raise broken(f"accessor {number} has no count, type or component type of the specification")
+            raise broken(f"accessor {number} has a missing or invalid count, type or component type")
         dtype = np.dtype(kind)
         if "bufferView" in accessor:
             offset = value(accessor, "byteOffset", int, 0)
             rows = self._strided(accessor["bufferView"], offset, count, width, dtype, f"accessor {number}")
         elif count > _MOST_WITHOUT_DATA:
-            raise UnreadableFrame("not-supported", reason=f"accessor {number} has {count:,} elements without data")
+            raise UnreadableFrame("not-supported", reason=f"accessor {number} has {count:,} elements but no data")
         else:
             rows = np.zeros((count, width), dtype)
         sparse = value(accessor, "sparse", dict, {})
@@ -81,17 +81,17 @@ class Accessors:
 
     def _replaced(self, rows: Array, sparse: Document, number: object) -> Array:
         """The rows, with the elements that a sparse accessor replaces (3.6.2.3)."""
-        count, what = value(sparse, "count", int, 0), f"accessor {number}, sparse"
+        count, what = value(sparse, "count", int, 0), f"sparse accessor {number}"
         where, values = value(sparse, "indices", dict, {}), value(sparse, "values", dict, {})
         kind = _COMPONENTS.get(value(where, "componentType", int, 0), "")
         if not kind.startswith("<u"):
-            raise broken(f"{what}: its indices have no unsigned type")
+            raise broken(f"{what} has indices that are not unsigned integers")
         offset = value(where, "byteOffset", int, 0)
         at = self._strided(where.get("bufferView"), offset, count, 1, np.dtype(kind), what)[:, 0]
         offset = value(values, "byteOffset", int, 0)
         given = self._strided(values.get("bufferView"), offset, count, rows.shape[1], rows.dtype, what)
         if len(at) and int(at.max()) >= len(rows):
-            raise broken(f"{what}: an index beyond its {len(rows)} elements")
+            raise broken(f"{what} has an index beyond its {len(rows):,} elements")
         fresh = rows.copy()
         fresh[at] = given
         return fresh
@@ -101,7 +101,7 @@ class Accessors:
         size = width * dtype.itemsize
         stride = stride or size
         if offset < 0 or stride < size:
-            raise broken(f"{what}: its elements overlap, or begin before their buffer view")
+            raise broken(f"the elements of {what} overlap, or begin before their buffer view")
         if count < 0 or (count and offset + stride * (count - 1) + size > len(data)):
             raise UnreadableFrame("too-short", reason=f"{what} ends beyond its buffer view")
         if not count:

@@ -15,6 +15,7 @@ from urllib.parse import unquote
 
 from inspector.formats.format import Beside
 from inspector.formats.problems import UnreadableFrame
+from inspector.names import counted
 
 Document = dict[str, Any]
 Value = TypeVar("Value")
@@ -23,9 +24,9 @@ MAGIC = b"glTF"
 _JSON_CHUNK, _BINARY_CHUNK = 0x4E4F534A, 0x004E4942
 
 _CODED: Mapping[str, str] = {
-    "KHR_draco_mesh_compression": "its meshes are compressed",
-    "KHR_meshopt_compression": "its buffers are compressed",
-    "EXT_meshopt_compression": "its buffers are compressed",
+    "KHR_draco_mesh_compression": "compressed meshes",
+    "KHR_meshopt_compression": "compressed buffers",
+    "EXT_meshopt_compression": "compressed buffers",
 }
 """Extensions without which there is no geometry. All others add to the geometry, or have nothing to do with it."""
 
@@ -85,7 +86,7 @@ def entries(owner: Document, key: str) -> list[Document]:
     """
     found = value(owner, key, list, [])
     if not all(isinstance(one, dict) for one in found):
-        raise broken(f"`{key}` holds something that is not an object")
+        raise broken(f"`{key}` contains an item that is not an object")
     return found
 
 
@@ -102,11 +103,11 @@ def entry(document: Document, key: str, number: object) -> Document:
     """
     found = value(document, key, list, [])
     if type(number) is not int:
-        raise broken(f"something refers to an entry of `{key}`, but not by a whole number")
+        raise broken(f"a reference to an item of `{key}` is not a whole number")
     if not 0 <= number < len(found):
-        raise broken(f"something refers to entry {number} of `{key}`, which has {len(found)}")
+        raise broken(f"a reference points to item {number} of `{key}`, which has {counted(len(found), 'item')}")
     if not isinstance(found[number], dict):
-        raise broken(f"entry {number} of `{key}` is not an object")
+        raise broken(f"item {number} of `{key}` is not an object")
     one: Document = found[number]
     return one
 
@@ -154,13 +155,17 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
     try:
         document = json.loads(text)
     except (ValueError, RecursionError) as error:
-        where = f"line {error.lineno}" if isinstance(error, json.JSONDecodeError) else "it is not text, or too deep"
+        where = (
+            f"line {error.lineno}"
+            if isinstance(error, json.JSONDecodeError)
+            else "it is not text, or is nested too deeply"
+        )
         raise broken(f"the JSON can't be read ({where})") from error
     if not isinstance(document, dict):
-        raise broken("the JSON is not an object")
+        raise broken("the top level of the JSON is not an object")
     version = str(value(document, "asset", dict, {}).get("version", ""))
     if not version.startswith("2."):
-        raise UnreadableFrame("not-supported", reason=f"version {version or 'unstated'} of glTF; 2.0 is read")
+        raise UnreadableFrame("not-supported", reason=f"glTF version {version or 'unstated'}; only version 2 is read")
     for name in required(document):
         if name in _CODED:
             raise UnreadableFrame("not-supported", reason=f"{_CODED[name]} ({name})")
@@ -178,7 +183,7 @@ def _chunks(data: bytes) -> tuple[bytes, bytes]:
         raise UnreadableFrame("too-short")
     _, version, length = struct.unpack_from("<4sII", data)
     if version != 2:
-        raise UnreadableFrame("not-supported", reason=f"version {version} of GLB; 2 is read")
+        raise UnreadableFrame("not-supported", reason=f"GLB version {version}; only version 2 is read")
     if length > len(data):
         raise UnreadableFrame("too-short")
     found: dict[int, bytes] = {}
@@ -190,7 +195,7 @@ def _chunks(data: bytes) -> tuple[bytes, bytes]:
         found.setdefault(kind, data[at + 8 : at + 8 + size])
         at += 8 + size
     if _JSON_CHUNK not in found:
-        raise broken("there is no JSON chunk")
+        raise broken("the file has no JSON chunk")
     return found[_JSON_CHUNK], found.get(_BINARY_CHUNK, b"")
 
 
@@ -212,7 +217,7 @@ class Buffers:
         start, length = value(view, "byteOffset", int, 0), value(view, "byteLength", int, -1)
         stride = value(view, "byteStride", int, 0)
         if start < 0 or length < 0 or stride < 0:
-            raise broken(f"buffer view {number} has no length, or a negative number")
+            raise broken(f"buffer view {number} has no length, or a negative length, offset or stride")
         if start + length > len(buffer):
             raise UnreadableFrame("too-short", reason=f"buffer view {number} ends beyond its buffer")
         return buffer[start : start + length], stride
@@ -227,14 +232,16 @@ class Buffers:
     def _content(self, number: int, buffer: Document) -> bytes:
         length = value(buffer, "byteLength", int, -1)
         if length < 0:
-            raise broken(f"buffer {number} has no length")
+            raise broken(f"buffer {number} has no valid length")
         uri = value(buffer, "uri", str, "")
         content = self._binary if not uri and number == 0 else b""
         if uri:
             inside = data_of(uri)
             content = self._beside(unquote(uri)) if inside is None else inside
         if len(content) < length:
-            raise UnreadableFrame("too-short", reason=f"buffer {number} has {len(content):,} of {length:,} bytes")
+            raise UnreadableFrame(
+                "too-short", reason=f"buffer {number} contains only {len(content):,} of {length:,} bytes"
+            )
         return content
 
 
@@ -249,4 +256,4 @@ def data_of(uri: str) -> bytes | None:
     try:
         return base64.b64decode(uri.partition(",")[2], validate=True)
     except (binascii.Error, ValueError) as error:
-        raise broken("a data URI is not base64") from error
+        raise broken("the content of a data URI is not valid base64") from error

@@ -21,7 +21,7 @@ from inspector.names import Name, safe
 
 _POINTS, _TRIANGLES, _STRIP, _FAN = 0, 4, 5, 6  # modes of a primitive (5.24.4); between 0 and 4: lines
 
-POINTS, _LINES = LeftOut("points beside the faces", seen=True), LeftOut("lines", seen=True)
+POINTS, _LINES = LeftOut("points that belong to no face", seen=True), LeftOut("lines", seen=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ class Geometry:
         ]
         losses = [*lost, *more, *(surface.losses if len(v) else ())]
         if several:
-            losses.append(LeftOut("UV sets other than that of the colour map"))
+            losses.append(LeftOut("UV sets that the first texture map does not use"))
         return Mesh(
             positions,
             corners_of(np.arange(0, len(v) + 1, 3), v, None if uvs is None else v, None if normals is None else v),
@@ -132,7 +132,7 @@ class Geometry:
         indices = np.arange(vertices) if "indices" not in primitive else self.accessors.whole(primitive["indices"])
         if mode == _TRIANGLES:
             spare = len(indices) % 3
-            return indices[: len(indices) - spare], [LeftOut("corners of a cut-off triangle")] if spare else []
+            return indices[: len(indices) - spare], [LeftOut("the corners of an incomplete triangle")] if spare else []
         start = np.arange(max(len(indices) - 2, 0))
         if mode == _STRIP:
             odd = start % 2
@@ -164,7 +164,7 @@ class _Attributes:
             if key in target:
                 added = self._accessors.floats(target[key], *widths)
                 if added.shape != values.shape:
-                    raise broken(f"a morph target and its mesh have different numbers of {key}")
+                    raise broken(f"the {key} lists of a morph target and its mesh differ in length")
                 values = (values.astype(np.float64) + weight * added).astype(np.float32)
         return values
 
@@ -182,11 +182,11 @@ class _Attributes:
         """Joints and weights of each vertex, both (n, 4 k) for k sets."""
         sets = [number for number in range(len(self._given)) if f"JOINTS_{number}" in self._given]
         if not sets or any(f"WEIGHTS_{number}" not in self._given for number in sets):
-            raise broken("a skinned mesh has no joints and weights")
+            raise broken("a skinned mesh has no joints, or joints without weights")
         joints = np.hstack([self.plain(f"JOINTS_{number}", 4) for number in sets]).astype(np.int64)
         weights = np.hstack([self.plain(f"WEIGHTS_{number}", 4) for number in sets]).astype(np.float64)
         if len(joints) != count or len(weights) != count:
-            raise broken("a primitive doesn't have joints and weights for each position")
+            raise broken("a primitive doesn't have joints and weights for every position")
         return joints, weights
 
 

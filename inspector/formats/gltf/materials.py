@@ -220,7 +220,7 @@ class _MaterialReading:
         if mode == "BLEND":
             return alpha
         cut = float(value(self._document, "alphaCutoff", float, 0.5))
-        self._slight.append(f"its alpha is no longer cut at {cut:g}")
+        self._slight.append(f"its alpha cutoff of {cut:g}")
         return 1.0 if alpha >= cut else 0.0
 
     def _map(self, slot: Slot, info: object, channel: str = "") -> None:
@@ -231,7 +231,7 @@ class _MaterialReading:
             self._missing.append(f"its {slot.value} map, which names no image")
             return
         if uneven:
-            self._slight.append(f"its {slot.value} map repeats mirrored, or in one direction only")
+            self._slight.append(f"the wrapping of its {slot.value} map (mirrored, or in one direction only)")
         strength = float(value(info, "scale", float, 1.0)) if slot is Slot.NORMAL else 1.0
         self._maps.append(Map(slot, image, channel, strength, clamp))
         self._layouts[slot] = _layout(info)
@@ -240,7 +240,8 @@ class _MaterialReading:
         layouts = list(self._layouts.items())
         others = [slot.value for slot, layout in layouts if layout != layouts[0][1]]
         if others:
-            self._missing.append(f"the UVs of its {' and '.join(others)} map, which are not those of the first map")
+            what = "map" if len(others) == 1 else "maps"
+            self._missing.append(f"separate UVs for its {' and '.join(others)} {what}")
         for texts, visible in ((self._missing, True), (self._slight, False)):
             if texts:
                 yield LeftOut(f"material {safe(self._name)}: {', '.join(dict.fromkeys(texts))}", visible)

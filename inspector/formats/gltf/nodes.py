@@ -62,7 +62,7 @@ class Nodes:
         while pending:
             number = pending.pop()
             if number in seen:
-                raise broken("a node is in the scene twice")
+                raise broken("the scene contains a node twice")
             seen.add(number)
             node = entry(self._document, "nodes", number)
             shown = extension(node, "KHR_node_visibility") or {}

@@ -60,22 +60,21 @@ def read(data: Content, beside: Beside) -> Mesh:
             losses = tuple(one for one in losses if one != POINTS)
         return replace(join_meshes(faces or pieces, materials.all), left_out=losses)
     except (KeyError, IndexError, TypeError, ValueError, AttributeError, OverflowError, RecursionError) as error:
-        raise broken(
-            "a value in the document is missing, or doesn't have the type that the specification states"
-        ) from error
+        raise broken("a value in the document is missing or has the wrong type") from error
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:
     """The content of the document other than meshes."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
-        yield LeftOut(f"animations inside the file ({animations}); the pose stated by its nodes is used")
+        yield LeftOut(f"animations ({animations}); the pose of the nodes is used")
     lights = len(entries(extension(document, "KHR_lights_punctual") or {}, "lights"))
     if cameras or lights:
-        yield LeftOut(f"cameras ({cameras}) and lights ({lights})")
+        found = {"cameras": cameras, "lights": lights}
+        yield LeftOut(" and ".join(f"{kind} ({count})" for kind, count in found.items() if count))
     scenes = len(entries(document, "scenes"))
     if scenes > 1:
-        yield LeftOut(f"scenes other than the scene to show first ({scenes - 1})")
+        yield LeftOut(f"scenes other than the default scene ({scenes - 1})")
     unknown = [name for name in required(document) if name not in _READ and not name.startswith("KHR_materials_")]
     if unknown:
         yield LeftOut(f"extensions that the file requires: {', '.join(map(safe, unknown))}", seen=True)

@@ -164,24 +164,24 @@ class StageAnimation:
         meshes = self._contents.meshes
         cages = sum(_is_cage(prim) for prim in meshes)
         if cages:
-            yield LeftOut(f"subdivision surfaces ({cages} of {len(meshes)} meshes); their cages are used unchanged")
+            yield LeftOut(f"subdivision ({cages} of {len(meshes)} meshes); the control cages are used unchanged")
         count = len(self._contents.instancers)
         if count and not self._instances:
             which = safe(str(self._contents.instancers[0].GetPath()))
             yield LeftOut(
-                f"the copies that {which} makes ({count} PointInstancer); --instances includes them", seen=True
+                f"copies made by point instancers ({count}, such as {which}); --instances includes them", seen=True
             )
         if self._contents.others:
-            yield LeftOut(f"not taken, because they are not meshes: {', '.join(self._contents.others)}", seen=True)
+            yield LeftOut(f"objects that are not meshes: {', '.join(self._contents.others)}", seen=True)
         if self._contents.unseen:
-            yield LeftOut(f"not taken, since no picture shows them: {', '.join(self._contents.unseen)}")
+            yield LeftOut(f"objects that no picture shows: {', '.join(self._contents.unseen)}")
         groups = sum(_groups(prim) for prim in meshes)
         if groups:
-            yield LeftOut(f"groups of faces that have no material of their own ({groups} GeomSubset)")
+            yield LeftOut(f"face groups without a material of their own ({groups} GeomSubset)")
         left = {loss: None for prim in meshes for loss in self._first_losses(prim)}
         yield from left
         if any(UsdGeom.Mesh(prim).GetHoleIndicesAttr().HasAuthoredValue() for prim in meshes):
-            yield LeftOut("faces that are holes (holeIndices) become ordinary faces", seen=True)
+            yield LeftOut("holes (holeIndices), which become ordinary faces", seen=True)
 
     def _first_losses(self, prim: Any) -> Sequence[LeftOut]:
         """The losses of a mesh in the first frame."""
@@ -235,7 +235,7 @@ def _contents(stage: Any) -> _Contents:
     walk = iter(Usd.PrimRange.Stage(stage, Usd.TraverseInstanceProxies()))
     for visited, prim in enumerate(walk):
         if visited >= _MOST_PRIMS:
-            raise UnreadableFrame("not-supported", reason=f"more than {_MOST_PRIMS:,} prims, instances counted")
+            raise UnreadableFrame("not-supported", reason=f"more than {_MOST_PRIMS:,} prims, including instances")
         if prim.IsA(UsdGeom.PointInstancer):
             instancers.append(prim)
             walk.PruneChildren()
@@ -271,7 +271,9 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
         raise UnreadableFrame("broken-form", reason="the range of time codes is not finite")
     whole = range(math.ceil(first), math.floor(last) + 1)
     if len(whole) > MOST_FRAMES:
-        raise UnreadableFrame("not-supported", reason=f"a range of {len(whole):,} frames; {MOST_FRAMES:,} are read")
+        raise UnreadableFrame(
+            "not-supported", reason=f"a range of {len(whole):,} frames; at most {MOST_FRAMES:,} are read"
+        )
     if not whole and len(times) <= 1 and first <= last:
         return (Fraction(math.floor(first)),), ()
     between = sorted(time for time in times if first <= time <= last and time != math.floor(time))

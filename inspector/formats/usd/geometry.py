@@ -46,7 +46,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
     v = _whole(mesh.GetFaceVertexIndicesAttr().Get(time), f"{prim.GetPath()}: faceVertexIndices")
     if (sizes < 0).any() or sizes.sum() != len(v):
         raise UnreadableFrame(
-            "broken-form", reason=f"{prim.GetPath()}: faceVertexCounts and faceVertexIndices disagree"
+            "broken-form", reason=f"{prim.GetPath()}: faceVertexCounts and faceVertexIndices contradict each other"
         )
     offsets = offsets_of(sizes)
     bare = corners_of(offsets, legal(v, len(positions)))
@@ -125,7 +125,7 @@ def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOu
     bare = any(part.material is None for part in bound.parts)
     opacity = gprim.GetDisplayOpacityAttr().Get(time)
     if bare and opacity is not None and len(opacity) and min(opacity) < 1:
-        losses.append(LeftOut("the opacity of displayOpacity", seen=True))
+        losses.append(LeftOut("opacity (displayOpacity)", seen=True))
     primvar = UsdGeom.PrimvarsAPI(prim).FindPrimvarWithInheritance("displayColor")
     if not primvar or not primvar.HasValue():
         return np.zeros((0, 3))

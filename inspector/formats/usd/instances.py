@@ -53,12 +53,12 @@ def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
         numbers = [number for at, number in enumerate(numbers) if not shown or shown[at]]
         roots = [prim.GetStage().GetPrimAtPath(path) for path in instancer.GetPrototypesRel().GetForwardedTargets()]
         if len(matrices) != len(numbers) or any(not 0 <= number < len(roots) for number in numbers):
-            raise UnreadableFrame("broken-form", reason=f"{prim.GetPath()}: its arrays of instances disagree")
+            raise UnreadableFrame("broken-form", reason=f"{prim.GetPath()}: the instance arrays contradict each other")
         below = np.array(places.GetLocalToWorldTransform(prim)).T
         meshes = {number: _meshes(roots[number], places) for number in set(numbers)}
         made += sum(len(meshes[number]) for number in numbers)
         if made > _MOST_COPIES:
-            raise UnreadableFrame("not-supported", reason=f"more than {_MOST_COPIES:,} copies of meshes")
+            raise UnreadableFrame("not-supported", reason=f"more than {_MOST_COPIES:,} mesh copies")
         for number, matrix in zip(numbers, matrices, strict=True):
             for mesh, local in meshes[number]:
                 yield Copy(prim, mesh, below @ matrix.T @ local)

@@ -157,8 +157,8 @@ class MaterialTable:
         surface = material.ComputeSurfaceSource()[0]
         kind = surface.GetIdAttr().Get() if surface else None
         if kind != "UsdPreviewSurface":
-            other = f"its surface is {safe(str(kind))}" if kind else "it has no UsdPreviewSurface"
-            lost = LeftOut(f"material {safe(name)}: {other}, which is not read", seen=True)
+            other = f"its surface is {safe(str(kind))}, not UsdPreviewSurface" if kind else "it has no surface"
+            lost = LeftOut(f"material {safe(name)}, except its name: {other}", seen=True)
             return _Known(Material(Name(name.encode())), PrimvarUvs(), (lost,))
         return _SurfaceReading(self, surface, name, prim.GetCustomDataByKey(TR)).known()
 
@@ -229,7 +229,8 @@ class _SurfaceReading:
         layout = self._layouts[0][1] if self._layouts else PrimvarUvs()
         others = [slot.value for slot, one in self._layouts if one != layout]
         if others:
-            self._missing.append(f"the UVs of its {' and '.join(others)} map, which are not those of the first map")
+            what = "map" if len(others) == 1 else "maps"
+            self._missing.append(f"separate UVs for its {' and '.join(others)} {what}")
         text = f"material {safe(self._name)}: {', '.join(dict.fromkeys(self._missing))}"
         material = Material(
             Name(self._name.encode()),
@@ -269,7 +270,7 @@ class _SurfaceReading:
         channel = output if slot not in (*_COLOURS, Slot.NORMAL) and output in _CHANNELS else ""
         wraps = [_value(shader, key) for key in ("wrapS", "wrapT")]
         if len(set(wraps)) > 1 or wraps[0] in ("black", "mirror"):
-            self._missing.append(f"its {slot.value} map repeats as {safe(' and '.join(map(str, wraps)))}")
+            self._missing.append(f"the wrapping of its {slot.value} map ({safe(' and '.join(map(str, wraps)))})")
         strength = self._scaled(slot, shader, channel)
         self._maps.append(Map(slot, image, channel, strength, clamp=wraps == ["clamp"] * 2))
         self._layouts.append((slot, self._layout(shader)))

@@ -72,7 +72,7 @@ class Skeletons:
         if own is not None:
             known = {str(name): number for number, name in enumerate(skeleton.GetJointOrder())}
             if not all(str(name) in known for name in own):
-                raise _broken(prim, "it is bound to joints that its skeleton doesn't have")
+                raise _broken(prim, "the mesh is bound to joints that its skeleton does not have")
             matrices = matrices[[known[str(name)] for name in own]]
         matrices = matrices @ np.array(query.GetGeomBindTransform(time), np.float64).T
         joints, weights = _influences(prim, query, time, len(mesh.positions))
@@ -80,7 +80,7 @@ class Skeletons:
             raise _broken(prim, "a point is bound to a joint that doesn't exist")
         fresh = _skinned_mesh(mesh, joints, weights, matrices)
         if query.GetSkinningMethod() == "dualQuaternion":
-            loss = LeftOut(f"{safe(str(prim.GetPath()))}: dual quaternion skinning; it is skinned linearly", seen=True)
+            loss = LeftOut(f"{safe(str(prim.GetPath()))}: dual quaternion skinning; linear skinning is used", seen=True)
             fresh = replace(fresh, left_out=(*fresh.left_out, loss))
         return fresh, np.array(places.GetLocalToWorldTransform(skeleton.GetPrim())).T
 
@@ -114,12 +114,12 @@ def _influences(prim: Any, query: Any, time: Any, points: int) -> tuple[Any, Any
     joints = np.asarray(query.GetJointIndicesPrimvar().ComputeFlattened(time), np.int64)
     weights = np.asarray(query.GetJointWeightsPrimvar().ComputeFlattened(time), np.float64)
     if width < 1 or len(joints) != len(weights) or len(joints) % width:
-        raise _broken(prim, "its joints and weights disagree")
+        raise _broken(prim, "the joints and weights of the mesh do not match")
     joints, weights = joints.reshape(-1, width), weights.reshape(-1, width)
     if query.IsRigidlyDeformed() and len(joints) == 1:
         return np.repeat(joints, points, axis=0), np.repeat(weights, points, axis=0)
     if len(joints) != points:
-        raise _broken(prim, "it doesn't have joints and weights for each point")
+        raise _broken(prim, "the mesh does not have joints and weights for every point")
     return joints, weights
 
 

@@ -17,7 +17,7 @@ from inspector.formats.mesh import LeftOut
 from inspector.formats.problems import UnreadableFrame
 from inspector.names import Name, safe
 
-INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, pip install '.[usd]'"
+INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, run pip install '.[usd]'"
 
 _PLACE = re.compile(r":(\d+):\d+: ")
 """Line and column in the library's message about a text that it can't parse."""
@@ -74,8 +74,8 @@ def _refuse_few_addresses() -> None:
     needed = _TO_WORK if "pxr.Usd" in sys.modules else _TO_LOAD + _PER_PROCESSOR * (os.cpu_count() or 1)
     if left < needed:
         raise MeshqcError(
-            f"OpenUSD needs {needed / 1e6:,.0f} MB of address space, and the limit on virtual memory leaves "
-            f"{max(left, 0) / 1e6:,.0f} MB; raise that limit (`ulimit -v`)"
+            f"OpenUSD needs {needed / 1e6:,.0f} MB of address space, but the limit on virtual memory leaves "
+            f"only {max(left, 0) / 1e6:,.0f} MB; raise the limit (`ulimit -v`)"
         )
 
 
@@ -113,11 +113,11 @@ def _in_words(said: str) -> str:
     """The reason in plain words. The library's own message quotes locations in its source code."""
     version = _VERSION.search(said)
     if version:
-        return f"version {version[1]} of the binary form; {version[2]} is read"
+        return f"version {version[1]} of the binary form; versions up to {version[2]} are read"
     place = _PLACE.search(said)
     if place:
-        return f"its text can't be parsed at line {place[1]}"
-    return "OpenUSD can't read it"
+        return f"line {place[1]} can't be parsed"
+    return "OpenUSD can't read the file"
 
 
 @cache
@@ -168,7 +168,7 @@ class _Following:
         # A name that doesn't begin with a dot is searched for; if it isn't found, it is returned unchanged.
         target = Path(os.path.realpath(Path(layer.realPath or ".").parent / outer))
         if not any(target.is_relative_to(folder) for folder in self._allowed):
-            reason = f"{safe(asset)} leads out of the folders that may be read (allow its folder with --allow)"
+            reason = f"{safe(asset)} is outside the folders that may be read (allow its folder with --allow)"
             return self._left_out(reason)
         if not target.is_file():
             return self._left_out(f"{safe(asset)} is missing")
@@ -177,11 +177,11 @@ class _Following:
         except Tf.ErrorException:
             below = None
         if os.path.realpath(outer) != os.fspath(target):
-            raise UnreadableFrame("part-outside", reason=f"{asset} was replaced by another file")
+            raise UnreadableFrame("part-outside", reason=f"{asset} was replaced by another file while it was opened")
         return below if below is not None else self._left_out(f"{safe(asset)} is not a layer that OpenUSD can read")
 
     def _left_out(self, why: str) -> None:
-        loss = LeftOut(f"a file that it names is not opened: {why}", seen=True)
+        loss = LeftOut(f"a file that the scene names: {why}", seen=True)
         if loss not in self.losses:
             self.losses.append(loss)
 
@@ -195,7 +195,7 @@ def _take_out(layer: Any, asset: str) -> None:
         layer.UpdateCompositionAssetDependency(asset, "")
         if asset not in layer.GetCompositionAssetDependencies():
             return
-    raise UnreadableFrame("part-outside", reason=f"{Name(asset.encode())} stays in it")
+    raise UnreadableFrame("part-outside", reason=f"{Name(asset.encode())} cannot be removed from the layer")
 
 
 _MOST_PLACES = 1000
@@ -208,7 +208,7 @@ def _named_layers(layer: Any) -> list[str]:
     def look(path: Any) -> None:
         spec = layer.GetPrimAtPath(path) if path.IsPrimPath() else None
         if spec is not None and spec.HasInfo("clips"):
-            raise UnreadableFrame("not-supported", reason=f"value clips, at {Name(str(path).encode())}")
+            raise UnreadableFrame("not-supported", reason=f"value clips at {Name(str(path).encode())}")
 
     layer.Traverse("/", look)
     return named

@@ -94,4 +94,4 @@ def _lettering(shown: Shown) -> Iterator[PageColumn]:
     readings = [known.get(row.number, (np.nan, "")) if row.at is not None else (np.nan, "") for row in shown.view.rows]
     heights = np.array([height for height, _ in readings], float)
     marks = tuple(mark for _, mark in readings)
-    yield PageColumn("height of letters, pixels of the picture", heights, marks, span=4.0)
+    yield PageColumn("height of letters in the picture, pixels", heights, marks, span=4.0)

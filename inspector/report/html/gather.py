@@ -220,7 +220,7 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
     except Exception as error:  # the rest of the page is still useful
         why["fit"] = unexpected(error)
     if not pictures:
-        why["pictures"] = "there are more sequences here than a page has pictures for"
+        why["pictures"] = "the folder has more sequences than a page has pictures for"
     strips: tuple[Strip, ...] = ()
     if fit is not None and pictures:
         try:

@@ -34,7 +34,7 @@ def html_text(page: ReportPage) -> str:
         el("header", el("h1", title), _verdict(page), _stated(page)),
         _contents(page),
         el("main", list(_parts(page)), id="findings", tabindex="-1"),
-        el("footer", el("p", f"made by meshqc {__version__}; the inspected files are never changed")),
+        el("footer", el("p", f"made by meshqc {__version__}, which never changes the inspected files")),
     )
     return page_text(title, body)
 
@@ -44,7 +44,7 @@ def _parts(page: ReportPage) -> Iterator[Element]:
     if page.plan is not None or page.no_plan:
         yield fixes_section(page)
     if page.after:
-        yield el("h2", "The delivery, inspected", id="after", tabindex="-1")
+        yield el("h2", "Inspection of the delivery", id="after", tabindex="-1")
         yield from map(sequence_section, page.after)
     if page.receipt is not None:
         yield receipt_section(page.receipt)
@@ -58,7 +58,7 @@ def _verdict(page: ReportPage) -> Element:
     counts = [_counted(severity, result.count(severity)) for severity in reversed(Severity)]
     parts = [part for count in counts for part in (", ", count)][1:]
     clean = worst is None or worst is Severity.NOTE
-    after = None if page.delivery is None else f"; of the delivery: {verdict_text(page.delivery.after)}"
+    after = None if page.delivery is None else f"; verdict of the delivery: {verdict_text(page.delivery.after)}"
     failed = result.count(Severity.ERROR) > 0
     word = el("strong", "FAIL" if failed else "PASS", class_="E" if failed else "pass")
     return el("p", sign(worst), " ", word, " verdict: ", "clean: " if clean else None, parts, after, class_="verdict")
@@ -82,7 +82,7 @@ def _stated(page: ReportPage) -> Element:
 
 def _statements(settings: Settings) -> Iterator[str]:
     if settings.expected is not None:
-        yield f"frames {'-'.join(map(frame_text, settings.expected))} are expected"
+        yield f"frames {'-'.join(map(frame_text, settings.expected))} expected"
     if settings.size is not None:
         yield f"longest side {settings.size:g} units"
     if settings.reference is not None:
@@ -91,7 +91,7 @@ def _statements(settings: Settings) -> Iterator[str]:
         yield f"{frame_text(settings.rate)} fps"
     if settings.uvs_from is not None:
         yield f"UVs from {Name.from_path(settings.uvs_from)}"
-    yield from (f"textures also in {Name.from_path(folder)}" for folder in settings.textures)
+    yield from (f"more textures in {Name.from_path(folder)}" for folder in settings.textures)
 
 
 def _contents(page: ReportPage) -> Element:

@@ -102,9 +102,11 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
     resolver = one.context.resolver
     maps = MaterialMaps(resolver, _MAP_SIDE)
     if base.uvs and any(maps.colours(base, name) is not None for name in base.materials):
-        return Appearance(own=maps), "with the maps of their materials; stripes: no UVs or no map there"
+        return Appearance(own=maps), "with the texture maps of their materials, striped where UVs or a map are missing"
     if fit is not None:
-        return Appearance(grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)), "with a test grid; no map was found"
+        return Appearance(
+            grid_of_aspect(fit.material.wanted_aspect, _GRID_SIDE)
+        ), "with a test grid, because no texture map was found"
     return Appearance(), "without a texture"
 
 

@@ -110,7 +110,7 @@ def _said(column: PageColumn, view: SequenceView) -> str:
     least, most = (f"{column.text(row)} in frame {frame_text(view.rows[row].number)}" for row in at)
     if column.values[at[0]] == column.values[at[1]]:
         return f"{column.text(at[0])} in all frames that have a value"
-    return f"least {least}, greatest {most}; every value is in the table of all frames"
+    return f"lowest {least}, highest {most}; the table of all frames lists every value"
 
 
 def _y(values: Floats, low: float, high: float) -> Floats:

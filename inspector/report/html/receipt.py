@@ -37,7 +37,7 @@ def receipt_section(receipt: Receipt) -> Element:
     return el(
         "section",
         el("h2", "Receipt", id="receipt", tabindex="-1"),
-        el("p", f"What {RECEIPT_NAME} records; meshqc verify compares it with the files."),
+        el("p", f"{RECEIPT_NAME} records the following. To compare it with the files, run meshqc verify."),
         terms(
             [
                 ("written by", f"meshqc {receipt['tool']['version']}"),
@@ -66,4 +66,4 @@ def _table(files: list[Mapping[str, Any]]) -> Iterator[Element]:
     table = el("table", el("thead", el("tr", heads)), el("tbody", rows))
     yield el("div", table, class_="wide", tabindex="0", role="group", aria_label="digests of the files")
     if len(files) > _SHOWN:
-        yield el("p", f"and {len(files) - _SHOWN:,} more; all of them are in {RECEIPT_NAME}")
+        yield el("p", f"and {len(files) - _SHOWN:,} more; {RECEIPT_NAME} lists all files")

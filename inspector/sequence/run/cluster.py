@@ -41,7 +41,7 @@ class ClusterExecutor:
             from distributed import Client
         except ImportError:
             raise MeshqcError(
-                "--cluster needs the extra `cluster`: in the clone of meshqc, pip install '.[cluster]'"
+                "--cluster needs the extra `cluster`: in the clone of meshqc, run pip install '.[cluster]'"
             ) from None
         try:
             self._client: Any = Client(address, timeout="5s", set_as_default=False)  # type: ignore[no-untyped-call]

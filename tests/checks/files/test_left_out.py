@@ -45,7 +45,7 @@ def test_silent_then_a_note(tmp_path: Path) -> None:
     files = {name: _with_quality(data) for name, data in FRAMES.items()}
     said, inspection = broken(tmp_path, "left-out", files, FRAMES)
     assert said == [("left-out", "note", [float(number) for number in range(1, 13)])]
-    assert finding_of(inspection, "left-out").message == "left out: numbers of each vertex: quality"
+    assert finding_of(inspection, "left-out").message == "left out: vertex properties: quality"
 
 
 def test_a_warning_where_the_picture_changes(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""repeated-corners: a face that names a vertex twice."""
+"""repeated-corners: a face that uses a vertex twice."""
 
 from __future__ import annotations
 

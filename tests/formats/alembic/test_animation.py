@@ -161,9 +161,9 @@ def test_what_is_left_out_is_named(tmp_path: Path) -> None:
 
     notes = {note.what: note.seen for note in animation_at(tmp_path, fill).notes}
     assert notes == {
-        "all UV sets of a mesh but the main set, or the set of --uv-set: map1, wet": False,
-        "all colours of a mesh but the first: dirt": True,
-        "not taken, because they are not meshes: 1 cameras": False,
+        "all but one UV set per mesh (map1, wet); the main set is kept, or the set that --uv-set names": False,
+        "all vertex colours of a mesh except its first set: dirt": True,
+        "objects that are not meshes: cameras (1)": False,
     }
 
     def hairy(writer: Any) -> None:

@@ -172,7 +172,7 @@ def test_faces_that_change(tmp_path: Path) -> None:
     assert [reader.sample(time).sizes.tolist() for time in (FIRST, SECOND, THIRD)] == [[4], [3], [4]]
     with pytest.raises(NoSample, match="no sample at this time"):
         reader.sample((FIRST + SECOND) / 2)
-    with pytest.raises(NoSample, match="can't be blended"):
+    with pytest.raises(NoSample, match="can't be interpolated"):
         reader.sample((FIRST + SECOND) / 2, blend=True)
 
 

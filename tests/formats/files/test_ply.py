@@ -150,10 +150,10 @@ def test_what_is_read_past_is_named() -> None:
     rows = ["0 0 0 9 9 9 128 .5", "1 0 0 9 9 9 128 .5", "0 1 0 9 9 9 128 .5", "3 0 1 2 1 2 3", "3 0 1 2"]
     assert {one.what: one.seen for one in ply.read(ply_text(header, rows), nowhere).left_out} == {
         "the opacity of vertex colours": True,
-        "numbers of each vertex: quality": False,
-        "colours of faces": True,
+        "vertex properties: quality": False,
+        "face colours": True,
         "the PLY element `tristrips`": True,
-        "the texture of the line `comment TextureFile skin.png`": True,
+        "the texture that the line `comment TextureFile skin.png` names": True,
     }
     opaque = [row.replace("128", "255") for row in rows]
     assert "opacity" not in str(ply.read(ply_text(header, opaque), nowhere).left_out)
@@ -165,7 +165,7 @@ def test_rows_with_more_values_than_announced_are_read_by_lines() -> None:
     mesh = ply.read(ply_text(HEADER, wide), nowhere)
     assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
     assert mesh.corners.v.tolist() == [index for side in SIDES for index in side]
-    assert [one.what for one in mesh.left_out] == ["values at the ends of rows that the header does not announce"]
+    assert [one.what for one in mesh.left_out] == ["values that the header does not announce, at the ends of rows"]
 
 
 def test_an_empty_mesh_has_no_vertices() -> None:

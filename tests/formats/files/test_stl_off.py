@@ -113,7 +113,7 @@ def test_off_is_read_by_words_whatever_the_lines() -> None:
     mesh = off.read("\n".join(["OFF", *rows, *faces]).encode(), nowhere)
     assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
     assert mesh.corners.v.tolist() == [0, 1, 2, 3, *(index for side in SIDES[1:] for index in side)]
-    assert [one.what for one in mesh.left_out] == ["colours of faces"]
+    assert [one.what for one in mesh.left_out] == ["face colours"]
 
 
 @pytest.mark.parametrize(

@@ -81,9 +81,7 @@ def test_what_a_material_has_beside_that_is_named_and_changes_the_picture() -> N
 def test_a_cut_alpha_is_opacity_and_that_is_noted() -> None:
     mesh = read({"alphaMode": "MASK", "pbrMetallicRoughness": {"baseColorTexture": {"index": 0}}}, RGBA)
     assert mesh.materials[0].map(Slot.OPACITY) is not None
-    assert [(one.what, one.seen) for one in mesh.left_out] == [
-        ("material wet: its alpha is no longer cut at 0.5", False)
-    ]
+    assert [(one.what, one.seen) for one in mesh.left_out] == [("material wet: its alpha cutoff of 0.5", False)]
 
 
 def test_the_alpha_of_an_opaque_material_is_ignored() -> None:
@@ -116,7 +114,7 @@ def test_a_map_with_other_uvs_than_the_colour_map_is_named() -> None:
     colour = {"baseColorTexture": transformed(scale=[2, 2])}
     mesh = read({"pbrMetallicRoughness": colour, "normalTexture": {"index": 0}})
     (lost,) = mesh.left_out
-    assert "the UVs of its normal map" in lost.what
+    assert "separate UVs for its normal map" in lost.what
     assert lost.seen
 
 

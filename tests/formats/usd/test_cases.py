@@ -47,7 +47,7 @@ def test_materials_in_a_file_of_another_format_are_named_and_the_meshes_are_read
 
     animation = opened(tmp_path, fill)
     assert len(animation.mesh(ONE, Take()).positions) == 6
-    assert said(animation)["a file that it names is not opened: ./looks.mtlx is not a layer that OpenUSD can read"]
+    assert said(animation)["a file that the scene names: ./looks.mtlx is not a layer that OpenUSD can read"]
 
 
 @pytest.mark.parametrize("asset", ["gone.usda", "./gone.usda", "parts/gone.usda"])
@@ -56,7 +56,7 @@ def test_a_missing_file_is_called_missing(asset: str, tmp_path: Path) -> None:
         add_mesh(stage)
         stage.DefinePrim("/there").GetReferences().AddReference(asset)
 
-    assert said(opened(tmp_path, fill)) == {f"a file that it names is not opened: {asset} is missing": True}
+    assert said(opened(tmp_path, fill)) == {f"a file that the scene names: {asset} is missing": True}
 
 
 def test_a_file_outside_is_read_once_its_folder_is_allowed(tmp_path: Path) -> None:
@@ -71,7 +71,7 @@ def test_a_file_outside_is_read_once_its_folder_is_allowed(tmp_path: Path) -> No
 
     closed = opened(tmp_path / "shot", fill)
     (what,) = said(closed)
-    assert "../part.usda leads out of the folders that may be read (allow its folder with --allow)" in what
+    assert "../part.usda is outside the folders that may be read (allow its folder with --allow)" in what
     assert [one.path for one in closed.meshes] == ["/kelp"]
     allowed = open_animation(tmp_path / "shot" / "kelp.usda", Opening(allowed=(tmp_path,)))
     assert [one.path for one in allowed.meshes] == ["/kelp", "/far"]
@@ -95,7 +95,7 @@ def test_prototypes_of_an_instancer_are_no_meshes_and_its_copies_are_when_asked(
 
     animation = opened(tmp_path, fill)
     assert [one.path for one in animation.meshes] == ["/kelp"]
-    assert said(animation) == {"the copies that /bubbles makes (1 PointInstancer); --instances includes them": True}
+    assert said(animation) == {"copies made by point instancers (1, such as /bubbles); --instances includes them": True}
     whole = open_animation(tmp_path / "kelp.usda", Opening(instances=True))
     assert said(whole) == {}
     positions = whole.mesh(ONE, Take()).positions
@@ -386,7 +386,7 @@ def test_colours_of_points_are_carried_and_those_of_faces_are_named(kind: str, t
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        ('#usda 1.0\ndef Mesh "a"\n{\n  point3f[] points = [(0,0\n}\n', "its text can't be parsed at line 5"),
+        ('#usda 1.0\ndef Mesh "a"\n{\n  point3f[] points = [(0,0\n}\n', "line 5 can't be parsed"),
         (b"PXR-USDC" + bytes([0, 99]) + bytes(100), "version 0.99.0 of the binary form"),
     ],
 )
