@@ -45,7 +45,7 @@ def test_attributes_of_triangles_are_named() -> None:
     assert not stl.read(bytes(data), nowhere).left_out
     data[84 + 48 : 84 + 50] = b"\x1f\x80"
     (loss,) = stl.read(bytes(data), nowhere).left_out
-    assert (loss.seen, "attributes of triangles" in loss.what) == (True, True)
+    assert (loss.seen, "triangle attributes" in loss.what) == (True, True)
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])

@@ -161,7 +161,7 @@ def test_meshes_by_path_and_what_is_not_taken(tmp_path: Path) -> None:
     animation = opened(tmp_path, fill)
     assert [one.path for one in animation.meshes] == ["/reef/kelp", "/reef/kelp_far", "/reef/hidden", "/reef/soft"]
     assert [note for note in animation.notes if "Sphere" in note.what and note.seen]
-    assert [note for note in animation.notes if "subdivision surfaces (1 of 4 meshes)" in note.what]
+    assert [note for note in animation.notes if "subdivision (1 of 4 meshes)" in note.what]
     whole = animation.mesh(Fraction(1), Take())
     assert [str(part.object) for part in whole.parts] == ["reef/kelp", "reef/kelp_far", "reef/soft"]
     one = animation.mesh(Fraction(1), Take(("/reef/kelp",)))
