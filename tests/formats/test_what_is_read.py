@@ -107,7 +107,7 @@ PLY: Mapping[str, Row] = {
 FACET = "facet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 2 0\nendloop\nendfacet\n"
 STL: Mapping[str, Row] = {
     "objects": (f"solid kelp\n{FACET}endsolid kelp\n".encode(), objects),
-    "attributes": (bytes(80) + b"\1\0\0\0" + bytes(48) + b"\1\0", "attributes of triangles"),
+    "attributes": (bytes(80) + b"\1\0\0\0" + bytes(48) + b"\1\0", "triangle attributes"),
 }
 
 # OFF: Geomview manual, "OFF Files".
@@ -212,7 +212,7 @@ GLTF: Mapping[str, Row] = {
     "morph targets": (morphed, lifted),
     "skins": (bound, lifted),
     "animations": (glb(animations=[{}]), "animations (1)"),
-    "cameras": (glb(cameras=[{}]), "cameras (1) and lights (0)"),
+    "cameras": (glb(cameras=[{}]), "cameras (1)"),
     "further scenes": (glb(scenes=[{"nodes": [0]}, {}]), "scenes other than the default scene (1)"),
     "lines": (beside(1), "lines"),
     "points": (beside(0), "points that belong to no face"),
@@ -386,8 +386,8 @@ ABC: Mapping[str, Row] = {
     ),
     "objects": (lambda writer: add_mesh(writer.top, points=[POINTS], faces=[(0, 1, 2)]), objects),
     "materials": (abc_material, materials),
-    "curves": (abc_beside("Curve_v2"), "1 curves"),
-    "cameras": (abc_beside("Camera_v1"), "1 cameras"),
+    "curves": (abc_beside("Curve_v2"), "curves (1)"),
+    "cameras": (abc_beside("Camera_v1"), "cameras (1)"),
 }
 TABLES: Mapping[str, Mapping[str, Row]] = {"ply": PLY, "stl": STL, "off": OFF, "gltf": GLTF, "usd": USD, "abc": ABC}
 
