@@ -93,7 +93,7 @@ KINDS: dict[str, str] = {
     "left-out-seen": "the file has visible content that is left out",
     "still-written": "the file changed while it was read: it is still being written",
     "not-measured": "reading or measuring the file failed",
-    "reader-died": "the reading process crashed on this file (memory ran out, or it was killed)",
+    "reader-died": "the reading process crashed on this file (it ran out of memory or was killed)",
     # numbers
     "bad-number": "not a finite decimal number",
     "bad-uv": "a UV that is not a finite decimal number",

@@ -77,7 +77,7 @@ def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
                 f"texture of {size[0]} x {size[1]} pixels ({box_words(area.rectangle)})"
             )
             lines += style.wrap(words, f"  island {area.region.island} of {display(area.region.material)}: ", "    ")
-    lines += style.wrap("no captions.toml beside the frames; to letter a box above, state it in such a file", "  ")
+    lines += style.wrap("no captions.toml beside the frames; add one to put captions into the boxes above", "  ")
     return "\n".join([*lines, ""])
 
 

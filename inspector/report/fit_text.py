@@ -147,7 +147,8 @@ def wish_words(fit: SequenceFit) -> str:
     if wanted.fills is None and wanted.view.distance is not None:
         view = wanted.view
         return (
-            f"seen from {view.distance:g} units away, {view.field_of_view:g} degrees on {view.height} pixels of height"
+            f"seen from {view.distance:g} units away, with a field of view of {view.field_of_view:g} degrees over "
+            f"{view.height} pixels"
         )
     if fit.limited:
         return "the largest texture in common use, although the surface would show more detail"

@@ -337,7 +337,7 @@ class Archive:
         if layout != LAYOUT_VERSION:
             raise ArchiveError(f"version {layout} of the archive layout is not supported")
         if self.library < OLDEST_LIBRARY:
-            raise ArchiveError(f"written by version {self.library} of the format's library, which is too old")
+            raise ArchiveError(f"the file was written by version {self.library} of Alembic's library, which is too old")
         self.metadata = parse_metadata(self.file.block(root[3]))
         self.samplings: tuple[TimeSampling, ...] = read_times(self.file.block(root[4]))
         if not self.samplings:
