@@ -122,7 +122,7 @@ def test_the_box_of_existing_artwork(sheets: Path, tmp_path: Path, capsys: pytes
     pair = (tmp_path / "a.png", tmp_path / "b.png")
     code, text, _ = run(capsys, sheets, *SMALL, "--box-from", *pair, "--version", "en")
     assert code == 0
-    assert "artwork differs in the box left 100, top 50, right 300, bottom 100 in pixels" in text.replace("\n", " ")
+    assert "artwork differs in the box left 100, top 50, right 300, bottom 100, in pixels" in text.replace("\n", " ")
     code, _, told = run(capsys, sheets, *SMALL, "--box-from", pair[0], pair[0])
     assert code == 2
     assert "do not differ" in told
