@@ -26,7 +26,7 @@ def all_formats() -> tuple[Format, ...]:
         formats += importlib.import_module(f"inspector.formats.files.{module.name}").FORMATS
     for words in ([one.id for one in formats], [ending for one in formats for ending in one.endings]):
         if len(set(words)) != len(words):
-            raise ValueError(f"an id or ending is used by two formats: {words}")
+            raise ValueError(f"an id or extension is used by two formats: {words}")
     return tuple(formats)
 
 
