@@ -68,10 +68,10 @@ class Series:
 
     @cached_property
     def cut_short(self) -> npt.NDArray[np.bool_]:
-        """Which frames lack something that the reference has, (n,).
+        """Which frames end too early, compared with the reference, (n,).
 
-        Missing are the final line end and some vertices or faces, or all faces and some vertices. A file that is cut
-        off exactly after a complete line reads well on its own; only another frame shows the cut.
+        In such a frame, the final line end and some vertices or faces are missing, or all faces and some vertices. A
+        file that is cut off exactly after a complete line reads well on its own; only another frame shows the cut.
         """
         if self.reference_index is None:
             return np.zeros(len(self.facts), bool)

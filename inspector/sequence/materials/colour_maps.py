@@ -25,7 +25,7 @@ _BUMPS = (b"bump", b"map_bump")  # often name a normal map, which its content sh
 
 
 class MaterialMaps:
-    """Reads each map once. A map that is missing or damaged is left out.
+    """Reads the colour maps and normal maps of materials, each once. A map that is missing or damaged is left out.
 
     Args:
         resolver: Finds the maps.
@@ -38,14 +38,14 @@ class MaterialMaps:
         self._pictures: dict[Path, Picture | None] = {}
 
     def of(self, facts: FrameFacts, frame: Frame) -> tuple[list[Picture], npt.NDArray[np.int64]]:
-        """The colour maps of a frame.
+        """Read the colour maps of a frame.
 
         Args:
             facts: Facts of the frame.
             frame: The frame; a fix may have changed its materials.
 
         Returns:
-            The pictures, and the index of each face's picture, (f,); -1 for none.
+            The pictures, and for each face the index of its picture, (f,); -1 if it has none.
         """
         facts = replace(facts, libraries=frame.libraries, materials=frame.materials)  # a fix may have changed them
         names, which = face_materials(frame)
@@ -58,12 +58,12 @@ class MaterialMaps:
         return pictures, np.array(place, np.int64)[which]
 
     def first(self, facts: FrameFacts, frame: Frame, material: Name | None) -> Picture | None:
-        """The colour map of a material; without a material, the colour map of the first material that has a picture.
+        """Read the colour map of a material.
 
         Args:
             facts: Facts of the frame.
             frame: The frame.
-            material: Name of the material, or None.
+            material: Name of the material; None for the first material of the frame that has a colour map.
 
         Returns:
             The picture, (h, w, 3); None if there is none.
@@ -72,7 +72,7 @@ class MaterialMaps:
         return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)
 
     def colours(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """The colour map of a material, (h, w, 3); None if it has no colour map.
+        """Read the colour map of a material, (h, w, 3); None if the material has no colour map that can be read.
 
         Args:
             facts: Facts of the frame.
@@ -84,7 +84,7 @@ class MaterialMaps:
         return None
 
     def normals(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """The normal map of a material, (h, w, 3); None if it has no normal map.
+        """Read the normal map of a material, (h, w, 3); None if the material has no normal map that can be read.
 
         Args:
             facts: Facts of the frame.

@@ -86,8 +86,8 @@ IMAGES_PIXELS = Threshold(
 )
 
 _IMAGE_SAMPLES = 512
-"""Pixels along the longer side of the sample on which a texture's colours are judged: shares to a hundredth, in a few
-milliseconds."""
+"""Maximum number of pixels along the longer side of the sample on which a texture's colours are judged: shares to a
+hundredth, in a few milliseconds."""
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -100,7 +100,7 @@ ENDINGS = {
     **dict.fromkeys((".sgi", ".rgb", ".rgba", ".bw"), "SGI"),
     **{f".{name.lower()}": name for name in ("PNG", "TGA", "BMP", "WEBP", "GIF", "DDS", "PCX")},
 }
-"""File endings, in lower case, and the format that each denotes (common practice, no source)."""
+"""Pillow's name of the format that a file name ending, in lower case, denotes (common practice, no source)."""
 
 _GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L")
 _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
@@ -111,11 +111,11 @@ class ImageFacts:
     """The content of one image file.
 
     If `damage` or `unjudged` is set, only format and size may be known. Everything from `transparent` on is measured on
-    a sample of at most _IMAGE_SAMPLES pixels per side.
+    a sample of at most _IMAGE_SAMPLES pixels per side; `green_up` is measured on the middle of the image.
 
     Attributes:
-        damage: Why it can't be decoded, in plain words.
-        unjudged: Why it was not decoded.
+        damage: Why the image can't be decoded, in plain words; None if it can.
+        unjudged: Why the image was not decoded, in plain words; None if there was no such reason.
         format: Pillow's name of the format.
         size: Width and height, pixels.
         mode: Pillow's name of the colour model.
@@ -127,9 +127,10 @@ class ImageFacts:
         grey: Whether all pixels are grey.
         off_length: Share of pixels that are not unit vectors, if read as normals (`_vectors`).
         inward: Share of pixels that point inward, if read as normals.
-        mean: Mean of the normals.
-        along_grey: Mean of the absolute component along the direction from black to white.
-        flat_blue: Whether blue is the same everywhere, as in maps in which it is computed from red and green.
+        mean: Mean of the pixels, if read as normals.
+        along_grey: Mean absolute component of the pixels along the direction from black to white, if read as normals.
+        flat_blue: Whether blue is the same in all pixels and other colours are not, as in maps whose third component is
+            computed from red and green.
         green_up: Whether green points up, if read as normals; None if the relief doesn't show it.
     """
 
@@ -168,7 +169,7 @@ class ImageFacts:
     def is_no_normal_map(self) -> bool:
         """Whether the colours can't be normals: not of length 1, or all close to grey.
 
-        Nothing is known about a map of two channels, whose blue is flat.
+        False for a map of two channels, whose blue is flat, because nothing is known about its third component.
         """
         if self.flat_blue and not self.grey:
             return False
@@ -179,13 +180,15 @@ class ImageFacts:
 
     @property
     def is_not_tangent(self) -> bool:
-        """Whether normals point inwards, as in a map of object space. If blue is flat, nothing is known."""
+        """Whether normals point inwards, as in a map of object space. False if blue is flat: it then shows nothing."""
         return self.decoded and not self.flat_blue and self.inward > NORMAL_INWARD.value
 
 
 class ImageCache:
-    """The images of one run. Each image is examined once; IMAGES_PIXELS limits the number of pixels that are decoded in
-    total."""
+    """The images of one run.
+
+    Each image is examined once. IMAGES_PIXELS limits the total number of pixels that are decoded.
+    """
 
     def __init__(self, scope: Scope) -> None:
         self._scope = scope
@@ -208,7 +211,11 @@ class ImageCache:
         return path
 
     def of(self, path: Path) -> ImageFacts:
-        """The facts of a regular file inside the folders that may be read, or of an image inside a frame's file."""
+        """Examine an image file inside the folders that may be read, or an image inside a frame's file.
+
+        Args:
+            path: Path of the file; for an image inside a frame's file, the path from `add_inside`.
+        """
         if path not in self._facts:
             self._facts[path] = self._look_inside(*self._inside[path]) if path in self._inside else self._look(path)
         return self._facts[path]
@@ -232,7 +239,7 @@ class ImageCache:
         return self._bounded(_header(place, state), lambda: _decoded(place, state))
 
     def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
-        """Facts of the decoded image, or only of its header if the image is damaged or too large."""
+        """Facts of the decoded image; those of the header if it is damaged, or if decoding it would exceed a limit."""
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]
@@ -262,14 +269,24 @@ def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
 
 @lru_cache(maxsize=4096)
 def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
-    """Format and size. `state`, size and modification time, identifies the content of the file."""
+    """Read the format and the size of an image file.
+
+    Args:
+        place: The file.
+        state: Size and modification time of the file, which identify its content in the cache.
+    """
     if state[0] == 0:
         return ImageFacts(damage="the file is empty")
     return _headed(lambda: os.fdopen(open_place(place), "rb"), place.suffix)
 
 
 def _headed(open_image: Callable[[], BinaryIO], suffix: str) -> ImageFacts:
-    """Format and size of an image whose name ends in `suffix`."""
+    """Read the format and the size of an image.
+
+    Args:
+        open_image: Opens the image.
+        suffix: The file name ending of the image.
+    """
     from PIL import Image, UnidentifiedImageError
 
     try:
@@ -296,7 +313,7 @@ def _decoded(place: Path, _: tuple[int, int]) -> ImageFacts:
 
 
 def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
-    """The facts of a whole image."""
+    """Decode an image, and measure its facts."""
     from PIL import Image
 
     try:
@@ -346,7 +363,7 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
 
 
 def _middle(picture: Image) -> npt.NDArray[np.float64]:
-    """The middle of an image as directions (h, w, 3). Its pixels are neighbours, which those of a sample are not."""
+    """The middle of an image as directions, (h, w, 3). Its pixels are neighbours; pixels of a sample are not."""
     sides = [min(side, _IMAGE_SAMPLES) for side in picture.size]
     left, top = ((whole - side) // 2 for whole, side in zip(picture.size, sides, strict=True))
     middle = picture.crop((left, top, left + sides[0], top + sides[1])).convert("RGB")
@@ -354,8 +371,10 @@ def _middle(picture: Image) -> npt.NDArray[np.float64]:
 
 
 def _several(picture: Image) -> bool:
-    """Whether there is a second image. Further images are not counted: a TIFF file of 10 MB may contain a hundred
-    thousand."""
+    """Whether a file has more than one image.
+
+    The images are not counted, because a TIFF file of 10 MB may contain a hundred thousand.
+    """
     try:
         picture.seek(1)
     except EOFError:
@@ -364,7 +383,12 @@ def _several(picture: Image) -> bool:
 
 
 def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
-    """Complete the facts with the values that follow from the colours (n, 3), 0 to 255."""
+    """Complete the facts with the values that follow from the colours.
+
+    Args:
+        facts: The facts.
+        pixels: (n, 3), colours from 0 to 255.
+    """
     vectors = _vectors(pixels)
     off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > NORMAL_LENGTH_OFF.value
     x, y, z = vectors.mean(axis=0).tolist()
@@ -381,9 +405,9 @@ def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 
 
 def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
-    """Colours (n, 3) as directions (k, 3): 0 to 255 means -1 to 1 (common practice, no source).
+    """Convert colours, (n, 3), to directions, (k, 3): 0 to 255 means -1 to 1 (common practice, no source).
 
-    The most common colour is left out if there are others, because it fills the space between islands.
+    If there is more than one colour, the most common colour is left out, because it fills the space between islands.
     """
     _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
     rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels

@@ -13,8 +13,11 @@ _VERSION = re.compile(rb"(?:\A|[._ -])v\Z", re.IGNORECASE)
 
 
 def number_of(name: str) -> int | None:
-    """The number at the end of a file's name, before its ending; None if there is none, or if it is a version
-    (`_v012`)."""
+    """The number at the end of a file's name, before its file name ending.
+
+    Returns:
+        The number; None if there is none, if it is the whole name, or if it is a version (`_v012`).
+    """
     found = _NUMBER.match(os.fsencode(name))
     if found is None or not found[1] or (not found[2] and _VERSION.search(found[1])):
         return None
@@ -30,7 +33,7 @@ def without_number(name: str) -> bytes:
 
 
 def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
-    """The files of the series that a file belongs to, by number. Empty if its name has no number.
+    """Find the files of the series that a file belongs to, by number. Empty if the file's name has no number.
 
     Args:
         path: A file inside the folders that may be read. Only names in its folder are compared; no file is opened.

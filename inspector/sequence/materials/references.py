@@ -1,4 +1,4 @@
-"""The files that references lead to: the libraries of a frame, the maps of a library."""
+"""Find the files that references lead to: the libraries of a frame, and the maps of a library."""
 
 from __future__ import annotations
 
@@ -17,7 +17,8 @@ from inspector.sequence.discovery.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
 _TILES = {b"<udim>": (b"1001", rb"1\d\d\d"), b"<uvtile>": (b"u1_v1", rb"u\d+_v\d+")}
-"""Tokens for a UV tile in a name: the first tile, and a pattern of all tiles (common practice, no source)."""
+"""For each token that stands for a UV tile in a name, the text of the first tile, and a pattern of the text of any tile
+(common practice, no source)."""
 _PLACE = b"\x01"
 _TILE = re.compile(rb"<udim>|<uvtile>", re.IGNORECASE)
 _FIRST_TILE = re.compile(rb"(?<=[._-])1001(?=\.[^.]*\Z)")
@@ -37,9 +38,12 @@ _ELSEWHERE = "elsewhere in the folder"
 class Status(enum.Enum):
     """How a reference was resolved.
 
-    FOUND: as written, from the right folder. NEAR: inside the scope, but not as written. MISSING: not found in any
-    folder to search. OUTSIDE: not found, and the path or a link leads out of the scope, where nothing is examined, so
-    it isn't known whether a file is there.
+    Attributes:
+        FOUND: The file is where the reference says, relative to the right folder.
+        NEAR: A file was found inside the scope, but not exactly where the reference says.
+        MISSING: No file was found in any folder that was searched.
+        OUTSIDE: No file was found, and the path or a link leads out of the scope. Nothing is examined there, so it is
+            not known whether a file exists.
     """
 
     FOUND = "found"
@@ -56,11 +60,11 @@ class Target:
         status: How it was resolved.
         path: The file, for FOUND and NEAR; the first tile of a texture of several UV tiles.
         how: The problem, for NEAR and OUTSIDE.
-        rivals: Other files that fit equally well; choosing one would be a guess.
+        rivals: Other files that fit as well as `path`; choosing between them would be a guess.
         others: Files of the same name that fit less well, the best first.
         tiles: The files of the other UV tiles.
-        token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" for none.
-        number: Number of the first tile, as in its file name.
+        token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" if there is none.
+        number: Number of the first tile, as in its file name; b"" if there are no tiles.
     """
 
     status: Status
@@ -82,11 +86,11 @@ class Target:
         return Name(name.raw.replace(self.token, self.number)) if self.token else name
 
     def tile_place(self, place: str, tile: Path) -> str:
-        """The path where a tile belongs if the first tile is at another path.
+        """The path where a tile belongs if the first tile is moved or renamed.
 
         Args:
-            place: Path of the first tile.
-            tile: The file of the tile.
+            place: New path of the first tile.
+            tile: The present file of the tile.
         """
         if self.path is None:
             return place
@@ -96,7 +100,7 @@ class Target:
         return os.fsdecode(head + name[len(before) : len(name) - len(after)] + tail)
 
     def written_as(self, place: str) -> bytes:
-        """The reference to a first file of that name, with the token if there is one."""
+        """The reference to a first tile, or only file, at the path `place`, with the token if the reference has one."""
         if not self.token:
             return os.fsencode(place)
         head, _, tail = os.fsencode(place).rpartition(self.number)
@@ -108,9 +112,9 @@ class _Written:
     """A reference, corrected to be a path.
 
     Attributes:
-        plain: The reference without quotation marks and backslashes.
+        plain: The reference without quotation marks, and with slashes instead of backslashes.
         relative: The same path without a drive and without slashes at its start.
-        faults: The corrections that were needed, in words.
+        faults: The faults that were corrected, in words.
     """
 
     plain: bytes
@@ -119,16 +123,20 @@ class _Written:
 
 
 def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[tuple[Name, Target], ...]:
-    """The files that the rest of an `mtllib` line names, each with its target.
+    """Find the files that the rest of an `mtllib` line names.
 
-    The whole rest is one name if that file exists (a name with blanks); otherwise its words are names if one of them is
-    found (OBJ Appendix B1 v3.0: several names are searched in order); otherwise the same holds for near misses. Words
-    that all end in `.mtl` are always several names. A rest of which no part is found is one name.
+    The rest is one name if that file exists (a name with blanks). Otherwise, each word is a name if one of them is
+    found (OBJ Appendix B1 v3.0: more than one name may follow, and they are searched in order), or if all of them end
+    in `.mtl`. Otherwise, the same is tried with files that are near the name: first the whole rest, then the words. If
+    nothing is found, the rest is one name.
 
     Args:
         rest_of_line: The text after `mtllib`.
         folder: The frame's folder.
         scope: The folders that may be read.
+
+    Returns:
+        The names, each with its target.
     """
     line = Name(rest_of_line.raw.strip())
     whole = (line, _resolve(line.raw, [folder], scope))
@@ -146,10 +154,10 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
 def resolve_map(
     name: Name, library_folder: Path, frame_folder: Path, scope: Scope, *, followed: bool = False
 ) -> Target:
-    """The file, or the files of all UV tiles, that a map of a library names.
+    """Find the file, or the files of all UV tiles, that a map of a library names.
 
     Args:
-        name: The name as the library has it.
+        name: The name as the library states it.
         library_folder: The folder that is searched first.
         frame_folder: The folder that is searched next.
         scope: The folders that may be read.
@@ -166,7 +174,15 @@ def resolve_map(
 
 
 def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope) -> Target:
-    """The tiles of a name with a token. The first tile is searched for like any file; the other tiles are beside it."""
+    """Find the tiles of a name with a token.
+
+    The first tile is searched for like any file; the other tiles are beside it.
+
+    Args:
+        token: The token, as found in the name.
+        folders: The folders that the name may be relative to, the correct folder first.
+        scope: The folders that may be read.
+    """
     before, after = token.string[: token.start()], token.string[token.end() :]
     inside, base = posixpath.split(_clean(before + _PLACE + after).relative)
     first = _TILES[token[0].lower()][0]
@@ -181,7 +197,14 @@ def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope
 
 
 def _numbers(pattern: re.Pattern[bytes], inside: bytes, folders: Sequence[Path], scope: Scope) -> Iterator[bytes]:
-    """The numbers of the tiles in the folder that the name contains, relative to each of `folders`."""
+    """Yield the numbers of the tiles that exist.
+
+    Args:
+        pattern: The pattern of the tiles' file names.
+        inside: The folder of the tiles as the reference states it.
+        folders: The folders that `inside` may be relative to.
+        scope: The folders that may be read.
+    """
     for folder in folders:
         place = folder / os.fsdecode(inside)
         if not scope.leads_outside(folder, inside or b".") and place.is_dir():
@@ -190,7 +213,7 @@ def _numbers(pattern: re.Pattern[bytes], inside: bytes, folders: Sequence[Path],
 
 
 def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: bytes = b"<udim>") -> tuple[Path, ...]:
-    """The other files in the folder whose names differ only in the number of the tile."""
+    """The other files in the folder of a tile whose names differ from its name only in the number of the tile."""
     pattern = _pattern(os.fsencode(path.name), number.start(), token)
     return tuple(
         path.parent / name
@@ -200,13 +223,25 @@ def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: byte
 
 
 def _pattern(name: bytes, start: int, token: bytes) -> re.Pattern[bytes]:
-    """Names of all tiles, made from the name of one tile, in which the number starts at a given byte."""
+    """Make the pattern of the names of all tiles from the name of the first tile.
+
+    Args:
+        name: The file name of the first tile.
+        start: Index of the byte in the name at which the tile's number starts.
+        token: The token of the reference.
+    """
     first, tile = _TILES[token.lower()]
     return re.compile(b"%b(%b)%b" % (re.escape(name[:start]), tile, re.escape(name[start + len(first) :])))
 
 
 def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
-    """Resolve any reference. It may be relative to any of `folders`, of which the first is the correct folder."""
+    """Resolve any reference.
+
+    Args:
+        raw: The reference.
+        folders: The folders that the reference may be relative to, the correct folder first.
+        scope: The folders that may be read.
+    """
     if not raw or b"\0" in raw:
         return Target(Status.MISSING)
     written = _clean(raw)
@@ -243,12 +278,16 @@ def _clean(raw: bytes) -> _Written:
 
 
 def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tuple[list[Path], list[Path]]:
-    """The most likely file, followed by equally likely files; and the less likely files, the best first.
+    """Find the files that a reference may mean.
 
-    The file at the written path comes first. Otherwise, of the files with the same base name, the order is: those in
-    the library's or the frames' folder, or below it as the end of the reference says; those that share most folders
-    with the reference, counted from the end; those nearest to the frames, so that a sequence uses its own file rather
-    than a neighbour's of the same name; those of exactly this name.
+    If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
+    same base name. The most likely file is in the library's or the frames' folder, or below it as the end of the
+    reference states. Of others, it is the file that shares most folders with the reference, counted from the end; then
+    the file nearest to the frames, so that a sequence uses its own file rather than a file of the same name from a
+    neighbouring sequence; then the file of exactly this name.
+
+    Returns:
+        The most likely file and all equally likely files; and the less likely files, the best first.
     """
     for folder in folders:
         path = scope.exact(folder, written.relative)
@@ -286,7 +325,7 @@ def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
 
 
 def _differences(written: _Written, path: Path, folders: Sequence[Path]) -> list[str]:
-    """How the reference differs from the path of the file that it leads to, in plain words."""
+    """List how a reference differs from the path of the file that it leads to, in words."""
     found = os.fsencode(path)
     faults = list(written.faults)
     relative = [part for part in written.relative.split(b"/") if part]

@@ -1,4 +1,4 @@
-"""The files that the frames' material libraries and maps lead to; each file is read once."""
+"""Resolve the frames' material libraries and maps to files; each file is read once."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class LibraryUse:
     Attributes:
         line: The line that names it.
         name: The name of the library on that line.
-        target: The file that it leads to; for a library inside the frame's file, that file.
+        target: The file that it leads to; for a library inside the frame's file, the frame's file.
         library: The library; None if it was not found or can't be read.
         inside: Whether it is inside the frame's file.
     """
@@ -39,10 +39,11 @@ class MapUse:
     """A map of a material that the frame uses.
 
     Attributes:
-        library: Name of the library that names it.
+        library: Name of the library that names the map.
         map: The map's line in that library.
-        target: The file that it leads to. For an image inside the frame's file, the target has no path.
-        inside: The path that identifies such an image in `ImageCache`; no file has this path.
+        target: The file that the line leads to. For an image inside the frame's file, the target has no path.
+        inside: For an image inside the frame's file, the path that identifies it in `ImageCache`; no file has this
+            path. Otherwise None.
     """
 
     library: Name
@@ -52,7 +53,7 @@ class MapUse:
 
     @property
     def place(self) -> Path | None:
-        """The path that identifies the image in `ImageCache`; None if it was not found."""
+        """The path that identifies the image in `ImageCache`; None if the image was not found."""
         return self.target.path or self.inside
 
 
@@ -61,7 +62,7 @@ class FrameMaterials:
     """The materials of a frame.
 
     Attributes:
-        libraries: The libraries that it names.
+        libraries: The libraries that it names, and the library inside its file, if there is one.
         defined: Materials of all libraries that were found.
         undefined: Materials that faces use and no library defines.
         maps: The maps of the materials that faces use.
@@ -82,8 +83,8 @@ class MaterialResolver:
     Attributes:
         scope: The folders that may be read.
         images: The images that maps lead to.
-        as_read: Content of every library file that was read so far.
-        unopened: Why other library files could not be read.
+        as_read: Content of every library file that was read so far, by path.
+        unopened: The reasons why other library files could not be read, by path.
     """
 
     def __init__(self, scope: Scope) -> None:
@@ -95,7 +96,7 @@ class MaterialResolver:
         self._answers: dict[tuple[object, ...], FrameMaterials] = {}
 
     def of_frame(self, facts: FrameFacts) -> FrameMaterials:
-        """Libraries, materials and maps of one frame."""
+        """Resolve the libraries, materials and maps of one frame."""
         folder = facts.file.path.parent
         key = (folder, facts.libraries, facts.materials, facts.library, facts.images, facts.image_digest)
         if key not in self._answers:
@@ -130,8 +131,10 @@ class MaterialResolver:
         return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
 
     def _of_file(self, facts: FrameFacts) -> LibraryUse:
-        """The materials inside a frame's file, as a library. Its text was made by this tool, so its lines are not
-        locations in a file."""
+        """The materials inside a frame's file, as a library.
+
+        Its text was made by this tool, so its lines are not locations in a file.
+        """
         read = read_library(facts.library)
         library = replace(
             read,
@@ -142,7 +145,7 @@ class MaterialResolver:
         return LibraryUse(LibraryLine(name, 0), name, Target(Status.FOUND, facts.file.path), library, inside=True)
 
     def library(self, path: Path) -> Library | None:
-        """The library in a file inside the scope; None if it can't be read."""
+        """Read the library in a file inside the scope; None if it can't be read."""
         if path not in self._libraries:
             try:
                 self.as_read[path] = self.scope.read(path)

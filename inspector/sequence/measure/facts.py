@@ -14,7 +14,7 @@ from inspector.sequence.measure.motion_facts import Leap
 from inspector.surface.moments import Moments
 
 Digest = bytes
-"""16 bytes of BLAKE2b over an array's bytes. Equal digests mean equal arrays."""
+"""A digest of some content, 16 bytes (8 bytes for `face_set`). Equal digests mean equal content."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,21 +32,22 @@ class FileBeside:
 
 @dataclass(frozen=True, slots=True)
 class FrameFacts:
-    """The measurements of one frame. For an unreadable frame, only number, file and problems are meaningful, and counts
-    are 0.
+    """The measurements of one frame.
+
+    For an unreadable frame, only number, file and problems are meaningful, and counts are 0.
 
     Attributes:
         number: Frame number.
         file: The file that was measured.
         readable: Whether the frame could be read completely.
         problems: The problems that the reader and the measures found, one entry per kind.
-        vertices: Positions in the file.
-        uvs: UV coordinates in the file.
-        normals: Normals in the file.
-        faces: Faces in the file.
-        faces_without_uvs: Faces of which at least one corner has no legal UV.
-        first_face_without_uvs: The place of the first of those faces.
-        box: x, y, z minimum, x, y, z maximum of the finite positions, scene units.
+        vertices: Number of positions in the file.
+        uvs: Number of UVs in the file.
+        normals: Number of normals in the file.
+        faces: Number of faces in the file.
+        faces_without_uvs: Number of faces of which at least one corner has no legal UV.
+        first_face_without_uvs: The place of the first of those faces; None if there is none.
+        box: x, y, z minimum, x, y, z maximum of the finite positions, scene units; None if there are none.
         step: Mean distance that a vertex moved since the previous frame file, scene units; None for the first frame, or
             if vertex counts differ or a number is bad.
         still: Whether every position equals that of the previous frame.
@@ -56,43 +57,49 @@ class FrameFacts:
         decimals: Maximum number of decimal places of a position as written.
         objects: Names of objects, in file order.
         materials: Names of materials that faces use, in file order.
-        face_materials: Digest of which faces have which material; b"" if none has any.
+        face_materials: Digest of which faces have which material; b"" if no face has a material.
         libraries: Material libraries that the file names, with their lines.
-        header: Digest of the comment lines above the first statement; b"" if there are none (text_forms.py).
+        header: Digest of the words in the comment lines above the first statement; b"" if there are none
+            (text_forms.py).
         line_end: How lines end (text_forms.py).
-        fixed_decimals: Decimal places that all positions share; None if they differ (text_forms.py).
-        components: Connected components of the faces (surface/connections.py).
-        boundary_edges: Edges of exactly one face.
-        non_manifold_edges: Edges of more than two faces.
-        opposed_edges: Edges that both of their faces traverse in the same direction, so that one of the two faces shows
-            its back.
-        unused_vertices: Vertices that no face uses.
+        fixed_decimals: Number of decimal places that all examined positions have; None if it differs or is not certain
+            (text_forms.py).
+        components: Number of connected components of the faces (surface/connections.py).
+        boundary_edges: Number of edges that belong to exactly one face.
+        non_manifold_edges: Number of edges that belong to more than two faces.
+        opposed_edges: Number of edges that both of their faces traverse in the same direction, so that one of the two
+            faces shows its back.
+        unused_vertices: Number of vertices that no face uses.
         face_set: Digest of the faces, independent of their order (surface/face_set.py).
-        edge_length: Mean length of an edge, scene units (surface/shapes.py).
+        edge_length: Mean length of the faces' first sides, scene units (surface/shapes.py).
         area: Area of the surface, scene units squared.
-        volume: Enclosed volume by the divergence theorem, scene units cubed; meaningful for closed meshes.
-        faces_without_normals: Faces of which at least one corner has no normal.
+        volume: Enclosed volume by the divergence theorem, scene units cubed; 0 if the surface is not closed.
+        faces_without_normals: Number of faces of which at least one corner has no legal normal.
         groups: Names of groups, in file order.
         smoothing: Digest of which faces are in which smoothing group; b"" if smoothing is off.
-        leap: The vertex that moved farthest since the previous frame; None if none moved.
-        tear: The vertex that moved farthest relative to its neighbours on the surface; None if no vertex did.
-        roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame, or
-            there are no faces (motion_facts.py).
+        leap: The vertex that moved farthest since the previous frame; None if no vertex moved, or `step` is None.
+        tear: The vertex that moved farthest relative to its neighbours on the surface; None if no vertex did, or `step`
+            is None.
+        roughness: How rough the surface is, scene units (motion_facts.py). None if the previous frame has the same
+            number of vertices, no vertex is surrounded by faces, or a number is bad.
         bump: The vertex that is farthest off the surface around it; None if `roughness` is None.
-        moments: How the area of the surface is distributed (surface/moments.py); None if `roughness` is None.
+        moments: How the area of the surface is distributed (surface/moments.py). None if the previous frame has the
+            same number of vertices, the surface has no area, or a number is bad.
         sample: Positions of a fixed choice of vertices (motion_facts.py).
-        relief: How far the vertices of `sample` are from the mean of their neighbours on the surface; b"" without
-            faces.
+        relief: Offsets of the vertices of `sample` from the mean of their neighbours on the surface; b"" without faces
+            (motion_facts.py).
         format: Id of the file's format. If it has no lines of text, locations have line 0.
         library: Materials inside the frame file, as library text.
         images: Names of textures inside the frame file.
-        image_digest: Digest of the bytes of these textures; b"" for none.
+        image_digest: Digest of the bytes of these textures; b"" if there are none.
         colours: Whether all vertices have colours.
-        uv_box: u, v minimum, u, v maximum (surface/uv_layout.py).
-        uv_tiles: Number of unit squares of the texture plane that contain faces.
+        uv_box: u, v minimum, u, v maximum (surface/uv_layout.py); None if no face has a finite UV at every corner.
+        uv_tiles: Number of unit squares of UV that contain the centre of a face (surface/uv_layout.py).
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
-        uv_overlap: Share of the covered texture that several faces cover; None if not measured.
-        uv_step: Largest change of a UV since the previous frame (measure/uv_facts.py).
+        uv_overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1;
+            None if it was not measured (surface/uv_layout.py).
+        uv_step: Largest distance that a UV moved since the previous frame, texture widths; None if it can't be compared
+            (measure/uv_facts.py).
         beside: Files that were read along with the frame (the buffers of a glTF file), with their identities.
     """
 
@@ -157,7 +164,7 @@ class FrameFacts:
         return self.readable and self.vertices > 0
 
     def problem(self, kind: str) -> Problem | None:
-        """The problem of that kind (a key of problems.KINDS), if the reader met any."""
+        """The problem of a kind, a key of problems.KINDS; None if the frame has no such problem."""
         return next((problem for problem in self.problems if problem.kind == kind), None)
 
     def still_holds(self, portable: bool = False) -> bool:

@@ -1,4 +1,4 @@
-"""Facts as JSON and back: for the cache, and for parts of a sequence measured on other machines."""
+"""Convert facts to JSON and back, for the cache and for parts of a sequence that other machines measure."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.sequence.measure.motion_facts import Leap
 
 MEASUREMENT = 25
 """Version of the measurements and of their form in JSON. Increase it with any change to FrameFacts, to the reader or to
-a measure: results of another version are measured again."""
+a measurement: frames that another version measured are measured again."""
 
 _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
@@ -41,7 +41,10 @@ _NAMES = ("objects", "materials", "groups", "images")
 
 
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
-    """Facts as JSON, except number and file, which the code that reads them knows. Floats are kept exactly (repr)."""
+    """Convert facts to JSON. Floats are kept exactly (repr).
+
+    Number and file are left out, because the code that reads the facts knows them.
+    """
     document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
     document |= {key: getattr(facts, key).hex() for key in _BYTES}
     document |= {key: [name.text for name in getattr(facts, key)] for key in _NAMES}
@@ -66,7 +69,7 @@ def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
         file: The file that was measured.
 
     Raises:
-        KeyError, TypeError, ValueError: The document is something else.
+        KeyError, TypeError, ValueError: The document has another form.
     """
     values: dict[str, Any] = {key: _plain(key, document[key]) for key in _PLAIN}
     values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
@@ -94,7 +97,11 @@ def _types() -> dict[str, Any]:
 
 
 def _plain(key: str, value: object) -> object:
-    """The value, if it has the field's type; whole numbers are accepted as floats."""
+    """Return the value if it has the type of the field `key`. A whole number is accepted as a float.
+
+    Raises:
+        TypeError: The value has another type.
+    """
     expected = _types()[key]
     if isinstance(value, expected) and not (isinstance(value, bool) and expected is not bool):
         return value

@@ -1,4 +1,4 @@
-"""From a frame to its facts. Values that depend only on arrays that two frames share are not computed again."""
+"""Measure the facts of a frame. Values that depend only on arrays that two frames share are not computed again."""
 
 from __future__ import annotations
 
@@ -46,9 +46,9 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
     Args:
         frame: The frame.
         file: The file that it was read from.
-        before: The frame of the previous file, for movement.
-        known: A frame measured earlier, usually the previous frame. Results that depend only on arrays that both share
-            are copied.
+        before: The frame of the previous file, for movement; None if there is none.
+        known: A frame that was measured earlier, usually the previous frame; None if there is none. Results that depend
+            only on arrays that both frames share are copied.
     """
     moved = movement(frame, before)
     bare, first = _faces_without_uvs(frame)
@@ -103,8 +103,10 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 
 
 def _without_lines(facts: FrameFacts) -> FrameFacts:
-    """Remove the line numbers from facts: they refer to a text that was converted from the file, so they are not
-    locations in the file."""
+    """Remove the line numbers from facts.
+
+    They refer to a text that was converted from the file, so they are not locations in the file.
+    """
     first = facts.first_face_without_uvs
     return replace(
         facts,
@@ -118,7 +120,7 @@ def _without_lines(facts: FrameFacts) -> FrameFacts:
 
 
 def _surface(frame: Frame, known: Known | None) -> tuple[surface_facts.SurfaceValues, list[surface_facts.Fault]]:
-    """The values and faults of the surface; those that depend only on shared arrays are copied from the known frame."""
+    """Measure the surface. Values and faults that depend only on shared arrays are copied from the known frame."""
     if known is None or not same_faces(frame, known.frame) or len(known.frame.positions) != len(frame.positions):
         return surface_facts.surface_values(frame, None, None)
     shapes = known.facts if _same_shapes(frame, known.frame) else None
@@ -151,7 +153,10 @@ def _header_digest(frame: Frame) -> Digest:
 
 
 def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
-    """Faces that name a vertex twice, if any; searched again only if the faces changed."""
+    """Yield the problem of faces that use a vertex more than once, if there are any.
+
+    They are searched for again only if the faces changed.
+    """
     if known is not None and same_faces(frame, known.frame):
         problem = known.facts.problem("repeated-corner")
         faces = [place.element or 0 for place in problem.places] if problem else []
@@ -180,7 +185,7 @@ def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
 
 
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
-    """Number of faces of which at least one corner has no legal UV, and the first of them."""
+    """Number of faces of which at least one corner has no legal UV, and the place of the first of them."""
     bare = frame.corners.vt == ABSENT
     if not bare.any():
         return 0, None
@@ -195,7 +200,7 @@ class _Digests(TypedDict):
 
 
 def _digests(frame: Frame, known: Known | None) -> _Digests:
-    """Digests of values that repeat in a sequence. Shared arrays are not hashed again."""
+    """Digests of values that repeat in a sequence. Arrays that are shared with the known frame are not hashed again."""
     corners = frame.corners
     old, facts = known if known is not None else (None, None)
     same_uv_indices = old is not None and corners.vt is old.corners.vt
@@ -215,7 +220,8 @@ def _topology_digest(corners: Corners) -> Digest:
 def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
     """A digest of the arrays' shapes and bytes, 16 bytes.
 
-    It is the first half of SHA-256, for which processors have instructions: twice as fast as BLAKE2b, measured.
+    It is the first half of SHA-256, which is twice as fast as BLAKE2b (measured), because processors have instructions
+    for it.
     """
     whole = hashlib.sha256()
     for array in arrays:

@@ -1,7 +1,8 @@
 """The movement of the vertices of one frame, in a few numbers.
 
-They are the mean displacement, the largest displacement, the largest displacement relative to the neighbours, and the
-positions of a fixed sample of vertices.
+They are the mean distance, the largest displacement, the largest displacement relative to the neighbours, and the
+positions of a fixed sample of vertices. If vertices can't be followed, the properties of the surface are measured
+instead of displacements.
 """
 
 from __future__ import annotations
@@ -21,23 +22,24 @@ from inspector.surface.edges import next_corner
 from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
-"""Number of vertices whose positions are kept for every frame, 1.5 KB: the probability that at least one of them is in
-a given twentieth of a surface is 1 - 0.95^64, or 96 %.
+"""Maximum number of vertices whose positions are kept for every frame, 1.5 KB. The probability that at least one of
+them is in a given twentieth of a surface is 1 - 0.95^64, or 96 %.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Leap:
-    """The vertex that moved farthest, or the first of those that moved farthest relative to their neighbours.
+    """The vertex that stands for a movement (`leap`, `tear`) or for the relief of a surface (`bump`).
 
     Attributes:
-        vertex: Index from 0. If several vertices moved about as far relative to their neighbours, it is the first of
-            them, so that vertices that leap out and back together are represented by the same vertex both times.
-        displacement: Its displacement (x, y, z) since the previous frame, scene units; relative to the mean of its
-            neighbours in a `tear`; in a `bump`, its offset from the mean of its neighbours, minus the mean of their own
-            such offsets.
-        alike: How many vertices moved about as far, itself included: at least half as far, or `TORN_ALIKE` of it in a
-            `tear` or a `bump`.
+        vertex: Index from 0. In a `leap` or a `bump`, the vertex that is farthest. In a `tear`, the first of the
+            vertices that moved about as far as the farthest, so that vertices that leap out and back together are
+            represented by the same vertex both times.
+        displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, scene units. In a
+            `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
+            offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
+        alike: How many vertices are about as far, including this vertex: at least half as far as the farthest, or at
+            least `TORN_ALIKE` as far in a `tear` or a `bump`.
     """
 
     vertex: int
@@ -46,9 +48,9 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Share of the farthest distance at which a vertex counts as moving alike. A vertex that has the leaping vertex twice
+"""Share of the largest distance from which a vertex counts as moving alike. A vertex that has the leaping vertex twice
 among its four neighbours moves half as far relative to them. In a strip of quads that leaps, the vertices inside move
-two thirds as far as its ends; at exactly that share, rounding would decide.
+two thirds as far as the vertices at its ends; with exactly two thirds as the limit, rounding would decide.
 """
 
 
@@ -57,13 +59,15 @@ class Movement:
     """The fields of FrameFacts with the same names.
 
     Attributes:
-        step: Mean distance that a vertex moved, scene units; None if unknown.
-        still: Whether nothing moved.
-        leap: The vertex that moved farthest.
-        tear: The vertex that moved farthest relative to its neighbours.
-        roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame.
+        step: Mean distance that a vertex moved, scene units; None if it is not known.
+        still: Whether no vertex moved.
+        leap: The vertex that moved farthest; None if no vertex moved, or `step` is None.
+        tear: The vertex that moved farthest relative to its neighbours; None if no vertex did, or `step` is None.
+        roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame, or
+            it can't be measured.
         bump: The vertex that is farthest off the surface around it; None if `roughness` is None.
-        moments: How the area of the surface is distributed; None if `roughness` is None.
+        moments: How the area of the surface is distributed; None if vertices can be followed from the previous frame,
+            or it can't be measured.
     """
 
     step: float | None = None
@@ -76,13 +80,14 @@ class Movement:
 
 
 def movement(frame: Frame, before: Frame | None) -> Movement:
-    """Measure how a frame moved since the previous frame or, if vertex counts differ, the properties of its surface.
+    """Measure how a frame moved since the previous frame.
 
-    All fields are empty if a number is bad.
+    For the first frame, or if vertex counts differ, the properties of the surface are measured instead. Values that
+    can't be measured, for example because a number is bad, are None.
 
     Args:
         frame: The frame.
-        before: The previous frame; None for the first.
+        before: The previous frame; None for the first frame.
     """
     if before is None or before.positions.shape != frame.positions.shape:
         roughness, bump = _roughness(frame.positions, frame.corners)
@@ -104,8 +109,12 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
 
 
 def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
-    """The sum of all distances, the vertex that moved farthest, and the number of vertices that moved at least half as
-    far."""
+    """Measure the distances that vertices moved.
+
+    Returns:
+        The sum of all distances, the vertex that moved farthest, and the number of vertices that moved at least half as
+        far, including this vertex.
+    """
     if _native.active:
         return _native.core.measure_motion(positions, before)
     x, y, z = (positions - before).T
@@ -116,9 +125,12 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
 
 
 def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
-    """The first of the vertices that moved farthest relative to the mean of their neighbours; None if none did.
+    """Find the first of the vertices that moved about farthest relative to the mean of their neighbours.
 
-    These differential coordinates of the displacements are near 0 where the surface moves, turns or bends as a whole.
+    Such relative displacements are near 0 where the surface moves, turns or bends as a whole.
+
+    Returns:
+        The vertex; None if no vertex moved relative to its neighbours, or a number is out of range.
     """
     if not len(corners.v):
         return None
@@ -143,13 +155,14 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
 
 
 def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap | None]:
-    """How far vertices are off the mean of their neighbours, after subtracting the mean of the neighbours' own offsets.
+    """Measure how far vertices are off the mean of their neighbours, minus the mean of the neighbours' own offsets.
 
-    A smooth surface bends alike around neighbours; noise, or a vertex that is off, doesn't. At the rim of a surface,
-    neighbours are on one side only, so vertices there are left out.
+    A smooth surface bends in the same way around neighbouring vertices. Noise, or a vertex that is off, doesn't. At the
+    rim of a surface, neighbours are on one side only, so vertices there are left out.
 
     Returns:
-        How far the usual (median) vertex is off, and the vertex that is farthest off.
+        How far the usual (median) vertex is off, scene units, and the vertex that is farthest off. None for both if no
+        vertex is surrounded by faces, or a number is bad.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)
@@ -188,7 +201,7 @@ class _Around:
         self.shares = 1.0 / np.maximum(np.bincount(vertex, minlength=count), 1)
 
     def less_mean(self, values: Floats) -> Floats:
-        """Values of vertices, (n,), minus the mean of their neighbours' values."""
+        """Values of vertices, (n,), minus the mean of their neighbours' values, (n,)."""
         sums = np.bincount(self.vertex, values.take(self.neighbour), len(values))
         return np.asarray(values - self.shares * sums)
 
@@ -216,10 +229,10 @@ _latest = _Latest()
 
 
 def _beside(corners: Corners, count: int) -> Beside:
-    """Neighbours of each of `count` vertices, (n, 4).
+    """Four neighbours of each of `count` vertices, (count, 4).
 
-    They are the next and the previous corner in the first and in the last face that contains it. A vertex of no face is
-    its own neighbour.
+    The neighbours of a vertex are the next and the previous vertex in the first face and in the last face that contains
+    it. A vertex of no face is its own neighbour.
     """
     known = _latest.corners() if _latest.corners is not None else None
     if known is corners.v and len(_latest.beside) == count:
@@ -240,19 +253,19 @@ def _beside(corners: Corners, count: int) -> Beside:
 
 
 def sample(frame: Frame) -> bytes:
-    """Positions of the sampled vertices, (s, 3) float64, as bytes, which are equal if the positions are."""
+    """Positions of the sampled vertices, (s, 3) float64, as bytes."""
     return np.ascontiguousarray(frame.positions[sampled(len(frame.positions))], "<f8").tobytes()
 
 
 def sample_positions(data: bytes) -> Floats:
-    """The positions (s, 3) from the bytes of `sample`."""
+    """Convert the bytes of `sample` to positions, (s, 3)."""
     return np.frombuffer(data, "<f8").reshape(-1, 3)
 
 
 def sample_relief(frame: Frame) -> bytes:
-    """How far the sampled vertices are from the mean of their neighbours, (s, 3) float32, as bytes.
+    """Offsets of the sampled vertices from the mean of their neighbours, (s, 3) float32, as bytes.
 
-    Where the surface moves, bends or stretches, these change far less than the positions. Empty without faces.
+    Where the surface moves, bends or stretches, the offsets change far less than the positions. b"" without faces.
     """
     if not len(frame.corners.v):
         return b""
@@ -264,16 +277,19 @@ def sample_relief(frame: Frame) -> bytes:
 
 
 def relief_offsets(data: bytes) -> Floats:
-    """The offsets (s, 3) from the bytes of `sample_relief`."""
+    """Convert the bytes of `sample_relief` to offsets, (s, 3) float64."""
     return np.frombuffer(data, "<f4").reshape(-1, 3).astype(float)
 
 
 @lru_cache(maxsize=64)
 def sampled(count: int) -> npt.NDArray[np.intp]:
-    """Indices (s,), rising, of the vertices that represent all `count`.
+    """Choose the vertices that represent all `count` vertices.
 
-    These are all vertices if there are few, otherwise SAMPLED_VERTICES spread evenly. Multiples of the golden ratio
-    modulo 1 spread evenly and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
+    Up to SAMPLED_VERTICES, these are all vertices. Otherwise, they are spread evenly: multiples of the golden ratio
+    modulo 1 are spread evenly and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
+
+    Returns:
+        Indices of the vertices, (s,) rising, read-only.
     """
     if count <= SAMPLED_VERTICES:
         chosen = np.arange(count)

@@ -36,12 +36,12 @@ _SMOOTHING_OFF = (None, Name(b"off"), Name(b"0"))
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One kind of fault of faces or normals.
+    """One kind of fault in faces or normals.
 
     Attributes:
         kind: A key of problems.KINDS.
-        count: The number of faces or normals that have it.
-        elements: The first few of them, from 0.
+        count: The number of faces or normals that have the fault.
+        elements: Indices, from 0, of the first few of these faces or normals.
     """
 
     kind: str
@@ -72,7 +72,10 @@ def surface_values(
     Args:
         frame: The frame.
         faces: Facts of a frame with the same faces and number of vertices, which are copied; None if there is none.
-        shapes: Facts of a frame with the same positions and normals as well; None if there is none.
+        shapes: Facts of a frame with the same positions and normals as well, which are copied; None if there is none.
+
+    Returns:
+        The values, and the faults in the faces and normals.
     """
     connections, faults = _connections(frame, faces)
     closed = connections["components"] > 0 and connections["boundary_edges"] == connections["non_manifold_edges"] == 0
@@ -105,13 +108,13 @@ def _sizes(frame: Frame, known: FrameFacts | None, closed: bool) -> tuple[dict[s
 
 
 def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
-    """Faces of which at least one corner has no legal normal, in rising order."""
+    """The faces of which at least one corner has no legal normal, (k,) rising."""
     bare = frame.corners.vn == ABSENT
     return frame.corners.faces_with(bare) if bare.any() else np.zeros(0, np.intp)
 
 
 def _normal_faults(frame: Frame) -> list[Fault]:
-    """Normals without a direction, and those whose length is not 1. Bad numbers are reported elsewhere."""
+    """Find normals without a direction, and normals whose length is not 1. Bad numbers are reported elsewhere."""
     low, high = (1.0 - NORMAL_LENGTH.value) ** 2, (1.0 + NORMAL_LENGTH.value) ** 2
     if _native.active and not _native.core.count_lengths(frame.normals, low, high):
         return []
@@ -123,12 +126,12 @@ def _normal_faults(frame: Frame) -> list[Fault]:
 
 
 def groups(frame: Frame) -> tuple[Name, ...]:
-    """Distinct groups in order of first use by a face; a line with several names counts as one group."""
+    """Distinct groups in the order of first use. A line with more than one name counts as one group."""
     return tuple(dict.fromkeys(run.group for run in frame.runs if run.group is not None))
 
 
 def face_materials(frame: Frame) -> bytes:
-    """A digest of which faces have which material; b"" if none has any."""
+    """A digest of which faces have which material; b"" if no face has a material."""
     changes: list[tuple[int, bytes]] = []
     for run in frame.runs:
         name = b"" if run.material is None else run.material.raw
@@ -140,9 +143,9 @@ def face_materials(frame: Frame) -> bytes:
 
 
 def smoothing(frame: Frame) -> bytes:
-    """A digest of which faces are in which smoothing group; b"" if none is on.
+    """A digest of which faces are in which smoothing group; b"" if smoothing is off for all faces.
 
-    Without an `s` statement, smoothing is off; `s 0` and `s off` are the same (format document, "s group_number").
+    Without an `s` statement, smoothing is off; `s 0` and `s off` turn it off (format document, "s group_number").
     """
     changes: list[tuple[int, bytes]] = []
     for run in frame.runs:
@@ -155,7 +158,7 @@ def smoothing(frame: Frame) -> bytes:
 
 
 def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
-    """The faults that facts already report.
+    """Take faults from facts that were measured before.
 
     Args:
         known: The facts.
@@ -169,7 +172,11 @@ def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
 
 
 def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
-    """Faults from pairs of a kind and the elements that have it; kinds without elements are left out."""
+    """Make faults.
+
+    Args:
+        found: Pairs of a kind, and the faces or normals that have it, (k,). A kind that none of them has is left out.
+    """
     return [
         Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))
         for kind, elements in found

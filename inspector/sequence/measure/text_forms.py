@@ -1,6 +1,6 @@
 """The written form of a frame's file: traits of its writer, and legal forms that other readers misread.
 
-Only the start of each list is searched for them: a writer uses one form throughout.
+Only the start of a block is searched for them (FORM_BYTES), because a writer uses the same form throughout.
 """
 
 from __future__ import annotations
@@ -18,11 +18,12 @@ from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMME
 from inspector.names import Name
 
 COMPARED_PAIRWISE = 6
-"""Number of corners up to which comparing all pairs is faster than sorting: 15 comparisons of whole columns."""
+"""Number of corners of a face up to which comparing all pairs is faster than sorting: 15 comparisons of whole
+columns."""
 
 FORM_NUMBERS = 30
-"""Number of coordinates that must have equally many decimals before a writer is assumed to use a fixed count. A writer
-that drops trailing zeros shortens a tenth of its numbers, so 30 are equal by chance in one file of 25.
+"""Minimum number of coordinates, all with the same number of decimals, from which a writer is assumed to use a fixed
+number. A writer that drops trailing zeros shortens a tenth of its numbers, so 30 are equal by chance in one file of 25.
 """
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
@@ -36,9 +37,13 @@ _VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/
 
 
 def header_words(frame: Frame) -> bytes:
-    """The comments above the first statement, without the parts that differ from run to run (dates, times, numbers).
+    """The words of the comments above the first statement that don't differ from run to run.
 
-    Version numbers (2.93, 3.0.1) stay. b"" if there are no comments.
+    Dates, times and numbers are left out, but version numbers (2.93, 3.0.1) are included, at the end. At most
+    FORM_BYTES of the comments are read.
+
+    Returns:
+        The words, separated by blanks; b"" if there are none.
     """
     above = takewhile(lambda block: block.keyword in (COMMENT, BLANK, BYTE_ORDER_MARK), frame.blocks)
     header = b"".join(frame.data[block.start : block.stop] for block in above if block.keyword == COMMENT)
@@ -48,7 +53,7 @@ def header_words(frame: Frame) -> bytes:
 
 
 def line_end(frame: Frame) -> str:
-    """How all lines end: "LF" or "CRLF"; "" for none, or if the reader reported mixed ends or bare returns."""
+    """How all lines end: "LF" or "CRLF"; "" if no line ends, or the reader reported mixed ends or bare returns."""
     if any(problem.kind in ("mixed-newlines", "bare-returns") for problem in frame.problems):
         return ""
     end = frame.data.find(b"\n")
@@ -56,9 +61,11 @@ def line_end(frame: Frame) -> str:
 
 
 def fixed_decimals(frame: Frame) -> int | None:
-    """The decimals that all examined vertices have, trailing zeros included.
+    """The number of decimals that all examined coordinates of vertices have, including trailing zeros.
 
-    None if they differ, or are too few to be certain: a writer that drops zeros gets equal counts by chance.
+    Returns:
+        The number; None if it differs, or if fewer than FORM_NUMBERS coordinates were examined. With fewer, a writer
+        that drops zeros may get equal numbers by chance.
     """
     block = next((block for block in frame.blocks if block.keyword == b"v"), None)
     if block is None:
@@ -68,8 +75,11 @@ def fixed_decimals(frame: Frame) -> int | None:
 
 
 def count_decimals(text: bytes) -> tuple[int, int]:
-    """The number of coordinates x, y and z on the whole lines, and the decimals that all of them have; -1 if these
-    differ."""
+    """Count the coordinates x, y and z on the complete lines of a text, and their decimals.
+
+    Returns:
+        The number of coordinates, and the number of decimals that all of them have; -1 if it differs.
+    """
     if _native.active:
         return _native.core.count_decimals(text, 3)
     rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]
@@ -78,7 +88,10 @@ def count_decimals(text: bytes) -> tuple[int, int]:
 
 
 def form_problems(frame: Frame) -> Iterator[Problem]:
-    """Forms that the reader accepts silently: odd numbers, faces counted from 0 or before the first material."""
+    """Yield problems of form that the reader doesn't report.
+
+    These are faces without a material, numbers in an odd form, and indices that count from 0.
+    """
     yield from _faces_before_material(frame)
     odd = _odd_number(frame)
     if odd is not None:
@@ -108,7 +121,7 @@ def _odd_number(frame: Frame) -> Place | None:
 
 
 def find_odd_number(text: bytes) -> re.Match[bytes] | None:
-    """The first number after a blank or a slash in a form such as +1, .5, 5. or 05, if there is one."""
+    """Find the first number after a blank or a slash in a form such as +1, .5, 5. or 05; None if there is none."""
     if _native.active and not _native.core.has_odd_number(text):
         return None
     return _ODD_NUMBER.search(text)
@@ -139,7 +152,7 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
 
 
 def repeated_corners(frame: Frame) -> list[int]:
-    """Faces that name a vertex twice; their surface is missing or folded."""
+    """The faces that use a vertex more than once, rising. Their surface is missing or folded."""
     if _native.active:
         flags = np.empty(frame.faces, np.uint8)
         count = _native.core.find_repeated(*frame.corners.packed(), len(frame.positions), flags)

@@ -32,6 +32,9 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
     Args:
         frame: The frame.
         known: Facts of a frame with the same layout (`same_layout`), which are copied; None if there is none.
+
+    Returns:
+        The values, and the faults of the faces' UVs.
     """
     if known is not None:
         return {
@@ -52,8 +55,8 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 def same_layout(frame: Frame, before: Frame) -> bool:
     """Whether two frames share the same arrays of faces, UV indices and UVs, and have equal materials.
 
-    The arrays must be the same objects. The vertices are compared too, although the present facts follow from the UVs
-    alone: islands depend on both, and a fact about them must not be copied from a frame with other faces.
+    The arrays must be the same objects. The vertex indices are compared too, although the present facts follow from the
+    UVs alone: islands depend on both, and a fact about islands must not be copied from a frame with other faces.
 
     Args:
         frame: One frame.
@@ -74,14 +77,15 @@ def _materials(frame: Frame) -> list[tuple[int, int, object]]:
 
 @np.errstate(over="ignore", invalid="ignore")  # a distance beyond float64 can't be compared
 def uv_step(frame: Frame, before: Frame | None) -> float | None:
-    """The largest distance that a UV moved since the previous frame, in texture widths.
+    """Measure the largest distance that a UV moved since the previous frame.
 
     Args:
         frame: The frame.
-        before: The previous frame; None for the first.
+        before: The previous frame; None for the first frame.
 
     Returns:
-        None if the faces or UV indices differ.
+        The distance, in texture widths. None for the first frame, if the vertex indices, the UV indices or the number
+        of UVs differ, or if a UV is not finite.
     """
     if before is None or frame.corners.vt is not before.corners.vt or frame.corners.v is not before.corners.v:
         return None
