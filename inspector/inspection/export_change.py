@@ -1,6 +1,4 @@
-"""Compare an export with the previous export: the frames that changed, and the findings that are new, gone or still
-there.
-"""
+"""Compare an export with the previous export: which frames changed, and which findings are new, gone or still there."""
 
 from __future__ import annotations
 
@@ -25,10 +23,10 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class FrameChange:
-    """A frame whose content changed.
+    """A frame that both exports have and whose files differ, or can't be compared.
 
     Attributes:
-        number: Its frame number.
+        number: The frame number.
         blocks: The differences, block by block; empty if the files differ only in their text or can't be compared.
         unreadable: The reason why the two files can't be compared; "" if they can.
     """

@@ -18,7 +18,7 @@ LIBRARIES = "libraries"
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """How one block differs between a first frame ("here") and a second one ("there").
+    """How one block differs between a first frame ("here") and a second frame ("there").
 
     Attributes:
         block: The block, in words.

@@ -29,11 +29,12 @@ class Connections:
     """How the faces of a frame are connected.
 
     Attributes:
-        components: Connected components of the faces, joined over edges.
-        boundary_edges: Edges that belong to one face.
-        non_manifold_edges: Edges that belong to more than two faces.
-        opposed_edges: Edges whose two faces both run along them in the same direction, so that one face is flipped.
-        unused: Vertices that no face uses.
+        components: Number of connected components of the faces, joined over edges.
+        boundary_edges: Number of edges that belong to one face.
+        non_manifold_edges: Number of edges that belong to more than two faces.
+        opposed_edges: Number of edges whose two faces both run along them in the same direction, so that one face is
+            flipped.
+        unused: Number of vertices that no face uses.
         duplicates: (d,) rising, faces with the vertices of an earlier face.
         reversed_duplicates: (b,) rising, faces that go round an earlier face in the opposite direction.
     """

@@ -95,7 +95,7 @@ class Metric:
 def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
     """Measure the metric of a frame's triangles.
 
-    They are measured in batches that stay in the cache, which takes two thirds of the time of a single batch.
+    They are measured in batches that fit in the cache. This takes two thirds of the time that one batch would take.
 
     Args:
         frame: The frame. Columns of UVs after the second are ignored.
@@ -140,13 +140,10 @@ def measure(points: Floats, uv: Floats) -> Metric:
 
 
 def length(vectors: Floats) -> Floats:
-    """Lengths of vectors.
+    """Lengths of vectors, (t,).
 
     Args:
         vectors: (3, t).
-
-    Returns:
-        (t,).
     """
     lengths: Floats = np.sqrt(np.einsum("it,it->t", vectors, vectors))
     return lengths

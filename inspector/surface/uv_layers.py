@@ -236,7 +236,7 @@ def _pool_of(crossings: Floats) -> Indices:
 
 
 def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
-    """The steps of one material, summed at each cell."""
+    """The steps of one material, with the changes at each position added up."""
     steps = np.zeros(grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     native = _native.active and bool(np.isfinite((scale_u, scale_v)).all())
@@ -251,7 +251,7 @@ def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tupl
 
 
 def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
-    """The steps of several small materials, one after the other."""
+    """The steps of a batch of small materials, sorted by position."""
     none = np.zeros(0, np.int64), np.zeros(0)  # faces on one point or one horizontal line cross no row
     found = [none] + [
         (material[ring.face[face]] * grid.stride + place, weight)

@@ -119,7 +119,7 @@ def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
 
 
 def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indices, Indices]]:
-    """Yield pairs of a point and a triangle whose box contains it, in batches of up to PAIRS_TRIED pairs tried.
+    """Yield pairs of a point and a triangle whose box contains the point. Up to PAIRS_TRIED pairs are tried per batch.
 
     Points are sorted along the axis on which fewer of them are within the boxes. Those within a box on that axis are a
     run, found by bisection, and are then tested along the other axis.

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from inspector.formats.animation import Animation, Opening
 
 DESCRIBING = 30.0
-"""Seconds within which a scene file must be described. Opening one reads its structure, not its points, and takes under
-a second."""
+"""Seconds within which a scene file must be described. Opening a scene file reads its structure, not its points, and
+takes under a second."""
 
 _PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
 

@@ -80,7 +80,7 @@ class Sequence:
         relative: The folder relative to the root; b"." for the root itself.
         stem: The text before the number in the file names.
         suffix: The ending, with its dot, in its most common spelling.
-        padding: Digits that the numbers are padded to (numbering.padding_of).
+        padding: Number of digits to which the numbers are padded (numbering.padding_of).
         files: The files, by number. Files with the same number are all kept; the file with the sequence's own padding
             and ending comes first.
     """
@@ -118,7 +118,7 @@ class Sequence:
 
     @property
     def step(self) -> Fraction:
-        """Frames from one number to the next: 1, 2, 5, 1/2; 1 for a single file."""
+        """Distance from one number to the next, in frames, such as 1, 2, 5 or 1/2; 1 for a single file."""
         return self.grid.step
 
     @cached_property
@@ -150,7 +150,7 @@ class Discovery:
 
     @property
     def left_out(self) -> tuple[tuple[Path, str], ...]:
-        """Stills and unusual entries, each with the reason."""
+        """Stills and unusual entries, each with the reason why it is not a frame."""
         return (*((path, _why_still(path)) for path in self.stills), *self.unusual)
 
 

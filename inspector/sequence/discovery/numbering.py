@@ -27,7 +27,7 @@ class Numeral:
     """A frame number as written in a file name.
 
     Attributes:
-        whole: Digits of the whole frame.
+        whole: Digits before the point.
         part: Digits after the point of a sub-frame; b"" for a whole frame.
     """
 
@@ -67,10 +67,10 @@ def split_number(base: bytes) -> tuple[bytes, bytes]:
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 
-    The parts of sub-frames divide a frame into pieces of similar length. In addition, one of two conditions holds. One
-    is that at least one whole frame is written without a part, `manta.0001`. The other is that whole frames are written
-    with a part, `manta.0001.0`, and there are more whole frames than different parts, of which there are at least two.
-    Without this, frames 0 and 5 of some shots would look like sub-frames. Common practice, no source.
+    The parts must divide a frame into pieces of similar length. In addition, a whole frame must be written without a
+    part, `manta.0001`. If whole frames are written with a part, `manta.0001.0`, there must be at least two different
+    parts instead, and more whole frames than different parts: the names of frames 0 and 5 of some shots look the same.
+    Common practice, no source.
 
     Args:
         wholes: Digits of the frame numbers that are written without a part.
@@ -126,7 +126,7 @@ class NumberGrid:
 
     @property
     def step(self) -> Fraction:
-        """Frames from one number to the next; the mean if the parts are uneven."""
+        """Distance from one number to the next, in frames; the mean distance if the parts are uneven."""
         return Fraction(self.stride, len(self.parts))
 
     def numbers(self, first: Fraction, last: Fraction) -> tuple[Fraction, ...]:

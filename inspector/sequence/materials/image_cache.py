@@ -159,7 +159,7 @@ class ImageFacts:
 
     @property
     def looks_like_normals(self) -> bool:
-        """Whether the colours alone show that this is a normal map: unit vectors that point outward on the whole."""
+        """Whether the colours alone show that this is a normal map: unit vectors that point outward on average."""
         x, y, z = self.mean
         outward = max(abs(x), abs(y)) < NORMAL_LEAN.value < z
         unit = max(self.off_length, self.inward) < NORMAL_LOOKS_SHARE.value

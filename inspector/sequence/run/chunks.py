@@ -35,7 +35,7 @@ class Chunk:
 
     Attributes:
         sequence: Index of the sequence.
-        start: Index of the first file in the sequence.
+        start: Index of the chunk's first file in the sequence.
         files: The files.
         before: The file before the first of them; None at the start of the sequence.
     """
@@ -47,14 +47,14 @@ class Chunk:
 
     @property
     def stop(self) -> int:
-        """Index of the file after the last one."""
+        """Index of the first file after the chunk in the sequence."""
         return self.start + len(self.files)
 
 
 class Schedule:
     """Hands out all frames that are still to be measured, chunk by chunk.
 
-    Each worker goes through a span of its own, so that the previous frame is still in its memory; when the span is
+    Each worker goes through a span of its own, so that the previous frame is still in its memory. When the span is
     done, the worker takes over the second half of the longest span left. Frames that the user looks at take precedence.
     Which worker got a frame never changes a result.
     """

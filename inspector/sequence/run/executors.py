@@ -1,5 +1,8 @@
-"""Executors, which measure frames through one interface. The executors here use the threads of this process; those for
-other processes and machines are in processes.py and cluster.py."""
+"""Executors, which measure frames through one interface.
+
+The executors here use the threads of this process. The executors for other processes and machines are in processes.py
+and cluster.py.
+"""
 
 from __future__ import annotations
 

@@ -22,8 +22,9 @@ from inspector.sequence.measure.measure import Known, measure
 from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
-"""Maximum size, in bytes, of a file that is read while the previous frame is measured. Waiting for the reading thread
-takes as long as reading a small frame. Memory can't hold a third large frame besides the two in use.
+"""Maximum size, in bytes, of a file that is read while the previous frame is measured. Memory can't hold a third large
+frame besides the two in use. For a small frame, waiting for the reading thread takes as long as the reading, so this
+saves time.
 """
 
 Cancel = Callable[[], bool]
@@ -37,8 +38,8 @@ def never() -> bool:
 class Measurer:
     """Measures frames one by one.
 
-    The facts of a frame depend only on its file and the previous file, never on the order of calls. It is fastest in
-    the order of the frames, because the previous frame is still in memory.
+    The facts of a frame depend only on its file and the previous file, never on the order of calls. Measuring is
+    fastest in the order of the frames, because the previous frame is still in memory.
     """
 
     def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:

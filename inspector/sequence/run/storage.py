@@ -163,7 +163,7 @@ class _Thread(threading.Thread):
 
 
 class _OpenFile:
-    """A descriptor that is closed when the last job that uses it is over, and its state when it was opened."""
+    """An open file, and its state when it was opened. The file is closed when no job uses this object any more."""
 
     def __init__(self, path: Path) -> None:
         self.descriptor = open_place(path)
