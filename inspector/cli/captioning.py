@@ -1,5 +1,4 @@
-"""`meshqc captions`: reads the versions, draws them on the geometry, measures how readable they are, and writes their
-textures."""
+"""The work of `meshqc captions`: read caption versions, draw them on the geometry, judge them, and write textures."""
 
 from __future__ import annotations
 
@@ -72,8 +71,11 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
 
 
 def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOptions]) -> Path | None:
-    """Find the captions file and resolve its links. Raises MeshqcError if the options need a captions file and there is
-    none."""
+    """Find the captions file, and resolve its links.
+
+    Raises:
+        MeshqcError: There is no captions file, and the options need one.
+    """
     if stated is not None:
         return stated.resolve()
     scope: Scope = arguments.scope
@@ -93,7 +95,15 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
 
 
 def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
-    """Write one texture per version into a new folder, all or none, and return the paths as text."""
+    """Write one texture per version into a new folder, all or none.
+
+    Returns:
+        The paths, as text.
+
+    Raises:
+        Refusal: A version doesn't fit.
+        OSError: The files can't be written.
+    """
     unfit = [f"{case.version.name}: {case.refusal}" for case in cases if case.lettered is None]
     if unfit:
         raise Refusal(f"nothing was written: {'; '.join(unfit)}")

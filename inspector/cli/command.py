@@ -1,4 +1,4 @@
-"""A command of the command line, and the parser of its options: argparse with plain messages.
+"""A command of the command line, and the parser of its options, which is argparse with plainer messages.
 
 This module and `inspector.cli.commands` import only what `--help` needs: neither NumPy nor the terminal UI.
 """
@@ -32,7 +32,7 @@ _PLAINER = {
 """Part of argparse's message -> our wording."""
 
 _VALUE = re.compile(r"-(?:\.?\d|[xyz]$)")
-"""A word that begins like an option and is a value: a number, a direction such as -1,0,0, or an axis."""
+"""A word that begins like an option but is a value: a number, a direction such as -1,0,0, or an axis."""
 
 
 class UsageError(MeshqcError):
@@ -40,7 +40,7 @@ class UsageError(MeshqcError):
 
 
 class Group:
-    """Options under one heading of the help.
+    """A group of options under one heading of the help.
 
     Args:
         container: The argparse container to which the options are added.
@@ -52,7 +52,7 @@ class Group:
         self._names = names
 
     def add(self, *names: str, **how: Any) -> None:
-        """Add an option or a positional argument; `how` as for `argparse.ArgumentParser.add_argument`."""
+        """Add an option or a positional argument, as `argparse.ArgumentParser.add_argument` does."""
         self._names += [name for name in names if name.startswith("-")]
         self._container.add_argument(*names, **how)
 
@@ -61,7 +61,7 @@ class Group:
         return Group(self._container.add_argument_group(heading), self._names)
 
     def exclusive(self, required: bool = False) -> Group:
-        """Add a group of options of which at most one may be given; with `required`, exactly one."""
+        """Add a group of options of which at most one may be given, or exactly one if `required` is true."""
         return Group(self._container.add_mutually_exclusive_group(required=required), self._names)
 
 
@@ -82,21 +82,22 @@ class _Parser(argparse.ArgumentParser):
 
 
 class Options(argparse.Namespace):
-    """The options of a command. Options that only some commands take have a default here, so that shared code can read
-    them from every command.
+    """The options of a command.
+
+    Options that only some commands take have a default here, so that shared code can read them in every command.
 
     Attributes:
-        folder: The folder (or file) that the command is about; the current folder for commands that take none.
+        folder: The folder or file that the command is about; the current folder if the command takes none.
         color: "auto", "always" or "never".
         frames: First and last frame number that should exist.
         size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
         reference: Number of the reference frame.
         fps: Frames per second.
-        uvs_from: Mesh file that UVs are taken from.
-        invent_at_most: Maximum number of frames of a sequence that may be added, None for the default.
-        no_cache: Whether measurements of earlier runs are neither used nor saved.
-        cluster: Address of a Dask scheduler.
+        uvs_from: Mesh file from which UVs are taken.
+        invent_at_most: Maximum number of frames that may be added to a sequence; None for the default.
+        no_cache: Whether the cache is neither used nor written.
+        cluster: Address of a Dask scheduler; None to measure on this machine.
     """
 
     folder: Path = Path()
@@ -135,7 +136,7 @@ class Arguments(Generic[OptionsT_co]):
     Attributes:
         folder: The folder that the command is about.
         settings: The user's statements about the folder, with the delivery rules that apply.
-        options: All options as they were given.
+        options: All options, as they were given.
     """
 
     folder: Path
@@ -144,7 +145,7 @@ class Arguments(Generic[OptionsT_co]):
 
     @property
     def scope(self) -> Scope:
-        """The folders that are only read."""
+        """The folders that may be read, and are never written to."""
         return Scope(self.folder, self.settings.textures)
 
 
@@ -172,20 +173,20 @@ class Operand:
 
 @dataclass(frozen=True)
 class Command(Generic[OptionsT]):
-    """One command. Its module in `inspector.cli.commands` defines it as COMMAND; the registry finds it there.
+    """One command. Its module in `inspector.cli.commands` defines it as COMMAND, where the registry finds it.
 
     Attributes:
         name: The word after `meshqc`; "" for the terminal UI.
         topic: Its heading in `meshqc --help`; None if the command is not listed.
-        summary: One sentence.
-        options: Class of the parsed options.
-        add_options: Adds them to the parser.
-        run: Does the work and returns the exit code. Heavy imports are inside.
-        examples: Command lines that run on the demo data (`meshqc demo harbour`), one after the other.
-        folder: The folder that the command is about, None if it takes no folder.
+        summary: What it does, in one sentence.
+        options: Class of its parsed options.
+        add_options: Adds the options to a parser.
+        run: Does the work and returns the exit code. It imports slow modules only when it is called.
+        examples: Command lines that can be run, one after the other, beside the demo data (`meshqc demo harbour`).
+        folder: The folder or file that it is about; None if it takes none.
         usage: The rest of the usage line.
         notes: Text below the examples, such as exit codes; a function if the text depends on other commands.
-        description: The beginning of the help; if empty, the summary is used.
+        description: The beginning of the help; "" for the summary.
     """
 
     name: str
@@ -207,7 +208,7 @@ class Command(Generic[OptionsT]):
         return " ".join(filter(None, ["meshqc", self.name, folder, self.usage]))
 
     def parse(self, words: Sequence[str]) -> OptionsT:
-        """Parse the options in `words`.
+        """Parse the words after the command's name.
 
         Raises:
             UsageError: The words are not a valid command line.
@@ -216,7 +217,7 @@ class Command(Generic[OptionsT]):
         return self._parser().parse_args(_joined(words), self.options())
 
     def help_text(self) -> str:
-        """The text of `--help`."""
+        """Return the text of `--help`."""
         return self._parser().format_help()
 
     def _parser(self) -> _Parser:
@@ -253,7 +254,7 @@ class Command(Generic[OptionsT]):
 
 
 def _joined(words: Sequence[str]) -> list[str]:
-    """The words with `--from -1,0,0` joined to `--from=-1,0,0`, because argparse would take `-1,0,0` for an option."""
+    """Join `--from -1,0,0` to `--from=-1,0,0`, because argparse would take `-1,0,0` for an option."""
     joined: list[str] = []
     for word in words:
         if joined and joined[-1].startswith("--") and "=" not in joined[-1] and _VALUE.match(word):

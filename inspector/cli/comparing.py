@@ -1,4 +1,4 @@
-"""`meshqc compare`: compares frames, sequence by sequence, or two whole exports."""
+"""The work of `meshqc compare`: compare frames, sequence by sequence, or two whole exports."""
 
 from __future__ import annotations
 
@@ -39,10 +39,14 @@ Pair = tuple[FrameFile, FrameFile]
 
 
 def compare_folder(arguments: Arguments[CompareOptions]) -> int:
-    """Print how frames differ from the frames that they are compared with.
+    """Print how frames differ from the frames with which they are compared.
 
     Returns:
-        Exit code 0 (no difference), 1 (a difference) or 2 (a frame can't be read).
+        Exit code 0 (no difference), 1 (a difference, or a missing frame) or 2 (a frame can't be read, or there is no
+        sequence).
+
+    Raises:
+        MeshqcError: There is no such frame or folder, or nothing to compare.
     """
     options = arguments.options
     discovery = discover(arguments.folder)
@@ -61,6 +65,9 @@ def compare_exports(arguments: Arguments[CompareOptions]) -> int:
 
     Returns:
         Exit code 0 (nothing got worse), 1 (something did) or 2 (a folder has no sequence).
+
+    Raises:
+        UsageError: Frames are chosen as well.
     """
     options = arguments.options
     other = options.other
@@ -84,7 +91,11 @@ def compare_exports(arguments: Arguments[CompareOptions]) -> int:
 
 
 def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
-    """Raise MeshqcError for a number that no frame has, and for a folder that does not exist."""
+    """Check the frame numbers and the folder of the corrected frames.
+
+    Raises:
+        MeshqcError: No frame has such a number, or the folder does not exist.
+    """
     known = {file.number for sequence in discovery.sequences for file in sequence.files}
     asked = [*(options.frame or ()), *([] if options.against is None else [options.against])]
     for number in asked:
@@ -95,8 +106,10 @@ def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
 
 
 def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style: TextStyle) -> int:
-    """Print the differences in a sequence, once for consecutive frames with the same differences; return the exit
-    code."""
+    """Print the differences in a sequence, and return the exit code.
+
+    Consecutive frames with the same differences are printed together.
+    """
     print(f"{style.strong(str(sequence.pattern))} compared with {style.plain(against)}")
     code = 0
     with ProgressLine() as line:
@@ -109,7 +122,11 @@ def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style
 
 
 def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> Iterator[tuple[Fraction, int, list[str]]]:
-    """Compare the pairs; yield the frame number, the exit code, and lines about the differences of each pair."""
+    """Compare pairs of frames.
+
+    Yields:
+        The frame number, the exit code, and lines about the differences of each pair.
+    """
     load = lru_cache(maxsize=2)(lambda file: load_frame(file.path, file.place))  # two: one of them may be in each pair
     for here, there in pairs:
         line.show(f"comparing frame {frame_text(here.number)}")
@@ -117,8 +134,11 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
 
 
 def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tuple[FrameSequence, list[Pair]]]]:
-    """Describe the frames to compare with, and pair the frames of each sequence; a sequence without pairs is left
-    out."""
+    """Pair the frames of each sequence with the frames to compare them with.
+
+    Returns:
+        A description of the latter; and the pairs of each sequence that has any.
+    """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"
     if options.against is not None:
@@ -140,7 +160,11 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
 def _difference(
     here: FrameFile, there: FrameFile, load: Callable[[FrameFile], Frame], style: TextStyle
 ) -> tuple[int, list[str]]:
-    """Compare a pair; return its exit code, and lines about its differences."""
+    """Compare two frames.
+
+    Returns:
+        The exit code, and lines about the differences.
+    """
     if not os.path.lexists(there.path):
         return FOUND, ["    missing"]
     try:

@@ -1,4 +1,4 @@
-"""`meshqc picture`: draws a frame, a contact sheet or an animation, with the test grid or any texture."""
+"""The work of `meshqc picture`: draw a frame, a contact sheet or an animation, with the test grid or any texture."""
 
 from __future__ import annotations
 
@@ -40,27 +40,27 @@ from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 _PICTURES_PIXELS = 1 << 27
-"""Maximum number of pixels in a contact sheet, whose pictures are in memory together: 0.4 GB, and as much again in the
-encoder."""
+"""Maximum number of pixels in the pictures of a contact sheet. They are in memory together: 0.4 GB, and as much again
+in the encoder."""
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
-"""Width and height, pixels, if no size is stated: of a page of a contact sheet, of a movie, and of a movie that shows
-several textures. All have an aspect of 16 to 9."""
+"""Width and height, in pixels, of a page of a contact sheet, of an animation, and of an animation that shows more than
+one texture, if no size is stated. All have an aspect of 16 to 9."""
 
 _ROW, _ROWS = 6, 6
-"""Maximum number of frames across and textures down on a page. With more, pictures would be too small to judge, so each
-texture gets its own page."""
+"""Maximum number of frames across and of textures down on a page that shows more than one texture. With more, pictures
+would be too small to judge, and each texture gets its own page."""
 
 _FIT_FRAMES = 24
-"""Number of frames, spread evenly, on which aspect and direction of the lettering are measured for a picture."""
+"""Maximum number of frames, spread evenly, in which aspect and lettering are measured for a picture."""
 
 _LIGHT_ROWS = 90
-"""Number of rows of pixels from which flashes are judged: about eleven in each of the eight rows of cells that
+"""Approximate number of rows of pixels from which flashes are judged: eleven in each of the eight rows of cells that
 `light_of` measures."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26
-"""Ratio of a picture's height to the em of its caption: the em is 14 pixels in a picture 360 pixels high."""
+"""Height of a picture over the em of its caption: in a picture 360 pixels high, the em is 14 pixels."""
 
 Row = list[Captioned]
 """The pictures of one frame, one picture for each texture."""
@@ -72,8 +72,8 @@ class _Layout:
 
     Attributes:
         size: Width and height of each picture, pixels.
-        columns: Pictures in a row.
-        paged: Whether each texture has pages of its own.
+        columns: Number of pictures in a row.
+        paged: Whether each texture has a page of its own.
     """
 
     size: tuple[int, int]
@@ -82,7 +82,12 @@ class _Layout:
 
 
 def draw(arguments: Arguments[PictureOptions]) -> int:
-    """Draw the frames, write the file, and return exit code 0."""
+    """Draw the frames, write the file, and return exit code 0.
+
+    Raises:
+        UsageError: The options contradict each other.
+        MeshqcError: A frame can't be drawn, or a file can't be read or written.
+    """
     options = arguments.options
     endings = ENDINGS if options.animate else (".png", ".pdf")
     (destination,) = refuse_early([options.output], endings, arguments.scope)
@@ -105,9 +110,14 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
 
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
-    """Arrange frames across and textures down. If a page has only one texture, arrange its frames in rows.
+    """Arrange the pictures: frames across and textures down or, if a page has only one texture, its frames in rows.
 
-    A movie shows its textures in about as many rows as columns. `one` is the width and height of a single picture.
+    An animation shows its textures in about as many rows as columns.
+
+    Args:
+        frames: Number of frames.
+        options: The options of the command.
+        one: Width and height of a single picture, pixels.
     """
     textures = len(options.texture or [0])
     if options.animate:
@@ -132,7 +142,10 @@ def _refuse_combinations(options: PictureOptions) -> None:
 
 
 def _chosen(series: Series, options: PictureOptions) -> list[int]:
-    """Indices of the frames to draw, ascending.
+    """Choose the frames to draw.
+
+    Returns:
+        Their indices in the facts, in ascending order.
 
     Raises:
         MeshqcError: A stated frame can't be drawn, or no frame can.
@@ -153,7 +166,12 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
 
 
 def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOptions) -> None:
-    """Refuse more pictures than fit into memory together; a movie is written picture by picture."""
+    """Refuse pictures that are too large to be in memory together. An animation is written picture by picture.
+
+    Raises:
+        Refusal: The pictures have too many pixels.
+        MeshqcError: The animation's format needs a package that is not installed.
+    """
     if options.animate:
         require(options.output.suffix.lower())
         return
@@ -168,7 +186,7 @@ def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOption
 def _drawn(
     series: Series, indices: list[int], wanted: FitRequest, arguments: Arguments[PictureOptions]
 ) -> Generator[Row]:
-    """Draw each frame with each texture, one frame at a time as the caller asks for it."""
+    """Yield the pictures of each frame, one for each texture. A frame is drawn only when the caller asks for it."""
     options = arguments.options
     names = [f", {Name.from_path(path.name)}" for path in options.texture or []] or [""]
     with staged(series) as stage:
@@ -192,7 +210,11 @@ def _drawn(
 
 
 def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Stage) -> SequenceFit | None:
-    """The texture fit, if the picture depends on it and there are UVs."""
+    """Measure the texture fit; None if the picture doesn't depend on it, or there are no UVs with an area.
+
+    Raises:
+        MeshqcError: There are no UVs, and an option needs them.
+    """
     own_grid = not (options.plain or options.texture or options.maps or options.normal_map)
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
         if options.texture or options.normal_map or options.closeup:
@@ -226,10 +248,10 @@ def _appearances(fit: SequenceFit | None, shot: Shot, arguments: Arguments[Pictu
 
 
 def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
-    """Report textures that look squeezed on the surface; nothing is reported if the surface was not measured.
+    """Report textures that look squeezed on the surface, if the surface was measured.
 
-    A material's own map may have been painted to compensate for the stretch of each part of the surface, so it is
-    reported only if it is squeezed almost everywhere.
+    A map that a material names may have been painted to compensate for the stretch of each part of the surface. It is
+    therefore reported only if it is squeezed almost everywhere.
     """
     if fit is None:
         return
@@ -252,7 +274,14 @@ def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], argume
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """Report a texture whose aspect is far from the aspect that fits."""
+    """Report a texture whose aspect is far from a fitting aspect.
+
+    Args:
+        name: Name of the texture.
+        aspect: Its aspect.
+        region: The material.
+        fitting: The fitting aspect with which it is compared.
+    """
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect
         side, factor = ("width", aspect / wanted) if aspect > wanted else ("height", wanted / aspect)
@@ -266,7 +295,7 @@ def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout,
     """Encode a picture, or the pages of a contact sheet.
 
     Raises:
-        Refusal: There are several pages, and the file is a PNG.
+        Refusal: There is more than one page, and the file is a PNG.
     """
     pages = [rows[0][0].picture] if len(rows) * len(rows[0]) == 1 else _pages(series, indices, rows, layout)
     if options.output.suffix.lower() == ".pdf":
@@ -292,8 +321,10 @@ def _letter_size(layout: _Layout) -> int:
 def _animation(
     series: Series, indices: list[int], rows: Iterable[Row], layout: _Layout, options: PictureOptions
 ) -> bytes:
-    """Encode the frames as an animation. The previous frame is repeated for each missing frame, so that the timing is
-    kept."""
+    """Encode the frames as an animation, and report flashes that can cause harm.
+
+    The frame before a gap is repeated, so that the timing is kept.
+    """
     step = options.step or 1
     rate = Fraction(options.fps or 24) / step
     numbers = [series.facts[index].number for index in indices]

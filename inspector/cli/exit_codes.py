@@ -1,4 +1,4 @@
-"""Ends a command with an exit code and, if the command failed, one sentence on stderr."""
+"""End a command with an exit code and, if it failed, one sentence on stderr."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from inspector.errors import MeshqcError, unexpected
 from inspector.names import safe
 
 FOUND, FAILED = 1, 2
-"""Exit codes other than 0: something was found or remains; the command failed."""
+"""The exit codes other than 0: FOUND if something was found or remains, FAILED if the command failed."""
 
 _STOPPED = "stopped; no output file is incomplete"
 
 
 def guarded(command: Callable[[], int]) -> int:
-    """Run a command and return its exit code. No exception escapes, and Python prints nothing of its own at the end."""
+    """Run a command and return its exit code. No exception escapes, and Python itself prints nothing at the end."""
     try:
         _open_streams()
         code = _code(command)
@@ -42,12 +42,13 @@ def guarded(command: Callable[[], int]) -> int:
 
 
 def _open_streams() -> None:
-    """Set up stdout and stderr so that they take any text and write it completely.
+    """Set up stdout and stderr so that they accept any text and write it completely.
 
-    A stream that is closed from the start is connected to the null device. Otherwise the next file that is opened would
-    get the stream's file descriptor and receive the text meant for the stream. stdout is buffered even if
-    PYTHONUNBUFFERED is set, because unbuffered text streams do not report a partial write, such as on a full disk. A
-    name may contain characters that the terminal's encoding does not have; they are escaped.
+    - A stream that is closed from the start is connected to the null device. Otherwise, the next file to be opened
+      would get its file descriptor, and receive the text meant for the stream.
+    - stdout is buffered even if PYTHONUNBUFFERED is set, because an unbuffered text stream doesn't report a partial
+      write, such as on a full disk.
+    - Characters that the stream's encoding doesn't have are escaped.
     """
     for number, name in ((1, "stdout"), (2, "stderr")):
         stream = getattr(sys, name)
@@ -61,7 +62,7 @@ def _open_streams() -> None:
 
 
 def _code(command: Callable[[], int]) -> int:
-    """Run the command and return its exit code, even if --help or --version ends it."""
+    """Run the command and return its exit code, also if `--help` or `--version` ends it."""
     try:
         return command()
     except SystemExit as end:
@@ -69,7 +70,7 @@ def _code(command: Callable[[], int]) -> int:
 
 
 def _flush() -> None:
-    """Write the text that is still in stdout's buffer."""
+    """Write the text that is left in stdout's buffer, or drop it if it can't be written."""
     try:
         sys.stdout.flush()
     except OSError:
@@ -77,8 +78,8 @@ def _flush() -> None:
 
 
 def _discard(stream: TextIO) -> None:
-    """Drop text that can't be written. Python would otherwise try again at the end, print an error, and change the exit
-    code."""
+    """Drop text that can't be written. Otherwise, Python would try again at the end, print an error, and change the
+    exit code."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 

@@ -1,4 +1,4 @@
-"""`meshqc fix`: plans the fixes of the findings, writes the corrected folder and verifies it."""
+"""The work of `meshqc fix`: plan the fixes for the findings, write the corrected folder and verify it."""
 
 from __future__ import annotations
 
@@ -43,14 +43,18 @@ from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from inspector.sequence.discovery.scope import Scope
 
 _DONOR_FIXES = {"uv-donor", "uv-nearest"}
-"""Fixes that take UVs from the file of --uvs-from."""
+"""Ids of the fixes that take UVs from the file given with `--uvs-from`."""
 
 
 def fix_folder(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, print the plan, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed).
+        Exit code 0, 1 (an error remains, or a finding that the plan was to correct) or 2 (failed).
+
+    Raises:
+        UsageError: The options contradict each other, or one is missing.
+        MeshqcError: A file can't be read or written, or a named fix is refused.
     """
     out = _destination(arguments)
     page = page_destination(arguments)
@@ -85,7 +89,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
 
 
 def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
-    """Report that the file of --uvs-from is not used, unless a planned or refused fix takes UVs from it."""
+    """Report that the file given with `--uvs-from` is not used, unless a planned or refused fix takes UVs from it."""
     considered = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
     if arguments.settings.uvs_from is None or considered & _DONOR_FIXES:
         return
@@ -102,7 +106,7 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
 
 
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
-    """Add the plan's statements where the command line states nothing, and print the added statements."""
+    """Add statements of the saved plan that the command line doesn't make, and print them."""
     settings = with_statements(arguments.settings, saved.stated)
     given = set(statement_words(arguments.settings))
     taken = [words for words in statement_words(settings) if words not in given]
@@ -112,7 +116,15 @@ def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Argu
 
 
 def _destination(arguments: Arguments[FixOptions]) -> Path | None:
-    """The corrected folder, None if no folder is to be written. Faulty options are refused before a frame is read."""
+    """Check the options before any frame is read.
+
+    Returns:
+        The corrected folder; None if none is to be written.
+
+    Raises:
+        UsageError: The options contradict each other, or one is missing.
+        MeshqcError: A folder or file can't be written, or a format needs a package that is not installed.
+    """
     out, options = arguments.options.output, arguments.options
     changed = options.add or options.all or options.without or options.normalise
     if options.plan is not None and (changed or options.only):
@@ -137,14 +149,14 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
 
 
 def _form(before: FolderInspection, options: FixOptions) -> Form | None:
-    """The format that the frames are written in, None for OBJ frames."""
+    """The format to which the frames are converted; None for OBJ frames."""
     if options.form in (None, "obj"):
         return None
     return Form(options.form, options.unit, before.settings.rate, options.share_textures)
 
 
 def _form_text(before: FolderInspection, form: Form | None, style: TextStyle) -> str:
-    """Lines about what the copy loses and what its readers assume, printed before anything is written."""
+    """The lines, printed before anything is written, about what the copy loses and what its readers will assume."""
     lost = source_losses(before)
     lines = [] if form is None else _form_lines(before, form)
     lost = lost if form is None else joined(lost, form_losses(before, form.format))
@@ -197,7 +209,7 @@ def _print(before: FolderInspection, plan: Plan, delivery: Delivery | None, argu
 
 
 def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
-    """The same command with --all; None if it has --all already, or names the fixes itself."""
+    """The same command with `--all`; None if it already has `--all`, or names the fixes itself."""
     options = arguments.options
     if options.all or options.only is not None or options.plan is not None:
         return None
@@ -238,7 +250,8 @@ def _document(before: FolderInspection, plan: Plan, delivery: Delivery | None) -
 
 
 def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan | None) -> tuple[Choice, ...]:
-    """Choose the fixes: of a saved plan, of --only, or for the findings, as changed by --with and --without.
+    """Choose the fixes: those of a saved plan or of `--only`; otherwise those for the findings, with changes by other
+    options.
 
     Raises:
         Refusal: A named fix does not exist.
@@ -258,13 +271,17 @@ def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan
 
 
 def _replaced(choices: Iterable[Choice], added: Iterable[FixWords]) -> tuple[Choice, ...]:
-    """Add choices, and drop the earlier choices of the same fixes."""
+    """Add fixes to choices, in place of earlier choices of the same fixes."""
     asked = [Choice(identifier, parameters) for identifier, parameters in added]
     return (*(choice for choice in choices if choice.fix not in {named.fix for named in asked}), *asked)
 
 
 def _read_plan(path: Path) -> SavedPlan:
-    """Read a plan from a file. Raises a MeshqcError that names the file."""
+    """Read a plan file.
+
+    Raises:
+        MeshqcError: It can't be read, or is not a plan; the message names the file.
+    """
     name = Name.from_path(path)
     try:
         return plan_from_json(read_file(path).decode())
@@ -277,17 +294,22 @@ def _read_plan(path: Path) -> SavedPlan:
 
 
 def _save_plan(path: Path, plan: Plan, source: Path) -> None:
-    """Write the plan under a new name or over another plan, in one step. Raises the same errors as `_refuse_save`."""
+    """Write the plan to a new file, or in place of another plan.
+
+    Raises:
+        Refusal, MeshqcError: For the same reasons as `_refuse_save`.
+        OSError: The file can't be written.
+    """
     _refuse_save(path, source)
     write_over(path, plan_to_json(plan).encode("ascii"))
 
 
 def _refuse_save(path: Path, source: Path) -> None:
-    """Refuse a file that is not a plan, and a path in the source folder.
+    """Check the path at which a plan is to be saved.
 
     Raises:
-        Refusal: The path may not be written.
-        MeshqcError: The folder of the path does not exist or can't be written to.
+        Refusal: It is in the source folder, or is that of a file that is not a plan.
+        MeshqcError: Its folder does not exist or can't be written to.
     """
     name = Name.from_path(path)
     if not path.parent.is_dir():

@@ -1,4 +1,4 @@
-"""Inspects a folder with progress on stderr, and finds out whether the result is complete."""
+"""Inspect a folder with progress on stderr, and determine whether the result is complete."""
 
 from __future__ import annotations
 
@@ -25,14 +25,16 @@ from inspector.user_folders import user_folder
 
 
 def inspect(arguments: Arguments[Options]) -> FolderInspection:
-    """Inspect the folder, with progress on stderr."""
+    """Inspect the folder of a command, with progress on stderr."""
     with progress() as show, cache(arguments) as known, executor(arguments) as measuring:
         return inspect_folder(arguments.folder, arguments.settings, show, cache=known, executor=measuring)
 
 
 def name_rules(settings: Settings) -> None:
-    """Name the delivery rules on stderr, for a command whose output doesn't name them: a rules file above the folder,
-    perhaps someone else's, may change the verdict."""
+    """Name the delivery rules on stderr, for a command whose output doesn't name them.
+
+    A rules file in a folder above, perhaps someone else's, may change the verdict.
+    """
     if settings.rules.file is not None:
         from inspector.report.text import rules_words
 
@@ -40,7 +42,11 @@ def name_rules(settings: Settings) -> None:
 
 
 def measure(arguments: Arguments[Options]) -> list[Series]:
-    """Measure the folder's sequences without checking them. Raises MeshqcError if there is no sequence."""
+    """Measure the folder's sequences without checking them.
+
+    Raises:
+        MeshqcError: There is no sequence.
+    """
     discovery = discover(arguments.folder)
     with progress() as show, cache(arguments) as known:
         measured = measure_all(discovery.sequences, known, progress=show)
@@ -52,7 +58,7 @@ def measure(arguments: Arguments[Options]) -> list[Series]:
 
 @contextmanager
 def progress() -> Iterator[Progress]:
-    """Show on stderr how many frames of each sequence are read."""
+    """Yield a function that shows, on stderr, how many frames of a sequence have been read."""
     done: Counter[Name] = Counter()
     with ProgressLine() as line:
 
@@ -65,7 +71,7 @@ def progress() -> Iterator[Progress]:
 
 @contextmanager
 def cache(arguments: Arguments[Options]) -> Iterator[FactsCache]:
-    """Open the user's cache of measurements or, with --no-cache, a cache that saves nothing."""
+    """Yield the user's cache of measurements or, with `--no-cache`, a cache that saves nothing."""
     known = FactsCache(None if arguments.options.no_cache else user_folder("cache"))
     try:
         yield known
@@ -75,7 +81,7 @@ def cache(arguments: Arguments[Options]) -> Iterator[FactsCache]:
 
 @contextmanager
 def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
-    """Connect to the workers of --cluster; None to measure on this machine."""
+    """Yield a connection to the workers given with `--cluster`, or None to measure on this machine."""
     address = arguments.options.cluster
     if address is None:
         yield None
@@ -88,7 +94,10 @@ def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
 
 
 def incomplete(result: FolderInspection) -> str | None:
-    """Why the inspection is incomplete, or None. A check that failed must not look like a check that found nothing."""
+    """Explain why an inspection is incomplete; None if it is complete.
+
+    A check that failed must not look like a check that found nothing.
+    """
     if not result.inspections:
         return no_sequence(result.discovery)
     failed = [pair for one in result.inspections for pair in one.verdict.failed]
@@ -100,7 +109,8 @@ def incomplete(result: FolderInspection) -> str | None:
 
 
 def no_sequence(discovery: Discovery) -> str:
-    """The message for a folder without a sequence: how to list the first animation in it, or how to name frames."""
+    """Return the message for a folder without a sequence, with the next step: list an animation in it, or name frames
+    properly."""
     ways = [f"to list the animation in this folder: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
     way = ways[0] if ways else "name the frames like manta.0001.obj"
     return f"{Name.from_path(discovery.root)}: no sequence of numbered mesh files here; {way}"

@@ -1,4 +1,4 @@
-"""The manual: pages in `inspector/manual/*.md`, whose tables are made from the registries when a page is shown."""
+"""Show and search the manual: pages in `inspector/manual/*.md`. Their tables are made from the registries each time."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ TOPICS = (
     ),
     *("texture", "captions", "terminal", "queue", "python", "json", "commands", "checks"),
 )
-"""Names of the pages in the order of the table of contents; a test compares them with the files."""
+"""Names of the pages, in the order of the table of contents. A test compares them with the files."""
 
 _PLACE = re.compile(r"\{\{(\w+)\}\}")
 _HITS = 3
-"""Maximum number of lines shown of a page that contains the text: enough to see what the page is about.
+"""Maximum number of lines that are shown of each page that contains the text: enough to see what the page is about.
 """
 
 
@@ -44,8 +44,8 @@ class PageLine:
 
     Attributes:
         text: The line.
-        heading: The heading above the line; for a heading, its own text.
-        made: Whether it belongs to a table made from the registries.
+        heading: The heading above the line; for a heading, the heading itself.
+        made: Whether it is part of a table made from the registries.
     """
 
     text: str
@@ -67,10 +67,10 @@ class Hit:
 
 
 def page(topic: str) -> str:
-    """A page as Markdown, with its tables.
+    """Return a page as Markdown, with its tables.
 
     Raises:
-        MeshqcError: There is no such topic; the message names the most similar topics.
+        MeshqcError: There is no such page. The message names similar pages, or all pages if there are none.
     """
     if topic not in TOPICS:
         near = get_close_matches(topic.strip().lower(), TOPICS, n=3) or TOPICS
@@ -89,7 +89,7 @@ def _lines(topic: str) -> Iterator[PageLine]:
 
 
 def contents() -> str:
-    """The list of all pages."""
+    """Return the list of all pages."""
     width = max(map(len, TOPICS))
     lines = [f"  {topic.ljust(width)}  {_title(topic)}" for topic in TOPICS]
     head = ["meshqc manual TOPIC shows a page; meshqc manual --find WORD searches all pages.", ""]
@@ -97,11 +97,11 @@ def contents() -> str:
 
 
 def find(words: str) -> list[Hit]:
-    """The pages that contain a text, regardless of case.
+    """Find the pages that contain a text, regardless of case.
 
-    Pages whose prose contains the text come before pages where only a table made from the registries contains it.
-    Within each of these groups, pages with more words of the text in a heading come first, then pages with more lines
-    of prose that contain it.
+    Pages whose prose contains the text come before pages on which only a table made from the registries contains it.
+    Within each of these groups, pages with more words of the text in a heading come first, and then pages with more
+    lines of prose that contain it.
     """
     wanted = words.casefold()
 
@@ -115,7 +115,7 @@ def find(words: str) -> list[Hit]:
 
 
 def hits_text(words: str, hits: Sequence[Hit]) -> str:
-    """The results of `find`, for people.
+    """Describe the results of `find` as text for people.
 
     Args:
         words: The text that was searched for.
@@ -128,7 +128,7 @@ def hits_text(words: str, hits: Sequence[Hit]) -> str:
 
 
 def _hit_lines(hit: Hit) -> Iterator[str]:
-    """The first lines of a page that contain the text, below their headings."""
+    """Yield the first lines of a page that contain the text, below their headings."""
     title = _title(hit.topic)
     yield f"{hit.topic}: {title}"
     for heading, lines in groupby(hit.lines[:_HITS], lambda line: line.heading):
@@ -214,8 +214,10 @@ def _formats() -> Iterator[str]:
 
 
 def _carried() -> Iterator[str]:
-    """A table of the content that a delivery in each format keeps; tests/delivery/test_carried.py compares it with
-    deliveries that are read back."""
+    """Make the table of the content that a delivery in each format keeps.
+
+    tests/delivery/test_carried.py compares it with deliveries that are read back.
+    """
     from inspector.formats.format import CONTENT
     from inspector.formats.registry import all_formats
 

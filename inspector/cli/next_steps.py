@@ -1,4 +1,4 @@
-"""The next steps, as command lines."""
+"""Suggest the next steps, as command lines."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ if TYPE_CHECKING:  # where nothing is found, nothing is planned
 
 
 def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
-    """Suggest the command that answers the findings, with a line about its effect; empty if no finding needs an answer.
+    """Suggest the command that corrects the errors and warnings, with a line about its effect; empty if there are none.
 
     Args:
         result: The inspection.
-        folder: The folder as the user named it.
+        folder: The folder, as the user wrote it.
         settings: The user's statements about the folder.
     """
     found = _serious(result)
@@ -58,8 +58,10 @@ def _serious(result: FolderInspection) -> list[Finding]:
 
 
 def _planned_kinds(result: FolderInspection) -> set[FixKind]:
-    """The kinds of the fixes that would not be refused. Planning ends as soon as further kinds can't change the
-    advice."""
+    """The kinds of the fixes that would not be refused.
+
+    Planning ends as soon as further kinds can't change the suggestion.
+    """
     kinds: set[FixKind] = set()
     for step in _planned_steps(result):
         kinds.add(fix_by_id(step.fix).kind)
@@ -69,8 +71,10 @@ def _planned_kinds(result: FolderInspection) -> set[FixKind]:
 
 
 def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
-    """Plan all fixes, one sequence after the other, and yield the steps that are not refused. The steps end at a
-    sequence that can't be read any more."""
+    """Plan all fixes, one sequence after the other, and yield the steps that are not refused.
+
+    They end at a sequence that can't be planned.
+    """
     from inspector.delivery.drafting import untried_parts
 
     with suppress(MeshqcError):
@@ -79,13 +83,13 @@ def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
 
 
 def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every: str | None) -> list[str]:
-    """Suggest commands that fix or show the findings that remain after a fix; empty if none remain.
+    """Suggest commands that correct or show the errors and warnings that remain after a fix; empty if none do.
 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder, or of the source if nothing was written.
         out: The corrected folder; None if nothing was written.
-        every: The command that applies every fix; None if every fix was applied, or the user named the fixes.
+        every: The same command with `--all`; None if it had `--all`, or named the fixes itself.
     """
     found = _serious(after)
     if not found:
@@ -98,7 +102,7 @@ def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every
 
 
 def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -> list[str]:
-    """The command that also applies the fixes that were not chosen, if the remaining findings name such fixes."""
+    """Suggest the command that also applies fixes which were not chosen, if the remaining findings name such fixes."""
     tried = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
     offered = {fix for fix in named - tried if fix_by_id(fix).kind is not FixKind.LOSSLESS}
     if not offered:
@@ -113,13 +117,12 @@ def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -
 
 
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
-    """Suggest commands that check an export by the previous export's rules, and correct it by the plans saved for that
-    export.
+    """Suggest commands that check an export with the rules of the previous export, and correct it with its saved plans.
 
     Args:
         folder: The export.
         other: The previous export.
-        sequences: Names of the sequences that plans may be for.
+        sequences: Keys of the export's sequences.
     """
     from inspector.delivery.plan_file import plans_of
 
@@ -133,20 +136,20 @@ def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[
 
 
 def check_command(folder: Path, settings: Settings) -> str:
-    """The command that checks the folder with the same statements and rules.
+    """Return the command that checks a folder with the same statements and rules.
 
     Args:
-        folder: The folder as the user named it.
+        folder: The folder, as the user wrote it.
         settings: The user's statements about the folder.
     """
     return " ".join([f"meshqc check {quoted(folder)}", *_how_it_is_judged(folder, settings)])
 
 
 def fix_command(folder: Path, settings: Settings, out: Path) -> str:
-    """The command that corrects the folder with the same statements and rules.
+    """Return the command that corrects a folder with the same statements and rules.
 
     Args:
-        folder: The folder as the user named it.
+        folder: The folder, as the user wrote it.
         settings: The user's statements about the folder.
         out: The corrected folder.
     """
@@ -155,13 +158,13 @@ def fix_command(folder: Path, settings: Settings, out: Path) -> str:
 
 
 def statement_words(settings: Settings) -> Iterator[str]:
-    """The user's statements about a folder, as options of the command line."""
+    """Yield the user's statements about a folder as options of the command line."""
     yield from _folder_words(settings)
     yield from _source_words(settings)
 
 
 def _how_it_is_judged(folder: Path, settings: Settings) -> Iterator[str]:
-    """The user's statements, and the rules if they are not the folder's own."""
+    """Yield, as options, the statements that a verdict depends on, and the rules if they are not the folder's own."""
     yield from _folder_words(settings)
     stated = settings.rules.file
     try:

@@ -1,4 +1,4 @@
-"""Options that several commands take."""
+"""The options that more than one command takes."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ class JudgedOptions(Options):
     """Options of a command that applies delivery rules.
 
     Attributes:
-        rules: The rules file, None for the folder's own.
-        no_rules: Whether no rules apply.
+        rules: The rules file; None for the folder's own.
+        no_rules: Whether no rules are applied.
     """
 
     rules: Path | None = None
@@ -29,7 +29,7 @@ class ReportOptions(JudgedOptions):
     """Options of a command that can write an HTML page.
 
     Attributes:
-        report: File to write the page to, None for no page.
+        report: The file to which the page is written; None for no page.
     """
 
     report: Path | None = None
@@ -40,7 +40,7 @@ class VerdictOptions(ReportOptions):
 
     Attributes:
         format: Id of a report format.
-        fail_on: The lowest severity for which the exit code is 1, or "never".
+        fail_on: The lowest severity that causes exit code 1, or "never".
     """
 
     format: str
@@ -48,13 +48,13 @@ class VerdictOptions(ReportOptions):
 
 
 class TextureOptions(JudgedOptions):
-    """Options of `fit`, `template`, `picture` and `captions`; an option that isn't given is None.
+    """Options of `fit`, `template`, `picture` and `captions`. An option that isn't given is None.
 
     Attributes:
-        side: The side to look from: a key of SIDES, or a direction of any length.
+        side: The side from which the picture is taken: a key of SIDES, or a direction of any length.
         distance: Distance of the camera from the centre of the motion, scene units.
         fov: Vertical field of view, degrees.
-        picture: Width and height, pixels.
+        picture: Width and height of a picture, pixels.
         up: Axis that points up, "x", "y" or "z".
         front: Axis that points to the front, with its sign.
         density: Pixels per scene unit.
@@ -62,8 +62,8 @@ class TextureOptions(JudgedOptions):
         material: Name of a material.
         sequence: Name of a sequence.
         stretch: Factor by which letters may grow or shrink, above 1.
-        lettering_box: Left, bottom, right and top, UV.
-        caption: Captions, each on one line.
+        lettering_box: Left, bottom, right and top of the lettering box, in UV.
+        caption: Captions to try, each on one line.
     """
 
     side: str | tuple[float, float, float] | None
@@ -82,7 +82,7 @@ class TextureOptions(JudgedOptions):
 
 
 def statements(options: Group) -> None:
-    """Add the options for the user's statements about the folder."""
+    """Add the options with which the user states facts about the folder."""
     group = options.group(STATEMENTS)
     group.add(
         "--frames",
@@ -95,7 +95,7 @@ def statements(options: Group) -> None:
 
 
 def reading(group: Group) -> None:
-    """Add the options for further folders to read, the reference frame and the rules."""
+    """Add the options for further folders that may be read, for the reference frame and for the rules."""
     group.add(
         "--textures",
         metavar="DIR",
@@ -116,22 +116,25 @@ def reading(group: Group) -> None:
 
 
 def sources(options: Group) -> None:
-    """Add the options for the UVs and the frame rate that the user adds to a correction."""
+    """Add the options with which the user supplies UVs and a frame rate."""
     group = options.group("data to add")
     group.add("--uvs-from", metavar="FILE", type=values.file, help="mesh file with the same faces, to take UVs from")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
 
 
 def measuring(options: Group) -> Group:
-    """Add the options for how frames are measured, which never change a result. Returns their group, for further
-    options."""
+    """Add the options for how frames are measured, which never change a result.
+
+    Returns:
+        Their group, to which further options can be added.
+    """
     group = options.group("how frames are measured (without effect on the result)")
     group.add("--no-cache", action="store_true", help="measure every frame from scratch and save no measurements")
     return group
 
 
 def verdict(options: Group) -> None:
-    """Add the options for the format of the verdict, the page, and the lowest severity for which the exit code is 1."""
+    """Add the options for the format of the verdict, for the page, and for the severity that causes exit code 1."""
     options.add(
         "--format",
         choices=tuple(all_formats()),
@@ -144,7 +147,7 @@ def verdict(options: Group) -> None:
 
 
 def report(options: Group) -> None:
-    """Add the option for a page in addition to the printed output."""
+    """Add the option for an HTML page, written besides the printed output."""
     options.add(
         "--report",
         metavar="PAGE.html",
@@ -154,7 +157,7 @@ def report(options: Group) -> None:
 
 
 def fail_on(options: Group) -> None:
-    """Add the option for the lowest severity for which the exit code is 1."""
+    """Add the option for the lowest severity that causes exit code 1."""
     options.add(
         "--fail-on",
         choices=("error", "warning", "note", "never"),
@@ -168,7 +171,7 @@ def json(options: Group, what: str) -> None:
 
     Args:
         options: The command's options.
-        what: The name of the output, for the help.
+        what: What is printed as JSON, for the help text.
     """
     options.add("--json", action="store_true", help=f"print {what} as one JSON document")
 
@@ -209,7 +212,7 @@ def view(options: Group) -> None:
 
 
 def density(options: Group) -> None:
-    """Add the two options for the texel density, of which only one may be given."""
+    """Add the two options that determine the texel density. Only one of them may be given."""
     one = options.group("resolution of the texture (default: the surface fills the picture)").exclusive()
     one.add("--density", metavar="PIXELS", type=values.positive, help="pixels per scene unit")
     one.add(
@@ -234,7 +237,7 @@ def material(group: Group) -> None:
 
 
 def stretch(group: Group) -> None:
-    """Add the option for the largest distortion of letters."""
+    """Add the option for how much letters may be distorted."""
     group.add(
         "--stretch",
         metavar="FACTOR",

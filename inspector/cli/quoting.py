@@ -1,4 +1,4 @@
-"""Quotes the words of a command line that is printed for copying."""
+"""Quote the words of a command line that is printed for copying."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from inspector.names import safe
 
 
 def quoted(path: Path) -> str:
-    """The path quoted for a command line, never mistaken for a command or an option, and safe on any screen."""
+    """Quote a path for a command line, so that it is never taken for a command or an option, and is safe to show."""
     word = str(path)
     return quoted_word(f"./{word}" if word in named_commands() or word.startswith("-") else word)
 
 
 def quoted_word(word: str) -> str:
-    """A word of a command line, safe on any screen.
+    """Quote a word of a command line, so that it is safe to show on any screen.
 
-    Bytes that a screen must not show are written as octal in `$'...'`, which POSIX.1-2024 defines and bash, zsh and ksh
+    Bytes that a screen must not show are written in octal in `$'...'`, which POSIX.1-2024 defines and bash, zsh and ksh
     have long supported.
     """
     if safe(word) == word:

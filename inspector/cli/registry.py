@@ -1,4 +1,4 @@
-"""Finds all commands and parses the command line. Nothing heavy is imported, because --help has to be quick."""
+"""Find all commands and parse the command line. No slow module is imported, because `--help` has to be quick."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ _ORDER = tuple(Topic)
 
 
 class Run(Protocol):
-    """A command line ready to run."""
+    """A function that runs a command line and returns the exit code."""
 
     def __call__(self) -> int: ...
 
 
 @cache
 def all_commands() -> dict[str, Command[Any]]:
-    """Name -> command, in the order of the help; "" is the terminal UI."""
+    """Return all commands by name, in the order of the help. The name of the terminal UI is ""."""
     found = [
         import_module(f"{commands.__name__}.{one.name}").COMMAND for one in pkgutil.iter_modules(commands.__path__)
     ]
@@ -40,12 +40,15 @@ def _position(command: Command[Any]) -> tuple[int, str]:
 
 
 def named_commands() -> dict[str, Command[Any]]:
-    """The commands that have a name."""
+    """Return all commands but the terminal UI, by name."""
     return {name: command for name, command in all_commands().items() if name}
 
 
 def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
-    """Parse a command line; return the command that it names and the command's arguments.
+    """Parse a command line.
+
+    Returns:
+        The command that it names, and the arguments of the command.
 
     Raises:
         UsageError: There is no such command or folder, or an option is wrong.
@@ -76,13 +79,17 @@ def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
 
 
 def ready(words: Sequence[str]) -> Run:
-    """Parse a command line, and return a function that runs it."""
+    """Parse a command line, and return a function that runs it.
+
+    Raises:
+        UsageError, MeshqcError, SystemExit: For the same reasons as `parse`.
+    """
     command, arguments = parse(words)
     return partial(command.run, arguments)
 
 
 def _with_rules(settings: Settings, options: JudgedOptions) -> Settings:
-    """Add the rules of --rules to the settings or, without that option, the rules of the folder."""
+    """Add the rules given with `--rules` to the settings or, without that option, the rules of the folder."""
     if options.no_rules or (options.rules is None and find_rules(options.folder) is None):
         return settings
     from inspector.inspection.folder_rules import load_rules  # imports all checks, whose ids and thresholds rules name

@@ -1,4 +1,4 @@
-"""Prints the verdict on stdout, and writes the HTML page."""
+"""Print the verdict on stdout, and write the HTML page."""
 
 from __future__ import annotations
 
@@ -26,12 +26,12 @@ _LEVELS = {severity.word: severity for severity in Severity}
 
 
 def failing_severity(word: str) -> Severity | None:
-    """The severity that --fail-on names, None for "never"."""
+    """Return the severity that `--fail-on` names; None for "never"."""
     return _LEVELS.get(word)
 
 
 def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions], page: Path | None) -> int:
-    """Print the report in the format of --format, write the page, and return the exit code.
+    """Print the report in the format given with `--format`, write the page, and return the exit code.
 
     Args:
         result: The inspection.
@@ -61,10 +61,13 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
 
 
 def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
-    """The resolved path of --report, None if it isn't given.
+    """Check the path given with `--report` before the work begins, so that nobody waits for it in vain.
+
+    Returns:
+        The path, with links in its parents resolved; None if the option isn't given.
 
     Raises:
-        Refusal: No page can be written there. The error is raised before the work begins, so that nobody waits in vain.
+        Refusal, MeshqcError: No page can be written there.
     """
     if arguments.options.report is None:
         return None
@@ -80,13 +83,14 @@ def write_page(
     """Write the HTML page, unless `page` is None. Frames are read again for the pictures of the page.
 
     Args:
-        page: Path of the page (from `page_destination`), None for no page.
+        page: Path of the page (from `page_destination`); None for no page.
         result: The inspection.
-        plan: The plan of a correction.
-        delivery: The delivery.
+        plan: The plan of a correction; None if there is none.
+        delivery: The delivery; None if there is none.
 
     Raises:
-        MeshqcError: The page can't be written.
+        Refusal: A file of that name has been created in the meantime.
+        OSError: The page can't be written.
     """
     if page is None:
         return

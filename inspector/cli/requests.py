@@ -1,4 +1,4 @@
-"""Makes requests from the options of `fit`, `template`, `picture` and `captions`, and chooses the sequence."""
+"""Make requests from the options of `fit`, `template`, `picture` and `captions`, and choose the sequence."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from inspector.surface.lettering_box import Rectangle
 
 
 def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | None = None) -> FitRequest:
-    """Make a request about texture, picture and lettering from the options; the delivery rules supply missing values.
+    """Make a request about texture, picture and lettering. Delivery rules supply values that no option states.
 
     Args:
         arguments: Arguments of the command.
-        picture: Width and height, pixels, if --picture isn't given; None for the size in the rules.
+        picture: Width and height, in pixels, if `--picture` isn't given; None for the size in the rules.
 
     Raises:
         UsageError: The front axis is the up axis.
@@ -41,7 +41,16 @@ def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | N
 
 
 def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None) -> View:
-    """Make a view from the options; `ruled`, the view of the delivery rules, supplies missing values."""
+    """Make a view from the options.
+
+    Args:
+        options: The options.
+        ruled: The view that the delivery rules state. It supplies values that no option states.
+        picture: Width and height, in pixels, if `--picture` isn't given; None for the size of `ruled`.
+
+    Raises:
+        UsageError: The front axis is the up axis.
+    """
     upright = ruled.upright
     if options.up is not None or options.front is not None:
         try:
@@ -54,7 +63,11 @@ def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None)
 
 
 def one_series(arguments: Arguments[TextureOptions]) -> Series:
-    """The sequence of --sequence, or the only sequence. Raises MeshqcError unless exactly one sequence fits."""
+    """Measure the folder, and return the sequence named by `--sequence` or, without that option, its only sequence.
+
+    Raises:
+        MeshqcError: Not exactly one sequence matches.
+    """
     found = measure(arguments)
     named = arguments.options.sequence
     chosen = found if named is None else [one for one in found if named in _names(one)]
@@ -71,21 +84,25 @@ def one_series(arguments: Arguments[TextureOptions]) -> Series:
 
 
 def one_material(fit: SequenceFit) -> None:
-    """Raise MeshqcError if there are several materials and --material names none."""
+    """Check that the material is clear.
+
+    Raises:
+        MeshqcError: There is more than one material, and `--material` names none of them.
+    """
     there = [display(one.material) for one in fit.texture.materials]
     if fit.wanted.material is None and len(there) > 1:
         raise MeshqcError(f"there are several materials; choose one with --material: {', '.join(there)}")
 
 
 def _names(series: Series) -> tuple[str, ...]:
-    """The names by which --sequence finds a sequence: as in the file system, as shown, and with its folder."""
+    """The names by which `--sequence` finds a sequence: as in the file system, as shown, and with its folder."""
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)
 
 
 @contextmanager
 def staged(series: Series) -> Iterator[Stage]:
-    """Show on stderr what is being done with a sequence."""
+    """Yield a function that shows, on stderr, what is being done with a sequence."""
     with ProgressLine() as line:
 
         def show(doing: str, done: int, total: int) -> None:

@@ -1,4 +1,4 @@
-"""How text is shown on stdout and stderr: its style, and a line of progress."""
+"""Choose the style of text on stdout and stderr, and draw a line of progress."""
 
 from __future__ import annotations
 
@@ -12,15 +12,16 @@ from inspector.names import safe
 from inspector.report.text_style import TextStyle
 
 _SECONDS_BETWEEN = 0.1
-"""Seconds between two drawings of the progress: more than ten per second would only load a slow connection."""
+"""Minimum time between two drawings of the progress, seconds: more than ten per second only load a slow connection."""
 
 
 def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
     """Choose how text for a stream is laid out.
 
     Args:
-        stream: The stream that the text is written to.
-        colour: "always", "never", or "auto": on a terminal with colours, unless NO_COLOR is set (no-color.org).
+        stream: The stream to which the text is written.
+        colour: "always", "never" or "auto", which means on a terminal that has colours, unless NO_COLOR is set
+            (no-color.org).
     """
     terminal = stream.isatty()
     capable = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "dumb") != "dumb"
@@ -41,7 +42,7 @@ class ProgressLine:
         self._active = sys.stderr.isatty()
 
     def show(self, text: str) -> None:
-        """Draw the text (made safe and cut to the width), if enough time has passed."""
+        """Draw a text, made safe and cut to the width of the terminal, if enough time has passed since the last one."""
         if not self._active or time.monotonic() < self._next:
             return
         self._draw(safe(text)[: shutil.get_terminal_size().columns - 1])

@@ -1,4 +1,5 @@
-"""`meshqc unpack`: writes frames from a file that holds a whole animation or, without OUT, lists its contents."""
+"""The work of `meshqc unpack`: write frames from a file that holds a whole animation or, without OUT, list its
+content."""
 
 from __future__ import annotations
 
@@ -44,10 +45,15 @@ _RATE_SOURCES = {
 
 
 def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
-    """Write the frames of the file, or list its contents.
+    """Write the frames of the file, or list its content.
 
     Returns:
-        The exit code of `check` for the written frames, at least 1 if frames were left out; 0 for a list.
+        The exit code of `check` for the written frames, but at least 1 if damaged frames were left out; 0 for a list.
+
+    Raises:
+        UsageError: The options contradict each other, or one is missing.
+        Refusal: The folder exists, or the size of the object suggests a wrong unit.
+        MeshqcError: The file can't be read, or the folder can't be written.
     """
     options, path = arguments.options, arguments.folder
     if not path.is_file():
@@ -109,7 +115,7 @@ def _refuse_unknown_uvs(animation: Animation, take: Take) -> None:
 
 
 def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) -> Iterator[str]:
-    """Lines about the contents of the file, and about every constant that is applied to its frames."""
+    """Yield lines about the content of the file, and about every constant that is applied to its frames."""
     rate = f"{frame_text(animation.rate)} fps ({_RATE_SOURCES[animation.rate_source]})"
     yield f"{safe(name)}: {summary(animation)}, {rate}"
     if animation.sub_frames:
@@ -140,7 +146,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
 
 
 def _size_lines(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Iterator[str]:
-    """The size of the object, and the likely unit if the file states none."""
+    """Yield lines about the size of the object and, if the file states no unit, about the likely unit."""
     if box is None:
         yield "no mesh is visible in the first frame"
         return
@@ -160,7 +166,11 @@ def _too_large(longest: float) -> bool:
 
 
 def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments: Arguments[UnpackOptions]) -> None:
-    """Refuse a size that is wrong by the factor between two units. The message contains the corrected command."""
+    """Check the size of the object.
+
+    Raises:
+        Refusal: It is probably wrong by the factor between two units. The message has the command that corrects it.
+    """
     options = arguments.options
     found = _mix_up(animation, take, box, options)
     if found is not None:
@@ -174,8 +184,11 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 
 
 def _mix_up(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> tuple[str, str] | None:
-    """Describe a size that is wrong by the factor between two units, and return the options that correct it; None if
-    the size is plausible."""
+    """Find out whether the size of the object is probably wrong by the factor between two units.
+
+    Returns:
+        A description of the mistake, and the options that correct it; None if the size is plausible.
+    """
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
     if options.size is not None and factor is not None:
@@ -202,7 +215,7 @@ _UNITS = {
 
 
 def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
-    """The command line as it was given, without the options that change the size of the object."""
+    """Yield the operands and options as they were given, except the options that change the size of the object."""
     options = arguments.options
     yield quoted(arguments.folder)
     if options.output is not None:
@@ -231,7 +244,12 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
 
 
 def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:
-    """Add the scale of all frames to the request."""
+    """Return the request with the scale of all frames.
+
+    Raises:
+        UsageError: A unit is to be converted, but neither the file nor an option states it.
+        MeshqcError: The object has no size that could be scaled.
+    """
     if options.unit is not None:
         if options.from_unit is None and animation.metres is None:
             raise UsageError("the file states no unit; state it with --from-unit")
@@ -246,8 +264,10 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
 
 
 def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floats | None:
-    """The bounding box of the first frame that is not empty, computed from its points because the file's box may be
-    wrong."""
+    """Compute the bounding box of the first frame that has points; None if there is none.
+
+    The box that the file states is not used, because it may be wrong.
+    """
     for number in chosen:
         try:
             positions = animation.mesh(number, take).positions
@@ -259,8 +279,11 @@ def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floa
 
 
 def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...]:
-    """The frame numbers to unpack: every --step-th number of --frames or of the file. Raises MeshqcError if there is no
-    such frame."""
+    """Choose the frame numbers to unpack, according to `--frames`, `--step` and `--sub-frames`.
+
+    Raises:
+        MeshqcError: There is no such frame, or a frame number would be negative.
+    """
     whole = animation.frames
     first, last = options.frames or (min(whole, default=Fraction(1)), max(whole, default=Fraction(0)))
     chosen = [number for number in whole if first <= number <= last][:: options.step]
@@ -283,12 +306,12 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
 
 
 def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
-    """The offset that --start adds to every frame number."""
+    """The number that `--start` adds to every frame number."""
     return Fraction(0) if options.start is None else options.start - chosen[0]
 
 
 def _list(animation: Animation, arguments: Arguments[UnpackOptions]) -> Iterator[str]:
-    """Lines that list the meshes, and the command that writes their frames with the given options."""
+    """Yield lines that list the meshes, and the command that writes their frames with the given options."""
     for mesh in animation.meshes:
         yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])
     path, *given = _words(arguments)
@@ -315,7 +338,7 @@ def _facts(mesh: SceneMesh) -> Iterator[str]:
 
 
 def _document(path: Path, animation: Animation, take: Take) -> Json:
-    """The contents of the file as JSON."""
+    """Convert the content of the file to a JSON document."""
     box = animation.box(animation.frames[0], take) if animation.frames else None
     return {
         **head(),

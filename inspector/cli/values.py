@@ -1,4 +1,4 @@
-"""Reads the values of options from text. Each function raises an ArgumentTypeError that states what is expected."""
+"""Read the values of options from text. Each function raises an ArgumentTypeError that states what is expected."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Adapt a function that reads a value of rules files: its ValueError becomes the ArgumentTypeError that argparse
-    reports."""
+    """Adapt a function that reads a value of a rules file: its ValueError becomes an ArgumentTypeError, whose message
+    argparse reports."""
 
     def option(text: str) -> T:
         try:
@@ -71,7 +71,7 @@ def folder(text: str) -> Path:
 
 
 def file(text: str) -> Path:
-    """Read the path of an existing file. It is made absolute, because a saved plan may be used from another folder."""
+    """Read the path of an existing file, and make it absolute, because a saved plan may be used in another folder."""
     path = Path(text).absolute()
     if not path.is_file():
         raise ArgumentTypeError(f"{text} is not a file")
@@ -116,7 +116,7 @@ def direction(text: str) -> str | tuple[float, float, float]:
 
 
 def rectangle(text: str) -> tuple[float, float, float, float]:
-    """Read the left, bottom, right and top side: `0.1,0.2,0.5,0.4`."""
+    """Read the left, bottom, right and top sides of a box: `0.1,0.2,0.5,0.4`."""
     numbers = _numbers(text, 4)
     if numbers is None or not (numbers[0] < numbers[2] and numbers[1] < numbers[3]):
         raise ArgumentTypeError(
@@ -127,7 +127,7 @@ def rectangle(text: str) -> tuple[float, float, float, float]:
 
 
 def count(text: str) -> int:
-    """Read a whole number above 0."""
+    """Read a positive integer."""
     if not _COUNT.fullmatch(text) or not int(text):
         raise ArgumentTypeError(f"a whole number above 0, such as 12, is expected, not {text}")
     return int(text)

@@ -1,2 +1,2 @@
-"""The commands, one file per command. Each file defines COMMAND, and imports heavy modules inside `run`, so that --help
+"""The commands, one file per command. Each file defines COMMAND, and imports slow modules only in `run`, so that --help
 is quick."""

@@ -13,10 +13,10 @@ class CaptionsOptions(shared.TextureOptions):
     """Options of `captions`.
 
     Attributes:
-        captions: The file with the versions, None for captions.toml beside the frames.
-        version: Names of the chosen versions, None for all.
-        output: A new folder for the textures, None for none.
-        box_from: Two textures whose difference is the lettering box.
+        captions: The file with the versions; None for captions.toml beside the frames.
+        version: Names of the chosen versions; None for all versions.
+        output: The new folder for the textures; None to write no textures.
+        box_from: Two textures; the area in which they differ is the lettering box. None for no such box.
         fail_on: "unreadable" or "never".
         json: Whether the result is printed as JSON.
     """
@@ -66,7 +66,7 @@ def run(arguments: Arguments[CaptionsOptions]) -> int:
     """Draw, judge and write the caption versions.
 
     Returns:
-        Exit code 0; 1 for an unreadable version with --fail-on unreadable.
+        Exit code 0; 1 if a version is unreadable and `--fail-on unreadable` is given.
     """
     from inspector.cli.captioning import caption
 

@@ -1,4 +1,4 @@
-"""`meshqc check`: inspect a folder; with --part, measure a part of its frames for `meshqc merge`."""
+"""`meshqc check`: inspect a folder or, with --part, measure a part of its frames for `meshqc merge`."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ class CheckOptions(shared.VerdictOptions):
     """Options of `check`.
 
     Attributes:
-        part: Number of the part to measure and the number of parts, None for the whole inspection.
+        part: The number of the part to measure, and the number of parts; None to inspect the whole folder.
     """
 
     part: tuple[int, int] | None
@@ -49,7 +49,7 @@ def run(arguments: Arguments[CheckOptions]) -> int:
 
 
 def _measure_part(arguments: Arguments[CheckOptions], number: int, of: int) -> int:
-    """Print the facts of this part's frames, and return exit code 0: the verdict is left to `merge`."""
+    """Print the facts of the frames in one part, and return exit code 0. The verdict is left to `merge`."""
     from inspector.cli.inspecting import cache, executor, progress
     from inspector.report.document import json_text
     from inspector.sequence.discovery.discover import discover

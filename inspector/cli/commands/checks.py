@@ -1,4 +1,4 @@
-"""`meshqc checks`: all checks in a table."""
+"""`meshqc checks`: list all checks in a table."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`meshqc compare`: differences between two frames, between frames and their corrected versions, or between two
-exports."""
+"""`meshqc compare`: show differences between frames, between frames and their corrections, or between two exports."""
 
 from __future__ import annotations
 
@@ -12,13 +11,13 @@ from inspector.cli.command import Arguments, Command, Group, Operand, Options, T
 
 
 class CompareOptions(Options):
-    """Options of `compare`; one of `against`, `corrected` and `other` is given.
+    """Options of `compare`. Exactly one of `against`, `corrected` and `other` is given.
 
     Attributes:
-        against: Number of the frame that each frame is compared with.
+        against: Number of the frame with which each frame is compared.
         corrected: Folder with the corrected frames.
         other: Folder with the previous export.
-        frame: Numbers of the frames to compare, None for all.
+        frame: Numbers of the frames to compare; None for all frames.
         json: Whether the comparison of exports is printed as JSON.
     """
 
@@ -55,7 +54,8 @@ def run(arguments: Arguments[CompareOptions]) -> int:
     """Compare frames or exports, and print the differences.
 
     Returns:
-        Exit code 0 (no difference, or nothing got worse), 1 or 2 (a frame can't be read).
+        Exit code 0 (no difference; of exports: nothing got worse), 1 (otherwise) or 2 (a frame can't be read, or a
+        folder has no sequence).
     """
     from inspector.cli.comparing import compare_exports, compare_folder
 

@@ -1,4 +1,4 @@
-"""`meshqc completion`: the script that a shell needs to complete commands and options."""
+"""`meshqc completion`: print the script with which a shell completes commands and options."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from inspector.cli.command import PRINTED_EXIT_CODES, Arguments, Command, Group,
 SHELLS = ("bash", "zsh", "fish")
 _FOLDERS = ("FOLDER", "DIR", "OUT", "EXPORT_FOLDER")
 _FILES = ("FILE", "PLAN", "PAGE", "PART")
-"""Beginnings of the metavars that name folders, and of those that name files."""
+"""Beginnings of the metavars that stand for files. _FOLDERS has those that stand for folders."""
 
 
 class CompletionOptions(Options):
@@ -28,7 +28,7 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[CompletionOptions]) -> int:
-    """Print the completion script of the shell, and return exit code 0."""
+    """Print the completion script for the shell, and return exit code 0."""
     from argparse import ArgumentParser
 
     import shtab

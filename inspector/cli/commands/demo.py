@@ -1,4 +1,4 @@
-"""`meshqc demo`: write the demo's sequences."""
+"""`meshqc demo`: write the demo data."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ def add_options(_: Group) -> None:
 
 
 def run(arguments: Arguments[Options]) -> int:
-    """Write the demo's sequences, and return exit code 0.
+    """Write the demo data, and return exit code 0.
 
     Raises:
-        MeshqcError: A file exists with other content.
+        MeshqcError: A file already exists with different content.
     """
     from inspector.cli.quoting import quoted
     from inspector.demo import write_demo

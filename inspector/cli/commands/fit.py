@@ -1,4 +1,4 @@
-"""`meshqc fit`: the texture and lettering that fit the surface."""
+"""`meshqc fit`: show which texture and lettering fit the surface."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def run(arguments: Arguments[FitOptions]) -> int:
     """Measure the sequences, and print which texture and lettering fit.
 
     Returns:
-        Exit code 0, or 2 if no sequence gave a result.
+        Exit code 0, or 2 if no sequence could be measured.
     """
     from inspector.cli.exit_codes import fail, say
     from inspector.cli.inspecting import measure

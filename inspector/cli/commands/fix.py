@@ -18,26 +18,26 @@ FORMS = {
     "stl": "one STL per frame",
     "off": "one OFF per frame",
 }
-"""Value of --as -> the files that are written."""
+"""Value of `--as` -> description of the files that it writes."""
 
 
 class FixOptions(shared.ReportOptions):
     """Options of `fix`.
 
     Attributes:
-        output: The corrected folder.
-        add: Fixes of --with, with their parameters.
-        all: Whether all fixes that answer a finding are applied.
-        normalise: The axis that points up now, None if nothing is normalised.
-        without: Ids of fixes that are left out.
-        only: Fixes of --only, None if it isn't given.
-        plan: A saved plan.
-        form: A key of FORMS, None for OBJ frames if there is something to fix.
-        unit: The length of one unit of the scene.
-        share_textures: Whether GLB frames name texture files instead of holding them.
-        dry_run: Whether nothing is written.
-        save: The file that the plan is saved to.
-        json: Whether the outcome is printed as JSON.
+        output: The corrected folder; None if it isn't given.
+        add: Fixes given with `--with`, and their parameters.
+        all: Whether all fixes that findings name are applied.
+        normalise: The axis that points up in the source; None if nothing is normalised.
+        without: Ids of the fixes to leave out.
+        only: Fixes given with `--only`, and their parameters; None if it isn't given.
+        plan: File of a saved plan; None if it isn't given.
+        form: A key of FORMS; None for OBJ frames, written only if there is something to fix.
+        unit: Unit of length of the scene; None if it isn't stated.
+        share_textures: Whether GLB frames refer to texture files instead of containing the textures.
+        dry_run: Whether the plan is only shown.
+        save: The file in which the plan is saved; None if it isn't given.
+        json: Whether the plan and the outcome are printed as JSON.
     """
 
     output: Path | None
@@ -103,7 +103,7 @@ def run(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error or a targeted finding remains) or 2 (failed).
+        Exit code 0, 1 (an error remains, or a finding that the plan was to correct) or 2 (failed).
     """
     from inspector.cli.fixing import fix_folder
 

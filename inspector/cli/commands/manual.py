@@ -1,4 +1,4 @@
-"""`meshqc manual`: the manual, page by page."""
+"""`meshqc manual`: show pages of the manual, or search them."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ class ManualOptions(Options):
     """Options of `manual`.
 
     Attributes:
-        page: Name of a page, None for the list of all pages.
-        find: A text to search all pages for, None if a page is wanted.
+        page: Name of a page; None for the list of all pages.
+        find: The text for which all pages are searched; None to show a page.
     """
 
     page: str | None

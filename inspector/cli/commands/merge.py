@@ -1,4 +1,4 @@
-"""`meshqc merge`: the verdict on a folder whose frames were measured in parts."""
+"""`meshqc merge`: print the verdict on a folder whose frames were measured in parts."""
 
 from __future__ import annotations
 
@@ -26,7 +26,11 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[MergeOptions]) -> int:
-    """Print the verdict on all parts together, and return an exit code as `check` does."""
+    """Print the verdict on all parts together, and return an exit code as `check` does.
+
+    Raises:
+        MeshqcError: A part can't be read, is missing or doesn't match the folder.
+    """
     from inspector.cli.reporting import page_destination, print_verdict
     from inspector.inspection.inspection import check_folder
     from inspector.sequence.discovery.discover import discover

@@ -1,4 +1,4 @@
-"""`meshqc FOLDER`: the terminal UI."""
+"""`meshqc FOLDER`: open a folder in the terminal UI."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class OpenOptions(shared.JudgedOptions):
     Attributes:
         live: Whether the folder is watched while an export writes to it.
         calm: Whether nothing on the screen moves by itself.
-        reopen: Whether the folder that was open last is opened again.
+        reopen: Whether the folder that was open last is to be opened again.
     """
 
     live: bool = False
@@ -25,8 +25,7 @@ class OpenOptions(shared.JudgedOptions):
 
 
 class _ShowVersion(argparse.Action):
-    """Prints the version and the implementation in use. The implementation is looked up only here, because that imports
-    NumPy."""
+    """Prints the version, and whether the native core is used: looked up only here, because that imports NumPy."""
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
         from inspector import _native
@@ -51,7 +50,7 @@ def add_options(options: Group) -> None:
 
 
 def notes() -> str:
-    """All commands by topic, and the exit codes."""
+    """List all commands by topic, and the exit codes."""
     from inspector.cli.registry import named_commands  # which imports this module
 
     lines = ["commands:"]
@@ -65,7 +64,7 @@ def run(arguments: Arguments[OpenOptions]) -> int:
     """Open the terminal UI, and return its exit code.
 
     Raises:
-        MeshqcError: No folder is given, and there is no last folder to open.
+        MeshqcError: No folder is given, and no folder has been open before.
     """
     from inspector.tui import run as terminal_ui
 

@@ -1,4 +1,4 @@
-"""`meshqc pack`: pack a delivery and its proof as one package."""
+"""`meshqc pack`: pack a delivery, together with its proof."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ class PackOptions(Options):
     """Options of `pack`.
 
     Attributes:
-        output: The package, a new ZIP file or folder.
+        output: The package: a new ZIP file or folder.
         add: Further files to pack.
-        captions: The file with the caption versions, None for captions.toml beside the frames.
-        unit: The length of one unit of the scene, None if it isn't stated.
+        captions: The file with the caption versions; None for captions.toml beside the frames.
+        unit: Unit of length of the scene; None if it isn't stated.
     """
 
     output: Path
@@ -57,7 +57,7 @@ def run(arguments: Arguments[PackOptions]) -> int:
     """Verify the delivery, and pack it with its proof.
 
     Returns:
-        Exit code 0, or 1 if the folder is not what was delivered, so that nothing was packed.
+        Exit code 0, or 1 if the folder is not what was delivered and was therefore not packed.
     """
     from inspector.cli.exit_codes import FOUND, say
     from inspector.cli.inspecting import progress

@@ -1,4 +1,4 @@
-"""`meshqc picture`: draw one frame, a contact sheet of several frames, or an animated picture."""
+"""`meshqc picture`: draw a frame, a contact sheet or an animation."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ class PictureOptions(shared.TextureOptions):
     """Options of `picture`.
 
     Attributes:
-        output: A new file.
-        frame: Numbers of the frames to draw, None for the frames that the other options choose.
-        sheet: Number of frames in a contact sheet.
-        animate: Whether all frames become an animation.
-        step: The animation has every step-th frame; None for every frame.
-        texture: Image files, each of which is drawn as the texture.
-        normal_map: An image file with the normals of the surface.
+        output: The new file.
+        frame: Numbers of the frames to draw; None if the other options choose them.
+        sheet: Number of frames in a contact sheet; None for no contact sheet.
+        animate: Whether an animation is made of all frames.
+        step: Interval between the frames of an animation, in frames: 2 for every second frame; None for every frame.
+        texture: Image files; a picture is drawn with each of them as the texture. None for no such file.
+        normal_map: File of a normal map for the surface; None for no normal map.
         maps: Whether materials are drawn with the maps that they name.
         closeup: Whether the lettering box fills the picture.
         plain: Whether no texture is drawn.

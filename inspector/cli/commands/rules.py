@@ -13,7 +13,7 @@ class RulesOptions(Options):
     """Options of `rules`.
 
     Attributes:
-        source: Folder of a good sequence to derive rules from; None to print all rules, commented out.
+        source: Folder of a good sequence from which rules are derived; None to print all rules, commented out.
     """
 
     source: Path | None
@@ -34,7 +34,7 @@ def run(arguments: Arguments[RulesOptions]) -> int:
     """Print the rules that a good sequence satisfies, or all rules commented out.
 
     Returns:
-        Exit code 0, or 2 if no rules can be derived: there is no sequence, there are several, or it has errors.
+        Exit code 0, or 2 if no rules can be derived because the folder has no sequence, more than one, or errors.
     """
     from inspector.checks.base.finding import Severity
     from inspector.cli.exit_codes import fail

@@ -1,4 +1,4 @@
-"""`meshqc template`: a UV template to draw the texture on."""
+"""`meshqc template`: draw a template on which a texture can be painted."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ class TemplateOptions(shared.TextureOptions):
     """Options of `template`.
 
     Attributes:
-        output: New files, PNG or SVG.
-        layers: A new folder for the layers; None to write no layers.
-        like: An image file whose size the template gets; None for the size that the material needs.
-        bleed: Pixels that the islands are extended by, None for the default.
+        output: The new files, PNG or SVG.
+        layers: The new folder for the layers; None to write no layers.
+        like: An image file that determines the size of the template; None for the size that the material needs.
+        bleed: Number of pixels by which UV islands are extended; None for the default.
     """
 
     output: list[Path]
@@ -48,7 +48,12 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[TemplateOptions]) -> int:
-    """Draw the template, write its files, and return exit code 0."""
+    """Draw the template, write its files, and return exit code 0.
+
+    Raises:
+        UsageError: No option names a file to write.
+        MeshqcError: A file can't be read or written, or there is more than one sequence or material to choose from.
+    """
     from inspector.cli.exit_codes import say
     from inspector.cli.requests import one_material, one_series, requested, staged
     from inspector.delivery.destination import place_for

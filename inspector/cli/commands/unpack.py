@@ -1,4 +1,4 @@
-"""`meshqc unpack`: frames from a file that holds a whole animation."""
+"""`meshqc unpack`: write frames from a file that holds a whole animation."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ class UnpackOptions(shared.VerdictOptions):
     """Options of `unpack`.
 
     Attributes:
-        output: The new folder, None to list what the file contains.
-        mesh: Paths or patterns of meshes, empty for all.
+        output: The new folder; None to list the content of the file.
+        mesh: Paths or patterns of the meshes to unpack; empty for all meshes.
         split: Whether each mesh becomes a separate sequence.
-        uv_set: Name of a UV set, None for the main UV set.
-        step: Every step-th frame is unpacked.
-        start: Number of the first frame that is written, None to keep the numbers.
+        uv_set: Name of a UV set; None for the main UV set.
+        step: Interval between the frames to unpack: 2 for every second frame.
+        start: Number of the first frame in the new folder; None to keep the numbers.
         sub_frames: Whether samples between whole frames are unpacked.
         blend: Whether frames between two samples are blended.
-        allow: Folders, in addition to the file's own, from which its layers and textures may be read.
-        instances: Whether copies that an instancer makes are unpacked.
-        scale_to: Longest side after scaling, units.
-        unit: Unit of the frames.
-        from_unit: Unit of the file.
-        from_up: Axis that points up in the file.
-        keep_axis: Whether z stays up.
+        allow: Folders, besides the file's own, from which its layers and textures may be read.
+        instances: Whether the copies made by an instancer are unpacked.
+        scale_to: Longest side after scaling, units; None not to scale to a length.
+        unit: Unit of the frames; None for the unit of the file.
+        from_unit: Unit of the file; None for the unit that it states.
+        from_up: Axis that points up in the file; None for the axis that it states.
+        keep_axis: Whether z stays up, if it is up in the file.
     """
 
     output: Path | None
@@ -111,10 +111,10 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[UnpackOptions]) -> int:
-    """Write the frames of the file, or list its contents.
+    """Write the frames of the file, or list its content.
 
     Returns:
-        The exit code of `check` for the written frames, at least 1 if frames were left out; 0 for a list.
+        The exit code of `check` for the written frames, but at least 1 if damaged frames were left out; 0 for a list.
     """
     from inspector.cli.unpacking import unpack_file
 

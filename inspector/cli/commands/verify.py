@@ -1,4 +1,4 @@
-"""`meshqc verify`: check later that a folder is what was delivered."""
+"""`meshqc verify`: check that a folder is still what was delivered."""
 
 from __future__ import annotations
 
@@ -28,7 +28,10 @@ def run(arguments: Arguments[VerifyOptions]) -> int:
     """Compare the folder with its receipt, check it, and print the result.
 
     Returns:
-        Exit code 0 (it is what was delivered), 1 (it is not) or 2 (no receipt, or a check failed).
+        Exit code 0 (the folder is what was delivered), 1 (it is not) or 2 (a check failed).
+
+    Raises:
+        MeshqcError: The folder or its receipt can't be read.
     """
     from inspector.cli.exit_codes import FOUND, fail
     from inspector.cli.inspecting import incomplete, name_rules, progress

@@ -13,7 +13,7 @@ class WatchOptions(shared.VerdictOptions):
     Attributes:
         until: Number of frames after which watching ends; None for no limit.
         quiet_for: Seconds without a change after which watching ends; None for no limit.
-        stop_on_error: Whether watching ends at the first error that remains.
+        stop_on_error: Whether watching ends at the first error that lasts.
     """
 
     until: int | None
