@@ -178,7 +178,7 @@ class Command(Generic[OptionsT]):
     Attributes:
         name: The word after `meshqc`; "" for the terminal UI.
         topic: Its heading in `meshqc --help`; None if the command is not listed.
-        summary: What it does, in one sentence.
+        summary: Its purpose, in one sentence.
         options: Class of its parsed options.
         add_options: Adds the options to a parser.
         run: Does the work and returns the exit code. It imports slow modules only when it is called.

@@ -323,7 +323,7 @@ def _animation(
 ) -> bytes:
     """Encode the frames as an animation, and report flashes that can cause harm.
 
-    The frame before a gap is repeated, so that the timing is kept.
+    The last frame before a gap is repeated, so that the timing is kept.
     """
     step = options.step or 1
     rate = Fraction(options.fps or 24) / step

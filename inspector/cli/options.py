@@ -171,7 +171,7 @@ def json(options: Group, what: str) -> None:
 
     Args:
         options: The command's options.
-        what: What is printed as JSON, for the help text.
+        what: The name of what is printed, for the help text.
     """
     options.add("--json", action="store_true", help=f"print {what} as one JSON document")
 
