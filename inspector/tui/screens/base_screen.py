@@ -46,10 +46,12 @@ class SessionScreen(Screen[None]):
         """Show the session as it is now."""
 
     def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
-        """The kinds of cells that the terminal can show, the most suitable first. If it draws pixels, these are first.
+        """The kinds of cells that the terminal can show, the most suitable first.
+
+        If the terminal draws pixels, cells of pixels are the first.
 
         Args:
-            lines: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter.
+            lines: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter more.
         """
         depth = depth_of(self.app.console.color_system, self.app.no_color)
         pixels = pixel_cells(self.session.graphics, depth)

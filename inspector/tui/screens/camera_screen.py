@@ -30,7 +30,7 @@ from inspector.tui.view_state import PictureView
 _TURN = 10.0  # degrees per key
 _SHIFT = 0.08  # of the picture's height per key
 _CLOSER = 1.25
-_FARTHEST = 1e4  # diagonals of the frame; farther away, and as close as its inverse, nothing is visible
+_FARTHEST = 1e4  # diagonals of the frame; farther away than this, or closer than its inverse, nothing is visible
 
 
 class CameraScreen(PictureScreen):
@@ -38,7 +38,7 @@ class CameraScreen(PictureScreen):
 
     Attributes:
         look: How the surface is drawn.
-        how_viewed: The camera and the other settings of the view, which outlive the screen.
+        how_viewed: The camera and the other settings of the view, which the session keeps after the screen is closed.
         arrows_turn: Whether the arrows turn the view instead of moving it; with shift, they do the opposite.
     """
 
@@ -46,7 +46,7 @@ class CameraScreen(PictureScreen):
     how_viewed: PictureView
     _fitting: tuple[Camera, int | None] | None = None
     _opening = True
-    """Whether no picture has been shown yet; in the first picture, a fitted camera sees the whole frame."""
+    """Whether no picture of the current size has been shown yet; in the first, a fitted camera sees the whole frame."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
@@ -78,7 +78,7 @@ class CameraScreen(PictureScreen):
         return PairScene(left, right, self.pane.size.width, self.glyphs.wall, moving)
 
     def scene(self, drawn: tuple[Source, int], *, moving: bool) -> Scene:
-        """The request for a picture of a frame as it is viewed now.
+        """Make the request for a picture of a frame as it is viewed now.
 
         Args:
             drawn: The source of the frame, and the frame's index in that source.
@@ -110,7 +110,7 @@ class CameraScreen(PictureScreen):
         self._opening = True
 
     def take_first(self, camera: Camera | None) -> None:
-        """Take over the camera of the first picture, which fits the frame."""
+        """Take over the camera of the first picture, which was made to fit the frame."""
         before = self.how_viewed.camera
         if camera is not None and (before is None or (self._opening and camera is not before)):
             self.take_camera(camera, fits=True)
@@ -166,7 +166,7 @@ class CameraScreen(PictureScreen):
 
     @property
     def _diagonal(self) -> float:
-        """Diagonal of the frame's bounding box, scene units; if the frame has no box, the camera's distance."""
+        """Diagonal of the frame's bounding box, scene units; if that is zero or not known, the camera's distance."""
         box = None if self.at is None else self.view.facts[self.at].box
         diagonal = 0.0 if box is None else float(np.hypot.reduce(np.subtract(box[3:], box[:3])))
         return diagonal or (1.0 if self.how_viewed.camera is None else self.how_viewed.camera.distance)
@@ -187,8 +187,12 @@ class CameraScreen(PictureScreen):
         return joint_corners([one.box for one in self.view.facts])
 
     def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
-        """Look from a direction (3,) so that points (n, 3), or the points of the frame if none are given, fill the
-        picture."""
+        """Look from a direction so that points fill the picture. Do nothing if the frame is not in memory.
+
+        Args:
+            to_eye: Direction towards the camera, of any length, (3,).
+            points: The points, (n, 3); None for the vertices of the frame.
+        """
         read = None if self.at is None else self.source.store.at_hand(self.at)
         if read is not None:
             chosen = read.frame.positions if points is None else points

@@ -45,18 +45,18 @@ from inspector.tui.workers import caption_engine
 from inspector.tui.workers.caption_engine import CaptionsFound, Lettered, Lettering, NotLettered
 
 LEAST_COLUMNS = 60
-"""Minimum number of columns of a screen that shows a picture; with fewer, there would be no space for words beside
+"""Minimum number of columns of a screen that shows a picture; with fewer, there would be no space for the text beside
 it."""
 
 _KEPT = 4
-"""Number of versions whose textures are kept, each up to 270 MB (the largest texture that is drawn)."""
+"""Maximum number of versions whose textures are kept, each up to 270 MB (the largest texture that is drawn)."""
 
 _FIRST_NAME = "caption"
 _LETTERS = "1234567890abcdefghijklmnop"
 
 
 class CaptionScreen(SessionScreen):
-    """Shows one version at a time, in one frame. The session keeps the versions that were typed.
+    """A screen that shows one version at a time, in one frame. The session keeps the versions that were typed.
 
     Args:
         session: The open folder.
@@ -118,7 +118,7 @@ class CaptionScreen(SessionScreen):
         return self.session.captions.get(self._view.sequence.key, Captions())
 
     def _is_read(self) -> bool:
-        """Whether the captions file has been read or is missing; if it is still being read, show a message."""
+        """Return whether the captions file has been read or is missing; if it is still being read, show a message."""
         found = self._view.sequence.key in self.session.captions
         if not found:
             self.say("the captions file is still being read")
@@ -136,7 +136,7 @@ class CaptionScreen(SessionScreen):
         self.session_changed()
 
     def session_changed(self) -> None:
-        """Show the version; if it is new, start drawing and judging it."""
+        """Show the current version; unless it has been judged, start drawing and judging it."""
         if self._view.sequence.key not in self.session.captions:
             return  # the captions file has not been read yet
         version = self._captions.version
@@ -246,7 +246,11 @@ class CaptionScreen(SessionScreen):
     # Frames
 
     def action_step(self, frames: int) -> None:
-        """Step by a number of frames; after the last frame comes the first."""
+        """Step by a number of frames; after the last frame comes the first.
+
+        Args:
+            frames: Number of frames; below 0 to step back.
+        """
         self._go_to((self._frame + frames) % len(self._frames))
 
     def _go_to(self, frame: int) -> None:
@@ -255,7 +259,11 @@ class CaptionScreen(SessionScreen):
         self._draw(moving=True)
 
     def action_problem(self, step: int) -> None:
-        """Go to the next frame in which the version has to be readable and is not."""
+        """Go to the next or the previous frame in which the version has to be readable and is not.
+
+        Args:
+            step: Above 0 for the next frame, below 0 for the previous frame.
+        """
         case = self._case
         if case is None or case.reading is None:
             self.say("the caption has not been checked yet")
@@ -271,7 +279,11 @@ class CaptionScreen(SessionScreen):
     # Versions
 
     def action_version(self, step: int) -> None:
-        """Show another version."""
+        """Show the next or the previous version; after the last version comes the first.
+
+        Args:
+            step: 1 for the next version, -1 for the previous version.
+        """
         captions = self._captions
         if not self._is_read():
             return
@@ -310,7 +322,13 @@ class CaptionScreen(SessionScreen):
             await self._ask("texts", self._captions.version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
-        """Ask for a value of a version, or of a new version like it."""
+        """Ask for a value of a version, or of a new version like it.
+
+        Args:
+            key: The key of the value, one of KEYS.
+            version: The version; None if there is none, so that the new version is the first.
+            new: Whether to make a new version.
+        """
         folder, captions = self._view.sequence.folder, self._captions
         if version is None or new:
             names = {one.name.casefold() for one in captions.versions}
@@ -423,5 +441,5 @@ def _path(values: Values) -> Path:
 
 
 def _unread(case: CaptionCase) -> bool:
-    """Whether the work was stopped before the version was judged in all frames."""
+    """Whether the version is drawn, but has not been judged in all frames."""
     return case.lettered is not None and case.reading is None

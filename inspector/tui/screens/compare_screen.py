@@ -37,7 +37,7 @@ _DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for the differences, below one pic
 
 
 class CompareScreen(CameraScreen):
-    """Compares each frame with another. The keys for the camera and the frames are the same as in the viewer.
+    """A screen that compares each frame with another. The keys for the camera and the frames are those of the viewer.
 
     Args:
         session: The open folder.
@@ -92,7 +92,7 @@ class CompareScreen(CameraScreen):
         return scene
 
     def _pair(self, at: int, *, moving: bool) -> PairScene | None:
-        """Both frames side by side, if that view is chosen and there is another frame."""
+        """The request for both frames side by side; None if that view isn't chosen or there is no other frame."""
         if self.compared is ComparisonMode.DISTANCE:
             return None
         try:
@@ -160,8 +160,8 @@ class CompareScreen(CameraScreen):
 
 
 def _difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
-    """A card with the meaning of the shades, a paragraph for each block that differs, a paragraph for all equal blocks,
-    and the names of the frames.
+    """Make a card with the meaning of the shades, a paragraph for each block that differs, a paragraph for all equal
+    blocks, and the names of the frames.
 
     Args:
         found: The differences.

@@ -29,7 +29,7 @@ from inspector.tui.workers.messages import FixesTaken, RulesTaken
 
 @dataclass
 class ExportCard(Card):
-    """The text of `meshqc compare --with`, followed by the plan and rules that the previous export offers.
+    """The text of `meshqc compare --with`, followed by the fixes and rules that can be taken from the previous export.
 
     Attributes:
         changes: The changes of each sequence.
@@ -38,13 +38,13 @@ class ExportCard(Card):
     changes: tuple[SequenceChange, ...] = ()
 
     def text(self, look: TextStyle) -> Text:
-        """The text, wrapped to the width of a style."""
+        """The text, wrapped to the width of `look`."""
         offers = super().text(look)
         return Text(f"{export_text(self.changes, look)}\n").append(offers) if self.changes else offers
 
 
 class ExportScreen(SessionScreen):
-    """Compares exports and offers the plan and rules of the previous export.
+    """A screen that compares two exports, and offers the fixes and rules of the previous export.
 
     Args:
         session: The open folder.
@@ -102,7 +102,7 @@ class ExportScreen(SessionScreen):
         self.query_one(Page).show(card)
 
     def action_take_plan(self) -> None:
-        """Stage the fixes with which the previous export was corrected."""
+        """Stage the fixes that were planned or staged for the previous export."""
         if self.found is None or not self.found.choices:
             self.say("no plan was saved for the previous export")
             return

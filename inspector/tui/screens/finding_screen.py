@@ -20,8 +20,9 @@ from inspector.tui.widgets.text_page import Page
 
 
 class FindingScreen(FrameKeys):
-    """Shows the card of the finding in full. Number keys stage fixes; n and N go to the next and the previous match or
-    problem.
+    """A screen that shows the card of the chosen finding in full.
+
+    Number keys stage fixes; n and N go to the next and the previous match or problem.
 
     Args:
         session: The open folder.

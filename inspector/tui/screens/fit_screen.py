@@ -1,4 +1,4 @@
-"""The texture that a material needs, the frames in which lettering on the texture can be read, and its template."""
+"""The texture that a material needs, its template, and the frames in which lettering on the texture can be read."""
 
 from __future__ import annotations
 
@@ -56,14 +56,14 @@ class FitCard(Card):
     report: FitReport | None = None
 
     def text(self, look: TextStyle) -> Text:
-        """The text, wrapped to the width of a style."""
+        """The text, wrapped to the width of `look`."""
         if self.report is None:
             return super().text(look)
         return Text(fit_text(self.report, look, self.report.fit.material))
 
 
 class FitScreen(SessionScreen):
-    """Shows the fit of one material at a time. Fits that were measured are kept.
+    """A screen that shows the fit of one material at a time. Fits that were measured are kept.
 
     Args:
         session: The open folder.
@@ -228,7 +228,11 @@ class FitScreen(SessionScreen):
         )
 
     def template_done(self, words: str) -> None:
-        """Show whether the template was written."""
+        """Show whether the template was written.
+
+        Args:
+            words: The result, in words.
+        """
         self._template = words
         if self._material in self._known:
             self._show(self._known[self._material])

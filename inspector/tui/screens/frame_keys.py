@@ -30,7 +30,7 @@ class FrameKeys(SessionScreen):
         raise NotImplementedError
 
     def stop_playback(self) -> None:
-        """Stop playback."""
+        """Stop playback; a screen that doesn't play the sequence does nothing."""
 
     def shown_rows(self, view: SequenceView) -> Sequence[int]:
         """The rows of the view in the order in which they are shown."""
@@ -55,7 +55,11 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], _number_fault), done)
 
     def action_go_to(self, text: str) -> None:
-        """Go to the frame with this number or, if there is no such frame, to the nearest frame."""
+        """Go to a frame by its number. If there is no such frame, go to the next frame after it, or to the last frame.
+
+        Args:
+            text: The frame number, as typed.
+        """
         here, asked = self.here(), frame_number(text)
         view = self.session.view if here is None else here[0]
         if view is None or not view.rows or asked is None:
@@ -93,7 +97,11 @@ class FrameKeys(SessionScreen):
         self.action_next_match(1)
 
     def action_next_match(self, step: int) -> None:
-        """Go to the next match of the search; if there is no search, go to the next problem."""
+        """Go to the next or the previous match of the search; without a search, go to a problem.
+
+        Args:
+            step: 1 for the next match, -1 for the previous match.
+        """
         here, text = self.here(), self.session.search
         if here is None or not text:
             self.action_problem(step)
@@ -106,7 +114,11 @@ class FrameKeys(SessionScreen):
             self.say(f"match {at + 1:,} of {len(found):,} for {text}; n: next, N: previous, /: new search")
 
     def action_problem(self, step: int) -> None:
-        """Go to the next row at which an error or a warning begins."""
+        """Go to the next or the previous row at which an error or a warning begins.
+
+        Args:
+            step: 1 for the next row, -1 for the previous row.
+        """
         if (here := self.here()) is not None:
             none = (
                 "no later problem in this sequence; [: previous"
@@ -117,7 +129,16 @@ class FrameKeys(SessionScreen):
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
 
     def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> int | None:
-        """Go to the next stop and return its index, or state why there is no stop."""
+        """Go to the next or the previous stop, and choose its finding.
+
+        Args:
+            found: The stops, from the top down.
+            step: 1 for the next stop, -1 for the previous stop.
+            none: The message to show if there is no such stop.
+
+        Returns:
+            The index of the stop; None if there is none.
+        """
         here = self.here()
         if here is None:
             return None
@@ -160,7 +181,7 @@ class FrameKeys(SessionScreen):
 
 
 def frame_number(text: str) -> Fraction | None:
-    """Read a typed frame number; None for anything else."""
+    """Convert a typed frame number; return None for any other text."""
     if not text.isascii() or len(text) > 20 or "/" in text or "e" in text.lower():
         return None
     try:

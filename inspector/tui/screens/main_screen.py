@@ -41,8 +41,12 @@ Open = Callable[[SequenceView, int], Screen[None]]
 
 
 class MainScreen(FrameKeys):
-    """Shows the session. If the frame cursor moves, a finding of that frame is chosen; if a finding is chosen, the
-    cursor goes to its first frame. The session keeps both."""
+    """The screen that shows the session.
+
+    If the frame cursor moves, a finding of that frame is chosen. If the user chooses a finding, the frame cursor goes
+    to the first frame of that finding, unless it is already on one of its frames. The session keeps the frame and the
+    finding.
+    """
 
     BINDINGS = keys.bindings(keys.MAIN)
     AUTO_FOCUS = "FrameTable"
@@ -106,7 +110,7 @@ class MainScreen(FrameKeys):
         self.show_place()
 
     def _begin_at_worst(self, view: SequenceView) -> None:
-        """Put the cursor on the worst finding, unless the cursor has already been moved in this folder."""
+        """Put the frame cursor on the worst finding, unless the cursor has already been moved in this folder."""
         if view.inspection is None or not self.session.fresh or self.session.status.live:
             return
         self.session.fresh = False
@@ -158,7 +162,7 @@ class MainScreen(FrameKeys):
         self.query_one("#plot-rule", Rule).title = PANELS[session.view_state.panel].title
 
     def _choose_for_row(self) -> None:
-        """Choose the finding for the frame under the cursor."""
+        """Choose a finding of the frame under the cursor."""
         self.session.choose_for(self.table.frame_row)
 
     # The cursors
@@ -208,7 +212,7 @@ class MainScreen(FrameKeys):
     # Drawers
 
     async def action_filter(self) -> None:
-        """Filter the frames by severity, or by a check that found something."""
+        """Filter the frames by severity, or by a check that has findings."""
         session, arrangement = self.session, self.session.view_state.arrangement
         found = session.view.findings if session.view else ()
         checks = sorted({finding.check for finding in found}, key=title_of)
@@ -259,7 +263,8 @@ class MainScreen(FrameKeys):
     # Other screens
 
     async def action_read(self) -> None:
-        """Show the card of the finding in full, or the card of the frame if no finding is chosen."""
+        """Show the card of the chosen finding in full; if none is chosen, that of the frame; without frames, that of
+        the folder."""
         from inspector.tui.screens.opened import FindingScreen
 
         session = self.session
@@ -290,7 +295,7 @@ class MainScreen(FrameKeys):
         await self._look_with(lambda view, row: PlotsScreen(self.session, self.glyphs, view, row))
 
     async def action_fit(self) -> None:
-        """Show which texture and lettering fit, once the sequence is checked."""
+        """Show which texture and lettering the sequence needs, once it is checked."""
         from inspector.tui.screens.opened import FitScreen
 
         view = self.session.view
@@ -339,7 +344,8 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare with", lines), done)
 
     def _others(self, source: Source) -> list[Against]:
-        """The frames to compare with: the last marked frame, the reference frame, and the previous frame."""
+        """The frames to compare with: the last marked frame and the reference frame, if there are such frames, and the
+        previous frame."""
         view = source.view
         marked = [rows[0] for number in self.session.marked(view) if (rows := view.rows_by_number.get(number))]
         others = [fixed_frame(source, marked[-1], "marked frame")] if marked else []
@@ -395,7 +401,11 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def compare_with_corrected(self, out: Path) -> None:
-        """Compare the frame under the cursor with its correction in a folder."""
+        """Compare the frame under the cursor with its correction.
+
+        Args:
+            out: The corrected folder.
+        """
         here = self.here()
         if here is not None:
             source, row = self._source(here[0]), here[1]

@@ -1,4 +1,4 @@
-"""A screen that shows one frame as a picture: the common base of the viewer and the UV map."""
+"""A screen that shows one frame as a picture: the common base of the viewer, the comparison and the UV map."""
 
 from __future__ import annotations
 
@@ -28,12 +28,12 @@ from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.workers import engine
 
-_RULE = 8  # cells of the title's row without words
+_RULE = 8  # cells of the title's row that its texts can't use
 _LINK_LOOKS = 0.03  # seconds between checks whether another picture can be sent
 
 
 class PictureScreen(FrameKeys):
-    """A screen with a picture. Subclasses define the request for the picture, and words about how it is viewed.
+    """A screen with a picture. Subclasses define the request for the picture, and describe how it is viewed.
 
     Args:
         session: The open folder.
@@ -46,8 +46,8 @@ class PictureScreen(FrameKeys):
         source: The source of the frames.
         view: The sequence.
         row: Row of the current frame; when the screen is closed, the screen below also goes to that row.
-        stopped_picture: A picture that waits until the previous picture has been sent.
-        preview: The frame as a fix leaves it; None if it isn't shown.
+        stopped_picture: A picture that waits until the previous picture has been sent; None if no picture waits.
+        preview: The frames as a fix leaves them; None if they aren't shown.
         beside: Whether before and after are shown side by side.
     """
 
@@ -87,7 +87,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def no_words(self) -> str:
-        """The words to show below a picture that has no words of its own."""
+        """The text to show below a picture that comes without a text."""
         return ""
 
     def compose(self) -> ComposeResult:
@@ -110,7 +110,11 @@ class PictureScreen(FrameKeys):
         self.painter.forget()
 
     def session_changed(self) -> None:
-        """Take over the current view once its frames are checked; until then, the picture stays."""
+        """Take over the current view once its frames are checked; until then, the picture stays.
+
+        If the staged plan has changed, a preview of the previous plan ends, and a preview of a fix that was only
+        offered is made again.
+        """
         view = self.session.view
         if self._staged is not self._plan:
             if self._asked is not None or (self.preview is not None and not self.preview.staged):
@@ -128,7 +132,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def number(self) -> Fraction:
-        """Number of the current frame."""
+        """The current frame number."""
         return self.view.rows[self.row].number
 
     @property
@@ -153,7 +157,8 @@ class PictureScreen(FrameKeys):
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """The source and the index of the frame to draw, which is the original frame or the frame after a fix."""
+        """The source and the index of the frame to draw, which is the original frame or the frame after a fix; None if
+        there is nothing to draw."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
@@ -187,7 +192,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def _staged(self) -> Plan | None:
-        """The plan of the staged fixes; None while it is being made."""
+        """The plan of the staged fixes; None if nothing is staged, or while the plan is being made."""
         return None if self.session.staged.planning else self.session.staged.plan
 
     def _preview(self) -> None:
@@ -216,7 +221,7 @@ class PictureScreen(FrameKeys):
 
     def on_preview_ready(self, message: PreviewReady) -> None:
         if message.asked is not self._asked:
-            return  # it was left, or what is staged has changed
+            return  # the user has left the preview, or the staged fixes have changed
         self._asked = None
         self.preview = message.preview
         self.say("" if message.preview else f"no preview: {message.reason}")
@@ -294,7 +299,7 @@ class PictureScreen(FrameKeys):
             self.on_painted(message)
 
     def show_picture(self, message: Painted) -> None:
-        """Show a painted picture."""
+        """Show a painted picture, and the text about it."""
         if self.preview is None:
             self.pane.show(message.strips)
             self.query_one("#picture-words", Rule).title = message.words or self.no_words

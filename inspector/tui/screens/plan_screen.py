@@ -46,7 +46,7 @@ class PlanLine:
 
 
 def plan_lines(plan: Plan) -> list[PlanLine]:
-    """A line for each step in the order of application, followed by the refusals, sequence by sequence."""
+    """Make the lines of a plan: for each sequence, its steps in the order of application, then its refusals."""
     lines = []
     for part in plan.sequences:
         sequence = part.inspection.sequence
@@ -82,7 +82,7 @@ class PlanList(CursorList):
         self.lines: list[PlanLine] = []
 
     def show(self, lines: list[PlanLine]) -> None:
-        """Show these lines."""
+        """Show new lines."""
         self.lines = lines
         self.rows_changed()
 
@@ -104,7 +104,7 @@ class PlanList(CursorList):
 
 
 class PlanScreen(SessionScreen):
-    """Shows the plan; x takes the step under the cursor out of it."""
+    """A screen that shows the plan; x removes the step under the cursor from it."""
 
     BINDINGS = keys.bindings(keys.PLAN)
 

@@ -20,7 +20,7 @@ _FEWEST = 8  # minimum number of frames in the window
 
 
 class PlotsScreen(FrameKeys):
-    """Shows one panel of curves.
+    """A screen that shows one panel of curves.
 
     Args:
         session: The open folder.
@@ -85,7 +85,11 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_along(self, way: int) -> None:
-        """Go to the next or the previous column of the plot."""
+        """Go to the next or the previous column of the plot.
+
+        Args:
+            way: 1 for the next column, -1 for the previous column.
+        """
         self.go_to_row(self.query_one(BandPlot).neighbour(self.row, way))
 
     def action_panel(self, number: int) -> None:
@@ -98,7 +102,11 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_zoom(self, way: int) -> None:
-        """Show half or twice as many frames; the cursor stays where it is on the screen."""
+        """Show half or twice as many frames; the cursor stays where it is on the screen, if possible.
+
+        Args:
+            way: Above 0 to show half as many frames, otherwise twice as many.
+        """
         first, stop = self.window or (0, len(self.view.rows))
         size = max(_FEWEST, (stop - first) // 2) if way > 0 else 2 * (stop - first)
         share = (self.row - first) / (stop - first)
@@ -119,7 +127,12 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def _see(self, first: int, size: int) -> None:
-        """Set the window, and move it so that it doesn't extend beyond the frames."""
+        """Set the window, moved so that it doesn't extend beyond the frames.
+
+        Args:
+            first: First row of the window.
+            size: Number of rows of the window; all rows are shown if it has that many.
+        """
         rows = len(self.view.rows)
         if size >= rows:
             self.window = None

@@ -15,7 +15,7 @@ from inspector.tui.widgets.text_page import Page
 
 
 class TextScreen(SessionScreen):
-    """Shows a card, such as the help.
+    """A screen that shows a card, such as the help.
 
     Args:
         session: The open folder.

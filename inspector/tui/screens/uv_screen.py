@@ -25,7 +25,7 @@ _CLOSER = 1.25
 
 
 class UvScreen(PictureScreen):
-    """Shows the UV map of one frame."""
+    """A screen that shows the UV map of one frame."""
 
     KEYS = keys.UV_MAP
     BINDINGS = keys.bindings(keys.UV_MAP)

@@ -23,15 +23,15 @@ from inspector.tui.screens.uv_screen import UvScreen
 RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
 USUAL_RATE = 24
 CALM_RATE = 2.0
-"""Frames per second at which pictures change too rarely to flash, however they differ (see picture.flashing)."""
+"""Maximum number of frames per second at which pictures can't flash, however they differ (see picture.flashing)."""
 
 _TICKS = 100.0  # maximum per second, regardless of the stated rate
 
 
 class ViewerScreen(CameraScreen):
-    """Shows one frame, or plays the sequence.
+    """A screen that shows one frame, or plays the sequence.
 
-    The frame shown follows the clock: if reading, drawing or sending a picture takes too long, frames are skipped so
+    The shown frame follows the clock: if reading, drawing or sending a picture takes too long, frames are skipped so
     that the rate is kept. The marks of the chosen finding stay; no other finding is chosen during playback.
     """
 
@@ -44,7 +44,7 @@ class ViewerScreen(CameraScreen):
 
     @property
     def rate(self) -> float:
-        """Frames per second."""
+        """Frames per second of playback."""
         return self.how_viewed.rate or float(self.session.settings.rate or USUAL_RATE)
 
     @property
@@ -106,7 +106,8 @@ class ViewerScreen(CameraScreen):
             self.go_to_row(self._clock.row(count), moving=True, choose=False)
 
     def show_picture(self, message: Painted) -> None:
-        """Show a picture. If playback would flash with it, stop playback and show a warning instead."""
+        """Show a picture. If playback would flash with it, stop playback and show a warning instead, unless the user
+        has allowed flashes."""
         flash = self._watch.flash(time.monotonic(), message.picture) if self.playing else None
         if flash is not None and not self._may_flash and self.rate > CALM_RATE:
             self._stop()
@@ -132,7 +133,7 @@ class ViewerScreen(CameraScreen):
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 
     def stop_playback(self) -> None:
-        """Stop playback."""
+        """Stop playback, or the search for flashes that precedes it."""
         if self.playing or self._looking:
             self._stop()
 

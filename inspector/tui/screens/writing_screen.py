@@ -23,16 +23,16 @@ _STEPS = {
     "read back": "reading the files back and comparing",
     "check": "checking the written frames",
 }
-"""Step of `deliver` -> its name on the screen, in the order of the steps."""
+"""Stage of `deliver` -> its name on the screen, in the order of the stages."""
 
 
 class WritingScreen(SessionScreen):
-    """Shows progress; the app closes the screen when the work has ended.
+    """A screen that shows the progress; the app closes it when the work has ended.
 
     Args:
         session: The open folder.
         glyphs: The characters that the terminal can show.
-        out: The new folder.
+        out: Path of the new folder, as shown.
     """
 
     BINDINGS = keys.bindings(keys.WRITING)
@@ -41,7 +41,7 @@ class WritingScreen(SessionScreen):
         super().__init__(session, glyphs)
         self._out = out
         self._progress: Writing | None = None
-        self._begun: dict[str, float] = {}  # time of each step's first report, by `time.monotonic`
+        self._begun: dict[str, float] = {}  # stage -> time of its first report, from `time.monotonic`
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, f"writing {self._out}")
@@ -49,7 +49,7 @@ class WritingScreen(SessionScreen):
         yield KeyFooter(keys.WRITING)
 
     def show(self, progress: Writing) -> None:
-        """Show the progress of writing, which may begin before the screen is laid out."""
+        """Show the progress of writing. This may be called before the screen is laid out."""
         self._progress = progress
         self._begun.setdefault(progress.what, time.monotonic())
         for place in self.query("#progress").results(Static):

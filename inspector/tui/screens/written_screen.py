@@ -17,7 +17,7 @@ from inspector.tui.widgets.text_page import Page
 
 
 class WrittenScreen(SessionScreen):
-    """Shows the delivery in words; c compares each frame with its correction.
+    """A screen that shows the delivery in words; c compares each frame with its correction.
 
     Args:
         session: The open folder.

@@ -31,12 +31,12 @@ class Band:
 
     Attributes:
         measured: The quantity that it shows.
-        values: (rows of the view,).
+        values: The value of each row of the view, (rows,).
         drawn: The curve as lines of characters.
         axis: Text to the left of each line.
         limits: Indices of the lines at the height of a limit.
-        extremes: The frames of the least and the greatest value, in words, the longest text first.
-        worst: For each column, the worst severity that the checks of these values found.
+        extremes: The smallest and the largest value and their frames, in words, the longest text first.
+        worst: For each column, the worst severity of the findings of the checks that judge these values.
     """
 
     measured: Quantity
@@ -71,7 +71,7 @@ class BandPlot(Widget):
 
         Args:
             view: The sequence.
-            row: Row of the view under the cursor.
+            row: Row of the view under the cursor; None if there is none.
             panel: Index in PANELS.
             window: First row and the row after the last; None for all rows.
         """
@@ -85,7 +85,7 @@ class BandPlot(Widget):
             self.refresh()
 
     def neighbour(self, row: int, way: int) -> int:
-        """The row at which the next or previous column begins; the next frame if each column shows one frame.
+        """The row about one column to the right or left; the next or the previous row if columns show single frames.
 
         Args:
             row: Row of the view.
@@ -97,11 +97,11 @@ class BandPlot(Widget):
 
     @property
     def columns(self) -> int:
-        """Width of the plots."""
+        """Width of the plots in cells."""
         return max(1, self.size.width - _AXIS)
 
     def _column(self, row: int | None) -> int | None:
-        """The column of a row; None outside the window."""
+        """The column of a row; None if the row is outside the window."""
         first, stop = self._window
         if row is None or not first <= row < stop:
             return None
@@ -144,7 +144,7 @@ class BandPlot(Widget):
         return bands
 
     def _heading(self, band: Band) -> str:
-        """The longest heading that fits."""
+        """The longest heading that fits, or the shortest if none fits."""
         here = "" if self._row is None else band.measured.text(float(band.values[self._row]))
         unit = f" ({band.measured.unit})" if band.measured.unit else ""
         headings = [f"{band.measured.title}{unit}: {'; '.join(filter(None, (here, words)))}" for words in band.extremes]
@@ -223,8 +223,8 @@ class BandPlot(Widget):
 
 
 def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int, stop: int) -> tuple[str, ...]:
-    """`min 0.1 (frame 3), max 0.4 (frame 17)` of the visible values, followed by shorter texts for narrow
-    screens."""
+    """Describe the smallest and the largest visible value: `min 0.1 (frame 3), max 0.4 (frame 17)`, followed by shorter
+    texts for narrow screens."""
     seen = values[first:stop]
     if not np.isfinite(seen).any():
         return ("nothing to plot",)

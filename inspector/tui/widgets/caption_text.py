@@ -22,7 +22,7 @@ from inspector.tui.widgets.card import Card
 
 
 def first_card(reason: str) -> Card:
-    """The card to show while there are no captions: the keys that help.
+    """Make the card to show while there are no captions: it names the keys that help.
 
     Args:
         reason: Why the captions file can't be read; empty if there is no problem.
@@ -40,7 +40,7 @@ def first_card(reason: str) -> Card:
 
 
 def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
-    """A card about a version: text, verdict, one frame, box, texture, letters and contrast.
+    """Make a card about a version: text, verdict, one frame, box, texture, letters and contrast.
 
     Args:
         case: The version.
@@ -63,7 +63,7 @@ def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
 
 
 def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
-    """Yield the label of each figure of a version, and a few words about it."""
+    """Yield the label and the text of each figure of a version."""
     if case.fit is not None and case.box is not None and case.base is not None:
         left, top, right, bottom = case.box
         over = "the texture" if case.base.name is None else str(case.base.name)
@@ -83,7 +83,7 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 class LegibilityStrip(Widget):
-    """One row with a letter for each frame.
+    """One row with a letter for each frame; on a narrow screen, neighbouring frames share a letter.
 
     Frames in which the version has to be readable and is not are shown as errors. Frames in which it need not be
     readable are faint, and the current frame is reversed.
@@ -125,7 +125,15 @@ class LegibilityStrip(Widget):
 
 
 def _laid_out(reading: CaptionReading, room: int) -> tuple[str, list[Style], list[int]]:
-    """The letters of a strip, their styles, and the cell of each frame."""
+    """Lay out a strip.
+
+    Args:
+        reading: The reading.
+        room: Width of the strip in cells.
+
+    Returns:
+        The letters of the cells, the styles of the cells, and the index of the cell of each frame.
+    """
     marks = "".join(letters(reading))
     columns = columns_of(len(marks), min(len(marks), room))
     number = {column: cell for cell, column in enumerate(sorted(set(columns)))}

@@ -1,5 +1,4 @@
-"""Paragraphs for a page, and the pages that the main screen shows: a finding in words, a frame without a finding, a
-folder."""
+"""Paragraphs for a page, and the cards of the main screen: about a finding, a frame without a finding, or a folder."""
 
 from __future__ import annotations
 
@@ -28,7 +27,7 @@ _ON_A_HEALTHY_SEQUENCE = (
     ("c", "compare with another frame"),
     ("X", "compare with the previous export"),
 )
-"""Keys of the main screen, and what they show, for a sequence in which nothing has to be fixed."""
+"""Keys of the main screen and the views that they open, for a sequence in which nothing has to be fixed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +39,7 @@ class Paragraph:
         words: The text.
         lead_style: Style of `lead`.
         style: Style of `words`.
-        hang: Whether further lines are indented to below the words.
+        hang: Whether further lines are indented as far as the first line of `words`.
     """
 
     lead: str
@@ -70,12 +69,12 @@ class Card:
             words: The text.
             lead_style: Style of `lead`.
             style: Style of `words`.
-            hang: Whether further lines are indented to below the words.
+            hang: Whether further lines are indented as far as the first line of `words`.
         """
         self.paragraphs.append(Paragraph(safe(lead), safe(words), lead_style, style, hang))
 
     def text(self, look: TextStyle) -> Text:
-        """The text, wrapped to the width of a style."""
+        """The text, wrapped to the width of `look`."""
         text = Text()
         for paragraph in self.paragraphs:
             lead = look.plain(paragraph.lead) + (" " if paragraph.lead else "")
@@ -94,14 +93,14 @@ class Card:
 def finding_card(
     view: SequenceView, at: int, offers: Sequence[Offer], later: str = "", *, sources: bool = False
 ) -> Card:
-    """A card about a finding: its message, numbered fixes, locations and rationale.
+    """Make a card about a finding: its message, numbered fixes, locations and rationale.
 
     Args:
         view: The sequence.
         at: Index of the finding in the view.
         offers: Its fixes.
-        later: When all checks will have run; empty once they have.
-        sources: Whether to name the check, for its sources.
+        later: When all checks will have run, in words; empty once they have.
+        sources: Whether to name the check and the command that shows its sources.
     """
     finding = view.findings[at]
     card = Card()
@@ -143,23 +142,23 @@ def _offer(card: Card, number: int, offer: Offer) -> None:
 
 
 def place_text(where: Where) -> str:
-    """A location in a file: `manta.0008.obj, line 1882, face 1`."""
+    """A location in a file, in words: `manta.0008.obj, line 1882, face 1`."""
     line = None if where.line is None else f"line {where.line}"
     return ", ".join(part for part in (where.file.display, line, where.element) if part)
 
 
 def change_text(change: Change) -> str:
-    """A change as text: `label: before -> after`."""
+    """A change in words: `label: before -> after`."""
     return f"{change.label}: {change.before or 'none'} -> {change.after or 'left out'}"
 
 
 def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Card:
-    """The card to show if no finding touches the frame under the cursor.
+    """Make the card to show if no finding is about the frame under the cursor.
 
     Args:
         view: The sequence.
-        later: When all checks will have run; empty once they have.
-        full: Whether to list the checks that were skipped.
+        later: When all checks will have run, in words; empty once they have.
+        full: Whether to list the checks that were skipped, rather than only their number.
     """
     card = Card()
     if view.inspection is None:
@@ -189,7 +188,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
 
 
 def waiting_card() -> Card:
-    """The card to show while a watched export has not written a frame yet."""
+    """Make the card to show while a watched export has not written a frame yet."""
     card = Card()
     card.add("", "Waiting for the first frame. A frame is counted when its file is complete.")
     card.add("", "")
@@ -198,7 +197,7 @@ def waiting_card() -> Card:
 
 
 def folder_card(inspection: FolderInspection) -> Card:
-    """The card to show if the folder contains no sequence: the files that it contains, and the keys that help."""
+    """Make the card to show if the folder contains no sequence: the files that it contains, and the keys that help."""
     card = Card()
     card.add("", "No numbered mesh files here. Frames need names such as manta.0001.obj.")
     for other in inspection.not_sequences:

@@ -1,5 +1,5 @@
-"""A list of one-row lines with a cursor, drawn line by line, so that only the visible rows of ten thousand take
-time."""
+"""A list of one-row lines with a cursor. Only visible rows are drawn, so that ten thousand rows take no more time than
+a few."""
 
 from __future__ import annotations
 
@@ -19,16 +19,25 @@ from inspector.tui.widgets.rule import Rule
 class CursorList(Widget, can_focus=True):
     """A list with a cursor. Subclasses define the number of rows and their text.
 
-    The row under the cursor is reversed if the list has the focus, and always marked with `>`. The first and the last
-    visible row have a sign if there are more rows beyond them; `rule`, the rule above the list, shows that in words if
-    it is set.
+    The row under the cursor is marked with `>` (see `marks_cursor`), and reversed if the list has the focus. The first
+    and the last visible row have a sign if there are more rows beyond them.
+
+    Attributes:
+        cursor: Index of the row under the cursor.
+        glyphs: The characters for the rows.
+        top: Index of the first visible row.
+        rule: The rule above the list, which shows in words where there are more rows; None if there is no such rule.
     """
 
     BINDINGS = keys.bindings(keys.LIST)
     cursor: reactive[int] = reactive(0, repaint=False)
 
     class Moved(Message):
-        """The user moved the cursor of `source`."""
+        """The user moved the cursor.
+
+        Args:
+            source: The list.
+        """
 
         def __init__(self, source: CursorList) -> None:
             super().__init__()
@@ -59,7 +68,11 @@ class CursorList(Widget, can_focus=True):
         raise NotImplementedError
 
     def header(self, width: int) -> list[Segment] | None:  # noqa: ARG002 - for lists with a header
-        """The row above the list; None for no header."""
+        """The row above the list; None if the list has no header.
+
+        Args:
+            width: Width of the row in cells.
+        """
         return None
 
     def empty(self) -> str:
@@ -68,7 +81,7 @@ class CursorList(Widget, can_focus=True):
 
     @property
     def marks_cursor(self) -> bool:
-        """Whether the cursor has a meaning at the moment."""
+        """Whether the row under the cursor is marked with `>`."""
         return True
 
     @property
@@ -81,14 +94,18 @@ class CursorList(Widget, can_focus=True):
         return int(self.header(0) is not None)
 
     def rows_changed(self) -> None:
-        """Keep cursor and view within the rows. Must be called after the rows have changed."""
+        """Keep the cursor and the visible part within the rows. Call this after the rows have changed."""
         self.set_reactive(CursorList.cursor, min(self.cursor, max(0, self.row_count() - 1)))
         self._scroll_to_cursor()
         self._show_more_signs()
         self.refresh()
 
     def put_cursor(self, at: int) -> None:
-        """Move the cursor without posting a message."""
+        """Move the cursor without posting a message.
+
+        Args:
+            at: Index of the row; outside the list, the first or the last row is used.
+        """
         self.cursor = max(0, min(at, self.row_count() - 1))
 
     def watch_cursor(self, old: int, new: int) -> None:
@@ -113,7 +130,8 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """A sign if there are more rows beyond this row, which is the first or last visible row; otherwise empty."""
+        """The sign for more rows, if this is the first or the last visible row and there are more beyond it; otherwise
+        empty."""
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""
@@ -141,8 +159,12 @@ class CursorList(Widget, can_focus=True):
             self.post_message(self.Moved(self))
 
     def _scroll_to_cursor(self) -> bool:
-        """Scroll to the cursor by half a page, which repaints less often than row by row. Returns whether the list
-        scrolled."""
+        """If the cursor is out of view, scroll so that it is in the middle; this repaints less often than scrolling row
+        by row.
+
+        Returns:
+            Whether the list scrolled.
+        """
         rows, before = self.shown_rows, self.top
         if not self.top <= self.cursor < self.top + rows:
             self.top = self.cursor - rows // 2

@@ -1,5 +1,5 @@
-"""The findings of a sequence, one line for each, with `x` where a fix is staged. Findings on single frames come
-first."""
+"""The findings of a sequence, one line for each, with `x` if a fix is staged. Findings that nearly every frame has come
+last."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ class FindingList(CursorList):
 
         Args:
             view: The sequence.
-            chosen: Index of the finding whose card is shown.
-            answered: Indices of the findings that the plan fixes.
+            chosen: Index of the finding whose card is shown; None if none is chosen.
+            answered: Indices of the findings for which the plan has a step.
         """
         if view is not self._view:
             self._view = view
@@ -47,7 +47,7 @@ class FindingList(CursorList):
 
     @property
     def finding(self) -> int | None:
-        """Index of the finding under the cursor."""
+        """Index of the finding under the cursor; None if there are no findings."""
         return self._view.ranked[self.cursor] if self._view and self._view.findings else None
 
     @property
@@ -63,7 +63,7 @@ class FindingList(CursorList):
         return "not checked yet" if self._view.inspection is None else "no problems found"
 
     def _frames(self, at: int) -> str:
-        """The frames of a finding: `3-5`, `2,997 frames`, or `every frame`."""
+        """The frames of a finding in words: `3-5`, `2,997 frames` or `every frame`."""
         assert self._view is not None
         if at in self._view.shared:
             return "every frame"

@@ -14,8 +14,8 @@ from inspector.tui.keys import Key
 from inspector.tui.styles import STRONG, STYLES
 
 _ALWAYS = {"more", "help", "quit", "back", "cancel"}
-_MOST_ROWS = 4  # for a message
-_CUT = "..."  # ends a message that is longer
+_MOST_ROWS = 4  # maximum number of rows of a message
+_CUT = "..."  # end of a message that is cut off
 
 
 class KeyFooter(Widget):
@@ -51,7 +51,7 @@ class KeyFooter(Widget):
             self.refresh(layout=len(self._lines(self.size.width)) != rows)
 
     def alarm(self, words: str) -> None:
-        """Show an alarm above the keys or the message."""
+        """Show an alarm above the keys or the message, until `say` brings the keys back."""
         self._alarm = words
         self.refresh(layout=True)
 

@@ -13,7 +13,7 @@ from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import PLAIN, STRONG, style_of
 from inspector.tui.widgets.cursor_list import CursorList
 
-_WIDEST_FILE, _LEAST_FILE = 40, 16  # cells; below the latter, columns are left out rather than a number cut
+_WIDEST_FILE, _LEAST_FILE = 40, 16  # maximum cells for a file name; minimum, before other columns are left out
 LEFT_OUT_WHEN_NARROW = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
 """Columns that a narrow table leaves out, in this order."""
 _FILE = COLUMNS.index(COLUMN_BY_ID["file"])
@@ -21,7 +21,7 @@ _SAMPLE = 400  # rows whose text decides a column's width; longer text is cut wi
 
 
 class FrameTable(CursorList):
-    """A table of frames. `cursor` is an index into the filtered rows; `frame_row` is the view's row at the cursor."""
+    """A table of frames. `cursor` is an index into the filtered rows; `frame_row` is the row of the view under it."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
@@ -38,7 +38,7 @@ class FrameTable(CursorList):
         Args:
             view: The sequence.
             arrangement: Filter and order of the rows.
-            marks: Numbers of the frames that get a sign.
+            marks: Frame numbers of the marked frames, which get a sign.
         """
         before = self._number()
         self._values = FrameValues(view)
@@ -52,28 +52,35 @@ class FrameTable(CursorList):
         self.rows_changed()
 
     def _number(self) -> Fraction | None:
-        """The frame number under the cursor."""
+        """The frame number under the cursor; None if there are no rows."""
         row = self.frame_row
         return None if row is None or self._values is None else self._values.view.rows[row].number
 
     @property
     def order(self) -> list[int]:
-        """Rows of the view in the order shown."""
+        """The rows of the view that are shown, in their order."""
         return self._order
 
     @property
     def frame_row(self) -> int | None:
-        """Row of the view under the cursor."""
+        """Row of the view under the cursor; None if there are no rows."""
         return self._order[self.cursor] if self.cursor < len(self._order) else None
 
     @property
     def rows_on_screen(self) -> range:
-        """The range of the view's rows that are on the screen, from the lowest to the highest."""
+        """The smallest range of the view's rows that includes all rows on the screen."""
         shown = self._order[self.top : self.top + self.shown_rows]
         return range(min(shown), max(shown) + 1) if shown else range(0)
 
     def go_to(self, frame_row: int) -> bool:
-        """Put the cursor on a row of the view; return False if the filter hides that row."""
+        """Put the cursor on a row, unless the filter hides that row.
+
+        Args:
+            frame_row: Row of the view.
+
+        Returns:
+            Whether the table shows the row.
+        """
         if frame_row not in self._order:
             return False
         self.put_cursor(self._order.index(frame_row))
@@ -102,16 +109,16 @@ class FrameTable(CursorList):
         return widths
 
     def _without_stem(self, row: int) -> str:
-        """The file name of a row, with a sign in place of the stem, which the line of the sequence shows."""
+        """The file name of a row, with a sign in place of the stem, which the list of sequences shows."""
         assert self._values is not None
         name, stem = COLUMN_BY_ID["file"].text(self._values, row), self._values.view.sequence.stem.display
         return self.glyphs.more + name.removeprefix(stem) if stem and name.startswith(stem) else name
 
     def _fitted(self, width: int) -> list[tuple[Column, int]]:
-        """The columns that fit, and their widths.
+        """The columns that fit, and their widths in cells.
 
-        File names lose the stem of the sequence first, then whole columns are left out; the last column takes the rest
-        of the width.
+        If the width is too small, file names lose the stem of the sequence and are cut, before whole columns are left
+        out. The last column takes the rest of the width.
         """
         widths = dict(zip((column.id for column in COLUMNS[:-1]), self._widths, strict=True))
         last = COLUMNS[-1]

@@ -33,7 +33,8 @@ _KINDS = {
 
 
 def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
-    """The help page: the keys of the current screen, signs, columns, kinds of fixes, and the keys of the other screens.
+    """Make the help page: the keys of the current screen, signs, columns, kinds of fixes, and the keys of the other
+    screens.
 
     Args:
         glyphs: The characters, for the signs.

@@ -1,5 +1,5 @@
-"""The whole sequence in one row, with a sign for each part of the sequence, so that problems are visible and can be
-reached."""
+"""The whole sequence in one row, with a sign for each part of the sequence, so that the user sees problems and can go
+to them."""
 
 from __future__ import annotations
 
@@ -19,7 +19,8 @@ _MARKED = Style(underline=True)
 
 
 class Overview(Widget):
-    """A row of signs. The frame under the cursor is reversed; the frames of the chosen finding are underlined."""
+    """A row of signs. The sign of the frame under the cursor is reversed; those of the chosen finding's frames are
+    underlined."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -34,8 +35,8 @@ class Overview(Widget):
 
         Args:
             view: The sequence.
-            row: Row of the view under the cursor.
-            finding: Index of the chosen finding in the view.
+            row: Row of the view under the cursor; None if there is none.
+            finding: Index of the chosen finding in the view; None if none is chosen.
             note: Text on the right; if there is too little space, only the part before its first comma is shown, or
                 nothing.
         """
@@ -45,7 +46,7 @@ class Overview(Widget):
             self.refresh()
 
     def neighbour(self, row: int, step: int) -> int:
-        """The row at which the next or previous cell begins.
+        """The row at which the next or the previous cell begins; beyond the ends, the last or the first cell.
 
         Args:
             row: Row of the view.
@@ -62,7 +63,7 @@ class Overview(Widget):
         return (frame_text(rows[0].number), frame_text(rows[-1].number)) if rows else ("", "")
 
     def _starts(self) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
-        """First row of each cell."""
+        """First row of each cell, (cells,)."""
         rows = len(self._view.rows) if self._view else 0
         first, last = self._ends()
         room = self.size.width - 5 - len(first) - len(last)

@@ -16,7 +16,7 @@ from inspector.tui.styles import strip_of
 
 
 class PicturePane(Widget):
-    """Shows the lines that a painter made, and redraws only the lines that changed."""
+    """A pane that shows the lines of a picture, and redraws only the lines that changed."""
 
     class Resized(Message):
         """The size of the pane has changed, so that pictures of the old size don't fit."""
@@ -40,14 +40,14 @@ class PicturePane(Widget):
             self.refresh(*(Region(0, row, self.size.width, 1) for row in rows))
 
     def say(self, words: str) -> None:
-        """Show words in place of a picture."""
+        """Show a text in place of a picture."""
         width, height = self.size
         line = strip_of([Segment(self._glyphs.fit(f"  {words}", width))], width)
         self.show([strip_of([], width)] * (height // 2) + [line] + [strip_of([], width)] * (height - height // 2 - 1))
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        """Render the lines; lines that carry a picture are kept, because the library would turn them into plain
-        lines."""
+        """Render the lines as the library does, but keep lines that carry a picture: the library would turn them into
+        plain lines."""
         lines = super().render_lines(crop)
         if crop.column_span != (0, self.size.width):
             return lines

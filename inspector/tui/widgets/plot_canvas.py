@@ -15,7 +15,7 @@ from inspector.tui.pictures.cells import braille, text_of
 Dots = npt.NDArray[np.bool_]
 
 LEAST_SPAN = 0.01
-"""Minimum height of an axis, as a share of the largest value: 1 % of a size or distance is hardly visible in a
+"""Minimum height of an axis, as a share of the largest absolute value: 1 % of a size or distance is hardly visible in a
 picture."""
 
 _HALVES = np.array(list(" '.:"))
@@ -56,7 +56,7 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
     """Draw values from left to right.
 
     Args:
-        values: (n,), one per frame; NaN leaves a gap.
+        values: The value of each frame, (n,); NaN leaves a gap.
         rows: Height in cells.
         columns: Width in cells.
         glyphs: The characters that the terminal can show, Unicode or ASCII.
@@ -70,21 +70,24 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
 
 
 def _axis(low: float, high: float) -> tuple[float, float]:
-    """The ends of the axis, at least LEAST_SPAN of the largest value apart, so that noise does not look like motion."""
+    """The ends of the axis. Unless they are equal, they are at least LEAST_SPAN of the largest absolute value apart, so
+    that noise does not look like motion."""
     with np.errstate(over="ignore", invalid="ignore"):
         missing = LEAST_SPAN * max(abs(low), abs(high)) - (high - low)
     return (low - missing / 2, high + missing / 2) if high > low and 0 < missing < np.inf else (low, high)
 
 
 def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
-    """Least and greatest value of each column. With fewer values than columns, a value fills several columns.
+    """Find the smallest and the largest value in each column.
+
+    If there are fewer values than columns, a value fills more than one column.
 
     Args:
-        values: (n,).
+        values: The value of each frame, (n,).
         columns: Number of columns.
 
     Returns:
-        (columns,) each; NaN where a column has no value.
+        The smallest values and the largest values, (columns,) each; NaN in a column without a value.
     """
     if 0 < len(values) < columns:
         values = values[np.arange(columns) * len(values) // columns]
@@ -95,14 +98,14 @@ def plot(bottom: Floats, top: Floats, rows: int, low: float, high: float) -> Dot
     """Draw columns of dots. If the axis has no extent, the dots are in the middle.
 
     Args:
-        bottom: (columns,), lower end of each column of dots.
-        top: (columns,), upper end of each column of dots.
+        bottom: Lower end of each column of dots, (columns,).
+        top: Upper end of each column of dots, (columns,).
         rows: Number of rows of dots.
         low: Lower end of the axis.
         high: Upper end of the axis.
 
     Returns:
-        (rows, columns).
+        Whether each dot is set, (rows, columns); the first row is on top.
     """
     dots = np.zeros((rows, len(bottom)), bool)
     with np.errstate(over="ignore", invalid="ignore"):

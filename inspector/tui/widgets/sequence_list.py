@@ -26,7 +26,7 @@ _GAP = "  "  # between a strip and what follows it
 
 
 def pattern_text(view: SequenceView) -> str:
-    """Pattern of a sequence, after its folder unless that is the root."""
+    """The pattern of a sequence, preceded by its folder unless that is the root."""
     folder = view.sequence.relative.display
     pattern = view.sequence.pattern.display
     return pattern if folder == "." else f"{folder}/{pattern}"
@@ -114,7 +114,7 @@ class SequenceList(CursorList):
         return self.glyphs.fit(name, room, keep_end=True)
 
     def _strip(self, view: SequenceView, room: int) -> list[Segment]:
-        """The signs of the whole sequence in a few cells; nothing if there is no space for them."""
+        """The signs of the whole sequence in a few cells; empty before the checks, or if there is too little space."""
         cells = min(_STRIP, room - len(_GAP))
         if cells < _LEAST_STRIP or view.inspection is None or not view.rows:
             return []
@@ -131,12 +131,12 @@ class SequenceList(CursorList):
 
 
 def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
-    """The findings, or the number of files that have been read if reading was stopped.
+    """The tally of the findings and of the failed checks; until the sequence is checked, how many files have been read.
 
     Args:
         view: The sequence.
         checking: Whether the checks are running.
-        brief: Whether only signs and numbers are shown.
+        brief: Whether the tally shows only signs and numbers.
     """
     if checking:
         return Text("checking", FAINT)
@@ -153,7 +153,7 @@ def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
 
 
 def _segments(text: Text) -> list[Segment]:
-    """A one-line text as segments. It is not made safe, so it must not contain text from files."""
+    """Convert a one-line text to segments. It is not made safe, so it must not contain text from files."""
     plain = text.plain
     marks = sorted({0, len(plain), *(edge for span in text.spans for edge in (span.start, span.end))})
     segments = []

@@ -1,4 +1,4 @@
-"""Findings of nearly every frame, shown once above the strip, and findings of several sequences."""
+"""Findings of nearly every frame, shown once above the strip, and findings that more than one sequence has."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class Shared:
     """A row with shared findings, the worst first.
 
     Attributes:
-        where: The frames or sequences that share them: the beginning of the row.
+        where: The beginning of the row: the frames or sequences that share the findings.
         findings: Severity and title of each finding.
     """
 
@@ -30,7 +30,8 @@ class Shared:
     findings: tuple[tuple[Severity, str], ...]
 
     def fitting(self, width: int) -> Text:
-        """As many findings as fit, at least the first, and the number of the others. Only signs are in colour."""
+        """The row with as many findings as fit, at least the first, and the number of the others. Only signs are in
+        colour."""
         for named in range(len(self.findings), 0, -1):
             text = Text(f"{SHARED_SIGN} {self.where}: ", no_wrap=True)
             for at, (severity, title) in enumerate(self.findings[:named]):
@@ -42,8 +43,8 @@ class Shared:
 
 
 class SharedRow(Widget):
-    """A row for what nearly every frame has, and a row for what several sequences have; no row if there is nothing to
-    show."""
+    """A row for findings of nearly every frame, and a row for findings that more than one sequence has. A row without
+    findings is left out."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
@@ -55,7 +56,7 @@ class SharedRow(Widget):
 
         Args:
             views: All sequences.
-            view: The sequence whose frames are shown.
+            view: The sequence whose frames are shown; None if there is none.
         """
         lines = [line for line in (_every_frame(view), _several(views)) if line is not None]
         if lines != self._lines:
@@ -82,7 +83,7 @@ def _every_frame(view: SequenceView | None) -> Shared | None:
 
 
 def _several(views: Sequence[SequenceView]) -> Shared | None:
-    """Findings of several sequences: `the same in several sequences: E Texture file missing (4 of 5)`."""
+    """Findings that more than one sequence has: `the same in several sequences: E Texture file missing (4 of 5)`."""
     causes: Counter[tuple[Severity, str]] = Counter()
     for view in views:
         causes.update({(finding.severity, finding.check) for finding in view.findings if finding.severity})

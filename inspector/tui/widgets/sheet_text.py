@@ -9,11 +9,11 @@ from inspector.tui.widgets.card import Card
 
 
 def sheet_card(report: FitReport, template: str) -> Card:
-    """A card about a texture: aspect, size, density, coverage, the lettering boxes, and whether lettering can be read.
+    """Make a card about a texture: aspect, size, density, coverage, lettering boxes, and when lettering can be read.
 
     Args:
         report: The fit of the material.
-        template: Words about the template.
+        template: The text about the template.
     """
     fit, material, found = report.fit, report.fit.material, report.known_map
     wanted, size = material.pixels(fit.density), report.texture_size
@@ -48,7 +48,7 @@ def _island(report: FitReport, area: SafeArea, size: tuple[int, int]) -> str:
 
 
 def _box(box: Rectangle, size: tuple[int, int]) -> str:
-    """`box at 64, 55, 43 x 43 px`; UVs may be outside the unit square."""
+    """Describe a lettering box, as in `box at 64, 55, 43 x 43 px`; its UVs may be outside the unit square."""
     width, height = size
     left, top = box.left % 1.0 * width, (1.0 - box.bottom % 1.0 - box.height) * height
     return f"box at {left:.0f}, {top:.0f}, {box.width * width:.0f} x {box.height * height:.0f} px"

@@ -15,7 +15,7 @@ from inspector.tui.widgets.rule import Rule
 
 
 class CardView(Widget):
-    """Shows a card, wrapped to the width of the widget.
+    """A widget that shows a card, wrapped to its width.
 
     Attributes:
         card: The card.
@@ -37,15 +37,16 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """Shows a card without a scrollbar, which would take more bytes than the text on a slow connection.
+    """A page that shows a card. It has no scrollbar: on a slow connection, that would take more bytes than the text.
 
-    The rule above it shows where there is more text: in words, or by `more`, which names a key that shows it.
+    The rule above it shows that there is more text: it states the direction, or `more`, which names a key that shows
+    the text.
 
     Args:
         glyphs: The characters for the card.
         rule: The rule above the page.
         card: The card; None for an empty card.
-        more: The text of the rule if there is more to read; empty to show in which direction there is more.
+        more: Text of the rule if there is more to read; empty if the rule states in which direction there is more.
         can_focus: Whether the page can have the focus.
     """
 
@@ -82,7 +83,7 @@ class Page(VerticalScroll, can_focus=True):
         self._rule.note = words and (self._more or words)
 
     def show(self, card: Card) -> None:
-        """Show another card, from its top."""
+        """Show another card. It is shown from its top, unless it begins with the same paragraph as the card before."""
         if card != self._view.card:
             same_start = card.paragraphs[:1] == self._view.card.paragraphs[:1]
             self._view.card = card

@@ -42,9 +42,9 @@ class Title(Widget):
         """Show the state.
 
         Args:
-            states: The running work or the tally, in full and in brief; parts are separated by two blanks. The first
+            states: The running work or the tally, the longest text first; parts are separated by two blanks. The first
                 text that leaves space for the folder's name is shown.
-            about: Texts about the sequence; the first text that fits is shown.
+            about: Texts about the sequence, the longest first; the first text that fits is shown.
         """
         if (states, about) != (self._states, self._about):
             self._states, self._about = states, about
@@ -83,7 +83,8 @@ class Title(Widget):
 
 
 def state_words(session: Session) -> tuple[str, ...]:
-    """The running work, or the tally of the whole folder in full and in brief; the most important part first."""
+    """The running work, or the tally of the whole folder in full and in brief, each with its most important part
+    first."""
     if session.status.text:
         what, *file = session.status.alarm.split(_GAP)
         return (_GAP.join([f"{_ALARM} {what}", session.status.text, *file]) if what else session.status.text,)
@@ -100,7 +101,8 @@ def state_words(session: Session) -> tuple[str, ...]:
 
 
 def about_words(view: SequenceView | None) -> tuple[str, ...]:
-    """Texts about a sequence, the longest first: `  1-24  24 files  reference 1`, and shorter texts."""
+    """Texts about a sequence, the longest first: `  1-24  24 files  reference 1`, and two shorter ones; none without a
+    sequence."""
     if view is None or not view.sequence.files:
         return ()
     reference = ""
