@@ -131,7 +131,7 @@ def test_plots_go_through_every_value(tmp_path: Path) -> None:
     assert values == pytest.approx([0.0, values[1], 2 * values[1], 4 * values[1]])
     share = [(down[0] - height) / (down[0] - down[3]) for height in down]
     assert share == pytest.approx([0.0, 0.25, 0.5, 1.0], abs=0.01)
-    assert f"greatest {words(rows[3][2])} in frame 4" in words(drift)
+    assert f"highest {words(rows[3][2])} in frame 4" in words(drift)
 
 
 def test_a_missing_frame_is_a_gap_and_has_a_row(tmp_path: Path) -> None:
