@@ -45,7 +45,7 @@ DEFECTS: tuple[Defect, ...] = (
     Defect("a UV index beyond the end", (6,), "uv-index-range", "error", edited(plants.uv_beyond_end)),
     Defect("file cut off", (7,), "unreadable", "error", plants.cut_off),
     Defect("UV indices shifted by four", (8,), "uv-mismatch", "error", edited(plants.uvs_shifted)),
-    Defect("UVs re-assigned", (9,), "uv-mismatch", "error", edited(plants.uvs_reassigned)),
+    Defect("UVs reassigned", (9,), "uv-mismatch", "error", edited(plants.uvs_reassigned)),
     Defect("frozen", (10,), "frozen", "warning", plants.frozen),
     Defect("different UV seam", (11,), "uv-mismatch", "error", edited(plants.other_seam)),
     Defect("UVs renumbered", (12,), "uv-mismatch", "note", edited(plants.uvs_renumbered)),

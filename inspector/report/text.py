@@ -37,7 +37,7 @@ def verdict_text(result: FolderInspection) -> str:
         for inspection in result.inspections
         for finding in inspection.findings
     )
-    more = "; without UVs no texture can be shown" if bare else ""
+    more = "; without UVs, no texture can be shown" if bare else ""
     return (counts if result.count(Severity.ERROR) or result.count(Severity.WARNING) else f"clean ({counts})") + more
 
 

@@ -386,7 +386,7 @@ class Archive:
     def _number(self, word: int) -> int:
         data = self.file.block(word)
         if len(data) != 4:
-            raise ArchiveError("a version number of the archive does not have 4 bytes")
+            raise ArchiveError("a version number of the archive is not 4 bytes long")
         return int.from_bytes(data, "little", signed=True)
 
     def _walk(self, word: int) -> Object:

@@ -88,7 +88,7 @@ class MeshWriter:
         if not len(mesh.sizes) and self._has is not None:
             has = self._has  # an empty frame shows nothing, so nothing is missing
         if self._has not in (None, has):
-            raise Refusal(f"frame {frame}: Alembic needs UVs and normals in all frames or none")
+            raise Refusal(f"frame {frame}: Alembic needs UVs and normals in all frames or in none")
         if self._has is None:
             self._begin(has)
         faces = self._faces = _FacesOut.of(mesh, len(self._sets), self._faces)
@@ -214,7 +214,7 @@ def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
     """Whether every corner has a value. Raises Refusal if only some do."""
     missing = np.zeros(0, bool) if slots is None else slots < 0
     if missing.any() and not missing.all():
-        raise Refusal(f"frame {frame}: only some corners have {what}, and Alembic needs them at all or none")
+        raise Refusal(f"frame {frame}: only some corners have {what}; Alembic needs them at all corners or none")
     return len(missing) > 0 and not missing.any()
 
 

@@ -64,7 +64,7 @@ class Ogawa:
         if head.startswith(_HDF5):
             raise ArchiveError("the file is an old HDF5 Alembic file; export it again as Ogawa")
         if head.startswith(_POINTER):
-            raise ArchiveError("the file is a version control pointer to a large file; fetch the large file")
+            raise ArchiveError("the file is only a version-control pointer to a large file; fetch the large file")
         if not head:
             raise ArchiveError("the file is empty")
         if not head.startswith(SIGNATURE):

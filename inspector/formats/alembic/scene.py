@@ -317,7 +317,7 @@ class ArchiveScene:
             expanded += 1
             if expanded > MAX_OBJECTS or len(path) > MAX_PATH:
                 raise TooMuchStructure(
-                    f"the instances expand to over {MAX_OBJECTS:,} objects or {MAX_PATH:,} characters per path"
+                    f"the instances expand to over {MAX_OBJECTS:,} objects, or to paths of over {MAX_PATH:,} characters"
                 )
             if node.metadata.get("isInstance") == "1":
                 original = self._original(node, path, inside)

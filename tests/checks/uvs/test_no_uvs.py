@@ -72,7 +72,7 @@ def test_where_nothing_asks_for_uvs_it_is_a_note(tmp_path: Path) -> None:
     plain_colours = look(tmp_path / "colours", files | {"body.mtl": b"newmtl skin\nKd 0.8 0.8 0.8\n"})
     assert heard(plain_colours) == [("no-uvs", "note", everywhere)]
     verdict = verdict_text(look_at_all(tmp_path / "again", files))
-    assert verdict == "clean (0 errors, 0 warnings, 1 note); without UVs no texture can be shown"
+    assert verdict == "clean (0 errors, 0 warnings, 1 note); without UVs, no texture can be shown"
 
 
 @pytest.mark.parametrize(
