@@ -46,7 +46,7 @@ class Nodes:
                 entry(document, "nodes", child)
                 if child in self._parents or child == number:
                     raise broken(
-                        "a node has two parents or is its own ancestor (specification 3.5.2: nodes must form strict trees)"
+                        "a node has two parents or is its own ancestor (specification 3.5.2: nodes form strict trees)"
                     )
                 self._parents[child] = number
         self._worlds: dict[int, Matrix] = {}
@@ -92,7 +92,7 @@ class Nodes:
             above.append(at)
             at = self._parents.get(at)
             if len(above) > len(self._all):
-                raise broken("a node is its own ancestor (specification 3.5.2: nodes must form strict trees)")
+                raise broken("a node is its own ancestor (specification 3.5.2: nodes form strict trees)")
         world = np.eye(4) if at is None else self._worlds[at]
         for below in reversed(above):
             world = self._worlds[below] = world @ _local(entry(self._document, "nodes", below))
