@@ -70,9 +70,9 @@ def test_equal_pictures_keep_their_time(ending: str) -> None:
 
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_pictures_of_several_sizes_or_none(ending: str) -> None:
-    with pytest.raises(ValueError, match="one size"):
+    with pytest.raises(ValueError, match="the same size"):
         movie_bytes([blank(3, 3), blank(3, 4)], Fraction(25), ending)
-    with pytest.raises(ValueError, match="one or more"):
+    with pytest.raises(ValueError, match="at least one picture"):
         movie_bytes([], Fraction(25), ending)
 
 

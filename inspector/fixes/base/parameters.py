@@ -38,7 +38,7 @@ def aspect_of(parameters: Parameters) -> float | None:
     """
     aspect = number_of(parameters, "aspect")
     if aspect is not None and not aspect > 0.0:
-        raise Refusal("aspect is width over height, and must be above 0")
+        raise Refusal("aspect (width over height) must be above 0")
     return aspect
 
 

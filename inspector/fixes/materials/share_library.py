@@ -84,7 +84,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     name, place, entry = _placed(context, chosen)
     touched = [index for index in indices if [line.name for line in facts[index].libraries] != [name]]
     if not touched:
-        raise Refusal(f"these frames already name only {name}")
+        raise Refusal(f"{name} is already the only library that these frames name")
     before = ", ".join(line.name.display for line in facts[touched[0]].libraries)
     numbers = context.numbers(touched)
     return Step(

@@ -52,8 +52,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         corners = turned_corners(reference.corners, context.frame(index).corners)
         if corners is None:
             raise Refusal(
-                f"frame {frame_text(number)} has faces that differ from the reference frame's in more than their "
-                "direction"
+                f"the faces of frame {frame_text(number)} differ from the reference frame's in more than direction"
             )
         turned[number] = corners
     first = context.frame(indices[0]).corners

@@ -261,8 +261,8 @@ FIX = Fix(
     id="restore-faces",
     title="Restore the faces",
     kind=FixKind.LOSSLESS,
-    does="Where a frame connects the same vertices to different faces, replaces these faces with the faces "
-    "of the reference frame. Positions, UVs and normals are unchanged." + FACE_COMMENTS,
+    does="Where the faces of a frame connect the same vertices differently, replaces them with the faces of the "
+    "reference frame. Positions, UVs and normals are unchanged." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

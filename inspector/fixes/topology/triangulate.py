@@ -76,8 +76,8 @@ FIX = Fix(
     title="Cut into triangles",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Cuts every face into triangles by ear clipping on the reference frame, and every other frame along the "
-    "same lines.",
+    does="Cuts every face into triangles, by ear clipping on the reference frame and along the same lines on every "
+    "other frame.",
     cost="Faces with more than three corners are lost, and the edges that cut them are estimates. A face that bends "
     "along a different line on some frames gets a crease on these frames." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),

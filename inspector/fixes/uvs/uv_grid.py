@@ -100,7 +100,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="For a sheet that is one rectangular grid of quads, makes UVs from rows and columns, in the aspect of its "
-    "texture, so that nothing is squeezed. Rows follow each other upwards in y or, on a level sheet, away from a "
+    "texture, so that nothing is squeezed. Row numbers increase upwards in y or, on a level sheet, away from a "
     "camera on +z.",
     cost="The UVs are computed from the grid, and replace the existing UVs. They are evenly spaced: where the rows "
     "or columns are not evenly spaced on the surface, the texture is stretched.",

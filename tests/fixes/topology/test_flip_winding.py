@@ -38,7 +38,7 @@ def test_turned_faces_run_as_before_with_their_uvs(tmp_path: Path, of: range, st
             (4,),
             "has different faces",
         ),
-        (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), (4,), "has different faces"),
+        (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), (4,), "the faces of frame 4 differ"),
     ],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], frames: tuple[int, ...] | None, reason: str) -> None:
