@@ -63,7 +63,7 @@ def unexpected(error: BaseException) -> str:
     """Describe an unforeseen error, for the user and for a bug report.
 
     Returns:
-        `a mistake in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`. The location is that of
+        `an internal error in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`. The location is that of
         the innermost call. Characters beyond printable ASCII are escaped, because the error's message may contain text
         from a file.
     """
@@ -71,4 +71,4 @@ def unexpected(error: BaseException) -> str:
     location = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""
     if isinstance(error, MemoryError):
         return f"memory ran out{location}"
-    return f"a mistake in meshqc{location}: {type(error).__name__}: {ascii(str(error))[1:-1]}"
+    return f"an internal error in meshqc{location}: {type(error).__name__}: {ascii(str(error))[1:-1]}"

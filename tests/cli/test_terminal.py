@@ -137,5 +137,5 @@ def test_a_mistake_of_ours_is_named_with_its_place_and_never_looks_like_findings
 ) -> None:
     assert guarded(_raise(ValueError("odd\x1b"))) == 2
     said = capsys.readouterr().err
-    assert "a mistake in meshqc (test_terminal.py:" in said
+    assert "an internal error in meshqc (test_terminal.py:" in said
     assert "ValueError: odd\\x1b" in said

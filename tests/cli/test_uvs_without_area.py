@@ -26,7 +26,7 @@ def test_every_command_goes_on(uvs: str, tmp_path: Path, capsys: pytest.CaptureF
     ):
         got = main(words)
         printed = capsys.readouterr()
-        assert "a mistake in meshqc" not in printed.out + printed.err, words
+        assert "an internal error in meshqc" not in printed.out + printed.err, words
         assert got in (code, 0 if words[0] == "check" else code), (words, printed.err)
         if flat and words[0] in ("fit", "template"):
             assert "the UVs have no area" in printed.err

@@ -157,7 +157,7 @@ async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkey
     monkeypatch.setattr(engine, "read_and_check", breaks)
     app = MeshqcApp(broken.root, Settings(), UNICODE)
     assert await app.run_async(headless=True, size=SMALL) is None
-    assert app.fatal.startswith("a mistake in meshqc (test_reading.py:")
+    assert app.fatal.startswith("an internal error in meshqc (test_reading.py:")
     assert app.fatal.endswith("): ZeroDivisionError: a slip\\x1b[2J")
 
 

@@ -29,7 +29,7 @@ async def test_every_screen_goes_on(uvs: str, tmp_path: Path, monkeypatch: pytes
         for screen, keys in WALKS.items():
             for key in keys:
                 await press(pilot, key)
-                assert "mistake in meshqc" not in screen_text(app), key
+                assert "internal error in meshqc" not in screen_text(app), key
             assert isinstance(app.screen, screen) or (screen is FitScreen and uvs != "one material")
             if screen is FitScreen and uvs != "one material":
                 assert "the UVs have no area" in " ".join(screen_text(app).split())

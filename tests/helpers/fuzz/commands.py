@@ -118,7 +118,7 @@ def page(result: FolderInspection, plan: Plan | None = None, delivery: Delivery 
     """The HTML page, with the plan and the delivery."""
     gathered = gather(result, lambda *_: None, plan, delivery)
     for shown in gathered.sequences:
-        assert not any("a mistake in meshqc" in why for why in shown.why.values()), shown.why
+        assert not any("an internal error in meshqc" in why for why in shown.why.values()), shown.why
     html_text(gathered)
 
 

@@ -43,7 +43,7 @@ def said(capsys: pytest.CaptureFixture[str]) -> Said:
         out, err = capsys.readouterr()
         assert code in codes, (words, code, err)
         assert "Traceback" not in out + err
-        assert "a mistake in meshqc" not in err
+        assert "an internal error in meshqc" not in err
         assert not harmful(err.replace("\r", ""))
         return out
 
