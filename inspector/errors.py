@@ -63,9 +63,9 @@ def unexpected(error: BaseException) -> str:
     """Describe an unforeseen error, for the user and for a bug report.
 
     Returns:
-        `an internal error in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`. The location is that of
-        the innermost call. Characters beyond printable ASCII are escaped, because the error's message may contain text
-        from a file.
+        `an internal error in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`. The location is
+        that of the innermost call. Characters beyond printable ASCII are escaped, because the error's message may
+        contain text from a file.
     """
     frames = traceback.extract_tb(error.__traceback__)
     location = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""

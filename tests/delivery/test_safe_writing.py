@@ -239,7 +239,8 @@ def test_names_that_differ_in_case_are_refused_where_the_disk_takes_them_for_one
     """The probe is made to say so: this machine can mount no such file system."""
     inspection = look_at_all(tmp_path / "in", TWICE)
     monkeypatch.setattr(Staging, "is_case_sensitive", lambda _: False)
-    with pytest.raises(Refusal, match=r"Manta\.0001\.obj and manta\.0001\.obj: the file system of .* treats these names as the same"):
+    reason = r"Manta\.0001\.obj and manta\.0001\.obj: the file system of .* treats these names as the same"
+    with pytest.raises(Refusal, match=reason):
         deliver(make_plan(inspection, []), tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
