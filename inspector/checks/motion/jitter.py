@@ -47,9 +47,9 @@ JITTER_WHITE = Threshold(
 JITTER_APART = Threshold(
     "jitter-apart",
     0.5,
-    "Squared difference between the offsets of the two ends of an edge from their paths, relative to the squared "
-    "offsets themselves, above which the ends move independently. It is 0 where neighbours move as one, and 1 where "
-    "each moves on its own.",
+    "Squared difference between the path offsets of an edge's two ends, relative to the squared offsets themselves, "
+    "above which the two ends count as moving independently. It is 0 if neighbours move together, and 1 if they move "
+    "independently.",
 )
 
 JITTER_HOLD = Threshold(

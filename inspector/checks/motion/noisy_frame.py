@@ -45,7 +45,8 @@ NOISE_OF_POP = Threshold(
     "noise-of-pop",
     4.0,
     "Largest offset of a vertex that still counts as noise, in root mean squares. Of 64 normally distributed "
-    "vertices, the farthest is off by two to three. In another pose, or if a part is displaced, the offset is larger.",
+    "vertices, the farthest is off by two to three of these. In another pose, or if a part is displaced, the offset "
+    "is larger.",
 )
 
 NOISE_POINTS = Threshold(

@@ -56,7 +56,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            "rotated by 90 degrees about x compared with the other frames, as if y up and z up were confused",
+            "rotated by 90 degrees about x compared with the other frames, as if the up axis had changed between y "
+            "and z",
             context.numbers(list(turned)),
             files(context, turned),
             {"kind": "frames"},

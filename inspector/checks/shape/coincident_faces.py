@@ -25,7 +25,7 @@ CHECK = note_check(
         "sometimes modelled to make both sides of a sheet visible.",
         after_import="The two faces compete for the same pixels and flicker. Smoothed normals cancel each other out, "
         "and the surface turns black.",
-        what_to_do="In the scene, delete the same face of each pair for all frames, and set the material to draw both "
+        what_to_do="In the scene, delete the same face of each pair on all frames, and set the material to draw both "
         "sides. The fix keeps the first face of each pair.",
     ),
     element="face",

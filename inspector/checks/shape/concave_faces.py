@@ -20,7 +20,7 @@ CHECK = cut_check(
     kind="concave-face",
     words="with a corner that points inward",
     rationale=Rationale(
-        what="A corner of the face points inward, so some ways of cutting the face into triangles leave its outline.",
+        what="A corner of the face points inward, so some cuts into triangles extend beyond its outline.",
         after_import="Readers that cut from the first corner produce triangles outside the outline, which overlap or "
         "leave gaps. If a face is concave only on some frames, the cut may change between frames, and the surface "
         "flickers.",

@@ -23,7 +23,7 @@ CHECK = note_check(
     rationale=Rationale(
         what="A face occurs twice: two faces have exactly the same vertices.",
         after_import="The two faces compete for the same pixels and flicker. Glass and shadows are twice as dense.",
-        what_to_do="In the scene, delete the same duplicate faces for all frames. The fix deletes them in the files.",
+        what_to_do="In the scene, delete the same duplicate faces on all frames. The fix deletes them in the files.",
     ),
     element="face",
     fixes=("drop-duplicate-faces",),

@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 OVERLAP_SHARE = Threshold(
     "overlap-share",
     0.01,
-    "Share of the used texture above which a repeated appearance on the surface is reported. Smaller overlaps are at "
-    "seams or corners, where no lettering is placed.",
+    "Share of the used texture above which its repeated use on the surface is reported. Smaller overlaps are at seams "
+    "or corners, where no lettering is placed.",
 )
 
 
