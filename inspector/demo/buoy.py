@@ -20,11 +20,11 @@ LABEL, BODY = "buoy_label", "buoy_body"
 LABEL_MAP, BODY_MAP = "textures/buoy_label.png", "textures/buoy_body.png"
 
 _COLUMNS = 24
-"""Number of quads around the body. The label consists of those from -_LABEL to _LABEL about +Z."""
+"""Number of quads around the body. The label is _LABEL quads wide on each side of +Z."""
 _LABEL = 4
 _HEIGHT: Floats = np.array([-0.55, -0.42, -0.25, -0.1, 0.05, 0.2, 0.34, 0.42])
 _RADIUS: Floats = np.array([0.3, 0.44, 0.5, 0.515, 0.515, 0.5, 0.42, 0.28])
-"""Radius of each ring of the body, from below, metres. The label is between rings 2 and 5."""
+"""Radius of each ring of the body, from the bottom up, metres. The label is between rings 2 and 5, counted from 0."""
 _BAND = slice(2, 6)
 _DOME = 0.04
 
@@ -32,17 +32,18 @@ _LANTERN_HEIGHT: Floats = np.array([-0.16, -0.12, 0.1, 0.15])
 _LANTERN_RADIUS: Floats = np.array([0.06, 0.1, 0.1, 0.05])
 _LANTERN_COLUMNS = 8
 _LANTERN_AT = 0.76
-"""Distance of the lantern's axis from the buoy's, metres."""
+"""Distance between the axes of the lantern and the buoy, metres."""
 _LANTERN_SIDE = np.radians(33.0)
-"""How far the lantern is to the right of the label's middle, radians."""
+"""Angle by which the lantern is to the right of the label's middle, radians."""
 _BRACKET: Floats = np.array(
     [[0.0, 0.44], [0.0, 0.6], [0.2, 0.66], [0.6, 0.66], [_LANTERN_AT, 0.58], [_LANTERN_AT, 0.13]]
 )
-"""Distance from the axis and height of points along the bracket, from the body's top into the lantern, metres."""
+"""Points along the bracket, from the top of the body into the lantern: distance from the buoy's axis and height,
+metres."""
 _BRACKET_HALF = 0.025
 
 _SHEET: Floats = np.array([3.6, 2.4])
-"""Size of the surface that fits on the body's texture, across and upward, metres."""
+"""Width and height of the surface that the body's texture covers, metres."""
 
 _PERIOD = 41.0
 _TURN = np.radians(30.0)
@@ -52,13 +53,13 @@ _BOB = 0.07
 
 @dataclass(frozen=True, eq=False)
 class _Part:
-    """A part of the buoy, with indices from 0.
+    """A part of the buoy. Indices start at 0.
 
     Attributes:
-        positions: (n, 3), metres.
-        uvs: (m, 2).
-        v: Positions at the corners of the quads, (f, 4).
-        vt: UVs at the corners, (f, 4).
+        positions: Positions of the vertices, (n, 3), metres.
+        uvs: UVs, (m, 2).
+        v: Position index at each corner of the quads, (f, 4).
+        vt: UV index at each corner of the quads, (f, 4).
     """
 
     positions: Floats
@@ -68,10 +69,18 @@ class _Part:
 
 
 def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
-    """Quads, (columns * rows, 4), of a grid whose points are numbered along columns first.
+    """Make the quads of a grid whose points are numbered row by row.
 
-    They are counter-clockwise where columns run to the right and rows upward. With `closed`, this many points make a
-    ring, and the last quad of a row ends at the first point of its ring.
+    They are counter-clockwise if columns run to the right and rows run upward.
+
+    Args:
+        columns: Number of quads in a row.
+        rows: Number of rows of quads.
+        closed: Number of points in a row, if each row is a ring: the last quad of a row then ends at its first point.
+            None for open rows.
+
+    Returns:
+        The indices of their corners, (columns * rows, 4).
     """
     across = columns + 1 if closed is None else closed
     row, column = (axis.ravel() for axis in np.meshgrid(np.arange(rows), np.arange(columns), indexing="ij"))
@@ -80,9 +89,11 @@ def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
 
 
 def _disc(sides: int) -> tuple[Floats, Indices]:
-    """A disc of `sides` / 4 quads each way: its inner points, (k, 2), in the unit circle, and its quads.
+    """Make a disc of `sides` / 4 quads in each direction.
 
-    The quads number the points of the rim first, counter-clockwise from the lower left, and then the inner points.
+    Returns:
+        The inner points, (k, 2), in the unit circle; and the quads, (f, 4). Their indices count the points of the rim
+        first, counter-clockwise from the lower left, and then the inner points.
     """
     side = sides // 4
     number = np.full((side + 1, side + 1), sides, np.int64)
@@ -96,10 +107,15 @@ def _disc(sides: int) -> tuple[Floats, Indices]:
 
 
 def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indices]:
-    """A cap inside a rim, (n, 3): inner points in the scene, (k, 3), and in the plane, (k, 2), and quads.
+    """Make a cap that closes a rim.
 
-    `flat`, (n, 2), is the rim in a plane as seen from outside, counter-clockwise; `dome` is how far the middle rises
-    above the rim, along Y, metres.
+    Args:
+        rim: Points of the rim, (n, 3), metres.
+        flat: The same points in a plane, as seen from outside, counter-clockwise, (n, 2), metres.
+        dome: Height of the cap's middle above the rim, along Y, metres.
+
+    Returns:
+        The inner points in the scene, (k, 3), and in the plane, (k, 2); and the quads, as from `_disc`.
     """
     inner, quads = _disc(len(rim))
     ends = np.stack([flat[0] - flat.mean(axis=0), flat[len(flat) // 4] - flat.mean(axis=0)], axis=1)
@@ -113,22 +129,45 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
 
 
 def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Floats:
-    """Rings, (r * columns, 3), about Y, from azimuth `first` on, to the right as seen from outside."""
+    """Make rings about Y.
+
+    Args:
+        radius: Radius of each ring, (r,), metres.
+        height: Height of each ring, (r,), metres.
+        columns: Number of points on a ring.
+        first: Azimuth of the first point, radians. The points run to the right, as seen from outside.
+
+    Returns:
+        The points, ring by ring, (r * columns, 3).
+    """
     azimuth = first + 2.0 * np.pi * np.arange(columns) / columns
     x, z = radius[:, None] * np.sin(azimuth), radius[:, None] * np.cos(azimuth)
     return np.stack([x, np.broadcast_to(height[:, None], x.shape), z], axis=-1).reshape(-1, 3)
 
 
 def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: float) -> Floats:
-    """UVs of a strip laid flat, in metres on the sheet, ((rows + 1) * (columns + 1), 2)."""
+    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2).
+
+    Args:
+        width: Width of the strip.
+        heights: Height of each row of points above the first, (rows + 1,).
+        columns: Number of quads in a row.
+        left: Left edge of the strip.
+        bottom: Lower edge of the strip.
+    """
     x, y = np.meshgrid(left + width * np.arange(columns + 1) / columns, bottom + heights)
     return np.stack([x, y], axis=-1).reshape(-1, 2)
 
 
 def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floats, Floats], domes: Floats) -> _Part:
-    """A closed tube from rings, (r * columns, 3), counter-clockwise as seen from the last end.
+    """Make a closed tube from rings.
 
-    `at` is the lower left corner of its side on the sheet, and `caps` are the centres of its two ends there, metres.
+    Args:
+        rings: The points, ring by ring, (r * columns, 3), counter-clockwise as seen from the last ring.
+        columns: Number of points on a ring.
+        at: Lower left corner of the tube's side on the sheet, metres.
+        caps: Centres of its two ends on the sheet, metres.
+        domes: Height of the middle of each end above its rim, along Y, metres.
     """
     table = rings.reshape(-1, columns, 3)
     rows = len(table) - 1
@@ -155,7 +194,11 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
 
 
 def _body() -> tuple[_Part, Indices]:
-    """The body, and which of its faces are the label's. The label's UVs are on its own texture."""
+    """Make the body.
+
+    Returns:
+        The body, and the indices of the faces that form its label. Their UVs refer to the label's own texture.
+    """
     first = -_LABEL * 2.0 * np.pi / _COLUMNS
     rings = _turned(_RADIUS, _HEIGHT, _COLUMNS, first)
     caps = np.array([0.45, 1.95]), np.array([1.15, 1.95])
@@ -177,7 +220,7 @@ def _lantern() -> _Part:
 
 
 def _bracket() -> _Part:
-    """A square tube along `_BRACKET`; at each bend, its section halves the angle."""
+    """Make a square tube along `_BRACKET`. At each bend, its cross-section bisects the angle."""
     steps = np.diff(_BRACKET, axis=0)
     along = steps / np.linalg.norm(steps, axis=1, keepdims=True)
     along = np.concatenate([along[:1], along[1:] + along[:-1], along[-1:]])
@@ -193,7 +236,11 @@ def _bracket() -> _Part:
 
 
 def _joined() -> tuple[_Part, int]:
-    """All parts joined into one part, with the label's faces last, and the index of the first face of the label."""
+    """Join all parts into one part, with the label's faces last.
+
+    Returns:
+        The part, and the index of the label's first face.
+    """
     body, label = _body()
     parts = [body, _lantern(), _bracket()]
     starts = np.cumsum([0, *(len(part.positions) for part in parts)])
@@ -209,7 +256,7 @@ _BUOY, _LABEL_START = _joined()
 
 
 def _posed(frame: int) -> Floats:
-    """Positions on one frame: the buoy turns about its axis from one side to the other, rocks, and bobs."""
+    """The positions in one frame, (n, 3), metres: the buoy turns from one side to the other, rocks and bobs."""
     phase = 2.0 * np.pi * (frame - FRAMES.start) / _PERIOD
     turn, rock = _TURN * np.cos(phase), _ROCK * np.sin(1.7 * phase + 0.4)
     about_y = np.array([[np.cos(turn), 0, np.sin(turn)], [0, 1, 0], [-np.sin(turn), 0, np.cos(turn)]])
@@ -219,7 +266,7 @@ def _posed(frame: int) -> Floats:
 
 
 def bob(frame: int) -> QuadMesh:
-    """The mesh of one frame."""
+    """Make the mesh of one frame."""
     positions = _posed(frame)
     return QuadMesh(
         title=f"mooring buoy, frame {frame} of {FRAMES.start}-{FRAMES[-1]}",

@@ -1,7 +1,7 @@
-"""The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the subject's name.
+"""The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the name of the subject.
 
-No rotation and no mirror maps a glyph onto itself. The glyphs show whether a texture is turned, mirrored, shifted or
-stretched on the mesh; from far away, the word shows it.
+No rotation or reflection maps a glyph onto itself, so that the glyphs show whether a texture is rotated, mirrored,
+shifted or stretched on the mesh. From far away, the name shows it.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 Indexed = npt.NDArray[np.uint8]
-"""Pixels, (height, width); each is a row of PALETTE."""
+"""Pixels, (height, width). Each is the index of a colour in PALETTE."""
 
 CELL = 40
 """Side of a cell, pixels."""
@@ -28,8 +28,8 @@ PALETTE = np.array(
     ],
     np.uint8,
 )
-"""Colours, (n, 3): glyph, arrow, line, the word's plate, the word, and the cells of four rows in turn, a darker and a
-lighter colour for each. The rows differ in lightness and between blue and yellow, so that colour-blind people can
+"""Colours, (n, 3): glyph, arrow, line, plate of the word, word; then a darker and a lighter colour for the cells of
+each of four successive rows. The rows differ in lightness, and from blue to yellow, so that colour-blind people can
 distinguish them."""
 
 # Five pixels wide and seven high. All are unlike their own mirror images and half turns.
@@ -60,12 +60,16 @@ _LETTERS = {
 
 
 def chart(columns: int, rows: int, arrow: int) -> Indexed:
-    """A texture, (rows * CELL, columns * CELL), first row on top: cells, glyphs, and an arrow that points up.
+    """Draw a texture of cells with glyphs, and an arrow that points up.
 
     Args:
-        columns: Cells across.
-        rows: Cells down.
-        arrow: Cell column to the right of the arrow, which is between two columns, so that it hides no glyph.
+        columns: Number of columns of cells.
+        rows: Number of rows of cells.
+        arrow: Index of the column to the right of the arrow. The arrow is between two columns, so that it hides no
+            glyph.
+
+    Returns:
+        The texture, (rows * CELL, columns * CELL), with the top row first.
     """
     picture = np.zeros((rows * CELL, columns * CELL), np.uint8)
     for row in range(rows):
@@ -79,11 +83,11 @@ def chart(columns: int, rows: int, arrow: int) -> Indexed:
 
 
 def label(width: int, height: int) -> Indexed:
-    """A pale label, (height, width), with two dark lines around it, for lettering.
+    """Draw a pale label for lettering, with two dark lines along its edges.
 
     Args:
-        width: Pixels.
-        height: Pixels.
+        width: Width, pixels.
+        height: Height, pixels.
     """
     picture = np.full((height, width), _ARROW, np.uint8)
     for inset, thick in ((6, 4), (14, 1)):
@@ -94,14 +98,14 @@ def label(width: int, height: int) -> Indexed:
 
 
 def write_word(picture: Indexed, word: str, middle: tuple[int, int], scale: int, *, turned: bool = False) -> None:
-    """Write a word on a dark plate, in place.
+    """Write a word on a dark plate into a texture.
 
     Args:
-        picture: The texture.
-        word: Letters of _LETTERS.
+        picture: The texture, which is changed.
+        word: The word, in letters of _LETTERS.
         middle: Row and column of the word's middle, pixels.
-        scale: Side of a dot, pixels; a letter has five by seven dots.
-        turned: Whether it is upside down, for a surface that is seen from its far side.
+        scale: Side of a dot, pixels. A letter is five dots wide and seven high.
+        turned: Whether the word is upside down, for a surface that is seen from its far side.
     """
     dots = np.concatenate(
         [np.array([[dot == "#" for dot in f".{line}"] for line in _LETTERS[letter]]) for letter in word], axis=1
@@ -120,8 +124,8 @@ def _place_glyph(cell: Indexed, glyph: tuple[str, ...]) -> None:
 
 
 def _place_arrow(picture: Indexed, axis: int) -> None:
-    """Draw the arrow from a tenth above the picture's foot to a tenth below its top; the head widens downward from the
-    tip."""
+    """Draw the arrow, leaving a tenth of the picture's height free above and below it. Its head widens from the tip
+    downward."""
     height = picture.shape[0]
     tip, foot = height // 10, height - height // 10
     for line in range(tip, foot):
@@ -130,10 +134,10 @@ def _place_arrow(picture: Indexed, axis: int) -> None:
 
 
 def png_bytes(picture: Indexed) -> bytes:
-    """An indexed PNG (ISO/IEC 15948, colour type 3, eight bits) of a texture, (height, width), first row on top.
+    """Write a texture as an indexed PNG (ISO/IEC 15948, colour type 3, eight bits).
 
-    The pixels are stored, not compressed: the output of a compressor changes with the zlib that Python was built with,
-    and the demo's bytes must be the same everywhere. Stored blocks (RFC 1951, 3.2.4) leave no choice.
+    The pixels are stored, not compressed (RFC 1951, 3.2.4), because the demo must have the same bytes everywhere, and a
+    compressor's output depends on the zlib with which Python was built.
     """
     height, width = picture.shape
     raw = np.concatenate([np.zeros((height, 1), np.uint8), picture], axis=1).tobytes()  # filter type 0 on each row
@@ -152,7 +156,7 @@ def _chunk(kind: bytes, data: bytes) -> bytes:
 
 
 def _stored(raw: bytes) -> bytes:
-    """A zlib stream (RFC 1950) of stored blocks, each at most 65,535 bytes long."""
+    """Write a zlib stream (RFC 1950) of stored blocks, each at most 65,535 bytes long."""
     size = 0xFFFF
     pieces = [raw[start : start + size] for start in range(0, len(raw), size)]
     blocks = [

@@ -1,7 +1,7 @@
-"""The table of the defects planted in `manta_broken`, one row each, for the generator and the tests.
+"""The table of the defects planted in `manta_broken`, one per row, for the generator and the tests.
 
-Frames 1 and 2 are healthy, and so is frame 24 except for its name. A frame whose position or shape is wrong, or that
-can't be read, has two frames on either side with healthy positions, so that its neighbours can judge it.
+Frames 1 and 2 are healthy, and so is frame 24 except for its second file. A frame whose position or shape is wrong, or
+that can't be read, has two frames with healthy positions on either side, so that it can be compared with them.
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ class Defect:
     """A planted defect.
 
     Attributes:
-        name: The problem, for people.
+        name: Description of the defect, for people.
         frames: Numbers of the frames that have it.
         check: Id of the check that must find it, on exactly these frames.
         severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.
         companions: Ids of further checks that may report the same frames.
-        reason: Why the companions may report these frames; "" if there are no companions.
+        reason: The reason why they may report these frames; "" if there are none.
     """
 
     name: str

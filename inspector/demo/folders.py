@@ -1,4 +1,4 @@
-"""The demo's folders: their files as bytes, and writing them to disk."""
+"""Make the files of the demo's folders, and write them to disk."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.names import Name
 
 
 def demo_files() -> Files:
-    """Every file of the demo: its content, by its path below the demo's folder, with slashes."""
+    """Make all files of the demo: the content of each, by its path below the demo's folder, with slashes."""
     folders = {"manta": _manta(), "manta_broken": _manta_broken(), "kelp_broken": _kelp_broken(), "buoy": _buoy()}
     return {f"{folder}/{name}": content for folder, files in folders.items() for name, content in files.items()}
 
@@ -24,14 +24,14 @@ def demo_files() -> Files:
 def write_demo(folder: Path) -> tuple[Path, ...]:
     """Write the demo's folders below `folder`.
 
-    Files that already exist with the same content stay as they are.
+    Files that already exist with the same content are not written again.
 
     Returns:
         The paths of all files.
 
     Raises:
-        Refusal: A file exists with other content; nothing was written.
-        MeshqcError: The disk refuses a file.
+        Refusal: A file exists with different content; nothing was written.
+        MeshqcError: A file can't be written.
     """
     files = {folder / name: content for name, content in demo_files().items()}
     try:
@@ -46,7 +46,7 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
 
 
 def _write(path: Path, content: bytes) -> None:
-    """Write a new file, completely or not at all, so that the same command can resume after a failure."""
+    """Write a new file, complete or not at all, so that the same command can resume after a failure."""
     with path.open("xb") as stream:
         try:
             stream.write(content)

@@ -1,5 +1,5 @@
-"""A swaying kelp frond, delivered as badly as real sequences often are: all frames are wrong in the same way, and the
-files that they need are in other folders."""
+"""A swaying kelp frond, delivered as badly as real sequences often are: all frames have the same mistakes, and files
+that they need are in other folders."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from inspector.demo.quad_mesh import ABSENT, QuadMesh, grid_quads, vertex_normal
 
 FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)
-"""The frames that the shot should have; the last three were never delivered."""
+"""The frames that the shot should have. The last three were never delivered."""
 FACTOR = 100.0
-"""Factor by which the written size is wrong: centimetres instead of the metres that were agreed on."""
+"""Factor by which the object is too large: it was written in centimetres, although metres were agreed on."""
 LIBRARY_AS_WRITTEN = "Export\\KELP.MTL"
 LIBRARY_PLACE = "materials/kelp.mtl"
 MAP_AS_WRITTEN = "C:\\show\\tex\\Kelp_Frond.PNG"
@@ -23,13 +23,13 @@ MATERIAL = "kelp_blade"
 
 _ROWS, _COLUMNS = 50, 5
 _LENGTH = 1.815
-"""Length along the frond, metres: a little more than the frond's height, because the frond is never quite straight."""
+"""Length along the frond, metres. It is a little more than the frond's height, because the frond is never straight."""
 _SWAY = 53.0
-"""Frames for one sway there and back."""
+"""Number of frames for one sway to the side and back."""
 
 
 def _frond(phase: float) -> Floats:
-    """Positions, (250, 3): a ribbon that rises from the sea floor, bent by a wave that runs along it."""
+    """The positions, (250, 3), metres, of a ribbon that rises from the sea floor, bent by a wave that runs along it."""
     along = np.linspace(0.0, 1.0, _ROWS)
     middle = (along[:-1] + along[1:]) / 2
     lean = 0.3 * middle * np.sin(phase - 2.6 * middle) + 0.1 * middle
@@ -46,7 +46,7 @@ def _frond(phase: float) -> Floats:
 
 
 def rest() -> QuadMesh:
-    """The static model, in its true size and with the UVs that the sequence lost."""
+    """Make the static model, with the correct size and the UVs that the sequence lost."""
     positions = _frond(0.0)
     quads = grid_quads(np.arange(_ROWS * _COLUMNS, dtype=np.int64).reshape(_ROWS, _COLUMNS).T)
     upward, sideward = np.meshgrid(np.linspace(0.0, 1.0, _ROWS), np.linspace(0.0, 1.0, _COLUMNS), indexing="ij")
@@ -66,7 +66,7 @@ def rest() -> QuadMesh:
 
 
 def sway(frame: int) -> QuadMesh:
-    """One frame of the sequence as it was written: a hundred times too large and without UVs."""
+    """Make one frame of the sequence as it was written: a hundred times too large and without UVs."""
     model = rest()
     positions = _frond(2 * np.pi * (frame - FRAMES.start) / _SWAY)
     return replace(

@@ -1,4 +1,4 @@
-"""The demo's meshes and materials as text: Wavefront OBJ (version 3.0) and its material library."""
+"""Write the demo's meshes and materials as text: Wavefront OBJ (version 3.0) and its material library."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ from inspector.arrays import Floats
 from inspector.demo.quad_mesh import ABSENT, QuadMesh
 
 DECIMALS = 6
-"""Number of decimal places: a micrometre, far coarser than the difference of float64 results from one machine to the
-next.
+"""Number of decimal places of a coordinate in metres. A micrometre is far more than results in float64 differ between
+machines.
 """
 
 
 def obj_text(mesh: QuadMesh) -> bytes:
-    """The mesh as an OBJ file, with Unix line ends."""
+    """Write a mesh as an OBJ file, with Unix line ends."""
     head = [
         f"# {mesh.title}",
         "# metres, Y up, right-handed",
@@ -32,7 +32,11 @@ def obj_text(mesh: QuadMesh) -> bytes:
 
 
 def library_text(*materials: tuple[str, str, list[str]]) -> bytes:
-    """A library of materials: for each, its name, its colour, and its map lines as they are written in the file."""
+    """Write a library of materials.
+
+    Args:
+        materials: The name of each material, its colour, and its lines about maps as they are to be in the file.
+    """
     lines = ["# metres, Y up"]
     for material, colour, maps in materials:
         lines += [f"newmtl {material}", f"Kd {colour}", "Ks 0.100 0.100 0.100", "Ns 40", "illum 2", *maps]

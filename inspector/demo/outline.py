@@ -1,8 +1,8 @@
 """The manta ray at rest: outline, thickness, faces, and the UV layout in two islands (back and belly).
 
-The surface is a grid of 25 stations across and 12 rows from front to back, once for the back and once for the belly,
-joined by a narrow strip of quads along the rim: a closed surface of quads without any triangle. Units are metres, Y is
-up, and the animal faces +Z.
+The back is a grid of 25 stations across and 12 rows from front to rear, and so is the belly. A narrow strip of quads
+along the rim joins them, so that the surface is closed and has no triangles. Units are metres, Y is up, and the animal
+faces +Z.
 """
 
 from __future__ import annotations
@@ -25,18 +25,18 @@ _TAIL_LENGTH = 0.8
 _TAIL_STATIONS = 2
 _TAIL_WIDTH = 0.35
 _RIM = 0.006
-"""Half the rim's height in metres."""
+"""Half the height of the rim, metres."""
 
 STATIONS = 2 * len(SPAN) - 1
 SHEET = STATIONS * len(ROWS)
-"""Number of vertices of the back; the belly has as many."""
+"""Number of vertices of the back, which is also that of the belly."""
 
 # A picture of 12 by 5 cells: one island in the left six columns, one in the right six.
 _CELL = 0.47
-"""Size of one cell of the picture on the animal, metres."""
+"""Size of one cell of the texture on the animal, metres."""
 _MIDDLE_Z = -0.3
 _RIM_IN_UV = 0.012
-"""Width of the rim's strip in the layout, metres: a little more than in the scene, to be visible."""
+"""Width of the rim's strip in the layout, metres: a little more than in the scene, so that it is visible."""
 
 
 def _sheet_numbers() -> Indices:
@@ -44,7 +44,7 @@ def _sheet_numbers() -> Indices:
 
 
 def _rim_numbers() -> Indices:
-    """The vertices around one sheet, (70,), in the direction of the back's faces."""
+    """The vertices around the edge of the back, (70,), in the direction of its faces."""
     sheet = _sheet_numbers()
     return np.concatenate([sheet[:-1, 0], sheet[-1, :-1], sheet[:0:-1, -1], sheet[0, :0:-1]])
 
@@ -53,21 +53,22 @@ RIM: Indices = _rim_numbers()
 
 
 def half_depths() -> Floats:
-    """Z of each station and row of one half, (13, 12), metres, including the tail."""
+    """The Z coordinate at each station and row of one half, (13, 12), metres, including the tail."""
     depth = _FRONT[:, None] + (_REAR - _FRONT)[:, None] * ROWS
     depth[:_TAIL_STATIONS] -= _TAIL_LENGTH * TAIL_ROWS
     return depth
 
 
 def tail_narrowing() -> Floats:
-    """The factor, (13, 12), on a station's distance from the spine that makes the tail thin."""
+    """The factors, (13, 12), by which distances from the spine are multiplied so that the tail is thin."""
     factor = np.ones((len(SPAN), len(ROWS)))
     factor[:_TAIL_STATIONS] -= (1 - _TAIL_WIDTH) * TAIL_ROWS
     return factor
 
 
 def half_thickness() -> Floats:
-    """Half the height of the body, (13, 12), metres: a thick trunk, thin wings, blunt in front, thin at the tail."""
+    """Half the height of the body, (13, 12), metres: thick in the trunk, thin in the wings and at the tail, blunt in
+    front."""
     across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
     along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
     thickness: Floats = across[:, None] * along + _RIM
@@ -75,17 +76,23 @@ def half_thickness() -> Floats:
 
 
 def both_halves(half: Floats, sign: int) -> Floats:
-    """The values of one half, (13, 12), for all stations from -X to +X, (25, 12).
+    """Extend the values of one half to both halves.
 
     Args:
-        half: The values.
-        sign: 1 or -1, the factor for the mirrored half.
+        half: The values, (13, 12).
+        sign: Factor for the mirrored half, 1 or -1.
+
+    Returns:
+        The values at all stations from -X to +X, (25, 12).
     """
     return np.concatenate([sign * half[:0:-1], half])
 
 
 def faces() -> Indices:
-    """The quads, (598, 4), counter-clockwise from outside: back, belly, rim. The back's vertices come first."""
+    """Make the quads of back, belly and rim, (598, 4), counter-clockwise as seen from outside.
+
+    The vertices of the back come before those of the belly.
+    """
     back = grid_quads(_sheet_numbers())
     following = np.roll(RIM, -1)
     rim = np.stack([following, RIM, RIM + SHEET, following + SHEET], axis=-1)
@@ -93,12 +100,13 @@ def faces() -> Indices:
 
 
 def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
-    """UVs, (670, 2), and the quads' UV indices, (598, 4): back, belly, and the rim's outer edge as a separate row.
-
-    The seam runs along the rim.
+    """Make the UV layout: back, belly, and the outer edge of the rim's strip. The seam runs along the rim.
 
     Args:
-        rim_with_belly: Whether the rim's strip of faces belongs to the belly's island and not to the back's.
+        rim_with_belly: Whether the strip belongs to the belly's island instead of the back's.
+
+    Returns:
+        The UVs, (670, 2), and the UV indices at the corners of the quads, (598, 4).
     """
     x = both_halves(SPAN[:, None] * tail_narrowing(), -1).ravel()
     z = both_halves(half_depths(), 1).ravel()
@@ -113,12 +121,22 @@ def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
 
 
 def _island(x: Floats, z: Floats, middle: float, sign: int) -> Floats:
-    """The plan view in cells about column `middle`, seen from above (sign -1) or below (1): never a mirror image."""
+    """Place a view of the outline in the texture, so that it is not mirrored.
+
+    Args:
+        x: X coordinates, metres.
+        z: Z coordinates, metres.
+        middle: Column of cells at which the spine is placed.
+        sign: -1 for the view from above, 1 for the view from below.
+
+    Returns:
+        The UVs, (n, 2).
+    """
     return np.stack([(middle + sign * x / _CELL) / 12, (2.5 + (z - _MIDDLE_Z) / _CELL) / 5], axis=-1)
 
 
 def _widened(x: Floats, z: Floats) -> tuple[Floats, Floats]:
-    """The outline moved outward by the rim's width in the layout."""
+    """Move the outline outward by the width of the rim's strip in the layout."""
     along_x, along_z = np.roll(x, -1) - np.roll(x, 1), np.roll(z, -1) - np.roll(z, 1)
     scale = _RIM_IN_UV / np.sqrt(along_x**2 + along_z**2)
     return x - along_z * scale, z + along_x * scale

@@ -1,4 +1,4 @@
-"""Edits that plant a defect in a healthy frame. Each function returns the files that replace the frame's."""
+"""Plant defects in healthy frames. Each function returns the edited mesh, or files that replace the frame's file."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ class SpoiltFrame:
     """The frame to spoil.
 
     Attributes:
-        frame: Its number.
+        frame: The frame number.
         clean: The healthy frame.
-        before: The healthy previous frame.
+        before: The healthy previous frame; for the first frame, the frame itself.
     """
 
     frame: int
@@ -30,19 +30,19 @@ class SpoiltFrame:
     before: QuadMesh
 
     def file(self, content: bytes) -> Files:
-        """The frame's file with this content."""
+        """Return the frame's file with a given content."""
         return {f"manta_broken.{self.frame:04}.obj": content}
 
 
 Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
-"""The face that is spoilt if only one face is: on a wing of the back, away from seam and rim."""
+"""The face that is spoilt if only one is: on the back of a wing, away from seam and rim."""
 _VERTEX = 157
 
 
 def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
-    """Make a plant that edits the frame's mesh and writes the frame."""
+    """Turn a function that edits a mesh into a function that makes the files of a frame."""
     return lambda spot: spot.file(obj_text(edit(spot.clean)))
 
 
@@ -108,7 +108,7 @@ def face_lost(mesh: QuadMesh) -> QuadMesh:
 
 
 def other_faces(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with two neighbouring quads divided along another diagonal of the hexagon that they fill.
+    """The mesh with two adjacent quads divided along another diagonal of the hexagon that they fill.
 
     (a, b, c, d) and (d, c, e, f) become (a, b, c, e) and (a, e, f, d); each vertex keeps its UV and its normal.
     """
@@ -162,14 +162,14 @@ def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
 
 
 def uvs_reassigned(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the UV indices of the back in reverse order: the list and the seams stay, but the picture is turned
-    round."""
+    """The mesh with the UV indices of the back in reverse order: the UVs and the seams are the same, but the texture is
+    rotated."""
     return replace(mesh, vt=np.where(mesh.vt < outline.SHEET, outline.SHEET - 1 - mesh.vt, mesh.vt))
 
 
 def other_seam(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the rim's faces cut from the back's island and joined to the belly's: as many UVs, shared by other
-    corners."""
+    """The mesh with the faces of the rim moved from the back's island to the belly's: the number of UVs is the same, but
+    different corners share them."""
     uvs, vt = outline.layout(rim_with_belly=True)
     return replace(mesh, uvs=uvs, vt=vt)
 
@@ -192,13 +192,12 @@ def uvs_moved(mesh: QuadMesh) -> QuadMesh:
 
 
 def library_gone(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the name of a library that doesn't exist."""
+    """The mesh with a reference to a library that doesn't exist."""
     return replace(mesh, library="manta_broken_old.mtl")
 
 
 def map_misspelt(spot: SpoiltFrame) -> Files:
-    """The frame's file with a separate library that writes the name of the map with a backslash and in other letter
-    case."""
+    """The frame's file, and a library of its own in which the name of the map has a backslash and a different case."""
     library = library_text((spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"]))
     name = "manta_broken_wet.mtl"
     return spot.file(obj_text(replace(spot.clean, library=name))) | {name: library}

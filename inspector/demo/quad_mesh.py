@@ -1,4 +1,4 @@
-"""A mesh of quads as the demo's generator computes it, before it becomes text."""
+"""A mesh of quads, as the demo's generator computes it before it is written as text."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ ABSENT = -1
 
 @dataclass(frozen=True, eq=False)
 class QuadMesh:
-    """One frame. Indices count from 0.
+    """One frame. Indices start at 0.
 
     Attributes:
-        title: Its title, in the first line of the file.
+        title: The title in the first line of the file.
         object: Name of the object.
         group: Group of the first faces.
         library: Name of the material library.
         material: Material of the first faces.
-        positions: (n, 3), metres.
-        uvs: (m, 2).
-        normals: (k, 3), of length 1.
-        v: Positions at the corners of the quads, (f, 4).
-        vt: UVs at the corners, (f, 4), ABSENT where a corner has no UV.
-        vn: Normals at the corners, (f, 4).
-        others: The first face, group and material of later runs of faces.
+        positions: Positions of the vertices, (n, 3), metres.
+        uvs: UVs, (m, 2).
+        normals: Unit normals, (k, 3).
+        v: Position index at each corner of the quads, (f, 4).
+        vt: UV index at each corner of the quads, (f, 4); ABSENT where a corner has no UV.
+        vn: Normal index at each corner of the quads, (f, 4).
+        others: The first face, the group and the material of each later run of faces.
     """
 
     title: str
@@ -46,13 +46,16 @@ class QuadMesh:
 
 
 def vertex_normals(positions: Floats, quads: Indices) -> Floats:
-    """Unit normals at the vertices, (n, 3): the mean direction of the adjacent quads, regardless of their size.
+    """Compute unit normals at the vertices: the mean direction of the adjacent quads, regardless of their size.
 
-    The direction of a quad is the direction of the cross product of its diagonals, even if the quad is not flat.
+    The direction of a quad, even if it is not planar, is that of the cross product of its diagonals.
 
     Args:
-        positions: (n, 3).
-        quads: Positions at the corners of the quads, (f, 4).
+        positions: Positions of the vertices, (n, 3).
+        quads: Position index at each corner of the quads, (f, 4).
+
+    Returns:
+        The normals, (n, 3).
     """
     a, b, c, d = (positions[quads[:, corner]] for corner in range(4))
     facing = _unit(np.cross(c - a, d - b))
@@ -68,12 +71,12 @@ def _unit(vectors: Floats) -> Floats:
 
 
 def grid_quads(index: Indices) -> Indices:
-    """The quads of a grid of vertices. The second corner of each quad is in the row after the first corner.
+    """Make the quads of a grid of vertices. The second corner of each quad is in the row after that of the first.
 
     Args:
-        index: Vertex numbers, (r, c).
+        index: The vertex indices in the grid, (r, c).
 
     Returns:
-        ((r - 1) * (c - 1), 4).
+        The vertex index at each corner of the quads, ((r - 1) * (c - 1), 4).
     """
     return np.stack([index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]], axis=-1).reshape(-1, 4)

@@ -1,4 +1,4 @@
-"""The swim: wings that flap as a travelling wave, a body that glides along +Z and answers each beat a little."""
+"""The swim: the wings flap in a wave that travels outward, and the body glides along +Z and heaves with each beat."""
 
 from __future__ import annotations
 
@@ -13,24 +13,27 @@ FRAMES = range(1, 25)
 SPEED = 0.06
 """Metres per frame, along +Z."""
 _BEAT = 31.0
-"""Number of frames for one beat of the wings. It is longer than the shot, so that the shot does not loop."""
+"""Number of frames for one beat of the wings: more than the shot has, so that the shot does not loop."""
 _BEND = 0.8
-"""Largest angle by which the wing tip turns, radians."""
+"""Maximum angle of the wing tip, radians."""
 _LAG = 1.2
-"""Phase by which the wing tip lags behind the root, radians: the wave runs outward."""
+"""Phase by which the wing tip lags behind the root, radians, so that the wave travels outward."""
 _PITCH = 0.3
-"""Largest slope of the wing tip along its chord, metres of height per metre of depth."""
+"""Maximum slope of the wing tip along its chord, metres of height per metre of length."""
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """The wing's slope against the horizontal, (s,), radians, at distances from the spine, (s,)."""
+    """The angle between wing and horizontal at given distances from the spine, both (s,), radians."""
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
     return wave
 
 
 def _middle_surface(phase: float) -> tuple[Floats, Floats]:
-    """X and Y, (13, 12), of one half's middle surface; slopes are followed outward, so that no wing is stretched."""
+    """The X and Y coordinates of the middle surface of one half, each (13, 12), metres.
+
+    Angles are added up outward from the spine, so that the wing is not stretched.
+    """
     step, slope = np.diff(SPAN), _slope((SPAN[:-1] + SPAN[1:]) / 2, phase)
     x = np.concatenate([[0.0], np.cumsum(np.cos(slope) * step)])[:, None]
     y = np.concatenate([[0.0], np.cumsum(np.sin(slope) * step)])[:, None]
@@ -43,7 +46,7 @@ def _middle_surface(phase: float) -> tuple[Floats, Floats]:
 
 
 def swim_positions(frame: int) -> Floats:
-    """Positions of one frame, (600, 3), metres: back, then belly."""
+    """The positions in one frame, (600, 3), metres: those of the back, then those of the belly."""
     time = frame - FRAMES.start
     phase = 2 * np.pi * time / _BEAT + 0.35
     x, y = _middle_surface(phase)
@@ -60,11 +63,11 @@ def swim_positions(frame: int) -> Floats:
 
 
 def swim(frame: int, sequence: str) -> QuadMesh:
-    """One healthy frame of the swim.
+    """Make one healthy frame of the swim.
 
     Args:
-        frame: Its number.
-        sequence: Name of the sequence, "manta" or "manta_broken", which is also that of its library.
+        frame: The frame number.
+        sequence: Name of the sequence and of its library: "manta" or "manta_broken".
     """
     positions, quads = swim_positions(frame), outline.faces()
     uvs, uv_numbers = outline.layout()
