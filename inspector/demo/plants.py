@@ -168,7 +168,7 @@ def uvs_reassigned(mesh: QuadMesh) -> QuadMesh:
 
 
 def other_seam(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the faces of the rim moved from the back's island to the belly's: the number of UVs is the same, but
+    """The mesh with the faces of the rim moved from the back's island to the belly's: there are as many UVs, but
     different corners share them."""
     uvs, vt = outline.layout(rim_with_belly=True)
     return replace(mesh, uvs=uvs, vt=vt)
