@@ -126,7 +126,7 @@ def _short(count: int) -> str:
 
 
 def _measure(value: float) -> str:
-    """A number in five characters, or six where rounding adds a digit; `-` if it is not finite."""
+    """A number in at most five characters, or six if rounding adds a digit; `-` if it is not finite."""
     if not math.isfinite(value):
         return "-"
     if value < 100:
@@ -154,8 +154,8 @@ def title_of(check: str) -> str:
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """A sort key: the worst severity of the findings that not nearly every frame has, then the number of rows with the
-    highest-ranked finding of the row."""
+    """A sort key: the worst severity of the row, without findings that nearly every frame has, then the number of rows
+    that have the row's highest-ranked finding."""
     view = values.view
     places = view.ranked_on_row(row)
     return -int(view.apart[row]), len(view.rows_by_finding[places[0]]) if places else 0
@@ -264,8 +264,8 @@ class Arrangement:
         filter: Id of a filter.
         column: Id of the column to sort by.
         reverse: Whether the order is reversed.
-        check: Id of a check, to show only frames with findings of that check, instead of the filter's; empty for no
-            check.
+        check: Id of a check: frames with its findings are shown instead of the frames of the filter. Empty to use the
+            filter.
 
     Raises:
         ValueError: There is no such filter or column, or the check is not a text.
@@ -317,7 +317,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """The worst severity of the findings on a row that not nearly every frame has; None if there are none.
+    """The worst severity of a row, without findings that nearly every frame has; None if there are no others.
 
     Args:
         view: The sequence.

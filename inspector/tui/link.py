@@ -82,7 +82,7 @@ class Link:
     def free(self) -> bool:
         """Whether another picture may be sent now.
 
-        More than one may be in transit, so that the pictures on a fast connection with a long delay don't become fewer.
+        More than one may be in transit, so that a long delay doesn't reduce the picture rate of a fast connection.
         """
         if self._write is None:
             return True

@@ -109,7 +109,7 @@ class Captions:
 
     @property
     def unwritten(self) -> bool:
-        """Whether the versions differ from those in the file."""
+        """Whether the versions differ from those that were read or last written."""
         return self.versions != self.written
 
     @property

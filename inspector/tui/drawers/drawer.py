@@ -45,7 +45,7 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
         raise NotImplementedError
 
     def submit(self) -> None:
-        """Close the drawer with the typed text as its answer; a drawer without text fields does nothing."""
+        """Accept the typed text, or show why it can't be used; a drawer without text fields does nothing."""
 
     def action_back(self) -> None:
         self.dismiss(None)

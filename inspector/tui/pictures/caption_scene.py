@@ -71,8 +71,8 @@ class CaptionScene:
         look: How the version is shown.
         at: Index of the frame in the view's facts.
         cells: How pixels become cells.
-        columns: Width on the screen.
-        rows: Height on the screen.
+        columns: Width on the screen, cells.
+        rows: Height on the screen, cells.
         moving: Whether another frame is likely to follow immediately.
     """
 

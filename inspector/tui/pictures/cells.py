@@ -81,8 +81,8 @@ class Cells:
         """Width and height of the picture that fills an area of the screen.
 
         Args:
-            columns: Width of the area.
-            rows: Height of the area.
+            columns: Width of the area, cells.
+            rows: Height of the area, cells.
         """
         return columns * self.across, rows * self.down
 

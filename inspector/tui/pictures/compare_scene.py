@@ -36,8 +36,8 @@ class CompareScene:
         against: The frames to compare with.
         camera: The camera; None until the frame is read.
         cells: How pixels become cells.
-        columns: Width on the screen.
-        rows: Height on the screen.
+        columns: Width on the screen, cells.
+        rows: Height on the screen, cells.
         moving: Whether another frame is likely to follow immediately.
         pair: Both frames side by side, in place of the distances; None to show distances.
         found: The differences; empty until the picture is drawn.
@@ -118,7 +118,7 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
 
 
 def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
-    """Describe the visible shades, as in `A 0.021, B 0.095, C 0.169 to 0.243 units; stripes: a bad number`."""
+    """Describe the visible shades, as in `A 0.021, B 0.095, C 0.169 to 0.243 units; stripes: no valid position`."""
     seen = steps[raster.covered]
     parts = []
     if (seen != NO_VALUE).any():

@@ -49,7 +49,7 @@ class Painted(Message):
     """A picture as lines of the screen, with the text to show beside it.
 
     Args:
-        order: The request, with the cameras with which the picture was drawn.
+        order: The request, with the camera that was chosen if it had none.
         picture: The picture as it was drawn, (h, w, 3).
         strips: The lines of the screen.
         words: The text to show beside the picture.

@@ -90,7 +90,7 @@ class Preview:
         return at is not None and self.plan.outputs[at].made is not None
 
     def words(self, number: Fraction) -> str:
-        """Describe the effect of the plan on a frame: for example, `not staged: Restore UVs`.
+        """Describe the effect of the plan on a frame, as in `not staged: Restore UVs from the reference`.
 
         The text gives the kind of each fix that isn't lossless, and the source frames of an added frame.
         """

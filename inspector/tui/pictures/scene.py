@@ -81,8 +81,8 @@ class Scene:
         camera: The camera; None until the frame is read and a camera can be chosen.
         look: How the surface is drawn.
         cells: How pixels become cells.
-        columns: Width on the screen.
-        rows: Height on the screen.
+        columns: Width on the screen, cells.
+        rows: Height on the screen, cells.
         behind: Whether the reference frame is drawn behind the frame.
         finding: The finding whose faces and vertices are marked; None if nothing is marked.
         moving: Whether another frame is likely to follow immediately.

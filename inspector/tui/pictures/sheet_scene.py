@@ -44,8 +44,8 @@ class SheetScene:
     Attributes:
         sheet: The drawing.
         cells: How pixels become cells.
-        columns: Width on the screen.
-        rows: Height on the screen.
+        columns: Width on the screen, cells.
+        rows: Height on the screen, cells.
         moving: Always False.
     """
 

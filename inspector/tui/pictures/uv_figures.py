@@ -19,14 +19,14 @@ from inspector.tui.pictures.frame_store import ReadFrame
 
 @dataclass(frozen=True, eq=False)
 class UvFigures:
-    """UV map and figures of a frame.
+    """UV map and figures of a frame, for the faces of one material or of all materials.
 
     Attributes:
         map: The map, for drawing.
-        islands: Number of islands of the material.
-        mirrored: Number of mirrored faces of the material: their UVs run clockwise.
-        overlap: Share of the area of these islands that is covered more than once; None if it can't be measured.
-        bare: Number of faces of any material that have a corner without a UV.
+        islands: Number of islands.
+        mirrored: Number of mirrored faces: their UVs run clockwise.
+        overlap: Share of the area of the islands that is covered more than once; None if it can't be measured.
+        bare: Number of faces that have a corner without a UV, always of all materials.
     """
 
     map: UvMap

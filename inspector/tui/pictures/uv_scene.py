@@ -48,8 +48,8 @@ class UvScene:
         place: The visible part of the UV plane; None to show the unit square and the whole map, once the frame is read.
         under: The picture under the map.
         cells: How pixels become cells.
-        columns: Width on the screen.
-        rows: Height on the screen.
+        columns: Width on the screen, cells.
+        rows: Height on the screen, cells.
         compare: Whether the reference's map is also drawn.
         material: Material whose faces are drawn; None for all materials.
         moving: Whether another frame is likely to follow immediately.

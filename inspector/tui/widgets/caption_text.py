@@ -40,7 +40,7 @@ def first_card(reason: str) -> Card:
 
 
 def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
-    """Make a card about a version: text, verdict, one frame, box, texture, letters and contrast.
+    """Make a card about a version: its text, the verdict, one frame, and its figures.
 
     Args:
         case: The version.

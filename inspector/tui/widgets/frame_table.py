@@ -1,4 +1,4 @@
-"""The frames of a sequence as a table. Only the rows on the screen are ever formatted."""
+"""The frames of a sequence as a table. Only the rows on the screen are formatted, and a sample for the widths."""
 
 from __future__ import annotations
 

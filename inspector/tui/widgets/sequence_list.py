@@ -33,13 +33,13 @@ def pattern_text(view: SequenceView) -> str:
 
 
 def range_text(view: SequenceView) -> str:
-    """First and last frame number of a sequence."""
+    """First and last frame number of a sequence, as in `1-24`."""
     first, last = view.sequence.files[0].number, view.sequence.files[-1].number
     return f"{frame_text(first)}-{frame_text(last)}"
 
 
 def files_text(view: SequenceView) -> str:
-    """Number of files of a sequence."""
+    """Number of files of a sequence, as in `24 files`."""
     return counted(len(view.sequence.files), "file")
 
 

@@ -1,4 +1,4 @@
-"""Findings of nearly every frame, shown once above the strip, and findings that more than one sequence has."""
+"""Findings of nearly every frame, shown once above the strip, and errors and warnings of more than one sequence."""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ class Shared:
 
 
 class SharedRow(Widget):
-    """A row for findings of nearly every frame, and a row for findings that more than one sequence has. A row without
-    findings is left out."""
+    """A row for findings of nearly every frame, and a row for errors and warnings that more than one sequence has. A
+    row without findings is left out."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
@@ -83,7 +83,8 @@ def _every_frame(view: SequenceView | None) -> Shared | None:
 
 
 def _several(views: Sequence[SequenceView]) -> Shared | None:
-    """Findings that more than one sequence has: `the same in several sequences: E Texture file missing (4 of 5)`."""
+    """The row for errors and warnings that more than one sequence has, such as `the same in several sequences:
+    E Texture file missing (4 of 5)`; None if there are none."""
     causes: Counter[tuple[Severity, str]] = Counter()
     for view in views:
         causes.update({(finding.severity, finding.check) for finding in view.findings if finding.severity})

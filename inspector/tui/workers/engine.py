@@ -102,10 +102,13 @@ def read_and_check(
 def _read(
     discovery: Discovery, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent
 ) -> tuple[SequenceView, ...]:
-    """Read all frames, and return views with their facts, without checking all frames.
+    """Read all frames, and report the progress and the first findings.
 
-    The file names are checked first. If there are many frames, a few of them are read first (`collect`), and the tally
-    of their findings is reported while the rest is read.
+    The file names are checked first. If there are many frames, a few are read and checked before the rest is read
+    (`collect`). The tally of these findings is part of the progress.
+
+    Returns:
+        The views with the facts of all frames, without an inspection.
 
     Raises:
         Cancelled: The work was stopped.
@@ -191,7 +194,7 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
-    """Compute all values of the views that the screens will need."""
+    """Compute the values of the views that take long, so that no key has to wait for them."""
     for view in views:
         view.compute()
     return tuple(views)

@@ -129,7 +129,11 @@ class Writing(Message):
 
 
 class Written(Message):
-    """The corrected folder exists and is verified."""
+    """The corrected folder has been written and verified.
+
+    Args:
+        delivery: The delivery, with the results of the verification.
+    """
 
     def __init__(self, delivery: Delivery) -> None:
         super().__init__()
