@@ -119,6 +119,10 @@ async def test_a_frame_that_is_not_there_is_told_of(monkeypatch: pytest.MonkeyPa
         assert "no frame 50; went to 24, the nearest" in screen_text(app)
         await press(pilot, "number_sign", "7", "enter")
         assert "no frame 50" not in screen_text(app)
+        for digit, nearest in (("4", "7"), ("6", "8")):
+            await press(pilot, "number_sign", "7", "full_stop", digit, "enter")
+            assert frame_under_cursor(app) == nearest
+            assert f"no frame 7.{digit}; went to {nearest}, the nearest" in screen_text(app)
 
 
 async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -55,7 +55,7 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], _number_fault), done)
 
     def action_go_to(self, text: str) -> None:
-        """Go to a frame by its number. If there is no such frame, go to the next frame after it, or to the last frame.
+        """Go to a frame by its number. If there is no such frame, go to the nearest frame.
 
         Args:
             text: The frame number, as typed.
@@ -66,7 +66,7 @@ class FrameKeys(SessionScreen):
             self.say("no frame to go to")
             return
         self.stop_playback()
-        row = view.row_of_number(asked)
+        row = _nearest_row(view, asked)
         found = view.rows[row].number
         self.go_to_row(row)
         if found != asked:
@@ -188,6 +188,18 @@ def frame_number(text: str) -> Fraction | None:
         return Fraction(text)
     except ValueError:
         return None
+
+
+def _nearest_row(view: SequenceView, number: Fraction) -> int:
+    """The first row of the frame number that is nearest to a number; the later one of two that are equally near.
+
+    Args:
+        view: The sequence, with at least one row.
+        number: The number.
+    """
+    row = view.row_of_number(number)
+    after, before = view.rows[row].number, view.rows[max(0, row - 1)].number
+    return view.row_of_number(before) if abs(number - before) < abs(after - number) else row
 
 
 def _number_fault(values: Values) -> str | None:
