@@ -291,7 +291,7 @@ _CELLS = Key(
     ("C",),
     "cells",
     "cells",
-    "Switch between pixels (if the terminal has them), parts of cells, and dots.",
+    "Switch between pixels (if the terminal supports them), parts of cells, and dots.",
     synonyms="braille pixels sixel",
 )
 _FLIP = Key(

@@ -42,7 +42,7 @@ async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         await until(pilot, lambda: "0 up" in screen_text(app))  # the drawing comes after the figures
         assert_screen(app, "fit")
         text = screen_text(app)
-        assert "w: write a template to draw on, of the required size" in text
+        assert "w: write a template of the required size" in text
         assert "in all frames" in text
         for label in ("0 up", "1 up"):  # on the islands of the drawing
             assert any(label in row[:39] for row in text.splitlines())

@@ -174,7 +174,7 @@ async def test_next_of_the_same_check(monkeypatch: pytest.MonkeyPatch) -> None:
         await press(pilot, "n", "asterisk")
         assert cursor_frame(app) == "9"
         await press(pilot, "n")
-        assert "no further match for uv-mismatch" in screen_text(app)
+        assert "no later match for uv-mismatch" in screen_text(app)
         await press(pilot, "up", "asterisk", "d", "N")
         assert "frame 8 " in screen_text(app)
         await press(pilot, "n")

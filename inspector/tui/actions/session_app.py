@@ -181,7 +181,7 @@ class SessionApp(App[int]):
             await leave()
             return
         title = (
-            "typed captions are not written; if you leave, they are lost"
+            "typed captions are not written; leaving discards them"
             if captions
             else "fixes are staged but not written"
         )

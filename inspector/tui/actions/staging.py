@@ -109,7 +109,7 @@ class StagingPart(SessionApp):
         session = self.session
         offers, finding, key = session.offers(), session.finding, session.key
         if finding is None or key is None or number > len(offers):
-            self.say(self.session.no_fixes or "no fix has this number here")
+            self.say(self.session.no_fixes or "there is no fix with this number")
             return
         offer = offers[number - 1]
         if offer.staged:

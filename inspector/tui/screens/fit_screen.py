@@ -42,7 +42,7 @@ from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted
 
 _ENDINGS = (".png", ".svg")
 _BAR = 20  # cells
-_TEMPLATE = "w: write a template to draw on, of the required size, with everything shown here."
+_TEMPLATE = "w: write a template of the required size to draw on, with everything shown here."
 
 
 @dataclass
