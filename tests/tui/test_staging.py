@@ -156,7 +156,7 @@ async def test_the_plan_shows_how_far_its_trial_is(broken: FolderInspection, mon
         assert "making the plan" in screen_text(app)
         app.post_message(Planning(12, 24))
         await pilot.pause()
-        assert "trying it ██████████░░░░░░░░░░ 12 of 24" in screen_text(app)
+        assert "testing ██████████░░░░░░░░░░ 12 of 24" in screen_text(app)
 
 
 async def test_every_lossless_fix_is_staged_whatever_was_staged_before(
