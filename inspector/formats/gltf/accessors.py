@@ -27,7 +27,7 @@ class Accessors:
         self._document, self._buffers = document, buffers
 
     def whole(self, number: object) -> Array:
-        """Indices as stored, (n,) of an unsigned type.
+        """The indices in an accessor, (n,), of an unsigned type, as stored.
 
         Raises:
             UnreadableFrame: The accessor is damaged, or holds something else.
@@ -43,11 +43,11 @@ class Accessors:
         Normalized whole numbers become fractions of the largest number of their type (3.11).
 
         Args:
-            number: Number of the accessor.
-            widths: The numbers per row that are allowed.
+            number: Index of the accessor.
+            widths: The allowed counts of numbers per row.
 
         Returns:
-            (n, w), where w is one of `widths`.
+            The rows, (n, w), where w is one of `widths`.
 
         Raises:
             UnreadableFrame: The accessor is damaged, or has another width.
@@ -80,7 +80,11 @@ class Accessors:
         return self._replaced(rows, sparse, number) if sparse else rows
 
     def _replaced(self, rows: Array, sparse: Document, number: object) -> Array:
-        """The rows, with the elements that a sparse accessor replaces (3.6.2.3)."""
+        """Return a copy of the rows with the elements that a sparse accessor replaces (3.6.2.3).
+
+        Raises:
+            UnreadableFrame: The sparse accessor is damaged.
+        """
         count, what = value(sparse, "count", int, 0), f"sparse accessor {number}"
         where, values = value(sparse, "indices", dict, {}), value(sparse, "values", dict, {})
         kind = _COMPONENTS.get(value(where, "componentType", int, 0), "")

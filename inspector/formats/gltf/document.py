@@ -28,13 +28,15 @@ _CODED: Mapping[str, str] = {
     "KHR_meshopt_compression": "compressed buffers",
     "EXT_meshopt_compression": "compressed buffers",
 }
-"""Extensions without which there is no geometry. All others add to the geometry, or have nothing to do with it."""
+"""Extensions that are not supported and without which the geometry can't be read, with the reason. All other extensions
+add to the geometry, or have nothing to do with it.
+"""
 
 _KINDS: Mapping[type, str] = {dict: "an object", list: "a list", int: "a whole number", float: "a number", str: "text"}
 
 
 def broken(reason: str) -> UnreadableFrame:
-    """The error for a file that breaks the specification."""
+    """Make the error for a file that breaks the specification."""
     return UnreadableFrame("broken-form", reason=reason)
 
 
@@ -66,7 +68,7 @@ def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[floa
         default: The value if the key is missing.
 
     Raises:
-        UnreadableFrame: The value is something else.
+        UnreadableFrame: The value is not a list of that many numbers.
     """
     found = value(owner, key, list, list(default))
     if len(found) != len(default) or not all(type(one) in (int, float) for one in found):
@@ -82,7 +84,7 @@ def entries(owner: Document, key: str) -> list[Document]:
         key: The key of the list.
 
     Raises:
-        UnreadableFrame: The value is something else.
+        UnreadableFrame: The value is not a list of objects.
     """
     found = value(owner, key, list, [])
     if not all(isinstance(one, dict) for one in found):
@@ -91,12 +93,12 @@ def entries(owner: Document, key: str) -> list[Document]:
 
 
 def entry(document: Document, key: str, number: object) -> Document:
-    """One object of one of the document's lists.
+    """An object in one of the document's lists.
 
     Args:
         document: The document.
         key: The key of the list, such as "nodes".
-        number: Index in the list, as another object refers to it.
+        number: Index in the list, as another object of the document states it; any type of value.
 
     Raises:
         UnreadableFrame: There is no such object.
@@ -120,7 +122,7 @@ def whole_numbers(owner: Document, key: str) -> list[int]:
         key: The key of the list.
 
     Raises:
-        UnreadableFrame: The value is something else.
+        UnreadableFrame: The value is not a list of whole numbers.
     """
     found = value(owner, key, list, [])
     if not all(type(one) is int for one in found):
@@ -178,7 +180,11 @@ def required(document: Document) -> list[str]:
 
 
 def _chunks(data: bytes) -> tuple[bytes, bytes]:
-    """The first JSON and the first binary chunk (specification 4.4); others must be ignored."""
+    """The first JSON chunk, and the first binary chunk or b"" (specification 4.4); others must be ignored.
+
+    Raises:
+        UnreadableFrame: The file is cut off, has another version, or has no JSON chunk.
+    """
     if len(data) < 12:
         raise UnreadableFrame("too-short")
     _, version, length = struct.unpack_from("<4sII", data)
@@ -200,14 +206,14 @@ def _chunks(data: bytes) -> tuple[bytes, bytes]:
 
 
 class Buffers:
-    """The bytes of a document's buffers; those in other files are read when they are needed."""
+    """The bytes of a document's buffers. Buffers in other files are read when they are needed."""
 
     def __init__(self, document: Document, binary: bytes, beside: Beside) -> None:
         self._document, self._binary, self._beside = document, binary, beside
         self._whole: dict[int, bytes] = {}
 
     def view(self, number: object) -> tuple[bytes, int]:
-        """The bytes of a buffer view, and its stride in bytes (0: elements without gaps).
+        """The bytes of a buffer view, and its stride in bytes; stride 0 if there are no gaps between elements.
 
         Raises:
             UnreadableFrame: The buffer view is damaged, or its buffer can't be read.

@@ -41,7 +41,7 @@ class Geometry:
     materials: Materials
 
     def pieces(self) -> Iterator[Mesh]:
-        """One mesh for each primitive of each mesh in the scene, in world space.
+        """Yield one mesh for each primitive of each mesh in the scene, in world space.
 
         A mirroring matrix reverses the winding (3.7.4). Skinned meshes are placed by their joints, not by their node.
 
@@ -69,7 +69,14 @@ class Geometry:
         return [float(one) for one in weights]
 
     def _skin(self, use: MeshUse) -> Floats | None:
-        """Matrices of the joints, (j, 4, 4): how they move the vertices bound to them. None if there is no skin."""
+        """The matrix by which each joint moves the vertices of a mesh, for column vectors, (j, 4, 4).
+
+        Returns:
+            The matrices; None if the mesh has no skin.
+
+        Raises:
+            UnreadableFrame: The skin breaks the specification.
+        """
         if "skin" not in use.node:
             return None
         skin = entry(self.document, "skins", use.node["skin"])
@@ -117,7 +124,7 @@ class Geometry:
         )
 
     def _uvs(self, found: _Attributes, attributes: Document, layout: MapUvs) -> Array | None:
-        """UVs with the origin at the bottom left; glTF's is at the top left (3.8.3)."""
+        """The UVs with the origin at the bottom left, which glTF has at the top left (3.8.3); None if there are none."""
         key = f"TEXCOORD_{layout.uv_set}"
         if key not in attributes:
             return None
@@ -125,7 +132,18 @@ class Geometry:
         return np.column_stack([uvs[:, 0], 1 - uvs[:, 1]])
 
     def _faces(self, primitive: Document, vertices: int) -> tuple[Array, list[LeftOut]]:
-        """The corners of all triangles, three each (3.7.2.1). Points and lines have none."""
+        """Find the corners of all triangles (3.7.2.1).
+
+        Args:
+            primitive: The primitive.
+            vertices: Number of its vertices.
+
+        Returns:
+            Vertex of each corner, three corners per triangle, none for points and lines; and the content left out.
+
+        Raises:
+            UnreadableFrame: The primitive breaks the specification.
+        """
         mode = value(primitive, "mode", int, _TRIANGLES)
         if mode < _TRIANGLES:
             return np.zeros(0, np.int64), [_LINES if mode > _POINTS else POINTS]
@@ -145,7 +163,7 @@ class Geometry:
 
 
 class _Attributes:
-    """The attributes of a primitive, with its morph targets at their default weights."""
+    """The attributes of a primitive, with its morph targets at given weights."""
 
     def __init__(self, accessors: Accessors, primitive: Document, weights: list[float]) -> None:
         self._accessors = accessors
@@ -154,11 +172,15 @@ class _Attributes:
         self._targets = [(one, weight) for one, weight in zip(targets, weights, strict=False) if weight]
 
     def plain(self, key: str, *widths: int) -> Array:
-        """An attribute as stored, as floats."""
+        """An attribute as stored, as floats, (n, one of `widths`)."""
         return self._accessors.floats(self._given[key], *widths)
 
     def moved(self, key: str, *widths: int) -> Array:
-        """An attribute to which the weighted morph targets have been added."""
+        """An attribute to which the weighted morph targets have been added, (n, one of `widths`).
+
+        Raises:
+            UnreadableFrame: The attribute or a morph target breaks the specification.
+        """
         values = self.plain(key, *widths)
         for target, weight in self._targets:
             if key in target:
@@ -169,7 +191,18 @@ class _Attributes:
         return values
 
     def colours(self, count: int) -> tuple[Array, list[LeftOut]]:
-        """Red, green and blue of each vertex, as stored: linear. Alpha other than 1 is reported as lost."""
+        """Read the colours of the vertices.
+
+        Args:
+            count: Number of vertices.
+
+        Returns:
+            Red, green and blue of each vertex, linear, as stored, (count, 3); (0, 3) if there are none. Alpha below 1
+            is returned as content left out.
+
+        Raises:
+            UnreadableFrame: There is another number of colours.
+        """
         if "COLOR_0" not in self._given:
             return np.zeros((0, 3)), []
         values = self.moved("COLOR_0", 3, 4)
@@ -179,7 +212,17 @@ class _Attributes:
         return values[:, :3].astype(np.float32), [LeftOut("the opacity of vertex colours", seen=True)] if faint else []
 
     def influences(self, count: int) -> tuple[Array, Array]:
-        """Joints and weights of each vertex, both (n, 4 k) for k sets."""
+        """Read the joints and weights of each vertex.
+
+        Args:
+            count: Number of vertices.
+
+        Returns:
+            Indices of joints and their weights, both (count, 4 k) for k sets.
+
+        Raises:
+            UnreadableFrame: There are no joints and weights, or another number of them.
+        """
         sets = [number for number in range(len(self._given)) if f"JOINTS_{number}" in self._given]
         if not sets or any(f"WEIGHTS_{number}" not in self._given for number in sets):
             raise broken("a skinned mesh has no joints, or joints without weights")
@@ -191,7 +234,11 @@ class _Attributes:
 
 
 def _skinned(found: _Attributes, positions: Array, normals: Array | None, skin: Floats) -> tuple[Array, Array | None]:
-    """Move positions and normals by the joints of a skin."""
+    """Move positions and normals by the joints of a skin.
+
+    Raises:
+        UnreadableFrame: The joints or weights of the vertices break the specification.
+    """
     joints, weights = found.influences(len(positions))
     if joints.size and (joints.min() < 0 or int(joints.max(where=weights > 0, initial=0)) >= len(skin)):
         raise broken("a vertex is bound to a joint that its skin doesn't have")

@@ -31,7 +31,7 @@ _ENDINGS = {
     "image/vnd-ms.dds": "dds",
 }
 _SOURCES = ("EXT_texture_webp", "KHR_texture_basisu", "EXT_texture_avif", "MSFT_texture_dds")
-"""Extensions with which a texture names an image of another format, besides or instead of PNG and JPEG."""
+"""Extensions with which a texture names an image in another format than PNG and JPEG."""
 _TAKEN = frozenset(("KHR_materials_emissive_strength",))
 _CLAMP = 33071  # 5.26.3
 _REPEAT = 10497
@@ -45,8 +45,8 @@ class MapUvs:
     Attributes:
         uv_set: Number of the UV set.
         offset: Offset of KHR_texture_transform.
-        rotation: Its rotation, in radians.
-        scale: Its scale.
+        rotation: Rotation of KHR_texture_transform, in radians.
+        scale: Scale of KHR_texture_transform.
     """
 
     uv_set: int = 0
@@ -69,7 +69,7 @@ class Surface:
 
     Attributes:
         material: The material; None for the default material.
-        layout: UVs of the colour map or, without a colour map, of the first map.
+        layout: The UVs that the colour map uses or, without a colour map, the first map.
         losses: The properties of the primitive's material that are not carried over.
     """
 
@@ -98,7 +98,7 @@ class Materials:
 
     @property
     def all(self) -> tuple[Material, ...]:
-        """All materials except default ones, in the order of the document."""
+        """All materials except default materials, in the order of the document."""
         return tuple(one.material for one in self._surfaces if one.material is not None)
 
     def of(self, primitive: Document) -> Surface:
@@ -112,8 +112,8 @@ class Materials:
         """Look up a texture.
 
         Returns:
-            Its image (None if no image is named), whether the texture ends at its border, and whether it repeats
-            mirrored or differently in its two directions.
+            Its image (None if it names no image), whether the texture ends at its border instead of repeating, and
+            whether it repeats mirrored or differently in its two directions.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -128,7 +128,7 @@ class Materials:
         return None if source is None else self._image(source), wraps == {_CLAMP}, not wraps < {_CLAMP, _REPEAT}
 
     def has_alpha(self, image: Image) -> bool:
-        """Whether an image is a PNG with an alpha channel or a tRNS chunk.
+        """Whether an image is a PNG with an alpha channel or a tRNS chunk; False if it can't be read.
 
         Source: ISO/IEC 15948, 11.2.2: colour types 4 and 6 have alpha.
         """
@@ -154,7 +154,7 @@ class Materials:
 
 
 class _MaterialReading:
-    """One material being read."""
+    """Reads one material."""
 
     def __init__(self, owner: Materials, document: Document, name: str) -> None:
         self._owner, self._document, self._name = owner, document, name
@@ -203,13 +203,20 @@ class _MaterialReading:
         return (red, green, blue), alpha, float(roughness), float(metallic)
 
     def _specular_glossiness(self, surface: Document) -> tuple[Colour, float, float, float | None]:
-        """Colour and roughness of the older kind of material; its specular colour is left out."""
+        """Read a material of the older kind. Its specular colour is left out.
+
+        Returns:
+            The colour, alpha and roughness, and None for the metallic factor.
+        """
         red, green, blue, alpha = numbers(surface, "diffuseFactor", (1, 1, 1, 1))
         self._map(Slot.COLOUR, surface.get("diffuseTexture"))
         return (red, green, blue), alpha, 1.0 - float(value(surface, "glossinessFactor", float, 1.0)), None
 
     def _opacity(self, alpha: float) -> float:
-        """Alpha by the mode (3.9.4), and the colour image's alpha as a map."""
+        """Determine the opacity from alpha by the alpha mode (3.9.4).
+
+        If the image of the colour map has alpha, a map is added for it.
+        """
         mode = value(self._document, "alphaMode", str, "OPAQUE")
         if mode not in ("BLEND", "MASK"):
             return 1.0

@@ -1,5 +1,7 @@
-"""The nodes of a glTF document: the meshes in its scene, and their positions. Source: glTF 2.0 specification, 3.5,
-3.7.3."""
+"""The nodes of a glTF document: the meshes in its scene, and their positions.
+
+Source: Khronos, glTF 2.0 specification, 3.5, 3.7.3.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +21,7 @@ class MeshUse:
     """A mesh at a node.
 
     Attributes:
-        mesh: Number of the mesh.
+        mesh: Index of the mesh in the document.
         node: The node.
         world: Matrix of the node in the world, for column vectors, (4, 4).
     """
@@ -33,10 +35,11 @@ class Nodes:
     """The nodes and their positions in the world."""
 
     def __init__(self, document: Document) -> None:
-        """Check that the nodes form trees: with shared children, a few nodes could expand to billions.
+        """Check that no node has two parents: with shared children, a few nodes could expand to billions.
 
         Raises:
-            UnreadableFrame: A node has two parents, or is its own ancestor.
+            UnreadableFrame: A node has two parents, is its own child, or has a child that doesn't exist. (`world` finds
+                longer cycles.)
         """
         self._document = document
         self._all = entries(document, "nodes")
@@ -52,9 +55,9 @@ class Nodes:
         self._worlds: dict[int, Matrix] = {}
 
     def meshes(self) -> Iterator[MeshUse]:
-        """Every use of a mesh in the scene, in the document's order. If there is no scene, all nodes count.
+        """Yield every use of a mesh in the scene, in the order of the document. If there is no scene, all nodes count.
 
-        Nodes that are stated as invisible (KHR_node_visibility) hide everything below them.
+        A node that is stated as invisible (KHR_node_visibility) is left out, with everything below it.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -100,7 +103,11 @@ class Nodes:
 
 
 def _local(node: Document) -> Matrix:
-    """Matrix of a node relative to its parent: stored by columns, or translation * rotation * scale (3.5.3)."""
+    """Matrix of a node relative to its parent: stored by columns, or translation * rotation * scale (3.5.3).
+
+    Raises:
+        UnreadableFrame: A value of the node is not a list of as many numbers as it needs.
+    """
     if "matrix" in node:
         return np.array(numbers(node, "matrix", tuple(np.eye(4).ravel()))).reshape(4, 4).T
     x, y, z, w = numbers(node, "rotation", (0, 0, 0, 1))

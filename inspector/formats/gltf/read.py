@@ -1,4 +1,4 @@
-"""A glTF document as one mesh. Source: Khronos, glTF 2.0 specification."""
+"""Reading a glTF document as one mesh. Source: Khronos, glTF 2.0 specification."""
 
 from __future__ import annotations
 
@@ -31,11 +31,11 @@ _READ = frozenset(
         *("EXT_texture_avif", "MSFT_texture_dds"),
     )
 )
-"""Extensions that are read, or reported where something needs them; gltf/materials.py reports those of materials."""
+"""Extensions that are read, or reported where they are used; gltf/materials.py reports those of materials."""
 
 
 def read(data: Content, beside: Beside) -> Mesh:
-    """Read all meshes of the scene in world space: y up, metres. Each primitive is a part; vertices keep their order.
+    """Read all meshes of the scene in world space: y up, metres. Each primitive with faces becomes a part.
 
     Args:
         data: Content of the file.
@@ -64,7 +64,7 @@ def read(data: Content, beside: Beside) -> Mesh:
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:
-    """The content of the document other than meshes."""
+    """Yield the content of the document that is left out, except that of meshes."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
         yield LeftOut(f"animations ({animations}); the pose of the nodes is used")

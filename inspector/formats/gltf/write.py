@@ -1,6 +1,7 @@
-"""A mesh as a GLB file. Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.7 (geometry), 3.9 (materials), 4.
+"""Writing a mesh as a GLB file. Materials are expected as `delivery/gltf_maps.py` makes them: their maps are in the
+channels that the format reads.
 
-Materials are those that `delivery/gltf_maps.py` makes: their maps are in the channels that the format reads.
+Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.7 (geometry), 3.9 (materials), 4 (GLB).
 """
 
 from __future__ import annotations
@@ -39,14 +40,14 @@ class _Writer:
         return len(entries) - 1
 
     def put_once(self, key: str, value: dict[str, Any]) -> int:
-        """Number of an entry, which is added if there is no equal entry."""
+        """Return the index of an entry, which is added unless there is an equal entry."""
         known = (key, json.dumps(value, sort_keys=True))
         if known not in self._known:
             self._known[known] = self.put(key, value)
         return self._known[known]
 
     def image(self, image: Image) -> int:
-        """Number of an image, which is added once: its bytes, or its name if it is a separate file."""
+        """Return the index of an image, which is added only once: its bytes, or its name if it is a separate file."""
         if image not in self._known:
             if image.data is None:
                 entry: dict[str, Any] = {"uri": quote(image.name.raw)}
@@ -88,9 +89,9 @@ class _Writer:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
-    Each object is a node. In a node, the faces of each material form one primitive, and those without UVs or normals
-    form a further primitive. A vertex with several UVs or normals becomes several vertices, in the order of the mesh's
-    vertices. The vertices of a mesh without faces are points.
+    Each object is a node. In a node, the faces of each material form a primitive; if only some of them have UVs or
+    normals, they form up to four primitives. A vertex with more than one UV or normal becomes several vertices, in the
+    order of the mesh's vertices. The vertices of a mesh without faces are points.
     """
     writer = _Writer()
     known = {one.name: one for one in mesh.materials}
@@ -116,7 +117,12 @@ def _any_bare(mesh: Mesh) -> bool:
 
 
 def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, bool], npt.NDArray[np.int64]]]:
-    """The faces in groups of one object and one material, with or without UVs and normals."""
+    """Sort the faces into groups.
+
+    Yields:
+        The object and the material of a group, whether all its corners have UVs and whether they have normals, and the
+        indices of its faces.
+    """
     corners = mesh.corners
     lit = corners.vn != ABSENT
     # 3.7.2.1 requires unit length; faces without normals are shaded flat.
@@ -134,7 +140,7 @@ def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, 
 
 
 def _points(writer: _Writer, mesh: Mesh) -> dict[str, Any]:
-    """The vertices as points (3.7.2.1)."""
+    """Make a primitive that shows the vertices as points (3.7.2.1)."""
     positions = np.ascontiguousarray(mesh.positions, "<f4")
     attributes = {"POSITION": writer.accessor(positions, _VERTICES, bounds=True)}
     if len(mesh.colours):
@@ -180,7 +186,10 @@ def _distinct(rows: SmallIndices) -> tuple[SmallIndices, npt.NDArray[np.int64]]:
 
 
 def _material(writer: _Writer, material: Material, double_sided: bool) -> int:
-    """A material with its maps. Its metallic factor is 0 if the source states none: the format's default is 1."""
+    """Add a material with its maps, and return its index.
+
+    Its metallic factor is 0 if it has neither a stated factor nor a map: the format's default is 1.
+    """
     red, green, blue = material.colour or (1.0, 1.0, 1.0)
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     metallic = material.metallic if material.metallic is not None else 0.0 if metal is None else 1.0

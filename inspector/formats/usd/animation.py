@@ -1,4 +1,4 @@
-"""A stage as an animation: its meshes by path, its frames, and for each frame one mesh that joins all of them."""
+"""Reading a stage as an animation: its meshes, its frame numbers, and for each frame one mesh that joins all meshes."""
 
 from __future__ import annotations
 
@@ -38,8 +38,8 @@ class _Contents:
     """The prims of a stage, sorted by how they are shown.
 
     Attributes:
-        meshes: Prims that a picture shows at their own position.
-        instancers: Prims whose copies a picture shows.
+        meshes: Prims of the meshes that a picture shows at their own position.
+        instancers: Prims of the instancers, of which a picture shows only the copies.
         others: Types of visible prims that are not meshes.
         unseen: Types of the cameras and lights.
     """
@@ -53,8 +53,8 @@ class _Contents:
 class StageAnimation:
     """An opened stage; see `Animation` for the attributes.
 
-    The frames are the whole time codes in the range of the stage, or in the range of its samples; a still stage has one
-    frame.
+    The frames are the whole time codes in the range that the stage states or, if it states none, in the range of its
+    samples. A static stage that states no range has one frame.
     """
 
     def __init__(self, path: Path, opening: Opening) -> None:
@@ -62,10 +62,10 @@ class StageAnimation:
 
         Args:
             path: The file.
-            opening: How it is opened.
+            opening: The options for opening it.
 
         Raises:
-            MeshqcError: The library is not installed.
+            MeshqcError: The library is not installed, or a limit leaves it too little memory.
             UnreadableFrame: The file can't be read, or needs something that is not supported.
         """
         folders = [Path(os.path.realpath(folder)) for folder in (path.parent, *opening.allowed)]
@@ -92,8 +92,9 @@ class StageAnimation:
         A mesh that breaks the rules is left out and reported, if others remain.
 
         Args:
-            number: Number of the frame, its time code.
-            take: The selection of frames, meshes and UVs. The library interpolates between samples by itself.
+            number: The frame number, which is its time code.
+            take: The selection of meshes and UVs, and their conversion; `blend` has no effect, because the library
+                always interpolates between samples.
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
@@ -124,7 +125,16 @@ class StageAnimation:
     def _add(
         self, pieces: list[Mesh], broken: list[UnreadableFrame], prim: Any, time: Any, places: Any, world: Floats | None
     ) -> None:
-        """Add a mesh in world space, as its skeleton, its instancer or its prim places it."""
+        """Read one mesh.
+
+        Args:
+            pieces: A list to which the mesh is appended, in world space.
+            broken: A list to which the error is appended if the mesh can't be read.
+            prim: The mesh's prim.
+            time: The Usd.TimeCode.
+            places: The UsdGeom.XformCache of that time.
+            world: Matrix in the world if an instancer places the mesh; None if its skeleton or its prim does.
+        """
         from pxr import UsdGeom
 
         try:
@@ -142,14 +152,14 @@ class StageAnimation:
         pieces.append(placed(piece, world))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """The box of the frame's points.
+        """The bounding box of the points in a frame.
 
         Args:
-            number: Number of the frame, its time code.
-            take: The selection of frames, meshes and UVs.
+            number: The frame number, which is its time code.
+            take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame shows no mesh.
+            Minimum and maximum, (2, 3); None if the frame is damaged or shows no mesh.
         """
         try:
             positions = self.mesh(number, take).positions
@@ -158,7 +168,7 @@ class StageAnimation:
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
     def _notes(self) -> Iterator[LeftOut]:
-        """The content that the frames will not have."""
+        """Yield the content that is known to be left out when the stage is opened."""
         from pxr import UsdGeom
 
         meshes = self._contents.meshes
@@ -184,7 +194,7 @@ class StageAnimation:
             yield LeftOut("holes (holeIndices), which become ordinary faces", seen=True)
 
     def _first_losses(self, prim: Any) -> Sequence[LeftOut]:
-        """The losses of a mesh in the first frame."""
+        """The content of a mesh that is left out in the first frame."""
         from pxr import Usd, UsdGeom
 
         time = Usd.TimeCode(float((*self.frames, *self.sub_frames, Fraction(1))[0]))
@@ -212,7 +222,7 @@ def _listed(prim: Any) -> SceneMesh:
 
 
 def _metres(stage: Any) -> float:
-    """The value of metersPerUnit, which may be stored as any type of number."""
+    """Length of a unit in metres: metersPerUnit, which may be stored as any type of number, or its fallback, 0.01."""
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
 
@@ -224,9 +234,14 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """The prims that a picture shows: no proxies and guides, and below an instancer only its copies.
+    """Find the prims that a picture shows, and the cameras and lights.
+
+    Proxies and guides are not shown. Of the prims below an instancer, only copies are shown.
 
     Source: OpenUSD, UsdGeomImageable, "purpose".
+
+    Raises:
+        UnreadableFrame: There are more than `_MOST_PRIMS` prims.
     """
     from pxr import Usd, UsdGeom, UsdLux
 
@@ -252,7 +267,7 @@ def _contents(stage: Any) -> _Contents:
 
 
 def _groups(prim: Any) -> int:
-    """The number of subsets of a mesh's faces that bind no material."""
+    """The number of subsets of a mesh's faces that are not for binding materials."""
     from pxr import UsdGeom, UsdShade
 
     subsets = UsdGeom.Subset.GetAllGeomSubsets(UsdGeom.Imageable(prim))
@@ -260,7 +275,13 @@ def _groups(prim: Any) -> int:
 
 
 def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Numbers of the whole frames, and of the samples between them. A still stage has one frame."""
+    """Frame numbers, and the numbers of the sub-frames that have samples.
+
+    A static stage has one frame if it states no range of time codes, or a range without a whole number.
+
+    Raises:
+        UnreadableFrame: The range is not finite, or has more than MOST_FRAMES frames.
+    """
     prims = (*contents.meshes, *contents.instancers)
     times = {time for prim in prims for time in (*_samples(prim), *skeletons.samples(prim))}
     if stage.HasAuthoredTimeCodeRange():
@@ -281,7 +302,7 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Times at which the mesh, or something above it, has a sample."""
+    """Yield the times at which an attribute of a prim, or a transform above it, has a sample."""
     from pxr import UsdGeom
 
     for attribute in prim.GetAttributes():

@@ -33,10 +33,10 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
     Args:
         prim: The mesh's prim.
         time: The Usd.TimeCode.
-        bound: Its materials at that time.
+        bound: The materials of the mesh at that time.
 
     Raises:
-        UnreadableFrame: Its arrays contradict each other, or have a type that the format doesn't allow.
+        UnreadableFrame: Arrays of the mesh contradict each other, or have a type that the format doesn't allow.
     """
     from pxr import UsdGeom
 
@@ -62,7 +62,18 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
 
 
 def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[LeftOut]) -> tuple[Numbers, Offsets | None]:
-    """The UVs and the index of each corner's UV. If the file has no indices, equal values are found by comparison."""
+    """Read the UVs. If a UV set of corners has no indices in the file, equal UVs are found by comparison.
+
+    Args:
+        prim: The mesh's prim.
+        time: The Usd.TimeCode.
+        corners: The corners, without UVs.
+        bound: The materials of the mesh.
+        losses: A list to which content that is left out is appended.
+
+    Returns:
+        The UVs, (m, 2), and the index of each corner's UV; None for the indices if there are no UVs.
+    """
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)
@@ -86,7 +97,11 @@ def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[Left
 
 
 def _transformed(values: Numbers, index: Offsets, corners: Corners, bound: Bound) -> tuple[Numbers, Offsets]:
-    """Transform UVs as the colour map of each face's material does."""
+    """Transform UVs as the maps of each face's material do.
+
+    Returns:
+        The UVs, and the index of each corner's UV.
+    """
     if all(layout.still for layout in bound.layouts):
         return values, index
     of_corner = bound.layout_of_face[corners.face_of_corner()]
@@ -95,9 +110,10 @@ def _transformed(values: Numbers, index: Offsets, corners: Corners, bound: Bound
 
 
 def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets | None]:
-    """The normals and the index of each corner's normal.
+    """Read the normals. `primvars:normals` takes precedence over `normals` (UsdGeomPointBased).
 
-    `primvars:normals` takes precedence over `normals` (UsdGeomPointBased).
+    Returns:
+        The normals, (k, 3), and the index of each corner's normal; None for the indices if there are no normals.
     """
     from pxr import UsdGeom
 
@@ -114,10 +130,13 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 
 
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
-    """`displayColor` of each point.
+    """Read `displayColor` as colours of points.
 
-    Colours of faces or corners can't be carried over. A single colour for the whole mesh matters only where no material
-    covers it.
+    Colours of faces or corners can't be carried over. A single colour for the whole mesh is used only if some faces
+    have no material.
+
+    Returns:
+        A colour for each point, (count, 3); (0, 3) if there are none.
     """
     from pxr import UsdGeom
 
@@ -146,10 +165,12 @@ def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOu
 
 
 def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[Offsets, Numbers]:
-    """The index of each corner's value among those of the primvar, and the values.
+    """Find the value of each corner among the values of a primvar.
 
-    The index n of n values marks an illegal index, ABSENT a corner whose value is not authored
-    (`unauthoredValuesIndex`).
+    Returns:
+        The index of each corner's value, and the values, without a first value that is reserved for corners whose value
+        is not authored (`unauthoredValuesIndex`). The index of such a corner is ABSENT; the number of values is the
+        index of a corner that has an illegal index in the file.
     """
     places = _places(str(primvar.GetInterpolation()), corners)
     count = len(values)
@@ -167,8 +188,9 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
 
 
 def _places(interpolation: str, corners: Corners) -> Offsets:
-    """The element whose value each corner takes, by the primvar's interpolation (UsdGeomPrimvar, "Interpolation of
-    geometric primvars")."""
+    """The index of the element whose value each corner takes, which depends on the primvar's interpolation
+    (UsdGeomPrimvar, "Interpolation of geometric primvars").
+    """
     match interpolation:
         case "constant":
             return np.zeros(len(corners.v), np.int64)
@@ -181,7 +203,11 @@ def _places(interpolation: str, corners: Corners) -> Offsets:
 
 
 def _rows(values: Any, width: int, what: str) -> Numbers:
-    """Convert values of the library to rows of numbers: float64 if the file has that, otherwise float32."""
+    """Convert values of the library to rows, (n, width): float64 if the file has that, otherwise float32.
+
+    Raises:
+        UnreadableFrame: The values have a type that the format doesn't allow; `what` names them.
+    """
     if values is None:
         return np.zeros((0, width), np.float32)
     array = np.asarray(values)
@@ -193,7 +219,11 @@ def _rows(values: Any, width: int, what: str) -> Numbers:
 
 
 def _whole(values: Any, what: str) -> Offsets:
-    """Convert values of the library to whole numbers, (n,)."""
+    """Convert values of the library to whole numbers, (n,).
+
+    Raises:
+        UnreadableFrame: The values have a type that the format doesn't allow; `what` names them.
+    """
     array = np.zeros(0, np.int64) if values is None else np.asarray(values)
     if array.size and (array.dtype.kind not in "iu" or array.ndim != 1):
         raise UnreadableFrame("broken-form", reason=f"{what} has a type that the format doesn't allow")

@@ -12,7 +12,7 @@ from inspector.arrays import Floats
 from inspector.formats.problems import UnreadableFrame
 
 _MOST_COPIES = 200_000
-"""Maximum number of copies of meshes in a frame. A small file may ask for billions."""
+"""Maximum number of copies of meshes in a frame. A small file may define billions."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class Copy:
 
 
 def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
-    """Every mesh of every instance. Instancers inside prototypes are not followed.
+    """Yield every mesh of every instance. Instancers inside prototypes are not followed.
 
     Args:
         instancers: Prims of type UsdGeom.PointInstancer.
@@ -65,7 +65,7 @@ def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
 
 
 def _meshes(root: Any, places: Any) -> list[tuple[Any, Floats]]:
-    """The meshes of a prototype, with their matrices relative to its root."""
+    """The meshes of a prototype, each with its matrix relative to the root of the prototype."""
     from pxr import Usd, UsdGeom
 
     if not root:

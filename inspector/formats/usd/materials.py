@@ -1,4 +1,4 @@
-"""The materials of a stage. Source: OpenUSD, UsdShadeMaterialBindingAPI, UsdPreviewSurface specification."""
+"""Reading the materials of a stage. Source: OpenUSD, UsdShadeMaterialBindingAPI, UsdPreviewSurface specification."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _INPUTS = {
     Slot.EMISSIVE: "emissiveColor",
 }
 _OTHERS = {"clearcoat": 0.0, "displacement": 0.0, "opacityThreshold": 0.0, "useSpecularWorkflow": 0}
-"""Other inputs of UsdPreviewSurface, and the value at which they have no effect."""
+"""Other inputs of UsdPreviewSurface, and for each the value at which it has no effect."""
 _COLOURS = (Slot.COLOUR, Slot.EMISSIVE)
 _CHANNELS = "rgba"
 _TILE = re.compile(r"<UDIM>")
@@ -40,13 +40,13 @@ _TILES = range(1001, 1101)  # a hundred tiles, ten to a row
 
 @dataclass(frozen=True, slots=True)
 class PrimvarUvs:
-    """The UVs that a material's colour map uses.
+    """The UVs that a map of a material uses.
 
     Attributes:
         name: Name of the primvar; "" if no primvar is named.
         scale: Scale of UsdTransform2d.
-        rotation: Its rotation, in degrees, counter-clockwise.
-        translation: Its translation.
+        rotation: Rotation of UsdTransform2d, in degrees, counter-clockwise.
+        translation: Translation of UsdTransform2d.
     """
 
     name: str = ""
@@ -56,7 +56,7 @@ class PrimvarUvs:
 
     @property
     def still(self) -> bool:
-        """Whether the transform leaves UVs as they are."""
+        """Whether the transform leaves the UVs unchanged."""
         return self == PrimvarUvs(self.name)
 
     def applied(self, uvs: Numbers) -> Numbers:
@@ -74,8 +74,9 @@ class Bound:
 
     Attributes:
         parts: Runs of consecutive faces of one material.
-        layouts: The distinct layouts of these materials, at least one.
-        layout_of_face: Index of each face's layout, (f,).
+        layouts: The distinct UVs that the materials use, at least one: for each material, those of its colour map or,
+            without a colour map, of its first map.
+        layout_of_face: Index in `layouts` for each face, (f,).
         losses: The properties of the materials that are not carried over.
     """
 
@@ -93,12 +94,17 @@ class _Known:
 
 
 class MaterialTable:
-    """The materials found in a stage, each once, in the order found. Materials with repeated names get distinct
-    names.
+    """The materials found in a stage, each once, in the order in which they are found.
+
+    Materials with repeated names get distinct names.
     """
 
     def __init__(self, folders: Sequence[Path]) -> None:
-        """Begin an empty table. Textures outside `folders` are not opened."""
+        """Begin an empty table.
+
+        Args:
+            folders: The folders that may be read, with all links resolved. Textures outside them are not opened.
+        """
         self._folders = folders
         self._known: dict[str, _Known] = {}
         self._images: dict[str, Image] = {}
@@ -109,11 +115,11 @@ class MaterialTable:
         return tuple(one.material for one in self._known.values())
 
     def bound(self, prim: Any, faces: int, time: Any) -> Bound:
-        """The materials of a mesh: its own binding, overridden by the bindings of its subsets.
+        """Find the materials of a mesh. The bindings of its subsets override its own binding.
 
         Args:
             prim: The mesh's prim.
-            faces: Number of its faces.
+            faces: Number of faces of the mesh.
             time: The Usd.TimeCode.
         """
         from pxr import UsdGeom, UsdShade
@@ -163,7 +169,7 @@ class MaterialTable:
         return _SurfaceReading(self, surface, name, prim.GetCustomDataByKey(TR)).known()
 
     def image(self, texture: Any) -> Image | None:
-        """The image of a texture shader; None if it names no image."""
+        """The texture that a shader reads; None if the shader names no file."""
         asset = _value(texture, "file")
         if asset is None or not asset.path:
             return None
@@ -178,7 +184,7 @@ class MaterialTable:
         return self._images[key]
 
     def _tiles(self, texture: Any, asset: Any) -> tuple[tuple[int, bytes], ...]:
-        """Number and bytes of each tile that exists (UsdPreviewSurface specification, "UDIM")."""
+        """Number and bytes of each tile that can be read (UsdPreviewSurface specification, "UDIM")."""
         from pxr import Ar
 
         attribute = texture.GetInput("file").GetValueProducingAttributes()[0]
@@ -193,7 +199,7 @@ class MaterialTable:
         return tuple(found)
 
     def _content(self, resolved: str) -> bytes | None:
-        """A texture's bytes, also from inside a .usdz; None if it is outside the folders or can't be read."""
+        """The bytes of a texture, which may be inside a .usdz; None if it is outside the folders or can't be read."""
         from pxr import Ar
 
         packed = Ar.IsPackageRelativePath(resolved)
@@ -209,7 +215,7 @@ class MaterialTable:
 
 
 class _SurfaceReading:
-    """One UsdPreviewSurface being read."""
+    """Reads one UsdPreviewSurface."""
 
     def __init__(self, table: MaterialTable, surface: Any, name: str, tr: object) -> None:
         self._table, self._surface, self._name, self._tr = table, surface, name, tr
@@ -245,7 +251,7 @@ class _SurfaceReading:
         return _Known(material, layout, (LeftOut(text, seen=True),) if self._missing else ())
 
     def _connected(self, slot: Slot, name: str) -> None:
-        """Read the texture to which an input is connected."""
+        """Read the texture to which an input is connected, if it is connected to one."""
         from pxr import UsdShade
 
         given = self._surface.GetInput(name)
@@ -276,9 +282,13 @@ class _SurfaceReading:
         self._layouts.append((slot, self._layout(shader)))
 
     def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
-        """Strength of a normal map.
+        """Read the scale and bias of a texture.
 
-        The scale of any other map is kept as its factor, which multiplies the image as Kd does in MTL.
+        The scale of a map other than a normal map is kept as the factor of its slot, which multiplies the texture as Kd
+        does in MTL.
+
+        Returns:
+            The strength of a normal map; 1 for any other map.
         """
         scale = tuple(map(float, _value(shader, "scale") or (1, 1, 1, 1)))
         bias = tuple(map(float, _value(shader, "bias") or (0, 0, 0, 0)))
@@ -330,7 +340,7 @@ class _SurfaceReading:
 
 
 def _unpacked(package: bytes, name: str) -> bytes | None:
-    """A file inside a .usdz; None if it is compressed.
+    """Read a file inside a .usdz; None if it is compressed.
 
     The format has no compressed or encrypted files (OpenUSD, "Usdz file format specification").
     """

@@ -1,4 +1,4 @@
-"""Meshes that a skeleton or blend shapes move. Source: OpenUSD, API documents of UsdSkel."""
+"""Posing meshes that a skeleton or blend shapes move. Source: OpenUSD, API documents of UsdSkel."""
 
 from __future__ import annotations
 
@@ -29,14 +29,14 @@ class Skeletons:
                 self._cache.Populate(UsdSkel.Root(prim), Usd.TraverseInstanceProxies())
 
     def moves(self, prim: Any) -> bool:
-        """Whether a skeleton or blend shapes move the mesh."""
+        """Whether a skeleton or blend shapes move the mesh of a prim."""
         if not self._any:
             return False
         query = self._cache.GetSkinningQuery(prim)
         return bool(query) and (query.HasJointInfluences() or query.HasBlendShapes())
 
     def samples(self, prim: Any) -> Iterator[float]:
-        """Times at which the skeleton's animation has a sample."""
+        """Yield the times at which the animation of a mesh's skeleton has a sample."""
         skeleton = self._skeleton(prim)
         animation = skeleton.GetAnimQuery() if skeleton else None
         if animation:
@@ -44,7 +44,7 @@ class Skeletons:
             yield from animation.GetBlendShapeWeightTimeSamples()
 
     def posed(self, prim: Any, time: Any, mesh: Mesh, places: Any) -> tuple[Mesh, Floats | None]:
-        """The mesh as its skeleton poses it.
+        """Pose a mesh by its skeleton and blend shapes.
 
         Args:
             prim: The mesh's prim.
@@ -56,7 +56,7 @@ class Skeletons:
             The mesh, and its matrix in the world for column vectors, (4, 4); None if the matrix of its prim applies.
 
         Raises:
-            UnreadableFrame: The data that bind the mesh are contradictory.
+            UnreadableFrame: The data that bind the mesh to its skeleton or blend shapes are contradictory.
         """
         query = self._cache.GetSkinningQuery(prim)
         skeleton = self._skeleton(prim)
@@ -92,7 +92,9 @@ class Skeletons:
 
 
 def _skinned_mesh(mesh: Mesh, joints: Any, weights: Any, matrices: Floats) -> Mesh:
-    """Points as the joints place them. A normal moves with the point of the first corner that uses it."""
+    """Move the points and normals of a mesh by the joints. A normal moves with the point of the first corner that uses
+    it.
+    """
     positions, _ = skinned(mesh.positions, None, joints, weights, matrices)
     corners = mesh.corners
     lit = np.flatnonzero((corners.vn >= 0) & (corners.vn < len(mesh.normals)) & (corners.v < len(mesh.positions)))
@@ -109,7 +111,11 @@ def _skinned_mesh(mesh: Mesh, joints: Any, weights: Any, matrices: Floats) -> Me
 
 
 def _influences(prim: Any, query: Any, time: Any, points: int) -> tuple[Any, Any]:
-    """Joints and weights of each point, (n, k)."""
+    """Indices of the joints of each point, and their weights, both (points, k).
+
+    Raises:
+        UnreadableFrame: The joints and weights contradict each other, or don't fit the points.
+    """
     width = query.GetNumInfluencesPerComponent()
     joints = np.asarray(query.GetJointIndicesPrimvar().ComputeFlattened(time), np.int64)
     weights = np.asarray(query.GetJointWeightsPrimvar().ComputeFlattened(time), np.float64)
@@ -124,7 +130,11 @@ def _influences(prim: Any, query: Any, time: Any, points: int) -> tuple[Any, Any
 
 
 def _blended(prim: Any, query: Any, skeleton: Any, time: Any, positions: Numbers) -> Numbers:
-    """The points with the blend shapes applied, including in-between shapes."""
+    """Apply the blend shapes, including in-between shapes, to the points of a mesh, (n, 3).
+
+    Raises:
+        UnreadableFrame: A blend shape doesn't fit the points.
+    """
     from pxr import UsdSkel, Vt
 
     animation = skeleton.GetAnimQuery()

@@ -30,7 +30,7 @@ class OpenedStage:
 
     Attributes:
         stage: The Usd.Stage.
-        losses: Files that the stage names and that were not opened.
+        losses: Files that the stage names but that were not opened.
         layers: All layers by identifier: while these are referenced, the library doesn't open them again.
     """
 
@@ -43,8 +43,8 @@ def need_library() -> None:
     """Check that usd-core can be loaded.
 
     Raises:
-        MeshqcError: The library can't be loaded (the message states what to install), or the process may not use as
-            much memory as the library needs in order not to crash.
+        MeshqcError: The library can't be loaded (the message states what to install), or a limit leaves it too little
+            memory, so that it could end the process.
     """
     _refuse_few_addresses()
     try:
@@ -54,14 +54,18 @@ def need_library() -> None:
 
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
-"""Bytes of address space: for loading the library and a small delivery; for the delivery alone; for the threads of each
-processor. With usd-core 26.11 and 2 processors 1,110 MB were used, 550 MB of them by loading. If the library gets no
-memory, it ends the process.
+"""Bytes of address space that the library needs: `_TO_LOAD` to be loaded and to write a small delivery, `_TO_WORK` for
+the delivery alone, and `_PER_PROCESSOR` for the threads of each processor. With usd-core 26.11 and 2 processors,
+1,110 MB were used, 550 MB of them by loading. If the library gets no memory, it ends the process.
 """
 
 
 def _refuse_few_addresses() -> None:
-    """Raise MeshqcError if a limit (`ulimit -v`) leaves the library too little address space. Only Linux reports it."""
+    """Check that no limit (`ulimit -v`) leaves the library too little address space. Only Linux reports the limit.
+
+    Raises:
+        MeshqcError: There is too little address space.
+    """
     if not sys.platform.startswith("linux"):
         return
     import resource
@@ -87,7 +91,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
         allowed: Folders that may be read, with all links resolved.
 
     Raises:
-        MeshqcError: The library is not installed.
+        MeshqcError: The library is not installed, or a limit leaves it too little memory.
         UnreadableFrame: The file can't be read, or needs something that is not supported.
     """
     need_library()
@@ -110,7 +114,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
 
 
 def _in_words(said: str) -> str:
-    """The reason in plain words. The library's own message quotes locations in its source code."""
+    """Convert an error message of the library to plain words. The message itself quotes locations in source code."""
     version = _VERSION.search(said)
     if version:
         return f"version {version[1]} of the binary form; versions up to {version[2]} are read"
@@ -124,8 +128,8 @@ def _in_words(said: str) -> str:
 def _keep_quiet() -> Any:
     """Suppress the library's warnings on stderr for the rest of the process.
 
-    They quote file names and prim paths unescaped, and an escape sequence in one would reach the terminal. Everything
-    important in them is also raised as an error.
+    They quote file names and prim paths unescaped, so that an escape sequence in a name would reach the terminal.
+    Everything important in them is also raised as an error.
     """
     from pxr import UsdUtils
 
@@ -133,11 +137,15 @@ def _keep_quiet() -> Any:
 
 
 class _Following:
-    """Follows the files that layers name: sublayers, references, payloads, clips.
+    """Opens the layers that layers name: sublayers, references and payloads. Value clips are not supported.
 
     A layer is inspected before the stage opens the files that it names. The names of files that must not or can't be
     opened are removed from the layer in memory. The library opens files by path, so a path is checked again after its
     layer is open.
+
+    Attributes:
+        layers: The opened layers, by identifier.
+        losses: Files that were named but not opened.
     """
 
     def __init__(self, allowed: Sequence[Path]) -> None:
@@ -159,7 +167,14 @@ class _Following:
                     pending.append(below)
 
     def _opened(self, layer: Any, asset: str) -> Any:
-        """The layer that another layer names; None if it is left out."""
+        """Open the layer that another layer names.
+
+        Returns:
+            The Sdf.Layer; None if it is left out.
+
+        Raises:
+            UnreadableFrame: The file was replaced while it was opened.
+        """
         from pxr import Ar, Sdf, Tf
 
         where = layer.ComputeAbsolutePath(asset)
@@ -187,9 +202,12 @@ class _Following:
 
 
 def _take_out(layer: Any, asset: str) -> None:
-    """Remove a name from a layer.
+    """Remove the name of a file from a layer.
 
     If it is among the sublayers, the library removes one occurrence at a time (seen in 26.11).
+
+    Raises:
+        UnreadableFrame: The layer still has the name after `_MOST_PLACES` attempts.
     """
     for _ in range(_MOST_PLACES):
         layer.UpdateCompositionAssetDependency(asset, "")
@@ -202,7 +220,11 @@ _MOST_PLACES = 1000
 
 
 def _named_layers(layer: Any) -> list[str]:
-    """Asset paths of the layers that this layer names."""
+    """Asset paths of the layers that a layer names.
+
+    Raises:
+        UnreadableFrame: The layer has value clips.
+    """
     named = [path for path in layer.GetCompositionAssetDependencies() if path]
 
     def look(path: Any) -> None:

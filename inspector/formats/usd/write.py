@@ -1,8 +1,10 @@
-"""Meshes of all frames as one stage: one mesh with time samples, UVs and material bindings.
+"""Writing the meshes of all frames as one stage: one mesh with time samples, UVs and material bindings.
+
+Points are sampled on every frame. Faces, UVs and materials of faces, which rarely change, are sampled around their
+changes only: the first value is the default, and nothing is interpolated across a change.
 
 Source: OpenUSD, API documents of UsdGeomMesh, UsdGeomPrimvar, UsdShadeMaterialBindingAPI; UsdPreviewSurface
-specification. Points are sampled on every frame. Faces, UVs and materials of faces, which rarely change, are sampled
-around their changes only: the first value is the default, and nothing is interpolated across a change.
+specification.
 """
 
 from __future__ import annotations
@@ -26,7 +28,7 @@ _Array = npt.NDArray[Any]
 
 
 class StageWriter:
-    """Takes the frames in order; `save` writes the file."""
+    """Writes the frames of a sequence as a stage; see `AnimationWriter`."""
 
     def __init__(self, path: Path, brief: Brief) -> None:
         """Begin a stage.
@@ -37,7 +39,7 @@ class StageWriter:
                 assume 24 fps and 0.01 m.
 
         Raises:
-            MeshqcError: The library is not installed.
+            MeshqcError: The library is not installed, or a limit leaves it too little memory.
         """
         need_library()
         from pxr import Usd, UsdGeom
@@ -67,12 +69,12 @@ class StageWriter:
         }
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. If only some faces have normals, the others get their face normals: the format requires
-        normals of all faces.
+        """Add one frame. If only some faces have normals, the other faces get their face normals, because the format
+        requires normals of all faces.
 
         Args:
-            number: Number of the frame, its time code.
-            mesh: Its mesh in world space.
+            number: The frame number, which is its time code.
+            mesh: The mesh of the frame, in world space.
         """
         from pxr import Vt
 
@@ -104,7 +106,14 @@ class StageWriter:
         self._bind(mesh, time)
 
     def _hide(self, start: float, stop: float) -> None:
-        """Hide the mesh during a gap, across which readers would interpolate. Visibility is never interpolated."""
+        """Hide the mesh during a gap in the frame numbers, across which readers would interpolate.
+
+        Visibility is never interpolated.
+
+        Args:
+            start: Time code of the first missing frame.
+            stop: Time code of the frame after the gap.
+        """
         from pxr import UsdGeom
 
         visibility = self._mesh.CreateVisibilityAttr()
@@ -114,8 +123,9 @@ class StageWriter:
         visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
-        """The UVs, and the index of each corner's UV. If some corners have no UV, the first value is reserved for these
-        corners."""
+        """The UVs, and the index of each corner's UV. If any frame has faces without UVs, the first UV is reserved for
+        corners without a UV.
+        """
         uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
         if not self._brief.partial_uvs:
             return uvs, vt
@@ -187,7 +197,7 @@ class StageWriter:
 
 
 class _Held:
-    """An attribute that keeps its value until it changes."""
+    """An attribute whose value is written only when it changes."""
 
     def __init__(self, attribute: Any, kind: Any) -> None:
         self._attribute, self._kind = attribute, kind
@@ -215,11 +225,11 @@ _INPUTS = {
     Slot.NORMAL: ("normal", "Normal3f", "rgb"),
     Slot.EMISSIVE: ("emissiveColor", "Color3f", "rgb"),
 }
-"""Slot -> input of UsdPreviewSurface, its type, and the output of a texture if no channel is stated."""
+"""Slot -> input of UsdPreviewSurface, the type of the input, and the output of a texture if no channel is stated."""
 
 
 def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
-    """A material of one UsdPreviewSurface, with its textures read by the UVs `st`."""
+    """Write a material as a UsdPreviewSurface, whose textures use the UVs `st`."""
     from pxr import Gf, Sdf, UsdShade
 
     made = UsdShade.Material.Define(stage, path)
@@ -251,7 +261,15 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 
 
 def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
-    """A shader that reads an image. MTL multiplies the image by the slot's number, UsdUVTexture by `scale`."""
+    """Write a shader that reads a texture. MTL multiplies the texture by the number of its slot, UsdUVTexture by its
+    input `scale`.
+
+    Args:
+        stage: The Usd.Stage.
+        path: Path of the shader.
+        one: The map.
+        factor: The number or colour of the map's slot; None if not stated.
+    """
     from pxr import Gf, Sdf
 
     texture = _shader(stage, path, "UsdUVTexture")
@@ -280,7 +298,7 @@ def _shader(stage: Any, path: Any, kind: str) -> Any:
 
 
 def _identifier(name: Name) -> str:
-    """A name that a prim may have: letters, digits, underscores (Tf.MakeValidIdentifier)."""
+    """Convert a name to a name that a prim may have: letters, digits, underscores (Tf.MakeValidIdentifier)."""
     from pxr import Tf
 
     valid: str = Tf.MakeValidIdentifier(name.display)
