@@ -1,9 +1,9 @@
 """The native core: the inner loops of reading, measuring and drawing, written in C and used if the extension module was
 built.
 
-`core` is that module, and `active` states whether to call it. If not, each caller takes its NumPy path, which gives the
-same results. The functions here allocate the buffers that the C functions write to. The C functions release the
-interpreter lock if they run for longer than releasing it takes.
+`core` is that module, and `active` states whether to call it. Otherwise, each caller uses NumPy, with the same results.
+The functions here allocate the buffers to which the C functions write. The C functions release the interpreter lock if
+they run for longer than releasing it takes.
 """
 
 from __future__ import annotations
@@ -16,7 +16,9 @@ import numpy as np
 import numpy.typing as npt
 
 _INTERFACE = 4
-"""INTERFACE of module.c. In a clone, a module built before a function changed would give wrong values or fail."""
+"""The value of INTERFACE in module.c that fits this package. In a clone, an extension module that was built before a
+function changed would give wrong values or fail.
+"""
 
 try:
     from inspector._native import _core as core
@@ -34,8 +36,8 @@ active = _FITS and os.environ.get(SWITCH) != "0"
 _MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
 
 _FEW_DOUBTS = 1024
-"""Least number of numbers with doubtful rounding for which there is room. Such numbers are rare, and room for a doubt
-about every number would take three times the memory of the values.
+"""Minimum number of numbers with doubtful rounding for which there is room. Such numbers are rare, and room for every
+number would take three times the memory of the values.
 """
 
 
@@ -50,7 +52,7 @@ def description() -> str:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class NumberRun:
-    """Consecutive lines of equally many numbers.
+    """Consecutive lines with the same count of numbers.
 
     Attributes:
         values: (n, columns) float64.
@@ -70,7 +72,7 @@ def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: 
         text: The bytes of the file. The last line need not end with a line end.
         start: Byte at which a line begins.
         keyword: First word of each line.
-        columns: Numbers in each line.
+        columns: Count of numbers in each line.
         most: Maximum number of lines to read.
 
     Returns:
@@ -128,13 +130,13 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """The bytes in a text that need care.
+    """Whether a text contains bytes that need care.
 
     Attributes:
-        nul: A NUL.
-        carriage_return: A carriage return.
-        backslash: A backslash.
-        beyond_ascii: A byte above 127.
+        nul: Whether it contains a NUL.
+        carriage_return: Whether it contains a carriage return.
+        backslash: Whether it contains a backslash.
+        beyond_ascii: Whether it contains a byte above 127.
     """
 
     nul: bool
@@ -165,10 +167,10 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 
 @lru_cache(maxsize=1)
 def powers() -> bytes:
-    """Powers of five as 128 leading bits, the upper half first (Lemire 2021, section 5).
+    """The leading 128 bits of the powers of five, the upper half of each first (Lemire 2021, section 5).
 
-    They are truncated, but from 5^-27 to 5^-1 rounded up, so that the product of an exact quotient and its divisor is
-    not just below it.
+    They are truncated, except from 5^-27 to 5^-1, where they are rounded up. Otherwise a quotient that is exact would be
+    computed, as a product, just below its value.
     """
     words: list[int] = []
     for power in range(-_MOST_POWER, _MOST_POWER + 1):
@@ -192,8 +194,8 @@ def find_owners(
     Args:
         *triangles: The first six arguments of `core.find_owners`, contiguous or not.
         owner: (h * width,), index of the triangle; written in place.
-        nearest: (h * width,), its nearness; written in place.
-        width: Pixels in a row.
+        nearest: (h * width,), nearness of that triangle; written in place.
+        width: Number of pixels in a row.
     """
     core.find_owners(*map(np.ascontiguousarray, triangles), owner, nearest, width)
 
@@ -204,6 +206,6 @@ def resolve(*given: npt.NDArray[np.generic], picture: npt.NDArray[np.uint8], fac
     Args:
         *given: The first seven arguments of `core.resolve`, contiguous or not.
         picture: (h, w, 3), red, green and blue; its earlier content shows where no triangle is seen.
-        factor: Samples along each side of a pixel, 1 to 4.
+        factor: Number of samples along each side of a pixel, 1 to 4.
     """
     core.resolve(*map(np.ascontiguousarray, given), picture, picture.shape[1], factor)

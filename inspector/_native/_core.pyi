@@ -22,14 +22,15 @@ def read_numbers(
         text: The bytes of the file.
         start: Byte at which a line begins.
         keyword: First word of each line.
-        columns: Numbers in each line.
-        powers: Powers of five, by `inspector._native.powers`.
+        columns: Count of numbers in each line.
+        powers: The powers of five that `inspector._native.powers` returns.
         values: (n, columns) float64; the numbers are written here.
-        doubts: (m, 3) int64; for each number whose rounding is in doubt, its index in `values` and the start and stop
-            of its text are written here.
+        doubts: (m, 3) int64; for each number whose rounding is in doubt, its index in `values`, and the first byte of
+            its text and the byte after its last byte, are written here.
 
     Returns:
-        Lines read, byte at which the next line begins, most decimal places, numbers in doubt.
+        Number of lines read, byte at which the next line begins, maximum number of decimal places, and number of
+        numbers whose rounding is in doubt.
     """
 
 def read_faces(
@@ -48,8 +49,8 @@ def read_faces(
         ends: (n,) int64; the number of corners up to the end of each face is written here.
 
     Returns:
-        Faces read, corners read, byte at which the next line begins, whether corners have UVs, whether they have
-        normals.
+        Number of faces read, number of corners read, byte at which the next line begins, whether the corners have UVs,
+        and whether they have normals.
     """
 
 def find_run(text: _Text, start: int, keyword: bytes, /) -> tuple[int, int]:
@@ -61,7 +62,7 @@ def find_run(text: _Text, start: int, keyword: bytes, /) -> tuple[int, int]:
         keyword: First word of each line.
 
     Returns:
-        Byte at which the run ends, and its number of lines, at least 1.
+        The byte after the run, and its number of lines, at least 1.
     """
 
 def is_same(one: _Array, other: _Array, /) -> bool:
@@ -73,15 +74,22 @@ def is_same(one: _Array, other: _Array, /) -> bool:
     """
 
 def find_special(text: _Text, /) -> int:
-    """Look for bytes that need care: 1 if there is a NUL, plus 2 for a carriage return, 4 for a backslash, 8 for a
-    byte above 127."""
+    """Search for bytes that need care.
+
+    Returns:
+        The sum of 1 if there is a NUL, 2 if there is a carriage return, 4 if there is a backslash, and 8 if there is a
+        byte above 127.
+    """
 
 def count_bytes(text: _Text, start: int, /) -> tuple[int, int]:
-    """Count the line ends and the blanks from a byte on.
+    r"""Count the line ends and the blanks from a byte on.
 
     Args:
         text: The bytes of the file.
         start: The first byte to count.
+
+    Returns:
+        Number of \n, and number of blanks: spaces, tabs and \r.
     """
 
 def has_odd_number(text: _Text, /) -> bool:
@@ -92,10 +100,11 @@ def count_decimals(text: _Text, columns: int, /) -> tuple[int, int]:
 
     Args:
         text: Lines of numbers.
-        columns: Words after the keyword to look at in each line.
+        columns: Number of words after the keyword to examine in each line.
 
     Returns:
-        Number of numbers, and the decimal places that all of them have; -1 where they differ.
+        Number of numbers, and the number of decimal places that all of them have; -1 if that differs, or if there are
+        no numbers.
     """
 
 def measure_faces(
@@ -123,12 +132,19 @@ def measure_faces(
             non-planar and 8 if it is against its normals is written here.
 
     Returns:
-        Number of faces measured, sum of the lengths of their first sides, of their areas, of their signed volumes, and
-        the number of faces with each flag.
+        Number of faces measured; the sums of the lengths of their first sides, of their areas, and of their signed
+        volumes; and the number of faces with each flag.
     """
 
 def measure_box(positions: _Array, /) -> tuple[float, float, float, float, float, float] | None:
-    """Least x, y, z and largest x, y, z of positions (n, 3) float64; None if there are none or one is not finite."""
+    """Find the bounding box of positions.
+
+    Args:
+        positions: (n, 3) float64.
+
+    Returns:
+        Smallest x, y and z, and largest x, y and z; None if there are no positions, or one is not finite.
+    """
 
 def measure_motion(positions: _Array, before: _Array, /) -> tuple[float, int, int]:
     """Measure how far the vertices moved between two frames.
@@ -138,7 +154,8 @@ def measure_motion(positions: _Array, before: _Array, /) -> tuple[float, int, in
         before: (n, 3) float64, the previous frame.
 
     Returns:
-        Sum of the distances, the first vertex that moved farthest, and how many moved at least half as far.
+        Sum of the distances, index of the first vertex that moved farthest, and the number of vertices that moved at
+        least half as far as that vertex.
     """
 
 def measure_tear(
@@ -153,20 +170,20 @@ def measure_tear(
         alike: Share of the largest squared relative displacement at which a vertex counts as moving like the farthest.
 
     Returns:
-        The first vertex that moves like the farthest, its relative displacement x, y, z, the largest squared relative
-        displacement, and the number of vertices that move like the farthest.
+        Index of the first vertex that counts as moving like the farthest, its relative displacement x, y, z, the
+        largest squared relative displacement, and the number of vertices that count as moving like the farthest.
 
     Raises:
         IndexError: A neighbour is not a vertex.
     """
 
 def count_lengths(normals: _Array, low: float, high: float, /) -> int:
-    """Count the normals whose squared length is out of bounds.
+    """Count the normals whose squared length is below or above bounds.
 
     Args:
         normals: (k, 3) float64.
-        low: Least squared length.
-        high: Largest squared length.
+        low: The lower bound of the squared length.
+        high: The upper bound of the squared length.
     """
 
 def sort_sides(
@@ -183,7 +200,8 @@ def sort_sides(
         uses: (c,) int32; the number of sides of each edge is written here.
 
     Returns:
-        Number of sides and of edges: how much of the buffers was written.
+        Number of sides, which is the number of values written to `side`, `face` and `edge`; and number of edges, which
+        is the number of values written to `uses`.
     """
 
 def find_components(links: _Array, components: _Array, /) -> int:
@@ -219,7 +237,7 @@ def connect_faces(offsets: _Array, v: _Array, vertices: int, /) -> tuple[int, in
         vertices: Number of vertices of the frame.
 
     Returns:
-        Connected components, boundary edges, non-manifold edges, opposed edges, unused vertices.
+        Numbers of connected components, boundary edges, non-manifold edges, opposed edges and unused vertices.
 
     Raises:
         IndexError: A corner refers to a vertex that does not exist, or is part of two faces.
@@ -234,8 +252,9 @@ def hash_faces(offsets: _Array, v: _Array, /) -> int:
     """
 
 def find_alike(offsets: _Array, v: _Array, flags: _Array, /) -> int:
-    """Find faces that may have the same vertices: those for which another face has the same size and the same sum of
-    squares.
+    """Find faces that may have the same vertices as another face.
+
+    These are the faces for which another face has the same number of corners and the same sum of squared indices.
 
     Args:
         offsets: (f + 1,) int64, as in `Corners`.
@@ -243,11 +262,11 @@ def find_alike(offsets: _Array, v: _Array, flags: _Array, /) -> int:
         flags: (f,) uint8; 1 is written for each such face, 0 for the others.
 
     Returns:
-        Number of such faces; -1 if the faces were made to slow the search down, which is then abandoned.
+        Number of such faces; -1 if the search was abandoned, because the faces were made to slow it down.
     """
 
 def find_repeated(offsets: _Array, v: _Array, vertices: int, flags: _Array, /) -> int:
-    """Find faces that have a vertex twice.
+    """Find faces that have a vertex more than once.
 
     Args:
         offsets: (f + 1,) int64, as in `Corners`.
@@ -269,17 +288,17 @@ def measure_layout(
 
     Args:
         uvs: (m, width) float64.
-        width: Numbers of each UV, 2 or 3.
+        width: Count of numbers of each UV, 2 or 3.
         offsets: (f + 1,) int64, as in `Corners`.
         vt: (c,) int32, as in `Corners`.
         no_area: Value of NO_AREA.
-        rim: How far a face may leave the unit square.
-        flags: (f,) uint8; for each face that is measured, 4, plus 1 if it has no area, plus 2 if it leaves the unit
-            square, is written here; 0 for the other faces.
+        rim: How far a face may extend beyond the unit square without leaving it.
+        flags: (f,) uint8; for each face that is measured, the sum of 4, of 1 if it has no area, and of 2 if it leaves
+            the unit square is written here; 0 for the other faces.
 
     Returns:
-        Least u and v, largest u and v (infinite if no face is measured), the sum of the areas, and the sum of the areas
-        on which corners run clockwise.
+        Smallest u and v, and largest u and v (infinite if no face is measured); the sum of the areas of the faces, and
+        the sum of the areas of the faces whose corners are clockwise.
     """
 
 def add_layers(
@@ -300,16 +319,16 @@ def add_layers(
 
     Args:
         uvs: (m, width) float64.
-        width: Numbers of each UV, 2 or 3.
+        width: Count of numbers of each UV, 2 or 3.
         offsets: (f + 1,) int64, as in `Corners`.
         vt: (c,) int32, as in `Corners`.
         material: (f,) int64, the material of each face; faces whose material has no row in `steps` are left out.
         low_u: u of the left side of the grid.
-        low_v: v of its lower side.
-        scale_u: Cells per unit of u.
-        scale_v: Cells per unit of v.
-        cells: Cells along each side of the grid.
-        steps: (materials * cells * (cells + 1),) float64, row by row; added to in place.
+        low_v: v of the lower side of the grid.
+        scale_u: Number of cells per unit of u.
+        scale_v: Number of cells per unit of v.
+        cells: Number of cells along each side of the grid.
+        steps: (materials * cells * (cells + 1),) float64, row by row; the changes are added in place.
     """
 
 def add_steps(
@@ -329,13 +348,13 @@ def add_steps(
     Args:
         u: (size, n) float64, the corners of n faces.
         v: (size, n) float64.
-        size: Corners of each face.
+        size: Number of corners of each face.
         low_u: u of the left side of the grid.
-        low_v: v of its lower side.
-        scale_u: Cells per unit of u.
-        scale_v: Cells per unit of v.
-        cells: Cells along each side of the grid.
-        steps: (cells * (cells + 1),) float64, row by row; added to in place.
+        low_v: v of the lower side of the grid.
+        scale_u: Number of cells per unit of u.
+        scale_v: Number of cells per unit of v.
+        cells: Number of cells along each side of the grid.
+        steps: (cells * (cells + 1),) float64, row by row; the changes are added in place.
     """
 
 def find_owners(*arrays_and_width: _Array | int) -> None:

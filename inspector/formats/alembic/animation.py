@@ -1,4 +1,4 @@
-"""An archive as an animation: for each frame, one mesh that joins all of its meshes."""
+"""Reading an archive as an animation: for each frame, one mesh that joins all meshes of the archive."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class ArchiveAnimation:
 
         Args:
             path: The file.
-            rate: Frames per second, if the user states it.
+            rate: Frames per second, if the user states them.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read.
@@ -78,12 +78,13 @@ class ArchiveAnimation:
         is left out and reported, if others remain.
 
         Args:
-            number: Number of the frame.
-            take: The selection of frames, meshes and UVs.
+            number: The frame number.
+            take: The selection of meshes and UVs, and their conversion.
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
-            MeshqcError: A mesh has no sample there, and `take.blend` is off.
+            MeshqcError: A mesh has no sample at that frame, and `take.blend` is off or the samples can't be
+                interpolated.
         """
         seconds = self._clock.seconds(number)
         self._scene.archive.file.refuse_changed()
@@ -116,14 +117,14 @@ class ArchiveAnimation:
         return replace(self._joined.whole, positions=positions, colours=joined_colours(pieces))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """The box around the boxes that the file states or, for a mesh without a box, around its points.
+        """The box around the bounding boxes that the file states or, for a mesh without such a box, around its points.
 
         Args:
-            number: Number of the frame.
-            take: The selection of frames, meshes and UVs.
+            number: The frame number.
+            take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame shows no mesh.
+            Minimum and maximum, (2, 3); None if the frame is damaged or shows no mesh.
         """
         seconds = self._clock.seconds(number)
         corners = [np.zeros((0, 4))]
@@ -136,7 +137,12 @@ class ArchiveAnimation:
         return np.array([rows.min(axis=0), rows.max(axis=0)]) if len(rows) else None
 
     def _piece(self, mesh: PlacedMesh, seconds: float, take: Take) -> Mesh:
-        """One mesh in the world."""
+        """Read one mesh, in world space.
+
+        Raises:
+            NoSample: There is no sample at that time, and none can be interpolated.
+            ArchiveError: The mesh is damaged.
+        """
         sample = mesh.sample(seconds, take.uv_set, take.blend)
         self.left_out.update(LeftOut(f"{safe(mesh.path)}: {note}", seen=True) for note in sample.notes)
         kept = self._kept.get(mesh)
@@ -164,13 +170,18 @@ class _Kept:
         self._there = local
 
     def holds(self, sample: MeshSample) -> bool:
-        """Whether everything but the points is unchanged."""
+        """Whether everything but the points and their colours is unchanged."""
         names = ("sizes", "v", "uvs", "vt", "normals", "vn", "material_of")
         return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
 
     def placed(self, points: Numbers, world: Floats) -> Mesh:
-        """The mesh in the world with these points. Other arrays are shared with the previous frame where they are
-        equal."""
+        """Place the mesh in the world. Arrays other than the points are shared with the previous frame if they are
+        equal.
+
+        Args:
+            points: Points of the frame, (n, 3).
+            world: Matrix for column vectors, (4, 4).
+        """
         if self._world is None or not np.array_equal(world, self._world):
             before, self._world = self._there, world
             bare = placed(Mesh(self._local.positions[:0], _NO_CORNERS, normals=self._local.normals), world)
@@ -188,13 +199,18 @@ _NO_CORNERS = corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Joined:
-    """Several meshes as one."""
+    """Meshes, and the mesh that joins them.
+
+    Attributes:
+        pieces: The meshes.
+        whole: The mesh that joins them.
+    """
 
     pieces: list[Mesh]
     whole: Mesh
 
     def holds(self, pieces: list[Mesh]) -> bool:
-        """Whether these are the same meshes, except for their positions."""
+        """Whether these are the same meshes, except for their positions and colours."""
         return len(pieces) == len(self.pieces) and all(
             one.corners is other.corners
             and one.uvs is other.uvs
@@ -205,7 +221,7 @@ class _Joined:
 
 
 def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
-    """The mesh in its own space."""
+    """Convert a sample to a mesh in its own space."""
     uvs, vt = sample.uvs, sample.vt
     if vt is not None and len(uvs) == len(sample.v):  # a value for each corner
         uvs, distinct = distinct_rows(uvs)
@@ -226,8 +242,18 @@ def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
 
 
 def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[Numbers, Indices]:
-    """A normal for each point if all its corners have the same normal, as in smooth meshes; otherwise the normals as
-    given."""
+    """Reduce normals to one for each point, if all corners at each point have the same normal, as in smooth meshes.
+
+    Args:
+        normals: (k, 3).
+        vn: Normal of each corner, (c,).
+        v: Point of each corner, (c,).
+        points: Number of points.
+
+    Returns:
+        The normals, and the index of each corner's normal: both as given if the corners at a point have different
+        normals, or if there are no more normals than points.
+    """
     if len(normals) <= points:
         return normals, vn
     first = np.zeros(points, np.int64)
@@ -237,7 +263,7 @@ def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[
 
 
 def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iterator[Part]:
-    """Runs of consecutive faces of one material."""
+    """Yield a part for each run of consecutive faces of one material."""
     changes = np.flatnonzero(np.diff(material_of)) + 1
     edges = [0, *changes.tolist(), len(material_of)]
     for start, stop in pairwise(edges):
@@ -282,13 +308,13 @@ _NEVER_SEEN = frozenset(("cameras", "lights"))
 
 
 def _listed_names(names: Sequence[str]) -> str:
-    """Names from the file, each once; if there are many, only the first."""
+    """Names from the file in a row, each once; if there are many, the first `_MOST_NAMES` and an ellipsis."""
     once = [safe(name) for name in dict.fromkeys(names)]
     return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
 
 
 def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
-    """The content that the frames will not have."""
+    """Yield the content that is known to be left out when the archive is opened."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
         yield LeftOut(f"subdivision ({cages} of {len(meshes)} meshes); the control cages are used unchanged")

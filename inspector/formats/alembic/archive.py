@@ -1,5 +1,6 @@
-"""An archive as objects with properties. Names, kinds and counts are read without the samples, which are read only when
-they are needed."""
+"""Reading an archive as objects with properties. Names, kinds and counts are read first, and samples only when they are
+needed.
+"""
 
 from __future__ import annotations
 
@@ -17,9 +18,11 @@ from inspector.formats.alembic.times import TimeSampling, read_times
 from inspector.names import counted, safe
 
 MAX_OBJECTS = 200_000
-"""Maximum number of objects in an archive, with expanded instances. The largest scenes seen have some ten thousand."""
+"""Maximum number of objects in an archive, with instances expanded. The largest scenes seen so far have about ten
+thousand.
+"""
 MAX_DEPTH = 512
-"""Maximum depth to which objects are nested. No scene seen so far is nested 30 deep."""
+"""Depth of nesting from which objects are left out. No scene seen so far is nested 30 deep."""
 MAX_PATH = 1024
 """Maximum number of characters in an object's path. Without a limit, a small file with long names of deeply nested
 objects would fill the memory.
@@ -28,11 +31,13 @@ objects would fill the memory.
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""The index that says that the metadata follows in full."""
+"""The index that marks metadata which follow in full."""
 HASHES = 32
-"""Bytes after the headers of child objects that readers ignore: hashes of the properties and of the children."""
+"""Number of bytes after the headers of child objects: hashes of the properties and of the children, which readers
+ignore.
+"""
 KEY = 16
-"""Bytes before the values of a sample: their hash, which readers don't check."""
+"""Number of bytes before the values of a sample: a hash of the values, which readers don't check."""
 
 TYPES: tuple[np.dtype[Any], ...] = tuple(
     np.dtype(name) for name in ("?", "u1", "i1", "<u2", "<i2", "<u4", "<i4", "<u8", "<i8", "<f2", "<f4", "<f8")
@@ -64,15 +69,15 @@ class Header:
     """The description of one property in an archive.
 
     Attributes:
-        name: Its name inside its compound.
+        name: Name of the property inside its compound.
         kind: 0 for a compound, 1 for a scalar, 2 for an array, 3 for an array with a single item in every sample.
         type: Number of the value type (TYPES, STRING, WIDE_STRING).
-        extent: Values per item: 3 for a point.
-        samples: Number of samples; equal neighbours are stored once.
-        first: First sample that differs from the previous one; 0 if all are equal.
-        last: Last sample that differs from the previous one.
+        extent: Number of values per item, such as 3 for a point.
+        samples: Number of samples. Those before `first` are equal and stored once, as are those from `last` on.
+        first: Index of the first sample that differs from the previous sample; 0 if all are equal.
+        last: Index of the last sample that differs from the previous sample; 0 if all are equal.
         sampling: Index of the time sampling.
-        metadata: Key and value pairs.
+        metadata: Key-value pairs.
         fault: Why the property can't be used; "" if it can.
     """
 
@@ -103,7 +108,10 @@ class Property:
         return self.header.samples <= 1 or self.header.first == 0 == self.header.last
 
     def place(self, index: int) -> Place:
-        """The offset and size of a sample's bytes, key included; (0, 0) for an empty array.
+        """The offset and size of a sample's bytes, including its key; (0, 0) for an empty array.
+
+        Args:
+            index: Index of the sample, from 0.
 
         Raises:
             ArchiveError: The sample isn't stored, or not in the form that the header states.
@@ -127,7 +135,10 @@ class Property:
         return start, size
 
     def items(self, index: int) -> int:
-        """Number of items in a sample, without reading the values. Not for strings.
+        """Count the items in a sample without reading the values. The property must not hold strings.
+
+        Args:
+            index: Index of the sample, from 0.
 
         Raises:
             ArchiveError: The sample isn't stored, or is damaged.
@@ -145,7 +156,10 @@ class Property:
         return count
 
     def numbers(self, index: int) -> Values:
-        """The values of a sample, (items, extent), read-only.
+        """The values of a sample, (items, extent).
+
+        Args:
+            index: Index of the sample, from 0.
 
         Raises:
             ArchiveError: The property holds text, or the sample is damaged.
@@ -193,13 +207,22 @@ class Property:
 
 
 class Compound:
-    """Properties by name. A property that can't be used is treated as absent; `faults` states why."""
+    """Properties by name. A property that can't be used is treated as absent.
+
+    Attributes:
+        headers: The descriptions of the properties, by name.
+        faults: Why properties can't be used, in words; only the first 20.
+    """
 
     def __init__(self, archive: Archive, word: int) -> None:
         """Read the headers.
 
+        Args:
+            archive: The archive.
+            word: The word of the group of the compound.
+
         Raises:
-            ArchiveError: It is not clear where each header ends, or another compound has the same group.
+            ArchiveError: It is not clear where each header ends, or another compound or object has the same group.
         """
         self._archive = archive
         self.headers: dict[str, Header] = {}
@@ -225,12 +248,12 @@ class Compound:
         return name in self.headers
 
     def property(self, name: str) -> Property | None:
-        """The scalar or array of that name; None if it doesn't exist, has no samples or can't be used."""
+        """The scalar or array with a name; None if it doesn't exist, has no samples or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Property) else None
 
     def compound(self, name: str) -> Compound | None:
-        """The compound of that name; None if it doesn't exist or can't be used."""
+        """The compound with a name; None if it doesn't exist or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Compound) else None
 
@@ -263,12 +286,12 @@ class Object:
     """One node of the scene: a mesh, a transform, or anything else.
 
     Attributes:
-        name: Its own name.
-        path: The names of all objects from the top down to it, each after a "/".
-        metadata: Key and value pairs; `schema` is its kind.
+        name: Name of the object.
+        path: The names of all objects from the top down to this object, each after a "/".
+        metadata: Key-value pairs; the value of `schema` is the kind of the object.
         parent: The object above; None for the top.
         children: The objects below, in the order of the file.
-        word: Offset of the group of its properties.
+        word: Offset of the group of the object's properties.
     """
 
     __slots__ = ("_archive", "_properties", "children", "metadata", "name", "parent", "path", "word")
@@ -288,7 +311,7 @@ class Object:
 
     @property
     def properties(self) -> Compound:
-        """The properties.
+        """The properties of the object.
 
         Raises:
             ArchiveError: Their group or their headers are damaged. Every call raises the same error.
@@ -308,11 +331,11 @@ class Archive:
 
     Attributes:
         file: The container.
-        library: Version of the reference library that wrote it, such as 10812.
-        metadata: Key and value pairs of the whole archive.
-        samplings: Its time samplings, by index.
-        top: The root of its objects.
-        problems: The content that can't be read and was left out, in words; only the first 20.
+        library: Version of the reference library that wrote the archive, such as 10812.
+        metadata: Key-value pairs of the whole archive.
+        samplings: The time samplings, by index.
+        top: The root of the objects.
+        problems: The content that can't be read and was left out, in words; only the first 20 problems.
         left_out: The number of objects and properties that were left out.
     """
 
@@ -346,7 +369,7 @@ class Archive:
         self.top = self._walk(root[2])
 
     def objects(self) -> Iterator[Object]:
-        """All objects, each after its parent, in the order of the file."""
+        """Yield all objects, each after its parent, in the order of the file."""
         pending = [self.top]
         while pending:
             one = pending.pop()
@@ -380,7 +403,7 @@ class Archive:
             self.problems.append(f"{safe(where[:MAX_PATH])}: {problem}")
 
     def indexed(self, index: int) -> Metadata | None:
-        """Metadata by its index; None if the index doesn't exist."""
+        """The metadata with an index; None if the index doesn't exist."""
         return self._indexed[index] if index < len(self._indexed) else None
 
     def _number(self, word: int) -> int:
@@ -390,8 +413,13 @@ class Archive:
         return int.from_bytes(data, "little", signed=True)
 
     def _walk(self, word: int) -> Object:
-        """Read the tree of objects. An explicit stack is used, because a file can nest objects deeper than Python's
-        calls."""
+        """Read the tree of objects, and return its top. Objects that can't be read are noted as problems.
+
+        An explicit stack is used, because a file can nest objects deeper than Python can nest calls.
+
+        Raises:
+            ArchiveError: The top can't be read, or there are more than MAX_OBJECTS objects.
+        """
         properties, headers = self._open(word)
         top = Object(self, "", MappingProxyType({}), None, properties)
         pending, count = [(top, headers, 1)], 0
@@ -420,7 +448,11 @@ class Archive:
         return top
 
     def _open(self, word: int) -> tuple[int, tuple[int, ...]]:
-        """The word of an object's properties, and the words of its children followed by the word of their headers."""
+        """The word of an object's properties, and the words of its children followed by the word of their headers.
+
+        Raises:
+            ArchiveError: The group is not that of an object, or was used before.
+        """
         if word == 0:
             raise ArchiveError("the group of the object is empty")
         if not word & DATA:
@@ -431,7 +463,12 @@ class Archive:
         return first, tuple(others)
 
     def _children(self, parent: Object, words: tuple[int, ...]) -> Iterator[tuple[str, Metadata, int]]:
-        """Names, metadata and words of the children whose headers are sound."""
+        """Yield name, metadata and word of each child whose header is sound. The other children are noted as problems.
+
+        Args:
+            parent: The object.
+            words: The words of its children, followed by the word of their headers.
+        """
         names: set[str] = set()
         try:
             block = self.file.block(words[-1])
@@ -451,7 +488,11 @@ class Archive:
 
 
 def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
-    """Metadata that many headers share. Index 0 is the empty string, which isn't stored."""
+    """Parse the metadata that headers share, in the order of their indices. Index 0, for no metadata, isn't stored.
+
+    Raises:
+        ArchiveError: The list is cut off or too long.
+    """
     found = [parse_metadata(b"")]
     at = 0
     while at < len(block):
@@ -464,7 +505,10 @@ def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
 
 
 class _Cursor:
-    """Reads fields of a block one after the other."""
+    """Reads fields of a block one after the other.
+
+    Its methods raise ArchiveError if the block ends too early.
+    """
 
     def __init__(self, block: bytes, what: str) -> None:
         self._block, self._what, self._at = block, what, 0
@@ -489,7 +533,11 @@ class _Cursor:
 
 
 def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metadata, str]]:
-    """Name, metadata and fault of every child object."""
+    """Yield the name, the metadata and the fault of every child object; the fault is "" if there is none.
+
+    Raises:
+        ArchiveError: The block is damaged, so that the next header can't be found.
+    """
     cursor = _Cursor(block[:-HASHES], "children")
     while cursor.more():
         name = cursor.name(4)
@@ -502,8 +550,10 @@ def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metad
 
 
 def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
-    """All headers of a compound. A fault after which the next header can still be found affects only its own
-    property.
+    """Yield all headers of a compound. A fault after which the next header can be found affects only its own property.
+
+    Raises:
+        ArchiveError: The block is damaged, so that the next header can't be found.
     """
     cursor = _Cursor(block, "properties")
     while cursor.more():

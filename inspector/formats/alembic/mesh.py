@@ -29,12 +29,12 @@ _SCOPES = {"con": "constant", "": "constant", "uni": "face", "var": "point", "vt
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeshSample:
-    """A mesh at one time, in its own space, faces counter-clockwise seen from outside (as in OBJ).
+    """A mesh at one time, in its own space. Its faces are counter-clockwise seen from outside, as in OBJ.
 
     An array that is the same object as in the previous sample is unchanged.
 
     Attributes:
-        points: (n, 3) float32 or float64, as stored.
+        points: (n, 3) float32 or float64.
         sizes: Number of corners of each face, (f,).
         v: Point of each corner, (c,).
         uvs: (m, 2), origin at the bottom left; (0, 0) without UVs.
@@ -44,7 +44,7 @@ class MeshSample:
         materials: Names of the materials.
         material_of: Index of each face's material among them, (f,); -1 for none.
         notes: The content that was left out of this sample, in words.
-        colours: Red, green, blue of each point, (n, 3); (0, 0) without colours.
+        colours: Red, green and blue of each point, (n, 3); (0, 0) without colours.
     """
 
     points: Values
@@ -65,7 +65,7 @@ class Parameter:
     """Values that belong to points, corners, faces or the whole mesh (a GeomParam).
 
     Attributes:
-        name: Name for users: the name of the UV set, or "normals".
+        name: Name for users: the name of the UV set or of the colours, or "normals".
         values: The values.
         indices: Index of each element's value; None if there is one value per element.
         scope: The kind of elements according to the file: "corner", "point", "face" or "constant".
@@ -77,8 +77,11 @@ class Parameter:
     scope: str
 
     def expanded(self, index: int) -> Values:
-        """The value of each element in a sample, in the order of the file. `index` is the sample's index in both
-        properties."""
+        """The value of each element in a sample, in the order of the file.
+
+        Args:
+            index: Index of the sample, both of `values` and of `indices`.
+        """
         values = self.values.numbers(index)
         picks = None if self.indices is None else self.indices.numbers(index).ravel()
         return values if picks is None or not len(picks) else values[picks]
@@ -99,12 +102,12 @@ class _LastResult(Generic[T]):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Faces:
-    """The faces of one sample after they were checked.
+    """The faces of one sample, after they were checked.
 
     Attributes:
         sizes: Number of corners of each face, (f,).
         v: Point of each corner, (c,).
-        order: Index of each corner in the file, (c,), where the corners of a face are in the reverse order.
+        order: Index of each corner in the file, where the corners of a face are in the reverse order, (c,).
         lowest: The lowest index in `v`.
         highest: The highest index in `v`.
     """
@@ -116,7 +119,11 @@ class _Faces:
     highest: int
 
     def of_corner(self, scope: str) -> Indices:
-        """Index of each corner's element, (c,), if the elements are of this scope."""
+        """Index of the element to which each corner belongs, (c,).
+
+        Args:
+            scope: The kind of elements: "corner", "point", "face" or "constant".
+        """
         match scope:
             case "corner":
                 return self.order
@@ -128,8 +135,16 @@ class _Faces:
                 return np.zeros(len(self.v), np.int64)
 
     def fitting(self, scope: str, length: int, points: int) -> str:
-        """Choose the scope for a number of values: the scope that the file states if it fits, otherwise any that fits;
-        "" if none does."""
+        """Choose a scope with as many elements as there are values.
+
+        Args:
+            scope: The scope that the file states, which is preferred.
+            length: Number of values.
+            points: Number of points of the mesh.
+
+        Returns:
+            The scope; "" if no scope fits.
+        """
         lengths = {"corner": len(self.v), "point": points, "face": len(self.sizes), "constant": 1}
         return next((one for one in (scope, *lengths) if lengths[one] == length), "")
 
@@ -138,9 +153,10 @@ class MeshReader:
     """Reads the samples of one mesh object, which may appear several times in the scene.
 
     Attributes:
-        cage: Whether it is the cage of a subdivision surface.
-        normals: Its normals; None if it has none.
-        uv_sets: Its UV sets, the main one first.
+        cage: Whether the object is the cage of a subdivision surface.
+        normals: The normals; None if there are none, and for cages.
+        uv_sets: The UV sets, the main set first.
+        colour_sets: The sets of colours, of which the first is used.
         faults: The content that can't be used and was left out, in words.
     """
 
@@ -148,7 +164,7 @@ class MeshReader:
         """Find the properties; no array is read.
 
         Raises:
-            ArchiveError: Something that every mesh has is missing.
+            ArchiveError: A property that every mesh has is missing, or has the wrong type.
         """
         geometry = node.properties.compound(".geom")
         if geometry is None:
@@ -192,8 +208,9 @@ class MeshReader:
 
     @property
     def topology(self) -> str:
-        """The kind of change over time: "constant" (nothing), "deforming" (points move) or "changing" (the faces
-        change)."""
+        """The kind of change over time: "constant" (no change), "deforming" (only points move) or "changing" (the faces
+        change).
+        """
         if not (self._counts.constant and self._indices.constant):
             return "changing"
         return "constant" if self._points.constant else "deforming"
@@ -215,8 +232,11 @@ class MeshReader:
         yield from (one.faces for one in self._sets)
 
     def bounds(self, time: float) -> Values | None:
-        """The box that the file states for a time, (2, 3), which may be wrong; None if it states none or an empty
-        box."""
+        """The bounding box that the file states for a time, (2, 3), which may be wrong.
+
+        Returns:
+            The box; None if the file states none, or a damaged, empty or infinite box.
+        """
         if self._bounds is None:
             return None
         try:
@@ -228,16 +248,16 @@ class MeshReader:
         return box.reshape(2, 3)
 
     def uv_set(self, name: str | None) -> Parameter | None:
-        """The UV set of that name, or the main set if `name` is None; None if there is no such set."""
+        """The UV set with a name, or the main set if `name` is None; None if there is no such set."""
         return next((one for one in self.uv_sets if name is None or one.name == name), None)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
         """The mesh at a time.
 
         Args:
-            time: In seconds.
-            uv_set: Name of the UV set to take; None: the main set.
-            blend: Whether points between two samples are interpolated; only where the faces don't change between them.
+            time: The time, in seconds.
+            uv_set: Name of the UV set to take; None for the main set.
+            blend: Whether points between two samples are interpolated, which needs the same faces in both.
 
         Raises:
             NoSample: There is no sample at that time and `blend` is off, or the samples can't be interpolated.
@@ -275,7 +295,11 @@ class MeshReader:
         return self._last_points.get((here, there, at.blend), lambda: self._blended(at))
 
     def _blended(self, at: At) -> Values:
-        """Points between two samples of the same faces."""
+        """Interpolate the points between two samples.
+
+        Raises:
+            NoSample: The samples have different faces.
+        """
         times = [self._points.sampling.time(index) for index in (at.index, at.index + 1)]
         first, second = (_finite(self._points.numbers(index)) for index in (at.index, at.index + 1))
         before, after = ([one.place(_held(one, time)) for one in (self._counts, self._indices)] for time in times)
@@ -293,8 +317,18 @@ class MeshReader:
         last: _LastResult[tuple[Values, Indices]],
         notes: list[str],
     ) -> tuple[Values, Indices | None]:
-        """The values, and the index of each corner's value. Values that don't fit the mesh are left out, with a
-        note.
+        """Read the UVs, normals or colours of a sample. Values that don't fit the mesh are left out, with a note.
+
+        Args:
+            parameter: The values; None if there are none.
+            time: The time, in seconds.
+            faces: The faces of the sample.
+            points: Number of points of the sample.
+            last: The last result for this parameter.
+            notes: A list to which the note is appended.
+
+        Returns:
+            The values, and the index of each corner's value; (0, 0) and None if there are none.
         """
         if parameter is None:
             return _NOTHING, None
@@ -311,8 +345,12 @@ class MeshReader:
             return _NOTHING, None
 
     def _colours_at(self, time: float, faces: _Faces, points: int, notes: list[str]) -> Values:
-        """One colour for each point, from the first colours. No colours, and a note, if the faces at a point have
-        different colours.
+        """Read one colour for each point from the first set of colours.
+
+        If the faces at a point have different colours, all colours are left out, with a note in `notes`.
+
+        Returns:
+            The colours, (points, 3); (0, 0) if there are none.
         """
         if not self.colour_sets:
             return _NOTHING
@@ -360,7 +398,7 @@ class _FaceSet:
 
 
 def _assigned(node: Object) -> str:
-    """The last part of the path of the material that the object states, "" if it states none."""
+    """The last part of the path of the material that an object states; "" if it states none."""
     assigned = node.properties.property(".material.assign")
     if assigned is None:
         return ""
@@ -386,12 +424,22 @@ def _is(one: Property, kind: str, extent: int) -> bool:
 
 
 def _held(one: Property, time: float) -> int:
-    """The sample that holds at a time: a value that can't be interpolated stays until its next sample."""
+    """Index of the sample that applies at a time: a value that can't be interpolated stays until its next sample."""
     return one.sampling.at(time, one.header.samples).index
 
 
 def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parameter | None:
-    """A GeomParam: an array, or a compound of values and indices. None if there is no parameter of that extent."""
+    """Find a GeomParam: an array of numbers, or a compound of values and indices.
+
+    Args:
+        compound: The compound that contains it.
+        name: Name of the property.
+        extent: Count of numbers in each value.
+        shown: Name for users.
+
+    Returns:
+        The parameter; None if there is no such property, or it has another type or extent.
+    """
     header = compound.headers.get(name)
     if header is None:
         return None
@@ -407,7 +455,7 @@ def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parame
 
 
 def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
-    """`uv`, then the further sets, each name once."""
+    """Yield the UV sets: `uv`, then the other sets, each name once."""
     names: set[str] = set()
     main = geometry.headers.get("uv")
     if main is not None:
@@ -430,7 +478,7 @@ def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
-    """The colours of points, faces or corners: three numbers, or four with their opacity."""
+    """Yield the colours of points, faces or corners: three numbers, or four with opacity."""
     others = geometry.compound(".arbGeomParams")
     for key, header in others.headers.items() if others is not None else ():
         extent = {"rgb": 3, "rgba": 4}.get(header.metadata.get("interpretation", ""))
@@ -440,13 +488,23 @@ def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _set_name(name: str) -> str:
-    """The name of a UV set. One exporter writes the text of a Python bytes literal."""
+    """The name of a UV set. One exporter writes it as the text of a Python bytes literal, b'name'."""
     inside = name[2:-1] if len(name) > 3 and name.startswith(("b'", 'b"')) and name[-1] == name[1] else name
     return inside
 
 
 def _faces(counts: Values, indices: Values) -> _Faces:
-    """Faces in OBJ's order. Stored corners run clockwise seen from outside; each face keeps its first corner."""
+    """Check faces and convert them to OBJ's order.
+
+    Stored corners are clockwise seen from outside. Each face keeps its first corner.
+
+    Args:
+        counts: Number of corners of each face.
+        indices: Point of each corner.
+
+    Raises:
+        ArchiveError: A count is negative, or the counts don't add up to the number of corners.
+    """
     sizes = counts.astype(np.int64)
     if len(sizes) and int(sizes.min()) < 0:
         raise ArchiveError("a face has a negative number of corners")
@@ -461,7 +519,11 @@ def _faces(counts: Values, indices: Values) -> _Faces:
 
 
 def turned(sizes: Indices) -> Indices:
-    """The order of corners that reverses every face but keeps its first corner, (c,); it is its own inverse."""
+    """The order of corners that reverses every face but keeps its first corner, (c,). The order is its own inverse.
+
+    Args:
+        sizes: Number of corners of each face, (f,).
+    """
     starts = np.repeat(np.cumsum(sizes) - sizes, sizes)
     within = np.arange(len(starts)) - starts
     return starts + np.where(within == 0, 0, np.repeat(sizes, sizes) - within)
@@ -478,7 +540,21 @@ def _finite(points: Values) -> Values:
 
 
 def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, points: int) -> tuple[Values, Indices]:
-    """Values, and the index of each corner's value."""
+    """Read a sample of a parameter.
+
+    Args:
+        parameter: The parameter.
+        number: Index of the sample of its values.
+        index: Index of the sample of its indices.
+        faces: The faces of the mesh.
+        points: Number of points of the mesh.
+
+    Returns:
+        The values, and the index of each corner's value, (c,).
+
+    Raises:
+        ArchiveError: The sample is damaged, or doesn't fit the mesh.
+    """
     values = parameter.values.numbers(number)
     values = values.astype(np.float32) if values.dtype.itemsize < 4 else values
     indices = parameter.indices.numbers(index).ravel() if parameter.indices is not None else np.zeros(0, np.uint32)
@@ -495,7 +571,17 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
 
 
 def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
-    """The material of each face: of the first face set that contains it, otherwise of the whole mesh."""
+    """The material of each face: of the first face set that contains it, otherwise of the whole mesh.
+
+    Args:
+        faces: Number of faces.
+        start: Index of the material of the whole mesh; -1 for none.
+        names: Names of all materials.
+        sets: The face sets, each with the index of its sample.
+
+    Returns:
+        Index of each face's material in `names`, or -1, (faces,).
+    """
     found = np.full(faces, start, np.int64)
     for one, number in reversed(sets):
         members: npt.NDArray[Any] = one.faces.numbers(number).ravel()

@@ -1,4 +1,4 @@
-"""One mesh, frame by frame, as an archive: indexed UVs and normals per corner, one face set per material."""
+"""Writing one mesh, frame by frame, as an archive: indexed UVs and normals per corner, one face set per material."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ USUAL_RATE = Fraction(24)
 
 
 class MeshWriter:
-    """Takes the frames in order; `finish` completes the file. Unchanged values are stored once."""
+    """Writes the frames of a mesh in order; `finish` completes the file. Unchanged values are stored once."""
 
     def __init__(
         self,
@@ -47,9 +47,9 @@ class MeshWriter:
             file: Empty, open for writing and seeking.
             name: Name of the object.
             rate: Frames per second.
-            frames: The numbers of all frames that will be added, rising.
+            frames: The numbers of all frames that will be added, in rising order.
             materials: Names of all materials that faces have in any frame.
-            has: Whether faces have UVs and normals; None: as in the first frame.
+            has: Whether faces have UVs, and whether they have normals; None to do as in the first frame.
             colours: Whether points have colours.
         """
         stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}
@@ -78,8 +78,8 @@ class MeshWriter:
         """Add one frame.
 
         Args:
-            frame: Number of the frame.
-            mesh: Its mesh in world space.
+            frame: The frame number.
+            mesh: The mesh of the frame, in world space.
 
         Raises:
             Refusal: Only some corners, or only some frames, have UVs or normals: the format can't hold that.
@@ -127,10 +127,10 @@ class _FacesOut:
 
     Attributes:
         mesh: The mesh from which these values were made.
-        order: For each stored corner, its index in OBJ's order, (c,).
-        stored: The point of each stored corner, (c,).
-        members: The faces of each material.
-        points: The points of these faces.
+        order: Index in OBJ's order of each stored corner, (c,).
+        stored: Point of each stored corner, (c,).
+        members: For each material, indices of its faces.
+        points: For each material, indices of the points of its faces.
     """
 
     mesh: MeshSample
@@ -182,7 +182,7 @@ def _parameter(geometry: CompoundOut, name: str, extent: int, interpretation: st
 
 
 def _colours(geometry: CompoundOut) -> PropertyOut:
-    """Colours of points. The name is the usual one (common practice, no source)."""
+    """Add a property for the colours of points. Its name is the usual name (common practice, no source)."""
     metadata: Metadata = {
         "arrayExtent": "1",
         "geoScope": "vtx",
@@ -195,7 +195,7 @@ def _colours(geometry: CompoundOut) -> PropertyOut:
 
 
 def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
-    """Uniform if the frames are evenly spaced; otherwise each time is listed."""
+    """Make the time sampling of the frames: uniform if they are evenly spaced; otherwise each time is listed."""
     steps = {after - before for before, after in pairwise(frames)} or {Fraction(1)}
     if len(steps) == 1:
         return TimeSampling(float(steps.pop() / rate), (float(frames[0] / rate),), 0)
@@ -203,7 +203,7 @@ def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
 
 
 def _box(points: Values) -> Values:
-    """The lowest and the highest corner, (6,); without points, the format's empty box."""
+    """The bounding box of points: minimum and maximum, (6,) float64; without points, the format's empty box."""
     if not len(points):
         limit = np.finfo(np.float64).max
         return np.array([limit] * 3 + [-limit] * 3)
@@ -211,7 +211,16 @@ def _box(points: Values) -> Values:
 
 
 def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
-    """Whether every corner has a value. Raises Refusal if only some do."""
+    """Whether all corners have a value; False if there are no corners.
+
+    Args:
+        frame: The frame number, for the message.
+        slots: Index of each corner's value, below 0 for none; None if no corner has a value.
+        what: The kind of values, for the message.
+
+    Raises:
+        Refusal: Only some corners have a value.
+    """
     missing = np.zeros(0, bool) if slots is None else slots < 0
     if missing.any() and not missing.all():
         raise Refusal(f"frame {frame}: only some corners have {what}; Alembic needs them at all corners or none")
@@ -219,12 +228,12 @@ def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
 
 
 def _object_name(name: str) -> str:
-    """A name that an object may have: no slash, no NUL, not empty."""
+    """Convert a name to a name that an object may have: without slashes and NULs, and not empty."""
     return name.replace("/", "_").replace("\0", "_") or "mesh"
 
 
 def _object_names(names: Sequence[str]) -> list[str]:
-    """Names for objects beside each other: no two are equal."""
+    """Convert names to names of objects with the same parent, of which no two are equal."""
     found: list[str] = []
     for name in map(_object_name, names):
         unique, number = name, 2
@@ -261,15 +270,15 @@ class ArchiveAnimationWriter:
         )
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. If only some faces have normals, the others get their face normals: the format requires
-        normals of all faces.
+        """Add one frame. If only some faces have normals, the other faces get their face normals, because the format
+        requires normals of all faces.
 
         Args:
-            number: Number of the frame.
-            mesh: Its mesh in world space.
+            number: The frame number.
+            mesh: The mesh of the frame, in world space.
 
         Raises:
-            Refusal: The format can't hold some of its content.
+            Refusal: The format can't hold some content of the mesh.
         """
         try:
             self._writer.add(number, self._sample(number, mesh))

@@ -25,12 +25,12 @@ _STRUCTURE_FACTOR = 4
 """Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. A sound
 file needs no more than its size."""
 _STRUCTURE_MORE = 1 << 20
-"""Bytes of structure that are allowed to any file, so that a small file isn't refused for a few shared headers. Each
+"""Number of bytes by which that maximum is raised, so that a small file isn't refused for a few shared headers. Each
 byte of headers can take 50 bytes of memory."""
 
 
 class ArchiveError(MeshqcError):
-    """An archive, an object or a sample that can't be read; the message is the cause, in words fit for a screen."""
+    """An archive, an object or a sample can't be read. The message is the cause, in words for users."""
 
 
 class Ogawa:
@@ -44,7 +44,7 @@ class Ogawa:
     """
 
     def __init__(self, descriptor: int) -> None:
-        """Take over a descriptor that is open for reading; it is closed with this object.
+        """Take over a file descriptor that is open for reading; it is closed with this object.
 
         Raises:
             ArchiveError: The file is not a finished Ogawa archive.
@@ -59,7 +59,11 @@ class Ogawa:
         self.root = self._read_header()
 
     def _read_header(self) -> int:
-        """The word of the root group."""
+        """Check the header, and return the word of the root group.
+
+        Raises:
+            ArchiveError: The file is not a finished Ogawa archive.
+        """
         head = self._at(0, min(self.size, 64))
         if head.startswith(_HDF5):
             raise ArchiveError("the file is an old HDF5 Alembic file; export it again as Ogawa")
@@ -85,7 +89,7 @@ class Ogawa:
         """Compare the file with its state when it was opened.
 
         Raises:
-            ArchiveError: It changed: an exporter is writing it again.
+            ArchiveError: The file changed, because an exporter is writing it again.
         """
         status = os.fstat(self._descriptor)
         if (status.st_size, status.st_mtime_ns) != self._state:
@@ -102,7 +106,10 @@ class Ogawa:
         return struct.unpack(f"<{count}Q", data)
 
     def group_at(self, word: int) -> tuple[int, int]:
-        """The offset of the child words of a group, and their number; none are read.
+        """Find the words of the children of a group, without reading them.
+
+        Returns:
+            Offset of the first word in the file, and the number of words; (0, 0) for an empty group.
 
         Raises:
             ArchiveError: The word is not that of a group, or the group is longer than the file.
@@ -122,11 +129,17 @@ class Ogawa:
         Args:
             start: Offset of the first word in the file.
             count: The number of words.
+
+        Raises:
+            ArchiveError: The file became shorter.
         """
         return struct.unpack(f"<{count}Q", self._at(start, 8 * count))
 
     def block_at(self, word: int) -> tuple[int, int]:
-        """The offset of the bytes of a block, and their number; none are read.
+        """Find the bytes of a block, without reading them.
+
+        Returns:
+            Offset of the first byte in the file, and the number of bytes; (0, 0) for an empty block.
 
         Raises:
             ArchiveError: The word is not that of a block, or the block is longer than the file.
@@ -168,7 +181,16 @@ class Ogawa:
 
     def _structure(self, start: int, size: int) -> bytes:
         """Read bytes of groups or headers. Each byte is needed once: a file that refers to them again and again is
-        malicious."""
+        malicious.
+
+        Args:
+            start: Offset of the first byte in the file.
+            size: Number of bytes.
+
+        Raises:
+            TooMuchStructure: Too many such bytes were read already.
+            ArchiveError: The file became shorter.
+        """
         self._structure_left -= size
         if self._structure_left < 0:
             raise TooMuchStructure("the headers and groups of the file overlap too often")

@@ -28,7 +28,7 @@ _NOT_TAKEN = {
     "AbcGeom_Light_v1": "lights",
 }
 _CHANNELS = (3, 3, 4, 16, 1, 1, 1)
-"""Number of values per operation of a transform: scale, translate, rotate about an axis, matrix, rotate x, y, z."""
+"""Number of values of each operation of a transform: scale, translate, rotate about an axis, matrix, rotate x, y, z."""
 
 MAX_FRAMES = 100_000
 """Maximum number of frames in an archive: 69 minutes at 24 fps. A file can claim 4 billion samples in 5 bytes."""
@@ -36,15 +36,15 @@ _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
 """Samples per second above which samples are taken for sub-frames (common practice, no source)."""
 _FRAME_STEPS = 10_000
-"""Frame numbers are rounded to 1 / 10,000: seconds times frames per second are never exact."""
+"""Number of steps per frame to which frame numbers are rounded: seconds times frames per second are rarely exact."""
 
 
 class Transform:
     """The local transform of an object.
 
     Attributes:
-        inherits: Whether the transforms of the objects above apply; None: they do.
-        operations: Codes of its operations; None if there are no operations.
+        inherits: States whether the transforms of the objects above apply; None if they always do.
+        operations: Codes of the operations; None if there are no operations.
         channels: Numbers that the operations use; None if there are no such numbers.
     """
 
@@ -52,7 +52,8 @@ class Transform:
         """Find the properties.
 
         Raises:
-            ArchiveError: An operation doesn't exist, or the operations need more numbers than there are.
+            ArchiveError: An operation doesn't exist, the operations need more numbers than there are, or the numbers
+                are not float64.
         """
         compound = node.properties.compound(".xform") if node.schema.startswith("AbcGeom_Xform") else None
         self.inherits = compound.property(".inherits") if compound else None
@@ -83,7 +84,7 @@ class Transform:
         """The matrix for row vectors, (4, 4): translation in the last row.
 
         Args:
-            time: In seconds.
+            time: The time, in seconds.
             blend: Whether the numbers between two samples are interpolated.
 
         Raises:
@@ -125,7 +126,11 @@ _IDENTITY.setflags(write=False)
 
 
 def _composed(codes: list[int], values: npt.NDArray[np.float64]) -> Matrix:
-    """M = M_op M for each operation in stored order: the last one acts first on a row vector."""
+    """Compose operations: M = M_op M for each of them in stored order, so that the last acts first on a row vector.
+
+    Raises:
+        ArchiveError: An operation doesn't exist, or a number is missing or not finite.
+    """
     if len(values) < Transform._needed(codes):
         raise ArchiveError("a transform has fewer numbers than its operations need")
     if not np.isfinite(values).all():
@@ -178,8 +183,8 @@ class Placement:
         node: The object.
         above: The placement of the object above; None for the top.
         path: Path in the scene, through the instance.
-        transform: Its local transform.
-        visible: Its visibility; None if it has no visibility of its own.
+        transform: Local transform of the object.
+        visible: Visibility of the object; None if it has no visibility of its own.
     """
 
     __slots__ = ("_key", "_world", "above", "node", "path", "transform", "visible")
@@ -196,11 +201,11 @@ class Placement:
         """The matrix from the object's own space to the world, for row vectors, (4, 4).
 
         Args:
-            time: In seconds.
+            time: The time, in seconds.
             blend: Whether transforms between two samples are interpolated.
 
         Raises:
-            NoSample: A transform has no sample at that time and `blend` is off.
+            NoSample: A transform has no sample at that time and `blend` is off, or its samples can't be interpolated.
             ArchiveError: A transform is damaged.
         """
         chain: list[Placement] = []
@@ -216,9 +221,12 @@ class Placement:
         return self._world
 
     def shown(self, time: float) -> bool:
-        """Whether the object is visible at a time.
+        """Whether the object is visible at a time in seconds.
 
-        Its own visibility counts or, if it has none, that of the nearest object above it that has one.
+        Its own visibility counts. If it has none, that of the nearest object above it with a visibility counts.
+
+        Raises:
+            ArchiveError: A visibility is damaged.
         """
         for one in self.upwards():
             if one.visible is not None:
@@ -229,7 +237,7 @@ class Placement:
         return True
 
     def upwards(self) -> Iterator[Placement]:
-        """This placement and all above it."""
+        """Yield this placement and all placements above it."""
         one: Placement | None = self
         while one is not None:
             yield one
@@ -241,8 +249,8 @@ class PlacedMesh:
     """A mesh of the scene.
 
     Attributes:
-        placement: Its position in the scene.
-        reader: Reads its samples; shared by all its instances.
+        placement: The position of the mesh in the scene.
+        reader: Reads the samples of the mesh. All instances of a mesh share the reader.
     """
 
     placement: Placement
@@ -272,12 +280,12 @@ class PlacedMesh:
         """The mesh at a time, in its own space.
 
         Args:
-            time: In seconds.
-            uv_set: Name of the UV set to take; None: the main set.
+            time: The time, in seconds.
+            uv_set: Name of the UV set to take; None for the main set.
             blend: Whether points between two samples are interpolated.
 
         Raises:
-            NoSample: There is no sample at that time and `blend` is off.
+            NoSample: There is no sample at that time and `blend` is off, or the samples can't be interpolated.
             ArchiveError: The sample is damaged.
         """
         return self.reader.sample(time, uv_set, blend)
@@ -288,15 +296,15 @@ class ArchiveScene:
 
     Attributes:
         archive: The archive that was opened; its `problems` list the content that had to be left out.
-        meshes: The meshes in the order of the file, instances expanded.
-        not_taken: Number of objects of each other kind, by a plain word for the kind.
+        meshes: The meshes, in the order of the file, with instances expanded.
+        not_taken: Number of objects of each kind that is not a mesh, such as "curves", by the name of the kind.
     """
 
     def __init__(self, archive: Archive) -> None:
         """Place all objects; no array is read.
 
         Raises:
-            ArchiveError: The instances expand to too many objects.
+            ArchiveError: The instances expand to too many objects or too long paths.
         """
         self.archive = archive
         self.not_taken: Counter[str] = Counter()
@@ -305,8 +313,11 @@ class ArchiveScene:
         self.meshes = tuple(self._placed())
 
     def _placed(self) -> Iterator[PlacedMesh]:
-        """Place all objects, using a stack. Each entry has the paths of the originals whose instances contain the
-        object."""
+        """Place all objects, and yield the meshes.
+
+        The objects are placed with a stack, of which each entry has the paths of the originals whose instances contain
+        the object.
+        """
         top = Placement(self.archive.top, None, "/", Transform(self.archive.top), None)
         pending: list[tuple[Object, Placement, str, tuple[str, ...]]] = [
             (child, top, f"/{child.name}", ()) for child in reversed(self.archive.top.children)
@@ -337,7 +348,13 @@ class ArchiveScene:
             pending += [(child, placement, f"{path}/{child.name}", inside) for child in below]
 
     def _original(self, node: Object, path: str, inside: tuple[str, ...]) -> Object | None:
-        """The object to which an instance refers; None, with a problem noted, if there is no such object."""
+        """The object to which an instance refers; None if it can't be used, which is noted as a problem.
+
+        Args:
+            node: The instance.
+            path: Path of the instance in the scene.
+            inside: Paths of the originals whose instances contain this instance.
+        """
         try:
             source = node.properties.property(".instanceSource")
             target = "" if source is None else source.text(0)
@@ -407,7 +424,10 @@ class Clock:
         return float(frame if self.counts else frame / self.rate)
 
     def frame(self, seconds: float) -> Fraction:
-        """The frame at a time of the archive.
+        """The frame number at a time of the archive.
+
+        Args:
+            seconds: The time, in seconds.
 
         Raises:
             ArchiveError: The time is too large for any animation.
@@ -419,12 +439,15 @@ class Clock:
 
 
 def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
-    """Find the frame rate: the rate that the user or the metadata states or, if neither does, the rate of the sampling
-    with the most samples.
+    """Find the frame rate.
 
     Args:
         scene: The scene.
-        stated: Frames per second, if the user states it.
+        stated: Frames per second, if the user states them.
+
+    Returns:
+        The clock with the rate that the user or the metadata states or, if neither does, with that of the sampling with
+        the most samples; with 24 fps if that gives no rate either.
     """
     used = {one.header.sampling for mesh in scene.meshes for one in mesh.properties if one.header.samples > 1}
     counts = used == {0}
@@ -467,13 +490,16 @@ def _plain(rate: float) -> Fraction:
 
 
 def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Find the whole frames and sub-frames at which a property that affects the picture of a mesh has a sample.
+    """Find the frames and sub-frames at which a property that affects the picture of a mesh has a sample.
 
-    A still scene has a single frame: the frame of its samples, or frame 1 if the samples have no time.
+    A static scene has the frame at the time of its samples, or frame 1 if the samples have no time.
 
     Args:
         scene: The scene.
         clock: The frame rate for counting frames.
+
+    Returns:
+        The frame numbers without those of sub-frames, and the numbers of the sub-frames.
 
     Raises:
         ArchiveError: Times are too large for any animation, or there are too many of them.

@@ -39,8 +39,9 @@ class TimeSampling:
 
     Attributes:
         period: Seconds after which the times repeat; ACYCLIC if they don't.
-        times: Times of one period, rising; all times of an acyclic sampling.
-        largest: The highest sample count of a property, as the writer recorded it (a constant counts as 1).
+        times: Times of one period, or all times of an acyclic sampling, in rising order.
+        largest: The highest sample count of any property with this sampling, as the writer recorded it (a constant
+            counts as 1).
     """
 
     period: float
@@ -66,11 +67,13 @@ class TimeSampling:
         return self.times[within] + cycle * self.period
 
     def at(self, time: float, count: int) -> At:
-        """Locate a time among samples. A time before the first sample counts as the time of the first, and a time after
-        the last sample as the time of the last.
+        """Locate a time among samples.
+
+        A time before the first sample counts as the time of the first sample, and a time after the last sample as that
+        of the last.
 
         Args:
-            time: In seconds.
+            time: The time, in seconds.
             count: Number of samples to consider, at least 1.
 
         Raises:
@@ -92,7 +95,7 @@ class TimeSampling:
         return At(index, (time - before) / (after - before))
 
     def _floor(self, time: float, count: int) -> int:
-        """The last sample at or before a time that is between the first and the last of `count` samples."""
+        """Index of the last sample at or before a time that is between the first and the last of `count` samples."""
         if self.acyclic:
             return min(bisect_right(self.times, time, hi=count) - 1, count - 2)
         cycle = math.floor((time - self.times[0]) / self.period)
@@ -105,8 +108,8 @@ def read_times(block: bytes) -> tuple[TimeSampling, ...]:
     """Read all time samplings of an archive, in the order of their indices.
 
     Raises:
-        ArchiveError: Times are not finite or don't rise, or a record is cut off. In this case, no sample of the archive
-            has a time.
+        ArchiveError: A record is cut off or damaged: for example, its times are not finite or don't rise. In this case,
+            no sample of the archive has a time.
     """
     return tuple(_records(block))
 
@@ -132,7 +135,7 @@ def _records(block: bytes) -> Iterator[TimeSampling]:
 
 
 def times_block(samplings: Iterable[TimeSampling]) -> bytes:
-    """The bytes that `read_times` reads."""
+    """Write time samplings as the bytes that `read_times` reads."""
     return b"".join(
         _HEAD.pack(one.largest, one.period, len(one.times)) + struct.pack(f"<{len(one.times)}d", *one.times)
         for one in samplings

@@ -1,4 +1,6 @@
-"""Writing an archive: any objects and properties. Samples are written as they come, equal samples once."""
+"""Writing an archive of any objects and properties. Samples are written when they are added, and equal samples only
+once.
+"""
 
 from __future__ import annotations
 
@@ -19,8 +21,9 @@ LIBRARY = 10812
 
 _MASK = (1 << 64) - 1
 _MURMUR_BYTES = 1 << 16
-"""Samples up to this size get the key that the reference library gives. It takes 0.1 s per MB in Python, and a key only
-needs to be the same for the same bytes, so larger samples get a BLAKE2b hash of the same length."""
+"""Maximum size, in bytes, of samples that get the key which the reference library gives. It takes 0.1 s per MB in
+Python. A key only needs to be the same for the same bytes, so larger samples get a BLAKE2b hash of the same length.
+"""
 
 
 class ArchiveWriter:
@@ -36,8 +39,8 @@ class ArchiveWriter:
         Args:
             file: Empty, open for writing and seeking.
             metadata: Metadata of the archive.
-            samplings: Times with the indices 1, 2, ...; index 0 is for everything that is constant. Their `largest` is
-                counted here.
+            samplings: Time samplings with the indices 1, 2, ...; index 0 is for everything that is constant. Their
+                `largest` is raised when properties are written.
         """
         self._file = file
         self._metadata = metadata_text(metadata)
@@ -48,7 +51,7 @@ class ArchiveWriter:
         self.top = ObjectOut(self, "", {})
 
     def finish(self) -> None:
-        """Write the tree and the header. Only then is the file complete."""
+        """Write the tree of objects and the header, which completes the file."""
         top = self.top.finish()
         words = [
             self.block(struct.pack("<i", LAYOUT_VERSION)),
@@ -63,7 +66,14 @@ class ArchiveWriter:
         self._file.write(HEADER.pack(SIGNATURE, FROZEN, int.from_bytes(b"\0\1", "little"), root))
 
     def block(self, *pieces: bytes | memoryview) -> int:
-        """Write a block of these bytes. Returns its word."""
+        """Write a block.
+
+        Args:
+            pieces: The bytes of the block, in pieces.
+
+        Returns:
+            The word of the block.
+        """
         size = sum(map(len, pieces))
         if size == 0:
             return DATA
@@ -75,7 +85,14 @@ class ArchiveWriter:
         return word
 
     def group(self, words: Sequence[int]) -> int:
-        """Write a group whose children are written already. Returns its word."""
+        """Write a group whose children are written already.
+
+        Args:
+            words: The words of the children.
+
+        Returns:
+            The word of the group.
+        """
         if not words:
             return 0
         word = self._at
@@ -83,7 +100,11 @@ class ArchiveWriter:
         return word
 
     def sample(self, data: bytes) -> int:
-        """Write the bytes of a sample, unless the same bytes were written before. Returns their word."""
+        """Write the bytes of a sample, unless the same bytes were written before.
+
+        Returns:
+            The word of the block with these bytes.
+        """
         key = key_of(data)
         known = key + struct.pack("<Q", len(data))
         if known not in self._samples:
@@ -91,7 +112,9 @@ class ArchiveWriter:
         return self._samples[known]
 
     def metadata_index(self, metadata: Metadata) -> tuple[int, bytes]:
-        """The index of metadata, and the bytes that follow the header if the metadata is written in full."""
+        """The index of metadata, and the bytes that follow the index in a header: b"", or the metadata in full if the
+        index is INLINE.
+        """
         text = metadata_text(metadata)
         if text not in self._indexed and (len(text) > 255 or len(self._indexed) >= INLINE):
             return INLINE, text
@@ -101,8 +124,8 @@ class ArchiveWriter:
         """Record the number of samples of a property.
 
         Args:
-            sampling: Index of its time sampling.
-            samples: Number of its samples; 1 for a constant.
+            sampling: Index of the property's time sampling.
+            samples: Number of the property's samples; 1 for a constant.
         """
         one = self._samplings[sampling]
         if samples > one.largest:
@@ -113,9 +136,9 @@ class ObjectOut:
     """An object that is being written.
 
     Attributes:
-        name: Its name.
-        metadata: Key and value pairs; `schema` is its kind.
-        properties: Its own properties.
+        name: Name of the object.
+        metadata: Key-value pairs; the value of `schema` is the kind of the object.
+        properties: Properties of the object.
         children: The objects below it.
     """
 
@@ -126,18 +149,22 @@ class ObjectOut:
         self.children: list[ObjectOut] = []
 
     def child(self, name: str, metadata: Metadata) -> ObjectOut:
-        """Add an object below this one.
+        """Add an object below this object, and return it.
 
         Args:
-            name: Its name.
-            metadata: Key and value pairs; `schema` is its kind.
+            name: Name of the new object.
+            metadata: Key-value pairs; the value of `schema` is the kind of the object.
         """
         one = ObjectOut(self._archive, name, metadata)
         self.children.append(one)
         return one
 
     def finish(self) -> int:
-        """Write the object after all objects below it. Returns its word."""
+        """Write the objects below this object, then the object.
+
+        Returns:
+            The word of the object.
+        """
         words, headers = [], b""
         for one in self.children:
             words.append(one.finish())
@@ -157,11 +184,11 @@ class CompoundOut:
         self._members: dict[str, tuple[Metadata, PropertyOut | CompoundOut]] = {}
 
     def compound(self, name: str, metadata: Metadata | None = None) -> CompoundOut:
-        """Add a compound.
+        """Add a compound property, and return it.
 
         Args:
-            name: Its name.
-            metadata: Key and value pairs.
+            name: Name of the property.
+            metadata: Key-value pairs.
         """
         one = CompoundOut(self._archive)
         self._members[name] = metadata or {}, one
@@ -170,21 +197,21 @@ class CompoundOut:
     def scalar(
         self, name: str, kind: str, extent: int = 1, metadata: Metadata | None = None, sampling: int = 0
     ) -> PropertyOut:
-        """Add a property of one item.
+        """Add a property with one item per sample, and return it.
 
         Args:
-            name: Its name.
+            name: Name of the property.
             kind: A NumPy type without byte order, such as `f4`, or `text`.
-            extent: Values per item.
-            metadata: Key and value pairs.
-            sampling: Index of its time sampling.
+            extent: Number of values per item.
+            metadata: Key-value pairs.
+            sampling: Index of the property's time sampling.
         """
         return self._add(name, metadata, PropertyOut(self._archive, True, kind, extent, sampling))
 
     def array(
         self, name: str, kind: str, extent: int = 1, metadata: Metadata | None = None, sampling: int = 0
     ) -> PropertyOut:
-        """Add a property of any number of items. The arguments are those of `scalar`."""
+        """Add a property with any number of items per sample, and return it. The arguments are those of `scalar`."""
         return self._add(name, metadata, PropertyOut(self._archive, False, kind, extent, sampling))
 
     def _add(self, name: str, metadata: Metadata | None, one: PropertyOut) -> PropertyOut:
@@ -192,7 +219,11 @@ class CompoundOut:
         return one
 
     def finish(self) -> int:
-        """Write the headers and the group. Returns its word."""
+        """Write the properties, then their headers and group.
+
+        Returns:
+            The word of the group.
+        """
         words, headers = [], b""
         for name, (metadata, one) in self._members.items():
             words.append(one.finish())
@@ -221,8 +252,12 @@ class PropertyOut:
         self._before: object = None
 
     def add(self, values: Values | str | Sequence[str]) -> None:
-        """Add one sample: numbers (items, extent), or text. If `values` is the same object as in the previous call,
-        nothing is compared."""
+        """Add one sample.
+
+        Args:
+            values: Numbers, (items, extent), or text. If this is the same object as in the previous call, the samples
+                are equal and nothing is compared.
+        """
         if values is self._before:
             self._samples += 1
             return
@@ -249,7 +284,11 @@ class PropertyOut:
         self._samples += 1
 
     def finish(self) -> int:
-        """Write the group of the samples, unless it is written already. Returns its word."""
+        """Write the group of the samples, unless it is written already.
+
+        Returns:
+            The word of the group.
+        """
         if self._word is None:
             words: list[int] = []
             for word, shape, _ in self._stored:
@@ -262,7 +301,7 @@ class PropertyOut:
         return self._word
 
     def header(self) -> tuple[int, tuple[int, ...]]:
-        """The bits of the header that don't depend on names, and its numbers."""
+        """The bits of the header that don't depend on names and metadata, and the numbers of the header."""
         kind = 1 if self._scalar else 3 if self._lengths == {1} else 2
         info = kind | self._type << 4 | self._extent << 12
         numbers = [self._samples]
@@ -286,7 +325,9 @@ def metadata_text(metadata: Metadata) -> bytes:
 
 
 def key_of(data: bytes) -> bytes:
-    """The key of a sample's bytes, 16 bytes: MurmurHash3 x64-128 with seed 0 (A. Appleby, public domain) or BLAKE2b."""
+    """The key of a sample's bytes, 16 bytes: MurmurHash3 x64-128 with seed 0 (A. Appleby, public domain) or, for more
+    than `_MURMUR_BYTES`, BLAKE2b.
+    """
     if len(data) > _MURMUR_BYTES:
         return hashlib.blake2b(data, digest_size=16).digest()
     c1, c2 = np.uint64(0x87C37B91114253D5), np.uint64(0x4CF5AD432745937F)

@@ -124,7 +124,7 @@ class Geometry:
         )
 
     def _uvs(self, found: _Attributes, attributes: Document, layout: MapUvs) -> Array | None:
-        """The UVs with the origin at the bottom left, which glTF has at the top left (3.8.3); None if there are none."""
+        """The UVs, with the origin at the bottom left (in glTF: top left, 3.8.3); None if there are none."""
         key = f"TEXCOORD_{layout.uv_set}"
         if key not in attributes:
             return None
