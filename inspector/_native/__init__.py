@@ -169,7 +169,7 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 def powers() -> bytes:
     """The leading 128 bits of the powers of five, the upper half of each first (Lemire 2021, section 5).
 
-    They are truncated, except from 5^-27 to 5^-1, where they are rounded up. Otherwise a quotient that is exact would be
+    They are truncated, except from 5^-27 to 5^-1, where they are rounded up. Otherwise an exact quotient would be
     computed, as a product, just below its value.
     """
     words: list[int] = []
