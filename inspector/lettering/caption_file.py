@@ -29,12 +29,18 @@ ALIGNMENTS = ("left", "centre", "right")
 _FILE_BYTES = 262_144
 """Maximum size of a captions file, bytes: five hundred versions with three lines of text each take about half."""
 
+# A file that exceeds one of the following limits is a mistake, and rendering it would take minutes.
 _MOST_VERSIONS = 500
+"""Maximum number of versions in a file."""
+
 _MOST_TEXTS = 20
+"""Maximum number of lines of text in a version."""
+
 _MOST_LETTERS = 200
+"""Maximum number of letters in a line of text."""
+
 _LONGEST_SIDE = 65_536
-"""Maximum number of versions in a file, of lines in a version and of letters in a line, and maximum for a box's sides
-and a letter's height, pixels. A file that exceeds them is a mistake, and rendering it would take minutes."""
+"""Maximum of a lettering box's coordinates and of a capital's height, pixels."""
 
 Box = str | int | tuple[int, int, int, int]
 """`automatic`; the number of a UV island, as `meshqc fit` prints it; or left, top, right and bottom in pixels of the
@@ -217,7 +223,7 @@ _KEYS: Mapping[str, _Key] = {
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
     "frames": _Key(_frames, 'a first and a last frame, such as "1-40"'),
 }
-"""Key of a version -> how it is read."""
+"""For each key of a version, how its values are read."""
 
 KEYS = tuple(_KEYS)
 

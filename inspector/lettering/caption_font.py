@@ -29,7 +29,8 @@ _FONT_BYTES = 64_000_000
 """Maximum size of a font file, bytes: fonts for all of East Asia take about 20 million."""
 
 _OWN = {200: "ExtraLight", 300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold", 900: "Black"}
-"""Weight (OpenType, OS/2 usWeightClass) -> file of the package font-source-sans-pro (SIL Open Font License 1.1)."""
+"""By weight (OpenType, OS/2 usWeightClass), the name of the style in the file names of the package
+font-source-sans-pro (SIL Open Font License 1.1)."""
 
 _OWN_WEIGHT = 700
 _NO_CHARACTER = "\uffff"  # not a character, so a font shows its sign for missing glyphs
@@ -69,7 +70,11 @@ class CaptionFont:
     axis: bool = False
 
     def at(self, em: float) -> FreeTypeFont:
-        """Load the font with an em of a given size, in pixels. Text is laid out with kerning, but without ligatures."""
+        """Load the font at a size. Text is laid out with kerning, but without ligatures.
+
+        Args:
+            em: Size of the em, in pixels.
+        """
         from PIL import ImageFont
 
         font = ImageFont.truetype(io.BytesIO(self.data), em, layout_engine=ImageFont.Layout.BASIC)

@@ -53,8 +53,8 @@ class CaptionCase:
         version: The version as stated.
         fit: The sequence with the box and the picture of this version; None if the version was refused before it had
             them.
-        base: Its base map; None as for `fit`.
-        size: Width and height of the rendered texture, pixels; None as for `fit`.
+        base: Its base map; None if the version was refused before its base map was read.
+        size: Width and height of the rendered texture, pixels; None if `fit` is None.
         refusal: The reason why the version doesn't fit; None if it fits.
         lettered: The version as drawn; None if it doesn't fit.
         reading: The visibility of its letters; None if the version doesn't fit or has not been judged.

@@ -127,8 +127,8 @@ class TextureFit:
 
     Attributes:
         frames: The numbers of the n frames that were measured.
-        left_out: The numbers of the other frames, which have different faces or UV indices than the reference frame, or
-            can't be read.
+        left_out: The numbers of the other frames, which differ from the reference frame in their faces or UV indices,
+            or can't be read.
         materials: One region for each material that has area in any of the frames.
         regions: The larger UV islands of each material.
         islands: All UV islands of the reference frame.

@@ -1,9 +1,9 @@
-"""Animated PNG, WebP and GIF, written picture by picture, so that memory holds only the file and not the pictures.
+"""Write animated PNG, WebP and GIF picture by picture, so that memory holds only the file and not the pictures.
 
-Pillow compresses each picture as a separate file. Its content is put into the file of the animation, whose layout is
-made here: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All animations repeat
-without end. After the first picture only the rectangle in which something changed is compressed, which is faster and
-makes smaller files.
+Pillow compresses each picture as a separate file. The compressed pixels are then put into the file of the animation,
+whose layout is made here: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All
+animations repeat endlessly. After the first picture, only the rectangle in which something changed is compressed, which
+is faster and makes smaller files.
 """
 
 from __future__ import annotations
@@ -21,14 +21,15 @@ from inspector.picture.canvas import Picture
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
-"""How long the encoder of WebP searches, chosen by measuring changed rectangles of two of the demo's sequences: of the
-quick settings, this one makes the smallest files. With method 0, the files are three times as large."""
+"""Settings for how long the WebP encoder searches, chosen by measuring changed rectangles of two sequences of the demo:
+of the quick settings, they make the smallest files. With method 0, the files are three times as large."""
 
 _AHEAD = 4
-"""Maximum number of pictures that wait for their compression: enough for a few cores, and memory stays flat."""
+"""Maximum number of pictures that wait for their compression: enough for a few cores, and few enough for memory not to
+grow."""
 
 _MOST = 65_535
-"""Largest number of two bytes."""
+"""Largest number that fits in two bytes."""
 
 
 def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
@@ -90,7 +91,7 @@ def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
 
 
 def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
-    """Make an animated GIF; each picture has 256 colours of its own.
+    """Make an animated GIF. Each picture has its own table of up to 256 colours.
 
     Args:
         pictures: One or more, (h, w, 3) of one size.
@@ -116,7 +117,7 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
     ".gif": animated_gif,
     ".webp": animated_webp,
 }
-"""The functions that make animations, by the ending of the file."""
+"""The functions that make animations, by file name ending."""
 
 
 def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
@@ -142,9 +143,14 @@ def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
 
 
 def _compressed(pictures: Iterable[Picture], form: str, **how: int) -> Iterator[tuple[int, int, Picture, bytes]]:
-    """Yield what changed as `_changes` does, each with its rectangle as a file of its own.
+    """Yield the rectangles of `_changes`, each with its pixels compressed as a file of its own.
 
-    They are compressed in other threads while the next picture is drawn.
+    The pixels are compressed in other threads while the next picture is drawn.
+
+    Args:
+        pictures: The pictures, in order.
+        form: Pillow's name of the file format.
+        **how: Options of Pillow's encoder.
     """
     with ThreadPoolExecutor() as pool:
         begun: deque[tuple[int, int, Picture, Future[bytes]]] = deque()
@@ -178,13 +184,13 @@ def _alone(picture: Picture, form: str, **how: int) -> bytes:
 
 
 def _small(value: Fraction) -> Fraction:
-    """The nearest fraction whose numerator and denominator fit into two bytes."""
+    """The nearest fraction whose numerator and denominator fit in two bytes."""
     near = value.limit_denominator(_MOST)
     return near if near.numerator <= _MOST else Fraction(min(round(value), _MOST))
 
 
 def _durations(rate: Fraction, unit: int) -> Iterator[int]:
-    """How long each picture is shown, in whole units of 1/`unit` s, rounded so that the errors don't add up."""
+    """Yield how long each picture is shown, in whole units of 1/`unit` s, rounded so that errors don't add up."""
     shown, number = 0, 0
     while True:
         number += 1
@@ -194,7 +200,7 @@ def _durations(rate: Fraction, unit: int) -> Iterator[int]:
 
 
 def _png_chunks(data: bytes) -> Iterator[tuple[bytes, bytes]]:
-    """Kind and body of each chunk of a PNG."""
+    """Yield the kind and the body of each chunk of a PNG."""
     place = len(_PNG)
     while place < len(data):
         (length,) = struct.unpack_from(">I", data, place)
@@ -215,8 +221,12 @@ def _three(number: int) -> bytes:
 
 
 def _gif_parts(data: bytes) -> tuple[bytes, int, bytes]:
-    """The parts of a GIF of one picture: its table of colours, the table's size as the format counts it, and the
-    compressed picture."""
+    """Split a GIF of one picture.
+
+    Returns:
+        The table of colours, the table's size as the format states it (the binary logarithm of the number of colours,
+        minus 1), and the compressed picture.
+    """
     depth = data[10] & 7
     after = 13 + (3 << depth + 1 if data[10] & 0x80 else 0)
     table, place = data[13:after], after

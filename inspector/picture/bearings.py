@@ -1,4 +1,4 @@
-"""Show size and direction in a picture: a grid on the ground, and a sign of the axes."""
+"""Show size and direction in a picture: a grid on the ground, and a symbol of the axes."""
 
 from __future__ import annotations
 
@@ -18,30 +18,34 @@ _MOST_SQUARES = 6
 """Maximum number of squares along the longer side of the ground. More would blur in the few pixels of a terminal."""
 
 AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
-"""Red, green and blue for x, y and z (common practice, no source). The letters show the axes without colour."""
+"""Red, green and blue for x, y and z (common practice, no source). Letters identify the axes without colour."""
 
 _ARM, _MARGIN = 0.09, 0.15
-"""Length of an arm of the sign of the axes, and distance of its centre from the corner, in picture heights."""
+"""Length of an arm of the symbol of the axes, and distance of the symbol's centre from the corner of the picture, both
+in heights of the picture."""
 
 _CLEAR = 3
-"""Pixels that stay free between the sign and the edges of a picture."""
+"""Minimum number of pixels between the symbol and the edges of a picture."""
 
 _TOWARDS = 0.3
-"""Share of an arm's full length below which its axis points to the eye or away from it; its letter then goes beside the
-centre."""
+"""Share of an arm's full length up to which its axis counts as pointing to the eye or away from it. Its letter is then
+beside the centre."""
 
 _SMALLEST_SIGN = 120
-"""Height of a picture in pixels below which there is no space for a sign with readable letters."""
+"""Shorter side of a picture, in pixels, below which there is no space for a symbol with readable letters."""
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
-    """Draw a grid below the box around a sequence, in place, on pixels where nothing else is drawn. The size of its
-    squares is a round number.
+    """Draw a grid on the ground below a sequence, in place, on pixels where nothing else is drawn.
+
+    The size of its squares is a round number. Nothing is drawn without a box, if the box has no horizontal extent,
+    or if it is too far from the origin for its size.
 
     Args:
         picture: (h, w, 3).
         camera: The picture's camera.
-        corners: (8, 3), corners of the box, scene units; None for no box. The ground is at its lowest level.
+        corners: (8, 3), corners of the box around the sequence, scene units; None for no box. The ground is at its
+            lowest level.
         up: Index of the axis that points up: 0, 1 or 2.
     """
     if corners is None:
@@ -63,7 +67,10 @@ def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: in
 
 
 def arms(camera: Camera) -> list[tuple[str, Floats]]:
-    """Name and direction in the picture (2,), x to the right and y down, of each axis, the farthest first."""
+    """The name of each axis, and its direction in the picture, (2,): x to the right and y down.
+
+    The axis that points farthest away from the eye comes first.
+    """
     right, up, forward = camera.axes
     order = sorted(range(3), key=lambda axis: -forward[axis])
     return [("xyz"[axis], np.array([right[axis], -up[axis]])) for axis in order]
@@ -71,13 +78,13 @@ def arms(camera: Camera) -> list[tuple[str, Floats]]:
 
 @dataclass(frozen=True, eq=False)
 class AxesSign:
-    """The axes as a camera sees them, for the lower left corner of its pictures.
+    """A symbol that shows the axes as a camera sees them, for the lower left corner of the camera's pictures.
 
     Attributes:
-        mask: (h, w), pixels that are drawn.
+        mask: (h, w), whether each pixel is drawn.
         colours: (h, w, 3).
-        left: Column of the picture at which it begins.
-        below: Rows of the picture under it.
+        left: Column of the picture at which the symbol begins.
+        below: Number of rows of the picture below the symbol.
     """
 
     mask: Mask
@@ -86,7 +93,7 @@ class AxesSign:
     below: int = 0
 
     def draw(self, picture: Picture) -> None:
-        """Draw the sign into a picture of the camera, in place."""
+        """Draw the symbol into a picture of the camera, in place."""
         height, width = self.mask.shape
         top = len(picture) - self.below - height
         corner = picture[top : top + height, self.left : self.left + width]
@@ -94,14 +101,16 @@ class AxesSign:
 
 
 def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
-    """Make the sign for the pictures of a camera. The sign is never cut off; in small pictures, it is farther from the
-    corner.
+    """Make the symbol of the axes for the pictures of a camera.
+
+    The symbol is never cut off: where there is not enough space, it is farther from the corner. It is empty for
+    pictures that are too small.
 
     Args:
         camera: The camera.
         width: Width of the pictures, pixels.
         height: Height of the pictures, pixels.
-        up: Name of the axis that was stated to point up; its letter is followed by "up".
+        up: Name of the axis that points up; "up" is written after its letter.
     """
     if min(height, width) < _SMALLEST_SIGN:
         return AxesSign(np.zeros((0, 0), bool), blank(0, 0))

@@ -17,7 +17,8 @@ MARGIN = 1.05
 """Width of a framed picture over the width of the box, so that nothing touches the edge."""
 
 _NEAR_SHARE = 1e-3
-"""The near plane's distance as a share of the distance to the target: close enough to fly in, far enough to divide."""
+"""Distance of the near plane as a share of the distance to the target: small enough to move close to the surface, and
+large enough to divide by."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +54,7 @@ class Camera:
 
     @cached_property
     def axes(self) -> Floats:
-        """(3, 3): rows are the unit vectors to the right, up in the picture, and along the line of sight."""
+        """Unit vectors to the right, up in the picture, and along the line of sight: the rows of (3, 3)."""
         forward = self.target - self.position
         forward = forward / np.linalg.norm(forward)
         right = np.cross(forward, self.up)
@@ -63,8 +64,14 @@ class Camera:
         return np.stack([right, np.cross(right, forward), forward])
 
     def to_camera(self, points: Floats) -> Floats:
-        """Convert points (n, 3) from the scene to camera space, (n, 3): right, up, and depth along the line of sight,
-        scene units."""
+        """Convert points from the scene to camera space.
+
+        Args:
+            points: (n, 3), scene units.
+
+        Returns:
+            (n, 3): right, up, and depth along the line of sight, scene units.
+        """
         return (points - self.position) @ self.axes.T
 
     def to_pixels(self, seen: Floats, width: int, height: int) -> Floats:
@@ -125,11 +132,11 @@ class Camera:
         return replace(self, position=self.target + arm)
 
     def shifted(self, right: float, up: float) -> Camera:
-        """Move position and target within the picture plane.
+        """Move position and target parallel to the picture plane.
 
         Args:
-            right: Share of the picture's height at the target.
-            up: Share of the picture's height at the target.
+            right: Distance to the right, as a share of the picture's height at the target.
+            up: Distance upward, as a share of the picture's height at the target.
         """
         height = self.parallel_height
         if height is None:
@@ -178,7 +185,7 @@ def frame_box(box: Floats, direction: Floats, **framing: Unpack[Framing]) -> Cam
     Args:
         box: (2, 3), minimum and maximum, scene units.
         direction: (3,), line of sight, of any length.
-        **framing: As for `frame_points`.
+        **framing: Properties of the camera, as in `frame_points`.
     """
     corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
     return frame_points(corners, direction, **framing)
@@ -196,8 +203,8 @@ def frame_points(
     """Find the nearest camera that looks along a direction and sees all points, with MARGIN around them.
 
     A point is in the picture if it is within t = tan(field of view / 2) times its depth to each side. For a camera at
-    distance d that is x - t z <= c + t d and c - t d <= x + t z, with x and z from the centre. The extremes of x - t z
-    and x + t z therefore give the least d and the camera's sideways position c.
+    distance d, that is x - t z <= c + t d and c - t d <= x + t z, where x and z are relative to the centre. The
+    extremes of x - t z and x + t z therefore determine the smallest d and the camera's sideways position c.
 
     Args:
         points: (n, 3), finite, n at least 1, scene units. Points without extent are seen from a distance of one unit.

@@ -8,7 +8,7 @@ import numpy.typing as npt
 from inspector.picture.font import HEIGHT, fitted, written
 
 Picture = npt.NDArray[np.uint8]
-"""(h, w, 3): red, green, blue as shown on a screen (sRGB), first row on top."""
+"""A picture, (h, w, 3): red, green and blue as shown on a screen (sRGB), top row first."""
 
 Mask = npt.NDArray[np.bool_]
 Colour = tuple[int, int, int]
@@ -93,10 +93,10 @@ def smaller(picture: Picture, factor: int) -> Picture:
 
 
 def say_blocks(picture: Picture) -> None:
-    """Write into a picture, in place at the lower edge, that it is coarse.
+    """Write into a picture, in place at its lower edge, that it is drawn in coarse blocks.
 
-    The letters are larger than needed to be read, because the picture may still be made smaller. Nothing is written if
-    a line would take much of the picture; the blocks are then obvious.
+    The letters are larger than they have to be to be readable, because the picture may still be made smaller. Nothing
+    is written if a line would take much of the picture; the blocks are then obvious.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:
@@ -111,8 +111,8 @@ def stripes(height: int, width: int, *, period: int, thickness: int, rising: boo
     Args:
         height: Pixels.
         width: Pixels.
-        period: Pixels from stripe to stripe.
-        thickness: Pixels across a stripe, horizontally.
+        period: Horizontal distance from stripe to stripe, pixels.
+        thickness: Horizontal thickness of a stripe, pixels.
         rising: Whether stripes rise to the right.
     """
     row, column = np.ogrid[:height, :width]
@@ -124,7 +124,7 @@ def grown(mask: Mask, reach: int) -> Mask:
 
     Args:
         mask: (h, w).
-        reach: Rows and columns to grow by in each direction.
+        reach: Number of rows and columns by which it grows in each direction.
     """
     mask = np.pad(mask, reach)
     merged, window = 1, 2 * reach + 1

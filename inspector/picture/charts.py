@@ -10,9 +10,9 @@ from inspector.arrays import Floats
 
 
 def envelope(places: Floats, values: Floats, first: float, last: float, columns: int) -> tuple[Floats, Floats]:
-    """Least and greatest value in each column of a chart.
+    """Find the smallest and the largest value in each column of a chart.
 
-    Every finite value between first and last is in one column, so that a spike of a single frame is never lost, however
+    Every finite value from `first` to `last` is in one column, so that a spike of a single frame is never lost, however
     many frames share a column.
 
     Args:
@@ -23,7 +23,7 @@ def envelope(places: Floats, values: Floats, first: float, last: float, columns:
         columns: Number of columns.
 
     Returns:
-        (columns,) each; NaN in a column without a value.
+        The smallest and the largest values, (columns,) each; NaN in a column without a value.
     """
     low, high = np.full(columns, np.inf), np.full(columns, -np.inf)
     kept = np.isfinite(values) & (places >= first) & (places <= last)
@@ -43,8 +43,11 @@ def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
     Where two columns are apart, each reaches to the middle between them. A column without a value stays a gap.
 
     Args:
-        low: (columns,), from `envelope`.
-        high: (columns,), from `envelope`.
+        low: (columns,), smallest values, from `envelope`.
+        high: (columns,), largest values, from `envelope`.
+
+    Returns:
+        The new smallest and largest values, (columns,) each.
     """
     low, high = low.copy(), high.copy()
     below, above = np.flatnonzero(high[:-1] < low[1:]), np.flatnonzero(low[:-1] > high[1:])
@@ -57,12 +60,15 @@ def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
 
 
 def ticks(low: float, high: float, most: int) -> Floats:
-    """Round numbers from low to high, a step of 1, 2 or 5 times a power of ten apart.
+    """Choose round numbers for an axis. Their step is 1, 2 or 5 times a power of ten.
 
     Args:
         low: Start of the axis.
         high: End of the axis.
         most: Maximum number of ticks, 2 or more.
+
+    Returns:
+        The numbers, rising; only `low` if the axis has no length.
     """
     if not high > low:
         return np.array([low])

@@ -34,22 +34,23 @@ _ROWS = 64
 """Number of rows of a picture that are textured at a time."""
 
 _POINT = 400
-"""Height of a picture in pixels above which points are larger than one pixel."""
+"""Height of a picture, in pixels, from which on points are larger than one pixel."""
 
 
 @dataclass(frozen=True, eq=False)
 class Style:
     """What to draw.
 
-    Without a surface, all wires and points are visible, unless `solid` is set.
+    If the surface is not drawn, all wires and points are visible, unless `solid` is set.
 
     Attributes:
         surface: Whether the surface is drawn.
-        solid: Whether a surface that is not drawn still hides wires and points.
+        solid: Whether the surface hides wires and points even if it is not drawn.
         textures: (h, w, 3) uint8 each, applied by the UVs.
-        texture_of: (t,), index of the texture of each triangle, -1 for none; None for the first texture on all.
+        texture_of: (t,), index of the texture of each triangle, -1 for none; None for the first texture on all
+            triangles.
         smooth_texture: Whether the pixels of a texture are blended.
-        values: (t, 3), values at the triangles' corners, blended between them; shown only with `ramp`.
+        values: (t, 3), values at the triangles' corners, interpolated between them; shown only with `ramp`.
         ramp: Shades of the values.
         wires: Whether edges of faces are drawn.
         points: Whether vertices are drawn.
@@ -78,13 +79,13 @@ def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: i
     Args:
         camera: The camera.
         positions: (n, 3) float64, scene units.
-        shape: Its shape.
+        shape: The frame's shape.
         style: What to draw.
         width: Pixels.
         height: Pixels.
 
     Returns:
-        (height, width, 3).
+        The picture, (height, width, 3).
     """
     return draw_with_raster(camera, positions, shape, style, width, height)[0]
 
@@ -93,10 +94,11 @@ def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: i
 def draw_with_raster(
     camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int
 ) -> tuple[Picture, Raster]:
-    """Draw a frame, and also return the triangle that each pixel sees. The arguments are those of `draw`.
+    """Draw a frame, and also return the triangle that is visible at each pixel. The arguments are those of `draw`.
 
     Returns:
-        The picture, and the raster, which is empty if neither a surface nor marks are drawn.
+        The picture, and the raster. The raster contains no triangle if the surface is neither drawn nor solid, and
+        nothing is marked.
     """
     marked = style.marked_faces is not None or style.marked_vertices is not None
     drawn = shape.triangles if style.surface or style.solid or marked else shape.triangles[:0]
@@ -122,11 +124,14 @@ def draw_with_raster(
 
 
 def seen_values(values: Floats, raster: Raster) -> Floats:
-    """The value that each pixel sees, (h, w); NaN where it sees no triangle.
+    """Interpolate values at the visible points of the surface.
 
     Args:
         values: (t, 3), values at the triangles' corners.
         raster: The triangle that is visible at each pixel.
+
+    Returns:
+        The value at each pixel, (h, w); NaN where no triangle is visible.
     """
     seen = np.full(raster.depth.shape, np.nan)
     covered = raster.covered
@@ -136,8 +141,9 @@ def seen_values(values: Floats, raster: Raster) -> Floats:
 
 @np.errstate(all="ignore")
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
-    """Draw another frame as a background: a dim shade with a quiet outline, so that its shape stands out from the frame
-    in front of it.
+    """Draw another frame as a background, in a dim shade with an inconspicuous outline.
+
+    Its shape then differs clearly from that of the frame in front of it.
 
     Args:
         camera: The camera.
@@ -147,7 +153,7 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
         height: Pixels.
 
     Returns:
-        (height, width, 3).
+        The picture, (height, width, 3).
     """
     picture = blank(width, height)
     covered = view(camera, positions, triangles, width, height).covered
@@ -157,10 +163,10 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place: on the surface in a darker shade of its colours, and beside the surface in a quiet colour.
+    """Draw lines in place: on the surface in a darker shade of its colours, and beside the surface in grey.
 
-    A darker shade keeps thin parts full of lines distinct from the background. Without a surface, lines have the light
-    colour of ink.
+    In a darker shade, thin parts that are full of lines remain distinct from the background. Without a surface, lines
+    are drawn in INK.
     """
     over = lines & surface if surface is not None else np.zeros_like(lines)
     picture[over] = (picture[over] * _LINE_SHADE).astype(np.uint8)
@@ -178,7 +184,7 @@ def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Sty
 
 
 def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Picture:
-    """The textures where there are UVs; striped grey where there are none, or no texture.
+    """The colours of the textures; striped grey where there are no UVs or no texture.
 
     The picture is coloured in bands, because each pixel temporarily takes a few hundred bytes.
     """

@@ -11,8 +11,8 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
     """Count the faces on each pixel.
 
-    A concave face may be cut into triangles of which some run in the opposite direction and are outside it. Such
-    triangles cancel out, so that a face counts where its outline runs round the pixel. If there is too much to draw
+    A concave face may be cut into triangles of which some run in the opposite direction and are outside the face. Such
+    triangles cancel out, so that a face is counted on the pixels inside its outline. If there is too much to draw
     (FRAGMENTS), pixels are counted in blocks.
 
     Args:
@@ -22,7 +22,7 @@ def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts
         height: Pixels.
 
     Returns:
-        (height, width).
+        The number of faces on each pixel, (height, width).
     """
     block = block_of(corners, width, height)
     few = _coverage(in_blocks(corners, block), face, -(-width // block), -(-height // block))
@@ -41,13 +41,23 @@ def _coverage(corners: Floats, face: Integers, width: int, height: int) -> Count
 
 
 def twice_areas(corners: Floats) -> Floats:
-    """Twice the signed areas (t,) of triangles (t, 3, 2), positive where they run counter-clockwise with y upward."""
+    """Calculate twice the signed areas of triangles.
+
+    Args:
+        corners: (t, 3, 2).
+
+    Returns:
+        (t,), positive for triangles that run counter-clockwise with y upward.
+    """
     first, second = (corners[:, 1:] - corners[:, :1]).transpose(1, 2, 0)
     return np.asarray(first[0] * second[1] - first[1] * second[0])
 
 
 def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
-    """(width * height,): faces on each pixel whose triangles, counted by their direction, don't cancel out there."""
+    """The number of faces on each pixel whose triangles don't cancel out there, (width * height,).
+
+    Triangles of a face cancel out on a pixel if as many of them run in one direction as in the other.
+    """
     size = width * height
     keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]
     for pixel, triangle in pixels_of(flat, width, height):

@@ -1,4 +1,4 @@
-"""Whether an animation flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1, and the
+"""Find out whether an animation flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1, and the
 glossary's thresholds of general and red flashes, from memory.
 
 A red flash is measured as in versions 2.0 and 2.1. Version 2.2 calls the same states a saturated red, but measures the
@@ -20,19 +20,20 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Number of cells along each side of the picture. A flash in one of them counts, which is stricter than the quarter of
-the field of view that the source asks for.
+"""Number of cells along each side of the picture. A flash in a single cell counts, which is stricter than the quarter
+of the field of view in the source.
 """
 
 _STEP, _DARK = 0.1, 0.8
 """A general flash is a pair of opposing changes of relative luminance by a tenth or more, the darker below 0.8."""
 
 _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
-"""A red flash is a pair of opposing changes of (R - G - B) x 320, not below zero, by more than 20, where one of the two
-states is a saturated red: R / (R + G + B) of 0.8 or more. R, G, B as for relative luminance: linear, 0 to 1."""
+"""A red flash is a pair of opposing changes of (R - G - B) x 320, not below zero, by 20 or more, where one of the two
+states is a saturated red: R / (R + G + B) of 0.8 or more. R, G and B are linear, from 0 to 1, as for relative
+luminance. (The source counts changes by more than 20.)"""
 
 _CHANGES = 6
-"""Maximum number of opposing changes within one second: three flashes."""
+"""Maximum number of opposing changes that are allowed within one second: three flashes."""
 
 _SECOND = 1.0 - 1e-6
 """Seconds. Changes exactly one second apart are not within one second, however their times are rounded."""
@@ -42,8 +43,8 @@ class Flash(NamedTuple):
     """A second with too many flashes.
 
     Attributes:
-        began: Time of its first change, seconds.
-        red: Whether they are red flashes.
+        began: Time of the first change in that second, seconds.
+        red: Whether the flashes are red flashes.
     """
 
     began: float
@@ -51,7 +52,7 @@ class Flash(NamedTuple):
 
 
 def light_of(picture: Picture) -> Floats:
-    """Mean red, green and blue of each of 8 x 8 cells of a picture, (64, 3), 0 to 1 in linear light."""
+    """Mean red, green and blue of each of the 8 x 8 cells of a picture, (64, 3), 0 to 1 in linear light."""
     light = LINEAR[picture]
     rows, columns = (np.arange(_CELLS) * side // _CELLS for side in picture.shape[:2])
     sums = np.add.reduceat(np.add.reduceat(light, rows, axis=0), columns, axis=1)
@@ -71,11 +72,11 @@ class Flashes:
         """Add the next picture.
 
         Args:
-            seconds: Its time, later than that of the previous picture.
+            seconds: The picture's time, later than that of the previous picture.
             light: (c, 3), from `light_of`.
 
         Returns:
-            The flash, if the second that ends with this picture flashes.
+            The second that ends with this picture if it has too many flashes; otherwise None.
         """
         luminance = light @ LUMINANCE
         red, rest = light[:, 0], light[:, 1] + light[:, 2]
@@ -94,7 +95,8 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
         rate: Pictures per second.
 
     Returns:
-        Index of the second's first picture, and whether the flashes are red; None if there are none.
+        Index of the picture with the first change in that second, and whether the flashes are red; None if there is no
+        such second.
     """
     flashes = Flashes()
     for place, light in enumerate(pictures):
@@ -104,18 +106,22 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """Opposing changes of a value by at least `step`, in each of several cells; at least one of the two states must
-    count.
-    """
+    """Opposing changes of a value by at least `step`, in each cell. At least one of the two states must count."""
 
     def __init__(self, step: float) -> None:
         self._step = step
         self._extreme: Floats | None = None
 
     def add(self, seconds: float, value: Floats, counts: Mask) -> float | None:
-        """Add the next values (c,), and whether each counts.
+        """Add the next values.
 
-        If this is the last of too many changes within a second, the time of the first of them is returned.
+        Args:
+            seconds: The time of the values.
+            value: (c,), the value of each cell.
+            counts: (c,), whether each value counts.
+
+        Returns:
+            The time of the first change if there are now too many changes within a second in a cell; otherwise None.
         """
         if self._extreme is None:
             self._extreme, self._counts, self._direction = value, counts, np.zeros(len(value))

@@ -1,5 +1,5 @@
-"""A small bitmap font of our own, five pixels wide and seven high, with two more rows below the baseline for
-descenders."""
+"""A small bitmap font, made for this tool. Letters are five pixels wide and seven high, with two more rows below the
+baseline for descenders."""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
-"""From triangles to pixels: which pixel centres are in which triangles, exactly and in batches.
+"""From triangles to pixels: find which pixel centres are in which triangles, exactly and in batches.
 
-In each row of pixels, a triangle contains the centres between the crossings of two of its sides. A crossing is computed
-from the side's upper corner, so that both triangles on a side get the same number. The left end of this range belongs
-to the triangle, the right end doesn't; the same holds for top and bottom. Each pixel on a shared side therefore belongs
-to exactly one triangle.
+In each row of pixels, a triangle contains the centres between the points at which two of its sides cross the row. Such
+a point is computed from the side's upper corner, so that both triangles at a side get the same number. The left end of
+the range belongs to the triangle, and the right end doesn't; the same holds for top and bottom. Each pixel on a shared
+side therefore belongs to exactly one triangle.
 """
 
 from __future__ import annotations
@@ -19,27 +19,29 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
-"""Maximum number of pixels of all faces of one picture, visible or not, about 10 s: 32 layers over
+"""Maximum number of pixels of all faces in one picture, visible or not, which take about 10 s: 32 layers over
 `limits.DRAWN_PIXELS`. Above this number, which takes thousands of large faces on top of each other, the picture is
-drawn in blocks of several pixels and has a note about it."""
+drawn in blocks of pixels and has a note about it."""
 
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0
-"""Corners are rounded to this part of a pixel. On a grid, the crossing of an edge and a row is compared with pixel
-centres exactly in float64 up to pictures of 8192 pixels; without the grid, rounding could count a pixel twice or not at
-all."""
+"""Number of steps per pixel to which corners are rounded. On such a grid, the point at which an edge crosses a row is
+compared with pixel centres exactly in float64, in pictures of up to 8192 pixels. Without the grid, rounding could count
+a pixel twice or not at all."""
 
 _HALF = np.float64(0.5)
 
 _BATCH = 1 << 18
-"""Number of pixels in a batch: temporaries stay in the cache, and memory is bounded however many triangles overlap."""
+"""Approximate number of pixels in a batch: temporaries stay in the cache, and memory is bounded however many triangles
+overlap."""
 
 
 @dataclass(frozen=True, eq=False)
 class Flat:
-    """Triangles that may contain a pixel's centre. Arrays are by corner, because NumPy is fast only along the last
-    axis.
+    """Triangles that may contain a pixel's centre.
+
+    The corners are the first axis of the arrays, because NumPy is fast only along the last axis.
 
     Attributes:
         x: (3, k), x of the corners in pixels, rounded to _GRID.
@@ -55,10 +57,10 @@ class Flat:
 
     @classmethod
     def of(cls, corners: Floats, width: int, height: int) -> Flat:
-        """Leave out triangles whose box contains no pixel centre, which are most triangles of a fine mesh.
+        """Leave out triangles whose bounding box contains no pixel centre: most triangles of a fine mesh.
 
         Args:
-            corners: (t, 3, 3), x, y and depth.
+            corners: (t, 3, 3), x and y in pixels, and depth.
             width: Pixels.
             height: Pixels.
         """
@@ -71,13 +73,15 @@ class Flat:
 
 
 def block_of(corners: Floats, width: int, height: int) -> int:
-    """Side of the blocks of pixels in which a picture must be drawn to stay below FRAGMENTS; 1 for all but hostile
-    meshes.
+    """Choose the size of the blocks of pixels in which a picture must be drawn to stay below FRAGMENTS.
 
     Args:
         corners: (t, 3, 2 or 3), corners of triangles in pixels.
         width: Pixels.
         height: Pixels.
+
+    Returns:
+        Pixels along each side of a block; 1 for all but hostile meshes.
     """
     x, y = corners[..., 0], corners[..., 1]
     with np.errstate(all="ignore"):  # corners may be anywhere, or not finite
@@ -121,7 +125,7 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
     """Find all pixels of all triangles, visible or not.
 
     Args:
-        corners: (t, 3, 3), as for `rasterise`.
+        corners: (t, 3, 3), x and y in pixels, and depth.
         width: Pixels.
         height: Pixels.
 
@@ -137,7 +141,7 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
 class Prepared:
     """Triangles ready for drawing, with corners sorted from top to bottom, then left to right.
 
-    Nearness is the inverse of the depth, or minus the depth in a parallel view. It is linear in the picture.
+    Nearness is the inverse of the depth or, in a parallel view, minus the depth. It is linear in the picture.
 
     Attributes:
         x: (3, t), pixels.
@@ -145,7 +149,7 @@ class Prepared:
         near: (3, t), nearness of the corners.
         slope: (2, t), change of the nearness per pixel in x and in y.
         first_row: (t,), first row of pixels.
-        row_counts: (t,), number of rows of pixels.
+        row_counts: (t,), number of rows of pixels; 0 for a triangle without area.
     """
 
     x: Floats
@@ -184,7 +188,7 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
         width: Pixels.
 
     Yields:
-        Index of the pixel, of the triangle (rising), and nearness, (n,) each, in batches.
+        Indices of pixels, indices of triangles (rising), and nearness, (n,) each, in batches.
     """
     for first, last in _batches(drawn.row_counts):
         triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
@@ -198,7 +202,7 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Ranges of entries whose counts add up to about _BATCH."""
+    """Yield first and stop of ranges of entries whose counts add up to at most _BATCH, or of a single entry."""
     ends = np.cumsum(counts)
     first = 0
     while first < len(counts):
@@ -209,9 +213,10 @@ def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
 
 
 def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Counts, Counts]:
-    """The first column inside and the first column after a triangle, for each row at height y.
+    """The first column inside a triangle and the first column after it, for each row at height y.
 
-    An edge's crossing is computed from its upper corner in both its triangles, so both get the same number.
+    The point at which an edge crosses a row is computed from the edge's upper corner in both of its triangles, so both
+    get the same number.
     """
     x, corner_y = drawn.x[:, triangle], drawn.y[:, triangle]
     long = x[0] + (y - corner_y[0]) * (x[2] - x[0]) / (corner_y[2] - corner_y[0])
@@ -225,14 +230,14 @@ def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Cou
 
 
 def ranges(starts: Counts, counts: Counts) -> tuple[Counts, Counts]:
-    """List all numbers of several ranges, one range after the other.
+    """List all numbers of ranges, one range after the other.
 
     Args:
         starts: (k,), first number of each range.
         counts: (k,), length of each range.
 
     Returns:
-        (n,) each: the range that each number comes from, and the number.
+        Index of the range that each number comes from, and the number, (n,) each.
     """
     which = np.repeat(np.arange(len(counts)), counts)
     offset = starts - (np.cumsum(counts) - counts)

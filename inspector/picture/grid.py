@@ -1,7 +1,8 @@
-"""Our own test picture: grey cells, each with a glyph that no rotation or mirror maps onto itself, and an arrow that
-points up.
+"""A test picture: grey cells, each with a glyph that looks different in every rotation and when it is mirrored, and an
+arrow that points up.
 
-On a mesh it shows at a glance whether a texture would be squeezed (the cells are square), rotated, mirrored or shifted.
+On a mesh, it shows at a glance whether a texture would be squeezed (the cells are square), rotated, mirrored or
+shifted.
 """
 
 from __future__ import annotations
@@ -15,19 +16,19 @@ GLYPHS = "FGJLPQR24579"
 """Characters of the font that differ from their mirror images and from themselves upside down."""
 
 _LEVELS = (112, 126, 140, 154)
-"""Grey of the four kinds of rows; every second cell is lighter by _STEP."""
+"""Grey values of the rows of cells, repeated every four rows; every second cell is lighter by _STEP."""
 _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
 _CELLS = 8
-"""Number of cells along the shorter side. Cells are as square as whole numbers of cells allow."""
+"""Number of cells along the shorter side. Cells are as square as whole numbers of rows and columns allow."""
 
 
 def grid_picture(width: int, height: int) -> Picture:
     """Draw the test picture.
 
-    Rows and columns of cells alternate in grey; glyphs run on from cell to cell, so that neighbours differ. The arrow
-    points to the top of the picture (v = 1) along the line between two columns of cells in the middle.
+    Neighbouring cells differ in grey and in their glyphs, which follow each other from cell to cell. The arrow points
+    to the top of the picture (v = 1) along the line between two columns of cells in the middle.
 
     Args:
         width: Pixels.
@@ -49,8 +50,7 @@ def grid_picture(width: int, height: int) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """Draw the glyph in the middle, about half as high as the cell; nothing is drawn if the cell is too small to read
-    it."""
+    """Draw a glyph in the middle of a cell, about half as high as the cell; nothing if the cell is too small for it."""
     scale = min(cell.shape) // 14 or min(cell.shape) // 9
     dots: Mask = written(glyph, scale)[: 7 * scale, : 5 * scale] if scale else np.zeros((0, 0), bool)
     top, left = (cell.shape[0] - dots.shape[0]) // 2, (cell.shape[1] - dots.shape[1]) // 2
@@ -58,8 +58,12 @@ def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) ->
 
 
 def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int, thickness: int) -> None:
-    """Draw an arrow from a tenth above the bottom to a tenth below the top, with a head that widens downward from the
-    tip.
+    """Draw an arrow that points up, in place, with a margin of a tenth of the height above and below it.
+
+    Args:
+        grey: (h, w), the picture.
+        axis: Column of the arrow's middle.
+        thickness: Thickness of the shaft, pixels.
     """
     height, width = grey.shape
     tip, foot = height // 10, height - height // 10
@@ -76,8 +80,8 @@ def grid_of_aspect(aspect: float, longest: int) -> Picture:
     """Draw the test picture in the aspect that a surface needs, so that its cells are square on it.
 
     Args:
-        aspect: Width over height.
-        longest: Pixels along its longer side.
+        aspect: Width over height of the picture.
+        longest: Pixels along the picture's longer side.
     """
     width, height = (longest, longest / aspect) if aspect > 1.0 else (longest * aspect, longest)
     return grid_picture(max(round(width), 64), max(round(height), 64))

@@ -1,4 +1,4 @@
-"""Image files from other programs, decoded in bounded memory."""
+"""Decode image files from other programs in bounded memory."""
 
 from __future__ import annotations
 
@@ -47,13 +47,13 @@ _MOST_SCANS = 100
 1.6 MB of empty scans took 86 s."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Maximum of pixels times scans of a JPEG file: about ten seconds."""
+"""Maximum number of pixels times scans of a JPEG file, which take about ten seconds to decode."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 _GREY = 128
-"""Grey under transparent pixels: neither black nor white lettering vanishes on it."""
+"""Grey value of the background under transparent pixels: neither black nor white lettering vanishes on it."""
 
 
 def _open(path: Path) -> BinaryIO:
@@ -67,7 +67,7 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
     0).
 
     Args:
-        stream: The file; its position changes.
+        stream: The file, whose position changes.
         format_name: Its format as pillow names it.
         size: Width and height, pixels.
 
@@ -87,24 +87,27 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
 
 
 def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
-    """Decode an image file to (h, w, 3) uint8, with transparency over grey and 16 bits per channel shown with 8.
+    """Decode an image file. Transparent pixels are laid over grey, and 16 bits per channel are reduced to 8.
 
     Args:
         path: The file.
         longest: Maximum length of a side, pixels; None for the original size.
-        open_file: How to open a file that the user has not named.
+        open_file: Opens the file; the default is for a file that the user has named.
+
+    Returns:
+        The picture, (h, w, 3) uint8.
 
     Raises:
-        MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS; the message names file and cause.
+        MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS. The message names the file and the cause.
     """
     return _decoded(path, open_file, lambda image, _: np.asarray(_on_grey(_smaller(_eight_bits(image, path), longest))))
 
 
 def image_size(path: Path) -> tuple[int, int]:
-    """Width and height of an image file in pixels, from its first bytes.
+    """Read width and height of an image file, in pixels, from its header.
 
     Raises:
-        MeshqcError: The file can't be read; the message names it.
+        MeshqcError: The file can't be read. The message names the file.
     """
     from PIL import Image
 
@@ -125,8 +128,8 @@ class Layer:
     Attributes:
         pixels: (h, w, 4) uint8, red, green, blue and opacity.
         bits: Bits per channel in the file.
-        profile: Its ICC profile if the profile is for red, green and blue, like the pixels; otherwise empty.
-        other_profile: Colour space of a profile that no longer applies to these pixels; empty if there is none.
+        profile: ICC profile of the file if it is for red, green and blue, like the pixels; otherwise empty.
+        other_profile: Colour space of a profile in the file that doesn't apply to these pixels; empty if there is none.
     """
 
     pixels: Picture
@@ -140,7 +143,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 
     Args:
         path: The file.
-        open_file: How to open a file that the user has not named.
+        open_file: Opens the file; the default is for a file that the user has named.
 
     Raises:
         MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS.
@@ -157,11 +160,11 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 
 
 def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
-    """Bits per channel in the file. Pillow reads 16-bit colour as 8.
+    """Find the number of bits per channel in a file. Pillow converts colours of 16 bits to 8.
 
     Args:
         picture: The opened image.
-        stream: Its file; its position changes.
+        stream: The file, whose position changes.
     """
     if picture.format == "PNG":
         stream.seek(24)
@@ -188,7 +191,11 @@ def flattened(layer: Picture, longest: int | None = None) -> Picture:
 
 
 def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image, BinaryIO], T]) -> T:
-    """The result of `finish` for an image and its stream."""
+    """Decode an image file, and return the result of `finish` for the image and its stream.
+
+    Raises:
+        MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS.
+    """
     from PIL import Image, UnidentifiedImageError
 
     name = Name.from_path(path)
@@ -214,7 +221,11 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
 
 
 def _eight_bits(image: Image, path: Path) -> Image:
-    """Convert to 8 bits per channel, RGB or RGBA."""
+    """Convert an image to 8 bits per channel, RGB or RGBA.
+
+    Raises:
+        MeshqcError: The image has floating-point pixels.
+    """
     from PIL import Image
 
     if image.mode == "F":

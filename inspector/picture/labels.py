@@ -1,4 +1,4 @@
-"""Labels in pictures, in the font that comes with the tool: Source Sans Pro (SIL Open Font License 1.1)."""
+"""Write labels into pictures, in the font that comes with the tool: Source Sans Pro (SIL Open Font License 1.1)."""
 
 from __future__ import annotations
 
@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate under a label, at which text is readable on any background and the background still shows
-through."""
+"""Opacity of the plate under a label: text is readable on any background, and the background is still visible."""
 
 
 @cache
@@ -30,22 +29,25 @@ def _font(size: int) -> FreeTypeFont:
 
 
 def label_size(text: str, size: int) -> tuple[int, int]:
-    """Width and height of a line of text, pixels.
+    """Measure the width and height of a line of text, pixels.
 
     Args:
         text: The text; it is made safe first.
-        size: Pixels of the em.
+        size: Size of the em, in pixels.
     """
     ascent, descent = _font(size).getmetrics()
     return round(_font(size).getlength(safe(text))), ascent + descent
 
 
 def label_mask(text: str, size: int) -> Floats:
-    """Share of each pixel that the letters of a line cover, (h, w).
+    """Draw the letters of a line of text, without colour.
 
     Args:
         text: The text; it is made safe first.
-        size: Pixels of the em.
+        size: Size of the em, in pixels.
+
+    Returns:
+        Share of each pixel that the letters cover, (h, w).
     """
     from PIL import Image, ImageDraw
 
@@ -61,7 +63,7 @@ def fitted_label(text: str, width: int, size: int) -> str:
     Args:
         text: The text; it is made safe first.
         width: Pixels available.
-        size: Pixels of the em.
+        size: Size of the em, in pixels.
     """
     text = safe(text)
     kept = len(text)
@@ -87,9 +89,9 @@ def write_label(
         text: The text; it is made safe first.
         left: Column at which the line begins.
         top: Row at which the line begins.
-        size: Pixels of the em.
+        size: Size of the em, in pixels.
         ink: Colour of the letters.
-        plate: Colour of the plate under them; None for no plate.
+        plate: Colour of the plate under the letters; None for no plate.
     """
     mask = label_mask(text, size)
     high, wide = mask.shape

@@ -1,4 +1,4 @@
-"""Mark problems in a picture by shape as well as by colour: hatched faces, crosses, frames."""
+"""Mark problems in a picture by shape as well as by colour: hatched faces, crosses and frames."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.picture.shape import Shape
 from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
-"""Colour of marks. It is light and has dark stripes in between, so that the shape of a mark also shows in grey."""
+"""Colour of marks. It is light, with dark stripes or outlines beside it, so that a mark's shape also shows in grey."""
 
 _FRAMES_AT_MOST = 60
 
@@ -38,8 +38,8 @@ def mark_faces(
     """Hatch faces where they are visible, and draw a frame around each face that covers no pixel, in place.
 
     A face covers no pixel if it is too small, has no area, or is hidden; the frame shows that it exists. If there are
-    too many frames (on the far side of a surface that is marked all over), none is drawn, because they would hide the
-    picture.
+    more than _FRAMES_AT_MOST such faces, as on the far side of a surface that is completely marked, no frame is drawn,
+    because the frames would hide the picture.
 
     Args:
         picture: (h, w, 3).
@@ -66,7 +66,7 @@ def mark_faces(
 
 
 def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: Floats, marked: Integers) -> None:
-    """Draw a cross on vertices, in place; its centre is left open where the surface hides the vertex.
+    """Draw a cross on each vertex, in place. Its centre is left open if the surface hides the vertex.
 
     Args:
         picture: (h, w, 3).
@@ -84,8 +84,15 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
 
 
 def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mask:
-    """A shape of a size that suits the height of the picture: (2 r + 1, 2 r + 1) dots, by distance from its middle
-    lines.
+    """Make the mask of a mark, at a size that suits the height of the picture.
+
+    Args:
+        height: Height of the picture, pixels.
+        inside: Returns which pixels are part of the mark, given their vertical and horizontal distances from its
+            centre, and the largest distance r.
+
+    Returns:
+        (2 r + 1, 2 r + 1).
     """
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))
@@ -105,7 +112,7 @@ def _frame(down: Integers, across: Integers, reach: int) -> Mask:
 
 
 def _stamp_at(picture: Picture, pixels: Floats, form: Mask) -> None:
-    """Draw the shape in MARK on a dark outline, centred on each point; points far outside the picture are skipped."""
+    """Draw a mark with a dark outline, centred on each point. Points far outside the picture are skipped."""
     height, width = picture.shape[:2]
     near = (np.abs(pixels[:, :2] - np.array([width, height]) / 2.0) < np.array([width, height])).all(axis=1)
     places = np.unique(np.floor(pixels[near, 1::-1]).astype(int), axis=0)

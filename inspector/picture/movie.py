@@ -1,4 +1,4 @@
-"""Moving pictures: animated PNG, GIF and WebP, and MP4 with H.264 (ISO/IEC 14496-12 and -10) by PyAV (the extra
+"""Encode moving pictures: animated PNG, GIF and WebP, and MP4 with H.264 (ISO/IEC 14496-12 and -10) by PyAV (the extra
 `movie`). All are written picture by picture, so that memory holds only the file and not the pictures.
 """
 
@@ -19,12 +19,12 @@ _MP4 = ".mp4"
 ENDINGS = (*ANIMATED, _MP4)
 
 _QUALITY = "18"
-"""Constant rate factor of H.264: at 18 the loss is hardly visible, and lettering stays sharp (common practice, no
+"""Constant rate factor of H.264: at 18, the loss is hardly visible, and lettering stays sharp (common practice, no
 source)."""
 
 _PRESET = "veryfast"
-"""How long the encoder searches for repetition. With this preset, files are a few per cent larger and take a fraction
-of the time."""
+"""Setting for how long the encoder searches for repetition. With this preset, files are a few per cent larger than with
+the default, and take a fraction of the time."""
 
 
 def require(ending: str) -> None:
@@ -46,15 +46,18 @@ def require(ending: str) -> None:
 
 
 def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
-    """Encode an animation; it repeats endlessly if the format can state that.
+    """Encode an animation. It repeats endlessly if the format can state that.
 
     Args:
-        pictures: (height, width, 3) uint8 RGB, all of one size, read one by one.
+        pictures: (height, width, 3) uint8 RGB, all of the same size, read one by one.
         rate: Pictures per second.
         ending: One of ENDINGS.
 
+    Returns:
+        The content of the file.
+
     Raises:
-        ValueError: There is no picture, or they differ in size.
+        ValueError: There is no picture, or the pictures differ in size.
     """
     rest = iter(pictures)
     first = next(rest, None)

@@ -1,4 +1,4 @@
-"""Pictures as PNG (ISO/IEC 15948) and PDF (ISO 32000-1)."""
+"""Encode pictures as PNG (ISO/IEC 15948) and PDF (ISO 32000-1)."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from inspector.picture.canvas import Picture
 
 
 def png_bytes(picture: Picture) -> bytes:
-    """Encode (h, w, 3), or with opacity (h, w, 4), as an 8-bit PNG."""
+    """Encode a picture, (h, w, 3), or with opacity (h, w, 4), as an 8-bit PNG."""
     from PIL import Image
 
     stream = io.BytesIO()
@@ -26,7 +26,7 @@ def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
 
     Args:
         pixels: (h, w, 4), red, green, blue and opacity.
-        profile: ICC profile of its colours; empty for none.
+        profile: ICC profile of the colours; empty for none.
     """
     from PIL import Image
 
@@ -40,15 +40,21 @@ _A4 = 297.0 / 25.4
 """Longer side of A4 in inches (ISO 216); the shorter side is this value over the square root of 2."""
 
 _MARGIN = 0.03
-"""White margin on each side of a page, as a share of its width: 9 mm, more than most printers leave white."""
+"""White margin on each side of a page, as a share of the page's width: 9 mm, which is more than the edge that most
+printers can't print on."""
 
 _EPOCH = 315_532_800
 """Date of a PDF, 1980-01-01 in seconds since 1970, so that the same pictures give the same bytes."""
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:
-    """Make a PDF of pictures (h, w, 3), each centred on a page of A4 in landscape. All pictures have the same scale, at
-    which the largest picture fills its page."""
+    """Make a PDF with one picture per page, centred on A4 in landscape.
+
+    All pictures have the same scale, at which the largest picture fills its page.
+
+    Args:
+        pages: One or more pictures, (h, w, 3).
+    """
     from PIL import Image
 
     wide = max(max(page.shape[1], page.shape[0] * 2**0.5) for page in pages) / (1.0 - 2.0 * _MARGIN)

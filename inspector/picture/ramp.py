@@ -1,4 +1,4 @@
-"""Values as shades from blue to yellow, with a letter for each shade, so that they can be read without colour."""
+"""Show values as shades from blue to yellow, with a letter for each shade, so that they can be read without colour."""
 
 from __future__ import annotations
 
@@ -18,13 +18,14 @@ NO_VALUE = -1
 _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
 """A dark blue and a light yellow that are also among the 256 terminal colours. Colour-blind people can distinguish the
 steps between them, and lightness rises evenly (the idea of the map "cividis": Nunez, Anderton and Renslow 2018). The
-steps are so far from the background and from each other that ten characters of rising density still show six steps."""
+steps differ so much from the background and from each other that ten characters of rising density can show six
+steps."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 
 @dataclass(frozen=True)
 class Ramp:
-    """Equal steps of value, each with a colour and a letter; A is the lowest and the darkest.
+    """Equal steps of values, each with a colour and a letter. Step A is the lowest and the darkest.
 
     Attributes:
         low: Value at which the lowest step begins.
@@ -48,16 +49,16 @@ class Ramp:
 
     @property
     def bounds(self) -> Floats:
-        """(count + 1,): values at which the steps begin and end."""
+        """Values at which the steps begin and end, (count + 1,)."""
         return np.linspace(self.low, self.high, self.count + 1)
 
     def steps(self, values: Floats) -> Steps:
-        """The step of each value, NO_VALUE for NaN. Values beyond the ends are in the end steps."""
+        """The step of each value, from 0; NO_VALUE for NaN. A value outside the range is in the nearest step."""
         step = np.searchsorted(self.bounds[1:-1], values, "right")
         return np.where(np.isnan(values), NO_VALUE, step)
 
     def picture(self, values: Floats) -> Picture:
-        """The shade of each value (h, w) as a picture (h, w, 3), with grey stripes for NaN."""
+        """Draw values, (h, w), as a picture of their shades, (h, w, 3), with grey stripes for NaN."""
         steps = self.steps(values)
         picture = self.colours[steps]
         missing = steps == NO_VALUE

@@ -1,6 +1,7 @@
-"""The triangle that is visible at each pixel, its distance, and the position on it.
+"""Find the triangle that is visible at each pixel, its depth, and the position on the triangle.
 
-A z-buffer: of the triangles on a pixel's centre (`inspector.picture.fragments`), the nearest is visible.
+This is a z-buffer: of the triangles that contain a pixel's centre (`inspector.picture.fragments`), the nearest is
+visible.
 """
 
 from __future__ import annotations
@@ -17,10 +18,10 @@ from inspector.picture.fragments import Counts, Flat, Prepared, block_of, fragme
 Indices = npt.NDArray[np.int32]
 
 NONE = -1
-"""In `Raster.triangle`: no triangle is seen here."""
+"""Value in `Raster.triangle` for a pixel at which no triangle is visible."""
 
 _AT_ONCE = 1 << 18
-"""Number of pixels in one batch: each temporarily takes a few hundred bytes."""
+"""Number of pixels in one batch: each pixel temporarily takes a few hundred bytes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,12 +31,13 @@ class Raster:
     Weights are perspective-correct: Heckbert 1989, "Fundamentals of texture mapping and image warping".
 
     Attributes:
-        triangle: (h, w) int32, index of the nearest triangle, NONE if there is none. If two triangles are at the same
-            depth, it is the lower index.
-        depth: (h, w) float64, along the line of sight, scene units; infinity where there is no triangle.
+        triangle: (h, w) int32, index of the nearest triangle; NONE if there is none. If triangles are at the same
+            depth, it is the lowest index.
+        depth: (h, w) float64, depth along the line of sight, scene units; infinity where there is no triangle.
         weights: (h, w, 3) float64, weights of the triangle's corners at the pixel's centre, which add up to 1; 0 where
             there is no triangle.
-        block: Side of the blocks of pixels that share a triangle; above 1 if there is too much to draw (FRAGMENTS).
+        block: Pixels along each side of the blocks that share a triangle; above 1 if there is too much to draw
+            (FRAGMENTS).
     """
 
     triangle: Indices
@@ -45,7 +47,7 @@ class Raster:
 
     @property
     def covered(self) -> npt.NDArray[np.bool_]:
-        """(h, w): whether any triangle is visible."""
+        """Whether any triangle is visible at each pixel, (h, w)."""
         return np.not_equal(self.triangle, NONE)
 
 
@@ -58,7 +60,7 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
             finite are left out.
         width: Pixels.
         height: Pixels.
-        perspective: Whether the depths are those of a pinhole.
+        perspective: Whether the picture is that of a pinhole camera.
     """
     block = block_of(corners, width, height)
     if block > 1:
@@ -75,12 +77,12 @@ class Owners:
     """The triangle that is visible at each pixel, without the position on the triangle.
 
     Attributes:
-        owner: (h, w) int32, index in `source` of the nearest triangle, NONE if there is none.
-        nearest: (h, w) float64, the inverse of its depth with perspective, otherwise minus its depth; minus infinity
-            where there is no triangle.
+        owner: (h, w) int32, index in `source` of the nearest triangle; NONE if there is none.
+        nearest: (h, w) float64, the inverse of that triangle's depth with perspective, otherwise minus its depth; minus
+            infinity where there is no triangle.
         source: (k,), index of each triangle that may be visible.
-        block: Side of the blocks of pixels that share a triangle, as in `Raster`.
-        perspective: Whether the depths are those of a pinhole.
+        block: Pixels along each side of the blocks that share a triangle, as in `Raster`.
+        perspective: Whether the picture is that of a pinhole camera.
     """
 
     owner: Indices
@@ -91,7 +93,7 @@ class Owners:
 
     @property
     def depth(self) -> Floats:
-        """(h, w), along the line of sight, scene units; infinity where there is no triangle."""
+        """Depth along the line of sight, (h, w), scene units; infinity where there is no triangle."""
         if not self.perspective:
             return -self.nearest
         far: Floats = np.full(self.nearest.shape, np.inf)
@@ -105,7 +107,7 @@ def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = T
         corners: (t, 3, 3) float64, as for `rasterise`.
         width: Pixels.
         height: Pixels.
-        perspective: Whether the depths are those of a pinhole.
+        perspective: Whether the picture is that of a pinhole camera.
     """
     block = block_of(corners, width, height)
     columns, rows = -(-width // block), -(-height // block)
@@ -142,8 +144,11 @@ def _drawn(corners: Floats, width: int, height: int, perspective: bool) -> Raste
 
 
 def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
-    """The z-buffer: the nearest triangle of each pixel, NONE if there is none, and its nearness; (width * height,)
-    each.
+    """Fill the z-buffer.
+
+    Returns:
+        The nearest triangle at each pixel, NONE if there is none; and its nearness, minus infinity if there is none;
+        (width * height,) each.
     """
     nearest = np.full(width * height, -np.inf)
     owner: Indices = np.full(width * height, NONE, np.int32)
@@ -157,8 +162,16 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
 
 
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:
-    """Keep the nearest triangle of each pixel. Triangles come in rising order, so that the lower index keeps the pixel
-    if two are at the same depth.
+    """Keep the nearest triangle of each pixel, in place.
+
+    Triangles come in rising order, so that the lower index keeps the pixel if two triangles are at the same depth.
+
+    Args:
+        nearest: (width * height,), nearness of the nearest triangle so far.
+        owner: (width * height,), the nearest triangle so far.
+        pixel: (n,), indices of pixels.
+        triangle: (n,) rising, a triangle at each of these pixels.
+        near: (n,), the triangle's nearness there.
     """
     ahead = near > nearest[pixel]
     pixel, triangle, near = pixel[ahead], triangle[ahead], near[ahead]
@@ -168,7 +181,14 @@ def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Coun
 
 
 def _weights(x: Floats, y: Floats, pixel: Counts, width: int) -> Floats:
-    """Weights (3, n) of the corners of triangles x, y (3, n) at the centres of pixels (n,), by area in the picture."""
+    """Weights of the corners of triangles at the centres of pixels, by area in the picture, (3, n).
+
+    Args:
+        x: (3, n), x of the corners, pixels.
+        y: (3, n), y of the corners, pixels.
+        pixel: (n,), index of a pixel for each triangle.
+        width: Width of the picture, pixels.
+    """
     (x1, x2), (y1, y2) = x[1:] - x[0], y[1:] - y[0]
     row, column = np.divmod(pixel, width)
     across, down = column + 0.5 - x[0], row + 0.5 - y[0]

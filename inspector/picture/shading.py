@@ -1,4 +1,4 @@
-"""A light over the left shoulder and a rim light, the same on both sides of the surface."""
+"""Light a surface from over the viewer's left shoulder and with a rim light, in the same way on both of its sides."""
 
 from __future__ import annotations
 
@@ -12,27 +12,30 @@ from inspector.picture.camera import Camera
 from inspector.picture.raster import Raster
 
 _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
-"""Direction from the surface to the light, in camera axes (right, up, forward): over the left shoulder, so that shapes
-show."""
+"""Direction from the surface to the light, in camera axes (right, up, forward): over the viewer's left shoulder, so
+that shapes show."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
-"""Brightness that a surface always has, dark but distinct from the background; the most that the light adds; and the
-most that the rim adds, where the surface turns away from the eye. In the few pixels of a terminal, the rim makes
-outlines and folds stand out."""
+"""Brightness that a surface always has, dark but distinct from the background; the maximum that the light adds; and the
+maximum that the rim light adds, where the surface turns away from the eye. In the few pixels of a terminal, the rim
+light makes outlines and folds stand out."""
 _RIM_WIDTH = 4
 """Exponent of the rim light: the higher it is, the narrower the rim."""
 
 
 def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt.NDArray[np.integer]) -> Floats:
-    """Brightness of each pixel (h, w) from _AMBIENT to 1, by the angles to the light (Lambert's law) and to the eye.
+    """Compute the brightness of each pixel by the angles to the light (Lambert's law) and to the eye.
 
     Each triangle has one shade, because smoothed normals would hide a crease or a flipped face.
 
     Args:
-        raster: The triangle that is visible at each pixel; 0 where it sees nothing.
+        raster: The triangle that is visible at each pixel.
         camera: The camera.
         positions: (n, 3), scene units.
         triangles: (t, 3), vertices.
+
+    Returns:
+        (h, w), from _AMBIENT to 1; 0 where no triangle is visible.
     """
     seen = np.zeros(len(triangles) + 1, bool)
     seen[raster.triangle] = True  # NONE falls on the last
@@ -47,9 +50,9 @@ class Light:
     """Light on triangles.
 
     Attributes:
-        bright: (k,), from _AMBIENT to 1.
-        rest: (k,), the part of it that doesn't come from the light: _AMBIENT and the rim.
-        normal: (3, k), unit normals of the triangles, on the side of the eye; 0 without area.
+        bright: (k,), brightness, from _AMBIENT to 1.
+        rest: (k,), the part of the brightness that doesn't come from the light: _AMBIENT and the rim light.
+        normal: (3, k), unit normals of the triangles, on the side of the eye; 0 for a triangle without area.
     """
 
     bright: Floats
@@ -78,9 +81,9 @@ def light_on(camera: Camera, corners: Floats) -> Light:
 
 
 def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Floats) -> Floats:
-    """The direction to the light in the axes of a normal map: along u, along v, and off the surface.
+    """Compute the direction to the light in the axes of a normal map: along u, along v, and away from the surface.
 
-    Tangents by Lengyel 2001, "Computing tangent space basis vectors", made orthogonal.
+    The tangents are computed as in Lengyel 2001, "Computing tangent space basis vectors", and made orthogonal.
 
     Args:
         camera: The camera.
@@ -104,16 +107,16 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
 
 
 def _unit(vectors: Floats) -> Floats:
-    """Vectors (3, n) scaled to length 1; 0 for a vector without length."""
+    """Scale vectors, (3, n), to length 1; 0 for a vector without length."""
     size = np.sqrt((vectors**2).sum(axis=0))
     return np.asarray(np.divide(vectors, size, out=np.zeros_like(vectors), where=size > 0.0))
 
 
 def _cosine(product: Floats, lengths: Floats) -> Floats:
-    """The cosine, limited to 0 to 1; 1 where a length is zero."""
+    """The cosine from a scalar product and the product of the lengths, limited to 0 to 1; 1 where a length is 0."""
     return np.asarray(np.clip(np.divide(product, lengths, out=np.ones_like(lengths), where=lengths > 0.0), 0.0, 1.0))
 
 
 def _cross(a: Floats, b: Floats) -> Floats:
-    """Cross products (3, n) of vectors (3, n); `numpy.cross` is several times slower on many short vectors."""
+    """Cross products of two arrays of vectors, (3, n) each. `numpy.cross` is far slower on many short vectors."""
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

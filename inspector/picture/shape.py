@@ -1,4 +1,4 @@
-"""The part of a frame that pictures need and that stays constant as long as its faces and UVs do."""
+"""The part of a frame that is needed for pictures and depends only on the frame's faces and UVs."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def shape_of(frame: Frame, triangles: Triangles) -> Shape:
 
     Args:
         frame: The frame.
-        triangles: Its faces cut into triangles (see `inspector.surface.triangles.Triangulator`).
+        triangles: The frame's faces, cut into triangles (see `inspector.surface.triangles.Triangulator`).
     """
     corners = frame.corners
     vt = corners.vt[triangles.corners]

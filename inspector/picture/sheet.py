@@ -1,4 +1,4 @@
-"""Several pictures on one sheet, each with its caption."""
+"""Arrange pictures on one sheet, each with its caption."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class Captioned:
 
     Attributes:
         picture: (h, w, 3).
-        caption: One line; it may come from a file and is made safe.
+        caption: One line of text; it is made safe when it is written.
     """
 
     picture: Picture
@@ -29,9 +29,9 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
     """Arrange pictures in rows, from the upper left, each in a box as large as the largest, with its caption below.
 
     Args:
-        pictures: One or more.
-        columns: Pictures in a row.
-        size: Em size of the letters in pixels. Captions wider than a picture lose their middle.
+        pictures: One or more pictures.
+        columns: Maximum number of pictures in a row.
+        size: Size of the em of the letters, in pixels. Captions that are wider than a box lose their middle.
         title: A line above all pictures; empty for none.
 
     Raises:
@@ -61,9 +61,9 @@ def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Pict
     """Arrange pictures without gaps, from the upper left, each with its caption in its upper left corner.
 
     Args:
-        pictures: One or more of one size.
-        columns: Pictures in a row.
-        size: Pixels of the em of the captions.
+        pictures: One or more pictures, all of the same size.
+        columns: Number of pictures in a row.
+        size: Size of the em of the captions, in pixels.
     """
     height, width = pictures[0].picture.shape[:2]
     rows = -(-len(pictures) // columns)

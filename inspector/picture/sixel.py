@@ -1,4 +1,4 @@
-"""Pictures as Sixel (DEC's VT330/VT340 Programmer Reference Manual, volume 2, chapter 14)."""
+"""Encode pictures as Sixel (DEC's VT330/VT340 Programmer Reference Manual, volume 2, chapter 14)."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 COLOURS = 256
-"""Number of colour registers of a picture. A VT340 had 16; today's terminals that draw Sixel have 256 (xterm, from
-memory).
+"""Maximum number of colours in a picture, each in a register. A VT340 had 16 registers; today's terminals that draw
+Sixel have 256 (xterm, from memory).
 """
 
 _LEVELS = 63
-"""Number of levels of each channel. The protocol has 100, but more levels make more colours, each of which is another
-line of characters, and the difference is hardly visible.
+"""Highest level of each channel. The protocol has levels up to 100, but more levels make more colours, each of which
+adds a line of characters, and the difference is hardly visible.
 """
 
 _BAND = 6  # rows of pixels in one character, the lowest bit on top
@@ -44,7 +44,11 @@ def sixel(picture: Picture) -> str:
 
 
 def _indexed(picture: Picture) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.uint8]]:
-    """Colour indices (h, w), and the colours (n, 3)."""
+    """Reduce a picture to at most COLOURS colours.
+
+    Returns:
+        The index of each pixel's colour, (h, w), and the colours, (n, 3).
+    """
     from PIL import Image
 
     red, green, blue = np.moveaxis((picture.astype(np.int32) * _LEVELS + 127) // 255, 2, 0)
@@ -57,7 +61,7 @@ def _indexed(picture: Picture) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.ui
 
 
 def _characters(indices: npt.NDArray[np.uint8]) -> Iterator[str]:
-    """The characters band by band, and in each band colour by colour; runs of equal characters are counted."""
+    """Yield the characters band by band, and in each band colour by colour. Runs of equal characters are shortened."""
     height, width = indices.shape
     row = np.arange(height)[:, None]
     # Each pixel's band, colour and column as one number; pixels of equal numbers share a character.

@@ -1,6 +1,6 @@
-"""Pictures with smooth edges: several samples per pixel decide which triangles the pixel sees, and the share of each.
+"""Draw pictures with smooth edges: the samples in each pixel decide which triangles it shows, and the share of each.
 
-Each of these triangles is coloured once, at the centre of its samples.
+Each of these triangles is coloured once per pixel, at the centre of its samples.
 """
 
 from __future__ import annotations
@@ -23,21 +23,22 @@ from inspector.picture.view import Pieces, pieces_of
 from inspector.picture.wires import wires
 
 PLAIN, BARE = -2, -1
-"""Values in `Coats.of_triangle`: no texture is wanted; a texture is missing, which shows as stripes."""
+"""Values in `Coats.of_triangle` for a surface without a texture, and for a texture that is missing, which is shown as
+stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
 """Share of the light that a texture shows: enough to show the shape of the surface, and little enough to judge the
-texture. With a normal map, the light is what is judged."""
+texture. With a normal map (the second value), the light is what is judged."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Above this value, a texture coordinate has no digits left after the decimal point that a texture could show."""
+"""Value from which on a texture coordinate has no digits after the decimal point that a texture could show."""
 
 
 @dataclass(frozen=True, eq=False)
 class Textures:
-    """Textures in all sizes, each half as wide and high as the previous one.
+    """Textures in all sizes, each half as wide and high as the previous size.
 
     Attributes:
         data: (bytes,) uint8, rows of red, green and blue.
@@ -51,7 +52,7 @@ class Textures:
 
     @classmethod
     def of(cls, pictures: Sequence[Picture]) -> Textures:
-        """Make all sizes of pictures (h, w, 3)."""
+        """Make all sizes of pictures, (h, w, 3) each."""
         from PIL import Image
 
         parts: list[npt.NDArray[np.uint8]] = []
@@ -93,7 +94,7 @@ class Coats:
 
 
 def fineness(width: int, height: int) -> int:
-    """Samples along each side of a pixel.
+    """Choose the number of samples along each side of a pixel: up to 3, within limits.DRAWN_PIXELS.
 
     Args:
         width: Width of the picture, pixels.
@@ -158,9 +159,9 @@ class Drawn:
         planes: (k, 9) float64: the inverse of the depth, and the texture coordinates over the depth, each as constant,
             slope along x and slope along y, because they are linear in the picture (Heckbert 1989, "Fundamentals of
             texture mapping and image warping", section 3).
-        light: (k, 7) float64: brightness; direction to the light along u, along v and off the surface; for a triangle
-            with a normal map, the part that doesn't come from the light, and the maximum that the light adds; share of
-            the light that a texture shows.
+        light: (k, 7) float64: brightness; direction to the light along u, along v and away from the surface; for a
+            triangle with a normal map, the part of the brightness that doesn't come from the light, and the maximum
+            that the light adds; share of the light that a texture shows.
         coats: (k, 2) int32, as in `Coats`.
     """
 
@@ -172,7 +173,17 @@ class Drawn:
 def _drawn(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, pieces: Pieces, corners: Floats, seen: Owners
 ) -> Drawn:
-    """Prepare the triangles of `seen.source`; corners (k, 3, 3): of all pieces, in samples of the window."""
+    """Prepare the triangles of `seen.source`.
+
+    Args:
+        camera: The camera.
+        positions: (n, 3), scene units.
+        shape: The frame's shape.
+        coats: The textures on its triangles.
+        pieces: The parts of its triangles in front of the near plane.
+        corners: (k, 3, 3), corners of all pieces, in samples of the window.
+        seen: The piece that is visible at each sample of the window.
+    """
     kept = seen.source
     source = pieces.source[kept]
     uvs = pieces.of_corners(shape.corner_uvs, kept)
@@ -199,9 +210,10 @@ def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture
     """Colour the samples and blend them into a picture, in place.
 
     Args:
-        owner: (h * factor, w * factor) int32, the triangle of `drawn` that each sample sees, NONE if there is none.
+        owner: (h * factor, w * factor) int32, the triangle of `drawn` that is visible at each sample; NONE if there is
+            none.
         drawn: The triangles.
-        textures: The textures on them.
+        textures: The textures on the triangles.
         picture: (h, w, 3), contiguous.
         factor: Samples along each side of a pixel.
     """
@@ -222,8 +234,11 @@ def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture
 
 
 def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
-    """Every pair of a pixel and a triangle in it: their indices, x and y of the centre of the triangle's samples, in
-    samples, and its share of the pixel; (n,) each.
+    """Find every pair of a pixel and a triangle that is visible in it.
+
+    Returns:
+        Index of the pixel, index of the triangle, x and y of the centre of the triangle's samples in the pixel, in
+        samples, and the triangle's share of the pixel, (n,) each.
     """
     height, width = owner.shape[0] // factor, owner.shape[1] // factor
     samples = [owner[down::factor, across::factor].reshape(-1) for down in range(factor) for across in range(factor)]
@@ -254,7 +269,19 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Colours (n, 3) of triangles at points of the picture, in samples; `shade` of pictures.c in NumPy."""
+    """Compute the colours of triangles at points of the picture; `shade` of pictures.c in NumPy.
+
+    Args:
+        drawn: The triangles.
+        triangle: (n,), the triangle at each point.
+        textures: The textures on the triangles.
+        x: (n,), x of the points, in samples.
+        y: (n,), y of the points, in samples.
+        striped: (n,), whether each point is on a stripe, which shows only where a texture is missing.
+
+    Returns:
+        (n, 3).
+    """
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
     u, v = ((plane[at] + plane[at + 1] * x + plane[at + 2] * y) / w for at in (3, 6))
@@ -282,9 +309,20 @@ def _shaded(
 def _sampled(
     textures: Textures, which: Integers, spots: Integers, u: Floats, v: Floats, slopes: Sequence[Floats]
 ) -> Floats:
-    """Colours (m, 3) of textures at some of the spots; `sample` of pictures.c in NumPy.
+    """Look up the colours of textures at some of the points; `sample` of pictures.c in NumPy.
 
     Colours are blended from four pixels of the texture size whose pixels are about as large as the picture's.
+
+    Args:
+        textures: The textures.
+        which: (m,), index of a texture for each of these points.
+        spots: (m,), indices of these points among all n points.
+        u: (n,), u of all points, 0 to 1.
+        v: (n,), v of all points, 0 to 1, downward.
+        slopes: Change of u along x and along y, and of v along x and along y, (n,) each.
+
+    Returns:
+        (m, 3).
     """
     start, count = textures.first[which].T
     width, height = textures.levels[start, 1], textures.levels[start, 2]

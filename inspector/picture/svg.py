@@ -1,4 +1,4 @@
-"""The template as SVG 1.1 (W3C recommendation of 2011), for vector drawing programs."""
+"""Draw the template as SVG 1.1 (W3C recommendation of 2011), for vector drawing programs."""
 
 from __future__ import annotations
 
@@ -15,8 +15,9 @@ from inspector.picture.template import Label, Template
 
 
 def template_svg(template: Template) -> str:
-    """Draw the template as SVG: the same drawing as `draw_template`, with a group for each layer. One unit is one
-    pixel.
+    """Draw the template as SVG: the same drawing as from `draw_template`, with a group for each layer.
+
+    One unit is one pixel.
     """
     width, height, line = template.width, template.height, template.line
     surface = _triangles(template.to_pixels(template.triangles))
@@ -67,7 +68,7 @@ def _group(name: str, style: str, *content: str) -> str:
 
 
 def _label(label: Label, colour: Colour = look.ARROW) -> str:
-    """A line of text, as wide in any font as it is in the picture."""
+    """A line of text, which has the same width in any font as in the picture."""
     (left, top), (right, _) = label.box
     place = f'x="{left}" y="{top + label.size}" font-size="{label.size}"'
     place += f' textLength="{right - left}" lengthAdjust="spacingAndGlyphs"'
@@ -89,8 +90,8 @@ def _lines(ends: Floats) -> str:
 
 
 def _triangles(pixels: Floats) -> str:
-    """A path with each triangle by itself, all in one direction, so that the fill rule leaves no hole where some are
-    mirrored.
+    """A path of separate triangles, all in the same direction, so that the fill rule leaves no hole where a mirrored
+    triangle overlaps another triangle.
     """
     turned = twice_areas(pixels) < 0.0
     pixels = np.where(turned[:, None, None], pixels[:, ::-1], pixels)

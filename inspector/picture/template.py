@@ -29,14 +29,14 @@ LAYERS = ("bleed", "surface", "edges", "outlines", "safe", "margin", "marks", "a
 """The layers, from the bottom to the top."""
 
 BLEED_STRIPES = 8
-"""Distance from stripe to stripe in the bleed, in line widths."""
+"""Distance from stripe to stripe in the bleed, in widths of a line."""
 
 SAFE_MARGIN = 0.05
-"""Margin inside a safe lettering box over its shorter side: letters that touch the border of their space look cramped
-(common practice, no source)."""
+"""Width of the margin inside a safe lettering box over the shorter side of the box: letters that touch the border of
+their space look cramped (common practice, no source)."""
 
 _MARK_LENGTH = 0.02
-"""Length of a corner or centre mark over the longer side."""
+"""Length of a corner or centre mark over the longer side of the texture."""
 
 Layer = npt.NDArray[np.uint8]
 """(h, w, 4): red, green, blue and opacity."""
@@ -64,10 +64,10 @@ class Template:
     Attributes:
         width: Width of the texture, pixels.
         height: Height of the texture, pixels.
-        triangles: (t, 3, 2), the surface.
+        triangles: (t, 3, 2), the triangles of the surface.
         face: (t,), the face that each triangle is part of.
-        sides: (e, 2, 2), sides of the faces.
-        outlines: (o, 2, 2), boundaries of the islands.
+        sides: (e, 2, 2), both ends of the sides of the faces.
+        outlines: (o, 2, 2), both ends of the sides that form the islands' boundaries.
         bleed: Pixels by which the texture should extend beyond the outlines, so that filtering never picks up pixels
             outside.
         safe: Left, bottom, right and top of each box in which lettering is safe.
@@ -91,7 +91,14 @@ class Template:
     date: str = ""
 
     def to_pixels(self, uvs: Floats) -> Floats:
-        """UVs (..., 2) as pixels (..., 2), y downward."""
+        """Convert UVs to pixels.
+
+        Args:
+            uvs: (..., 2).
+
+        Returns:
+            (..., 2), x and y, y downward.
+        """
         return np.asarray(uvs * [self.width, -self.height] + [0.0, float(self.height)])
 
     @property
@@ -101,24 +108,29 @@ class Template:
 
     @property
     def letters(self) -> int:
-        """Font size of the labels in pixels, for the same screen; at most the shorter side, beyond which a line of a
-        long strip would only be cut off."""
+        """Size of the em of the labels, in pixels, that is readable when the whole template is on such a screen.
+
+        It is at most the shorter side of the texture, because larger text on a long strip would only be cut off.
+        """
         return max(min(round(max(self.width, self.height) / 70), self.width, self.height), 12)
 
     def safe_corners(self) -> Floats:
-        """The safe lettering boxes in pixels, (r, 2, 2): upper left, lower right."""
+        """The safe lettering boxes in pixels, (r, 2, 2): upper left and lower right corner of each."""
         sides = np.array(self.safe).reshape(-1, 4)
         return self.to_pixels(sides[:, [0, 3, 2, 1]].reshape(-1, 2, 2))
 
     def margins(self) -> Floats:
-        """The safe lettering boxes with SAFE_MARGIN inside, in pixels, (r, 2, 2): upper left, lower right."""
+        """The safe lettering boxes without their margins (SAFE_MARGIN), in pixels, (r, 2, 2): upper left and lower
+        right corner of each."""
         corners = self.safe_corners()
         inset = SAFE_MARGIN * np.ptp(corners, axis=1).min(axis=1)
         return np.asarray(corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]]))
 
     def marks(self) -> Floats:
-        """Corner and centre marks of the texture, and the centre mark of each safe lettering box, in pixels, (m, 2, 2):
-        from, to.
+        """Lines that mark the corners and centres of the texture, and the centre of each safe lettering box.
+
+        Returns:
+            Both ends of each line, pixels, (m, 2, 2).
         """
         width, height = float(self.width), float(self.height)
         long = _MARK_LENGTH * max(width, height)
@@ -134,7 +146,7 @@ class Template:
         return np.array(lines)
 
     def title(self) -> str:
-        """Material, size, aspect, bleed and date of the geometry in one line."""
+        """The title: material, size, aspect, bleed and date of the geometry in one line."""
         parts = [self.material, f"{self.width} x {self.height} pixels"]
         parts += [] if self.aspect is None else [f"aspect {self.aspect:.4g} to 1"]
         parts += [f"bleed {self.bleed}", f"geometry of {self.date}" if self.date else ""]
@@ -147,9 +159,9 @@ class Label:
 
     Attributes:
         text: The line.
-        size: Pixels of the em.
-        left: Its left side, pixels.
-        top: Its upper side, pixels.
+        size: Size of the em, in pixels.
+        left: Left side of the line, pixels.
+        top: Upper side of the line, pixels.
     """
 
     text: str
@@ -159,16 +171,16 @@ class Label:
 
     @property
     def box(self) -> tuple[tuple[int, int], tuple[int, int]]:
-        """Upper left and lower right corner, pixels."""
+        """Upper left and lower right corners, pixels."""
         wide, high = label_size(self.text, self.size)
         return (self.left, self.top), (self.left + wide, self.top + high)
 
 
 def safe_label(corners: Floats, template: Template) -> Label:
-    """The label of a safe lettering box, small enough to fit into it.
+    """Make the label of a safe lettering box, if possible small enough to fit in the box.
 
     Args:
-        corners: (2, 2), upper left and lower right, pixels.
+        corners: (2, 2), upper left and lower right corner of the box, pixels.
         template: The template.
     """
     width, height = np.rint(corners[1] - corners[0]).tolist()
@@ -184,19 +196,19 @@ def safe_label(corners: Floats, template: Template) -> Label:
 
 
 def fitting_size(text: str, room: float, most: int) -> int:
-    """Pixels of the em at which a line fits, at least 6.
+    """Choose the size of the em, in pixels, at which a line fits, but at least 6.
 
     Args:
         text: The line.
         room: Pixels available.
-        most: Maximum pixels of the em.
+        most: Maximum size of the em, in pixels.
     """
     wide = label_size(text, most)[0]
     return max(min(most, int(most * room / max(wide, 1))), 6)
 
 
 def title_label(template: Template) -> Label:
-    """The title, in the corner where it hides no arrow or label, and hides the least of the surface."""
+    """Make the title's label, in the corner where it covers the fewest arrows and labels, then the fewest triangles."""
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
@@ -214,7 +226,7 @@ def title_label(template: Template) -> Label:
 
 
 def _taken(template: Template) -> Floats:
-    """The areas of arrows and labels, (n, 2, 2): upper left and lower right, pixels."""
+    """The boxes around arrows and labels, (n, 2, 2): upper left and lower right corner of each, pixels."""
     boxes = [safe_label(corners, template).box for corners in template.safe_corners()]
     boxes += [arrow_label(arrow, template).box for arrow in template.arrows]
     lines = [arrow_lines(arrow, template).reshape(-1, 2) for arrow in template.arrows]
@@ -223,7 +235,7 @@ def _taken(template: Template) -> Floats:
 
 
 def arrow_label(arrow: Arrow, template: Template) -> Label:
-    """The label of an arrow, within the texture as far as it fits.
+    """Make the label of an arrow, within the texture as far as it fits.
 
     Args:
         arrow: The arrow.
@@ -237,11 +249,14 @@ def arrow_label(arrow: Arrow, template: Template) -> Label:
 
 
 def arrow_lines(arrow: Arrow, template: Template) -> Floats:
-    """Shaft and head of an arrow as lines in pixels, (3, 2, 2): from, to.
+    """The lines of an arrow's shaft and head.
 
     Args:
         arrow: The arrow.
         template: The template.
+
+    Returns:
+        Both ends of each line, pixels, (3, 2, 2).
     """
     start = template.to_pixels(np.array(arrow.place))
     end = template.to_pixels(np.add(arrow.place, arrow.direction))
@@ -263,10 +278,10 @@ def draw_template(template: Template) -> Picture:
 
 
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
-    """Draw each of LAYERS on a transparent background, one at a time, because each takes much memory.
+    """Draw each of LAYERS on a transparent background. Only one is made at a time, because a layer takes much memory.
 
     Yields:
-        Its name and its pixels.
+        The name and the pixels of each layer.
     """
     line, width, height = template.line, template.width, template.height
     surface = coverage(template.to_pixels(template.triangles), template.face, width, height) > 0
@@ -295,7 +310,14 @@ def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
 
 
 def rings(corners: Floats) -> Floats:
-    """Sides of rectangles (r, 2, 2), upper left and lower right, as lines (4 r, 2, 2)."""
+    """The sides of rectangles.
+
+    Args:
+        corners: (r, 2, 2), upper left and lower right corner of each.
+
+    Returns:
+        Both ends of each side, (4 r, 2, 2).
+    """
     (left, top), (right, bottom) = corners[:, 0].T, corners[:, 1].T
     ring = np.stack([left, top, right, top, right, bottom, left, bottom, left, top], axis=1).reshape(-1, 5, 2)
     return np.stack([ring[:, :-1], ring[:, 1:]], axis=2).reshape(-1, 2, 2)
@@ -321,7 +343,7 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
 
 
 def _write(layer: Layer, label: Label, colour: Colour) -> None:
-    """Write letters on a plate of paper, cut off at the edges."""
+    """Write a label on a plate in the colour of the paper, in place, cut off at the edges."""
     letters, left, top = label_mask(label.text, label.size), label.left, label.top
     margin = label.size // 4
     plate = np.pad(np.zeros_like(letters), margin)

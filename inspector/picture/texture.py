@@ -1,4 +1,4 @@
-"""A texture on a surface: perspective-correct coordinates, and the colours of a picture at them."""
+"""Put a texture on a surface: perspective-correct UVs at each pixel, and the colours of the texture there."""
 
 from __future__ import annotations
 
@@ -10,11 +10,14 @@ from inspector.picture.raster import Raster
 
 
 def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
-    """The texture coordinates that each pixel sees, (h, w, 2), perspective-correct; NaN where it sees no triangle.
+    """Compute the UVs of the visible point at each pixel, perspective-correct.
 
     Args:
         raster: The triangle that is visible at each pixel.
         corner_uvs: (t, 3, 2), UVs of the triangles' corners; NaN where a corner has none.
+
+    Returns:
+        (h, w, 2); NaN where no triangle is visible, or the triangle has a corner without a UV.
     """
     uvs = np.full((*raster.triangle.shape, 2), np.nan)
     covered = raster.covered
@@ -24,15 +27,15 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
 
 
 def sampled(texture: Picture, uvs: Floats, *, smooth: bool = True) -> Picture:
-    """Colours of a texture at coordinates.
+    """Look up the colours of a texture at UVs.
 
-    The origin of the coordinates is the lower left corner of the texture, which repeats outside 0..1. Pixel centres are
-    at (i + 0.5) / width.
+    The origin of UVs is the lower left corner of the texture, which repeats outside 0 to 1. The centre of column i is
+    at u = (i + 0.5) / width.
 
     Args:
         texture: (h, w, 3).
         uvs: (..., 2), all finite.
-        smooth: Whether to blend the four nearest pixels; otherwise the pixel that contains the point is taken.
+        smooth: Whether to blend the four nearest pixels; if not, the pixel that contains the point is taken.
 
     Returns:
         (..., 3) uint8.

@@ -1,4 +1,4 @@
-"""The UV map as a picture: islands over the texture, outlines, and hatching where faces overlap or are mirrored."""
+"""Draw the UV map: islands over the texture, outlines, and hatching where faces overlap or are mirrored."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.picture.texture import sampled
 from inspector.picture.wires import line_pixels
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
-"""Quiet greys, so that neighbouring islands differ; the outlines separate them without colour."""
+"""Colours close to grey, so that neighbouring islands differ; the outlines separate islands without colour."""
 _OVER_TEXTURE = 0.35
 _NEIGHBOURS = 0.4
 _LIGHT_TEXTURE = 110
@@ -28,8 +28,8 @@ class Window:
     """The part of the UV plane that is drawn.
 
     Attributes:
-        left: Least u.
-        bottom: Least v.
+        left: Smallest u.
+        bottom: Smallest v.
         right: Largest u.
         top: Largest v.
     """
@@ -72,9 +72,9 @@ class UvMap:
     Attributes:
         corner_uvs: (t, 3, 2), UVs of the triangles' corners; NaN where a corner has none.
         face: (t,), the face that each triangle is part of.
-        island: (t,), the island of each triangle, below 0 for none.
-        sides: (e, 2, 2), sides of the faces.
-        outlines: (o, 2, 2), sides that bound the islands.
+        island: (t,), the island of each triangle; below 0 for none.
+        sides: (e, 2, 2), UVs at both ends of the sides of the faces.
+        outlines: (o, 2, 2), UVs at both ends of the sides that bound the islands.
     """
 
     corner_uvs: Floats
@@ -89,7 +89,7 @@ class UvLayers:
     """The content of each pixel of a window, (h, w) each.
 
     Attributes:
-        island: Index of the island, below 0 for none.
+        island: Index of the island; below 0 for none.
         overlaps: Whether two or more faces are there.
         mirrored: Whether a face there runs clockwise.
         sides: Whether a side of a face is there.
@@ -106,7 +106,8 @@ class UvLayers:
 
 
 def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayers:
-    """Draw the layers of a UV map. Shared sides count once, so that neighbours never overlap because of rounding.
+    """Draw the layers of a UV map. A pixel on a side that two faces share belongs to one of them, so that neighbouring
+    faces never overlap because of rounding.
 
     Args:
         uv_map: The map.
@@ -138,7 +139,7 @@ def moved_triangles(uv_map: UvMap, before: UvMap) -> Mask | None:
         before: The other map.
 
     Returns:
-        (t,); None if the maps don't have the same triangles.
+        Whether each triangle has moved, (t,); None if the maps don't have the same triangles.
     """
     if uv_map.corner_uvs.shape != before.corner_uvs.shape or not np.array_equal(uv_map.face, before.face):
         return None
@@ -155,7 +156,7 @@ def draw_uv_map(
     texture: Picture | None = None,
     named: bool = True,
 ) -> Picture:
-    """Draw a UV map. Overlaps are hatched rising to the right, mirrored faces falling.
+    """Draw a UV map. Overlaps are hatched with stripes that rise to the right, mirrored faces with stripes that fall.
 
     Args:
         uv_map: The map.
@@ -163,10 +164,10 @@ def draw_uv_map(
         height: Pixels.
         window: The part that is drawn; None for the unit square with a margin.
         texture: (h, w, 3), drawn behind the islands; None for none.
-        named: Whether a word is written beside overlaps and mirrored faces.
+        named: Whether the words "overlaps" and "mirrored" are written beside them, once each.
 
     Returns:
-        (height, width, 3).
+        The picture, (height, width, 3).
     """
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)
@@ -189,9 +190,9 @@ def draw_uv_difference(
     window: Window | None = None,
     texture: Picture | None = None,
 ) -> Picture:
-    """Draw a UV map compared with that of another frame.
+    """Draw a UV map compared with the UV map of another frame.
 
-    Faces that have moved are hatched with horizontal lines, and the outlines of the other map are dotted.
+    Triangles that have moved are hatched with horizontal lines, and the outlines of the other map are dotted.
 
     Args:
         uv_map: The map.
@@ -202,7 +203,7 @@ def draw_uv_difference(
         texture: (h, w, 3), drawn behind the islands; None for none.
 
     Returns:
-        (height, width, 3).
+        The picture, (height, width, 3).
     """
     window = window or Window()
     layers = uv_layers(uv_map, window, width, height)
@@ -219,7 +220,7 @@ def draw_uv_difference(
 
 
 def _islands(layers: UvLayers, window: Window, texture: Picture | None) -> Picture:
-    """Background, unit squares and islands. The texture is dimmer in the neighbours of the unit square."""
+    """Draw background, unit squares and islands. Outside the unit square, the texture is dimmer."""
     height, width = layers.island.shape
     picture = blank(width, height)
     if texture is not None:
@@ -248,9 +249,12 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """The lines at whole numbers through the window: borders of the unit square and its neighbours.
+    """The lines at whole numbers of u and v across the window: borders of the unit square and of its neighbours.
 
     There are no lines if they would be hardly a pixel apart.
+
+    Returns:
+        u and v at both ends of each line.
     """
     if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
         return []

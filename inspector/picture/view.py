@@ -17,9 +17,9 @@ class Pieces:
     """The parts of triangles in front of the near plane, in pixels.
 
     Attributes:
-        corners: (k, 3, 3), x, y in pixels, and depth.
+        corners: (k, 3, 3), x and y in pixels, and depth.
         source: (k,), the triangle that each piece comes from.
-        whole: Number of whole triangles, which are the first pieces.
+        whole: Number of pieces that are whole triangles; they come first.
         shares: (k - whole, 3, 3), weights of the triangle's corners at each corner of the other pieces.
     """
 
@@ -36,7 +36,7 @@ class Pieces:
             chosen: (n,), indices of pieces.
 
         Returns:
-            (n, 3, c).
+            Values at the corners of the pieces, (n, 3, c).
         """
         taken = values[self.source[chosen]]
         cut = np.flatnonzero(chosen >= self.whole)
@@ -79,8 +79,8 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
         height: Height of the picture, pixels.
 
     Returns:
-        A raster of indices in `triangles`, with weights of the triangles' corners, even if the near plane has cut a
-        triangle.
+        The raster. Its indices and weights are those of `triangles` and their corners, even for a triangle that the
+        near plane has cut.
     """
     pieces = pieces_of(camera, positions, triangles, width, height)
     raster = rasterise(pieces.corners, width, height, perspective=camera.perspective)
@@ -90,11 +90,18 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 
 
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
-    """Cut triangles (t, 3, 3) in camera space that have one or two corners in front of the near plane.
+    """Cut triangles that have one or two corners in front of the near plane.
 
-    Returns the pieces (p, 3, 3), the triangle that each comes from (p,), and the weights (p, 3, 3) of that triangle's
-    corners at each corner of the piece. One visible corner gives one piece, two give two. An edge is cut from its
-    visible end, so that the two triangles on it get the same point.
+    One visible corner makes one piece, and two visible corners make two pieces. An edge is cut from its visible end, so
+    that both triangles at the edge get the same point.
+
+    Args:
+        corners: (t, 3, 3), in camera space.
+        near: Distance of the near plane.
+
+    Returns:
+        The pieces, (p, 3, 3); the triangle that each piece comes from, (p,); and the weights of the triangle's corners
+        at each corner of the piece, (p, 3, 3).
     """
     seen = corners[..., 2] >= near
     alone = np.where(seen.sum(axis=1) == 1, seen.argmax(axis=1), (~seen).argmax(axis=1))
@@ -118,7 +125,19 @@ def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
 def _crossing(
     a: Floats, far: Floats, share_a: Floats, share_far: Floats, a_seen: npt.NDArray[np.bool_], near: float
 ) -> tuple[Floats, Floats]:
-    """The point on the near plane between a and far, and its weights of the corners, (t, 3) each."""
+    """Find the points at which edges cross the near plane.
+
+    Args:
+        a: (t, 3), one end of each edge.
+        far: (t, 3), the other end of each edge.
+        share_a: (t, 3), weights of the triangle's corners at `a`.
+        share_far: (t, 3), weights of the triangle's corners at `far`.
+        a_seen: (t,), whether `a` is the end in front of the near plane.
+        near: Distance of the near plane.
+
+    Returns:
+        The points, and the weights of the triangle's corners there, (t, 3) each.
+    """
     start, end = np.where(a_seen[:, None], (a, far), (far, a))
     share_start, share_end = np.where(a_seen[:, None], (share_a, share_far), (share_far, share_a))
     way = ((near - start[:, 2]) / (end[:, 2] - start[:, 2]))[:, None]
@@ -128,7 +147,7 @@ def _crossing(
 
 
 def _with_sources(raster: Raster, source: Integers, whole: int, shares: Floats) -> Raster:
-    """The raster with the indices of triangles instead of pieces."""
+    """Convert a raster of pieces to a raster of triangles."""
     covered = raster.covered
     triangle = raster.triangle.copy()
     triangle[covered] = source[raster.triangle[covered]]

@@ -1,4 +1,4 @@
-"""Wires and points: thin lines and dots in the picture, hidden where the surface is closer."""
+"""Draw wires and points: thin lines and dots in the picture, hidden where the surface is closer."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Share of the depth by which rounding may put a line behind its own surface; any wall is far thicker."""
+"""Share of the depth by which rounding may put a line behind the surface that it is on; any other surface is farther
+from the line."""
 
 
 def wires(
@@ -22,10 +23,10 @@ def wires(
     Args:
         camera: The camera.
         positions: (n, 3), scene units.
-        edges: (e, 2), vertices at the ends.
+        edges: (e, 2), vertices at the ends of each edge.
         width: Pixels.
         height: Pixels.
-        surface: The surface that hides lines behind it; None to draw all of them.
+        surface: The surface that hides lines behind it; None to draw all lines.
 
     Returns:
         (height, width), pixels on the lines.
@@ -43,10 +44,10 @@ def points(
     Args:
         camera: The camera.
         positions: (n, 3), scene units.
-        vertices: (k,).
+        vertices: (k,), indices of the vertices.
         width: Pixels.
         height: Pixels.
-        surface: The surface that hides points behind it; None to draw all of them.
+        surface: The surface that hides points behind it; None to draw all points.
 
     Returns:
         (height, width), pixels that contain a vertex.
@@ -73,15 +74,15 @@ def line_pixels(ends: Floats, width: int, height: int) -> Mask:
 def unhidden(pixels: Floats, surface: Raster) -> Mask:
     """Find the points that are in the picture and not behind the surface.
 
-    A point is compared with the farthest of the nine pixels around it, because on a slope the surface at the pixel's
-    centre can be closer than the point on it.
+    A point is compared with the greatest depth in the nine pixels around it: on a slope, the surface at the pixel's
+    centre can be closer than the point on the surface.
 
     Args:
         pixels: (n, 3), x and y in pixels, and depth.
         surface: The surface that hides points.
 
     Returns:
-        (n,).
+        Whether each point is visible, (n,).
     """
     height, width = surface.depth.shape
     inside = _inside(pixels, width, height)
@@ -111,7 +112,15 @@ def _farthest_around(depth: Floats) -> Floats:
 
 
 def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
-    """Starts and ends (s, 3) of lines (e, 2, 3) in camera space, cut at the near plane."""
+    """Cut lines at the near plane. Lines that are completely behind it, or have a bad number, are left out.
+
+    Args:
+        ends: (e, 2, 3), both ends of each line, in camera space.
+        near: Distance of the near plane.
+
+    Returns:
+        Starts and ends of the lines, (s, 3) each.
+    """
     finite = np.isfinite(ends).all(axis=(1, 2))
     ends = ends[finite & (ends[..., 2] >= near).any(axis=1)]
     start, end = ends[:, 0].copy(), ends[:, 1].copy()
@@ -124,9 +133,19 @@ def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
 
 
 def _samples(start: Floats, end: Floats, width: int, height: int, perspective: bool) -> Floats:
-    """Points (n, 3) on lines from start to end (s, 3): one for each pixel along the line's longer axis.
+    """Choose points on lines: one point for each pixel along the line's longer axis.
 
-    Each is at the centre of the pixel's column or row, or at the line's end if that comes first.
+    Each point is at the centre of the pixel's column or row, or at the line's end if that comes first.
+
+    Args:
+        start: (s, 3), x and y in pixels, and depth.
+        end: (s, 3), as `start`.
+        width: Width of the picture, pixels.
+        height: Height of the picture, pixels.
+        perspective: Whether the picture is that of a pinhole camera.
+
+    Returns:
+        (n, 3), x and y in pixels, and depth.
     """
     low, high = _shares_inside(start, end, width, height)
     kept = np.flatnonzero(low <= high)
@@ -149,7 +168,7 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
     """The shares of its length at which each line enters and leaves the picture (after Liang and Barsky 1984).
 
-    The first share is greater than the second if no part of the line is in it.
+    The first share is greater than the second if no part of the line is in the picture.
     """
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):
