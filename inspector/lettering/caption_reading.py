@@ -149,7 +149,7 @@ def read_captions_in(
         series: The sequence.
         lettered: The versions.
         progress: Called after each frame.
-        cancelled: Asked whether to stop.
+        cancelled: Returns whether to stop.
 
     Raises:
         Cancelled: The work was stopped.

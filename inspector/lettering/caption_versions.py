@@ -133,7 +133,7 @@ def read_cases(
         fit: The measured sequence.
         cases: The cases, from `drawn_case`.
         stage: Called with the progress.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Returns:
         The same cases; where the version fits, with its reading.

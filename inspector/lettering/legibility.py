@@ -159,7 +159,7 @@ def legibility(
         faces: Whether each face carries the lettering, (f,); None for all faces. Where faces overlap in the texture,
             the first of them is used.
         progress: Called after each frame.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Raises:
         Cancelled: The work was stopped.

@@ -69,7 +69,7 @@ def safe_areas(
         bound: Factor by which letters may grow or shrink.
         cells: Cells along each side of an island's box.
         progress: Called after each frame.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Returns:
         One area for each island; the area whose rectangle is largest on the surface comes first.

@@ -135,7 +135,7 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
         series: The sequence.
         wanted: The user's statements.
         stage: Called with the progress.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Raises:
         MeshqcError: There are no UVs with an area, no readable frame, no such material, or no surface under the box.
@@ -263,7 +263,7 @@ def read_lettering(
     Args:
         fit: The measured sequence.
         stage: Called with the progress.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Returns:
         The visibility of the lettering box, and a fit for each caption; None if there is no lettering box.

@@ -174,7 +174,7 @@ def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
 
     Args:
         fit: The measured sequence. If it has no lettering box, its picture is returned unchanged.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Raises:
         Cancelled: The work was stopped.

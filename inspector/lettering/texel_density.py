@@ -51,7 +51,7 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Calculate the pixels per scene unit that a picture needs where the bounding box of any frame is closest to it.
+    """Calculate the pixels per scene unit that a picture needs where any frame's bounding box is closest to the camera.
 
     For a pinhole camera, the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view
     (projective geometry, as in picture/camera.py).

@@ -163,7 +163,7 @@ def fit_texture(
         series: The sequence.
         upright: Up and front in the scene; None for y up and z to the front.
         progress: Called after each frame.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Raises:
         NoTexture: The reference frame has no UVs, or the UVs have no area.

@@ -36,7 +36,7 @@ def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     """Make an animated PNG.
 
     Args:
-        pictures: One or more, (h, w, 3) of one size.
+        pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
     """
     delay = _small(1 / rate)
@@ -70,7 +70,7 @@ def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     """Make an animated WebP without loss.
 
     Args:
-        pictures: One or more, (h, w, 3) of one size.
+        pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
     """
     stream = io.BytesIO()
@@ -94,7 +94,7 @@ def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     """Make an animated GIF. Each picture has its own table of up to 256 colours.
 
     Args:
-        pictures: One or more, (h, w, 3) of one size.
+        pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
     """
     rest = iter(pictures)

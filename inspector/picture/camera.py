@@ -31,8 +31,7 @@ class Camera:
         up: (3,), of any length; it need not be perpendicular to the line of sight.
         field_of_view: Vertical field of view, degrees; unused in a parallel projection.
         near: Distance of the near plane along the line of sight.
-        parallel_height: None for a pinhole. Otherwise lines of sight are parallel, and the picture is that many scene
-            units high.
+        parallel_height: Height of the picture in scene units if lines of sight are parallel; None for a pinhole.
     """
 
     position: Floats

@@ -1,4 +1,4 @@
-"""Pictures as arrays, and the few operations that all drawings share."""
+"""Pictures as arrays, and the operations that all drawings share."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ def luminance(colours: npt.NDArray[np.uint8]) -> Floats:
         colours: (..., 3), sRGB.
 
     Returns:
-        (...), 0 to 1.
+        The luminance of each colour, (...), 0 to 1.
     """
     return np.asarray(LINEAR[colours] @ LUMINANCE)
 
@@ -44,7 +44,7 @@ def contrast(one: npt.NDArray[np.uint8], other: npt.NDArray[np.uint8]) -> Floats
         other: (..., 3), sRGB.
 
     Returns:
-        (...), 1 to 21.
+        The ratio for each pair of colours, (...), 1 to 21.
     """
     a, b = luminance(one) + 0.05, luminance(other) + 0.05
     return np.asarray(np.maximum(a, b) / np.minimum(a, b))
@@ -58,6 +58,6 @@ def least_contrast(em: Floats, bold: bool) -> Floats:
         bold: Whether the text is bold.
 
     Returns:
-        (...).
+        The minimum contrast ratio, (...).
     """
     return np.where(em >= (LARGE_BOLD_EM if bold else LARGE_EM), LARGE_RATIO, SMALL_RATIO)

@@ -183,7 +183,7 @@ def flattened(layer: Picture, longest: int | None = None) -> Picture:
         longest: Maximum length of a side, pixels; None for the original size.
 
     Returns:
-        (h, w, 3).
+        The picture, (h, w, 3).
     """
     from PIL import Image
 

@@ -92,7 +92,7 @@ def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mas
             centre, and the largest distance r.
 
     Returns:
-        (2 r + 1, 2 r + 1).
+        The mask, (2 r + 1, 2 r + 1).
     """
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))

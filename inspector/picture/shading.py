@@ -35,7 +35,7 @@ def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt
         triangles: (t, 3), vertices.
 
     Returns:
-        (h, w), from _AMBIENT to 1; 0 where no triangle is visible.
+        The brightness, (h, w), from _AMBIENT to 1; 0 where no triangle is visible.
     """
     seen = np.zeros(len(triangles) + 1, bool)
     seen[raster.triangle] = True  # NONE falls on the last
@@ -92,7 +92,7 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
         normal: (3, k), as in `Light`.
 
     Returns:
-        (3, k); 0 for a triangle whose UVs have no area.
+        The direction for each triangle, (3, k); 0 for a triangle whose UVs have no area.
     """
     one, two = (np.ascontiguousarray((corners[:, at] - corners[:, 0]).T) for at in (1, 2))
     (u1, v1), (u2, v2) = (np.ascontiguousarray((uvs[:, at] - uvs[:, 0]).T) for at in (1, 2))

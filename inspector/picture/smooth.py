@@ -280,7 +280,7 @@ def _shaded(
         striped: (n,), whether each point is on a stripe, which shows only where a texture is missing.
 
     Returns:
-        (n, 3).
+        The colour at each point, (n, 3).
     """
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
@@ -322,7 +322,7 @@ def _sampled(
         slopes: Change of u along x and along y, and of v along x and along y, (n,) each.
 
     Returns:
-        (m, 3).
+        The colour at each of these points, (m, 3).
     """
     start, count = textures.first[which].T
     width, height = textures.levels[start, 1], textures.levels[start, 2]

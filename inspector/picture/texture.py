@@ -17,7 +17,7 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
         corner_uvs: (t, 3, 2), UVs of the triangles' corners; NaN where a corner has none.
 
     Returns:
-        (h, w, 2); NaN where no triangle is visible, or the triangle has a corner without a UV.
+        The UVs, (h, w, 2); NaN where no triangle is visible, or the triangle has a corner without a UV.
     """
     uvs = np.full((*raster.triangle.shape, 2), np.nan)
     covered = raster.covered
@@ -38,7 +38,7 @@ def sampled(texture: Picture, uvs: Floats, *, smooth: bool = True) -> Picture:
         smooth: Whether to blend the four nearest pixels; if not, the pixel that contains the point is taken.
 
     Returns:
-        (..., 3) uint8.
+        The colours, (..., 3) uint8.
     """
     height, width = texture.shape[:2]
     x, y = uvs[..., 0] * width, (1.0 - uvs[..., 1]) * height

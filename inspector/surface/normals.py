@@ -87,7 +87,7 @@ def _angles(corners: Floats) -> Floats:
         corners: (t, 3, 3).
 
     Returns:
-        (t, 3).
+        The angle at each corner, (t, 3).
     """
     forth = unit(np.roll(corners, -1, axis=1) - corners)
     back = unit(np.roll(corners, 1, axis=1) - corners)

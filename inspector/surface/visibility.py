@@ -62,9 +62,9 @@ class Eye:
             points: (..., 3), scene units.
 
         Returns:
-            The directions in which the points are seen, (..., 2): tangents of angles or, in a parallel view, scene
-            units; NaN for a point that is not in front of the eye. And the depth of the points along the line of sight,
-            (...), scene units.
+            The directions in which the points are seen, (..., 2), and the depths of the points along the line of sight,
+            (...), scene units. Directions are tangents of angles or, in a parallel view, scene units; NaN for a point
+            that is not in front of the eye.
         """
         turned = (points - self.position) @ self.axes.T
         depth = turned[..., 2]

@@ -1,7 +1,7 @@
 """Scene files, which hold a whole animation, and a description of their content in one line.
 
-Each file is opened in a separate process: a damaged file can crash the library that reads it, and nothing that the
-library prints may reach the screen.
+To be described, each file is opened in a separate process: a damaged file can crash the library that reads it, and
+nothing that the library prints may reach the screen.
 """
 
 from __future__ import annotations

@@ -118,7 +118,7 @@ class Scope:
         return path.parent.resolve() / path.name if self._is_regular(path) else None
 
     def by_base_name(self, base: bytes) -> list[Path]:
-        """Files in the roots with a base name, in any form that `fold` makes equal.
+        """Find the files in the roots that have a base name, or a name that `fold` makes equal to it.
 
         The files of exactly this name come first. Within both groups, files are sorted by their depth below a root, the
         smallest depth first, then by root, then by path. Links that lead outside, and files in hidden folders, are left

@@ -10,7 +10,7 @@ from pathlib import Path
 from inspector.rules.model import Rules
 
 SIDES = ("front", "back", "right", "left", "above", "below")
-"""Words for the sides of an object, as seen from in front of it."""
+"""Words for the sides of an object, as a viewer in front of the object sees them."""
 
 _FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 

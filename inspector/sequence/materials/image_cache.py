@@ -1,4 +1,4 @@
-"""The real content of texture files: each is decoded once per run, in bounded memory and time."""
+"""The real content of texture files. Each file is decoded once per run, in bounded memory and time."""
 
 from __future__ import annotations
 

@@ -78,7 +78,8 @@ def count_decimals(text: bytes) -> tuple[int, int]:
     """Count the coordinates x, y and z on the complete lines of a text, and their decimals.
 
     Returns:
-        The number of coordinates, and the number of decimals that all of them have; -1 if it differs.
+        The number of coordinates, and the number of decimals that all of them have; -1 if it differs, or if there are
+        no coordinates.
     """
     if _native.active:
         return _native.core.count_decimals(text, 3)

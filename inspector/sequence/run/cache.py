@@ -66,7 +66,7 @@ class FactsCache:
                 self._connection = _open(folder / "facts.sqlite")
 
     def find(self, files: Sequence[FrameFile]) -> list[FrameFacts | None]:
-        """Facts of each file of a sequence; None if they are not known."""
+        """Look up the facts of each file of a sequence; None for a file whose facts are not known."""
         keys = list(_keys(files))
         rows = self._rows(keys)
         return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]

@@ -15,7 +15,7 @@ CHUNK_BYTES = 16_000_000
 cost of handing over a chunk (under a millisecond) does not matter."""
 
 CHUNK_FRAMES = 64
-"""Maximum number of frames in a chunk: small frames cost a millisecond each, most of it independent of their size."""
+"""Maximum number of frames in a chunk: a small frame takes a millisecond, most of which doesn't depend on its size."""
 
 Span = tuple[int, int, int]
 """Index of a sequence, and start and stop of consecutive frames in its files."""
@@ -37,7 +37,7 @@ class Chunk:
         sequence: Index of the sequence.
         start: Index of the chunk's first file in the sequence.
         files: The files.
-        before: The file before the first of them; None at the start of the sequence.
+        before: The file before the chunk; None at the start of the sequence.
     """
 
     sequence: int

@@ -46,7 +46,7 @@ def _main_hidden() -> Iterator[None]:
 
 
 class _Worker:
-    """A process, the pipe to it, and the chunk that it is measuring."""
+    """A worker process, the pipe to this process, and the chunk that it is measuring."""
 
     def __init__(self, context: BaseContext, work: Work, niceness: int) -> None:
         self.pipe, theirs = context.Pipe()

@@ -29,7 +29,7 @@ def quiet(done: int, total: int) -> None:
 
 
 def alike(series: Series) -> list[int]:
-    """Indices of the frames with the faces, UV indices and numbers of vertices and UVs of the reference.
+    """Indices of the frames that have the same faces, UV indices and numbers of vertices and UVs as the reference.
 
     One triangulation and one set of UV islands serve all these frames.
 
