@@ -158,7 +158,7 @@ def _from_json(entry: Any) -> SavedState:
     """Read a saved state.
 
     Raises:
-        Exception: One of _FAULTS: the entry is not what this program writes.
+        Exception: The entry is not what this program writes; the error is one of _FAULTS.
     """
     frame = entry["frame"]
     titles = [panel.title for panel in PANELS]

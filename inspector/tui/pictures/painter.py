@@ -89,7 +89,7 @@ class Painter:
 
     Attributes:
         hurried: Whether full pictures take too long to send.
-        held: Whether the last picture is still waiting to be sent.
+        held: Whether the last picture still waits to be sent.
     """
 
     def __init__(self, post: Callable[[Message], object], work: Callable[[Callable[[], None]], None]) -> None:

@@ -28,7 +28,7 @@ from inspector.tui.session import Session
 from inspector.tui.view_state import PictureView
 
 _TURN = 10.0  # degrees per key
-_SHIFT = 0.08  # of the picture's height per key
+_SHIFT = 0.08  # share of the picture's height per key
 _CLOSER = 1.25
 _FARTHEST = 1e4  # diagonals of the frame; farther away than this, or closer than its inverse, nothing is visible
 
@@ -110,7 +110,7 @@ class CameraScreen(PictureScreen):
         self._opening = True
 
     def take_first(self, camera: Camera | None) -> None:
-        """Take over the camera of the first picture, which was made to fit the frame."""
+        """Take over the camera with which the first picture was drawn, if it was chosen or moved to fit the frame."""
         before = self.how_viewed.camera
         if camera is not None and (before is None or (self._opening and camera is not before)):
             self.take_camera(camera, fits=True)

@@ -66,7 +66,7 @@ class PictureScreen(FrameKeys):
         self.preview: Preview | None = None
         self.beside = False
         self._asked: object | None = None  # the preview that is being made
-        self._plan: Plan | None = None  # what was staged when it was asked for
+        self._plan: Plan | None = None  # the staged plan when the preview was requested
 
     def order(self, *, moving: bool = False) -> PictureRequest | None:
         """The request for the picture to draw now; None if there is nothing to draw.

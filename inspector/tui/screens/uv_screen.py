@@ -20,7 +20,7 @@ from inspector.tui.screens.picture_screen import PictureScreen
 from inspector.tui.session import Session
 from inspector.tui.view_state import HEIGHTS, MapView, Viewport
 
-_SHIFT = 0.1  # of the window's height per key
+_SHIFT = 0.1  # share of the window's height per key
 _CLOSER = 1.25
 
 
