@@ -66,7 +66,7 @@ class NumberRun:
 
 
 def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: int, most: int) -> NumberRun:
-    """Read consecutive lines of numbers, exactly as `float` reads each number.
+    """Read consecutive lines of numbers. Each number gets the value that `float` gives.
 
     Args:
         text: The bytes of the file. The last line need not end with a line end.
@@ -205,7 +205,7 @@ def resolve(*given: npt.NDArray[np.generic], picture: npt.NDArray[np.uint8], fac
 
     Args:
         *given: The first seven arguments of `core.resolve`, contiguous or not.
-        picture: (h, w, 3), red, green and blue; its earlier content shows where no triangle is seen.
+        picture: (h, w, 3), red, green and blue; its earlier content stays visible where there is no triangle.
         factor: Number of samples along each side of a pixel, 1 to 4.
     """
     core.resolve(*map(np.ascontiguousarray, given), picture, picture.shape[1], factor)

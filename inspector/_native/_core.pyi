@@ -118,7 +118,7 @@ def measure_faces(
     flags: _Array,
     /,
 ) -> tuple[int, float, float, float, tuple[int, int, int, int]]:
-    """Measure the faces that have 3 or more corners and all their vertices; see `surface.shapes.Shapes`.
+    """Measure the faces that have 3 or more corners, each with a vertex; see `surface.shapes.Shapes`.
 
     Args:
         positions: (n, 3) float64, scene units.
@@ -128,8 +128,8 @@ def measure_faces(
         vn: (c,) int32, as in `Corners`.
         closed: Whether to measure the volume.
         thresholds: Values of NO_AREA, NON_PLANAR, BENDS_IN and AGAINST_COSINE.
-        flags: (f,) uint8; for each face, the sum of 1 if it is a zero-area face, 2 if it is concave, 4 if it is
-            non-planar and 8 if it is against its normals is written here.
+        flags: (f,) uint8; a sum is written here for each face: 1 if it is a zero-area face, 2 if it is concave, 4 if it
+            is non-planar, and 8 if its normals point to its back.
 
     Returns:
         Number of faces measured; the sums of the lengths of their first sides, of their areas, and of their signed
@@ -224,8 +224,9 @@ def find_neighbours(offsets: _Array, v: _Array, beside: _Array, /) -> None:
     Args:
         offsets: (f + 1,) int64, as in `Corners`.
         v: (c,) int32, as in `Corners`.
-        beside: (n, 4) int32; for each vertex, the next vertex in the last and in the first of its faces and the
-            previous vertex in these two faces are written here. A vertex without a face gets its own number.
+        beside: (n, 4) int32; four vertices are written here for each vertex: the next vertex in the last and in the
+            first of its faces, and the previous vertex in the last and in the first of its faces. A vertex without a
+            face gets its own index.
     """
 
 def connect_faces(offsets: _Array, v: _Array, vertices: int, /) -> tuple[int, int, int, int, int]:
@@ -293,8 +294,8 @@ def measure_layout(
         vt: (c,) int32, as in `Corners`.
         no_area: Value of NO_AREA.
         rim: How far a face may extend beyond the unit square without leaving it.
-        flags: (f,) uint8; for each face that is measured, the sum of 4, of 1 if it has no area, and of 2 if it leaves
-            the unit square is written here; 0 for the other faces.
+        flags: (f,) uint8; a sum is written here for each face that is measured: 4, 1 if it has no area, and 2 if it
+            leaves the unit square. 0 is written for the other faces.
 
     Returns:
         Smallest u and v, and largest u and v (infinite if no face is measured); the sum of the areas of the faces, and
@@ -343,7 +344,9 @@ def add_steps(
     steps: _Array,
     /,
 ) -> None:
-    """Add the change of the layer count at the first cell to the right of each side; see `surface.uv_layers`.
+    """For each side of a face, add the change in the number of layers to the first cell on its right.
+
+    See `surface.uv_layers`.
 
     Args:
         u: (size, n) float64, the corners of n faces.

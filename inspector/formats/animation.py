@@ -28,7 +28,7 @@ class SceneMesh:
         faces: Number of faces in the first sample; None if it is not known.
         motion: "still", "moving" or "changing faces"; "" if it is not known.
         materials: Names of the materials.
-        uv_sets: Names of the UV sets, the main one first.
+        uv_sets: Names of the UV sets, the main set first.
         hidden: Whether the mesh is never visible.
     """
 
@@ -118,7 +118,7 @@ class Animation(Protocol):
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
-            MeshqcError: The file has no sample at that frame.
+            MeshqcError: The file has no sample at that frame, and none can be interpolated with these options.
         """
         ...
 

@@ -19,8 +19,8 @@ ABSENT = -1
 
 
 FORM_BYTES = 1 << 12
-"""Number of bytes at the start of each list of vertices, UVs, normals or faces in which the text form of the writer is
-looked for: about a hundred lines, which are searched in a tenth of a millisecond."""
+"""Number of bytes at the start of each list of vertices, UVs, normals or faces that are examined for the writer's text
+form: about a hundred lines, which are searched in a tenth of a millisecond."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +102,7 @@ class FaceRun:
 
     Attributes:
         start: Index of the first face, from 0.
-        stop: Index after that of the last face.
+        stop: Index of the last face, plus 1.
         block: Index of the block in `Frame.blocks`.
         material: From `usemtl`.
         group: From `g`.
@@ -124,7 +124,7 @@ class LibraryLine:
     """An `mtllib` line.
 
     Attributes:
-        name: The rest of the line as written; it may name several files.
+        name: The rest of the line as written; it may name more than one file.
         line: Line number, from 1.
     """
 

@@ -1,5 +1,5 @@
-"""The content of a mesh file of any format, as plain arrays. All formats but OBJ are read as a `Mesh` and written from
-one.
+"""The content of a mesh file of any format, as plain arrays. Files of all formats except OBJ are read as a `Mesh`, and
+written from a `Mesh`.
 """
 
 from __future__ import annotations
@@ -106,7 +106,7 @@ class Part:
 
     Attributes:
         start: Index of the first face, from 0.
-        stop: Index after that of the last face.
+        stop: Index of the last face, plus 1.
         object: Name of the object; None if the faces have no object.
         material: Name of the material; None if the faces have no material.
     """

@@ -33,7 +33,8 @@ class Problem:
     Attributes:
         kind: A key of KINDS.
         count: The number of its occurrences.
-        places: The first locations, at most limits.PLACES_KEPT; for content that is left out, all of it.
+        places: The first locations, at most limits.PLACES_KEPT. For content that is left out, one entry for each kind
+            of content.
     """
 
     kind: str

@@ -22,7 +22,7 @@ def skinned(
 
     Args:
         positions: (n, 3).
-        normals: One for each position, (n, 3), or None.
+        normals: A normal for each position, (n, 3), or None.
         joints: Indices of the joints of each vertex, (n, k).
         weights: Weights of these joints, (n, k), which are scaled to a sum of 1. A vertex without any weight does not
             move.

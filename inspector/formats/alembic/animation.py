@@ -308,7 +308,7 @@ _NEVER_SEEN = frozenset(("cameras", "lights"))
 
 
 def _listed_names(names: Sequence[str]) -> str:
-    """Names from the file in a row, each once; if there are many, the first `_MOST_NAMES` and an ellipsis."""
+    """Join names from the file with commas, each once; of many, only the first `_MOST_NAMES` and an ellipsis."""
     once = [safe(name) for name in dict.fromkeys(names)]
     return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
 

@@ -31,7 +31,7 @@ objects would fill the memory.
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""The index that marks metadata which follow in full."""
+"""The index in a header after which the metadata is written in full."""
 HASHES = 32
 """Number of bytes after the headers of child objects: hashes of the properties and of the children, which readers
 ignore.

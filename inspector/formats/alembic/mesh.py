@@ -150,7 +150,7 @@ class _Faces:
 
 
 class MeshReader:
-    """Reads the samples of one mesh object, which may appear several times in the scene.
+    """Reads the samples of one mesh object, which may appear more than once in the scene.
 
     Attributes:
         cage: Whether the object is the cage of a subdivision surface.

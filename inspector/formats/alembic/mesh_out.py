@@ -44,7 +44,7 @@ class MeshWriter:
         """Begin an archive of one mesh, `NAME/NAMEShape`.
 
         Args:
-            file: Empty, open for writing and seeking.
+            file: An empty file, open for writing and seeking.
             name: Name of the object.
             rate: Frames per second.
             frames: The numbers of all frames that will be added, in rising order.

@@ -182,7 +182,7 @@ class Placement:
     Attributes:
         node: The object.
         above: The placement of the object above; None for the top.
-        path: Path in the scene, through the instance.
+        path: Path in the scene; for an object inside an instance, the path through the instance.
         transform: Local transform of the object.
         visible: Visibility of the object; None if it has no visibility of its own.
     """
@@ -258,7 +258,7 @@ class PlacedMesh:
 
     @property
     def path(self) -> str:
-        """Path in the scene, through the instance."""
+        """Path in the scene; for a mesh inside an instance, the path through the instance."""
         return self.placement.path
 
     @property

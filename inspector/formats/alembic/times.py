@@ -25,7 +25,7 @@ class At:
     """A time among samples.
 
     Attributes:
-        index: The last sample at or before the time; the first sample for any earlier time.
+        index: Index of the last sample at or before the time; 0 for any earlier time.
         blend: Position between that sample and the next, from 0 to less than 1; 0 exactly at the sample.
     """
 

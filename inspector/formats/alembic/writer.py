@@ -37,7 +37,7 @@ class ArchiveWriter:
         """Begin a file.
 
         Args:
-            file: Empty, open for writing and seeking.
+            file: An empty file, open for writing and seeking.
             metadata: Metadata of the archive.
             samplings: Time samplings with the indices 1, 2, ...; index 0 is for everything that is constant. Their
                 `largest` is raised when properties are written.

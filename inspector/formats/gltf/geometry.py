@@ -30,9 +30,9 @@ class Geometry:
 
     Attributes:
         document: The document.
-        accessors: Its arrays.
-        nodes: Its nodes, which place the meshes.
-        materials: Its materials.
+        accessors: The arrays of the document.
+        nodes: The nodes of the document, which place the meshes.
+        materials: The materials of the document.
     """
 
     document: Document

@@ -31,7 +31,7 @@ _ENDINGS = {
     "image/vnd-ms.dds": "dds",
 }
 _SOURCES = ("EXT_texture_webp", "KHR_texture_basisu", "EXT_texture_avif", "MSFT_texture_dds")
-"""Extensions with which a texture names an image in another format than PNG and JPEG."""
+"""Extensions with which a texture names an image in a format other than PNG and JPEG."""
 _TAKEN = frozenset(("KHR_materials_emissive_strength",))
 _CLAMP = 33071  # 5.26.3
 _REPEAT = 10497
@@ -79,7 +79,7 @@ class Surface:
 
 
 class Materials:
-    """The materials of a document by number. Materials with repeated or missing names get distinct names."""
+    """The materials of a document. Materials with repeated or missing names get distinct names."""
 
     def __init__(self, document: Document, buffers: Buffers, beside: Beside) -> None:
         self._document, self._buffers, self._beside = document, buffers, beside

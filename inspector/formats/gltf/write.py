@@ -27,7 +27,7 @@ _CLAMP = 33071  # wrapS, wrapT (5.26.3)
 
 
 class _Writer:
-    """A document and its one buffer under construction."""
+    """A document and its only buffer, while they are being written."""
 
     def __init__(self) -> None:
         self.buffer = bytearray()

@@ -204,7 +204,7 @@ class _Following:
 def _take_out(layer: Any, asset: str) -> None:
     """Remove the name of a file from a layer.
 
-    If it is among the sublayers, the library removes one occurrence at a time (seen in 26.11).
+    If it is among the sublayers, the library removes one occurrence at a time (seen in usd-core 26.11).
 
     Raises:
         UnreadableFrame: The layer still has the name after `_MOST_PLACES` attempts.

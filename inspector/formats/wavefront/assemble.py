@@ -38,7 +38,7 @@ def gather_numbers(
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
         keyword: b"v", b"vt" or b"vn".
-        before: The same array of the previous frame, which is returned if it is equal.
+        before: The rows of the previous frame, which are returned if they are equal; None if there is no such frame.
         log: The log to which the problems are added.
 
     Returns:
@@ -71,7 +71,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
     Args:
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
-        before: The colours of the previous frame, which are returned if they are equal.
+        before: The colours of the previous frame, which are returned if they are equal; None if there is no such frame.
 
     Returns:
         Red, green and blue of each vertex, (n, 3) float64; (0, 3) unless every `v` line has six numbers, of which the
@@ -218,7 +218,7 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
 
 
 def _offsets(parts: list[_FacePart]) -> Indices:
-    """The offsets of all faces, (f + 1,). Those of a single block are not copied: they may be millions."""
+    """The offsets of all faces, (f + 1,). Those of a single block, which may be millions, are not copied."""
     if len(parts) == 1:
         return parts[0].table.offsets
     offsets: list[Indices] = [np.zeros(1, np.int64)]

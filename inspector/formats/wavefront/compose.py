@@ -37,7 +37,7 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 class Composer:
     """Composes the frames of an animation one after the other.
 
-    Text is used again for UVs, normals and faces whose arrays are shared with the previous frame.
+    The text of UVs, normals and faces is used again if their arrays are shared with the previous frame.
     """
 
     def __init__(self) -> None:
@@ -172,7 +172,7 @@ _LARGE = 1 << 10
 _MOST_DECIMALS = 14
 """Number of decimals above which `format_rows` also writes one number at a time."""
 _TRIED = 1 << 9
-"""Approximate number of rows on which the number of decimals is tried."""
+"""Approximate number of rows that are examined to choose the number of decimals."""
 TOGETHER = 1 << 15
 """Number of rows or faces that are written together. If all were written together, the temporary arrays would take five
 times the memory of the text.

@@ -114,7 +114,7 @@ def last_digits(words: Words, count: Positions) -> Positions:
 
 
 def first_digits(words: Words, count: Positions) -> Positions:
-    """Read the number in the first bytes of each word, with zeros after its digits up to 8 digits. The words are
+    """Read the number in the first bytes of each word, extended to 8 digits with zeros at the end. The words are
     overwritten.
 
     Args:

@@ -39,7 +39,7 @@ def format_rows(keyword: bytes, values: Floats, decimals: int, newline: bytes = 
     Args:
         keyword: First word of each line.
         values: (n, c) float64.
-        decimals: Decimal places.
+        decimals: Number of decimal places.
         newline: End of each line.
     """
     parts = (values[start : start + _ROWS] for start in range(0, len(values), _ROWS))
@@ -151,7 +151,7 @@ class _Sheet:
         return numbers
 
     def put_number(self, numbers: _Unsigned, at: int, width: int, given: Flags | None = None) -> None:
-        """Write each number without leading zeros into `width` cells; leave it out where it isn't `given`."""
+        """Write each number without leading zeros into `width` cells. A number that isn't `given` is left out."""
         for cell in range(at, at + width - 1):
             self.keep[:, cell] = numbers >= 10 ** (at + width - 1 - cell)
         if given is not None:

@@ -60,7 +60,7 @@ class Excerpt:
     Attributes:
         frame: The frame. Its data and blocks belong to a text with only the start of each list, so the frame can't be
             written.
-        lists: Its numbers by keyword, so that the next frame need not write and read them again.
+        lists: The numbers of the frame, by keyword, so that the next frame need not write and read them again.
     """
 
     frame: Frame
@@ -110,7 +110,7 @@ def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | Non
 
 
 def _corners(mesh: Mesh, before: Corners | None) -> Corners:
-    """The corners of the mesh, sharing arrays with `before` that are equal.
+    """The corners of the mesh. Arrays that equal those of `before` are shared with it.
 
     Raises:
         _Irregular: There are no vertices, there are colours, a face has fewer than 3 or more than MANY_CORNERS corners,
@@ -145,7 +145,7 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
     Args:
         keyword: The keyword of the list.
         source: The numbers, (n, c).
-        last: The same numbers of the previous frame, which are shared if they are equal.
+        last: The array of the previous frame for this keyword, which is shared if it is equal.
         before: The list of the previous frame, which is returned if its source is equal.
 
     Raises:

@@ -16,7 +16,7 @@ Slots = npt.NDArray[np.signedinteger[Any]]
 _NARROW = np.iinfo(np.int32)
 
 NOT_GIVEN: int = np.iinfo(np.int64).min
-"""The value in `v`, `vt` or `vn` of a table where the file has no such index for the corner, or something else."""
+"""The value in `v`, `vt` or `vn` of a table for an index that is missing in the file, or is not a valid number."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,7 +45,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
     """Join the tables of consecutive pieces.
 
     Args:
-        pieces: The table of each piece, and the number of physical lines in the piece. At least one.
+        pieces: The table of each piece and the number of physical lines in the piece, for at least one piece.
     """
     parts = list(pieces)
     tables = [table for table, _ in parts]
@@ -70,7 +70,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
 
 
 def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
-    """Make a table. Its arrays become read-only, and each array of indices int32 if the indices fit.
+    """Make a table. Its arrays become read-only. Each of `v`, `vt` and `vn` is converted to int32 if its values fit.
 
     Args:
         offsets: (f + 1,) int64.

@@ -151,7 +151,7 @@ class Library:
 
 
 def read_library(data: bytes) -> Library:
-    r"""Read a library. What is wrong in it is recorded as problems; no error is raised.
+    r"""Read a library. Faults in it are recorded as problems, and no error is raised.
 
     Lines end only at \r and \n, words only at ASCII blanks. A name is the rest of its line, so it may contain `#`.
     Keywords are read in any letter case (common practice, no source).

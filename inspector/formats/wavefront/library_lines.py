@@ -39,7 +39,7 @@ class Statement:
 
 
 def decoded(data: bytes, log: ProblemLog) -> bytes:
-    """Recode data to UTF-8 if they are UTF-16, and report problems of the text.
+    """Recode a library to UTF-8 if it is UTF-16, and report problems of its text.
 
     Args:
         data: Content of the file.

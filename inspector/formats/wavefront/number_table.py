@@ -38,7 +38,7 @@ def join_tables(pieces: Iterable[tuple[NumberTable, int]]) -> NumberTable:
     """Join the tables of consecutive pieces.
 
     Args:
-        pieces: The table of each piece, and the number of physical lines in the piece. At least one.
+        pieces: The table of each piece and the number of physical lines in the piece, for at least one piece.
     """
     parts = list(pieces)
     tables = [table for table, _ in parts]

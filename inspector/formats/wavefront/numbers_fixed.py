@@ -35,7 +35,7 @@ class FixedForm:
         self._repeat(0)
 
     def _repeat(self, rows: int) -> None:
-        """Make tables for that many rows.
+        """Make the tables for `rows` lines.
 
         The tables hold the distance from each point to the start of the next number, and the byte after each number.
         """
@@ -44,11 +44,15 @@ class FixedForm:
 
     @classmethod
     def of_line(cls, line: bytes, keyword: bytes) -> FixedForm | None:
-        """The form of a line; None if its numbers don't all have the same count of decimals.
+        """Determine the layout of a line.
 
         Args:
             line: The line with its end.
-            keyword: The word with which it begins.
+            keyword: The word with which the line begins.
+
+        Returns:
+            The layout; None if the line has anything but the keyword, blanks, and numbers with the same count of
+            decimals.
         """
         numbers = list(_NUMBER.finditer(line))
         if not numbers:
@@ -65,8 +69,8 @@ class FixedForm:
         """Read the numbers of whole lines.
 
         Returns:
-            The numbers, (n, c) float64. None if a line has another layout than the first line, or a number has more
-            than 15 digits.
+            The numbers, (n, c) float64. None if a line has a layout other than that of the first line, or a number has
+            more than 15 digits.
         """
         text = padded(piece)
         dots = positions(text == ord("."))

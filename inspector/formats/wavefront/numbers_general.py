@@ -140,7 +140,7 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
 
 
 def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
-    """Whether there is a minus sign at each position, and the position after the sign, or the same without a sign."""
+    """Whether there is a minus sign at each position, and the position at which the number begins after any sign."""
     first = text.take(at)
     negative = first == ord("-")
     return negative, at + (negative | (first == ord("+")))

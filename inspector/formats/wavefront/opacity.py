@@ -69,8 +69,8 @@ def opacity_of(statements: Sequence[Statement]) -> float:
     """The opacity of a material, 0 to 1: `d` or, without it, `1 - Tr`, which is what most writers mean (not in the
     document); 1 without either.
 
-    `Tr 1` or more, without `d`, is taken as opaque: otherwise the surface would be invisible, and nobody exports an
-    invisible surface.
+    A `Tr` of 1 or more, without `d`, is taken as opaque: otherwise the surface would be invisible, and nobody exports
+    an invisible surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:

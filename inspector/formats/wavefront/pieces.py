@@ -19,7 +19,7 @@ Span = bytes | memoryview
 """A text, or a part of a text that isn't copied."""
 
 _PIECE = 1 << 18
-"""Bytes read in one piece: more bytes don't fit into the cache, and with fewer the cost of each call matters more."""
+"""Number of bytes in one piece: more don't fit into the cache, and with fewer the cost of each call matters more."""
 SMALL = 1 << 9
 """Number of bytes below which setting up whole arrays costs more than reading line by line."""
 _ODD_PIECE = SMALL * 8
@@ -140,7 +140,7 @@ def _lines(piece: bytes) -> int:
 
 
 def _cut(text: bytes, size: int) -> Iterator[bytes]:
-    """Consecutive pieces of at most `size` bytes (more if a single line is longer), each ending in a newline."""
+    """Yield consecutive pieces of at most `size` bytes (more if a single line is longer), each ending in a newline."""
     start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1

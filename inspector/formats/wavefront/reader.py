@@ -89,7 +89,7 @@ def read_frame(data: bytes) -> Frame:
 
 @dataclass(frozen=True, slots=True)
 class _Runs:
-    """Reads blocks of numbers when their ends are searched for: the end of what was read is the result of the search.
+    """Reads blocks of numbers to find their ends, so that the text need not be searched first.
 
     Attributes:
         text: The text.
@@ -249,7 +249,7 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 
     Raises:
         UnreadableFrame: More lines have unknown statements than known statements, the file ends in the middle of a
-            line, or it has faces or only blank lines, but no vertices.
+            line, there are faces but no vertices, or there are neither statements nor comments.
     """
     known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})
     unknown = sum(problem.count for problem in frame.problems if problem.kind == "unknown-statement")

@@ -10,7 +10,7 @@ NUMBER_STATEMENTS: dict[bytes, tuple[int, int]] = {b"v": (3, 7), b"vt": (1, 3), 
 """
 
 FACE_STATEMENTS = frozenset({b"f", b"fo"})
-"""`fo` is superseded by `f` and read the same way, as the document asks."""
+"""Statements for faces. `fo` is superseded by `f` and is read in the same way, as the document requires."""
 
 STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
 """Statements that set a state for the faces after them until it is set again. No statement resets the state of
@@ -18,7 +18,7 @@ another.
 """
 
 ACTING_STATEMENTS = frozenset({b"call", b"csh"})
-"""Statements that would include another file or run a shell command: never followed, never run, always reported."""
+"""Statements that would include another file or run a shell command. They are always reported, and never executed."""
 
 NOT_POLYGONAL = frozenset({b"p", b"l"})
 """Points and lines. They are counted and kept, but an import of polygons drops them."""

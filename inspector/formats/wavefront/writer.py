@@ -26,7 +26,7 @@ def write_frame(frame: Frame) -> bytes:
     """Write a frame as a file. If nothing changed, the result is exactly the bytes that were read.
 
     Only blocks of changed keywords are written again, with the line ends that they had. `v` lines keep the text after
-    their third number (weight, colour, comment), and `f` lines keep their comment. `vt` and `vn` are each written as
+    their third number (weight, colour, comment), and `f` lines keep their comments. `vt` and `vn` are each written as
     one block, at the position of the first such block or before the first face. Indices become positive.
 
     Raises:
@@ -147,7 +147,7 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
     """Replace the keyword's first block by `lines` and drop its others.
 
-    If there is no such block, insert them before block `before`.
+    If there is no such block, insert the lines before the block with index `before`.
     """
     own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
     for number in own:
