@@ -79,7 +79,7 @@ def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: 
         The run, which ends before the first line of another form and may be empty.
     """
     values = np.empty((most, columns))
-    doubts = np.empty((max(_FEW_DOUBTS, most * columns // 8), 3), np.int64)  # where there are more, the run ends
+    doubts = np.empty((max(_FEW_DOUBTS, most * columns // 8), 3), np.int64)  # with more doubts, the run ends
     rows, stop, decimals, in_doubt = core.read_numbers(text, start, keyword, columns, powers(), values, doubts)
     if rows < most // 2:  # don't hold memory for lines that were not read
         values = values[:rows].copy()

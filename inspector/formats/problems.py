@@ -72,7 +72,7 @@ class UnreadableFrame(MeshqcError):
         return UnreadableFrame(self.problem.kind, place.line if place.line > 1 else 0, reason)
 
 
-# Every kind that a reader reports, in plain words for the message. A key here is the only legal `kind`.
+# Every kind of problem, in plain words for the message. Only these keys are legal as `kind`.
 KINDS: dict[str, str] = {
     # the file as a whole
     "unopenable": "the file could not be opened",

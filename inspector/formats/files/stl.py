@@ -115,7 +115,7 @@ def _end_of_lines(piece: bytes) -> int:
     Returns:
         The byte after it; 0 if the piece has no whole line.
     """
-    last = len(piece) - 1  # after a return there, a newline may follow
+    last = len(piece) - 1  # a newline may follow a return there
     for end in (*_FACET_ENDS, b"\n", b"\r"):
         found = piece.rfind(end, max(last - _FACET, 0) if end in _FACET_ENDS else 0, last)
         if found >= 0:
@@ -202,7 +202,7 @@ class _Text:
                     line = self._line(piece, start, place.line)
                     raise UnreadableFrame("broken-form", line, "a vertex does not consist of three numbers")
         count = self._count + len(table.values)
-        if count > len(self._rows):  # in place, which np.concatenate isn't
+        if count > len(self._rows):  # grown in place; np.concatenate would copy the array
             self._rows.resize((count + count // _SPARE, 3), refcheck=False)
         self._rows[self._count : count] = table.values
         self._count = count

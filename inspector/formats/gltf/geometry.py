@@ -156,7 +156,7 @@ class Geometry:
             odd = start % 2
             rows = indices[np.column_stack([start, start + 1 + odd, start + 2 - odd])]
             a, b, c = rows.T
-            return rows[(a != b) & (b != c) & (c != a)].reshape(-1), []  # the others only connect two triangles
+            return rows[(a != b) & (b != c) & (c != a)].reshape(-1), []  # the others only connect triangles
         if mode == _FAN:
             return indices[np.column_stack([start + 1, start + 2, np.zeros_like(start)])].reshape(-1), []
         raise broken(f"a primitive has the unknown mode {mode}")

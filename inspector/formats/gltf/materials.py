@@ -87,7 +87,7 @@ class Materials:
         taken: set[str] = set()
         self._surfaces: list[Surface] = []
         for number, material in enumerate(entries(document, "materials")):
-            if set(material) <= {"doubleSided", "extras"}:  # the default material, except for its back
+            if set(material) <= {"doubleSided", "extras"}:  # the default material, apart from its back
                 self._surfaces.append(Surface())
                 continue
             name = value(material, "name", str, "") or f"material{number + 1}"

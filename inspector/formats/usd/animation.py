@@ -118,7 +118,7 @@ class StageAnimation:
             *(LeftOut(error.words, seen=True) for error in broken),
             *(loss for one in pieces for loss in one.left_out),
         ]
-        self.left_out.update(set(losses))  # each once for a frame
+        self.left_out.update(set(losses))  # each counts once per frame
         whole = join_meshes([placed(piece, take.constant) for piece in pieces], self._table.materials)
         return replace(whole, double_sided=all(piece.double_sided for piece in pieces))
 

@@ -182,7 +182,7 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
     if absent < 0:
         return index, values
     index = np.where(index == absent, ABSENT, index)
-    if absent == 0:  # writers reserve this index for it
+    if absent == 0:  # writers reserve index 0 for values that are not authored
         return np.where(index == ABSENT, ABSENT, index - 1), values[1:]
     return index, values
 

@@ -35,7 +35,7 @@ _OTHERS = {"clearcoat": 0.0, "displacement": 0.0, "opacityThreshold": 0.0, "useS
 _COLOURS = (Slot.COLOUR, Slot.EMISSIVE)
 _CHANNELS = "rgba"
 _TILE = re.compile(r"<UDIM>")
-_TILES = range(1001, 1101)  # a hundred tiles, ten to a row
+_TILES = range(1001, 1101)  # a hundred tiles, ten per row
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from inspector.names import Name
 
 Array = TypeVar("Array", bound=npt.NDArray[np.generic])
 
-_WIDTHS = {b"v": (3, 3), b"vt": (2, 3), b"vn": (3, 3)}  # fewest and most columns kept in the arrays
+_WIDTHS = {b"v": (3, 3), b"vt": (2, 3), b"vn": (3, 3)}  # minimum and maximum number of columns in the arrays
 _RANGE_KINDS = {0: "index-range", 1: "vt-index-range", 2: "vn-index-range"}
 
 

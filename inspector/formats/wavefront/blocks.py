@@ -85,7 +85,7 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
         return False
     if stop < len(text) and keyword_at(text, stop) == old.keyword:
         return False
-    # The last bytes differ more often than the first; looking there spares the whole comparison.
+    # The last bytes differ more often than the first: if they do, the rest need not be compared.
     tail = min(4096, stop - position)
     if not _native.is_same(octets[stop - tail : stop], octets_before[old.stop - tail : old.stop]):
         return False
@@ -106,7 +106,7 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
     lines = 1
     while stop < len(text) and keyword_at(text, stop) == keyword:
         more, stop = _plain_lines(octets, stop, keyword)
-        if more == 0:  # indented, or the last line without an end: take this one line the slow way
+        if more == 0:  # indented, or the last line without an end: find the end of this line alone
             end = text.find(b"\n", stop) + 1
             more, stop = 1, end or len(text)
         lines += more

@@ -223,7 +223,7 @@ def _decimals(values: Numbers) -> int:
 def _held(values: Numbers, decimals: int) -> Flags:
     """Whether each number is the same after it is written with that many decimals and read back."""
     wide = values.astype(np.float64)
-    with np.errstate(over="ignore", invalid="ignore"):  # beyond 1e294: not held
+    with np.errstate(over="ignore", invalid="ignore"):  # beyond 1e294, which gives False
         return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)
 
 

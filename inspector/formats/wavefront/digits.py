@@ -47,7 +47,7 @@ def format_rows(keyword: bytes, values: Floats, decimals: int, newline: bytes = 
 
 
 def _rows(keyword: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
-    most = float(np.abs(values).max(initial=0.0))  # NaN if there is one
+    most = float(np.abs(values).max(initial=0.0))  # NaN if any value is NaN
     if decimals > _MOST_DECIMALS or not most * 10.0**decimals < _EXACT_INTEGERS:
         line: bytes = keyword + b" %%.%df" % decimals * values.shape[1] + newline
         lines: bytes = line * len(values) % tuple(values.ravel().tolist())

@@ -43,7 +43,7 @@ def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
 
 
 def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
-    lines, blanks = _native.core.count_bytes(text, 0)  # a blank before each corner
+    lines, blanks = _native.core.count_bytes(text, 0)  # a corner follows a blank: no more corners than blanks
 
     def fast(start: int) -> tuple[FaceTable | None, int, int]:
         run = _native.read_faces(text, start, keyword, MANY_CORNERS.value, (lines + 1, blanks))

@@ -104,7 +104,7 @@ class FixedForm:
             return False
         columns = len(self._gaps)
         for column, gap in enumerate(self._gaps):
-            last = column == columns - 1  # after the last number of all, no other line's lead follows
+            last = column == columns - 1  # no lead of another line follows the last number
             at = np.ascontiguousarray(dots[column : -1 if last else None : columns])
             if any((text[place:].take(at) != byte).any() for place, byte in enumerate(gap[1:], first + 1)):
                 return False
@@ -116,7 +116,7 @@ class FixedForm:
         digit = (ones < 10).view(np.uint8)
         ones *= digit
         twos = ones[:-1] * np.uint8(10)
-        twos *= digit[1:]  # where no digit follows, as before a bare point, the first one is not of this number
+        twos *= digit[1:]  # in `2 .5`, the 2 is not part of the number with the point
         twos += ones[1:]
         values: Floats = twos.take(dots - 2).astype(np.float64)
         for more in range(2, int(whole.max()), 2):

@@ -176,7 +176,7 @@ def _values(text: Bytes, tokens: _Tokens) -> Floats:
         power = power.clip(exact_scale.LEAST_POWER, exact_scale.MOST_POWER)
         values, upper = exact_scale.scaled(front.astype(np.float64), back, shift, power)
         long |= values != upper
-    values *= np.where(tokens.negative, -1.0, 1.0)  # -0.0 too
+    values *= np.where(tokens.negative, -1.0, 1.0)  # gives -0.0 as well
     for token in np.flatnonzero(long).tolist():
         values[token] = float(text[tokens.starts[token] : tokens.ends[token]].tobytes())
     return values
