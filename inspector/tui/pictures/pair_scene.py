@@ -46,7 +46,7 @@ class PairScene:
             camera: The camera. It steps back if both whole frames have to be visible.
 
         Raises:
-            MeshqcError: A frame can't be read.
+            MeshqcError: A frame can't be read, or no vertex has a position.
         """
         if not (isinstance(self.left, Scene) and isinstance(self.right, Scene)):
             return self

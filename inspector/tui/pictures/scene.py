@@ -110,7 +110,7 @@ class Scene:
             coarseness: Pixels across and down that share one colour.
 
         Raises:
-            MeshqcError: The frame can't be read, or no vertex has a position.
+            MeshqcError: A frame that is drawn can't be read, or no vertex has a position.
         """
         if self.camera is None or self.whole:
             return self.with_camera().paint(coarseness)
@@ -137,7 +137,7 @@ class Scene:
             The picture, (height, width, 3), and the text to show beside it.
 
         Raises:
-            MeshqcError: The frame can't be read, or no vertex has a position.
+            MeshqcError: A frame that is drawn can't be read, or no vertex has a position.
         """
         if self.camera is None:  # playback began before the first picture was drawn
             return self.with_camera().picture(width, height, coarseness)

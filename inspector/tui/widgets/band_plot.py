@@ -196,7 +196,7 @@ class BandPlot(Widget):
         return [int(value) for value in worst]
 
     def _signs(self, view: SequenceView) -> Strip:
-        """The signs of the worst severity in each column, as in the overview."""
+        """The sign of the worst severity in each column; a blank if the column has no frame."""
         first, stop = self._window
         places = (2 * np.arange(stop - first) + 1) * self.columns // (2 * (stop - first))
         has_frame = np.zeros(self.columns, bool)
