@@ -282,7 +282,7 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
         (["--output", taken], "already exists"),
         (["--texture", texture, "--output", texture], "already exists"),
         (["--output", folder / "new.png"], "only read"),
-        (["--output", tmp_path / "out.jpg"], "ends in .png"),
+        (["--output", tmp_path / "out.jpg"], "must end in .png"),
         (["--output", out, "--plain", "--maps"], "leave out --maps"),
         (["--output", out, "--frame", "9"], "no readable frame 9"),
         (["--output", out, "--texture", bad], "not a readable picture"),

@@ -148,7 +148,7 @@ def test_what_is_not_written(tmp_path: Path) -> None:
     for words, said in (
         (["--output", taken], "already exists"),
         (["--output", source / "new.png"], "only read"),
-        (["--output", tmp_path / "a.jpg"], "ends in .png or .svg"),
+        (["--output", tmp_path / "a.jpg"], "must end in .png or .svg"),
         (["--output", tmp_path / "none" / "a.png"], "no such folder"),
         (["--output", tmp_path / "a.png", "--output", tmp_path / "a.png"], "given twice"),
         (["--output", tmp_path / "a.png", "--density", "100000"], "too many"),

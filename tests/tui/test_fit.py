@@ -78,7 +78,7 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
         await type_path(app, pilot, demo / "manta" / "template.svg")
         assert "only read" in screen_text(app)
         await type_path(app, pilot, tmp_path / "template.gif")
-        assert "ends in .png or .svg" in screen_text(app)
+        assert "must end in .png or .svg" in screen_text(app)
         await type_path(app, pilot, tmp_path / "template.svg")
         await resize(pilot, (200, 24))
         assert (

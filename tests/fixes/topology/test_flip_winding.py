@@ -36,7 +36,7 @@ def test_turned_faces_run_as_before_with_their_uvs(tmp_path: Path, of: range, st
         (
             shot({4: lambda mesh: mesh.edit(faces=(mesh.faces[1], mesh.faces[0], *mesh.faces[2:]))}),
             (4,),
-            "has different faces",
+            "the faces of frame 4 differ",
         ),
         (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}), (4,), "the faces of frame 4 differ"),
     ],
