@@ -172,7 +172,7 @@ def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
         for path in (demo / "manta").glob("manta.000[1-3].obj"):
             write(tmp_path / "alike", {form.format(path.stem[-4:]): path.read_bytes()})
     run = meshqc("template", tmp_path / "alike", "--sequence", "manta", "--output", tmp_path / "a.png")
-    assert "there are manta.####.obj, manta_####.obj" in run.stderr
+    assert "choose one of: manta.####.obj, manta_####.obj" in run.stderr
     named = ("--sequence", "manta_####.obj", "--density", "9", "--output", tmp_path / "alike.png")
     assert meshqc("template", tmp_path / "alike", *named).returncode == 0
     both = folder(tmp_path, second_sheet(SHEET, "fin", [0, 20, 0]))
