@@ -43,7 +43,7 @@ class MapUvs:
     """The UVs that a map uses.
 
     Attributes:
-        uv_set: Number of the UV set.
+        uv_set: Index of the UV set: n for TEXCOORD_n.
         offset: Offset of KHR_texture_transform.
         rotation: Rotation of KHR_texture_transform, in radians.
         scale: Scale of KHR_texture_transform.
