@@ -59,7 +59,7 @@ def test_a_stated_size_in_other_units_stops_the_export(demo: Path, size: float, 
     """The manta is 2.54 units long."""
     run = meshqc("watch", demo / "manta", "--size", str(size), "--quiet-for", "4", "--stop-on-error")
     assert run.returncode == (0 if named is None else 1)
-    assert ("stopped at manta.0001.obj, the first error" in run.stderr) == (named is not None)
+    assert ("stopped: manta.0001.obj has the first error" in run.stderr) == (named is not None)
     assert named is None or f"2.542 units long, not {size:.4g} as stated: {named}" in run.stdout
 
 
