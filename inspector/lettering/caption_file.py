@@ -20,6 +20,7 @@ from inspector.errors import MeshqcError
 from inspector.names import Name, safe
 from inspector.picture.canvas import Colour
 from inspector.rules import values
+from inspector.rules.read import MOST_DOTS, has_long_key
 from inspector.safe_open import open_place
 from inspector.sequence.discovery.scope import Scope
 
@@ -344,8 +345,8 @@ class _CaptionsReading:
             MeshqcError: The file is not valid TOML, or has a table or a key that it may not have.
         """
         try:
-            if any(line.partition("=")[0].count(".") > 200 for line in self.text.splitlines()):
-                raise MeshqcError(f"{self.name}: a key has more than 200 parts, more than any key of a version")
+            if has_long_key(self.text):
+                raise MeshqcError(f"{self.name}: a key has more than {MOST_DOTS} parts, more than any key of a version")
             table = tomllib.loads(self.text)
         except tomllib.TOMLDecodeError as error:
             raise MeshqcError(f"{self.name}: not valid TOML: {safe(str(error))}") from error

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -48,8 +49,8 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
         raise MeshqcError(f"{name}: more than {RULES_BYTES:,} bytes, too large for a rules file")
     try:
         text = data.decode()
-        if any(line.partition("=")[0].count(".") > _MOST_DOTS for line in text.splitlines()):
-            raise MeshqcError(f"{name}: a key has more than {_MOST_DOTS} parts, more than any rule")
+        if has_long_key(text):
+            raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, more than any rule")
         table = tomllib.loads(text)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
@@ -61,10 +62,14 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     return _RulesReading(name, text, checks).rules(table, file)
 
 
-_MOST_DOTS = 200
-"""Maximum number of dots in a line before its equals sign. The key of a rule has up to three. The parser's time grows
-with the square of the number of dots.
+MOST_DOTS = 200
+"""Maximum number of dots in a key. The key of a rule has up to three. The parser's time grows with the square of the
+number of dots.
 """
+
+_QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
+"""A part of a key in quotation marks, or a string. If it isn't closed, it extends to the end of the line: otherwise,
+the search would take minutes in a line of quotation marks."""
 
 _MOST_TRIES = 20
 """Maximum number of lines that are tried for a key; if none is right, its table is searched for in the same way. Each
@@ -164,6 +169,12 @@ class _RulesReading:
         line = line_of(self.text, path)
         place = f", line {line}" if line else ""
         raise MeshqcError(f"{self.name}{place}: {safe('.'.join(path))}: {safe(problem)}{hint}")
+
+
+def has_long_key(text: str) -> bool:
+    """Whether a key in TOML has more than MOST_DOTS dots. Dots in quotation marks and in comments don't count."""
+    keys = (_QUOTED.sub("", line).partition("=")[0].partition("#")[0] for line in text.split("\n"))
+    return any(key.count(".") > MOST_DOTS for key in keys)
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:

@@ -185,3 +185,10 @@ def test_a_wrong_value_that_is_typed_is_named(tmp_path: Path, key: str, text: st
     with pytest.raises(MeshqcError) as told:
         with_typed(Version("x", ("X",)), key, text, tmp_path, Scope(tmp_path))
     assert str(told.value).startswith(words)
+
+
+def test_a_comment_of_many_dots_is_no_key(tmp_path: Path) -> None:
+    (version,) = read(tmp_path, f"# {'.' * 300}\n[[version]]\nname = 'en'\ntexts = 'One'\n")
+    assert version.name == "en"
+    with pytest.raises(MeshqcError, match="more than 200 parts"):
+        read(tmp_path, f"[[version]]\n{'a.' * 300}b = 1\n")

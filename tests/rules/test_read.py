@@ -15,7 +15,7 @@ from inspector.errors import MeshqcError
 from inspector.inspection.folder_rules import load_rules
 from inspector.report.rules_text import start_text
 from inspector.rules.find import find_rules
-from inspector.rules.read import RULES_BYTES, line_of
+from inspector.rules.read import MOST_DOTS, RULES_BYTES, has_long_key, line_of
 from inspector.rules.rule_keys import KEYS
 from inspector.rules.values import STATED_FRAMES
 from inspector.sequence.discovery.settings import Settings
@@ -192,13 +192,31 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     ("text", "words"),
     [
         ("a." * 22_000 + "b = 1\n", "more than 200 parts"),
+        ('"\\' * 30_000, "not valid TOML"),
         ("x = " + "[" * 5_000, "nested more deeply"),
         ("x = " + "{a = " * 5_000, "nested more deeply"),
         ("[checks]\n" + "".join(f"# loop {n}\n" for n in range(4_000)) + "loop = 7\n", "a table is expected"),
     ],
-    ids=["dots", "lists", "tables", "a key that every line names"],
+    ids=["dots", "quotation marks", "lists", "tables", "a key that every line names"],
 )
 def test_small_files_that_would_take_minutes_end_in_a_sentence(tmp_path: Path, text: str, words: str) -> None:
     """Found by attack: 45 KB took 90 s, and deep nesting ended in Python's RecursionError."""
     with pytest.raises(MeshqcError, match=words):
         rules_of(tmp_path, text)
+
+
+@pytest.mark.parametrize(
+    "comment", ["# {}\n[frames]", "[frames] # it's {}", "  # a = 1 {}\n[frames]", "# '{}'\n[frames]"]
+)
+def test_a_comment_of_many_dots_is_no_key(tmp_path: Path, comment: str) -> None:
+    assert rules_of(tmp_path, comment.format("." * 300) + "\nrange = '1-4'\n").frames == (1, 4)
+
+
+@pytest.mark.parametrize(("dots", "long"), [(MOST_DOTS, False), (MOST_DOTS + 1, True)])
+@pytest.mark.parametrize(
+    "line", ["b{} = 1", "'#'{} = '...'", "b{} = 1 # ..", '"=#\\"."{} = ". = ."', '"\u2028"{} = "x"']
+)
+def test_a_key_is_long_from_so_many_dots(line: str, dots: int, long: bool) -> None:
+    text = "x = 1\r\n" + line.format(".a" * dots) + "\r\n"
+    assert has_long_key(text) == long
+    tomllib.loads(text)
