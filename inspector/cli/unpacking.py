@@ -83,7 +83,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     talk = sys.stdout if options.output is None else sys.stderr
     talk.write("".join(f"{line}\n" for line in lines))
     if options.output is None:
-        sys.stdout.write("".join(f"{line}\n" for line in _list(animation, arguments)))
+        sys.stdout.write("".join(f"{line}\n" for line in _list(animation, arguments, chosen)))
         return 0
     _refuse_size(animation, take, box, arguments)
     settings = Settings(rate=animation.rate if animation.rate_source != "unknown" else None, size=options.size)
@@ -297,7 +297,7 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
             else ""
         )
         raise MeshqcError(f"none of the requested frames is in the file ({summary(animation)}){more}")
-    if chosen[0] + _shift(chosen, options) < 0:
+    if options.output is not None and chosen[0] + _shift(chosen, options) < 0:
         raise MeshqcError(
             f"a file name can't contain a negative frame number, and the first frame is {frame_text(chosen[0])}; "
             "renumber the frames with --start, or choose frames from 0 on with --frames"
@@ -310,8 +310,11 @@ def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
     return Fraction(0) if options.start is None else options.start - chosen[0]
 
 
-def _list(animation: Animation, arguments: Arguments[UnpackOptions]) -> Iterator[str]:
-    """Yield lines that list the meshes, and the command that writes their frames with the given options."""
+def _list(animation: Animation, arguments: Arguments[UnpackOptions], chosen: Sequence[Fraction]) -> Iterator[str]:
+    """Yield lines that list the meshes, and the command that writes their frames with the given options.
+
+    The command renumbers frames before 0, because a file name can't contain a negative frame number.
+    """
     for mesh in animation.meshes:
         yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])
     path, *given = _words(arguments)
@@ -319,6 +322,8 @@ def _list(animation: Animation, arguments: Arguments[UnpackOptions]) -> Iterator
     given += [f"{name} {value}" for name, value in sizes if value is not None]
     if arguments.options.scale_to is not None:
         given.append(f"--scale-to {arguments.options.scale_to:g}")
+    if chosen[0] + _shift(chosen, arguments.options) < 0:
+        given.append("--start 1")
     yield " ".join(["to write the frames: meshqc unpack", path, "OUT", *given])
 
 

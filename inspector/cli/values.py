@@ -133,6 +133,13 @@ def count(text: str) -> int:
     return int(text)
 
 
+def whole_frame(text: str) -> int:
+    """Read the number of a whole frame, from 0 on."""
+    if not _COUNT.fullmatch(text):
+        raise ArgumentTypeError(f"a whole frame number is expected, such as 1001, not {text}")
+    return int(text)
+
+
 def field_of_view(text: str) -> float:
     """Read an angle above 0 and below 180 degrees."""
     value = positive(text)

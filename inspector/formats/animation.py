@@ -5,6 +5,7 @@ and written.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from fractions import Fraction
@@ -15,7 +16,7 @@ import numpy as np
 
 from inspector.arrays import Floats
 from inspector.formats.mesh import LeftOut, Mesh
-from inspector.names import Name
+from inspector.names import Name, safe
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,31 @@ def at_or_below(path: str, above: str) -> bool:
         above: The other path, or a pattern such as `*/kelp*`. Letter case matters.
     """
     return path == above or path.startswith(above.rstrip("/") + "/") or fnmatchcase(path, above)
+
+
+_MOST_NAMES = 8
+
+
+def listed_names(names: Iterable[str]) -> str:
+    """Join names from a file with commas, each once; of many, only the first `_MOST_NAMES` and an ellipsis.
+
+    Args:
+        names: The names.
+    """
+    once = [safe(name) for name in dict.fromkeys(names)]
+    return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
+
+
+def other_uv_sets(meshes: Sequence[SceneMesh]) -> Iterator[LeftOut]:
+    """Report the UV sets that frames don't have, if a mesh has several.
+
+    Args:
+        meshes: All meshes of the file.
+    """
+    several = [name for mesh in meshes if len(mesh.uv_sets) > 1 for name in mesh.uv_sets]
+    if several:
+        names = listed_names(several)
+        yield LeftOut(f"all but one UV set per mesh ({names}); the main set is kept, or the set that --uv-set names")
 
 
 class Animation(Protocol):

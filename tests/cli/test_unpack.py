@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from pxr import Usd, UsdGeom
+from pxr import Sdf, Usd, UsdGeom
 
 from tests.helpers.command import meshqc
 
@@ -52,6 +52,35 @@ def test_frames_are_written_and_judged(stage: Path, tmp_path: Path) -> None:
     assert "kelp.####.obj  3 files, frames 2-8" in run.stdout
     assert "frames are scaled by 0.01, so that 1 unit is 1 m" in run.stderr
     assert sorted(path.name for path in tmp_path.iterdir()) == ["kelp.usda", "out"], "nothing else is left"
+
+
+def test_negative_frames_are_listed_and_the_printed_command_writes_them(stage: Path, tmp_path: Path) -> None:
+    opened = Usd.Stage.Open(str(stage))
+    opened.SetStartTimeCode(-2)
+    opened.Save()
+    run = meshqc("unpack", stage)
+    assert run.returncode == 0
+    assert run.stdout.splitlines()[0] == "kelp.usda: frames -2-10, 1 mesh, 24 fps (as the file states)"
+    assert run.stdout.splitlines()[-1] == f"to write the frames: meshqc unpack {stage} OUT --start 1"
+    assert "--start" in meshqc("unpack", stage, tmp_path / "refused").stderr
+    assert meshqc("unpack", stage, tmp_path / "out", "--start", "0", "--fail-on", "never").returncode == 0
+    assert [path.name for path in sorted((tmp_path / "out").glob("*.obj"))][::12] == ["kelp.0000.obj", "kelp.0012.obj"]
+    opened.SetStartTimeCode(0)
+    opened.Save()
+    assert meshqc("unpack", stage).stdout.splitlines()[-1] == f"to write the frames: meshqc unpack {stage} OUT"
+
+
+def test_another_uv_set_of_a_stage_is_taken_by_name(stage: Path, tmp_path: Path) -> None:
+    opened = Usd.Stage.Open(str(stage))
+    primvars = UsdGeom.PrimvarsAPI(opened.GetPrimAtPath("/reef/kelp"))
+    for name, corner in (("st", 1.0), ("UVMap", 0.5)):
+        made = primvars.CreatePrimvar(name, Sdf.ValueTypeNames.TexCoord2fArray, "vertex")
+        made.Set([(0, 0), (corner, 0), (corner, corner), (0, corner)])
+    opened.Save()
+    assert "UV set: st, the main one; choose another with --uv-set NAME" in meshqc("unpack", stage).stdout
+    assert "the file has: st, UVMap" in meshqc("unpack", stage, "--uv-set", "wet").stderr
+    assert meshqc("unpack", stage, tmp_path / "out", "--uv-set", "UVMap", "--frames", "1-1").returncode == 0
+    assert "vt 0.5 0.5" in (tmp_path / "out" / "kelp.0001.obj").read_text()
 
 
 def test_the_exit_code_is_the_verdicts(stage: Path, tmp_path: Path) -> None:

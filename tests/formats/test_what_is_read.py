@@ -312,7 +312,7 @@ USD: Mapping[str, Row] = {
     "UVs": (primvar("st", "TexCoord2fArray", "vertex", TWO), uvs),
     "further UVs": (
         lambda stage, mesh: [primvar(name, "TexCoord2fArray", "vertex", TWO)(stage, mesh) for name in ("st", "wet")],
-        "UV sets other than st",
+        "all but one UV set per mesh (st, wet); the main set is kept, or the set that --uv-set names",
     ),
     "transforms of UVs": (surface("diffuseColor", "Color3f", "rgb", moved=(0.5, 0)), usd_moved),
     "normals": (primvar("normals", "Normal3fArray", "vertex", UP.astype(float).tolist()), normals),

@@ -75,7 +75,7 @@ def add_options(options: Group) -> None:
     group.add(
         "--start",
         metavar="N",
-        type=values.count,
+        type=values.whole_frame,
         help="shift the frame numbers so that the first is N (default: as in the file)",
     )
     group.add("--sub-frames", action="store_true", help="also unpack the samples between whole frames")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -18,7 +18,7 @@ from inspector.formats.alembic.archive import Archive
 from inspector.formats.alembic.mesh import MeshSample, NoSample
 from inspector.formats.alembic.ogawa import ArchiveError
 from inspector.formats.alembic.scene import ArchiveScene, PlacedMesh, clock_of, frames_of
-from inspector.formats.animation import SceneMesh, Take
+from inspector.formats.animation import SceneMesh, Take, listed_names, other_uv_sets
 from inspector.formats.mesh import (
     LeftOut,
     Material,
@@ -302,15 +302,8 @@ def _listed(mesh: PlacedMesh) -> SceneMesh:
     )
 
 
-_MOST_NAMES = 8
 _NEVER_SEEN = frozenset(("cameras", "lights"))
 """Kinds of objects that no picture shows."""
-
-
-def _listed_names(names: Sequence[str]) -> str:
-    """Join names from the file with commas, each once; of many, only the first `_MOST_NAMES` and an ellipsis."""
-    once = [safe(name) for name in dict.fromkeys(names)]
-    return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
 
 
 def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
@@ -318,13 +311,10 @@ def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftO
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
         yield LeftOut(f"subdivision ({cages} of {len(meshes)} meshes); the control cages are used unchanged")
-    several = [name for one in meshes if len(one.uv_sets) > 1 for name in one.uv_sets]
-    if several:
-        names = _listed_names(several)
-        yield LeftOut(f"all but one UV set per mesh ({names}); the main set is kept, or the set that --uv-set names")
+    yield from other_uv_sets(meshes)
     further = [one.name for mesh in scene.meshes for one in mesh.reader.colour_sets[1:]]
     if further:
-        yield LeftOut(f"all vertex colours of a mesh except its first set: {_listed_names(further)}", seen=True)
+        yield LeftOut(f"all vertex colours of a mesh except its first set: {listed_names(further)}", seen=True)
     hidden = sum(one.hidden for one in meshes)
     if hidden:
         yield LeftOut(f"hidden meshes ({hidden} of {len(meshes)})")

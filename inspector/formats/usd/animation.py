@@ -15,12 +15,12 @@ from typing import Any
 import numpy as np
 
 from inspector.arrays import Floats
-from inspector.formats.animation import MOST_FRAMES, Opening, SceneMesh, Take
+from inspector.formats.animation import MOST_FRAMES, Opening, SceneMesh, Take, other_uv_sets
 from inspector.formats.mesh import LeftOut, Mesh, join_meshes, placed
 from inspector.formats.problems import UnreadableFrame
-from inspector.formats.usd.geometry import read_geometry
+from inspector.formats.usd.geometry import read_geometry, uv_sets
 from inspector.formats.usd.instances import copies
-from inspector.formats.usd.materials import MaterialTable
+from inspector.formats.usd.materials import Bound, MaterialTable
 from inspector.formats.usd.skeletons import Skeletons
 from inspector.formats.usd.stage import open_stage
 from inspector.names import safe
@@ -77,12 +77,12 @@ class StageAnimation:
             raise UnreadableFrame("part-outside", reason=opened.losses[0].what)
         self._instances = opening.instances
         self._skeletons = Skeletons(self._stage)
-        self.meshes = tuple(_listed(prim) for prim in self._contents.meshes)
         self.metres: float | None = _metres(self._stage)
         self.up: str | None = _up(self._stage)
         own = Fraction(self._stage.GetTimeCodesPerSecond()).limit_denominator(1001)
         self.rate, self.rate_source = (own, "file") if opening.rate is None else (opening.rate, "stated")
         self.frames, self.sub_frames = _frames(self._stage, self._contents, self._skeletons)
+        self.meshes = tuple(self._listed(prim) for prim in self._contents.meshes)
         self.notes = (*opened.losses, *self._notes())
         self.left_out: Counter[LeftOut] = Counter()
 
@@ -107,11 +107,11 @@ class StageAnimation:
         broken: list[UnreadableFrame] = []
         for prim, listed in zip(self._contents.meshes, self.meshes, strict=True):
             if take.takes(listed.path) and _visible(prim, time):
-                self._add(pieces, broken, prim, time, places, None)
+                self._add(pieces, broken, prim, time, places, None, take.uv_set)
         if self._instances:
             for copy in copies(self._contents.instancers, time, places):
                 if take.takes(str(copy.instancer.GetPath())) and _visible(copy.instancer, time):
-                    self._add(pieces, broken, copy.prim, time, places, copy.world)
+                    self._add(pieces, broken, copy.prim, time, places, copy.world, take.uv_set)
         if not pieces:
             raise broken[0] if broken else UnreadableFrame("no-mesh")
         losses = [
@@ -123,7 +123,14 @@ class StageAnimation:
         return replace(whole, double_sided=all(piece.double_sided for piece in pieces))
 
     def _add(
-        self, pieces: list[Mesh], broken: list[UnreadableFrame], prim: Any, time: Any, places: Any, world: Floats | None
+        self,
+        pieces: list[Mesh],
+        broken: list[UnreadableFrame],
+        prim: Any,
+        time: Any,
+        places: Any,
+        world: Floats | None,
+        uv_set: str | None,
     ) -> None:
         """Read one mesh.
 
@@ -134,12 +141,10 @@ class StageAnimation:
             time: The Usd.TimeCode.
             places: The UsdGeom.XformCache of that time.
             world: Matrix in the world if an instancer places the mesh; None if its skeleton or its prim does.
+            uv_set: Name of the UV set; None: the main set.
         """
-        from pxr import UsdGeom
-
         try:
-            faces = len(UsdGeom.Mesh(prim).GetFaceVertexCountsAttr().Get(time) or ())
-            piece = read_geometry(prim, time, self._table.bound(prim, faces, time))
+            piece = read_geometry(prim, time, self._bound(prim, time), uv_set)
             if not len(piece.positions):
                 return
             if world is None and self._skeletons.moves(prim):
@@ -188,20 +193,34 @@ class StageAnimation:
         groups = sum(_groups(prim) for prim in meshes)
         if groups:
             yield LeftOut(f"face groups without a material of their own ({groups} GeomSubset)")
+        yield from other_uv_sets(self.meshes)
         left = {loss: None for prim in meshes for loss in self._first_losses(prim)}
         yield from left
         if any(UsdGeom.Mesh(prim).GetHoleIndicesAttr().HasAuthoredValue() for prim in meshes):
             yield LeftOut("holes (holeIndices), which become ordinary faces", seen=True)
 
+    def _bound(self, prim: Any, time: Any) -> Bound:
+        """The materials of a mesh."""
+        from pxr import UsdGeom
+
+        return self._table.bound(prim, len(UsdGeom.Mesh(prim).GetFaceVertexCountsAttr().Get(time) or ()), time)
+
+    def _first_time(self) -> Any:
+        from pxr import Usd
+
+        return Usd.TimeCode(float((*self.frames, *self.sub_frames, Fraction(1))[0]))
+
+    def _listed(self, prim: Any) -> SceneMesh:
+        sets: list[str] = []
+        with suppress(UnreadableFrame):  # reported when the frame is read
+            sets = uv_sets(prim, self._bound(prim, self._first_time()))
+        return SceneMesh(str(prim.GetPath()), "cage" if _is_cage(prim) else "mesh", uv_sets=tuple(sets))
+
     def _first_losses(self, prim: Any) -> Sequence[LeftOut]:
         """The content of a mesh that is left out in the first frame."""
-        from pxr import Usd, UsdGeom
-
-        time = Usd.TimeCode(float((*self.frames, *self.sub_frames, Fraction(1))[0]))
+        time = self._first_time()
         with suppress(UnreadableFrame):  # reported when the frame is read
-            faces = len(UsdGeom.Mesh(prim).GetFaceVertexCountsAttr().Get(time) or ())
-            mesh = read_geometry(prim, time, self._table.bound(prim, faces, time))
-            return mesh.left_out
+            return read_geometry(prim, time, self._bound(prim, time)).left_out
         return ()
 
 
@@ -215,10 +234,6 @@ def _is_cage(prim: Any) -> bool:
     from pxr import UsdGeom
 
     return bool(UsdGeom.Mesh(prim).GetSubdivisionSchemeAttr().Get() != UsdGeom.Tokens.none)
-
-
-def _listed(prim: Any) -> SceneMesh:
-    return SceneMesh(str(prim.GetPath()), "cage" if _is_cage(prim) else "mesh")
 
 
 def _metres(stage: Any) -> float:

@@ -20,20 +20,44 @@ from inspector.formats.mesh import (
 )
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.materials import Bound
-from inspector.names import safe
 
 _UV_NAMES = ("st", "UVMap", "uv", "map1")
 """Names of UV sets: `st` is usual with UsdPreviewSurface; writers use the other names (common practice, no source)."""
-_UV_TYPES = ("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]")
+_UV_WIDTHS = {
+    **dict.fromkeys(("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]"), 2),
+    **dict.fromkeys(("texCoord3f[]", "texCoord3d[]", "texCoord3h[]"), 3),
+}
+"""Types of UV sets -> numbers per UV. A type of three plain floats may be anything, such as a velocity."""
 
 
-def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
+def uv_sets(prim: Any, bound: Bound) -> list[str]:
+    """Names of a mesh's UV sets, the main one first: a set that its materials read, then a set with a usual name.
+
+    Args:
+        prim: The mesh's prim.
+        bound: Its materials.
+    """
+    return list(_uv_primvars(prim, bound))
+
+
+def _uv_primvars(prim: Any, bound: Bound) -> dict[str, Any]:
+    """The UV sets by name, the main one first."""
+    from pxr import UsdGeom
+
+    primvars = UsdGeom.PrimvarsAPI(prim)
+    named = [primvars.FindPrimvarWithInheritance(name) for name in (*bound.read_sets, *_UV_NAMES)]
+    found = [one for one in [*named, *primvars.FindPrimvarsWithInheritance()] if one and one.HasValue()]
+    return {str(one.GetPrimvarName()): one for one in found if str(one.GetTypeName()) in _UV_WIDTHS}
+
+
+def read_geometry(prim: Any, time: Any, bound: Bound, uv_set: str | None = None) -> Mesh:
     """Read a UsdGeom.Mesh in its own space: positions, faces, UVs, normals, colours and parts.
 
     Args:
         prim: The mesh's prim.
         time: The Usd.TimeCode.
         bound: The materials of the mesh at that time.
+        uv_set: Name of the UV set; None: the main set. A mesh that doesn't have it gets no UVs.
 
     Raises:
         UnreadableFrame: Arrays of the mesh contradict each other, or have a type that the format doesn't allow.
@@ -51,7 +75,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
     offsets = offsets_of(sizes)
     bare = corners_of(offsets, legal(v, len(positions)))
     losses = list(bound.losses)
-    uvs, vt = _uvs(prim, time, bare, bound, losses)
+    uvs, vt = _uvs(prim, time, bare, bound, uv_set, losses)
     normals, vn = _normals(mesh, time, bare)
     colours = _colours(prim, time, len(positions), bound, losses)
     corners = corners_of(offsets, bare.v, vt, vn)
@@ -61,7 +85,9 @@ def read_geometry(prim: Any, time: Any, bound: Bound) -> Mesh:
     return Mesh(positions, corners, uvs, normals, bound.parts, (), colours, tuple(losses), double)
 
 
-def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[LeftOut]) -> tuple[Numbers, Offsets | None]:
+def _uvs(
+    prim: Any, time: Any, corners: Corners, bound: Bound, uv_set: str | None, losses: list[LeftOut]
+) -> tuple[Numbers, Offsets | None]:
     """Read the UVs. If a UV set of corners has no indices in the file, equal UVs are found by comparison.
 
     Args:
@@ -69,6 +95,7 @@ def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[Left
         time: The Usd.TimeCode.
         corners: The corners, without UVs.
         bound: The materials of the mesh.
+        uv_set: Name of the UV set; None: the main set.
         losses: A list to which content that is left out is appended.
 
     Returns:
@@ -76,19 +103,17 @@ def _uvs(prim: Any, time: Any, corners: Corners, bound: Bound, losses: list[Left
     """
     from pxr import UsdGeom
 
-    primvars = UsdGeom.PrimvarsAPI(prim)
-    wanted = [layout.name for layout in bound.layouts if layout.name]
-    named = [primvars.FindPrimvarWithInheritance(name) for name in (*wanted, *_UV_NAMES)]
-    found = [one for one in [*named, *primvars.FindPrimvarsWithInheritance()] if one and one.HasValue()]
-    usable = [one for one in found if str(one.GetTypeName()) in _UV_TYPES]
-    if not usable:
+    found = _uv_primvars(prim, bound)
+    primvar = found.get(uv_set) if uv_set is not None else next(iter(found.values()), None)
+    if primvar is None:
         return np.zeros((0, 2), np.float32), None
-    primvar = usable[0]
-    others = {str(one.GetPrimvarName()) for one in usable} - {str(primvar.GetPrimvarName())}
-    if others:
-        read_by = others & set(wanted)
-        losses.append(LeftOut(f"UV sets other than {safe(str(primvar.GetPrimvarName()))}", seen=bool(read_by)))
-    values = _rows(primvar.Get(time), 2, f"{prim.GetPath()}: {primvar.GetPrimvarName()}")
+    if set(bound.read_sets) & found.keys() - {str(primvar.GetPrimvarName())}:
+        losses.append(LeftOut("a UV set that a material reads; one set per mesh is kept", seen=True))
+    width = _UV_WIDTHS[str(primvar.GetTypeName())]
+    values = _rows(primvar.Get(time), width, f"{prim.GetPath()}: {primvar.GetPrimvarName()}")
+    if values[:, 2:].any():
+        losses.append(LeftOut("the third coordinate of UVs"))
+    values = values[:, :2]
     index, values = _index(primvar, time, corners, values)
     if not primvar.IsIndexed() and primvar.GetInterpolation() == UsdGeom.Tokens.faceVarying and len(values):
         values, distinct = distinct_rows(values)

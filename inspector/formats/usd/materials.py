@@ -85,6 +85,11 @@ class Bound:
     layout_of_face: Indices
     losses: tuple[LeftOut, ...] = ()
 
+    @property
+    def read_sets(self) -> tuple[str, ...]:
+        """Names of the UV sets that the materials read."""
+        return tuple(layout.name for layout in self.layouts if layout.name)
+
 
 @dataclass(frozen=True, slots=True)
 class _Known:

@@ -348,7 +348,56 @@ def test_a_transform_of_the_uvs_is_applied_and_the_named_set_is_read(tmp_path: P
     mesh = animation.mesh(ONE, Take())
     uvs = mesh.uvs[mesh.corners.vt]
     np.testing.assert_allclose(uvs, [(1 - 3 * POINTS[v][1] / 2, POINTS[v][0]) for v in V], atol=1e-6)
-    assert said(animation) == {"UV sets other than wide": False}
+    assert said(animation) == {
+        "all but one UV set per mesh (wide, st); the main set is kept, or the set that --uv-set names": False
+    }
+
+
+def test_another_uv_set_is_listed_and_taken(tmp_path: Path) -> None:
+    def fill(stage: Usd.Stage) -> None:
+        mesh = with_uvs(stage, "UVMap")
+        UsdGeom.PrimvarsAPI(mesh).CreatePrimvar("st", Sdf.ValueTypeNames.TexCoord2fArray, "vertex").Set([(9, 9)] * 6)
+
+    animation = opened(tmp_path, fill)
+    assert [mesh.uv_sets for mesh in animation.meshes] == [("st", "UVMap")]
+    assert np.unique(animation.mesh(ONE, Take()).uvs).tolist() == [9]
+    taken = animation.mesh(ONE, Take(uv_set="UVMap"))
+    np.testing.assert_array_equal(taken.uvs[taken.corners.vt], [(POINTS[v][0] / 2, POINTS[v][1] / 2) for v in V])
+    assert not len(animation.mesh(ONE, Take(uv_set="wet")).uvs)
+
+
+def test_a_set_that_a_material_reads_and_that_is_not_taken_is_named(tmp_path: Path) -> None:
+    def fill(stage: Usd.Stage) -> None:
+        mesh = with_uvs(stage, "wide")
+        UsdGeom.PrimvarsAPI(mesh).CreatePrimvar("st", Sdf.ValueTypeNames.TexCoord2fArray, "vertex").Set([(9, 9)] * 6)
+        skin = texture(stage, "skin", "./skin.png")
+        reader = UsdShade.Shader.Define(stage, "/looks/wet/reader")
+        reader.CreateIdAttr("UsdPrimvarReader_float2")
+        reader.CreateInput("varname", Sdf.ValueTypeNames.String).Set("wide")
+        skin.CreateInput("st", Sdf.ValueTypeNames.Float2).ConnectToSource(reader.ConnectableAPI(), "result")
+        shade(stage, mesh, diffuseColor=(skin, "rgb"))
+
+    animation = opened(tmp_path, fill)
+    assert not any(loss.seen for loss in animation.mesh(ONE, Take()).left_out)
+    (loss,) = animation.mesh(ONE, Take(uv_set="st")).left_out
+    assert loss.what == "a UV set that a material reads; one set per mesh is kept"
+    assert loss.seen
+
+
+@pytest.mark.parametrize(
+    ("kind", "third"), [("TexCoord3f", 0), ("TexCoord3d", 0), ("TexCoord3h", 0), ("TexCoord3f", 1)]
+)
+def test_uvs_with_a_third_coordinate_are_read_without_it(tmp_path: Path, kind: str, third: float) -> None:
+    # UsdGeom user guide, "texture coordinates": texCoord2 and texCoord3 in three precisions.
+    def fill(stage: Usd.Stage) -> None:
+        primvars = UsdGeom.PrimvarsAPI(add_mesh(stage))
+        made = primvars.CreatePrimvar("st", getattr(Sdf.ValueTypeNames, f"{kind}Array"), "vertex")
+        made.Set([(x / 2, y / 2, third) for x, y, _ in POINTS])
+
+    animation = opened(tmp_path, fill)
+    mesh = animation.mesh(ONE, Take())
+    np.testing.assert_array_equal(mesh.uvs[mesh.corners.vt], [(POINTS[v][0] / 2, POINTS[v][1] / 2) for v in V])
+    assert said(animation) == ({"the third coordinate of UVs": False} if third else {})
 
 
 def test_tiles_of_an_image_are_brought_along(tmp_path: Path) -> None:
