@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from pathlib import Path
 
 from inspector.formats.frame import LibraryLine
 from inspector.formats.problems import Place, Problem
@@ -19,15 +20,28 @@ Digest = bytes
 
 @dataclass(frozen=True, slots=True)
 class FileBeside:
-    """A further file that a frame's content depends on.
+    """A further file that the facts of a frame depend on.
 
     Attributes:
         name: Path relative to the frame's folder.
-        state: The identity of its content when it was read (safe_open.file_state).
+        state: The identity of its content when it was read (safe_open.file_state); None: there was no such file.
     """
 
     name: Name
-    state: FileState
+    state: FileState | None
+
+    def unchanged(self, folder: Path, kept: int) -> bool:
+        """Whether the file is as it was.
+
+        Args:
+            folder: The frame's folder.
+            kept: How many values of its state to compare.
+        """
+        try:
+            now = file_state((folder / self.name.text).stat())
+        except OSError:
+            return self.state is None
+        return self.state is not None and now[:kept] == self.state[:kept]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +114,8 @@ class FrameFacts:
             None if it was not measured (surface/uv_layout.py).
         uv_step: Largest distance that a UV moved since the previous frame, texture widths; None if it can't be compared
             (measure/uv_facts.py).
-        beside: Files that were read along with the frame (the buffers of a glTF file), with their identities.
+        beside: Files that were read along with the frame (the buffers of a glTF file) or, for the movement, along with
+            the previous frame.
     """
 
     number: Fraction
@@ -174,11 +189,5 @@ class FrameFacts:
             portable: Compare only size and modification time, which are the same on every machine that mounts the
                 storage.
         """
-        kept = 2 if portable else 4
         folder = self.file.path.parent
-        try:
-            return all(
-                file_state((folder / other.name.text).stat())[:kept] == other.state[:kept] for other in self.beside
-            )
-        except OSError:
-            return False
+        return all(other.unchanged(folder, 2 if portable else 4) for other in self.beside)

@@ -12,7 +12,7 @@ from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
-MEASUREMENT = 25
+MEASUREMENT = 26
 """Version of the measurements and of their form in JSON. Increase it with any change to FrameFacts, to the reader or to
 a measurement: frames that another version measured are measured again."""
 
@@ -53,7 +53,7 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
         document[key] = leap and [leap.vertex, list(leap.displacement), leap.alike]
     document |= {key: (numbers := getattr(facts, key)) and list(numbers) for key in _NUMBERS}
     document["first_face_without_uvs"] = facts.first_face_without_uvs and _place(facts.first_face_without_uvs)
-    document["beside"] = [[other.name.text, list(other.state)] for other in facts.beside]
+    document["beside"] = [[other.name.text, other.state] for other in facts.beside]
     document["libraries"] = [[line.name.text, line.line] for line in facts.libraries]
     document["problems"] = [
         [problem.kind, problem.count, [_place(place) for place in problem.places]] for problem in facts.problems
@@ -110,7 +110,9 @@ def _plain(key: str, value: object) -> object:
     raise TypeError(f"{key}: {type(value).__name__}")
 
 
-def _beside(name: str, state: list[int]) -> FileBeside:
+def _beside(name: str, state: list[int] | None) -> FileBeside:
+    if state is None:
+        return FileBeside(_name(name), None)
     size, modified, changed, inode = map(int, state)
     return FileBeside(_name(name), (size, modified, changed, inode))
 

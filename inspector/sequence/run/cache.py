@@ -2,8 +2,8 @@
 
 They are in one SQLite file in the user's cache folder. More than one process may use it at the same time. A full disk,
 a read-only home folder or a damaged file only turns the cache off; a file that is too damaged to be opened is replaced.
-A row is valid only while path, size, modification time, change time and inode of the frame and of the previous frame
-are unchanged, and only if the digest in the row fits its content. Changes that no time shows (a write through a memory
+A row is valid only while path, size, modification time, change time and inode of the frame, of the previous frame and
+of the buffers of both are unchanged, and only if the digest in the row fits its content. Changes that no time shows (a write through a memory
 map that the system has not written back yet) are excluded by age: a frame is kept only if it was last written more than
 a minute ago.
 """
@@ -19,7 +19,7 @@ import time
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
-from inspector.safe_open import refuse_others
+from inspector.safe_open import FileState, refuse_others
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, facts_to_json
@@ -37,6 +37,9 @@ _CLOCK_GRAIN = 0.1
 """Seconds after a file's last change from which on a further change certainly gets a different change time: ten times
 the tick of the coarsest kernel clock in use (100 Hz).
 """
+
+_PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
+"""Problems that another run may not have: storage comes back, memory that ran out is free again."""
 
 _KEPT_DAYS = 30
 """Number of days after which facts are deleted, counted from when they were measured. A row is about four kilobytes.
@@ -83,7 +86,8 @@ class FactsCache:
             return
         now = time.time()
         for facts, before in measured:
-            if all(_settled(file, now) for file in (facts.file, before) if file) and _depends_on_content(facts):
+            states = [one.state for one in (facts.file, before, *facts.beside) if one is not None]
+            if all(_settled(state, now) for state in states if state) and _depends_on_content(facts):
                 key, document = _key(facts.file, before), json.dumps(facts_to_json(facts))
                 self._pending.append((key, int(now), _digest(key, document) + document))
         # A transaction waits for the disk, so each covers many rows; there is one every few seconds, so that a kill
@@ -145,11 +149,12 @@ def _open(path: Path) -> sqlite3.Connection:
 
 def _depends_on_content(facts: FrameFacts) -> bool:
     """Whether the content of the file decided the facts. A read that failed may succeed next time."""
-    return facts.readable or not any(map(facts.problem, ("unopenable", "stalled", "reader-died", "still-written")))
+    return facts.readable or not any(map(facts.problem, _PASSING))
 
 
-def _settled(file: FrameFile, now: float) -> bool:
-    return now - file.mtime_ns / 1e9 > _WRITTEN_BACK and now - file.ctime_ns / 1e9 > _CLOCK_GRAIN
+def _settled(state: FileState, now: float) -> bool:
+    _, modified, changed, _ = state
+    return now - modified / 1e9 > _WRITTEN_BACK and now - changed / 1e9 > _CLOCK_GRAIN
 
 
 def _facts(key: bytes, row: object, file: FrameFile) -> FrameFacts | None:

@@ -54,6 +54,7 @@ class Measurer:
         self._file: FrameFile | None = None
         self._frame: Frame | None = None
         self._known: Known | None = None
+        self._beside: tuple[FileBeside, ...] = ()
 
     def fork(self) -> Measurer:
         """Make a measurer for another thread. It reuses what its first frame shares with this measurer's last frame."""
@@ -70,10 +71,13 @@ class Measurer:
             after: The file that will be measured next, which may be read meanwhile; None if that is not known.
         """
         if before is None:
-            self._frame = None
+            self._frame, self._beside = None, ()
         elif before != self._file:
             self._read(before, None, file)
-        return self._read(file, self._frame, after)
+        earlier = self._beside  # the movement depends on these as well
+        facts = self._read(file, self._frame, after)
+        beside = tuple(dict.fromkeys((*earlier, *self._beside)))
+        return replace(facts, beside=beside) if beside else facts
 
     def close(self) -> None:
         """End the thread that reads files; the next frame starts a new thread."""
@@ -82,18 +86,9 @@ class Measurer:
     def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:
         """Measure one file. Any failure is a problem of this frame alone: the other frames are still read."""
         self._file = file
+        beside: list[FileBeside] = []
         try:
-            data = self._open(file.place)
-            if len(data) != file.size:
-                return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
-            beside: list[FileBeside] = []
-            parsed = parse_file(data, file.path, partial(self._read_beside, file.path.parent, beside))
-            if after is not None and after.size <= AHEAD_BYTES:
-                self._storage.expect(after.place)
-            del data  # text formats have twice the bytes of what is read from them
-            frame = self._reader.read_to_measure(parsed)
-            del parsed
-            facts = measure(frame, file, before, self._known)
+            return self._measured(file, before, after, beside)
         except UnreadableFrame as error:
             return self._unreadable(file, error.problem)
         except Stalled:
@@ -106,15 +101,35 @@ class Measurer:
         except Exception as error:
             reason = Name(unexpected(error).encode())
             return self._unreadable(file, Problem("not-measured", 1, (Place(1, None, reason),)))
-        facts = replace(facts, beside=tuple(beside)) if beside else facts
+        finally:
+            self._beside = tuple(beside)
+
+    def _measured(
+        self, file: FrameFile, before: Frame | None, after: FrameFile | None, beside: list[FileBeside]
+    ) -> FrameFacts:
+        """Read and measure one file, and note in `beside` what else it needs, also if it can't be read."""
+        data = self._open(file.place)
+        if len(data) != file.size:
+            return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
+        parsed = parse_file(data, file.path, partial(self._read_beside, file.path.parent, beside))
+        if after is not None and after.size <= AHEAD_BYTES:
+            self._storage.expect(after.place)
+        del data  # text formats have twice the bytes of what is read from them
+        frame = self._reader.read_to_measure(parsed)
+        del parsed
+        facts = measure(frame, file, before, self._known)
         self._frame, self._known = frame, Known(frame, facts)
         return facts
 
     def _read_beside(self, folder: Path, read: list[FileBeside], path: Path) -> bytes:
-        state = file_state(path.stat())  # before the bytes: a change in between is then noticed
-        data = self._storage.read(path)
-        read.append(FileBeside(Name.from_path(os.path.relpath(path, folder)), state))
-        return data
+        name = Name.from_path(os.path.relpath(path, folder))
+        try:
+            state = file_state(path.stat())  # before the bytes: a change in between is then noticed
+        except OSError:
+            read.append(FileBeside(name, None))
+            raise
+        read.append(FileBeside(name, state))
+        return self._storage.read(path)
 
     def _unreadable(self, file: FrameFile, problem: Problem) -> FrameFacts:
         self._frame = None

@@ -13,11 +13,12 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from random import Random
 from typing import Any
 
+import numpy as np
 import pytest
 
 from inspector.formats.problems import KINDS
@@ -29,6 +30,7 @@ from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, 
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import collect
 from inspector.sequence.run.executors import InlineExecutor
+from tests.helpers.gltf import scene, triangle
 
 MANY, FEW = 84, 24
 
@@ -183,7 +185,7 @@ def test_another_measurement_has_another_version(demo: Path) -> None:
         document = facts_to_json(facts) | {"beside": []}
         rounded.append([number, index, json.loads(json.dumps(document), parse_float=lambda text: f"{float(text):.6g}")])
     digest = hashlib.sha256(json.dumps(rounded, sort_keys=True).encode()).hexdigest()[:16]
-    assert (MEASUREMENT, digest) == (25, "820c1f8315fecf62"), (
+    assert (MEASUREMENT, digest) == (26, "820c1f8315fecf62"), (
         "what is measured has changed, or KINDS of formats/problems.py: on purpose, count MEASUREMENT up in "
         "measure/facts_json.py and write both values here, or a filled cache hides the change; otherwise a measure is "
         "broken"
@@ -235,6 +237,7 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.collect import collect
 from inspector.sequence.discovery.discover import discover
 from inspector.sequence.run.executors import InlineExecutor
+from tests.helpers.gltf import scene, triangle
 if len(sys.argv) > 3:
     import resource, signal
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -271,3 +274,58 @@ def test_old_rows_are_forgotten(few: Path, tmp_path: Path) -> None:
     connection.close()
     FactsCache(tmp_path / "cache").close()
     assert known(sequences, FactsCache(tmp_path / "cache")) == 0
+
+
+@pytest.fixture
+def buffered(tmp_path: Path) -> Path:
+    """Three glTF frames, each with a buffer in a file of its own, written long ago."""
+    source = tmp_path / "source"
+    source.mkdir()
+    document, primitive = triangle()
+    for number in (1, 2, 3):
+        (source / f"kelp.{number:04d}.gltf").write_bytes(document.json(scene([primitive]), f"kelp.{number}.bin"))
+        (source / f"kelp.{number}.bin").write_bytes(document.buffer)
+    return written_long_ago(source, tmp_path / "buffered")
+
+
+def facts_with(cache: Path | None, folder: Path) -> list[FrameFacts]:
+    return list(facts_of(discover(folder).sequences, FactsCache(cache)).values())
+
+
+@pytest.mark.parametrize("damage", ["gone", "short"])
+def test_a_buffer_that_comes_back_is_read_again(buffered: Path, tmp_path: Path, damage: str) -> None:
+    healthy, buffer = facts_with(None, buffered), buffered / "kelp.2.bin"
+    whole, times = buffer.read_bytes(), buffer.stat()
+    if damage == "gone":
+        buffer.unlink()
+    else:
+        buffer.write_bytes(whole[:8])
+        os.utime(buffer, ns=(times.st_atime_ns, times.st_mtime_ns))
+        time.sleep(0.2)
+    for _ in range(2):
+        assert [facts.readable for facts in facts_with(tmp_path / "cache", buffered)] == [True, False, True]
+    buffer.write_bytes(whole)
+    os.utime(buffer, ns=(times.st_atime_ns, times.st_mtime_ns))
+    again = facts_with(tmp_path / "cache", buffered)
+    assert [replace(facts, beside=()) for facts in again] == [replace(facts, beside=()) for facts in healthy]
+
+
+def test_the_movement_from_a_frame_whose_buffer_changed_is_measured_again(buffered: Path, tmp_path: Path) -> None:
+    assert [facts.step for facts in facts_with(tmp_path / "cache", buffered)] == [None, 0, 0]
+    buffer = buffered / "kelp.2.bin"
+    buffer.write_bytes(
+        np.add(np.frombuffer(buffer.read_bytes()[:36], np.float32), 1).tobytes() + buffer.read_bytes()[36:]
+    )
+    moved = [facts.step for facts in facts_with(None, buffered)]
+    assert moved[2] > 0
+    assert [facts.step for facts in facts_with(tmp_path / "cache", buffered)] == moved
+
+
+def test_what_another_run_may_measure_is_not_kept(few: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_memory(*_: object) -> FrameFacts:
+        raise MemoryError
+
+    with monkeypatch.context() as patch:
+        patch.setattr("inspector.sequence.run.scan.measure", no_memory)
+        assert not any(facts.readable for facts in facts_with(tmp_path / "cache", few))
+    assert all(facts.readable for facts in facts_with(tmp_path / "cache", few))
