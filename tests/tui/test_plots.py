@@ -128,7 +128,7 @@ async def test_one_cursor_for_all_screens(monkeypatch: pytest.MonkeyPatch) -> No
 async def test_a_frame_without_a_file_is_a_gap(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", *"14", "enter", "d")
-        assert "drift of the centre (diagonals): no value; least " in screen_text(app)
+        assert "drift of the centre (diagonals): no value; min " in screen_text(app)
 
 
 async def test_only_what_the_cursor_changes_is_drawn_anew(monkeypatch: pytest.MonkeyPatch) -> None:
