@@ -172,7 +172,7 @@ class Session:
         fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is
             checked.
         search: The text that n and N search for; empty if they go to problems instead.
-        on_screen: The frames that the table shows, which are read first; None if it shows none.
+        on_screen: The frames that the table shows, which are read first; None until it shows a sequence.
         undo: Steps that can be undone, the newest last.
         link: The speed of the connection to the terminal.
         graphics: The terminal's answers about drawing pixels.

@@ -47,6 +47,8 @@ def style_of(severity: Severity | None) -> Style:
 def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
     """Count the findings of each severity that occurs, as text such as `E 2 errors  n 1 note`.
 
+    Without findings, the text is `. nothing found`.
+
     Args:
         findings: The findings.
         brief: Whether to leave out the words: `E 2  n 1`.

@@ -251,6 +251,9 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
         choices: The chosen fixes.
         post: Posts a message.
         wanted: Returns whether the plan is still wanted.
+
+    Raises:
+        MeshqcError: A source has changed since it was inspected.
     """
     with ENGINE:
         if not wanted():
