@@ -28,21 +28,53 @@ _NO_PROCESSES = (AssertionError, RuntimeError, OSError)
 process that was forked from a process with its own server (ChildProcessError), or at a limit of the system."""
 
 
+_STARTING = threading.Lock()
+
+
 @contextlib.contextmanager
 def _main_hidden() -> Iterator[None]:
     """Keep a new process from running the user's script again.
 
     multiprocessing imports the main module in each process, because it may define the function to run; the functions
     used here are importable. A script without `if __name__ == "__main__"` would start over in each process, and a
-    script on standard input would fail.
+    script on standard input would fail. Two threads never hide it at the same time: the first to finish would show it
+    to the process that the other is starting.
     """
-    main = sys.modules["__main__"].__dict__
-    saved: dict[str, object] = {name: main.pop(name) for name in ("__file__", "__spec__") if name in main}
-    main["__spec__"] = None
+    with _STARTING:
+        main = sys.modules["__main__"].__dict__
+        saved: dict[str, object] = {name: main.pop(name) for name in ("__file__", "__spec__") if name in main}
+        main["__spec__"] = None
+        try:
+            yield
+        finally:
+            main.update(saved)
+
+
+def _start(process: BaseProcess) -> None:
+    """Start a process in a thread, where Ctrl-C can't interrupt it: Python raises KeyboardInterrupt in the main thread.
+
+    A process whose start is interrupted halfway waits for the rest in vain, and prints a traceback.
+
+    Raises:
+        NoWorkers: It can't be started.
+    """
+    errors: list[BaseException] = []
+
+    def start() -> None:
+        try:
+            with _main_hidden():
+                process.start()
+        except _NO_PROCESSES as error:
+            errors.append(error)
+
     try:
-        yield
-    finally:
-        main.update(saved)
+        thread = threading.Thread(target=start)
+        thread.start()
+    except RuntimeError as error:  # a limit of the system
+        raise NoWorkers from error
+    thread.join()
+    if errors:
+        raise NoWorkers from errors[0]
 
 
 class _Worker:
@@ -51,11 +83,7 @@ class _Worker:
     def __init__(self, context: BaseContext, work: Work, niceness: int) -> None:
         self.pipe, theirs = context.Pipe()
         self.process: BaseProcess = context.Process(target=_serve, args=(theirs, work, niceness), daemon=True)  # type: ignore[attr-defined]
-        try:
-            with _main_hidden():
-                self.process.start()
-        except _NO_PROCESSES as error:
-            raise NoWorkers from error
+        _start(self.process)
         theirs.close()
         self.chunk: Chunk | None = None
         self.began = False
