@@ -110,7 +110,7 @@ class ExportScreen(SessionScreen):
         self.say("the fixes of the previous export are staged; p on the main screen: plan, u: undo")
 
     def action_take_rules(self) -> None:
-        """Check by the delivery rules of the previous export."""
+        """Check this export against the delivery rules of the previous export."""
         if self.found is None or self.found.rules is None:
             self.say("no rules to use: the previous export has none, or this export has its own")
             return

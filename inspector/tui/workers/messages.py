@@ -179,7 +179,7 @@ class FixesTaken(Message):
 
 
 class RulesTaken(Message):
-    """The user wants the folder checked by another export's delivery rules."""
+    """The user wants the folder checked against another export's delivery rules."""
 
     def __init__(self, rules: Rules) -> None:
         super().__init__()
