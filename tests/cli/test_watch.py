@@ -41,7 +41,7 @@ def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> N
     last = {int(number): sign for sign, number in told}  # a frame that pauses in its middle is told of again
     assert last == {number: "E error" if number == 7 else "." for number in range(1, len(last) + 1)}
     assert "manta.0007.obj:1882  uv-mismatch: every UV index is off by +4" in run.stdout
-    assert "stopped at manta.0007.obj" in run.stderr
+    assert "stopped: manta.0007.obj has the first error" in run.stderr
     assert 7 <= len(list(out.glob("*.obj"))) < 30
 
 
@@ -93,7 +93,7 @@ def test_a_queue_reads_the_report_at_the_end(demo: Path, words: tuple[str, ...])
     assert run.returncode == checked.returncode == 1
     assert json.loads(run.stdout) == json.loads(checked.stdout)
     assert re.search(r"(?m)^E error +manta_broken\.0007\.obj", run.stderr)
-    assert ("stopped at" in run.stderr) == ("--stop-on-error" in words)
+    assert ("stopped: " in run.stderr) == ("--stop-on-error" in words)
     suite = ElementTree.fromstring(meshqc("watch", demo / "manta", "--until", "24", "--format", "junit").stdout)
     assert suite.get("failures") == "0"
 
