@@ -15,6 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, Generic, NoReturn, TypeVar
 
+from inspector.cli import values
 from inspector.errors import MeshqcError
 from inspector.names import safe
 from inspector.sequence.discovery.scope import Scope
@@ -243,7 +244,7 @@ class Command(Generic[OptionsT]):
         """
         group = Group(parser, names)
         if self.folder is not None:
-            group.add("folder", metavar=self.folder.metavar, type=Path, help=self.folder.help)
+            group.add("folder", metavar=self.folder.metavar, type=values.path, help=self.folder.help)
         group.add(
             "--color",
             choices=("auto", "always", "never"),

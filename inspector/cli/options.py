@@ -151,7 +151,7 @@ def report(options: Group) -> None:
     options.add(
         "--report",
         metavar="PAGE.html",
-        type=Path,
+        type=values.path,
         help="also write an HTML page with plots and pictures to this new file",
     )
 

@@ -62,20 +62,27 @@ def part(text: str) -> tuple[int, int]:
     return number, of
 
 
+def path(text: str) -> Path:
+    """Read a path. An empty one, as of a variable that is not set, would be the current folder."""
+    if not text:
+        raise ArgumentTypeError("a path is expected, not an empty argument")
+    return Path(text)
+
+
 def folder(text: str) -> Path:
     """Read the path of an existing folder."""
-    path = Path(text)
-    if not path.is_dir():
+    found = path(text)
+    if not found.is_dir():
         raise ArgumentTypeError(f"{text} is not a folder")
-    return path
+    return found
 
 
 def file(text: str) -> Path:
     """Read the path of an existing file, and make it absolute, because a saved plan may be used in another folder."""
-    path = Path(text).absolute()
-    if not path.is_file():
+    found = path(text).absolute()
+    if not found.is_file():
         raise ArgumentTypeError(f"{text} is not a file")
-    return path
+    return found
 
 
 def fix(text: str) -> FixWords:

@@ -208,3 +208,22 @@ def test_the_algebra_library_starts_no_threads() -> None:
         [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, check=True, timeout=120
     )
     assert run.stdout == "1\n"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["check", ""],
+        ["compare", "{folder}", "--with", ""],
+        ["fix", "{folder}", "--output", ""],
+        ["check", "{folder}", "--textures", ""],
+        ["merge", "{folder}", ""],
+    ],
+)
+def test_an_empty_path_is_not_the_current_folder(
+    words: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`meshqc check "$SHOT"` without SHOT: the verdict on whatever is in the current folder would be wrong."""
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(UsageError, match="a path is expected"):
+        parse([word.format(folder=tmp_path) for word in words])

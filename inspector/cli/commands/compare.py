@@ -38,11 +38,15 @@ def add_options(options: Group) -> None:
     other.add(
         "--corrected",
         metavar="OUT",
-        type=Path,
+        type=values.path,
         help="compare each frame with its correction in this folder, which meshqc fix wrote",
     )
     other.add(
-        "--with", dest="other", metavar="OTHER", type=Path, help="compare with the previous export, in this folder"
+        "--with",
+        dest="other",
+        metavar="OTHER",
+        type=values.path,
+        help="compare with the previous export, in this folder",
     )
     group.add(
         "--frame", metavar="FRAME", type=values.frame, action="append", help="compare only this frame; repeatable"

@@ -57,7 +57,7 @@ class FixOptions(shared.ReportOptions):
 
 def add_options(options: Group) -> None:
     """Add the options of `fix`."""
-    options.add("--output", metavar="OUT", type=Path, help="new folder for the corrected frames")
+    options.add("--output", metavar="OUT", type=values.path, help="new folder for the corrected frames")
     group = options.group("fixes to apply (default: the lossless fixes for the findings)")
     fix = "FIX[:key=value,...]"
     added = "add this fix, such as replace-missing-maps:by=drop; meshqc explain FIX lists its keys"
@@ -79,7 +79,7 @@ def add_options(options: Group) -> None:
         type=values.count,
         help="maximum number of frames to add to a sequence (default: a tenth of its frames, at most 3 in a row)",
     )
-    group.add("--plan", metavar="PLAN.json", type=Path, help="apply the fixes of this saved plan")
+    group.add("--plan", metavar="PLAN.json", type=values.path, help="apply the fixes of this saved plan")
     shared.statements(options)
     shared.sources(options)
     shared.measuring(options)
@@ -94,7 +94,7 @@ def add_options(options: Group) -> None:
         help="for glb: write each texture once, beside the frames (default: inside each frame)",
     )
     options.add("--dry-run", action="store_true", help="show the plan and write nothing")
-    options.add("--save", metavar="PLAN.json", type=Path, help="save the plan for reuse on the next export")
+    options.add("--save", metavar="PLAN.json", type=values.path, help="save the plan for reuse on the next export")
     shared.json(options, "the plan and the outcome")
     shared.report(options)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from inspector.cli import options as shared
+from inspector.cli import values
 from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
 
 
@@ -20,7 +21,9 @@ class MergeOptions(shared.VerdictOptions):
 
 def add_options(options: Group) -> None:
     """Add the options of `merge`."""
-    options.add("parts", metavar="PART", type=Path, nargs="+", help="output of check --part K/N, one file for each K")
+    options.add(
+        "parts", metavar="PART", type=values.path, nargs="+", help="output of check --part K/N, one file for each K"
+    )
     shared.statements(options)
     shared.verdict(options)
 

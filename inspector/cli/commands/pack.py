@@ -31,7 +31,7 @@ def add_options(options: Group) -> None:
     options.add(
         "--output",
         metavar="PACKAGE",
-        type=Path,
+        type=values.path,
         required=True,
         help="new package: a ZIP file if the name ends in .zip, otherwise a folder",
     )

@@ -45,7 +45,7 @@ def add_options(options: Group) -> None:
     options.add(
         "--output",
         metavar="FILE",
-        type=Path,
+        type=values.path,
         required=True,
         help="new file: PNG or PDF; with --animate: PNG, GIF, WebP or MP4",
     )

@@ -31,12 +31,14 @@ def add_options(options: Group) -> None:
     options.add(
         "--output",
         metavar="FILE",
-        type=Path,
+        type=values.path,
         default=[],
         action="append",
         help="new PNG or SVG file; repeat the option to write both",
     )
-    options.add("--layers", metavar="DIR", type=Path, help="new folder for the layers, one transparent PNG per layer")
+    options.add(
+        "--layers", metavar="DIR", type=values.path, help="new folder for the layers, one transparent PNG per layer"
+    )
     options.add("--like", metavar="FILE", type=values.file, help="make the template as large as this texture")
     options.add("--bleed", metavar="PIXELS", type=values.count, help="extend the UV islands by this many pixels")
     shared.density(options)

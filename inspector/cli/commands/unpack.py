@@ -53,7 +53,7 @@ def add_options(options: Group) -> None:
     options.add(
         "output",
         metavar="OUT",
-        type=Path,
+        type=values.path,
         nargs="?",
         help="new folder for the frames; without it, the contents of FILE are listed",
     )
@@ -84,7 +84,7 @@ def add_options(options: Group) -> None:
     group.add(
         "--allow",
         metavar="DIR",
-        type=Path,
+        type=values.path,
         action="append",
         default=[],
         help="also read layers and textures from this folder (OpenUSD; default: the file's folder and below); "
