@@ -57,7 +57,7 @@ class ClusterExecutor:
 
         Raises:
             Cancelled: The work was stopped.
-            MeshqcError: A worker runs another version of this package.
+            MeshqcError: A worker runs another version of this package, or the connection to the scheduler was lost.
         """
         from concurrent.futures import wait
 
@@ -93,14 +93,19 @@ def measured(future: Any) -> Measured | None:
         The facts; None if the scheduler gave the task up because its workers died (KilledWorker).
 
     Raises:
-        MeshqcError: The worker runs another version, whose facts would be taken for facts of this version and kept.
+        MeshqcError: The connection to the scheduler was lost, or the worker runs another version, whose facts would be
+            taken for facts of this version and kept.
     """
+    from concurrent.futures import CancelledError
+
     from distributed import KilledWorker
 
     try:
         version, measurement, facts = future.result()
     except KilledWorker:
         return None
+    except CancelledError as error:  # the client gives up all tasks if it can't reach the scheduler again
+        raise MeshqcError(_LOST) from error
     except (TypeError, ValueError) as error:
         raise MeshqcError(_OTHER_VERSION) from error
     if (version, measurement) != (__version__, MEASUREMENT):
@@ -109,4 +114,5 @@ def measured(future: Any) -> Measured | None:
     return known
 
 
+_LOST = "The connection to the scheduler of the cluster was lost. Start the scheduler and repeat the command."
 _OTHER_VERSION = f"A worker of the cluster runs another version of meshqc. Install {__version__} on every worker."

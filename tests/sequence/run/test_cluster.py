@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterator
+from concurrent.futures import Future
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,14 @@ def test_a_worker_of_another_version_is_refused(answer: object) -> None:
     """A worker that measures in another way would poison the cache. The first versions sent bare facts."""
     with pytest.raises(MeshqcError, match="another version"):
         measured(_Answer(answer))
+
+
+def test_a_scheduler_that_stops_during_the_work_ends_in_a_sentence() -> None:
+    """The client then cancels its tasks (seen with a real scheduler), which ended in a traceback."""
+    lost: Future[object] = Future()
+    lost.cancel()
+    with pytest.raises(MeshqcError, match="connection to the scheduler of the cluster was lost"):
+        measured(lost)
 
 
 def test_no_scheduler_is_said_plainly() -> None:
