@@ -26,8 +26,8 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Width of the bleed over the longer side of a texture: 8 pixels of 1024, of which one is left after the texture has
-been halved three times (common practice, no source).
+"""Width of the bleed over the longer side of a texture: 8 pixels of 1024. One pixel is left after the texture has been
+halved three times (common practice, no source).
 """
 
 _LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}

@@ -36,7 +36,7 @@ _LOOKS_AWAY = 0.05
 closed surface, nothing but rounding is left."""
 
 SHARES = (0.05, 0.5, 0.95)
-"""The percentiles over the surface, as shares of its area, that `RegionFit.lengths` and `aspects` contain."""
+"""The percentiles over the surface, as shares of its area, in `RegionFit.lengths` and `RegionFit.aspects`."""
 
 
 class NoTexture(MeshqcError):

@@ -68,7 +68,7 @@ class View:
 
 _AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 _FRONTS = {"x": "z", "y": "z", "z": "-y"}
-"""Up axis -> axis that points to the front. For y and z up, coordinates are right-handed and x points to the right
+"""By up axis, the axis that points to the front. For y and z up, coordinates are right-handed and x points to the right
 (common practice, no source)."""
 
 

@@ -33,7 +33,8 @@ texture. With a normal map (the second value), the light is what is judged."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Value from which on a texture coordinate has no digits after the decimal point that a texture could show."""
+"""Limit of texture coordinates that are drawn: larger coordinates have no digits after the decimal point that a texture
+could show."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -39,7 +39,7 @@ _MARK_LENGTH = 0.02
 """Length of a corner or centre mark over the longer side of the texture."""
 
 Layer = npt.NDArray[np.uint8]
-"""(h, w, 4): red, green, blue and opacity."""
+"""A layer of the template, (h, w, 4): red, green, blue and opacity."""
 
 
 @dataclass(frozen=True, slots=True)

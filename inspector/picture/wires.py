@@ -11,8 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Share of the depth by which rounding may put a line behind the surface that it is on; any other surface is farther
-from the line."""
+"""Share of the depth by which rounding may put a line behind the surface that it is on. Surfaces that hide a line are
+much farther in front of it."""
 
 
 def wires(
