@@ -53,7 +53,16 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _beside(rows: list[int], hit: int, kind: str) -> list[int]:
-    """The rows to compare a jump with: the row before it and, if the object comes back, the row after it."""
+    """Find the frames with which a jump is compared: the previous frame and, if the object comes back, the next frame.
+
+    Args:
+        rows: Indices of the frames in which jumps are searched for.
+        hit: The frame that jumps, as an index into `rows`.
+        kind: "outlier" if the object comes back, "break" if it stays.
+
+    Returns:
+        Indices of the frames.
+    """
     return rows[hit - 1 : hit + 2 : 2] if kind == "outlier" else [rows[hit - 1]]
 
 
@@ -71,7 +80,7 @@ CHECK = Check(
     fixes=("align-outlier",),
     scope=CheckScope.SEQUENCE,
     thresholds=(JUMP_DIAGONALS, JUMP_BESIDE, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
-    # If a frame is scaled about the origin or about a point in the object, its centre moves too. A step that goes on
-    # as before, but is several steps long, comes from dropped frames.
+    # If a frame is scaled about the origin or about a point in the object, its centre moves too. A step that is several
+    # times as long as the others, but in the direction of the motion, comes from dropped frames.
     explained_by=("size-jump", "dropped-frames", "swapped-frames", "winding"),
 )

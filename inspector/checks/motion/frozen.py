@@ -1,4 +1,4 @@
-"""Frames that equal the previous frame although the motion went on."""
+"""Frames that equal the previous frame: frozen while the motion went on, or held on purpose."""
 
 from __future__ import annotations
 

@@ -75,9 +75,9 @@ JITTER_MOVES_ON = Threshold(
 )
 
 _LONGEST_HOLD = 4
-"""Maximum number of frames from one trembling pose to the next, because motion is drawn on ones to fours."""
+"""Maximum number of frames from one trembling step to the next. Drawn motion holds each pose for one to four frames."""
 _REACH = 2
-"""Number of frames on each side from which the path of the frame between them is computed."""
+"""Number of frames before a frame, and number of frames after it, from which the paths of its vertices are computed."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -110,11 +110,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _off_cubic(context: CheckContext) -> Floats:
-    """Offsets of the sampled vertices from the cubic through two frames before and two frames after, (n, s, 3), scene
-    units.
+    """Measure how far the sampled vertices are off the cubic through the two frames before and the two frames after.
 
-    NaN if these frames aren't one step apart, or if one of them is held, off its path, or has its vertices in another
-    order.
+    If vertices can be followed, the motion that a vertex shares with the surface around it is subtracted first
+    (`incoherent`).
+
+    Returns:
+        Offsets, (n, s, 3), scene units. NaN if the five frames don't exist or aren't one step apart, or if one of them
+        equals the previous frame, is off its path, or has its vertices in another order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times
@@ -132,34 +135,51 @@ def _off_cubic(context: CheckContext) -> Floats:
 
 
 def is_white(off: Floats) -> bool:
-    """Whether most points change to the opposite side of their path from one frame to the next; `off` is (f, s, 3)."""
+    """Whether most points are on opposite sides of their paths on consecutive frames, as in noise.
+
+    The median over the points of the correlation between the offsets on one frame and on the next is compared with
+    JITTER_WHITE.
+
+    Args:
+        off: Offsets of the points from their paths on consecutive frames, (f, s, 3), scene units.
+
+    Returns:
+        False also if no correlation is known.
+    """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
         return bool(np.nanmedian(alike) <= JITTER_WHITE.value) if np.isfinite(alike).any() else False
 
 
 def off_path_of(places: Sequence[Floats]) -> Floats:
-    """Offsets of the third of five positions from the cubic through the other four.
+    """Return the offset of the third of five positions from the cubic through the other four.
 
-    In the middle of evenly spaced positions, the value of the cubic is (-a + 4 b + 4 d - e) / 6 (Lagrange's
-    interpolation formula).
+    For positions a, b, c, d and e at equal intervals, the value of the cubic at c is (-a + 4 b + 4 d - e) / 6
+    (Lagrange's interpolation formula).
 
     Args:
-        places: Five arrays of one shape, scene units.
+        places: Positions on five consecutive frames, arrays of equal shape, scene units.
+
+    Returns:
+        Offsets, in the shape of these arrays, scene units.
     """
     a, b, c, d, e = places
     return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)
 
 
 def long_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    """Runs start:stop of at least JITTER_RUN frames."""
+    """Find the runs start:stop of at least JITTER_RUN flagged frames.
+
+    Args:
+        flags: Whether each frame is flagged, (n,).
+    """
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
     pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
     return [(start, stop) for start, stop in pairs if stop - start >= JITTER_RUN.value]
 
 
 def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
-    """Whether neighbours on the surface are off their paths in different directions, on the middle frame of the run."""
+    """Whether neighbouring vertices are off their paths in different directions on the middle frame of a run."""
     middle = sum(run) // 2
     around = range(middle - _REACH, middle + _REACH + 1)
     with np.errstate(over="ignore", invalid="ignore"):
@@ -167,15 +187,16 @@ def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
 
 
 def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, float]]:
-    """Runs of frames of a motion on twos, threes or fours, in which the held poses tremble.
+    """Find the runs of frames in which the held poses of a motion on twos, threes or fours tremble.
 
     Args:
         context: The sequence.
-        least: Smallest distance that counts, scene units.
+        least: Distance of the median vertex from its path above which jitter counts, scene units.
 
     Returns:
-        For each run: start, stop, and the largest distance of the median point from its path, scene units. It is the
-        difference between two frames divided by the square root of 2, because both frames are off independently.
+        For each run: the first frame, the frame after the last, and the largest distance of the median vertex from its
+        path, scene units. The distance is the displacement between two frames divided by the square root of 2, because
+        both frames are off independently. Empty if vertices can't be followed.
     """
     rough, samples = context.once(incoherent), context.series.samples
     if rough is None:
@@ -200,13 +221,13 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 
 
 def _apart(context: CheckContext, index: int, off: Floats) -> bool:
-    """Whether the two vertices of most edges are off their paths in different directions.
+    """Whether the two vertices of most edges are off their paths in different directions, by a visible distance.
 
-    If a surface moves fast, or jumps from pose to pose, neighbouring vertices move together, except at a rim.
+    If a surface moves fast, or jumps from pose to pose, most neighbouring vertices move together.
 
     Args:
         context: The sequence.
-        index: The frame.
+        index: Index of the frame.
         off: Offsets of the frame's vertices from their paths, (n, 3), scene units.
     """
     diagonal = float(context.series.diagonals[context.series.reference_index or 0])

@@ -1,4 +1,4 @@
-"""Sequences whose last frame leads back to the first: loops, and how well they close."""
+"""Loops and repeating motions: how well a loop closes, and which frames break the repetition."""
 
 from __future__ import annotations
 
@@ -54,19 +54,19 @@ LOOP_ODD = Threshold(
 )
 
 _SHORTEST = 3
-"""Minimum number of frames in a cycle, because two alternating frames are not a motion."""
+"""Minimum number of frames in a cycle. Two alternating frames are not a motion."""
 
 
 @dataclass(frozen=True, slots=True)
 class Seam:
-    """Distances that show whether a motion closes, in scene units, as means over the sampled vertices.
+    """Distances between frames that show whether a motion is a loop: means over the sampled vertices, scene units.
 
     Attributes:
         distance: The distance from the last frame to the first.
-        usual: The usual (median) step.
-        longest: The longest step, not counting frames that are off their path.
-        away: The largest distance from the first frame, not counting frames that are off their path.
-        held: Whether nothing moves in the first and in the last step.
+        usual: The usual (median) step from one frame to the next.
+        longest: The longest step between frames that are on their path.
+        away: The largest distance of a frame on its path from the first frame.
+        held: Whether no sampled vertex moves in the first step, nor in the last.
     """
 
     distance: float
@@ -78,11 +78,11 @@ class Seam:
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """A cycle.
+    """A cycle of a motion.
 
     Attributes:
-        length: The number of frames after which every pose occurs again.
-        exact: Whether the poses are equal to the last digit.
+        length: The number of frames after which the poses occur again.
+        exact: Whether the poses are equal to the last digit when they occur again.
         odd: Indices of the frames that break the cycle.
     """
 
@@ -147,7 +147,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _except(series: Series, odd: Sequence[int]) -> str:
-    """The frames that break a cycle, as the end of a sentence; "" if no frame does."""
+    """Name the frames that break a cycle, as the end of a sentence: ", except frame 12"; "" if there are none."""
     if not odd:
         return ""
     named = f"frame {frame_text(series.facts[odd[0]].number)}" if len(odd) == 1 else count_of(len(odd), "frame")
@@ -155,10 +155,15 @@ def _except(series: Series, odd: Sequence[int]) -> str:
 
 
 def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
-    """Measure the seam, without the frames that are off their path and without `odd`.
+    """Measure the steps of a motion, and the distance from the last frame to the first.
+
+    Args:
+        context: The sequence.
+        odd: Indices of frames that count as off their path, in addition to those of `off_path`.
 
     Raises:
-        NotApplicable: The frames can't be compared.
+        NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, or a frame
+            can't be compared with the others.
     """
     series = context.series
     places = series.samples
@@ -179,15 +184,31 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
 
 def _mean_distances(here: Floats, there: Floats) -> Floats:
-    """The mean distance between the sampled vertices here and there, (n, s, 3) each, on each frame, (n,)."""
+    """Measure the distance between the two frames of each pair: the mean over the sampled vertices.
+
+    Args:
+        here: Positions in one frame of each pair, (n, s, 3), scene units.
+        there: Positions in the other frame of each pair, (n, s, 3), or in one frame for all pairs, (1, s, 3).
+
+    Returns:
+        The distance for each pair, (n,), scene units.
+    """
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 
 
 def _round(series: Series) -> Round | None:
-    """The shortest cycle that is exact to the last digit; a first frame repeated at the end also makes a cycle."""
+    """Find the shortest cycle whose poses are equal to the last digit when they occur again.
+
+    A pose is the positions of the sampled vertices, and the box. If only the last frame repeats the first, all frames
+    before it are a cycle.
+
+    Returns:
+        The cycle; None if there is none.
+    """
     known: dict[tuple[bytes, object], int] = {}
+    # Adding 0.0 turns -0.0 into 0.0, so that equal positions have equal bytes.
     looks = [(place.tobytes(), one.box) for place, one in zip(series.samples + 0.0, series.facts, strict=True)]
-    poses = np.array([known.setdefault(look, len(known)) for look in looks])  # -0.0 + 0.0 is 0.0
+    poses = np.array([known.setdefault(look, len(known)) for look in looks])
     for length in range(_SHORTEST, len(poses)):
         if poses[length] == poses[0] and np.array_equal(poses[length:], poses[:-length]):
             return Round(length, exact=True)
@@ -195,9 +216,16 @@ def _round(series: Series) -> Round | None:
 
 
 def _nearly_round(series: Series, same: float) -> Round | None:
-    """The shortest cycle, if frames at most `same` units apart count as one pose, and a few frames may differ.
+    """Find the shortest cycle whose poses are nearly equal when they occur again, except on a few frames.
 
-    At least half of the cycle must occur again.
+    At least half of the cycle, and at least _SHORTEST frames, must occur again. The first of them must not differ.
+
+    Args:
+        series: The sequence.
+        same: Largest mean distance between two frames that count as the same pose, scene units.
+
+    Returns:
+        The cycle; None if there is none.
     """
     places = series.samples
     for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
@@ -210,9 +238,17 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 
 
 def _out_of_step(places: Floats, one: int, other: int) -> int:
-    """Which of two frames that should have the same pose breaks the cycle; neither may be the first frame.
+    """Find out which of two frames that should have the same pose breaks the cycle.
 
-    It is the frame whose pose is farther from the mean of the earlier frame's neighbours.
+    It is the frame that is farther from the mean of the two frames around the earlier frame.
+
+    Args:
+        places: Positions of the sampled vertices, (n, s, 3), scene units.
+        one: Index of the earlier frame, which must not be the first frame of the sequence.
+        other: Index of the later frame.
+
+    Returns:
+        Index of the frame.
     """
     off = _mean_distances(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other

@@ -100,8 +100,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rougher_frames(context: CheckContext) -> list[int]:
-    """Frames that are far rougher for their size than any surrounding frame, in meshes whose vertices can't be
-    followed.
+    """Find frames that are far rougher than any surrounding frame, in meshes whose vertices can't be followed.
+
+    A frame is left out if its farthest vertex is off by far more than its median vertex, because a few displaced
+    vertices are not noise.
+
+    Returns:
+        Indices of the frames; empty if the roughness of half of the frames or more is not known.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -123,9 +128,12 @@ def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
     """Whether a frame is far rougher than every surrounding frame.
 
     Args:
-        rough: Roughness of each frame divided by its size, (n,); NaN where it is unknown.
-        sharp: Roughness of each frame relative to the size of its faces, (n,).
-        index: The frame.
+        rough: Roughness of each frame divided by the diagonal of its box, (n,); NaN where it is unknown.
+        sharp: Roughness of each frame divided by the mean area of its faces, (n,).
+        index: Index of the frame.
+
+    Returns:
+        False also if the roughness of fewer than JUMP_WINDOW surrounding frames is known.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(np.arange(low, min(index + JUMP_WINDOW.value + 1, len(rough))), index - low)
@@ -172,8 +180,15 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
 
 
 def _apart(context: CheckContext, index: int) -> float:
-    """The difference between the two ends of an edge in their offsets from the mean of the neighbouring frames: the
-    median over all edges, scene units.
+    """Measure how differently the two ends of an edge are off the mean of the neighbouring frames.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame, neither the first nor the last.
+
+    Returns:
+        Length of the difference between the offsets of the two ends, scene units: the median over the sides of all
+        faces; 0 if there are no faces.
     """
     before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
     corners = here.corners

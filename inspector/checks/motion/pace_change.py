@@ -44,7 +44,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _runs(context: CheckContext) -> list[tuple[int, int]]:
-    """Runs start:stop of frames at half speed."""
+    """Find the runs start:stop of frames at half speed.
+
+    A run has at least PACE_RUN frames and at most the share PACE_MOST of all frames. Runs don't overlap.
+    """
     frames = len(context.series.facts)
     starts, stops = slower(paths(context))
     found: list[tuple[int, int]] = []

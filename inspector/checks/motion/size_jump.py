@@ -82,10 +82,16 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def scaled_frames(context: CheckContext) -> dict[int, float]:
-    """Frames on which the whole object is larger or smaller than on the neighbouring frames, and the ratio, by index.
+    """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
 
-    Sizes are the quartiles of the distances between pairs of vertices, which a few stray vertices don't change; if
-    vertices can't be followed, they are the sides of the box. All sizes must change by about the same ratio.
+    All sizes of the object must change by about the same ratio. The sizes are the quartiles of the distances between
+    pairs of the points that `places` returns, which a few stray vertices hardly change. If these points are the corners
+    of the box, the sizes are the sides of the box. Frames that are turned or mirrored, or that have their vertices in
+    another order, are left out.
+
+    Returns:
+        Index -> ratio of the object's size to the size expected from the neighbouring frames. Empty if the sequence
+        counts as a set of poses (JUMPS_OF_A_POSE_SET).
     """
     followed = places(context)
     if followed.shape[1] < 2:
@@ -112,15 +118,17 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
 
 def _ratio(logarithm: float) -> float:
-    """The ratio that has this natural logarithm, limited to 1e-304 to 1e304 so that its inverse is also a float64
-    number.
+    """Return the ratio that has this natural logarithm.
+
+    It is limited to the range from about 1e-304 to 1e304, so that its inverse is a finite float64 number as well.
     """
     return math.exp(min(max(logarithm, -700.0), 700.0))
 
 
 def _severity(ratio: float) -> Severity:
-    """An error if a frame is scaled by a factor between units on all sides, because no motion does that; otherwise a
-    warning.
+    """Return ERROR if the object is scaled by a factor between units, otherwise WARNING.
+
+    No motion scales an object by such a factor.
     """
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 

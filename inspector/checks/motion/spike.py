@@ -80,9 +80,15 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 
 
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
-    """Whether a leaping vertex is near its neighbours on this frame, and far from them on the neighbouring frames.
+    """Whether a leaping vertex is near the vertices around it on this frame, but far from them on the nearest frames.
 
-    In that case the neighbouring frames are wrong, and filling this frame from them would break it.
+    In that case the nearest frames are wrong, and filling this frame from them would break it.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame.
+        vertex: Index of the vertex, from 0.
+        spikes: Indices of all frames with a spike, which don't count as nearest frames.
     """
     beside = _calm_beside(context, index, spikes)
     away = min((_farthest_neighbour(context.frame(at), vertex) for at in beside), default=0.0)
@@ -90,7 +96,7 @@ def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]
 
 
 def _farthest_neighbour(frame: Frame, vertex: int) -> float:
-    """Length of the longest side at a vertex, scene units; 0 if no face uses the vertex."""
+    """Return the length of the longest edge at a vertex, scene units; 0 if no face uses the vertex."""
     corners = frame.corners
     start, end = corners.v, corners.v[next_corner(corners)]
     own = (start == vertex) | (end == vertex)
@@ -100,7 +106,18 @@ def _farthest_neighbour(frame: Frame, vertex: int) -> float:
 
 
 def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[int]:
-    """The nearest frame before and the nearest frame after that have no spike and whose vertices can be followed."""
+    """Find the nearest frames without a spike before and after a frame.
+
+    Only frames whose vertices can be followed are considered.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame.
+        spikes: Indices of all frames with a spike.
+
+    Returns:
+        Indices of the two frames, ascending. If there is no such frame on one side, it is left out.
+    """
     calm = [at for at in np.flatnonzero(context.series.followed).tolist() if at not in spikes]
     return [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
 
@@ -126,10 +143,19 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
-    """The number of vertices that leap together with the sampled vertex.
+    """Count the vertices that leap on a frame with a spike.
 
-    A vertex counts if its distance from the mean of the nearest frames without a spike is at least half that of the
-    sampled vertex. The median displacement of all vertices is subtracted first.
+    A vertex counts if it is at least half as far from the mean of the nearest frames without a spike as the vertex for
+    which the spike was found. The median displacement of all vertices is subtracted first.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame.
+        spikes: Indices of all frames with a spike.
+
+    Returns:
+        The number of vertices. It is estimated from `Pop.share` if there is no frame to compare with, or if the count
+        is below that estimate or above `few_vertices`.
     """
     spike, base = pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))
@@ -145,8 +171,10 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
 
 
 def _strays(context: CheckContext) -> Iterator[Finding]:
-    """Report a few vertices that are far out on all frames; the sampled vertices show whether there may be such
-    vertices.
+    """Report a few vertices that are far out in the reference frame.
+
+    The frame is read again only if its box is far larger than the box of its sampled vertices. The finding names all
+    frames with such a box.
     """
     series, reference = context.series, context.series.reference_index
     if reference is None or not series.samples.shape[1]:
@@ -171,15 +199,17 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
 
 
 def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
-    """The few vertices that are far out, the farthest first, and how many times farther out they are than all others.
+    """Find a few vertices that are far out.
 
-    Distances are measured from the median along each axis, which a few vertices don't change.
+    Distances are measured from the median along each axis, which a few vertices hardly change.
 
     Args:
         positions: (n, 3), scene units.
 
     Returns:
-        No vertices if too many vertices are far out, or if no vertex is far enough out.
+        Indices of the vertices, (k,), the farthest first; and the ratio of the smallest of their distances to the
+        largest of all other distances. No vertices and 0 if no vertex is far enough out, too many vertices are, or a
+        distance is not finite.
     """
     few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)

@@ -53,7 +53,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _swapped_holds(curve: Floats) -> list[int]:
-    """Exchanged frames of a motion on twos, by the index of the first frame: a a b b became a b a b."""
+    """Find neighbouring frames that are exchanged in a motion on twos: the poses a a b b became a b a b.
+
+    Args:
+        curve: Positions over time, (n, d), scene units.
+
+    Returns:
+        Index of the first frame of each pair. Empty if there are fewer than six frames, or if fewer than a third of the
+        steps are zero, so that the motion is not on twos.
+    """
     if len(curve) < 6:
         return []
     moved = np.linalg.norm(np.diff(curve, axis=0), axis=1)
