@@ -39,15 +39,18 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _farthest(facts: FrameFacts) -> float:
-    """The largest absolute coordinate of the frame, scene units; 0 without a box."""
+    """Return the largest absolute coordinate of a frame, scene units; 0 if the frame has no box."""
     return 0.0 if facts.box is None else max(map(abs, facts.box))
 
 
 def single_step(facts: FrameFacts) -> float:
-    """The distance between neighbouring single-precision numbers at the frame's largest coordinate, scene units.
+    """Return the distance between neighbouring single-precision numbers at the largest absolute coordinate of a frame.
 
-    It is infinite beyond the largest number. A binary32 number of IEEE 754 has 24 significant binary digits, so the
-    distance is 2^(e - 23) for numbers from 2^e up to 2^(e + 1).
+    A binary32 number of IEEE 754 has 24 significant binary digits, so the distance is 2^(e - 23) for numbers from 2^e
+    up to 2^(e + 1).
+
+    Returns:
+        Scene units; infinite if the coordinate is beyond the largest single-precision number.
     """
     far = _farthest(facts)
     return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST.value else np.inf

@@ -61,7 +61,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _made_of_blocks(frame: Frame) -> bool:
-    """Whether most edges are parallel to an axis, as in meshes whose points are meant to be on a grid."""
+    """Whether most edges are parallel to an axis, as in meshes whose points are meant to be on a grid.
+
+    True also if there are no faces, or if a corner has no valid vertex.
+    """
     corners = frame.corners
     if not len(corners.v) or (corners.v == ABSENT).any():
         return True

@@ -1,4 +1,4 @@
-"""Objects whose size is off by a factor between units."""
+"""Objects whose size differs from the stated size, or is off by a factor between units."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Objects that seem to lie on their backs, because their up axis is not that of other frames or of most readers."""
+"""Objects whose up axis seems to differ from that of other frames, of other sequences, or of most readers."""
 
 from __future__ import annotations
 
@@ -85,9 +85,13 @@ def _of_all(context: CheckContext, severity: Severity, kind: str, words: str) ->
 
 
 def _against_twins(context: CheckContext) -> int:
-    """How the reference is turned compared with most other sequences that have the same faces; 0 if it isn't turned.
+    """Find out whether the reference frame is turned compared with most other sequences of the same model.
 
-    If there are only two such sequences, the one whose name sorts later is reported.
+    If only two sequences show the model, the sequence whose file names sort later counts as turned.
+
+    Returns:
+        FORTH or BACK, the turn that leads from another sequence to this sequence; 0 if it isn't turned compared with
+        most of them.
     """
     series = context.series
     ways = [
@@ -120,8 +124,8 @@ def _sorts_after(one: Series, other: Series) -> bool:
 def _stands_along_z(series: Series) -> bool:
     """Whether the object stands on z = 0, with z up.
 
-    Such an object rests on z = 0 in most frames and never sinks below it, is about as high as it is wide or higher, and
-    has the origin within its outline; but it doesn't rest on y = 0.
+    Such an object rests on z = 0, but not on y = 0, in most frames, and never sinks below z = 0. Its height is at least
+    RISES of its width, and its centre is close to the z axis (STANDS_OVER).
     """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:

@@ -12,7 +12,11 @@ from inspector.surface.connections import same_corners
 
 
 def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
-    """The later face of each pair of faces that face opposite ways."""
+    """Find the faces that have the vertices of an earlier face but face the opposite way.
+
+    Returns:
+        Indices of the faces, from 0, ascending, (k,).
+    """
     return same_corners(frame.corners)[1]
 
 

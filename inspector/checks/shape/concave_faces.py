@@ -10,7 +10,7 @@ from inspector.surface.shapes import BENDS_IN, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The concave faces."""
+    """Find the concave faces: indices from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).concave
 
 

@@ -1,4 +1,4 @@
-"""Faces that have the same vertices as an earlier face and face the same way."""
+"""Faces that have the same vertices as an earlier face, except faces that face the opposite way."""
 
 from __future__ import annotations
 
@@ -12,7 +12,11 @@ from inspector.surface.connections import same_corners
 
 
 def _repeats(frame: Frame, _: Frame | None) -> Indices:
-    """The faces that repeat an earlier face."""
+    """Find the faces that have the vertices of an earlier face, except those that face the opposite way.
+
+    Returns:
+        Indices of the faces, from 0, ascending, (k,).
+    """
     return same_corners(frame.corners)[0]
 
 

@@ -14,7 +14,7 @@ from inspector.formats.wavefront.indices_plain import MANY_CORNERS
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces with too many corners."""
+    """Find the faces with more than MANY_CORNERS corners: indices from 0, ascending, (k,)."""
     return np.flatnonzero(frame.corners.sizes > MANY_CORNERS.value)
 
 

@@ -1,4 +1,4 @@
-"""Faces so far from flat that the cuts into triangles are visible."""
+"""Faces so far from planar that their cut into triangles is visible."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector.surface.shapes import NON_PLANAR, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The non-planar faces."""
+    """Find the non-planar faces: indices from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).non_planar
 
 

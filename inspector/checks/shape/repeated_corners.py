@@ -1,4 +1,4 @@
-"""Faces that use a vertex twice."""
+"""Faces that use a vertex more than once."""
 
 from __future__ import annotations
 

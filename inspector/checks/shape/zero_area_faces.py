@@ -57,15 +57,16 @@ def _faces(facts: FrameFacts) -> int:
 
 
 def _in_bounds(facts: FrameFacts) -> bool:
-    """Whether the frame has an area, and no coordinate so large that the area of every face is negligible beside it.
+    """Whether the surface of a frame has an area, and no coordinate is too large for single precision.
 
-    A mesh that grows from a point is meant to have no area at first, and `number-forms` reports large coordinates.
+    Other frames are not judged. A mesh that grows from a point is meant to have no area at first, and `number-forms`
+    reports coordinates that are too large.
     """
     return facts.area > 0.0 and facts.box is not None and max(map(abs, facts.box)) <= limits.SINGLE_LARGEST.value
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces without area."""
+    """Find the zero-area faces that use no vertex twice: indices from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).zero_area
 
 
