@@ -1,4 +1,4 @@
-"""Positions with too few decimals for the object's size."""
+"""Positions with too few decimal places for the object's size."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Checks of vertices, faces and edges against the reference frame."""
+"""Checks of vertices, faces, edges and groups. Most of them compare each frame with the reference frame."""

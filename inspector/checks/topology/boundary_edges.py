@@ -1,4 +1,4 @@
-"""Boundary edges, and edges shared by more than two faces, in some frames only."""
+"""Boundary edges, and edges shared by more than two faces, on some frames only."""
 
 from __future__ import annotations
 
@@ -32,8 +32,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
 
     def split(facts: FrameFacts) -> bool:
-        """Whether vertices were split or merged: the frame has as many faces as the reference, but a different number
-        of vertices.
+        """Whether vertices of a frame were split or merged.
+
+        Such a frame has as many faces and components as the reference, but different numbers of vertices and of
+        boundary or non-manifold edges.
         """
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.components == base.components
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
@@ -60,8 +62,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report frames that have a slit and aren't cut off, in a mesh that changes throughout and is closed on nearly all
-    frames.
+    """Report slits and folds in a mesh that changes throughout and is closed on nearly all frames.
+
+    Frames whose file seems to be cut off are left out.
+
+    Raises:
+        NotApplicable: The mesh has boundary edges or non-manifold edges on many frames.
     """
     odd = odd_edges(context, lambda facts: sum(edge_counts(facts)))
     frames = [index for index in odd if index not in ending_open(context)]
@@ -81,8 +87,9 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Places of the faces at boundary or non-manifold edges, sorted by the number of such edges: a face with a wrong
-    corner has two such edges, and its neighbours have one.
+    """Find the locations of the faces at boundary edges or non-manifold edges, at most limits.PLACES_KEPT.
+
+    The faces with the most such edges come first: a face with a wrong corner has two, and its neighbours have one.
     """
     frame = context.frame(index)
     edges = edges_of(frame.corners, frame.corners.v)
@@ -98,14 +105,14 @@ def _words(facts: FrameFacts) -> str:
 
 
 def _faces(torn: dict[int, FaceChange]) -> str:
-    """The words for the number of faces with a wrong corner; "" if there are no such faces."""
+    """State how many faces have a wrong corner on each frame, as the end of a sentence; "" if `torn` is empty."""
     if not torn:
         return ""
     return f": {range_of([change.count for change in torn.values()], 'face')} with a wrong vertex index"
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces at boundary edges or non-manifold edges."""
+    """Find the faces at boundary edges or non-manifold edges: indices from 0, ascending, (k,)."""
     edges = edges_of(frame.corners, frame.corners.v)
     return np.unique(edges.face[edges.uses[edges.edge] != 2])
 

@@ -1,4 +1,4 @@
-"""Frames that have the reference's counts but different faces, which no table of counts shows."""
+"""Frames with as many vertices and faces as the reference, but with faces that connect different vertices."""
 
 from __future__ import annotations
 

@@ -36,8 +36,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _first_moved(context: CheckContext, index: int) -> Where:
-    """The place of the first face in a different order, in one frame only, because the frame's file has to be read
-    again.
+    """Find the location of the first face that differs from the reference's face of the same number.
+
+    The location is found on one frame only, because the frame's file is read again.
+
+    Raises:
+        MeshqcError: The file can't be read any more.
     """
     frame = context.frame(index)
     face = int(changed_faces(context.reference_frame, frame)[0])

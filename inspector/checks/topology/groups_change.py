@@ -1,4 +1,4 @@
-"""Objects and groups that are not the same in all frames."""
+"""Names of objects and groups that are not the same in all frames."""
 
 from __future__ import annotations
 

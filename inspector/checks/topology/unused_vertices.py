@@ -35,7 +35,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The vertices that no face uses."""
+    """Find the vertices that no face uses: indices from 0, ascending, (k,)."""
     return np.setdiff1d(np.arange(len(frame.positions)), frame.corners.v)
 
 

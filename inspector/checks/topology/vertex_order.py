@@ -1,4 +1,4 @@
-"""Frames whose vertices are numbered in a different order, at equal counts."""
+"""Frames with as many vertices as the reference, but in a different order."""
 
 from __future__ import annotations
 

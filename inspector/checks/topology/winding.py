@@ -1,4 +1,4 @@
-"""Frames whose faces list their corners in the opposite direction, so that the surface shows its back."""
+"""Frames whose faces show their backs: their corners run in the opposite direction, or the points are mirrored."""
 
 from __future__ import annotations
 
@@ -51,8 +51,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report frames that are inside out, or have faces that are reversed compared with their neighbours, in a mesh that
-    changes throughout.
+    """Report reversed faces in a mesh that changes throughout.
+
+    Either the surface of a frame is inside out as a whole, or some of its faces are reversed compared with neighbouring
+    faces.
     """
     for kind, words, frames in (
         ("inside out", "the closed surface is inside out, unlike on the other frames", inside_out_frames(context)),

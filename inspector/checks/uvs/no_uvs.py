@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     bare = [index for index in with_faces if _bare(context, index)]
     if not bare:
         return
-    everywhere = context.series.reference_index in bare  # no frame has UVs that others could be given
+    everywhere = context.series.reference_index in bare  # the reference has no UVs that others could be given
     unused = context.series.facts[bare[0]].uvs
     extent = "no frame has" if len(bare) == len(usable(context)) else f"{these_have(bare)} no"
     message = (
@@ -43,9 +43,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     """Whether anything in the folder or the settings requires UVs.
 
-    This may be other frames with UVs, UVs that no face uses, a material whose library has maps or is missing, a texture
-    or a library with maps beside the frames, a file to take UVs from, or a delivery rule. If none of these exists, a
-    mesh without UVs is healthy: it has plain colours, or only its geometry is needed (a collision body, a simulation).
+    Each of these requires UVs: a frame with UVs, even if no face uses them; textures inside a frame's file; a material
+    that no library defines; a library that has maps, is missing or can't be read; a texture beside the frames; a file
+    to take UVs from; folders of textures in the settings; a delivery rule that makes the finding an error. If there is
+    none of these, a mesh without UVs is healthy: it has plain colours, or only its geometry is needed (a collision
+    body, a simulation).
+
+    Args:
+        context: The sequence.
+        everywhere: Whether the reference frame has no UVs either.
     """
     series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
     return (
@@ -60,7 +66,10 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
 
 
 def _texture_beside(context: CheckContext) -> bool:
-    """Whether an image or a material library is in the folder of the frames, or in one of its subfolders."""
+    """Whether an image or a material library with maps is in the folder of the frames, or directly in a subfolder.
+
+    A library that can't be read counts as a library with maps.
+    """
     folder = context.series.sequence.folder.resolve()
     beside = [path for path in context.resolver.scope.ending_in({*ENDINGS, ".mtl"}) if folder in path.parents[:2]]
     return any(path.suffix.lower() != ".mtl" or _has_maps(context.resolver.library(path)) for path in beside)

@@ -33,12 +33,12 @@ COLLAPSED_OF_SURFACE = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class _Collapsed:
-    """The faces of a material that have no area in the texture.
+    """The faces of one material that have an area on the surface but no area in the texture.
 
     Attributes:
         faces: The number of these faces.
-        share: Their share of the material's surface.
-        of_surface: Their share of the whole surface.
+        share: Their share of the surface with this material, 0 to 1.
+        of_surface: Their share of the whole surface, 0 to 1.
     """
 
     faces: int
@@ -74,7 +74,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
-    """Whether a frame with a different layout has at least about as large a share of such faces as the reference."""
+    """Whether the share of faces without area in the texture is more than half as large on a frame as in the reference.
+
+    Args:
+        context: The sequence.
+        index: Index of a frame with a different layout.
+        fault: The problem of the reference: its faces without area in the texture.
+    """
     facts, base = context.series.facts[index], context.series.reference_facts
     found = facts.problem("uv-collapsed")
     return found is not None and found.count / facts.faces > 0.5 * fault.count / base.faces
@@ -82,7 +88,11 @@ def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
-    """The faces without area in the texture, by material, for each material that has an area on the surface."""
+    """Measure the faces without area in the texture, for each material that has an area on the surface.
+
+    Returns:
+        The faces by material; the key is None for faces without a material.
+    """
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     names, material = face_materials(frame)
@@ -99,7 +109,11 @@ def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces without area in the texture that have a UV at every corner."""
+    """Find the faces that have a UV at every corner and a signed area of exactly 0 in the texture.
+
+    Returns:
+        Indices of the faces, from 0, ascending, (k,).
+    """
     whole = np.setdiff1d(np.arange(frame.faces), without_uv(frame))
     return np.asarray(whole[signed_uv_areas(frame)[whole] == 0.0])
 

@@ -42,13 +42,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _against_normals(base: FrameFacts) -> bool:
-    """Whether the normals of most faces point to their back."""
+    """Whether more than half of the reference's faces have normals that point to the back of the face."""
     against = base.problem("reversed-normal")
     return against is not None and against.count > base.faces / 2
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces that are clockwise in the texture."""
+    """Find the faces whose corners run clockwise in the texture: indices from 0, ascending, (k,)."""
     return np.flatnonzero(signed_uv_areas(frame) < 0.0)
 
 

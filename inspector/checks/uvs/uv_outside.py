@@ -37,8 +37,8 @@ SHIFTED_SHARE = Threshold(
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
-"""The part of a texture's name that stands for one image per square: numbers from 1001 on, or columns and rows (common
-practice, no source).
+"""Pattern that occurs in a texture's file name if each unit square has its own image: a placeholder, a number from 1000
+to 1999, or a column and a row (common practice, no source).
 """
 
 
@@ -74,7 +74,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _main_square(frame: Frame) -> tuple[int, int, float]:
-    """Column and row of the square that contains the most UVs, and their share; (0, 0) is the unit square."""
+    """Find the unit square of UV that contains the most UVs.
+
+    Returns:
+        Column, row, and share of the UVs in the square, 0 to 1. The square that the texture fills has column 0 and
+        row 0. If no UV is finite, the share is 0.
+    """
     uvs = frame.uvs[:, :2]
     low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)
     if (np.nanmax(uvs, axis=0) <= low + 1.0 + limits.UV_DIFFERENCE.value).all():  # both borders included
@@ -102,7 +107,11 @@ def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces with a corner outside the unit square."""
+    """Find the faces with a corner outside the unit square by more than `limits.UV_DIFFERENCE`.
+
+    Returns:
+        Indices of the faces, from 0, ascending, (k,).
+    """
     uvs = corner_uvs_or_zero(frame)[0]
     rim = limits.UV_DIFFERENCE.value
     return frame.corners.faces_with(np.any((uvs < -rim) | (uvs > 1.0 + rim), axis=1))

@@ -51,14 +51,30 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 @np.errstate(over="ignore", invalid="ignore")  # a displacement that overflows counts as no displacement
 def _reach(context: CheckContext, last: int) -> float:
-    """The largest displacement of a corner's UV from the reference to a frame, in texture widths."""
+    """Measure the largest displacement of a corner's UV from the reference frame to another frame.
+
+    Args:
+        context: The sequence.
+        last: Index of the other frame, which has the faces of the reference and a UV at every corner.
+
+    Returns:
+        Texture widths; 0 if the displacement is beyond the range of float64.
+    """
     displacement = corner_uvs(context.frame(last)) - corner_uvs(context.reference_frame)
     reach = float(np.sqrt((displacement * displacement).sum(axis=1).max()))
     return reach if np.isfinite(reach) else 0.0
 
 
 def _jitters(context: CheckContext, frames: list[int]) -> bool:
-    """Whether UVs move back and forth, judged by two successive steps in the middle of these frames."""
+    """Whether UVs move back and forth, judged by two successive steps in the middle of the sequence.
+
+    Args:
+        context: The sequence.
+        frames: Indices of the frames whose UVs moved since the previous frame, ascending.
+
+    Returns:
+        False also if no two of these frames are neighbours, or if the number of UVs changes in these steps.
+    """
     pairs = [last for before, last in pairwise(frames) if last - before == 1]
     if not pairs:
         return False

@@ -1,4 +1,4 @@
-"""Textures that are turned on the surface."""
+"""Textures that are rotated on the surface."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_turned(reading: Reading) -> bool:
-    """Whether the surface is upright, and lettering on it has a single direction that is not upright."""
+    """Whether the surface doesn't lie flat, and lettering on it is rotated by more than READ_TURN in one direction."""
     return not reading.flat and reading.spread <= DIRECTION_SPREAD.value and abs(reading.turned) > READ_TURN.value
 
 

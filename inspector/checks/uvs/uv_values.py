@@ -1,4 +1,4 @@
-"""UV coordinates that differ although their indices are equal."""
+"""UV coordinates that differ from the reference's, although the UV indices are equal."""
 
 from __future__ import annotations
 
@@ -57,8 +57,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None:
-    """The number of decimal places of a frame's UVs if they are the reference's UVs, rounded to fewer places; otherwise
-    None.
+    """Find out whether a frame's UVs are the reference's UVs, rounded to fewer decimal places.
+
+    Args:
+        frame: The frame.
+        reference: The reference frame.
+        difference: Largest difference between the two frames in a coordinate, texture widths.
+
+    Returns:
+        The number of decimal places to which they are rounded; None if they aren't.
     """
     decimals = frame.source_decimals.get(b"vt", 0)
     rounded = decimals < reference.source_decimals.get(b"vt", 0) and difference <= 0.500001 * 10.0**-decimals
