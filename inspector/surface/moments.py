@@ -54,7 +54,7 @@ def moments(frame: Frame) -> Moments | None:
 
 
 def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
-    """The total area of faces, (), and the first and second moments of this area about the origin, (3,) and (3, 3).
+    """Measure the total area of faces, and the first and second moments of this area about the origin.
 
     About its middle, a regular polygon of s corners has (2 + cos(2 pi / s)) / 6 of the mean second moments of its
     corners: a quarter for a triangle, a third for a square, half for a circle (integral over its triangles). The same
@@ -63,6 +63,9 @@ def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
 
     Args:
         corners: (3, s, k), the points of k faces.
+
+    Returns:
+        The area, the first moments, (3,), and the second moments, (3, 3).
     """
     size = corners.shape[1]
     middle = corners.sum(axis=1) / size

@@ -38,7 +38,7 @@ class FrameFile:
     Attributes:
         number: Exact frame number, 3/2 for 0001.5.
         path: Absolute path.
-        size: Bytes.
+        size: Size in bytes.
         mtime_ns: Modification time, nanoseconds.
         target: If the path is a link, the path of the file itself, with all links resolved; otherwise None.
         ctime_ns: Change time of the file's entry, nanoseconds.

@@ -25,7 +25,7 @@ class Settings:
         textures: Further folders that may be read.
         reference: Number of the frame that the other frames are compared with.
         rate: Frames per second, for the hand-off note.
-        uvs_from: A mesh file that has the UVs.
+        uvs_from: A mesh file whose UVs a fix may copy.
         invent_at_most: Maximum number of frames that one fix may add to a sequence; None for a tenth of its frames, at
             most three in a row.
         rules: Delivery rules of the receiving side.
