@@ -137,8 +137,8 @@ def _off_cubic(context: CheckContext) -> Floats:
 def is_white(off: Floats) -> bool:
     """Whether most points are on opposite sides of their paths on consecutive frames, as in noise.
 
-    The median over the points of the correlation between the offsets on one frame and on the next is compared with
-    JITTER_WHITE.
+    For each point, the offsets on one frame are correlated with those on the next frame. The median over the points is
+    compared with JITTER_WHITE.
 
     Args:
         off: Offsets of the points from their paths on consecutive frames, (f, s, 3), scene units.

@@ -199,8 +199,8 @@ def _mean_distances(here: Floats, there: Floats) -> Floats:
 def _round(series: Series) -> Round | None:
     """Find the shortest cycle whose poses are equal to the last digit when they occur again.
 
-    A pose is the positions of the sampled vertices, and the box. If only the last frame repeats the first, all frames
-    before it are a cycle.
+    Poses are compared by the positions of the sampled vertices and by the box. If only the last frame repeats the
+    first, all frames before it are a cycle.
 
     Returns:
         The cycle; None if there is none.
@@ -218,7 +218,7 @@ def _round(series: Series) -> Round | None:
 def _nearly_round(series: Series, same: float) -> Round | None:
     """Find the shortest cycle whose poses are nearly equal when they occur again, except on a few frames.
 
-    At least half of the cycle, and at least _SHORTEST frames, must occur again. The first of them must not differ.
+    At least half of the cycle, and at least _SHORTEST frames, must occur again. The first of these frames must not differ.
 
     Args:
         series: The sequence.

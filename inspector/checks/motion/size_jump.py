@@ -85,9 +85,9 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
 
     All sizes of the object must change by about the same ratio. The sizes are the quartiles of the distances between
-    pairs of the points that `places` returns, which a few stray vertices hardly change. If these points are the corners
-    of the box, the sizes are the sides of the box. Frames that are turned or mirrored, or that have their vertices in
-    another order, are left out.
+    pairs of points; a few stray vertices hardly change them. The points are those that `places` returns. If they are
+    the corners of the box, the sizes are the sides of the box. Frames that are turned or mirrored, or that have their
+    vertices in another order, are left out.
 
     Returns:
         Index -> ratio of the object's size to the size expected from the neighbouring frames. Empty if the sequence

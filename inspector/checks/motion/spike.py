@@ -80,15 +80,16 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 
 
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
-    """Whether a leaping vertex is near the vertices around it on this frame, but far from them on the nearest frames.
+    """Whether a leaping vertex is in its proper position on this frame, but not on the nearest frames without a spike.
 
-    In that case the nearest frames are wrong, and filling this frame from them would break it.
+    On this frame, it is then near the vertices around it; on the nearest frames, it is far from them. Filling this
+    frame from those frames would break it.
 
     Args:
         context: The sequence.
         index: Index of the frame.
         vertex: Index of the vertex, from 0.
-        spikes: Indices of all frames with a spike, which don't count as nearest frames.
+        spikes: Indices of all frames with a spike.
     """
     beside = _calm_beside(context, index, spikes)
     away = min((_farthest_neighbour(context.frame(at), vertex) for at in beside), default=0.0)
@@ -145,8 +146,8 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     """Count the vertices that leap on a frame with a spike.
 
-    A vertex counts if it is at least half as far from the mean of the nearest frames without a spike as the vertex for
-    which the spike was found. The median displacement of all vertices is subtracted first.
+    Distances are measured from the mean of the nearest frames without a spike, after the median displacement of all
+    vertices is subtracted. A vertex counts if its distance is at least half that of the spike's own vertex.
 
     Args:
         context: The sequence.
