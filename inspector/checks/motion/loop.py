@@ -218,7 +218,8 @@ def _round(series: Series) -> Round | None:
 def _nearly_round(series: Series, same: float) -> Round | None:
     """Find the shortest cycle whose poses are nearly equal when they occur again, except on a few frames.
 
-    At least half of the cycle, and at least _SHORTEST frames, must occur again. The first of these frames must not differ.
+    At least half of the cycle, and at least _SHORTEST frames, must occur again. The first of these frames must
+    not differ.
 
     Args:
         series: The sequence.
