@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inspector.arrays import Indices
+from inspector.arrays import Floats, Indices
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.face_sets import signed_uv_areas, without_uv
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, problem_places, same_layout, usable
 from inspector.formats.format import Trait
@@ -93,11 +92,9 @@ def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
     Returns:
         The faces by material; the key is None for faces without a material.
     """
-    area = face_areas(frame)
-    area[~np.isfinite(area)] = 0.0
+    area = _areas(frame)
     names, material = face_materials(frame)
-    collapsed = lay_out(frame.corners, frame.uvs, None).collapsed
-    collapsed = collapsed[area[collapsed] > 0.0]
+    collapsed = _without_area(frame, area)
     whole = np.bincount(material, area, len(names))
     lost = np.bincount(material[collapsed], area[collapsed], len(names))
     count = np.bincount(material[collapsed], minlength=len(names))
@@ -108,14 +105,31 @@ def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
     }
 
 
-def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces that have a UV at every corner and a signed area of exactly 0 in the texture.
+def _areas(frame: Frame) -> Floats:
+    """Areas of the faces, (f,), square scene units; 0 for a face whose area is not known or overflows."""
+    area = face_areas(frame)
+    area[~np.isfinite(area)] = 0.0
+    return area
+
+
+def _without_area(frame: Frame, area: Floats) -> Indices:
+    """Find the faces that have an area on the surface, but no area in the texture.
+
+    Args:
+        frame: The frame.
+        area: Areas of its faces, as `_areas` returns them.
 
     Returns:
-        Indices of the faces, from 0, ascending, (k,).
+        Indices of the faces, from 0, ascending, (k,). A face without a finite UV at every corner is left out.
     """
-    whole = np.setdiff1d(np.arange(frame.faces), without_uv(frame))
-    return np.asarray(whole[signed_uv_areas(frame)[whole] == 0.0])
+    collapsed = lay_out(frame.corners, frame.uvs, None).collapsed
+    return np.asarray(collapsed[area[collapsed] > 0.0])
+
+
+@np.errstate(over="ignore", invalid="ignore")
+def _affected(frame: Frame, _: Frame | None) -> Indices:
+    """Find the faces that have an area on the surface, but no area in the texture: indices from 0, ascending, (k,)."""
+    return _without_area(frame, _areas(frame))
 
 
 CHECK = Check(

@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector.checks.uvs.uv_collapsed import CHECK
+from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.meshes import wing
 from tests.helpers.one_thing import broken
 from tests.helpers.quads import Quad, quad_frames
@@ -72,3 +74,20 @@ def test_a_tiny_share_is_rounding(share: float, reported: bool, tmp_path: Path) 
     small = Quad(side=(share / (1.0 - share)) ** 0.5, uvs=[(0.5, 0.5)] * 4)
     inspection = look(tmp_path, quad_frames([Quad(), small]))
     assert ("uv-collapsed" in {check for check, _, _ in heard(inspection)}) is reported
+
+
+@pytest.mark.parametrize(
+    ("last", "affected"),
+    [
+        ("0.7 2.1", [0]),  # on the line through the other two, although rounding leaves an area of 1e-17
+        ("0.70001 2.1", [0]),  # an area of 1.5e-6; up to 1.6e-6 counts as no area (`no-area`)
+        ("0.700012 2.1", []),
+    ],
+)
+def test_faces_on_a_slanted_line_are_drawn(last: str, affected: list[int]) -> None:
+    """What pictures mark is what the finding counts."""
+    text = f"v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0.1 0.3\nvt 0.2 0.6\nvt {last}\nf 1/1 2/2 3/3\n"
+    assert CHECK.affected_faces is not None
+    faces = CHECK.affected_faces(read_frame(text.encode()), None)
+    assert faces is not None
+    assert faces.tolist() == affected
