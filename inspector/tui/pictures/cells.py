@@ -11,6 +11,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.strip import Strip
 
+from inspector.arrays import Floats
 from inspector.picture.canvas import GROUND, Picture, smaller
 from inspector.tui.pictures.colours import Depth, palette_of, thresholds
 from inspector.tui.styles import PLAIN
@@ -48,8 +49,9 @@ _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
 """The bit of each dot of a cell, 4 rows of 2 (The Unicode Standard, chapter 21, "Braille Patterns")."""
 
-_LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
-"""Weights of red, green and blue in lightness (ITU-R BT.709)."""
+_LUMA = np.array([2126, 7152, 722], np.int32)
+"""Weights of red, green and blue in lightness, in ten-thousandths (ITU-R BT.709). The sum of integers is exact: greys
+are often just at the lightness of another letter, and sums of floats differ between processors."""
 
 _DARKEST, _LIGHTEST = 40.0, 215.0
 """Lightness up to which no dot is set, and lightness from which all dots are set: the background stays empty, and a
@@ -225,9 +227,9 @@ def letter_strips(picture: Picture) -> list[Strip]:
     return _plain(_RAMP[np.clip(light * len(_RAMP), 0, len(_RAMP) - 1).astype(np.int64)])
 
 
-def _lightness(picture: Picture) -> npt.NDArray[np.float32]:
+def _lightness(picture: Picture) -> Floats:
     """Lightness of each pixel of a picture, (h, w): 0 for the background, 1 for a surface in full light."""
-    return np.asarray(np.clip((picture.astype(np.float32) @ _LUMA - _DARKEST) / (_LIGHTEST - _DARKEST), 0.0, 1.0))
+    return np.asarray(np.clip((picture @ _LUMA / 1e4 - _DARKEST) / (_LIGHTEST - _DARKEST), 0.0, 1.0))
 
 
 def _lit(picture: Picture) -> npt.NDArray[np.bool_]:
