@@ -89,8 +89,8 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether fixes are staged and the plan made of them has not been written."""
-        return bool(self.choices) and self.plan is not self.written
+        """Whether fixes are staged that have not been written. Before their plan is made they are not written."""
+        return bool(self.choices) and (self.planning or self.plan is None or self.plan is not self.written)
 
 
 @dataclass
@@ -298,7 +298,7 @@ class Session:
         are not saved.
         """
         view, staged, shown = self.view, self.staged, self.view_state
-        accepted = staged.accepted if staged.unwritten else ()
+        unwritten = staged.choices if staged.unwritten else ()
         return SavedState(
             self.previous.sequence if view is None else view.sequence.key,
             self.selection.frame,
@@ -307,7 +307,7 @@ class Session:
             shown.look,
             shown.marks,
             shown.cameras,
-            self.previous.choices or staged.choices if self.inspection is None else accepted,
+            self.previous.choices or staged.choices if self.inspection is None else unwritten,
             self.settings,
         )
 

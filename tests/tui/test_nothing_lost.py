@@ -13,6 +13,7 @@ from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
+from inspector.tui.saved_state import load
 from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.workers import engine
@@ -99,6 +100,32 @@ async def test_write_in_a_hurry_waits_for_the_plan(
         await press(pilot)
         assert "written and verified" in screen_text(app)
         assert (tmp_path / "out").is_dir()
+
+
+async def test_leaving_before_the_plan_is_made_asks_and_keeps_the_choices(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(engine, "plan", lambda *_: None)
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", "8", "enter", "1", "q")
+        assert "fixes are staged but not written" in screen_text(app)
+        await press(pilot, "1")
+    assert [choice.fix for choice in load(broken.root).choices] == ["uv-shift-back"]
+
+
+async def test_leaving_before_another_plan_is_made_asks_although_the_last_was_written(
+    broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", "8", "enter", "1", "w", "ctrl+u", *"out", "enter")
+        await until(pilot, lambda: isinstance(app.screen, WrittenScreen))
+        assert not app.session.staged.unwritten
+        monkeypatch.setattr(engine, "plan", lambda *_: None)
+        await press(pilot, "q", "number_sign", "9", "enter", "1", "q")
+        assert "fixes are staged but not written" in screen_text(app)
+        await press(pilot, "1")
+    assert [choice.fix for choice in load(broken.root).choices] == ["uv-shift-back", "uv-restore"]
 
 
 async def test_a_folder_that_vanishes_leaves_the_program_open(demo: Path, tmp_path: Path) -> None:
