@@ -77,7 +77,7 @@ JITTER_MOVES_ON = Threshold(
 _LONGEST_HOLD = 4
 """Maximum number of frames from one trembling step to the next. Drawn motion holds each pose for one to four frames."""
 _REACH = 2
-"""Number of frames before a frame, and number of frames after it, from which the paths of its vertices are computed."""
+"""Number of frames on each side of a frame from which the paths of its vertices are computed."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -144,7 +144,7 @@ def is_white(off: Floats) -> bool:
         off: Offsets of the points from their paths on consecutive frames, (f, s, 3), scene units.
 
     Returns:
-        False also if no correlation is known.
+        Whether they are; False if no correlation is known.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
@@ -194,9 +194,9 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
         least: Distance of the median vertex from its path above which jitter counts, scene units.
 
     Returns:
-        For each run: the first frame, the frame after the last, and the largest distance of the median vertex from its
-        path, scene units. The distance is the displacement between two frames divided by the square root of 2, because
-        both frames are off independently. Empty if vertices can't be followed.
+        For each run: the index of its first frame, the index after its last frame, and the largest distance of the
+        median vertex from its path, scene units. The distance is the displacement between two frames divided by the
+        square root of 2, because both frames are off independently. Empty if vertices can't be followed.
     """
     rough, samples = context.once(incoherent), context.series.samples
     if rough is None:

@@ -133,7 +133,7 @@ def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
         index: Index of the frame.
 
     Returns:
-        False also if the roughness of fewer than JUMP_WINDOW surrounding frames is known.
+        Whether it is; False if the roughness of fewer than JUMP_WINDOW surrounding frames is known.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(np.arange(low, min(index + JUMP_WINDOW.value + 1, len(rough))), index - low)
@@ -180,15 +180,15 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
 
 
 def _apart(context: CheckContext, index: int) -> float:
-    """Measure how differently the two ends of an edge are off the mean of the neighbouring frames.
+    """Measure how differently the two ends of an edge are displaced from the mean of the previous and the next frame.
 
     Args:
         context: The sequence.
         index: Index of the frame, neither the first nor the last.
 
     Returns:
-        Length of the difference between the offsets of the two ends, scene units: the median over the sides of all
-        faces; 0 if there are no faces.
+        Length of the difference between the displacements of the two ends, scene units: the median over the sides of
+        all faces; 0 if there are no faces.
     """
     before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
     corners = here.corners

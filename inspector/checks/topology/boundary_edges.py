@@ -87,9 +87,10 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Find the locations of the faces at boundary edges or non-manifold edges, at most limits.PLACES_KEPT.
+    """Find the locations of the faces at boundary edges or non-manifold edges of a frame.
 
-    The faces with the most such edges come first: a face with a wrong corner has two, and its neighbours have one.
+    At most limits.PLACES_KEPT locations are returned. The faces with the most such edges come first: a face with a
+    wrong corner has two, and its neighbours have one.
     """
     frame = context.frame(index)
     edges = edges_of(frame.corners, frame.corners.v)

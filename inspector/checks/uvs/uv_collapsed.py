@@ -36,8 +36,8 @@ class _Collapsed:
 
     Attributes:
         faces: The number of these faces.
-        share: Their share of the surface with this material, 0 to 1.
-        of_surface: Their share of the whole surface, 0 to 1.
+        share: Their share of the area of all faces with this material, 0 to 1.
+        of_surface: Their share of the area of the whole surface, 0 to 1.
     """
 
     faces: int

@@ -77,8 +77,8 @@ def _main_square(frame: Frame) -> tuple[int, int, float]:
     """Find the unit square of UV that contains the most UVs.
 
     Returns:
-        Column, row, and share of the UVs in the square, 0 to 1. The square that the texture fills has column 0 and
-        row 0. If no UV is finite, the share is 0.
+        The column and the row of the square, and its share of the UVs, 0 to 1. The square that the texture fills has
+        column 0 and row 0. If no UV is finite, the share is 0.
     """
     uvs = frame.uvs[:, :2]
     low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)

@@ -73,7 +73,7 @@ def _jitters(context: CheckContext, frames: list[int]) -> bool:
         frames: Indices of the frames whose UVs moved since the previous frame, ascending.
 
     Returns:
-        False also if no two of these frames are neighbours, or if the number of UVs changes in these steps.
+        Whether they do; False if no two of these frames are neighbours, or if the number of UVs changes in these steps.
     """
     pairs = [last for before, last in pairwise(frames) if last - before == 1]
     if not pairs:

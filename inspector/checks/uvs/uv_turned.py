@@ -37,7 +37,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_turned(reading: Reading) -> bool:
-    """Whether the surface doesn't lie flat, and lettering on it is rotated by more than READ_TURN in one direction."""
+    """Whether the surface doesn't lie flat, and lettering all over it is rotated by one angle, more than READ_TURN."""
     return not reading.flat and reading.spread <= DIRECTION_SPREAD.value and abs(reading.turned) > READ_TURN.value
 
 
