@@ -60,7 +60,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             CHECK.fixes if kind == "outlier" else (),
         )
     known = {rows[hit] for hit in (*jumps.outliers, *jumps.breaks)}
-    # If rules allow larger jumps than usual, a frame may be scaled by as much.
+    # If the delivery rules allow larger jumps than JUMP_SIZE does, a frame may be scaled by as much.
     least = least if least > JUMP_SIZE.value else SCALED.value
     scaled = {
         index: every[index]

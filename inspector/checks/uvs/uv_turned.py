@@ -37,7 +37,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_turned(reading: Reading) -> bool:
-    """Whether the surface doesn't lie flat, and lettering all over it is rotated by one angle, more than READ_TURN."""
+    """Whether the surface doesn't lie flat, and lettering all over it is rotated by about the same angle.
+
+    The angle must be larger than READ_TURN.
+    """
     return not reading.flat and reading.spread <= DIRECTION_SPREAD.value and abs(reading.turned) > READ_TURN.value
 
 
