@@ -18,6 +18,7 @@ from inspector.checks.base.turned import reflected_frames
 from inspector.checks.base.whole_surfaces import SIDE_SHARE, odd_edges, whole_indices
 from inspector.formats.element_lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.shapes import Shapes
 from inspector.threshold import Threshold
 
 VOLUME_SHARE = Threshold(
@@ -189,7 +190,7 @@ def _is_closed(facts: FrameFacts) -> bool:
     return facts.faces > 0 and facts.boundary_edges == facts.non_manifold_edges == 0
 
 
-def side_of(facts: FrameFacts) -> int:
+def side_of(facts: FrameFacts | Shapes) -> int:
     """1 if faces look outward, -1 if inward, 0 if the surface has no meaningful inside."""
     if abs(facts.volume) <= VOLUME_SHARE.value * facts.area**1.5:
         return 0

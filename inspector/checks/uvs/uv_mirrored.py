@@ -16,6 +16,8 @@ from inspector.checks.base.topology_changes import VOLUME_SHARE, side_of
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.connections import connect
+from inspector.surface.shapes import face_shapes
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -48,8 +50,16 @@ def _against_normals(base: FrameFacts) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces whose corners run clockwise in the texture: indices from 0, ascending, (k,)."""
-    return np.flatnonzero(signed_uv_areas(frame) < 0.0)
+    """Find the faces that are mirrored in the texture, as seen from outside: indices from 0, ascending, (k,)."""
+    areas = signed_uv_areas(frame)
+    return np.flatnonzero(areas > 0.0 if _is_inside_out(frame) else areas < 0.0)
+
+
+def _is_inside_out(frame: Frame) -> bool:
+    """Whether the surface is closed and its faces look inward."""
+    found = connect(frame.corners, len(frame.positions))
+    closed = found.components > 0 and found.boundary_edges == found.non_manifold_edges == 0
+    return closed and side_of(face_shapes(frame, closed)) < 0
 
 
 CHECK = Check(

@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from inspector.checks.uvs.uv_mirrored import CHECK
+from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.meshes import Mesh
 from tests.helpers.one_thing import broken
 from tests.helpers.quads import Quad, quad_frames
@@ -40,6 +42,23 @@ def test_faces_that_look_inward(tmp_path: Path) -> None:
     assert heard(look(tmp_path / "ring", sequence(ring))) == []
     inside_out = sequence(lambda n: turned_round(ring(n)).edit(normals=-ring(n).normals))
     assert [one for one in heard(look(tmp_path / "inside out", inside_out)) if one[0].startswith("uv-")] == []
+
+
+def drawn(mesh: Mesh) -> list[int]:
+    """The faces that pictures mark."""
+    assert CHECK.affected_faces is not None
+    found = CHECK.affected_faces(read_frame(mesh.text()), None)
+    assert found is not None
+    return found.tolist()
+
+
+def test_pictures_mark_what_is_mirrored_as_seen_from_outside() -> None:
+    sound, sheet = ring(1), lit(1)
+    mirrored = sound.edit(uvs=[1, 0] + sound.uvs * [-1, 1])
+    every = list(range(len(sound.faces)))
+    assert drawn(sound) == drawn(turned_round(sound)) == []
+    assert drawn(mirrored) == drawn(turned_round(mirrored)) == every
+    assert drawn(turned_round(sheet)) == list(range(len(sheet.faces)))  # an open sheet has no inside
 
 
 def test_faces_against_their_normals(tmp_path: Path) -> None:
