@@ -132,9 +132,12 @@ def range_of(counts: Collection[int], thing: str) -> str:
     return count_of(most, thing) if least == most else f"{least:,} to {most:,} {plural_of(thing)}"
 
 
+_PLURALS = {"vertex": "vertices", "material library": "material libraries"}
+
+
 def plural_of(thing: str) -> str:
     """The plural of a noun that is counted in messages."""
-    return "vertices" if thing == "vertex" else f"{thing}s"
+    return _PLURALS.get(thing, f"{thing}s")
 
 
 def these_have(indices: Sequence[int]) -> str:

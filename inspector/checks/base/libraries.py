@@ -10,7 +10,7 @@ from inspector import limits
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import usable
+from inspector.checks.base.helpers import plural_of, usable
 from inspector.formats.wavefront.library import Definition, Library
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import last_of
@@ -207,12 +207,41 @@ def spot_finding(
 
 
 def named(names: Iterable[Name], most: int = 3) -> str:
-    """List names for a message, each once: "`a`, `b`, `c` and 4 more".
+    """List names for a message, each once: "`a` and `b`", or "`a`, `b`, `c` and 4 more".
 
     Args:
         names: The names.
         most: The number of names to spell out.
     """
-    distinct = list(dict.fromkeys(names))
+    distinct = [f"`{name.display}`" for name in dict.fromkeys(names)]
     rest = len(distinct) - most
-    return ", ".join(f"`{name.display}`" for name in distinct[:most]) + (f" and {rest} more" if rest > 0 else "")
+    listed = [*distinct[:most], f"{rest:,} more"] if rest > 0 else distinct
+    return " and ".join(filter(None, (", ".join(listed[:-1]), *listed[-1:])))
+
+
+class Subject:
+    """The names that a message is about, with their noun, and the words that agree with their number.
+
+    f"{subject} {subject:is/are} used" is "material `a` is used" or "materials `a` and `b` are used".
+    """
+
+    def __init__(self, thing: str, names: Iterable[Name]) -> None:
+        """Make the subject.
+
+        Args:
+            thing: The noun in the singular.
+            names: The names, at least one; a name that is repeated counts once.
+        """
+        distinct = dict.fromkeys(names)
+        self._single = len(distinct) == 1
+        self._text = f"{thing if self._single else plural_of(thing)} {named(distinct)}"
+
+    def __str__(self) -> str:
+        return self._text
+
+    def __format__(self, words: str) -> str:
+        """The subject itself or, of two words or phrases with a slash between them, the one that agrees with it."""
+        if not words:
+            return self._text
+        singular, plural = words.split("/")
+        return singular if self._single else plural

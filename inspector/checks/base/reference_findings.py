@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from inspector.checks.base.check import Check
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
+from inspector.checks.base.libraries import Subject
 from inspector.names import Name
 from inspector.sequence.materials.references import Status, Target
 
@@ -64,14 +65,16 @@ def reference_findings(
 
 
 def _message(context: CheckContext, thing: str, status: Status, names: tuple[Name, ...], first: Use) -> str:
-    more = f" (and {len(names) - 1:,} more)" if len(names) > 1 else ""
-    named = f"{thing} `{first.name.display}`{more}"
+    subject = Subject(thing, names)
     how = first.target.how or ""
     if status is Status.NEAR and first.target.path is not None:
         relative = context.resolver.scope.relative
-        found = f"{named} was not found as written, but was found at `{relative(first.target.path)}` ({how})"
+        found = (
+            f"{subject} {subject:was/were} not found as written, but {subject:was/were} found"
+            f"{subject:/, the first} at `{relative(first.target.path)}` ({how})"
+        )
         others = first.target.rivals + first.target.others
         return found + (f"; `{relative(others[0])}` has the same file name" if others else "")
     if status is Status.OUTSIDE:
-        return f"{named} is outside the folder and was not opened ({how})"
-    return f"{named} was not found in the folder"
+        return f"{subject} {subject:is/are} outside the folder and {subject:was/were} not opened ({how})"
+    return f"{subject} {subject:was/were} not found in the folder"

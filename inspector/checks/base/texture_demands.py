@@ -12,7 +12,7 @@ from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
-from inspector.checks.base.libraries import material_states
+from inspector.checks.base.libraries import Subject, material_states
 from inspector.checks.base.textures import BUMP, NORMAL, Texture, normal_maps, textures
 from inspector.names import Name
 from inspector.rules.rule_keys import MAP_KINDS
@@ -57,8 +57,8 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
         names = [material for material, other in missing if other == kind]
         if names:
             indices = sorted({index for name in names for index in missing[name, kind]})
-            listed = ", ".join(name.display for name in names[: limits.PLACES_KEPT])
-            yield Breach(f"no {kind} map on material {listed}", indices, len(names))
+            subject = Subject("material", names)
+            yield Breach(f"{subject} {subject:has/have} no {kind} map", indices, len(names))
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:

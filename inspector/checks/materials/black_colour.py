@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import Spot, UsedMaterial, named, spot_finding, used_materials
+from inspector.checks.base.libraries import Spot, Subject, UsedMaterial, spot_finding, used_materials
 from inspector.formats.format import Trait
 from inspector.formats.wavefront.map_options import is_number
 
@@ -22,7 +22,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if (colour := material.last(b"kd")) is not None
     ]
     names = [material.definition.name for material in black]
-    message = f"material {named(names)} multiplies its colour map by black (Kd 0 0 0)"
+    subject = Subject("material", names)
+    message = f"{subject} {subject:multiplies its colour map/multiply their colour maps} by black (Kd 0 0 0)"
     yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, {"materials": len(set(names))})
 
 

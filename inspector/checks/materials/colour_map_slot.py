@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.libraries import Subject, spot_finding
 from inspector.checks.base.textures import AMBIENT, misplaced_colours, textures
 from inspector.formats.format import Trait
 
@@ -15,7 +15,8 @@ from inspector.formats.format import Trait
 def run(context: CheckContext) -> Iterator[Finding]:
     misplaced = [usage for usage in misplaced_colours(textures(context)) if usage.keyword in AMBIENT]
     if misplaced:
-        message = f"an ambient map but no colour map on material {named(one.map.map.material for one in misplaced)}"
+        subject = Subject("material", (one.map.map.material for one in misplaced))
+        message = f"{subject} {subject:has/have} an ambient map but no colour map"
         spots = [usage.spot for usage in misplaced]
         yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, fixes=CHECK.fixes)
 

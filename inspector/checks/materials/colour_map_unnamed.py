@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.colour_map_names import unnamed_colour_maps
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import Spot, named, spot_finding
+from inspector.checks.base.libraries import Spot, Subject, named, spot_finding
 from inspector.formats.format import Trait
 
 
@@ -16,9 +16,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     found = unnamed_colour_maps(context)
     if found:
         images = [context.resolver.scope.relative(image) for one in found for image in one.images]
-        materials = [one.material.definition.name for one in found]
+        subject = Subject("material", (one.material.definition.name for one in found))
         there = f"{named(images)} beside {named(one.material.file for one in found)}"
-        message = f"no colour map on material {named(materials)}, but {there} could be the missing map"
+        message = f"{subject} {subject:has/have} no colour map, but {there} could belong to {subject:it/them}"
         spots = [Spot(one.material.where(one.material.statements[0]), one.material.indices) for one in found]
         fixes = CHECK.fixes if any(len(one.images) == 1 for one in found) else ()
         yield spot_finding(context, CHECK.id, Severity.WARNING, message, spots, fixes=fixes)

@@ -8,7 +8,7 @@ from pathlib import Path
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.libraries import MaterialState, Spot, material_states, named, spot_finding, used_libraries
+from inspector.checks.base.libraries import MaterialState, Spot, Subject, material_states, spot_finding, used_libraries
 from inspector.formats.format import Trait
 from inspector.formats.wavefront.library import Definition
 from inspector.names import Name
@@ -30,7 +30,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         ]
         if met:
             names = [name for name, _ in met]
-            message = f"material {named(names)} is defined {how}"
+            subject = Subject("material", names)
+            message = f"{subject} {subject:is/are} defined {how}"
             spots = [spot for _, spot in met]
             fixes = CHECK.fixes if all((spot.where.file, spot.where.line) in alike for spot in spots) else ()
             yield spot_finding(context, CHECK.id, severity, message, spots, _numbers(names), fixes)

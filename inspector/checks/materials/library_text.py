@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.libraries import Spot, named, spot_finding, used_libraries
+from inspector.checks.base.libraries import Spot, Subject, spot_finding, used_libraries
 from inspector.formats.format import Trait
 from inspector.formats.problems import KINDS
 
@@ -37,7 +37,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     closed = [library for library in libraries if library.library is None]
     if closed:
         reasons = dict.fromkeys(context.resolver.unopened[one.path] for one in closed)
-        message = f"material library {named(one.file for one in closed)} could not be opened: {', '.join(reasons)}"
+        subject = Subject("material library", (one.file for one in closed))
+        message = f"{subject} could not be opened: {', '.join(reasons)}"
         spots = [Spot(Where(one.file), one.indices) for one in closed]
         yield spot_finding(context, CHECK.id, Severity.ERROR, message, spots, {"kind": "unopenable"})
     met: dict[tuple[str, Severity], list[Spot]] = {}
@@ -52,7 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
                 for place in problems[kind].places
             )
     for (kind, severity), spots in met.items():
-        message = f"material library {named(spot.where.file for spot in spots)}: {KINDS[kind]}"
+        message = f"{Subject('material library', (spot.where.file for spot in spots))}: {KINDS[kind]}"
         fixes = CHECK.fixes if kind in _CLEANED else ()
         yield spot_finding(context, CHECK.id, severity, message, spots, {"kind": kind}, fixes)
 

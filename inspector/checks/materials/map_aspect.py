@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
-from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.libraries import Subject, named, spot_finding
 from inspector.checks.base.material_fit import ASPECT_SPREAD
 from inspector.checks.base.textures import COLOUR, Texture, Usage, spots, textures
 from inspector.formats.format import Trait
@@ -52,9 +52,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if squeezed:
         squeeze = squeezed[0][2]
         side, factor = ("width", squeeze) if squeeze > 1.0 else ("height", 1.0 / squeeze)
+        subject = Subject("texture", (texture.file for texture, _, _ in squeezed))
         message = (
-            f"texture {named(texture.file for texture, _, _ in squeezed)} is squeezed in {side} "
-            f"on the surface by a factor of {factor:.1f}"
+            f"{subject} {subject:is/are} squeezed on the surface{subject:/, the first} in {side} "
+            f"by a factor of {factor:.1f}"
         )
         where = [usage.spot for _, usage, _ in squeezed]
         numbers: dict[str, float | int | str | None] = {"kind": "squeezed", "squeeze": round(squeeze, 3)}

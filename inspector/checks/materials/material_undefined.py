@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, usable
-from inspector.checks.base.libraries import named
+from inspector.checks.base.libraries import Subject
 from inspector.checks.base.numbered_names import name_stem
 from inspector.formats.format import Trait
 from inspector.names import Name
@@ -26,11 +26,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
             spelled.setdefault(stems, []).extend(materials.undefined)
     for (stems, no_library), indices in users.items():
         names = list(dict.fromkeys(spelled[stems]))
-        reason = "the frames name no material library" if no_library else "no library defines it"
+        subject = Subject("material", names)
+        reason = "the frames name no material library" if no_library else f"no library defines {subject:it/them}"
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"material {named(names)} is used, but {reason}",
+            f"{subject} {subject:is/are} used, but {reason}",
             context.numbers(indices),
             files(context, indices),
             {"materials": len(names), "first": names[0].display},

@@ -12,7 +12,7 @@ from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
-from inspector.checks.base.libraries import named, spot_finding, used_libraries
+from inspector.checks.base.libraries import Subject, named, spot_finding, used_libraries
 from inspector.checks.base.material_content import changes
 from inspector.checks.base.numbered_names import name_stem
 from inspector.formats.element_lines import face_line
@@ -30,11 +30,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not met:
         return
     statements = sorted({statement for change in met for statement in change.statements})
+    subject = Subject("material", (change.material for change in met))
     yield spot_finding(
         context,
         CHECK.id,
         Severity.WARNING,
-        f"material {named(change.material for change in met)} differs between frames: {named(map(Name, statements))}",
+        f"{subject} {subject:differs/differ} between frames: {named(map(Name, statements))}",
         [change.spot for change in met],
         {"materials": len({change.material for change in met}), "statements": len(statements)},
     )

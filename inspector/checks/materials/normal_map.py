@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.libraries import Subject, spot_finding
 from inspector.checks.base.textures import (
     BUMP,
     COLOUR,
@@ -30,10 +30,13 @@ from inspector.sequence.materials.image_cache import (
 )
 
 _HOW = {
-    "none": "is assigned as a normal map, but its colours are not normals",
-    "inward": "is assigned as a normal map, but some of its normals point inwards, as in object space",
-    "as height": "looks like a normal map, but is assigned as a height map",
-    "as colour": "looks like a normal map, but is assigned as a colour map",
+    "none": "{0:is assigned as a normal map/are assigned as normal maps}, but {0:its/their} colours are not normals",
+    "inward": "{0:is assigned as a normal map/are assigned as normal maps}, but some of {0:its/their} normals point "
+    "inwards, as in object space",
+    "as height": "{0:looks like a normal map, but is assigned as a height map/"
+    "look like normal maps, but are assigned as height maps}",
+    "as colour": "{0:looks like a normal map, but is assigned as a colour map/"
+    "look like normal maps, but are assigned as colour maps}",
 }
 
 _SEVERITY = {
@@ -54,7 +57,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if judged is not None:
             met.setdefault(judged[0], []).append((texture, judged[1]))
     for kind, places in met.items():
-        message = f"texture {named(texture.file for texture, _ in places)} {_HOW[kind]}"
+        subject = Subject("texture", (texture.file for texture, _ in places))
+        message = f"{subject} {_HOW[kind].format(subject)}"
         spots = [usage.spot for _, usages in places for usage in usages]
         numbers: dict[str, float | int | str | None] = {
             "kind": kind,

@@ -17,7 +17,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     up, down = ([one for one in maps if one.facts.green_up is way] for way in (True, False))
     if up and down:
         files = [named(texture.file for texture in some) for some in (up, down)]
-        message = f"green points up in {files[0]} and down in {files[1]}"
+        message = f"green points up in {files[0]}, but down in {files[1]}"
         fewer = min(up, down, key=len)
         yield spot_finding(
             context, CHECK.id, Severity.WARNING, message, spots(fewer), {"up": len(up), "down": len(down)}

@@ -41,16 +41,21 @@ def run(context: CheckContext) -> Iterator[Finding]:
     for group in by_series.values():
         judged = _judge(context, group)
         if judged is not None:
-            severity, how = judged
-            message = f"texture {named(texture.file for texture in group)} {how}"
+            severity, message = judged
             spots = [usage.spot for texture in group for usage in texture.usages]
             yield spot_finding(context, CHECK.id, severity, message, spots, {"named": len(group)})
 
 
 def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
-    """Judge the images of one series that maps name; return the severity and the words, or None if nothing is wrong."""
+    """Judge the images of one series that maps name.
+
+    Returns:
+        The severity and the message, or None if nothing is wrong.
+    """
+    listed = named(texture.file for texture in group)
     if len(group) > 1:
-        return (Severity.WARNING, "changes from frame to frame") if _changes(group) else None
+        message = f"a map leads to different textures on different frames: {listed}"
+        return (Severity.WARNING, message) if _changes(group) else None
     series = series_beside(group[0].path, context.resolver.scope)
     number = number_of(group[0].path.name)
     run = run_of(set(series), number if number is not None else 0)
@@ -58,14 +63,17 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
         return None
     first, last = UV_TILE_NUMBERS.value
     if first <= run[0] and run[-1] <= last and _leaves_unit_square(context):
-        return Severity.WARNING, f"is one of {len(run):,} numbered UV tiles, and the map names only this tile"
+        return (
+            Severity.WARNING,
+            f"texture {listed} is one of {len(run):,} numbered UV tiles, and the map names only this tile",
+        )
     frames = {context.series.facts[index].number for index in usable(context)}
     if len(frames) > 1 and frames <= set(run):
         return (
             Severity.WARNING,
-            f"is one of {len(run):,} numbered images, one per frame, and the map names only this image",
+            f"texture {listed} is one of {len(run):,} numbered images, one per frame, and the map names only this image",
         )
-    return Severity.NOTE, f"is one of {len(run):,} numbered images"
+    return Severity.NOTE, f"texture {listed} is one of {len(run):,} numbered images"
 
 
 def _changes(group: list[Texture]) -> bool:

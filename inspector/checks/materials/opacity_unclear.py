@@ -7,16 +7,22 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import Spot, UsedMaterial, named, spot_finding, used_materials
+from inspector.checks.base.libraries import Spot, Subject, UsedMaterial, spot_finding, used_materials
 from inspector.formats.format import Trait
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import OPACITY_DIFFERENCE, lone_tr, number_of
 
 _HOW = {
-    "disagree": (Severity.WARNING, "states its opacity as `d` and its transparency as `Tr`, but the two disagree"),
-    "invisible": (Severity.WARNING, "is fully transparent (`d 0`)"),
-    "Tr 1": (Severity.WARNING, "has only `Tr 1`: invisible to some readers, opaque to others"),
-    "only Tr": (Severity.NOTE, "states its opacity only as `Tr`, which readers interpret in opposite ways"),
+    "disagree": (
+        Severity.WARNING,
+        "{0:states its/state their} opacity as `d` and {0:its/their} transparency as `Tr`, but the two disagree",
+    ),
+    "invisible": (Severity.WARNING, "{0:is/are} fully transparent (`d 0`)"),
+    "Tr 1": (Severity.WARNING, "{0:has/have} only `Tr 1`: invisible to some readers, opaque to others"),
+    "only Tr": (
+        Severity.NOTE,
+        "{0:states its/state their} opacity only as `Tr`, which readers interpret in opposite ways",
+    ),
 }
 
 
@@ -28,9 +34,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
             met.setdefault((judged[0], material.inside), []).append((material, judged[1]))
     for (kind, inside), places in met.items():
         severity, how = _HOW[kind]
-        how = f"was written from a library in which it {how}" if inside else how
+        how = f"{{0:was/were}} written from a library in which {{0:it/they}} {how}" if inside else how
         spots = [Spot(material.where(statement), material.indices) for material, statement in places]
-        message = f"material {named(material.definition.name for material, _ in places)} {how}"
+        subject = Subject("material", (material.definition.name for material, _ in places))
+        message = f"{subject} {how.format(subject)}"
         fixes = CHECK.fixes if "Tr" in kind else ()
         yield spot_finding(context, CHECK.id, severity, message, spots, {"kind": kind}, fixes)
 

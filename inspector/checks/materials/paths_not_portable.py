@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.libraries import Spot, material_states, named, spot_finding
+from inspector.checks.base.libraries import Spot, Subject, material_states, spot_finding
 from inspector.checks.base.portability import unportable
 from inspector.checks.base.textures import usages
 from inspector.formats.format import Trait
@@ -15,10 +15,21 @@ from inspector.names import Name
 from inspector.sequence.materials.references import Status
 
 _HOW = {
-    "reserved": (Severity.WARNING, "has a name that is not allowed on some systems"),
-    "blanks in a library": (Severity.WARNING, "has spaces in its name, which some readers read as several names"),
-    "blanks": (Severity.NOTE, "has spaces in its name, and some readers cut it off at the first space"),
-    "beyond ASCII": (Severity.NOTE, "has non-ASCII characters in its name, which systems encode differently"),
+    "reserved": (Severity.WARNING, "{0:has a name that is/have names that are} not allowed on some systems"),
+    "blanks in a library": (
+        Severity.WARNING,
+        "{0:has spaces in its name/have spaces in their names}, which some readers read as several names",
+    ),
+    "blanks": (
+        Severity.NOTE,
+        "{0:has spaces in its name/have spaces in their names}, and some readers cut {0:it/them} off at the "
+        "first space",
+    ),
+    "beyond ASCII": (
+        Severity.NOTE,
+        "{0:has non-ASCII characters in its name/have non-ASCII characters in their names}, which systems "
+        "encode differently",
+    ),
 }
 
 
@@ -30,7 +41,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
             met.setdefault(kind, []).append((name, spot))
     for kind, places in met.items():
         severity, how = _HOW[kind]
-        message = f"{named(name for name, _ in places)} {how}"
+        subject = Subject("file", (name for name, _ in places))
+        message = f"{subject} {how.format(subject)}"
         yield spot_finding(
             context, CHECK.id, severity, message, [spot for _, spot in places], {"kind": kind}, CHECK.fixes
         )

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.libraries import Subject, spot_finding
 from inspector.checks.base.textures import Texture, spots, textures
 from inspector.formats.format import Trait
 from inspector.picture.image_files import IMAGE_PIXELS
@@ -17,7 +17,9 @@ from inspector.sequence.materials.image_cache import IMAGES_PIXELS
 def run(context: CheckContext) -> Iterator[Finding]:
     found = textures(context)
     yield from _reported(context, found, Severity.ERROR, lambda texture: texture.facts.damage, "can't be decoded")
-    yield from _reported(context, found, Severity.NOTE, lambda texture: texture.facts.unjudged, "was not decoded")
+    yield from _reported(
+        context, found, Severity.NOTE, lambda texture: texture.facts.unjudged, "{0:was/were} not decoded"
+    )
 
 
 def _reported(
@@ -25,7 +27,8 @@ def _reported(
 ) -> Iterator[Finding]:
     chosen = [texture for texture in found if reason(texture) is not None]
     if chosen:
-        message = f"texture {named(texture.file for texture in chosen)} {how}: {reason(chosen[0])}"
+        subject = Subject("texture", (texture.file for texture in chosen))
+        message = f"{subject} {how.format(subject)}{subject:/; reason for the first}: {reason(chosen[0])}"
         yield spot_finding(context, CHECK.id, severity, message, spots(chosen), {"textures": len(chosen)})
 
 

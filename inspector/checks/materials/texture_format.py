@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.libraries import Subject, spot_finding
 from inspector.checks.base.textures import COLOUR, Texture, spots, textures
 from inspector.formats.format import Trait
 from inspector.sequence.materials.image_cache import ENDINGS
@@ -32,13 +32,27 @@ class _Form:
         kind: The name of the property in the finding's numbers.
         severity: The severity of the finding.
         holds: Returns whether a decoded texture has the property.
-        how: Describes the first texture that has the property.
+        how: Describes the textures that have the property, to follow the subject.
     """
 
     kind: str
     severity: Severity
     holds: Callable[[Texture], bool]
-    how: Callable[[Texture], str]
+    how: Callable[[Subject, Sequence[Texture]], str]
+
+
+def _any_of(values: Iterable[object]) -> str:
+    """The different values of several textures: `CMYK`, or `CMYK or LAB`."""
+    return " or ".join(map(str, dict.fromkeys(values)))
+
+
+def _depths(some: Sequence[Texture]) -> str:
+    return _any_of(sorted(texture.facts.depth for texture in some))
+
+
+def _largest(some: Sequence[Texture]) -> tuple[int, ...]:
+    """The size of the texture with the longest side."""
+    return max((texture.facts.size or (0,) for texture in some), key=max)
 
 
 _FORMS = (
@@ -46,61 +60,72 @@ _FORMS = (
         "ending",
         Severity.WARNING,
         lambda texture: ENDINGS.get(texture.path.suffix.lower(), texture.facts.format) != texture.facts.format,
-        lambda texture: f"is a {texture.facts.format} file with the extension of another format",
+        lambda who, some: (
+            f"{who:is/are} in {_any_of(texture.facts.format for texture in some)} format, "
+            f"but {who:has/have} the extension of another format"
+        ),
     ),
     _Form(
         "colour model",
         Severity.WARNING,
         lambda texture: texture.facts.mode in _OTHER_MODELS,
-        lambda texture: f"is in {texture.facts.mode} colours, not red, green and blue",
+        lambda who, some: (
+            f"{who:is/are} in {_any_of(texture.facts.mode for texture in some)} colours, not red, green and blue"
+        ),
     ),
     _Form(
         "turned",
         Severity.WARNING,
         lambda texture: not texture.facts.upright,
-        lambda _: "has a tag that rotates or mirrors the image, which only some readers apply",
+        lambda who, _: (
+            f"{who:has a tag that rotates or mirrors the image/have tags that rotate or mirror the images}, "
+            "which only some readers apply"
+        ),
     ),
     _Form(
         "several images",
         Severity.NOTE,
         lambda texture: texture.facts.several,
-        lambda _: "contains several images, but readers use only the first",
+        lambda who, _: f"{who:contains/each contain} several images, but readers use only the first",
     ),
     _Form(
         "alpha",
         Severity.NOTE,
         lambda texture: texture.facts.transparent > 0.0 and _colour_without_opacity(texture),
-        lambda texture: f"is transparent on {texture.facts.transparent:.0%} of its area, which only some readers show",
+        lambda who, some: (
+            f"{who:is/are} transparent on {who:/up to }{max(texture.facts.transparent for texture in some):.0%} "
+            f"of {who:its/their} area, which only some readers show"
+        ),
     ),
     _Form(
         "depth",
         Severity.NOTE,
         lambda texture: texture.facts.depth > 8 and bool(texture.used_as(COLOUR)),
-        lambda texture: f"has {texture.facts.depth} bits per channel, which some readers reduce to 8",
+        lambda who, some: f"{who:has/have} {_depths(some)} bits per channel, which some readers reduce to 8",
     ),
     _Form(
         "steps",
         Severity.NOTE,
         lambda texture: texture.facts.depth <= 8 and bool(texture.used_as(frozenset((b"disp",)))),
-        lambda texture: f"has {texture.facts.depth} bits per channel: steps may be visible in the displacement",
+        lambda who, some: f"{who:has/have} {_depths(some)} bits per channel: steps may be visible in the displacement",
     ),
     _Form(
         "two values",
         Severity.NOTE,
         lambda texture: texture.facts.mode == "1",
-        lambda _: "has only black and white pixels",
+        lambda who, _: f"{who:has/have} only black and white pixels",
     ),
     _Form(
         "one colour",
         Severity.NOTE,
         lambda texture: texture.facts.one_colour and texture.facts.size != (1, 1) and bool(texture.used_as(COLOUR)),
-        lambda _: "has one colour everywhere",
+        lambda who, _: f"{who:has/each have} one colour everywhere",
     ),
     _Form(
         "large",
         Severity.NOTE,
         lambda texture: max(texture.facts.size or (0,)) > IMAGE_SIDE.value,
-        lambda texture: f"is {' x '.join(f'{side:,}' for side in texture.facts.size or ())} pixels",
+        lambda who, some: f"{who:is/are} {who:/up to }{' x '.join(f'{side:,}' for side in _largest(some))} pixels",
     ),
 )
 
@@ -110,7 +135,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     for form in _FORMS:
         chosen = [texture for texture in decoded if form.holds(texture)]
         if chosen:
-            message = f"texture {named(texture.file for texture in chosen)} {form.how(chosen[0])}"
+            subject = Subject("texture", (texture.file for texture in chosen))
+            message = f"{subject} {form.how(subject, chosen)}"
             numbers: dict[str, float | int | str | None] = {"kind": form.kind, "textures": len(chosen)}
             yield spot_finding(context, CHECK.id, form.severity, message, spots(chosen), numbers)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.libraries import Subject, spot_finding
 from inspector.checks.base.textures import BUMP, COLOUR, NORMAL, Texture, textures
 from inspector.formats.format import Trait
 
@@ -19,10 +19,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     spots = [usage.spot for texture in both for usage in texture.used_as(COLOUR | NORMAL | BUMP)]
     lit = any(texture.used_as(NORMAL) for texture in both)
     severity = Severity.ERROR if lit else Severity.WARNING
-    message = (
-        f"texture {named(texture.file for texture in both)} is assigned both as a colour map and as a normal "
-        "or height map"
-    )
+    subject = Subject("texture", (texture.file for texture in both))
+    roles = f"{subject:a colour map/colour maps} and as {subject:a normal or height map/normal or height maps}"
+    message = f"{subject} {subject:is/are} assigned both as {roles}"
     yield spot_finding(context, CHECK.id, severity, message, spots, {"textures": len(both)})
 
 

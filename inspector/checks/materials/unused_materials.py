@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.libraries import Spot, named, spot_finding, unused_materials
+from inspector.checks.base.libraries import Spot, Subject, spot_finding, unused_materials
 from inspector.formats.format import Trait
 
 
@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             Spot(Where(library.file, definition.line, definition.name.display), library.indices)
             for library, definition in unused
         ]
-        message = f"no face uses material {named(definition.name for _, definition in unused)}"
+        message = f"no face uses {Subject('material', (definition.name for _, definition in unused))}"
         yield spot_finding(context, CHECK.id, Severity.NOTE, message, spots, {"materials": len(names)}, CHECK.fixes)
 
 

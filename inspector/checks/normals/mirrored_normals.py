@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import MIRRORED_SHARE
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, has_whole_uvs
-from inspector.checks.base.libraries import Spot, named, spot_finding
+from inspector.checks.base.libraries import Spot, Subject, spot_finding
 from inspector.checks.base.textures import BUMP, NORMAL, Usage, textures
 from inspector.formats.format import Trait
 from inspector.names import Name
@@ -35,15 +35,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | None, float]) -> Finding:
-    first = usages[0].map.map.material
+    materials = [usage.map.map.material for usage in usages]
+    subject = Subject("material", materials)
+    most = max(shares[name] for name in materials)
     return spot_finding(
         context,
         CHECK.id,
         Severity.WARNING,
-        f"material {named(usage.map.map.material for usage in usages)} has a normal map, and {shares[first]:.0%} of "
-        "its surface is mirrored in the texture",
+        f"{subject} {subject:has a normal map/have normal maps}, and {subject:/up to }{most:.0%} of "
+        f"{subject:its/their} surface is mirrored in the texture",
         [Spot(usage.spot.where, usage.indices) for usage in usages],
-        {"mirrored": round(shares[first], 4)},
+        {"mirrored": round(most, 4)},
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import Spot, named, spot_finding, used_materials
+from inspector.checks.base.libraries import Spot, Subject, named, spot_finding, used_materials
 from inspector.formats.format import Trait
 from inspector.names import Name
 
@@ -31,14 +31,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not other:
         return
     words = [word for word, _ in other]
-    meant = _WRITTEN[words[0].raw.lower()].decode()
+    meant = [Name(_WRITTEN[word.raw.lower()]) for word in words]
+    subject = Subject("statement", words)
     yield spot_finding(
         context,
         CHECK.id,
         Severity.WARNING,
-        f"{named(words)} in the wrong case (the format uses `{meant}`)",
+        f"{subject} {subject:is/are} in the wrong case (the format uses {named(meant)})",
         [spot for _, spot in other],
-        {"first": words[0].display, "meant": meant},
+        {"first": words[0].display, "meant": meant[0].display},
     )
 
 

@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable_where
+from inspector.checks.base.libraries import named
 from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.measure.facts import FrameFacts
@@ -46,14 +47,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _difference(usual: set[Name], found: set[Name]) -> str:
-    parts = [f"{word} {_listed(names)}" for word, names in (("no", usual - found), ("new", found - usual)) if names]
-    return "; ".join(parts)
-
-
-def _listed(names: set[Name]) -> str:
-    ordered = sorted(names, key=lambda name: name.raw)
-    more = f" and {len(ordered) - 3:,} more" if len(ordered) > 3 else ""
-    return ", ".join(f"`{name.display}`" for name in ordered[:3]) + more
+    parts = (("no", usual - found), ("new", found - usual))
+    return "; ".join(f"{word} {named(sorted(names))}" for word, names in parts if names)
 
 
 CHECK = Check(
