@@ -71,7 +71,8 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
     if len(frames) > 1 and frames <= set(run):
         return (
             Severity.WARNING,
-            f"texture {listed} is one of {len(run):,} numbered images, one per frame, and the map names only this image",
+            f"texture {listed} is one of {len(run):,} numbered images, one per frame, and the map names only this "
+            "image",
         )
     return Severity.NOTE, f"texture {listed} is one of {len(run):,} numbered images"
 

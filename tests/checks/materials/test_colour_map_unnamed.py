@@ -42,7 +42,7 @@ def test_an_image_of_that_name(name: str, files: Files, tmp_path: Path) -> None:
 
 def test_of_two_images_none_is_chosen(tmp_path: Path) -> None:
     finding = finding_of(look(tmp_path, beside("skin_col.png") | {"skin_diffuse.png": IMAGE}), "colour-map-unnamed")
-    assert "`skin_col.png`, `skin_diffuse.png`" in finding.message
+    assert "`skin_col.png` and `skin_diffuse.png`" in finding.message
     assert finding.fixes == ()
 
 

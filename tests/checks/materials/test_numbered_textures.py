@@ -52,7 +52,10 @@ def test_a_library_a_frame_that_counts_the_image_up(tmp_path: Path) -> None:
         companions={"library-per-frame": "that there is a library for each frame is a fact of its own"},
     )
     assert said == [("library-per-frame", "note", ALL), ("numbered-textures", "warning", ALL)]
-    assert "changes from frame to frame" in finding_of(inspection, "numbered-textures").message
+    assert (
+        "different textures on different frames: `skin.0001.png`, `skin.0002.png`,"
+        in finding_of(inspection, "numbered-textures").message
+    )
 
 
 def test_some_numbered_images_are_a_note(tmp_path: Path) -> None:
