@@ -1,1 +1,1 @@
-"""The checks, one file each; base/ holds the code that they share."""
+"""The checks: each has its own module, or is a row in a module with a table. base/ holds the code that they share."""

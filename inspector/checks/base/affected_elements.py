@@ -1,4 +1,4 @@
-"""All faces and vertices that a finding is about, in one frame, for pictures.
+"""Find all faces and vertices that a finding is about in one frame, so that pictures can show them.
 
 A finding keeps only the first few places. If its check has a function that finds the elements (`Check.affected_faces`,
 `Check.affected_vertices`), that function is called; otherwise the places are used.
@@ -28,7 +28,7 @@ class AffectedElements:
     Attributes:
         faces: Indices from 0, ascending, (k,).
         vertices: Indices from 0, ascending, (m,).
-        first_only: Whether the two arrays contain only the first few elements.
+        first_only: Whether the elements come from the finding's places, which may be only the first few.
     """
 
     faces: Indices = field(default_factory=_none)
@@ -37,13 +37,16 @@ class AffectedElements:
 
 
 def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Frame | None) -> AffectedElements:
-    """The faces and vertices of a frame that a finding is about; none if it concerns the whole frame or sequence.
+    """Find the faces and vertices that a finding is about in one frame.
 
     Args:
         finding: The finding.
         frame: The frame.
         file: The frame's file, relative to the inspected folder.
         reference: The reference frame, None if there is none.
+
+    Returns:
+        The elements; none if the finding concerns the frame or the sequence as a whole, or has no place in this frame.
     """
     check = check_by_id(finding.check)
     faces = None if check.affected_faces is None else check.affected_faces(frame, reference)

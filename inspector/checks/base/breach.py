@@ -15,11 +15,12 @@ class Breach:
     """A requirement of the delivery rules that isn't met.
 
     Attributes:
-        message: The value that was found and the value that the rules require.
-        indices: Indices of the frames in `series.facts`.
-        found: The value that was found.
+        message: The problem, and the requirement of the rules, in words.
+        indices: Indices, in `series.facts`, of the frames that don't meet the requirement.
+        found: The value that was found. If there is no value, the number of frames, textures or materials at fault; 0
+            if captions can't be laid out.
         where: Places; only the first few if there are many.
-        fixes: Ids of the fixes that can correct it.
+        fixes: Ids of the fixes for it.
     """
 
     message: str
@@ -30,4 +31,5 @@ class Breach:
 
 
 Judge = Callable[[CheckContext, Any], Iterator[Breach]]
-"""Compares a sequence with the value that the rules require for one key of rules/rule_keys.py."""
+"""Compares a sequence with the value that the delivery rules give for one key of rules/rule_keys.py, and yields the
+requirements that aren't met."""

@@ -1,4 +1,4 @@
-"""Find vertices off the surface around them on single frames, in meshes that change throughout."""
+"""Find single frames with vertices that are off the surface around them, in meshes that change throughout."""
 
 from __future__ import annotations
 
@@ -21,10 +21,13 @@ BUMP_SHARE = Threshold(
 
 
 def bumps(context: CheckContext) -> dict[int, Pop]:
-    """Frames with a few vertices that are off the surface around them, by index.
+    """Find frames with a few vertices that are off the surface around them.
 
-    These vertices must be farther off the surface than any vertex on the surrounding frames, and much farther than is
-    usual there.
+    The farthest of these vertices must be much farther off than the farthest vertex of any surrounding frame.
+
+    Returns:
+        Index of the frame -> the farthest of these vertices, and their share of all vertices. Empty if the surface is
+        measured on no more than half of the frames, or if so many frames have such vertices that they are not faults.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}
@@ -43,15 +46,15 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """The smallest distance off the surface that stands out from the distances on the surrounding frames.
+    """The distance off the surface above which a frame stands out from the surrounding frames.
 
     Args:
         ways: Distance of each frame's farthest vertex from the surface around it, (n,), scene units; NaN where that is
             unknown.
-        index: The frame.
+        index: Index of the frame.
 
     Returns:
-        Scene units; infinite if the distance is known on too few surrounding frames.
+        The distance, scene units; infinite if the distances are known on too few surrounding frames.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:  # few rules are about captions, and the modules that lay them
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
-    """All caption versions, laid out in the picture that the rules state; or the reason why there are none."""
+    """All caption versions, laid out in the picture that the rules state; or the reason why they can't be laid out."""
     from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
     from inspector.lettering.caption_versions import caption_cases
     from inspector.lettering.sequence_fit import FitRequest, fit_sequence
@@ -46,7 +46,7 @@ def _judge(
     """Make a judge of all caption versions.
 
     Args:
-        words: Returns which frames of a version don't meet the requirement, (n,), and the problem in words.
+        words: Returns whether each frame of a version fails to meet the requirement, (n,), and the problem in words.
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
@@ -115,4 +115,4 @@ CAPTION_JUDGES: Mapping[str, Judge] = {
     "captions.least_height": _judge(_low),
     "captions.least_contrast": _judge(_faint),
 }
-"""The judge of each key of the rules."""
+"""The judge of each key of the rules for captions."""

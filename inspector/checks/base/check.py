@@ -14,12 +14,12 @@ from inspector.formats.frame import Frame
 from inspector.threshold import Threshold
 
 Elements = Callable[[Frame, Frame | None], Indices | None]
-"""Finds faces or vertices, given a frame and the reference: indices from 0, ascending, (k,); None if the two frames
-can't be compared."""
+"""Finds faces or vertices of a frame, given the frame and the reference frame (None if there is none). Returns their
+indices from 0, ascending, (k,); None if the two frames can't be compared."""
 
 
 class NotApplicable(Exception):
-    """Raised by a check that can't judge this sequence; the message is the reason shown as `skipped`."""
+    """A check can't judge this sequence; the message is the reason that is shown for a skipped check."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +38,11 @@ class Rationale:
 
 
 class CheckScope(Enum):
-    """The frames that a check must have read before it can judge.
+    """The data that must be known before a check can judge.
 
     Attributes:
-        FILES: File names and frame numbers alone.
-        FRAME: Single frames, each by itself or compared with the reference.
+        FILES: File names and frame numbers; no frame needs to be read.
+        FRAME: Some frames. Each is judged by itself or compared with the reference.
         SEQUENCE: All frames, in order.
     """
 
@@ -58,20 +58,21 @@ class Check:
     Attributes:
         id: The check's name: a few plain words joined with hyphens.
         title: A short name for lists.
-        severity: The worst severity that its findings have.
+        severity: The worst severity that its findings can have.
         rationale: The explanation that `meshqc explain` shows.
         run: Yields findings, none if the sequence passes. It only compares measured or derived values, and may raise
             NotApplicable.
-        fixes: Ids of the fixes that can answer its findings.
-        scope: FILES gives a first verdict before any frame is read, FRAME after a few frames.
-        thresholds: The values that decide what it reports, defined here or where the values are measured.
-        needs: The kinds of content that a format must be able to carry for its frames to be judged. The check is
-            skipped if the format of a frame can't carry them.
+        fixes: Ids of the fixes for its findings.
+        scope: The data that must be known before it can judge. A FILES check gives a first verdict before any frame is read, a
+            FRAME check after a few frames.
+        thresholds: The limits that decide what it reports, defined in its module or where the values are measured.
+        needs: The kinds of content that it judges. It is skipped if the format of any frame can't carry one of them.
         explained_by: Ids of checks whose findings explain what this check would report about the same frames. The
             runner runs them first; the frames that they report are in `context.explained`, and this check leaves them
             out.
-        affected_faces: Finds all faces that a finding is about, where the finding lists only the first few.
-        affected_vertices: Finds all vertices that a finding is about, where the finding lists only the first few.
+        affected_faces: Finds all faces that its findings are about in one frame, because a finding lists only the first
+            few; None if it has no such function.
+        affected_vertices: The same for vertices.
     """
 
     id: str

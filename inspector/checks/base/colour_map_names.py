@@ -17,11 +17,13 @@ from inspector.names import Name
 from inspector.sequence.materials.image_cache import ENDINGS
 
 _FOLDERS = ("", "textures", "texture", "tex", "maps", "images")
-"""Folders beside a library that hold its images (common practice, no source)."""
+"""Folders that may hold a library's images, relative to the library's folder (common practice, no source)."""
 
 _COLOUR = frozenset(("albedo", "base", "basecolor", "basecolour", "color", "colour", "col", "diff", "diffuse"))
+"""Words in the name of an image that show that it is a colour map (common practice, no source)."""
+
 _OTHER = frozenset(("bump", "height", "metallic", "metalness", "nor", "normal", "normals", "nrm", "rough", "roughness"))
-"""Words in the name of an image that show what kind of map it is (common practice, no source)."""
+"""Words in the name of an image that show that it is a map of another kind (common practice, no source)."""
 
 _WORD = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+|[^\W\d_a-zA-Z]+")
 
@@ -34,7 +36,7 @@ class UnnamedMap:
 
     Attributes:
         material: The material.
-        library: The file that defines it.
+        library: Path of the library that defines it.
         images: The images whose names fit; any of them could be the intended image.
     """
 
@@ -44,10 +46,11 @@ class UnnamedMap:
 
 
 def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
-    """Find materials without a colour map that have an image with a fitting name beside their library.
+    """Find materials that have no colour map, although an image with a fitting name is beside their library.
 
     An image fits if it has the name of the material, with or without a word for colour. It also fits if it has the name
-    of another map of the material, but with a word for colour in place of the word for that map's kind.
+    of another map of the material, but with a word for colour in place of the word for that map's kind. An image that
+    can't be decoded, has a single colour or looks like a normal map doesn't fit.
 
     Raises:
         NotApplicable: No library was found.
@@ -72,7 +75,7 @@ def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
 
 
 def _misplaced(context: CheckContext) -> set[Name]:
-    """Materials whose colour map is named by a different statement, which another check reports."""
+    """Materials whose colour map is named by a statement other than `map_Kd`; another check reports them."""
     try:
         return {usage.map.map.material for usage in misplaced_colours(textures(context))}
     except NotApplicable:
@@ -86,12 +89,12 @@ def _is_colour(context: CheckContext, path: Path) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Images:
-    """Images beside a library that no library names.
+    """Images beside a library, except those that a map of any library names.
 
     Attributes:
         by_name: Images by the words of their names.
         by_subject: Images whose names contain a word for colour, by the other words of their names.
-        maps: The words in the file names of a material's maps, by material.
+        maps: For each material, the words in the file name of each of its maps.
     """
 
     by_name: Mapping[Words, list[Path]]
@@ -122,7 +125,10 @@ class _Images:
         return cls(by_name, by_subject, maps)
 
     def of(self, material: Name) -> list[Path]:
-        """The images that fit a material; names with a word for colour come first."""
+        """The images whose names fit a material.
+
+        Images without a word for colour in their names are returned only if no other image fits.
+        """
         words = _words(material.text)
         subjects = {_without(words, _COLOUR), *(_without(one, _COLOUR | _OTHER) for one in self.maps.get(material, []))}
         found = [path for subject in subjects if subject for path in self.by_subject.get(subject, [])]
@@ -130,7 +136,7 @@ class _Images:
 
 
 def _files(folder: Path, context: CheckContext) -> Iterator[Path]:
-    """Images in the folder of a library and in the usual folders beside it, within the inspected folder."""
+    """Yield the images in a library's folder and in its usual subfolders, if they are inside the inspected folder."""
     scope = context.resolver.scope
     for name in _FOLDERS:
         place = folder / name
@@ -139,7 +145,7 @@ def _files(folder: Path, context: CheckContext) -> Iterator[Path]:
 
 
 def _words(name: str) -> Words:
-    """The words of a name; `SkinBaseColor` and `skin_base-color` have the same words."""
+    """The words of a name in lower case; `SkinBaseColor` and `skin_base-color` have the same words."""
     return tuple(word.casefold() for word in _WORD.findall(name))
 
 

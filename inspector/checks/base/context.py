@@ -35,11 +35,11 @@ _FRAMES_KEPT = 3  # the reference and two neighbours
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Values that all checks of a run share, each measured once.
+    """Values that all checks of a run share.
 
     Attributes:
         frames: Frames that were read again, by index.
-        materials: Libraries, materials and maps, by index.
+        materials: Libraries, materials and maps of frames, by index.
         face_changes: Differences between a frame's faces and the reference's, by the digest of the topology.
         results: The results of the functions passed to `CheckContext.once`, by function.
     """
@@ -59,9 +59,10 @@ class CheckContext:
         settings: The user's statements, and the delivery rules.
         resolver: Resolves libraries, materials and maps.
         siblings: The other sequences of the folder.
-        marks: The statements of a receipt in the folder about its frames.
+        marks: The statements of a receipt in the folder about the frames; empty if there is no receipt.
         thresholds: The values that the delivery rules set for this check, by the name of the threshold.
-        explained: Numbers of the frames that a finding of another check explains (`Check.explained_by`).
+        explained: Numbers of the frames that this check leaves out, because findings of other checks explain what it
+            would report about them (`Check.explained_by`).
         load: Reads the frame of a file.
         measured: All values measured so far in this run, for all checks.
     """
@@ -81,7 +82,7 @@ class CheckContext:
 
         Args:
             check: Id of the check.
-            explained: Numbers of the frames that findings of other checks explain.
+            explained: Numbers of the frames that the check leaves out, because findings of other checks explain them.
         """
         rule = self.settings.rules.checks.get(check, CheckRule())
         numbers = frozenset(explained)
@@ -93,8 +94,8 @@ class CheckContext:
         """The result of `measure` for the sequence, measured once for all checks of a run.
 
         Args:
-            measure: A function at the top level of a module. It sees no thresholds of delivery rules, because its
-                result is shared.
+            measure: A function at the top level of a module. Because its result is shared, its context has neither
+                thresholds of delivery rules nor explained frames.
         """
         results = self.measured.results
         if measure not in results:
@@ -122,7 +123,7 @@ class CheckContext:
         return self.measured.frames[index]
 
     def _make_room(self, size: int) -> None:
-        """Drop frames from memory, the reference last, before a frame of `size` bytes is read."""
+        """Drop frames other than the reference from memory, until there is room for a frame of `size` bytes."""
         others = [key for key in self.measured.frames if key != self.series.reference_index]
         for key in others:
             held = sum(len(frame.data) for frame in self.measured.frames.values())
@@ -159,7 +160,11 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """How a texture fits the surface of each material in the reference frame."""
+        """How a texture fits the surface of each material in the reference frame; None is the key of faces without one.
+
+        Raises:
+            MeshqcError: There is no reference frame, or its file can't be read any more.
+        """
         return self.once(_reference_fits)
 
     def materials(self, index: int) -> FrameMaterials:
@@ -173,7 +178,7 @@ class CheckContext:
         return tuple(dict.fromkeys(self.series.facts[index].number for index in indices))
 
     def file_name(self, index: int) -> Name:
-        """The frame's file relative to the inspected folder."""
+        """The file of the frame at an index, relative to the inspected folder."""
         return self.resolver.scope.relative(self.series.facts[index].file.path)
 
 

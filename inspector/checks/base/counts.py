@@ -1,4 +1,4 @@
-"""Compare counts that should stay the same, and report all frames that differ from the reference in one finding."""
+"""Compare counts that should stay the same: one finding reports all frames that differ from the reference."""
 
 from __future__ import annotations
 
@@ -34,10 +34,10 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
 
 
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
-    """Report the frames whose count differs. If the count changes throughout, the finding is a note, because no frame
-    is at fault.
+    """Report the frames whose count differs from the reference's.
 
-    Frames that a finding about another count reports are left out, so that one change of the mesh is reported once.
+    If the count changes throughout, the finding is a note, because no frame is at fault. Frames that a finding about
+    another count reports are left out, so that one change of the mesh is reported once.
 
     Args:
         context: The sequence.
@@ -46,7 +46,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
         count: The function that counts the elements.
 
     Raises:
-        NotApplicable: No frame can be read.
+        NotApplicable: Every frame is empty or can't be read.
     """
     reference = base_facts(context)
     base = count(reference)
@@ -73,7 +73,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
 
 
 def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
-    """Other values that change together with the count on these frames."""
+    """Other counts that change together with this count on these frames, in words; "" if there are none."""
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("face", lambda facts: facts.faces),

@@ -1,4 +1,4 @@
-"""Faces whose appearance depends on how a reader cuts them into triangles."""
+"""Make checks of faces whose appearance depends on how a reader cuts them into triangles."""
 
 from __future__ import annotations
 
@@ -32,10 +32,10 @@ def cut_check(
     thresholds: tuple[Threshold[object], ...],
     affected_faces: Elements,
 ) -> Check:
-    """Make a check that reports faces of one kind whose appearance depends on where a reader cuts them.
+    """Make a check of one kind of face whose appearance depends on how a reader cuts it into triangles.
 
-    The finding is a note if their number hardly changes, and a warning if it changes by more than FLIP_SHARE, because
-    cuts that flip between frames would then be visible.
+    The finding is a warning if the number of such faces changes by more than FLIP_SHARE, because cuts that flip between
+    frames would then be visible. Otherwise it is a note.
 
     Args:
         id: Id of the check.

@@ -1,4 +1,4 @@
-"""The requirements of the delivery rules for a sequence, one function per key of rules/rule_keys.py."""
+"""Judge the requirements of the delivery rules for a sequence: one function per key of rules/rule_keys.py."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def _all_bytes(context: CheckContext, most: int) -> Iterator[Breach]:
 
 
 def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach]:
-    """Judge the corners once for each distinct state of the faces."""
+    """Judge the number of corners of each face, once for each distinct topology."""
     states: dict[bytes, list[int]] = {}
     for index in usable(context):
         states.setdefault(context.series.facts[index].topology, []).append(index)
@@ -106,14 +106,14 @@ def _presence(
     fix_if_missing: str = "",
     fix_if_present: str = "",
 ) -> Judge:
-    """Make a judge of content that is required and may be missing, or is forbidden and may be present.
+    """Make a judge of content that the rules require or forbid.
 
     Args:
         thing: The name of the content, in the plural.
-        is_missing: Whether the content is missing from a frame.
-        is_present: Whether the content is present in a frame.
-        fix_if_missing: The fix for a frame without the required content, "" if there is none.
-        fix_if_present: The fix for a frame with the forbidden content, "" if there is none.
+        is_missing: Returns whether any face of a frame doesn't have the content.
+        is_present: Returns whether a frame has any of the content.
+        fix_if_missing: Id of the fix for a frame without the required content, "" if there is none.
+        fix_if_present: Id of the fix for a frame with the forbidden content, "" if there is none.
     """
 
     def judge(context: CheckContext, wanted: str) -> Iterator[Breach]:
@@ -139,7 +139,7 @@ def _sides(context: CheckContext) -> Floats:
     """Sides of the reference's box along x, y, z, (3,), scene units.
 
     Raises:
-        NotApplicable: The reference has no box.
+        NotApplicable: There is no reference, or it has no box.
     """
     if context.series.reference_index is None or context.series.reference_facts.box is None:
         raise NotApplicable("the reference frame has no size")
@@ -212,6 +212,6 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""The judge of each key of the rules. `frames.rate`, `scene.unit` and `scene.height` have no judge, because no file
-states them.
+"""The judge of each key of the rules. Three keys have none: files don't state `frames.rate` and `scene.unit`, and the
+judge of `scene.up` also judges `scene.height`.
 """

@@ -1,4 +1,4 @@
-"""Find which frames were exported together, from the times at which they were written and the form of their content."""
+"""Find which frames were exported together, by the times at which they were written, and which an older export left."""
 
 from __future__ import annotations
 
@@ -44,11 +44,13 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
 
 
 def exports(series: Series) -> npt.NDArray[np.intp]:
-    """The number of the export that each frame belongs to, (n,), 0 for the oldest; all 0 if no pause between the
-    writing of frames stands out.
+    """Find the export that each frame belongs to.
 
-    Only pauses count, not the order, because several machines write frames in any order. A copy either keeps the times
-    or gives all files the same time.
+    Only pauses between writing times count, not the order of the frames, because machines that share an export write
+    frames in any order. A copy either keeps the times or gives all files the same time.
+
+    Returns:
+        Index of each frame's export, (n,), 0 for the oldest; all 0 if no pause stands out.
     """
     times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
     starts = _starts(np.sort(times))
@@ -56,7 +58,11 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """Times at which exports begin, except the first."""
+    """The times at which exports begin, without the first export.
+
+    Args:
+        times: Times at which the frames were written, (n,), ascending, seconds.
+    """
     pauses = np.diff(times)
     longest = np.sort(pauses)[::-1]
     for count in range(1, min(len(longest), limits.PLACES_KEPT) + 1):
@@ -87,7 +93,14 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """The runs start:stop at the end, then at the beginning, whose frames are all older than every other frame."""
+    """Find the frames at either end of the range that are older than every other frame.
+
+    Args:
+        made: Index of each frame's export, (n,).
+
+    Yields:
+        The longest such run start:stop at the end, then the longest at the beginning.
+    """
     count = len(made)
     for cut in range(1, count):
         if made[cut:].max() < made[:cut].min():

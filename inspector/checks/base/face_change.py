@@ -1,4 +1,4 @@
-"""Compare the faces of a frame with the reference's, at equal counts of vertices and faces."""
+"""Compare the faces of two frames that have equally many vertices and faces."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class FaceChange:
             vertices in a different order), "reordered" (the same faces in a different order), "reconnected" (faces of
             the same sizes on different vertices) or "divided" (faces of different sizes).
         count: The number of faces that differ; all faces if reordered. If renumbered, the number of vertices that have
-            a different number, 0 if the order of the faces changed as well.
+            a different number, or 0 if that is unknown because the order of the faces changed as well.
         face: The first face that differs, from 0; 0 if reordered.
     """
 
@@ -48,6 +48,9 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
     Args:
         reference: The frame to compare with.
         frame: The frame to describe.
+
+    Returns:
+        The difference; never "reordered", which `CheckContext.face_change` recognises by digests.
     """
     faces = changed_faces(reference, frame)
     ours, theirs = frame.corners, reference.corners
@@ -65,11 +68,14 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Indices of the faces whose size or vertices differ, ascending, (k,), compared face by face.
+    """Find the faces whose size or vertices differ from those of the other frame's face with the same index.
 
     Args:
         reference: A frame with as many faces as the other.
         frame: The other frame.
+
+    Returns:
+        Indices from 0, ascending, (k,).
     """
     ours, theirs = frame.corners, reference.corners
     changed = ours.sizes != theirs.sizes
@@ -85,7 +91,13 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether each of these faces is the other frame's face read backwards from any corner; both have equal sizes."""
+    """Whether each of these faces has the vertices of the reference's face in the opposite direction, from any corner.
+
+    Args:
+        theirs: The reference's faces.
+        ours: The frame's faces, of the same sizes.
+        faces: Indices of the faces to compare, (k,).
+    """
     sizes = ours.sizes[faces]
     for size in np.unique(sizes).tolist():
         rows = ours.offsets[faces[sizes == size]][:, None] + np.arange(size)
@@ -96,10 +108,11 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 
 
 def _renumbered(reference: Frame, frame: Frame) -> int | None:
-    """The number of vertices that have a different number, if one renumbering explains the faces; None if the surface
-    differs.
+    """Count the vertices that have a different number, if a renumbering of the vertices explains the different faces.
 
-    The number is 0 if the order of the faces changed as well.
+    Returns:
+        The count, or 0 if it is unknown because the order of the faces changed as well; None if no renumbering explains
+        the faces.
     """
     ours, theirs = frame.corners.v, reference.corners.v
     number = np.full(len(reference.positions) + 1, ABSENT, np.int64)
@@ -135,7 +148,7 @@ def _explodes(reference: Frame, frame: Frame) -> bool:
 
 @np.errstate(over="ignore", invalid="ignore")  # comparisons with lengths that are not finite are false
 def side_lengths(frame: Frame, corners: Corners) -> Floats:
-    """The length of the side that starts at each corner, (c,), scene units; 0 where a vertex is missing.
+    """The length of the side that starts at each corner, (c,), scene units; 0 if either of its vertices is missing.
 
     Args:
         frame: The frame that has the positions.

@@ -1,4 +1,4 @@
-"""Find the faces that checks report: faces with missing indices, faces or UVs that differ from the reference's."""
+"""Find the faces that checks report: with missing indices, or with vertices or UVs that differ from the reference's."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Faces that use different vertices from the reference's: indices from 0, ascending, (k,).
+    """Find the faces whose vertices, or their order, differ from those of the reference's face with the same index.
 
     Args:
         frame: The frame.
         reference: The reference frame, None if there is none.
 
     Returns:
-        None if there is no reference, or its counts of faces or vertices differ.
+        Indices from 0, ascending, (k,); None if there is no reference, or its counts of faces or vertices differ.
     """
     if reference is None or not _comparable(frame, reference):
         return None
@@ -51,15 +51,15 @@ def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Faces whose corners have different UVs from the reference's: indices from 0, ascending, (k,).
+    """Find the faces whose corners have different UVs from the reference's.
 
     Args:
         frame: The frame.
         reference: The reference frame, None if there is none.
 
     Returns:
-        None if there is no reference, or its counts of faces or vertices differ; no faces if their vertices differ, or
-        a corner of either frame has no UV.
+        Indices from 0, ascending, (k,). None if there is no reference, or its counts of faces or vertices differ. Empty
+        if any face has other vertices than the reference's, or any corner of either frame has no UV.
     """
     if reference is None or not _comparable(frame, reference):
         return None

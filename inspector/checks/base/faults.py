@@ -1,4 +1,4 @@
-"""Findings about faults of faces and normals that were counted when the frames were measured."""
+"""Findings about faults in faces and normals; the faults are counted when a frame is measured."""
 
 from __future__ import annotations
 
@@ -11,12 +11,15 @@ from inspector.formats.problems import Problem
 
 
 def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tuple[int, Problem]]:
-    """The frames that have a fault of one kind, as pairs of index and fault.
+    """Find the frames that have faults of one kind.
 
     Args:
         context: The sequence.
         kind: A key of problems.KINDS.
-        frames: Indices of the frames to look at.
+        frames: Indices of the frames to examine.
+
+    Returns:
+        Pairs of the index of a frame and its faults.
     """
     found = ((index, context.series.facts[index].problem(kind)) for index in frames)
     return [(index, problem) for index, problem in found if problem is not None]
@@ -32,16 +35,19 @@ def fault_finding(
     thing: str = "face",
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """One finding over all frames that have the fault: `N faces WORDS`, where N is the largest number on any frame.
+    """Make one finding about all frames that have faults of one kind.
+
+    Its message is `N faces WORDS`, where N is the largest number on any frame, or `up to N faces WORDS` if the number
+    differs between these frames.
 
     Args:
         context: The sequence.
         check: Id of the check.
         severity: Severity of the finding.
-        met: The index of each frame that has the fault, and the fault, as `faults` returns them; at least one pair.
+        met: Pairs of the index of a frame and its faults, as `faults` returns them; at least one pair.
         words: The words of the message after the number.
         thing: The name of the counted elements, in the singular.
-        fixes: Ids of the fixes that can answer the finding.
+        fixes: Ids of the fixes for the finding.
     """
     most = max(problem.count for _, problem in met)
     least = min(problem.count for _, problem in met)
@@ -58,7 +64,7 @@ def fault_finding(
 
 
 def varies(context: CheckContext, kind: str, frames: Sequence[int]) -> int:
-    """The largest number of such faults on one of these frames minus the smallest.
+    """The largest number of faults of one kind on any of these frames, minus the smallest number.
 
     Args:
         context: The sequence.

@@ -1,4 +1,4 @@
-"""The report of a check about one cause, over all frames that have it."""
+"""A finding: the report of a check about one problem, over all frames that have it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from inspector.names import Name
 
 
 class Severity(IntEnum):
-    """How bad a finding is; severities compare.
+    """How bad a finding is. Severities can be compared.
 
     Attributes:
         NOTE: A fact.
@@ -44,9 +44,9 @@ class Where:
 
     Attributes:
         file: Path relative to the inspected folder.
-        line: Line, counted from 1; None in formats without lines (places in such formats have line 0, which becomes
-            None).
-        element: The element there, in plain words: "face 12".
+        line: Line, counted from 1; None if the place is a whole file, or the format has no lines. Line 0, which
+            problems use for such formats, becomes None.
+        element: The element or statement there, in words, such as "face 12" (counted from 1); None if there is none.
 
     Example:
         >>> found = inspect("harbour/kelp_broken")
@@ -75,7 +75,7 @@ class Finding:
         frames: Numbers of the frames that have the problem, ascending.
         where: Places; only the first few if there are many.
         numbers: The values that prove the problem; they are finite and valid in JSON.
-        fixes: Ids of the fixes that can answer the finding.
+        fixes: Ids of the fixes for the finding.
         reason: The reason given by the delivery rule that the finding is about, "" if there is none.
 
     Example:

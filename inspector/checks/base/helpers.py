@@ -1,4 +1,4 @@
-"""Functions that several checks share: choosing frames, collecting places, wording counts."""
+"""Functions that checks share: they choose frames, collect places and write counts in words."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def base_facts(context: CheckContext) -> FrameFacts:
     """Facts of the reference frame.
 
     Raises:
-        NotApplicable: No frame can be read.
+        NotApplicable: Every frame is empty or can't be read.
     """
     if context.series.reference_index is None:
         raise NotApplicable("every frame is empty" if context.series.facts[0].readable else "no frame can be read")
@@ -33,7 +33,8 @@ def base_with_uvs(context: CheckContext) -> FrameFacts:
     """Facts of the reference frame if it has complete UVs, so that other frames can be compared with it.
 
     Raises:
-        NotApplicable: No frame can be read, or faces of the reference have no UVs.
+        NotApplicable: Every frame is empty or can't be read; or the reference has no faces, or a corner of it has no
+            valid UV.
     """
     base = base_facts(context)
     if not has_whole_uvs(base):
@@ -45,7 +46,7 @@ def base_with_uvs(context: CheckContext) -> FrameFacts:
 
 
 def usable(context: CheckContext) -> list[int]:
-    """Indices of the frames that could be read completely."""
+    """Indices of the frames that could be read, are not empty and are not cut short."""
     return list(context.once(_usable))
 
 
@@ -54,7 +55,7 @@ def _usable(context: CheckContext) -> tuple[int, ...]:
 
 
 def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool]) -> list[int]:
-    """Indices of the frames that could be read completely and meet a condition.
+    """Indices of the usable frames (see `usable`) that meet a condition.
 
     Args:
         context: The sequence.
@@ -64,7 +65,11 @@ def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool])
 
 
 def same_faces(context: CheckContext) -> list[int]:
-    """Indices of the frames with the reference's faces and complete UVs, so that UVs can be compared."""
+    """Indices of the frames with the reference's faces and complete UVs, so that UVs can be compared.
+
+    Raises:
+        MeshqcError: There is no reference frame.
+    """
     return list(context.once(_same_faces))
 
 
@@ -74,7 +79,7 @@ def _same_faces(context: CheckContext) -> tuple[int, ...]:
 
 
 def has_whole_uvs(facts: FrameFacts) -> bool:
-    """Whether every corner of every face has a valid UV of finite numbers."""
+    """Whether there are faces, each of their corners has a valid UV, and all UVs are finite numbers."""
     return facts.faces > 0 and facts.faces_without_uvs == 0 and facts.problem("bad-uv") is None
 
 
@@ -82,7 +87,7 @@ def same_layout(context: CheckContext) -> list[int]:
     """Indices of the frames with the reference's faces and UVs; other checks report the other frames.
 
     Raises:
-        NotApplicable: The reference has no UVs.
+        NotApplicable: There is no reference frame, or it has no complete UVs.
     """
     base = base_with_uvs(context)
     state = (base.topology, base.uv_indices, base.uv_values)
@@ -100,9 +105,11 @@ def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
 
 
 def number_shift(context: CheckContext) -> Fraction | None:
-    """The amount by which all frame numbers are shifted from the stated range; None if it varies or is 0.
+    """The amount by which all frame numbers are shifted from the stated range.
 
-    It is also None if the sequence has a gap, or is not as long as the range.
+    Returns:
+        The amount, positive if the numbers are too large. None if they are right, no range is stated, the sequence has
+        a gap, or the sequence is not as long as the range.
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number
@@ -122,7 +129,7 @@ def count_of(number: int, thing: str) -> str:
 
 
 def range_of(counts: Collection[int], thing: str) -> str:
-    """The counts of several frames with their noun: `1 face`, `12 faces`, `1 to 12 faces`.
+    """The counts of some frames with their noun: `1 face`, `12 faces`, `1 to 12 faces`.
 
     Args:
         counts: One count per frame, at least one.
@@ -170,16 +177,16 @@ def problem_findings(
     element: str | None = None,
     unless: str | None = None,
 ) -> Iterable[Finding]:
-    """One finding for each kind of problem that the reader noted in any frame, over all frames that have it.
+    """Yield one finding for each kind of problem that the reader noted, about all frames that have it.
 
     Args:
         context: The sequence.
         check: Id of the check.
         kinds: Kinds of problems (keys of problems.KINDS).
         severity: Severity of the findings.
-        fixes: Ids of the fixes that can answer the findings.
+        fixes: Ids of the fixes for the findings.
         element: The kind of element that the places name, such as "face"; None if they have lines only.
-        unless: A kind that describes the same fault better. Frames that have it are left to its own check.
+        unless: A kind that describes the same fault better. Frames with this kind are left to its own check.
     """
     noted = context.once(_noted)
     for kind in kinds:
@@ -226,8 +233,9 @@ def _finding(
 
 
 def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
-    """The first few places: the first place in each frame before the second in any frame, so that more frames are
-    shown.
+    """Collect the first few places of a problem.
+
+    The first place in each frame comes before the second place in any frame, so that more frames are shown.
 
     Args:
         context: The sequence.
@@ -244,5 +252,5 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
 
 
 def _element(kind: str | None, element: int | None) -> str | None:
-    """`face 12`: elements count from 1 for people, as in the file."""
+    """An element in words, such as `face 12`, counted from 1 as in the file; None if no element is to be named."""
     return None if element is None or kind is None else f"{kind} {element + 1}"

@@ -17,8 +17,8 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Maximum number of pairs of a face and a cell that are examined, which take 0.2 GB of memory: 32 faces per cell of the
-finest grid. If more faces overlap, as in a wall of bricks that each show the whole texture, the grid is coarser.
+"""Maximum number of pairs of a face and a cell that are examined: 32 faces per cell of the finest grid, which take 0.2
+GB of memory. If more faces overlap, as in a wall of bricks that each show the whole texture, the grid is coarser.
 """
 
 STACKED_SHARE = Threshold(
@@ -31,12 +31,13 @@ STACKED_SHARE = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class Overlap:
-    """The shares of the used texture that several faces show.
+    """How much of the used area of the texture is shown more than once.
 
     Attributes:
-        stacked: Share of the used texture where whole islands cover each other, 0 to 1.
-        partly: Share of the used texture where islands overlap only in part, or an island overlaps itself, 0 to 1.
-        face: Index of a face that overlaps, from 0; a face that overlaps in part, if there is one.
+        stacked: Share of the used area where whole islands cover each other, 0 to 1.
+        partly: Share of the used area where islands overlap only in part, or an island overlaps itself, 0 to 1.
+        face: Index, from 0, of the first face that overlaps in part; if there is none, of the first face that overlaps;
+            0 if no face overlaps.
     """
 
     stacked: float
@@ -45,11 +46,11 @@ class Overlap:
 
 
 def island_overlap(frame: Frame, box: Box) -> Overlap:
-    """Measure how much of the texture is shown by several islands.
+    """Measure how much of the used area of the texture is shown more than once.
 
     Faces of different materials show different textures and never overlap. Faces with the same vertices count once,
-    because another check reports them. A welded island that turns over counts as two, because mirrored halves are often
-    connected in the middle.
+    because another check reports them. The mirrored and the unmirrored faces of an island count as separate islands,
+    because mirrored halves are often connected in the middle.
 
     Args:
         frame: The frame.
@@ -77,7 +78,7 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
 
 
 def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
-    """UVs, (t, 3, 2), and faces, (t,), of the triangles of all faces that have a material number."""
+    """The UVs, (t, 3, 2), and the face, (t,), of each triangle of the faces that have a material index."""
     triangles = triangulate(frame.corners, frame.positions)
     kept = np.flatnonzero(material[triangles.face] != ABSENT)
     return frame.uvs[:, :2][frame.corners.vt[triangles.corners[kept]]], triangles.face[kept]
@@ -95,7 +96,7 @@ def _cells(uv: Floats, box: Box) -> int:
 
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
-    """Numbers of the covered cells, (n,), as the spans count them, and the number of layers on each, (n,)."""
+    """The covered cells, (n,), numbered as in `Spans.first`, and the number of layers on each, (n,)."""
     ends = np.array([box[:2], box[2:]])
     parts = [spans.cells() for spans in layer_spans(frame.corners, frame.uvs, material, ends, cells)]
     none = np.zeros(0, np.int64)
@@ -109,7 +110,16 @@ def _with_extent(box: Box) -> Box:
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Whether each cell, (n,), is covered twice by one island, or by two islands that overlap only in part."""
+    """Find the cells that one island covers more than once, or where islands meet that overlap only in part.
+
+    Args:
+        cell: Index of the cell, for each pair of a face and a cell that it covers, (p,).
+        island: Index of the face's island, for each pair, (p,).
+        layers: Number of faces that cover each cell, (n,).
+
+    Returns:
+        Whether each cell is such a cell, (n,).
+    """
     pairs = np.unique(cell * (int(island.max(initial=0)) + 1) + island)
     cell, island = np.divmod(pairs, int(island.max(initial=0)) + 1)
     owners = np.bincount(cell, minlength=len(layers))

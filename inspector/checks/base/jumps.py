@@ -1,4 +1,4 @@
-"""Find single steps that stand out from the steps around them: where a value jumps, and whether it returns."""
+"""Find where the centre or the size of an object jumps, and whether it jumps back."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
     Args:
         context: The sequence.
-        least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
+        least: Distance that a jump must exceed, in diagonals of the reference (JUMP_DIAGONALS).
 
     Returns:
         Indices of the frames, and the jumps as rows of this list.
@@ -69,16 +69,19 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
 
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
-    """The rows before which a path breaks at one of its ends.
+    """Find the rows before which a path breaks at one of its ends.
 
-    The last row is returned if it is off the path that the three rows before it lead to; the second row is returned if
-    the first is off in the same way. Such a row is off by more than `smallest`, and by far more than any other row near
-    that end. One axis is enough, because an object that bounces up and down doesn't jump aside.
+    At an end, the path breaks if the outermost row is off the parabola through the three rows next to it. It must be
+    off by more than `smallest`, and by far more than any other row near that end. One axis is enough, because an object
+    that bounces up and down doesn't jump aside.
 
     Args:
         path: (n, d), finite.
         times: Frame numbers in steps of the sequence, (n,).
-        smallest: The least distance that counts, in the unit of the path.
+        smallest: Distance that must be exceeded, in the unit of the path.
+
+    Returns:
+        The last row if the path breaks at its end, and row 1 if it breaks at its beginning.
     """
     near = 2 * JUMP_WINDOW.value
     found = []
@@ -94,16 +97,17 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved farther than scaling the object about the origin, or about a point in it, would move it.
+    """Whether the centre moved farther than scaling explains, about the origin or about a point inside the object.
 
-    False if the size changes by more than JUMP_FACTOR, because an object in other units has another position anyway.
+    False if the size doesn't change, or changes by JUMP_FACTOR or more: an object in other units has another position
+    anyway.
 
     Args:
         context: The sequence.
         index: Index of the frame.
         beside: Indices of the frames to compare with. A single outlier is compared with the frames before and after it,
             and is expected midway between them.
-        least: The smallest jump, in diagonals of the reference (JUMP_DIAGONALS).
+        least: Distance that must be exceeded, in diagonals of the reference (JUMP_DIAGONALS).
     """
     series = context.series
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
@@ -121,7 +125,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
     Args:
         context: The sequence.
-        least: The smallest ratio of a size to the usual size (JUMP_SIZE).
+        least: A jump must be larger than this number minus 1, times the usual size (JUMP_SIZE).
 
     Returns:
         Indices of the frames, and the jumps as rows of this list.
@@ -135,10 +139,11 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Indices of the frames in which jumps are searched for: frames that are readable and not frozen, with no part of
-    the surface off its path.
+    """Indices of the frames in which jumps are searched for.
 
-    The motion that a frozen frame missed is not a jump of the next frame, because the step to that frame counts as two.
+    These are the usable frames that have the value, are not frozen, have no part of the surface off its path, and are
+    not turned or mirrored. The motion that a frozen frame missed doesn't make the next frame jump, because the step to
+    the next frame is divided by the number of frames that it spans.
 
     Args:
         context: The sequence.
@@ -158,10 +163,10 @@ def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
         path: The values, one row per frame, (n, d), finite.
         times: Frame numbers in steps of the sequence, (n,). A step across missing frames is divided by the number of
             frames that it spans.
-        smallest: The smallest jump from one frame to the next, in the unit of the path.
+        smallest: Distance that a jump from one frame to the next must exceed, in the unit of the path.
 
     Returns:
-        Rows of `path`.
+        The jumps, as rows of `path`.
     """
     with np.errstate(over="ignore"):  # a distance beyond the range of float64 is an infinite step
         steps = np.linalg.norm(np.diff(path, axis=0), axis=1) / np.maximum(np.diff(times), 1.0)

@@ -52,7 +52,7 @@ class UsedLibrary:
 
 @dataclass(frozen=True, slots=True)
 class UsedMaterial:
-    """A definition of a material that faces use.
+    """The definition, in one library, of a material that faces use.
 
     Attributes:
         file: The library that defines it, relative to the inspected folder.
@@ -80,11 +80,11 @@ class UsedMaterial:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """One place where a cause is visible.
+    """A place, and the frames that have a problem there.
 
     Attributes:
         where: The place.
-        indices: Indices of the frames that have the cause.
+        indices: Indices of the frames.
     """
 
     where: Where
@@ -92,7 +92,7 @@ class Spot:
 
 
 def material_states(context: CheckContext) -> list[MaterialState]:
-    """Group the readable frames by what their libraries define and refer to, in order of their first frames."""
+    """Group the usable frames by what their libraries define and refer to, in order of their first frames."""
     return context.once(_material_states)
 
 
@@ -151,8 +151,8 @@ def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definitio
     """Materials that no face in the folder's sequences uses, each with the library that defines it.
 
     Raises:
-        NotApplicable: No face uses a material, or a face uses a material that no library defines: it may be meant to be
-            one of the unused materials.
+        NotApplicable: No library was found, or no face has a material. Or a face uses a material that no library
+            defines: one of the unused materials may be meant for this face.
     """
     states = material_states(context)
     if any(state.materials.undefined for state in states):
@@ -181,7 +181,7 @@ def spot_finding(
     numbers: Mapping[str, float | int | str | None] | None = None,
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """Make one finding about several places: it has all their frames in order, and the first few places.
+    """Make one finding about many places: it has the frames of all places, and the first few places.
 
     Args:
         context: The sequence.
@@ -190,7 +190,7 @@ def spot_finding(
         message: The problem.
         spots: The places.
         numbers: Values that prove the problem; the number of places is added.
-        fixes: Ids of the fixes that can answer the finding.
+        fixes: Ids of the fixes for the finding.
     """
     spots = list(spots)
     indices = sorted({index for spot in spots for index in spot.indices})
@@ -211,7 +211,7 @@ def named(names: Iterable[Name], most: int = 3) -> str:
 
     Args:
         names: The names.
-        most: The number of names to spell out.
+        most: Maximum number of names to spell out.
     """
     distinct = [f"`{name.display}`" for name in dict.fromkeys(names)]
     rest = len(distinct) - most

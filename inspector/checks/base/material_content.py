@@ -17,12 +17,12 @@ from inspector.sequence.materials.resolver import LibraryUse
 
 @dataclass(frozen=True, slots=True)
 class MaterialChange:
-    """A material whose definition differs from its definition on earlier frames.
+    """A material whose definition differs between frames.
 
     Attributes:
         material: Its name.
         statements: Keywords of the statements that differ, in lower case.
-        spot: The place where it is defined, and the frames that use this definition.
+        spot: The place of the differing definition, and the frames that use it.
     """
 
     material: Name
@@ -31,10 +31,11 @@ class MaterialChange:
 
 
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
-    """Find materials whose definition differs from the reference's, or from the first frames that define them.
+    """Find materials whose definition differs from the reference's.
 
-    Maps that lead to the same file count as equal, however their paths are written. The number in the name of a
-    numbered texture doesn't count, because another check reports numbered textures.
+    A material that the reference doesn't use is compared with its first definition in the other frames. Maps that lead
+    to the same file count as equal, however their paths are written. The number in the name of a numbered texture
+    doesn't count, because another check reports numbered textures.
     """
     states = material_states(context)
     reference = context.series.reference_index
@@ -51,7 +52,7 @@ def changes(context: CheckContext) -> Iterator[MaterialChange]:
 
 
 def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:
-    """The name, content and place of each used material in the libraries of these frames, each material once."""
+    """Yield the name, the content and the place of each used material in the frames' libraries, each material once."""
     done: set[Name] = set()
     used = set(state.used)
     for use in state.materials.libraries:
@@ -67,7 +68,10 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
 
 
 def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
-    """The library with each map's file name replaced by a name that identifies the file."""
+    """The library, with each map's file name replaced by a name that identifies the file.
+
+    The number of a numbered texture is left out of that name. A map whose file was not found keeps its name.
+    """
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}
     names = {

@@ -19,8 +19,8 @@ from inspector.surface.triangles import triangulate
 from inspector.threshold import Threshold
 
 FIT_SAMPLES = 4096
-"""Number of faces of a material that are sampled to judge how a texture fits. It gives shares to about 0.01 in a few
-milliseconds.
+"""Maximum number of faces of a material that are measured to judge how a texture fits. If there are more faces, this
+many are sampled, which gives shares to about 0.01 in a few milliseconds.
 """
 
 ASPECT_SPREAD = Threshold(
@@ -36,7 +36,7 @@ class MaterialFit:
     """The fit of a texture on the surface of a material.
 
     Attributes:
-        aspects: The aspects (width over height) that the texture must have, at the shares of the surface in
+        aspects: The aspects (width over height) that parts of the surface require of the texture: the percentiles in
             texture_fit.SHARES.
         reading: The orientation that lettering would have on the surface.
     """
@@ -85,11 +85,18 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
 
 
 def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
-    """A sample of the faces, (k,), and the weight of each, (k,).
+    """Choose the faces of a material that are measured: all of them, or a sample if there are more than FIT_SAMPLES.
 
-    The weight is the area of the face or, in a sample, the number of times that the face was drawn. Faces are drawn at
-    even distances along all areas laid end to end, so that large faces are never missed (systematic sampling with
-    probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
+    Faces are drawn at even distances along all areas laid end to end, so that large faces are never missed (systematic
+    sampling with probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
+
+    Args:
+        faces: Indices of the material's faces, (m,).
+        area: Area of each face of the frame, (f,).
+
+    Returns:
+        Indices of the chosen faces, (k,), and the weight of each, (k,): its area or, in a sample, the number of times
+        that it was drawn.
     """
     ends = np.cumsum(area[faces])
     if len(faces) <= FIT_SAMPLES or not 0.0 < ends[-1] < np.inf:

@@ -34,12 +34,12 @@ def note_check(
         title: A short name for lists.
         kinds: Severity by kind of problem (keys of problems.KINDS).
         rationale: The explanation that `meshqc explain` shows.
-        fixes: Ids of the fixes that can answer its findings.
+        fixes: Ids of the fixes for its findings.
         element: The kind of element that the places name, such as "face"; None if they have lines only.
         unless: A kind whose own check describes the same fault better; frames that have it are left out.
         fixes_of: Ids of the fixes for some kinds of problems, in place of `fixes`.
         thresholds: The limits that decide which problems the reader notes.
-        needs: The kinds of content that a format must be able to carry for its frames to be judged.
+        needs: The kinds of content that the check judges (see `Check`).
         affected_faces: Finds all faces that have the problem.
         explained_by: Ids of checks whose findings explain the findings of this check (see `Check`).
     """

@@ -117,8 +117,8 @@ class Pop:
     """The part of the surface that is off its path on a frame.
 
     Attributes:
-        vertex: The vertex that is farthest off, from 0.
-        distance: How far off that vertex is, scene units.
+        vertex: Index of the vertex that is farthest off its path, from 0.
+        distance: Distance of that vertex from its path, scene units.
         share: The approximate share of all vertices that are off their paths, 0 to 1.
     """
 
@@ -157,11 +157,15 @@ def pops_and_spikes(context: CheckContext) -> OffPath:
 
 
 def slips(context: CheckContext) -> dict[int, float]:
-    """Frames on which the whole object is off its path, and by what distance, scene units, by index.
+    """Find frames on which the whole object is off its path.
 
     The motion before and after must be smooth, at least along one axis, because an object that bounces up and down
-    doesn't jump aside. Alternatively, the frame shows a neighbouring frame's pose, shifted as a whole, while every
-    other movement also changes the object's shape.
+    doesn't jump aside. Alternatively, the frame shows a neighbouring frame's pose, shifted as a whole, while most other
+    movements also change the object's shape.
+
+    Returns:
+        Index of the frame -> distance from the path, scene units. Empty if there are so many such frames that they are
+        a set of poses.
     """
     return context.once(_slips)
 
@@ -188,14 +192,17 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """The distance off the path, along one axis, that stands out from the surrounding frames, scene units.
+    """The distance off the path, along one axis, above which a frame stands out from the surrounding frames.
 
-    Frames within three frames of `index` are not compared, because that frame displaces the curves that they are
-    compared with. A camera that shakes is off its path on every frame.
+    The three frames on each side of the frame are left out, because the curves fitted to their surroundings contain the
+    frame itself. A camera that shakes is off its path on every frame.
 
     Args:
         path: Positions along the axis, (n, 1), scene units.
-        index: The frame.
+        index: Index of the frame.
+
+    Returns:
+        The distance, scene units; infinite if no surrounding frame can be compared.
     """
     near = 3  # frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
@@ -208,17 +215,16 @@ def _usual_along(path: Floats, index: int) -> float:
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
     """Find single frames that show a neighbour's pose, shifted as a whole, although other movements change the shape.
 
-    Of the two frames with that pose, the frame is returned that is farther from the mean of the positions before and
-    after.
+    Of the two frames with the same pose, only the one farther from the mean of the positions before and after counts.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
-        apart: Frames that don't directly follow the previous frame, (n,).
+        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
         rounding: The smallest step of the written decimals, scene units.
-        least: The smallest shift that counts, scene units.
+        least: Length that the shift must exceed, scene units.
 
     Returns:
-        Index -> length of the shift, scene units.
+        Index of the frame -> length of the shift, scene units. Empty if poses are often shifted as a whole.
     """
     steps = np.diff(followed, axis=0)
     shifts = steps.mean(axis=1)
@@ -238,9 +244,13 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
 
 
 def strays(context: CheckContext) -> dict[int, float]:
-    """Frames whose whole surface is off its path by more than moving or scaling explains, and the distance, by index.
+    """Find frames whose whole surface is off its path by more than moving and scaling the object explains.
 
-    The motion before and after must be smooth. The distance is the root mean square in scene units.
+    The motion before and after must be smooth.
+
+    Returns:
+        Index of the frame -> root-mean-square distance from the path, scene units. Empty if vertices can't be followed,
+        or if there are so many such frames that they are a set of poses.
     """
     return context.once(_strays)
 
@@ -262,7 +272,12 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """The part of the offsets of points at `here` that no translation and scaling explains; all arrays are (s, 3)."""
+    """The part of the offsets of points that no translation and scaling of the points explains, (s, 3).
+
+    Args:
+        off: Offsets of the points, (s, 3).
+        here: Positions of the points, (s, 3).
+    """
     off, here = off - off.mean(axis=0), here - here.mean(axis=0)
     return off - here * (float((off * here).sum()) / max(float(np.square(here).sum()), np.finfo(float).tiny))
 
@@ -281,8 +296,8 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
         off = _off(series)
         popped = dict(_popped(series, off, smallest))
         torn = dict(_torn(series, diagonal))
-    # A part that is off its path is torn at its rim. Of a few vertices, only a sampled one may be seen, and their
-    # neighbours.
+    # A part that is off its path is torn at its rim. If only a few vertices are off, the sample may contain just one of
+    # them, or only their neighbours.
     popped |= {
         index: pop
         for index, pop in torn.items()
@@ -299,7 +314,7 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
 
 
 def few_vertices(vertices: int) -> float:
-    """The largest number of vertices that, if they leap together, are a spike."""
+    """Maximum number of vertices that count as a spike if they leap together, in a mesh of this many vertices."""
     return max(SPIKE_FEW.value, SPIKE_SHARE.value * vertices)
 
 
@@ -322,7 +337,13 @@ def _off(series: Series) -> Floats:
 
 
 def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int, Pop]]:
-    """Frames on which sampled vertices pop."""
+    """Yield the frames on which sampled vertices pop, by index, and the pop on each.
+
+    Args:
+        series: The sequence.
+        off: Offsets of the sampled vertices from the mean of the two neighbouring frames, (n, s, 3), scene units.
+        smallest: Length that an offset must exceed, scene units.
+    """
     if len(off) < 4 or not off.shape[1]:
         return
     ways = np.sqrt(np.einsum("nsi,nsi->ns", off, off))
@@ -338,10 +359,14 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 
 
 def shaped(off: Floats, ways: Floats) -> Flags:
-    """Whether each vertex on each frame, (n, s), has the pattern of a pop: on the neighbouring frames it is off by half
-    as much in the opposite direction.
+    """Whether each vertex has the pattern of a pop on each frame, (n, s).
 
-    At the ends, only one neighbouring frame is examined.
+    In this pattern, the vertex is off by half as much, in the opposite direction, on the neighbouring frames. If its
+    offset is known on only one of them, as near a gap, only that frame is examined.
+
+    Args:
+        off: Offsets from the mean of the two neighbouring frames, (n, s, 3); NaN where they are unknown.
+        ways: Lengths of these offsets, (n, s).
     """
     fits = np.ones(ways.shape, bool)
     known = np.zeros(ways.shape, bool)
@@ -354,7 +379,13 @@ def shaped(off: Floats, ways: Floats) -> Flags:
 
 
 def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
-    """Whether vertices, (s,), are much farther off on a frame than on the surrounding frames."""
+    """Whether each vertex is much farther off its path on one frame than on the surrounding frames, (s,).
+
+    Args:
+        ways: Distance of each vertex from its path, (n, s).
+        steps: Distance that each vertex moves from each frame to the next, (n - 1, s).
+        index: Index of the frame.
+    """
     low = max(0, index - JUMP_WINDOW.value)
     around = ways[low : index + JUMP_WINDOW.value + 1].copy()
     around[max(0, index - 1 - low) : index + 2 - low] = np.nan
@@ -368,15 +399,26 @@ def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 
 def spread(ways: Floats) -> Floats:
-    """Robust spread of distances off a path, (n, s), per vertex, (s,): 1.4826 times their median (see POP_SPREADS)."""
+    """The robust spread of each vertex's distances from its path, (n, s): 1.4826 times their median, (s,).
+
+    See POP_SPREADS for the factor.
+    """
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 
 
 def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
-    """Frames on which the vertex that moves farthest relative to its neighbours leaps out and back.
+    """Yield the frames on which the vertex that moves farthest relative to its neighbours leaps out and back.
 
-    At an end of the sequence, the vertex need not leap back. A run of several frames counts only if the vertex leaps
-    far, because a part of a healthy object may move, wait, and move back.
+    At an end of the sequence, the vertex need not leap back, but only a few vertices may leap. In a run of two or more
+    frames, only a few vertices may leap, and they must leap far: a part of a healthy object may move, wait, and move
+    back.
+
+    Args:
+        series: The sequence.
+        diagonal: Diagonal of the reference's box, scene units.
+
+    Yields:
+        Index of the frame, and the leap.
     """
     rows = [
         index
@@ -411,10 +453,19 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Steps on which a vertex leaps out, if the next step brings it back to its neighbours.
+    """Find the steps on which a vertex leaps away from its neighbours, and the next step brings it back.
 
-    The vertex must leap farther from its neighbours than any vertex does on the surrounding steps, and much farther
-    than is usual there.
+    The vertex must leap farther than any vertex does on the surrounding steps, and much farther than is usual there.
+
+    Args:
+        paces: The farthest distance that a vertex moves relative to its neighbours, per frame, for each step, (m,),
+            scene units.
+        gap: Given two steps, returns how far the vertex is from its neighbours after both, scene units; infinite if
+            the steps have different farthest vertices.
+        smallest: Distance that both steps must exceed, scene units.
+
+    Returns:
+        Indices of the steps out; empty if there are so many that the sequence is a set of poses.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():

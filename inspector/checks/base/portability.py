@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import re
 
-# Characters and names that common systems reserve: from memory.
+# Characters and names that common systems reserve (from memory, no source).
 _RESERVED = re.compile(rb'[<>:"|?*\x00-\x1f]|[. ](?:/|\Z)')
 _DEVICE = re.compile(rb"(?:\A|/)(?:con|prn|aux|nul|com[1-9]|lpt[1-9])(?:\.[^/]*)?(?:/|\Z)", re.IGNORECASE)
 _UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
 
 
 def unportable(raw: bytes, is_library: bool) -> str | None:
-    """The reason why a path is not portable: "reserved", "blanks in a library", "blanks" or "beyond ASCII"; None if it
-    is portable.
+    """The first reason why a path is not portable.
 
     Args:
         raw: The path as written, with `/` between its parts.
-        is_library: Whether the path names a material library. Readers split such lines at blanks.
+        is_library: Whether the path names a material library. Readers split such lines at spaces.
+
+    Returns:
+        "reserved" (characters or names that some systems don't allow), "blanks in a library" or "blanks" (spaces or
+        tabs), or "beyond ASCII"; None if the path is portable.
     """
     plain = _UPWARD.sub(b"", raw)
     if _RESERVED.search(plain) or _DEVICE.search(plain):

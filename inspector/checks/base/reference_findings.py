@@ -43,7 +43,7 @@ def reference_findings(
         check: The check that reports the findings.
         thing: The kind of file that is referred to, in the singular ("texture").
         uses: All uses of references, whether or not the file was found.
-        answers: Ids of the fixes that can answer each kind of failure.
+        answers: Ids of the fixes for each kind of failure.
     """
     failed: dict[Status, list[Use]] = {}
     for use in uses:

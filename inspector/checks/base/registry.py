@@ -21,6 +21,7 @@ def all_checks() -> tuple[Check, ...]:
 
     Raises:
         ImportError: A module of a check can't be imported.
+        AttributeError: A module in a group defines no check.
         ValueError: Two checks have the same id.
     """
     checks: dict[str, Check] = {}

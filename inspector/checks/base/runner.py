@@ -1,4 +1,4 @@
-"""Run every check on one sequence, and record each as passed, skipped with its reason, or failed with its error."""
+"""Run checks on one sequence: record their findings, why checks were skipped, and the errors that broke checks."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Verdict:
 
 
 def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
-    """Group (check id, reason) pairs by reason: each reason with the ids of its checks."""
+    """Group pairs of a check's id and a reason: the ids of the checks, by reason."""
     checks: dict[str, list[str]] = {}
     for check, reason in pairs:
         checks.setdefault(reason, []).append(check)
@@ -49,7 +49,7 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
         checks: The checks, in any order; a check always runs after the checks that explain its findings.
 
     Raises:
-        CycleError: Two checks explain each other (graphlib).
+        CycleError: Checks explain each other in a circle (graphlib).
     """
     findings: list[Finding] = []
     skipped: list[tuple[str, str]] = []
@@ -88,7 +88,11 @@ def _explaining_first(checks: Sequence[Check]) -> list[Check]:
 
 
 def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
-    """Raise NotApplicable if a frame's format can't carry the content that the check judges."""
+    """Refuse a check if a frame's format can't carry the content that the check judges.
+
+    Raises:
+        NotApplicable: A format can't carry it; the message names the format and the content.
+    """
     for form in formats:
         missing = [trait.value for trait in check.needs if trait not in form.carries]
         if missing:
@@ -96,7 +100,10 @@ def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
 
 
 def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:
-    """The severity under the rules: a stated severity replaces the check's worst severity and caps lower ones."""
+    """The severity of a finding under the delivery rules.
+
+    A severity in the rules replaces the check's worst severity. It also limits the lower severities of its findings.
+    """
     if not rule.severity:
         return finding.severity
     wanted = Severity[rule.severity.upper()]

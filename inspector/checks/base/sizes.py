@@ -75,7 +75,7 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
         closest: The largest deviation from the factor, as a ratio, if it is less than UNIT_FACTORS allows.
 
     Returns:
-        100, 0.01, 2.54, ...; None if no factor is close enough.
+        The factor, such as 100, 0.01 or 2.54; None if no factor is close enough.
     """
     best: tuple[float, float] | None = None
     for unit, rough in UNIT_FACTORS.value.items():
@@ -93,18 +93,19 @@ def units_of(factor: float) -> str:
 
 
 def unit_error(context: CheckContext) -> float | None:
-    """The factor between units by which the reference is too large, judged by the stated size; if no size is stated, by
-    the reference's twins.
+    """The factor between units by which the reference is too large.
 
-    A twin is another sequence of the same model. A sequence that agrees with most of its twins is right; if two twins
-    differ, neither is known to be wrong. The size of a twin is measured, not stated, so the factor must fit closely: a
-    school has fish of many sizes.
+    It is judged by the stated size or, if no size is stated, by the reference's twins. A twin is another sequence of
+    the same model. A sequence is wrong if more of its twins differ from it by a factor between units than agree with
+    it. If there are only two sequences and they differ, either may be wrong, and both get a factor. The size of a twin
+    is measured, not stated, so the factor must fit closely: a school has fish of many sizes.
 
     Returns:
-        100, 0.01, 2.54, ...; None if the size is right, or off by a factor that isn't a factor between units.
+        The factor, such as 100, 0.01 or 2.54; below 1 if the reference is too small. None if the size is right, or off
+        by a factor that isn't a factor between units.
 
     Raises:
-        NotApplicable: There is nothing to compare with.
+        NotApplicable: The reference has no size, or there is nothing to compare it with.
     """
     size = context.series.reference_size
     if not (math.isfinite(size) and size > 0):

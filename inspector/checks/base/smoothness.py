@@ -1,5 +1,4 @@
-"""Find single frames that are off, or exchanged with a neighbour, by whether undoing that fault alone smooths the
-motion.
+"""Find single frames that are off their path or exchanged with a neighbour: undoing this alone smooths the motion.
 
 A motion is smooth where the middle of three frames is near the mean of its neighbours. A frame that is displaced, or in
 the wrong order, makes the motion rough there; the edit that undoes that fault makes it smooth again. A bounce, a start
@@ -31,12 +30,14 @@ AROUND = 2
 
 
 def roughness(curve: Floats, low: int, high: int) -> float:
-    """The sum of the squared second differences of some rows.
+    """The sum of the squared distances of rows from the mean of their two neighbours.
+
+    These distances are half the second differences.
 
     Args:
         curve: Values over time, (n, d).
-        low: The first row; a negative number means 0.
-        high: The row after the last, at most n.
+        low: The first row of the range, which is only used as a neighbour; a negative number means 0.
+        high: The row after the last row of the range, at most n.
     """
     inside = curve[max(0, low) : high]
     return float(np.square(inside[1:-1] - (inside[:-2] + inside[2:]) / 2.0).sum())
@@ -61,11 +62,11 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
-        apart: Frames that don't directly follow the previous frame, (n,).
+        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
         least: The smallest distance from the curve that counts, in units of the curve.
 
     Returns:
-        Index -> distance from the curve.
+        Index of the frame -> distance from the curve.
     """
     found = {}
     for index in range(2, len(curve) - 2):
@@ -81,13 +82,16 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
 
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
-    """Find frames that are exchanged with the next frame; the index of the first of the two is returned.
+    """Find frames that are exchanged with the next frame.
 
     Up to two frames on each side are examined, fewer at the ends (`time_edits.exchanged` examines three or four).
 
     Args:
         curve: Values over time, (n, d); NaN where a frame has none.
-        apart: Frames that don't directly follow the previous frame, (n,).
+        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
+
+    Returns:
+        Index of the first of the two frames, for each exchange.
     """
     found: list[int] = []
     for index in range(1, len(curve) - 2):
@@ -108,11 +112,11 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 def places(context: CheckContext) -> Floats:
     """The points to follow over time.
 
-    They are the sampled vertices or, if faces change throughout, the ellipsoid of the surface; if there is no
-    ellipsoid, they are the corners of the box.
+    They are the sampled vertices or, if these are known on no more than half of the frames, points on the ellipsoid of
+    the surface. If those are known on no more than half of the frames either, they are two opposite corners of the box.
 
     Returns:
-        (n, s, 3), scene units; NaN in frames that can't be compared.
+        Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
     """
     for followed in (context.series.samples, context.once(ellipsoids)):
         if followed.size and 2 * np.isfinite(followed).all(axis=(1, 2)).sum() > len(followed):
@@ -124,8 +128,8 @@ def ellipsoids(context: CheckContext) -> Floats:
     """Points that move as the surface does, however the surface is divided into faces (surface/moments.py).
 
     Returns:
-        (n, 6, 3), scene units; NaN in frames that have no such points or have missing faces, and in all frames if
-        vertices can be followed through most frames.
+        Positions, (n, 6, 3), scene units. NaN in frames that have no such points or have missing faces; NaN in all
+        frames if vertices can be followed from frame to frame on at least half of the frames.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)
@@ -144,7 +148,7 @@ def ellipsoids(context: CheckContext) -> Floats:
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Frames that don't directly follow the previous frame, (n,); False for the first."""
+    """Whether each frame is not exactly one step after the previous frame, (n,); False for the first."""
     apart = ~context.series.follows
     apart[:1] = False
     return apart
@@ -159,7 +163,8 @@ def incoherent(context: CheckContext) -> Floats | None:
     block of a few vertices has no neighbours that move alike. Noise is equally large in both.
 
     Returns:
-        (n, s, 3), scene units; NaN in frames that can't be compared; None if vertices can't be followed.
+        Values that change as this motion does, (n, s, 3), scene units; NaN in frames that can't be compared. None if
+        vertices can't be followed.
     """
     fields, relief = _beyond_a_field(context), context.series.reliefs / _OF_FIVE
     if fields is None:
@@ -176,10 +181,14 @@ position: the square root of 1 + 4/16.
 
 
 def _restlessness(followed: Floats) -> float:
-    """The median over the frames of the squared distance of points, (n, s, 3), from the mean of the two neighbouring
-    frames.
+    """How far points usually are from the mean of their positions in the two neighbouring frames.
 
-    NaN if no three frames in a row can be compared.
+    Args:
+        followed: Positions, (n, s, 3), scene units.
+
+    Returns:
+        The median over the frames of the sum of the squared distances, scene units squared; NaN if no three frames in a
+        row can be compared.
     """
     off = followed[1:-1] - (followed[:-2] + followed[2:]) / 2.0
     squares = np.einsum("nsi,nsi->n", off, off)
@@ -192,6 +201,9 @@ def _beyond_a_field(context: CheckContext) -> Floats | None:
 
     The field is the cubic polynomial in the reference's coordinates that fits best, of a lower degree where few
     vertices are sampled. Motion, bending and scaling are close to such fields; noise is not.
+
+    Returns:
+        The remainder, (n, s, 3), scene units; None if vertices can't be followed or are all at one point.
     """
     samples, reference = context.series.samples, context.series.reference_index
     if reference is None or places(context) is not samples or not np.isfinite(samples[reference]).all():

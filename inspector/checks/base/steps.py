@@ -48,7 +48,7 @@ class Jumps:
 def jumps_in(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: Threshold[float] = JUMP_FACTOR
 ) -> Jumps:
-    """Find steps that are larger than `smallest`, and `factor` times larger than each step around them.
+    """Find steps that are larger than `smallest`, and more than `factor` times as large as each step around them.
 
     Two steps that undo each other are judged as a pair, and other such pairs near them are ignored. If the sequence
     jumps all the time (a set of poses), nothing is reported.
@@ -57,11 +57,11 @@ def jumps_in(
         steps: The length of the step from each row to the next, (n - 1,).
         gap: Called with two steps, out and back; returns how far the value after `back` is from where it was before
             `out`, in the unit of the steps.
-        smallest: The least length that counts, in the unit of the steps.
-        factor: The smallest ratio of a step to the steps around it. Delivery rules don't set it.
+        smallest: Length that a step must exceed, in the unit of the steps.
+        factor: Ratio to the steps around it that a step must exceed. Delivery rules don't set it.
 
     Returns:
-        The jumps, as rows of the n values that the steps connect.
+        The jumps, as rows of the n values that the steps connect; none if n is less than 4.
     """
     rows = len(steps) + 1
     if rows < 4:
@@ -81,8 +81,14 @@ def jumps_in(
 
 
 def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int) -> bool:
-    """Whether `size` is far larger than every step of `rest` near the steps `first` to `last`, which themselves don't
-    count.
+    """Whether `size` is more than `factor` times as large as every other step near the steps `first` and `last`.
+
+    Args:
+        rest: Lengths of the steps, (n - 1,), 0 for steps that are ignored.
+        size: Length of the smaller of the two steps.
+        factor: The ratio.
+        first: Index of the first step.
+        last: Index of the second step; the same if a single step is judged.
     """
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()
@@ -93,10 +99,20 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
 def _pairs(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: float
 ) -> Iterator[tuple[int, int]]:
-    """Find pairs of a step out and a step back, at most JUMP_WINDOW apart, with a quiet step before and after.
+    """Find pairs of a step out and a step back, at most JUMP_WINDOW steps apart, or a third of a short sequence.
 
-    The second step leads to where the path would be without the two steps. Each step out is paired with the nearest
-    such step back, and pairs don't overlap.
+    The step before the step out, and the step after the step back, are far smaller than these. The step back leads to
+    about where the path would be without the two steps. Each step out is paired with the nearest such step back, and
+    pairs don't overlap.
+
+    Args:
+        steps: As in `jumps_in`, as are the other arguments.
+        gap: Returns how far the value after the step back is from the value before the step out.
+        smallest: Length that both steps must exceed.
+        factor: Ratio to the quieter steps before and after that the two steps must exceed.
+
+    Yields:
+        Indices of the step out and of the step back.
     """
     quiet_before = steps > factor * np.concatenate([[0.0], steps[:-1]])
     quiet_after = steps > factor * np.concatenate([steps[1:], [0.0]])

@@ -68,11 +68,11 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Whether the motion went on during a still run, judged by the timing that makes the surrounding poses a smooth
-    path.
+    """Whether the motion went on during a still run, judged by which timing makes the surrounding poses a smooth path.
 
-    Three timings are compared: each pose at the time when it is first shown, the motion waiting during the run, and the
-    frames as they are. A motion that turns back, like that of a ball thrown up, is smooth as it is.
+    Three timings are compared: the motion goes on, so that each pose has the time when it is first shown; the motion
+    waits during the run; or the frames have their own times. A motion that turns back, like that of a ball thrown up,
+    is smooth with the frames' own times.
 
     Args:
         context: The sequence.
@@ -81,7 +81,7 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
         held: Number of frames for which poses are usually held.
 
     Returns:
-        None if no timing is clearly smoother.
+        Whether the motion went on; None if no timing is clearly smoother.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)
@@ -108,7 +108,7 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 def paces(context: CheckContext) -> Floats:
     """The mean distance that vertices move from the previous frame to each frame, (n,), scene units; NaN where unknown.
 
-    If vertices can't be followed, the ellipsoid of the surface is followed.
+    If that is unknown for at least half of the frames, the points that `places` returns are followed instead.
     """
     series = context.series
     steps = series.steps
@@ -128,21 +128,27 @@ def held_poses(series: Series) -> list[tuple[int, int]]:
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """For how many frames each pose near a frame is held, without the first and the last pose of the sequence."""
+    """The number of frames for which each pose near a frame is held, except the sequence's first and last pose."""
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
 
 def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
-    """For how many frames most poses near a frame are held; 1 if no number is the majority."""
+    """The number of frames for which most poses near a frame are held; 1 if there is no such number."""
     lengths = _around(poses, at)
     held = max(set(lengths), key=lengths.count, default=1)
     return held if 2 * lengths.count(held) > len(lengths) else 1
 
 
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
-    """Whether few poses near a still run are held as long as the run, with other poses before and after them.
+    """Whether few poses near a still run are held at least as long as the pose of the run.
 
-    Several such poses at the beginning or the end are not rare: a motion may begin or end on threes.
+    Two or more such poses in a row are not rare if they include one of the first two or last two poses of the sequence,
+    because a motion may begin or end on threes.
+
+    Args:
+        poses: All poses, as start:stop.
+        start: The first frame of the run.
+        stop: The frame after the run.
     """
     lengths = _around(poses, start)
     if sum(length > stop - start for length in lengths) > max(2.0, CADENCE_SHARE.value * len(lengths)):
@@ -157,10 +163,17 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 
 
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
-    """The number of frames by which the pose of a still run is held too long, if the next pose is held for as many
-    frames too few; otherwise 0.
+    """The number of frames by which the pose of a still run is held too long, at the expense of the next pose.
 
-    The motion is then on twos or threes, and a frame of the next pose shows the previous pose.
+    The motion is then on twos or threes, and that many frames of the next pose show the run's pose instead.
+
+    Args:
+        poses: All poses, as start:stop.
+        start: The first frame of the run.
+        held: Number of frames for which poses are usually held.
+
+    Returns:
+        The number of frames; 0 if the next pose is not too short by the same number.
     """
     at = next((number for number, pose in enumerate(poses) if pose[0] == start - 1), None)
     if held < 2 or at is None or at + 2 >= len(poses):
@@ -170,7 +183,7 @@ def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
 
 
 def still_runs(series: Series) -> Iterator[tuple[int, int]]:
-    """Runs start:stop of frames that equal the previous frame; files that repeat a frame number don't count."""
+    """Yield the runs start:stop of frames that equal the previous frame, unless they repeat its frame number."""
     facts = series.facts
     still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
     start = None
@@ -186,7 +199,7 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run makes up for the motion that the run missed: about one usual step per frame.
 
     The pace before and after the run shows how long a usual step is. If the step is not about as long as required, the
-    pose was held on purpose.
+    pose was held on purpose. The result is also False if the pace or the step is unknown.
 
     Args:
         steps: Mean distance from the previous frame to each frame, (n,), as `paces` returns it.

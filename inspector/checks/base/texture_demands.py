@@ -81,7 +81,7 @@ def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
 
 
 def measured(context: CheckContext) -> list[Texture]:
-    """The textures whose size is known."""
+    """The textures whose size is known; none if no texture was found."""
     try:
         return [one for one in textures(context) if one.facts.size is not None]
     except NotApplicable:
@@ -122,7 +122,13 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
-    """Judge whether a file name contains a colour space as a word of its own: shell_srgb.png, not shellsrgb.png."""
+    """Judge whether a file name contains a colour space as a word of its own.
+
+    `shell_srgb.png` contains one; `shellsrgb.png` doesn't.
+
+    Returns:
+        The problem, in words; None if the name contains one of the colour spaces.
+    """
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):
         return None
@@ -148,7 +154,10 @@ def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
 
 
 def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
-    """Judge whether each map has about the aspect that the surface of its material needs in the reference frame."""
+    """Judge whether each map has about the aspect that the surface of its material requires in the reference frame.
+
+    Maps of a single colour are left out. Nothing is judged if the reference has no complete UVs, or `most` is below 1.
+    """
     if most < 1.0 or not has_whole_uvs(base_facts(context)):
         return
     fits = context.material_fits
@@ -198,4 +207,4 @@ TEXTURE_JUDGES: Mapping[str, Judge] = {
     "textures.normal_green": _green,
     "textures.colour_spaces": _each(_colour_space),
 }
-"""The judge of each key of the rules."""
+"""The judge of each key of the rules for textures."""

@@ -19,13 +19,13 @@ COLOUR = frozenset((b"map_ka", b"map_kd", b"map_ks", b"map_ke", b"decal"))
 """Statements, in lower case, whose image is read as colour (MTL File Formats 4.2, 1995; `map_Ke` is later)."""
 
 AMBIENT = frozenset((b"map_ka",))
-"""The statement whose image is the colour of ambient light on a material (the same document)."""
+"""The statement whose image is the colour of ambient light on a material (MTL File Formats 4.2, 1995)."""
 
 BUMP = frozenset((b"bump", b"map_bump"))
-"""Statements whose image is read as height (the same document; map_bump is a later extension)."""
+"""Statements, in lower case, whose image is read as height (MTL File Formats 4.2, 1995; `map_bump` is later)."""
 
 NORMAL = frozenset((b"norm",))
-"""The statement whose image is read as normals (a later extension; common practice, no source)."""
+"""The statement whose image is read as normals: a later extension of the format (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def textures(context: CheckContext) -> list[Texture]:
     """The images that were found, each once.
 
     Raises:
-        NotApplicable: No image was found.
+        NotApplicable: The used materials have no maps, or no image was found.
     """
     usages(context)
     found = context.once(_textures)
@@ -108,7 +108,7 @@ def normal_maps(context: CheckContext) -> list[Texture]:
     """Textures that `norm` statements name, and textures with normals that bump statements name.
 
     Raises:
-        NotApplicable: No texture was found.
+        NotApplicable: The used materials have no maps, or no image was found.
     """
     return [
         one for one in textures(context) if one.used_as(NORMAL) or (one.used_as(BUMP) and one.facts.looks_like_normals)
@@ -116,10 +116,15 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 
 
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
-    """Coloured images that materials without `map_Kd` name as their ambient map or, although they hold no normals, as a
-    normal map.
+    """Find map statements of materials without `map_Kd` that name a coloured image for another purpose.
 
-    Only the first such image of each material is listed.
+    The statement is an ambient map, or a normal map although the image's colours can't be normals.
+
+    Args:
+        found: All textures of the sequence.
+
+    Returns:
+        The first such statement of each material.
     """
     coloured = {usage.map.map.material for one in found for usage in one.usages if usage.keyword == b"map_kd"}
     misplaced: dict[Name, Usage] = {}
@@ -138,7 +143,7 @@ def is_plain_bump(line: MapLine) -> bool:
 
 
 def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:
-    """Every place that names one of these textures."""
+    """The places of all map statements that name these textures."""
     return (usage.spot for texture in chosen for usage in texture.usages)
 
 

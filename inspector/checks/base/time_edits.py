@@ -1,5 +1,4 @@
-"""Find frames that are dropped, exchanged, slowed down or off the path, by whether undoing that fault alone smooths the
-motion.
+"""Find frames that are dropped, exchanged, slowed down or off their path: undoing that fault alone smooths the motion.
 
 In any smooth motion, a few frames in a row are near a cubic over time. Frames that show times other than those of their
 numbers are near a cubic only if they are put at the times that they show. A bounce, a start or a cut is not near a
@@ -42,16 +41,16 @@ DROPPED_AIM = Threshold(
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))
-"""Number of frames on each side of an edit, and the degree of the polynomial that is fitted: a cubic to eight frames,
-or a parabola to six frames (at the ends of a sequence or beside a bounce).
+"""Pairs of the number of frames on each side of an edit and the degree of the polynomial that is fitted to them: a
+cubic to eight frames, or a parabola to six frames (at the ends of a sequence or beside a bounce).
 """
 MOST_DROPPED = 8
 """Maximum number of missing frames that can be found between two frames. Over a longer gap, a motion may turn."""
 
 
 Fit = tuple[tuple[float, ...], float | None]
-"""The time of each frame of a run, NaN for a frame that is left out; and a time at which the motion may turn
-suddenly."""
+"""The time of each frame of a run, NaN for a frame that is left out; and the time at which the motion may turn
+suddenly, None if it may not."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +95,7 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
 
     Args:
         followed: Positions, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
-        apart: Frames that don't directly follow the previous frame, (n,).
+        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
         rounding: The smallest step of the written decimals, scene units.
 
     Returns:
@@ -109,7 +108,11 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
 
 
 def shapes(followed: Floats) -> Floats:
-    """Positions, (n, s, 3), about the mean of their frame, (n, s, 3); infinite or NaN where numbers are too large."""
+    """Positions relative to the mean of their frame, (n, s, 3); infinite or NaN where numbers are too large.
+
+    Args:
+        followed: Positions, (n, s, 3).
+    """
     with np.errstate(over="ignore", invalid="ignore"):
         return np.asarray(followed - followed.mean(axis=1, keepdims=True))
 
@@ -119,7 +122,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
     Args:
         path: Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
-        apart: Frames that don't directly follow the previous frame, (n,).
+        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
         rounding: The smallest step of the written decimals, scene units.
     """
     steps = np.diff(path.reshape(len(path), -1), axis=0)
@@ -133,7 +136,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
 
 def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
-    """The misfit of each run of frames from the nearest polynomial over time: sums of squares, scene units squared.
+    """How far each run of frames is from the best-fitting polynomial over time: sums of squares, scene units squared.
 
     Args:
         motion: The positions over time.
@@ -156,7 +159,7 @@ def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
 
 
 def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
-    """The misfit of one run's positions from the nearest polynomial over time: a sum of squares, scene units squared.
+    """How far one run of frames is from the best-fitting polynomial over time: a sum of squares, scene units squared.
 
     Args:
         path: Positions, (k, s, 3), scene units.
@@ -170,9 +173,14 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 
 @lru_cache(maxsize=512)
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
-    """The quadratic form, (k - 1, k - 1), that gives the squared residuals of k frames from the steps between them.
+    """The quadratic form, (k - 1, k - 1), that gives the sum of the squared residuals of k frames from their steps.
 
     The residuals are the differences between the frames' positions and the least-squares fit.
+
+    Args:
+        times: The time of each frame, (k,); NaN for a frame that is left out.
+        degree: Degree of the polynomial.
+        turn: Time at which the motion may turn suddenly; None if it may not.
     """
     when = np.array(times)
     kept = np.isfinite(when)
@@ -187,7 +195,7 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """The fits of a run of frames at its own times: without a sudden turn, and with a turn at each half frame."""
+    """The fits of a run at its own times: without a sudden turn, and with one at each half frame inside the run."""
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
 
@@ -203,8 +211,8 @@ def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> 
         degree: Degree of the polynomial.
 
     Returns:
-        One share for each of the edits and each run of frames in a row, (e, m); infinite if too much is left, or if the
-        run is near a polynomial as it is.
+        One share for each of the edits and each run of frames in a row, (e, m); infinite if too much is left, if the
+        run is near a polynomial as it is, or if a step in the run is unknown.
     """
     missed = _misfits(motion, [*((times, None) for times in edits), *_turning(len(edits[0]))], degree)
     edited, plain = missed[: len(edits)], missed[len(edits) :].min(axis=0)
@@ -217,7 +225,7 @@ def dropped(of: Sequence[Motion]) -> dict[int, int]:
     """Find frames before which other frames are missing.
 
     Returns:
-        Index -> the number of missing frames.
+        Index of the frame -> the number of frames that are missing before it.
     """
     best: dict[int, tuple[float, int]] = {}
     for motion in of:
@@ -246,21 +254,25 @@ def _on_its_way(motion: Motion) -> Flags:
 
 
 ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
-"""Times of the frames around a frame that is left out."""
+"""Times of seven frames in a row, of which the middle frame is left out."""
 
 
 def alone(of: Motion) -> list[int]:
-    """Indices of single frames that are off their path: the motion is near a cubic without such a frame, but not with
-    it, even if a sudden turn is allowed.
+    """Indices of single frames that are off their path.
+
+    The motion is near a cubic without such a frame, but not with it, even if a sudden turn is allowed.
     """
     return (np.flatnonzero(np.isfinite(left_by(of, [ALONE], 3)[0])) + 3).tolist()
 
 
 def off_by(places: Floats) -> Floats:
-    """Offset of the middle frame of seven from the cubic that best fits the other six, (s, 3), scene units.
+    """Offset of the middle frame of seven from the cubic that best fits the other six, scene units.
 
     Args:
-        places: Positions, (7, s, 3), scene units.
+        places: Positions, (7, s, 3), scene units; or along one axis, (7, 1).
+
+    Returns:
+        The offset, (s, 3); or along one axis, (1,).
     """
     return np.asarray(places[3] - np.tensordot(_MIDDLE, places[[0, 1, 2, 4, 5, 6]], 1))
 
@@ -286,6 +298,9 @@ def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
 
     Half speed must explain the frames nearly as well as a sudden turn does, because the turn of a bounce can halve the
     speed.
+
+    Returns:
+        Indices of the frames at which the motion slows down, and of those at which it speeds up, both ascending.
     """
     starts: set[int] = set()
     stops: set[int] = set()

@@ -40,11 +40,16 @@ FACES = "face-order"
 
 
 def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
-    """The frames whose different faces one check reports, by index; their counts equal the reference's.
+    """Find the frames whose faces differ from the reference's, and whose difference one check reports.
+
+    They have as many vertices and faces as the reference.
 
     Args:
         context: The sequence.
         check: The check: WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
+
+    Returns:
+        Index of the frame -> how its faces differ. Empty if the number of faces changes throughout.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -103,15 +108,15 @@ def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def edge_counts(facts: FrameFacts) -> tuple[int, int]:
-    """The number of boundary edges (one face), and of non-manifold edges (three or more faces)."""
+    """The numbers of boundary edges (of one face) and of non-manifold edges (of three or more faces)."""
     return facts.boundary_edges, facts.non_manifold_edges
 
 
 def ending_open(context: CheckContext) -> list[int]:
-    """Frames whose file seems to be cut off: an open surface and vertices without faces, unlike nearly all other
-    frames.
+    """Indices of the frames whose file seems to be cut off, in a mesh that changes throughout.
 
-    Only a mesh that changes throughout is tested.
+    In such a frame, the surface is open and some vertices have no face. On nearly all other frames, the surface is
+    closed; none of those has a vertex without a face.
     """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
@@ -120,12 +125,12 @@ def ending_open(context: CheckContext) -> list[int]:
 
 
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
-    """The differences from the reference in the numbers of boundary and non-manifold edges, added up."""
+    """The sum of the differences from the reference in the numbers of boundary edges and non-manifold edges."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
 
 
 def same_surface(context: CheckContext) -> list[int]:
-    """Frames that have the reference's faces and the usual vertex order, so that shapes and normals are meaningful.
+    """Indices of the frames with the reference's faces and the usual vertex order, whose shapes can be judged.
 
     Other checks report frames with other faces.
     """
@@ -134,17 +139,18 @@ def same_surface(context: CheckContext) -> list[int]:
 
 
 def usual_order(context: CheckContext) -> list[int]:
-    """Frames in which each vertex has its usual number, even if faces differ, so that the motion of vertices is
-    meaningful.
+    """Indices of the frames in which each vertex has its usual number, even if faces differ.
+
+    Only on these frames is the motion of vertices meaningful.
     """
     followed = np.flatnonzero(context.series.followed).tolist()
     return sorted({*context.once(_same_faces), *followed} - set(exploded_frames(context)))
 
 
 def sound_surface(context: CheckContext) -> list[int]:
-    """The frames of `same_surface`, without frames on which a part of the surface is off its path.
+    """The frames of `same_surface` on which no part of the surface is off its path, and that aren't turned or mirrored.
 
-    On such frames, faces are bent and torn, and other checks report them.
+    Other checks report the other frames, on which faces may be bent and torn.
     """
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
@@ -160,11 +166,11 @@ def _same_faces(context: CheckContext) -> tuple[int, ...]:
 
 
 def mirrored_frames(context: CheckContext) -> list[int]:
-    """Frames whose vertices are mirrored while their faces are not.
+    """Indices of the frames whose vertices are mirrored while their faces are not.
 
-    A mirrored closed surface has its volume on the other side of its faces. If the surface is open and has the
-    reference's faces, a reflection must explain the step to the frame. If the faces differ, they may be mirrored as
-    well; then both conditions must hold, unless the surface has no inside.
+    There are two signs: a closed surface has its volume on the other side of its faces, or a reflection explains the
+    step to the frame. If the frame has the reference's faces, one sign is enough. If the faces differ, they may be
+    mirrored as well; then both signs are required, or a reflection alone if the reference's surface has no inside.
     """
     side = side_of(context.series.reference_facts)
     inverted = {index for index, facts in enumerate(context.series.facts) if side_of(facts) == -side != 0}
@@ -174,7 +180,7 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:
-    """Frames whose closed surface is inside out, unlike most frames, in meshes whose faces change throughout.
+    """Indices of the frames whose closed surface is inside out, unlike most frames, in meshes that change throughout.
 
     All faces of such a frame list their vertices in the opposite direction, so that the volume is on their other side.
     """
@@ -198,12 +204,12 @@ def side_of(facts: FrameFacts | Shapes) -> int:
 
 
 def exploded_frames(context: CheckContext) -> tuple[int, ...]:
-    """Frames with the reference's faces whose edges are far longer than on the neighbouring frames, although the box
-    has the same size.
+    """Indices of the frames that have the reference's faces, but far longer edges than neighbouring frames.
 
-    In such frames, the vertices have a different order, and the faces were not updated. No motion does this from one
-    frame to the next: a surface that stretches needs a larger box, and a surface that crumples keeps the length of its
-    edges. Runs of frames between such sudden changes are compared with the runs beside them.
+    The box has about the same size. In such frames, the vertices have a different order, and the faces were not
+    updated. No motion makes edges so much longer from one frame to the next: a surface that stretches needs a larger
+    box, and a surface that crumples keeps the length of its edges. Runs of frames between sudden changes of the edges
+    are compared with the runs beside them.
     """
     return context.once(_exploded_frames)
 

@@ -64,7 +64,7 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""Number of the nearest unmirrored frames that must each lead to a mirrored frame by a reflection."""
+"""Number of unmirrored frames, the nearest ones to a mirrored frame, that a reflection must turn into that frame."""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x: FORTH turns y to z, as from y up to z up; BACK turns z to y."""
@@ -92,10 +92,16 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
-    """Indices of the frames that are turned compared with most others, ascending; the motion is followed in the order
-    of `frames`.
+    """Find the frames that are turned compared with most others.
 
     Once the object is turned, the turn back need only fit better than no turn, however far the object moves meanwhile.
+
+    Args:
+        samples: Positions of the sampled vertices, (n, s, 3).
+        frames: Indices of the frames to compare, in the order in which the motion is followed.
+
+    Returns:
+        Indices of the frames, ascending; none if the motion itself often turns that fast.
     """
     previous = [frames[0], *frames[:-1]]
     found = quarter_turns(samples[previous], samples[frames], TURN_MISS.value)
@@ -123,7 +129,7 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
         followed: Points of the ellipsoid of each frame, (n, 6, 3).
 
     Returns:
-        Indices of the frames, ascending.
+        Indices of the frames, ascending; none if there are so many that the motion itself turns that fast.
     """
     centres = followed.mean(axis=1)
     roots = (followed[:, :3] - followed[:, 3:]) / 2.0
@@ -183,8 +189,14 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
 def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     """Whether the motion itself leads to the pose of a frame that looks mirrored.
 
-    Either a `usual` frame shows the same pose in another rotation, as with a wing that beats from above to below; or a
-    rotation leads to the pose from one of the nearest usual frames, as when only one part is displaced.
+    There are two such cases. An unmirrored frame shows the same pose, possibly in another rotation, as with a wing that
+    beats from above to below. Or a rotation from one of the nearest unmirrored frames comes about as close to the pose
+    as a reflection does, as when only one part is displaced.
+
+    Args:
+        followed: Positions, (n, s, 3).
+        odd: Index of the frame that looks mirrored.
+        usual: Indices of the unmirrored frames, (m,).
     """
     by_rotation, by_either = _misses_to(followed[usual], followed[odd])
     nearest = np.argsort(np.abs(usual - odd), kind="stable")[:MIRROR_NEAR]
@@ -203,34 +215,51 @@ def _is_posed(by_rotation: Floats, step: float) -> bool:
 
 
 def _usual_step(usual: Floats) -> float:
-    """The usual squared miss of the best rotation from one of these frames, (m, s, 3), to the next."""
+    """The usual squared miss of the best rotation from one frame to the next, as a share of the squared spread.
+
+    Args:
+        usual: Positions in the frames, (m, s, 3).
+    """
     before, after = usual[:-1], usual[1:]
     return _usual_miss(_misses(before, after)[0], before, after)
 
 
 def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """The result of `_misses` from each of the usual frames, (m, s, 3), to the points of one frame, (s, 3)."""
+    """The result of `_misses` from each of some frames to one frame, (m,) each.
+
+    Args:
+        usual: Points of the frames, (m, s, 3).
+        points: Points of the one frame, (s, 3).
+    """
     return _misses(usual, np.broadcast_to(points, usual.shape))
 
 
 def reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads from the points of the previous frame to those of each frame, (n -
-    1,).
+    """Whether a reflection, not a rotation, leads to each frame from the previous frame, (n - 1,).
+
+    Args:
+        places: Points, (n, s, 3).
     """
     return _by_reflection(places[:-1], places[1:])
 
 
 def _single_reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads from the mean of two frames to the frame between them, (n - 2,).
+    """Whether a reflection, not a rotation, leads to each frame from the mean of its two neighbours, (n - 2,).
 
     However fast a surface moves, it is nearer to this mean than to the previous frame.
+
+    Args:
+        places: Points, (n, s, 3).
     """
     return _by_reflection(places[:-2] / 2.0 + places[2:] / 2.0, places[1:-1])  # the sum of two halves can't overflow
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection leads from the points to those after the step, while every rotation misses unusually far,
-    (m,).
+    """Whether a reflection leads over each step, while every rotation misses unusually far, (m,).
+
+    Args:
+        before: The points before each step, (m, s, 3).
+        after: The points after each step, (m, s, 3).
     """
     by_rotation, by_either = _misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * _usual_miss(by_rotation, before, after)
@@ -241,8 +270,9 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """The median squared miss of rotations, over the steps on which the points move, because a motion on twos holds
-    every second frame.
+    """The median squared miss of rotations over the steps on which the points move; 0 if they never move.
+
+    Steps without motion are left out, because a motion on twos holds every second frame.
 
     Args:
         by_rotation: Squared miss of the best rotation on each step, (m,).
@@ -254,12 +284,18 @@ def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
 
 
 def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
-    """The squared misses between points, (m, s, 3), and other points, (m, s, 3), after the best rotation, and after the
-    best rotation or reflection.
+    """Measure how closely rotations and reflections bring points to other points.
 
-    Both are shares of the squared spread about the mean, (m,); infinite if there is no spread. The least squares over
-    all orthogonal matrices, and over rotations alone, follow from the singular values of the covariance (Kabsch 1976;
-    Umeyama 1991, "Least-squares estimation of transformation parameters").
+    The least squares over all orthogonal matrices, and over rotations alone, follow from the singular values of the
+    covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
+
+    Args:
+        before: The points, (m, s, 3).
+        after: The other points, (m, s, 3).
+
+    Returns:
+        The squared misses of the best rotation, (m,), and of the best rotation or reflection, (m,), as shares of the
+        squared spread of `before` about its mean; infinite if there is no spread.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         one, other = (places - places.mean(axis=1, keepdims=True) for places in (before, after))
@@ -274,17 +310,20 @@ def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:
-    """The same as `quarter_turns` for the points of one frame, (s, 3), and of a later frame, (s, 3)."""
+    """The result of `quarter_turns` for the points of a single frame, (s, 3), and of a later frame, (s, 3)."""
     return int(quarter_turns(before[None], after[None], most)[0])
 
 
 def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
-    """FORTH or BACK if that turn about an axis parallel to x leads to the points `after`; 0 if neither does, (m,).
+    """Find quarter turns about an axis parallel to x that lead from points to the same points on later frames.
 
     Args:
         before: Points, (m, s, 3).
         after: The same points on later frames, (m, s, 3).
         most: The largest miss allowed, root mean square, as a share of the points' spread about their mean.
+
+    Returns:
+        FORTH, BACK, or 0 if neither turn leads to the points `after`, (m,).
     """
     with np.errstate(over="ignore", invalid="ignore"):
         here, there = (points - points.mean(axis=1, keepdims=True) for points in (before, after))

@@ -20,7 +20,8 @@ class UvDifference:
 
     Attributes:
         kind: "renumbered" (the same coordinates at all corners, with different indices), "shifted" (all indices off by
-            one constant), "reassigned" (corners use each other's UVs) or "seams" (the seams are in different places).
+            the same constant), "reassigned" (corners use each other's UVs) or "seams" (the seams are in different
+            places).
         faces: Faces whose coordinates differ, from 0, ascending, (k,).
         corners: The number of corners that have different coordinates.
         shift: The constant, if the kind is "shifted".
@@ -38,10 +39,16 @@ def corner_uvs(frame: Frame) -> Floats:
 
 
 def moving_uvs(context: CheckContext) -> list[int]:
-    """Indices of the frames whose UV coordinates differ from the reference's, if most frames' do, because the UVs then
-    move throughout.
+    """Find the frames whose UV coordinates differ from the reference's, in a sequence whose UVs move throughout.
 
-    These frames have the reference's faces and UV indices. The reference must have UVs.
+    Only frames with the reference's faces, complete UVs and UV indices are compared. The UVs move throughout if the
+    coordinates that differ from the reference's have more distinct states than half the number of these frames.
+
+    Returns:
+        Indices of the frames; empty if the UVs don't move throughout.
+
+    Raises:
+        MeshqcError: There is no reference frame.
     """
     series = context.series
     alike = [one for one in same_faces(context) if series.facts[one].uv_indices == series.reference_facts.uv_indices]
@@ -73,7 +80,7 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
 
 
 def constant_shift(reference: Frame, frame: Frame) -> int | None:
-    """The constant by which every UV index is off; None if there is no such constant.
+    """The constant by which every UV index is off; None if there is no such constant, or it is 0.
 
     If both frames have equally many UVs, indices may wrap around at the end.
 

@@ -23,15 +23,15 @@ def whole_indices(facts: FrameFacts) -> bool:
 
 
 def odd_edges(context: CheckContext, counted: Count) -> list[int]:
-    """Frames that have edges of one kind, in a mesh that changes throughout and has no such edges on nearly all other
-    frames.
+    """Find the few frames that have edges of one kind, in a mesh that changes throughout.
 
     Args:
         context: The sequence.
         counted: The function that counts these edges in a frame.
 
     Returns:
-        Indices; empty if the mesh doesn't change throughout.
+        Indices of the frames; empty if the mesh doesn't change throughout, or if more than SIDE_SHARE of the frames
+        have such edges.
     """
     if not changes_throughout(context, lambda facts: facts.faces):
         return []

@@ -1,4 +1,4 @@
-"""The requirements of the receiving side, from its rules file."""
+"""Requirements in the rules file of the receiving side that the sequence doesn't meet."""
 
 from __future__ import annotations
 

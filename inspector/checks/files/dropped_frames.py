@@ -1,4 +1,4 @@
-"""Frames that were dropped before the rest were renumbered, so that the motion is no longer smooth."""
+"""Frames that were dropped before the later frames were renumbered, so that the motion skips ahead."""
 
 from __future__ import annotations
 
@@ -44,9 +44,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _cut_short(context: CheckContext) -> dict[int, int]:
-    """Frames that follow a pose that is held for too few frames, and the number of frames that are missing.
+    """Find the frames that follow a pose that is held for too few frames.
 
     Nearly all poses must be held equally long, and no frame beside the pose may be missing.
+
+    Returns:
+        Index of the frame -> the number of frames that are missing before it.
     """
     poses, apart = held_poses(context.series), gaps(context)
     lengths = [stop - start for start, stop in poses]

@@ -60,7 +60,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _spare_digits(facts: FrameFacts) -> int:
-    """Bytes of the positions' digits beyond those that single precision holds."""
+    """Number of bytes that digits beyond single precision take up in the positions of a frame."""
     if facts.box is None or facts.fixed_decimals is None:
         return 0
     whole = len(f"{max(map(abs, facts.box)):.0f}")

@@ -1,4 +1,4 @@
-"""Frames outside the range that was stated."""
+"""Frames outside the stated range."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Data in the source's files that is left out of everything that is made from the source."""
+"""Data in the files, or in the scene file from which they were made, that this tool leaves out."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 
 _Losses = dict[tuple[str, Severity], list[int]]
-"""Content that is left out and its severity -> indices of the frames."""
+"""For each kind of content that is left out, with its severity: indices of the frames."""
 _KINDS = {"left-out-seen": Severity.WARNING, "left-out": Severity.NOTE}
 
 

@@ -1,4 +1,4 @@
-"""Frames of an older export at the ends of a newer one."""
+"""Frames of an older export at an end of a newer export."""
 
 from __future__ import annotations
 

@@ -40,7 +40,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _missing_numbers(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
-    """Frame numbers without a file, in the sequence's own steps and inside the stated range."""
+    """Yield the frame numbers of the stated range that have no file, in steps of the sequence.
+
+    Args:
+        sequence: The sequence.
+        first: First frame number of the stated range.
+        last: Last frame number of the stated range.
+    """
     there = {file.number for file in sequence.files}
     anchor, step = sequence.files[0].number, sequence.step
     number = anchor + step * math.ceil((first - anchor) / step)

@@ -44,9 +44,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tuple[int, ...]:
-    """Frames with the rarer of two values.
+    """Indices of the frames with the rarer of two values of a trait.
 
-    If there is a third value, no frame is returned, because the trait then changes from frame to frame.
+    If there is a third value, no frame is returned, because the trait then changes from frame to frame. None doesn't
+    count as a value.
     """
     values = {index: trait(context.series.facts[index]) for index in usable(context)}
     counts = Counter(value for value in values.values() if value is not None)

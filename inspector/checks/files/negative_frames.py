@@ -11,7 +11,7 @@ from inspector.checks.base.helpers import count_of, files
 from inspector.sequence.discovery.discover import Sequence
 
 _SIGNS = (b".-", b"_-", b" -")
-"""A separator and then a minus; a minus alone is a separator (manta-0001.obj). Common practice, no source."""
+"""A separator and then a minus. A minus alone is a separator, as in manta-0001.obj (common practice, no source)."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _goes_on(ours: Sequence, other: Sequence) -> bool:
-    """Whether the other sequence has the same file names without the minus."""
+    """Whether the other sequence has the same file names without the minus sign, and so continues this sequence."""
     return other.folder == ours.folder and other.stem.raw == ours.stem.raw[:-1]
 
 

@@ -1,4 +1,4 @@
-"""Frames whose content has a different format from the ending of their file name."""
+"""Frames whose content is in a different format from the one that the extension of the file name states."""
 
 from __future__ import annotations
 

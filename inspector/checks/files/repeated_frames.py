@@ -26,7 +26,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _in_form(context: CheckContext, index: int) -> bool:
-    """Whether the name of the file has the sequence's padding and ending."""
+    """Whether the name of the frame's file has the sequence's padding and extension."""
     sequence, file = context.series.sequence, context.series.facts[index].file
     whole = b"%0*d." % (sequence.padding, int(file.number))
     return file.name.raw.startswith(sequence.stem.raw + whole) and file.name.raw.endswith(sequence.suffix.raw)

@@ -1,4 +1,4 @@
-"""A complete sequence whose numbers are all off the stated range by the same amount."""
+"""Complete sequences whose frame numbers are all shifted from the stated range by the same amount."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ STEP_RUN = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class _StepRun:
-    """Consecutive frame numbers with one step."""
+    """Consecutive frame numbers, at least two, with the same step between them."""
 
     step: Fraction
     numbers: tuple[Fraction, ...]

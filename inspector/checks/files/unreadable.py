@@ -1,4 +1,4 @@
-"""Frames that can't be read, or that end early."""
+"""Frames that can't be read, or whose file ends early."""
 
 from __future__ import annotations
 

@@ -38,8 +38,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
-    """Definitions of a name that the frame's libraries have already defined, and whether each differs from the first
-    definition.
+    """Find definitions of a material that the frames' libraries have already defined.
+
+    Args:
+        state: The libraries of some frames.
+
+    Yields:
+        The library's path, the repeated definition, and whether it differs from the first definition.
     """
     first: dict[Name, bytes] = {}
     libraries = {use.target.path: use.library for use in state.materials.libraries}

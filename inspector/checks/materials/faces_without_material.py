@@ -1,4 +1,4 @@
-"""Faces before the first usemtl."""
+"""Faces without a material: those before the first usemtl line, or all faces of a file without such a line."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces without a material."""
+    """Find the faces without a material: indices from 0, ascending, (k,)."""
     names, material = face_materials(frame)
     return np.flatnonzero(np.array([name is None for name in names], bool)[material])
 

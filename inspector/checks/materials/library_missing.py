@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         for index in usable(context)
         for library in context.materials(index).libraries
     )
-    # Another frame's library can replace a missing library.
+    # The library of another frame can replace a missing library.
     found = any(use.library is not None for index in usable(context) for use in context.materials(index).libraries)
     answers = {Status.NEAR: CHECK.fixes[:1], Status.MISSING: CHECK.fixes if found else CHECK.fixes[1:]}
     yield from reference_findings(context, CHECK, "material library", uses, answers)

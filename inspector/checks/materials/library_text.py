@@ -22,8 +22,8 @@ _SEVERITY = {
     "map-without-name": Severity.WARNING,
     "continued-line": Severity.NOTE,
 }
-"""Severities of the problems that the library reader notes. The first of these problems in a library causes the later
-ones.
+"""Severities of the problems that the library reader notes. Only the first problem of a library in this order is
+reported, because it may cause the others.
 """
 
 _NOTHING = ("empty", "no-material")

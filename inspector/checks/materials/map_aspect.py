@@ -1,4 +1,4 @@
-"""Maps whose aspect doesn't fit the surface, or each other."""
+"""Maps whose aspect doesn't fit the surface, or differs from that of the material's other maps."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unlike(sized: list[Texture]) -> Iterator[Texture]:
-    """Textures of the materials whose maps differ in aspect."""
+    """The textures that are maps of a material whose maps have different aspects."""
     aspects: dict[Name, set[float]] = {}
     for texture in sized:
         for usage in texture.usages:
@@ -73,7 +73,15 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 
 
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
-    """Colour maps whose aspect is far from the aspect that suits the surface, and the ratio of the two aspects."""
+    """Find colour maps whose aspect is far from the aspect that the surface requires.
+
+    Args:
+        context: The sequence.
+        sized: The textures to judge.
+
+    Yields:
+        The texture, the map statement, and the aspect divided by the median of the aspects that the surface requires.
+    """
     if not has_whole_uvs(base_facts(context)) or not any(texture.used_as(COLOUR) for texture in sized):
         return
     fits = context.material_fits
@@ -96,7 +104,7 @@ def _factor(one: float, other: float) -> float:
 
 
 def _aspect(texture: Texture) -> float:
-    """Width over height."""
+    """The width of a texture divided by its height; 1 if its size is unknown."""
     width, height = texture.facts.size or (1, 1)
     return width / height
 

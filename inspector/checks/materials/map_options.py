@@ -15,7 +15,7 @@ from inspector.formats.wavefront.map_options import is_number
 from inspector.names import Name
 
 _MOVING = (b"-s", b"-o", b"-t", b"-mm", b"-clamp", b"-imfchan")
-"""Options that move, crop or change the image; all other options change details."""
+"""Options that move or crop the image, or change all of it; other options change details."""
 
 _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-blendu": ((b"on",),),
@@ -51,7 +51,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unusual(usage: Usage) -> Iterator[bytes]:
-    """The map's options that differ from their defaults."""
+    """Yield the map's options, in lower case, whose values differ from their defaults."""
     options = usage.map.map.options
     heads = [at for at, word in enumerate(options) if word.startswith(b"-") and not is_number(word)]
     for start, end in pairwise([*heads, len(options)]):

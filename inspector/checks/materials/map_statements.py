@@ -1,4 +1,4 @@
-"""Maps under statements that the format does not define."""
+"""Maps in statements that are neither in the format nor a common extension of it."""
 
 from __future__ import annotations
 

@@ -40,7 +40,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
-    """The reference's first material that a frame has only under the same name with a different number."""
+    """Find a material of the reference that a frame has under the same name with a different number.
+
+    Args:
+        base: Names of the reference's materials.
+        found: Names of the frame's materials.
+
+    Returns:
+        The name in the reference and the name in the frame; None if no material has a different number.
+    """
     there, known = set(found), set(base)
     gone = {name_stem(name): name for name in base if name not in there}
     new = (name for name in found if name not in known)

@@ -21,7 +21,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         materials = context.materials(index)
         # A missing or empty library is a single cause, and a separate check reports it.
         if materials.undefined and all(use.library and use.library.definitions for use in materials.libraries):
-            stems = tuple(map(name_stem, materials.undefined))  # skin.001 and skin.002 have one cause
+            stems = tuple(map(name_stem, materials.undefined))  # skin.001 and skin.002 have the same cause
             users.setdefault((stems, not materials.libraries), []).append(index)
             spelled.setdefault(stems, []).extend(materials.undefined)
     for (stems, no_library), indices in users.items():

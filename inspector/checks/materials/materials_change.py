@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _other_faces(context: CheckContext) -> Iterator[Finding]:
-    """Frames in which faces have different materials from the reference's."""
+    """Report frames in which faces have different materials from the reference's."""
     base = base_facts(context)
     other = context.unexplained(usable_where(context, lambda facts: _differ(facts, base)))
     if not other:
@@ -67,11 +67,11 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
 
 
 def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether a frame with the reference's number of faces has different materials: different names or, if its faces
-    are the same, different materials on the same faces.
+    """Whether a frame's materials differ from the reference's.
 
-    `material-numbering` reports numbers at the ends of names, and `faces-without-material` reports faces without a
-    material.
+    They differ if their names do or, if the faces are the same, if faces have different materials. Only frames with the
+    reference's number of faces are compared. Differences that other checks report are left out: numbers at the ends of
+    names (`material-numbering`), and faces without a material (`faces-without-material`).
     """
     if facts.problem("face-without-material") is not None:
         return False
@@ -94,7 +94,11 @@ def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
 
 
 def _affected(frame: Frame, reference: Frame | None) -> Indices | None:
-    """The faces whose material differs from the reference's."""
+    """Find the faces whose material differs from the reference's.
+
+    Returns:
+        Indices from 0, ascending, (k,); None if there is no reference, or it has a different number of faces.
+    """
     if reference is None or reference.faces != frame.faces:
         return None
     return _faces_with_another(frame, reference)

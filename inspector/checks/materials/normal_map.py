@@ -1,4 +1,4 @@
-"""Images that are named as normal maps but aren't, and normal maps that are named as something else."""
+"""Images that are assigned as normal maps but aren't, and normal maps that are assigned as height or colour maps."""
 
 from __future__ import annotations
 
@@ -45,8 +45,8 @@ _SEVERITY = {
     "as height": Severity.NOTE,
     "as colour": Severity.WARNING,
 }
-"""A colour image used as normals is wrong in every picture; many writers name normals as a bump map, and many readers
-accept it."""
+"""Severity by kind. A colour image used as normals is wrong in every picture. Many programs write a normal map as a
+bump map, and many readers accept it."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -68,7 +68,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _answers(kind: str, places: list[tuple[Texture, list[Usage]]], found: list[Texture]) -> tuple[str, ...]:
-    """The fixes that would change any of these maps."""
+    """Ids of the fixes that would change at least one of these maps."""
     usages = [usage for _, some in places for usage in some]
     if kind == "as height" and any(is_plain_bump(usage.map.map) for usage in usages):
         return ("norm-statement",)

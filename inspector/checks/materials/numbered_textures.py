@@ -1,4 +1,4 @@
-"""Series of numbered images of which a map names only one image."""
+"""Maps that name a single image of a numbered series."""
 
 from __future__ import annotations
 
@@ -47,10 +47,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
-    """Judge the images of one series that maps name.
+    """Judge the images of one numbered series that maps name.
+
+    Args:
+        context: The sequence.
+        group: The images of the series that maps name, at least one.
 
     Returns:
-        The severity and the message, or None if nothing is wrong.
+        The severity and the message; None if nothing is wrong.
     """
     listed = named(texture.file for texture in group)
     if len(group) > 1:
@@ -78,7 +82,7 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
 
 
 def _changes(group: list[Texture]) -> bool:
-    """Whether the same map of a material leads to different images of the series on different frames."""
+    """Whether a map statement of one material leads to different images of the series, as in two libraries."""
     roles: dict[tuple[Name, bytes], set[Name]] = {}
     for texture in group:
         for usage in texture.usages:

@@ -49,7 +49,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
-    """References that lead to a file as written; library-missing and texture-missing report the others."""
+    """Yield the references that lead to a file as written; library-missing and texture-missing report the others.
+
+    Yields:
+        The path as written, whether it names a library, and the place.
+
+    Raises:
+        NotApplicable: The frames name no library.
+    """
     states = material_states(context)
     if not any(state.materials.libraries for state in states):
         raise NotApplicable("the frames name no material library")

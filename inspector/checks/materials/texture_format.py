@@ -142,9 +142,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _colour_without_opacity(texture: Texture) -> bool:
-    """Whether the image is a colour map and not also an opacity map (map_d), because only an opacity map needs its
-    alpha.
-    """
+    """Whether the image is a colour map but not an opacity map (map_d), which would need the transparency."""
     return bool(texture.used_as(COLOUR)) and not texture.used_as(frozenset((b"map_d",)))
 
 

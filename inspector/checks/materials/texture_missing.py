@@ -25,7 +25,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
-    """Uses in the format's statements and common extensions or, if `further`, in other statements."""
+    """Yield the uses of textures in map statements.
+
+    Args:
+        context: The sequence.
+        further: Whether to yield the uses in statements that are neither in the format nor a common extension of it,
+            instead of those in all other statements.
+    """
     for index in usable(context):
         materials = context.materials(index)
         paths = {library.name: library.target.path for library in materials.libraries}

@@ -1,4 +1,4 @@
-"""Images that are used both as a colour map and as normals or height."""
+"""Images that are used both as a colour map and as a normal or height map."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _in_two_roles(texture: Texture) -> bool:
     """Whether a texture is used in two roles that exclude each other.
 
-    A colour image may be its own height map, but not its own normal map.
+    A colour image can also serve as a height map, but not as a normal map.
     """
     if not texture.used_as(COLOUR):
         return False

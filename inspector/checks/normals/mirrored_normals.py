@@ -51,7 +51,10 @@ def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | Non
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _mirrored(context: CheckContext) -> dict[Name | None, float]:
-    """The share of each material's area in the texture that appears mirrored on the surface, in the reference frame."""
+    """The share of each material's area in the texture that is mirrored on the surface, 0 to 1, in the reference frame.
+
+    Materials without an area in the texture are left out.
+    """
     frame = context.reference_frame
     area = uv_areas(frame.corners, frame.uvs)
     names, material = face_materials(frame)

@@ -29,7 +29,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if len(bare) < len(with_faces):
         message, severity = f"{these_have(bare)} no normals, although other frames have them", Severity.WARNING
     elif any(facts[index].smoothing for index in bare):
-        return  # smoothing groups state the intended shading of the surface
+        return  # smoothing groups state the intended shading
     else:
         message, severity = "no frame has normals or smoothing groups", Severity.NOTE
     yield Finding(

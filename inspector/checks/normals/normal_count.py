@@ -1,4 +1,4 @@
-"""Sequences whose number of normals changes although the faces stay the same."""
+"""Sequences in which the number of normals changes although the faces stay the same."""
 
 from __future__ import annotations
 

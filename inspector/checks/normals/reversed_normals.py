@@ -1,4 +1,4 @@
-"""Normals that point to the back of their face."""
+"""Faces whose normals point to their back."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _share(frame: Frame) -> float:
-    """The share of the frame's surface whose normals point to the back."""
+    """The share of the frame's surface whose normals point to the back, 0 to 1; 0 if the surface has no area."""
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     whole = float(area.sum())
@@ -70,7 +70,7 @@ def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """The faces whose normals point to their back."""
+    """Find the faces whose normals point to their back: indices from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).against
 
 

@@ -1,4 +1,4 @@
-"""Numbers that other readers misread: rarely used forms, and values too large for single precision."""
+"""Numbers that other readers may misread: numbers in rare forms, and numbers too large for single precision."""
 
 from __future__ import annotations
 

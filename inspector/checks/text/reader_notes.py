@@ -1,7 +1,7 @@
 """A table of checks of the text that only report what the reader noted.
 
-These checks are rows of one table and not separate files, because they differ only in data, and their severities and
-sentences can be compared side by side. A check that computes anything has a separate file.
+These checks are rows of one table, not separate modules: they differ only in data, and their severities and sentences
+can be compared side by side. A check that computes anything has a module of its own.
 """
 
 from __future__ import annotations
