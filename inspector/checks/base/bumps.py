@@ -27,7 +27,7 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
     Returns:
         Index of the frame -> the farthest of these vertices, and their share of all vertices. Empty if the surface is
-        measured on no more than half of the frames, or if so many frames have such vertices that they are not faults.
+        measured on no more than half of the frames, or if so many frames have such vertices that they aren't faults.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}

@@ -63,8 +63,8 @@ class Check:
         run: Yields findings, none if the sequence passes. It only compares measured or derived values, and may raise
             NotApplicable.
         fixes: Ids of the fixes for its findings.
-        scope: The data that must be known before it can judge. A FILES check gives a first verdict before any frame is read, a
-            FRAME check after a few frames.
+        scope: The data that must be known before it can judge. A FILES check gives a first verdict before any frame is
+            read, a FRAME check after a few frames.
         thresholds: The limits that decide what it reports, defined in its module or where the values are measured.
         needs: The kinds of content that it judges. It is skipped if the format of any frame can't carry one of them.
         explained_by: Ids of checks whose findings explain what this check would report about the same frames. The

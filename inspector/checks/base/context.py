@@ -160,7 +160,10 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """How a texture fits the surface of each material in the reference frame; None is the key of faces without one.
+        """How a texture fits the surface of each material in the reference frame.
+
+        Returns:
+            Fits by material; None is the key of faces without a material.
 
         Raises:
             MeshqcError: There is no reference frame, or its file can't be read any more.

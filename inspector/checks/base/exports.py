@@ -1,4 +1,4 @@
-"""Find which frames were exported together, by the times at which they were written, and which an older export left."""
+"""Find frames that were exported together, by the times at which they were written, and frames of an older export."""
 
 from __future__ import annotations
 

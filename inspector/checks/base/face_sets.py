@@ -1,4 +1,4 @@
-"""Find the faces that checks report: with missing indices, or with vertices or UVs that differ from the reference's."""
+"""Find the faces that checks report: their indices are missing, or their vertices or UVs differ from the reference's."""
 
 from __future__ import annotations
 

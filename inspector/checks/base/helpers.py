@@ -79,7 +79,7 @@ def _same_faces(context: CheckContext) -> tuple[int, ...]:
 
 
 def has_whole_uvs(facts: FrameFacts) -> bool:
-    """Whether there are faces, each of their corners has a valid UV, and all UVs are finite numbers."""
+    """Whether the frame has faces, every corner has a valid UV, and all UVs are finite numbers."""
     return facts.faces > 0 and facts.faces_without_uvs == 0 and facts.problem("bad-uv") is None
 
 

@@ -97,7 +97,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved farther than scaling explains, about the origin or about a point inside the object.
+    """Whether scaling the object about the origin, or about a point inside it, doesn't explain where the centre moved.
 
     False if the size doesn't change, or changes by JUMP_FACTOR or more: an object in other units has another position
     anyway.
@@ -125,7 +125,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
     Args:
         context: The sequence.
-        least: A jump must be larger than this number minus 1, times the usual size (JUMP_SIZE).
+        least: Ratio from which the smallest jump follows: it is (`least` - 1) times the usual size (JUMP_SIZE).
 
     Returns:
         Indices of the frames, and the jumps as rows of this list.
