@@ -1,4 +1,4 @@
-"""Find the faces that checks report: their indices are missing, or their vertices or UVs differ from the reference's."""
+"""Find the faces that checks report, because indices are missing, or vertices or UVs differ from the reference's."""
 
 from __future__ import annotations
 

@@ -215,7 +215,8 @@ def _usual_along(path: Floats, index: int) -> float:
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
     """Find single frames that show a neighbour's pose, shifted as a whole, although other movements change the shape.
 
-    Of the two frames with the same pose, only the one farther from the mean of the positions before and after counts.
+    Of the two frames with the same pose, only the frame that is farther from the mean of the positions before and after
+    them counts.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
@@ -399,9 +400,10 @@ def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 
 def spread(ways: Floats) -> Floats:
-    """The robust spread of each vertex's distances from its path, (n, s): 1.4826 times their median, (s,).
+    """The robust spread of each vertex's distances from its path, (s,): 1.4826 times their median (see POP_SPREADS).
 
-    See POP_SPREADS for the factor.
+    Args:
+        ways: The distances, (n, s).
     """
     return np.asarray(1.4826 * np.median(np.abs(ways), axis=0))
 

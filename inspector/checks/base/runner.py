@@ -102,7 +102,8 @@ def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
 def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:
     """The severity of a finding under the delivery rules.
 
-    A severity in the rules replaces the check's worst severity. It also limits the lower severities of its findings.
+    A severity in the rules replaces the check's worst severity. A finding of a lower severity keeps its own, unless the
+    severity in the rules is lower still.
     """
     if not rule.severity:
         return finding.severity

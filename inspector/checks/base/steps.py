@@ -99,17 +99,11 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
 def _pairs(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: float
 ) -> Iterator[tuple[int, int]]:
-    """Find pairs of a step out and a step back, at most JUMP_WINDOW steps apart, or a third of a short sequence.
+    """Find pairs of a step out and a step back, at most JUMP_WINDOW steps apart (in a short sequence, a third of it).
 
     The step before the step out, and the step after the step back, are far smaller than these. The step back leads to
     about where the path would be without the two steps. Each step out is paired with the nearest such step back, and
-    pairs don't overlap.
-
-    Args:
-        steps: As in `jumps_in`, as are the other arguments.
-        gap: Returns how far the value after the step back is from the value before the step out.
-        smallest: Length that both steps must exceed.
-        factor: Ratio to the quieter steps before and after that the two steps must exceed.
+    pairs don't overlap. The arguments are those of `jumps_in`.
 
     Yields:
         Indices of the step out and of the step back.

@@ -116,9 +116,9 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 
 
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
-    """Find map statements of materials without `map_Kd` that name a coloured image for another purpose.
+    """Find statements of materials without `map_Kd` that name a coloured image as another kind of map.
 
-    The statement is an ambient map, or a normal map although the image's colours can't be normals.
+    The other kind is an ambient map, or a normal map if the colours of the image can't be normals.
 
     Args:
         found: All textures of the sequence.

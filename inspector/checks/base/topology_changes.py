@@ -130,9 +130,9 @@ def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
 
 
 def same_surface(context: CheckContext) -> list[int]:
-    """Indices of the frames with the reference's faces and the usual vertex order, whose shapes can be judged.
+    """Indices of the frames with the reference's faces and the usual vertex order.
 
-    Other checks report frames with other faces.
+    Only on these frames are shapes and normals meaningful. Other checks report frames with other faces.
     """
     exploded = set(exploded_frames(context))
     return [index for index in context.once(_same_faces) if index not in exploded]

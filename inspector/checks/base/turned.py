@@ -64,7 +64,7 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""Number of unmirrored frames, the nearest ones to a mirrored frame, that a reflection must turn into that frame."""
+"""A frame counts as mirrored only if a reflection leads to it from each of this many of the nearest unmirrored frames."""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x: FORTH turns y to z, as from y up to z up; BACK turns z to y."""
