@@ -23,7 +23,7 @@ class AssetFile:
 
     Attributes:
         sources: The files that it comes from.
-        content: Its bytes; None for a copy of the first source.
+        content: Its bytes; None if it is a copy of the first source.
     """
 
     sources: tuple[Path, ...]
@@ -46,7 +46,7 @@ class TextureAsset:
     content: bytes | None = field(default=None, repr=False)
 
     def files(self) -> Iterator[tuple[str, AssetFile]]:
-        """The path and origin of each file that is delivered for the map, including UV tiles."""
+        """Yield the delivered path and the AssetFile of each file that the map needs, including UV tiles."""
         path = self.target.path
         if self.place is None or (self.content is None and path is None):
             return
@@ -92,7 +92,11 @@ class Assets:
         return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
 
     def files(self) -> dict[str, AssetFile]:
-        """Every file to deliver, by its path. A library whose textures get other paths names the new paths."""
+        """Every file to deliver, by its path. A library whose textures get other paths names the new paths.
+
+        Raises:
+            Refusal: A library can't hold the path of a texture.
+        """
         files: dict[str, AssetFile] = {}
         for place, entry in self.libraries.items():
             content = rewritten(entry, place)
@@ -104,15 +108,16 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """The bytes of a library at a path; the paths of maps that would not lead to their textures from there are
-    corrected.
+    """The bytes of a library for its path in the delivered folder.
+
+    A map's path that would not lead to its texture from there is corrected.
 
     Args:
         entry: The library.
         place: Its path in the delivered folder.
 
     Raises:
-        Refusal: A library cannot hold the path of a texture.
+        Refusal: A library can't hold the path of a texture.
     """
     folder = posixpath.dirname(place)
     names = {}
@@ -126,21 +131,21 @@ def rewritten(entry: LibraryAsset, place: str) -> bytes:
 
 
 def output_path_of(path: Path, context: CheckContext) -> str | None:
-    """The path of a source file in the delivered folder, which is its path relative to the inspected folder.
+    """The path of a source file in the delivered folder.
 
     Args:
         path: The file.
         context: The sequence.
 
     Returns:
-        None if the file is outside the inspected folder.
+        The file's path relative to the inspected folder; None if the file is outside that folder.
     """
     root = context.resolver.scope.roots[0]
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
 
 
 def is_misplaced(target: Target, context: CheckContext) -> bool:
-    """Whether a texture was found, but not as written, or outside the inspected folder.
+    """Whether a texture was found, but either not exactly where the library states, or outside the inspected folder.
 
     Args:
         target: The file that a map leads to. If several files fit, none of them counts as found.
@@ -152,20 +157,23 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
 
 
 def folder_of(context: CheckContext) -> str:
-    """The sequence's folder relative to the inspected folder, "" if they are the same."""
+    """The sequence's folder relative to the inspected folder; "" if they are the same."""
     relative = os.fsdecode(context.series.sequence.relative.raw)
     return "" if relative == "." else Path(relative).as_posix()
 
 
 def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
-    """Read a library of the source and the files that its maps lead to; textures found as written keep their paths.
+    """Read a library of the source, and find the files that its maps lead to.
+
+    A texture that is inside the inspected folder, exactly where the library states, keeps its path. All other textures
+    have no path and are not delivered.
 
     Args:
         path: The library.
         context: The sequence.
 
     Returns:
-        None if the library can't be read.
+        The library; None if it can't be read.
     """
     library = context.resolver.library(path)
     if library is None:
@@ -182,7 +190,10 @@ def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset
 
 
 def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
-    """The libraries that these frames name and that were found as written inside the folder, with their textures.
+    """The libraries that these frames name, with their textures.
+
+    A library is left out if it can't be read, is not inside the inspected folder exactly where the frame states, or is
+    inside a frame's file.
 
     Args:
         context: The sequence.
@@ -205,14 +216,18 @@ def source_assets(context: CheckContext) -> Assets:
     """All assets of the source's frames, unchanged.
 
     Raises:
-        Refusal: Frames with materials inside their files define a material differently.
+        Refusal: Files of frames that contain their materials define a material in different ways, or contain different
+            textures with the same name.
     """
     assets = assets_of(context, range(len(context.series.facts)))
     return Assets({**assets.libraries, **_from_inside(context)})
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """One library for all frames that have their materials inside their files, with the textures from these files."""
+    """One library, by its path, for all frames that have their materials inside their files; empty if there are none.
+
+    Its textures come from these files.
+    """
     files: dict[tuple[bytes, bytes], Path] = {}
     for facts in context.series.facts:
         if facts.library:
@@ -237,12 +252,12 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
 
 
 def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
-    """`folder/name`, with a number before its ending if that path is taken.
+    """The path `folder/name`, with a number before its file name extension if that path is taken.
 
     Args:
-        folder: A path with forward slashes, "" for the root.
+        folder: A path with forward slashes; "" for the root.
         name: The file name.
-        taken: Returns whether another file already has a path.
+        taken: Called with a path; returns whether another file already has it.
     """
     stem, ending = posixpath.splitext(name)
     candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))

@@ -14,19 +14,19 @@ from inspector.surface.normals import grouped_normals, unit
 from inspector.surface.triangles import triangulate
 
 _NORMALS_OF_FACES = 1.0
-"""Largest angle, in degrees, between a frame's normals and normals computed from its faces for the frame's normals to
-count as computed. Rounding to four decimals changes the angle by 0.005; less than a degree is invisible in the shading
-(common practice, no source).
+"""Angle, in degrees, between a frame's normals and normals computed from its faces. If all angles are smaller, the
+frame's normals count as computed. Rounding to four decimal places changes the angle by 0.005 degrees; less than a
+degree is invisible in the shading (common practice, no source).
 """
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
-    """The first frame with the weighted mean of all positions and, if it has normals, with normals to match.
+    """The first frame with the weighted mean of all positions and, if it has normals at all corners, matching normals.
 
-    Frames without normals don't contribute to the normals. If the normals of all other frames can be computed from
-    their faces (within _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise the normals were
-    edited, or computed in a different way; then they are blended corner by corner, so that the shading doesn't jump
-    between frames. Hard edges stay hard.
+    Frames with corners without normals don't contribute to the normals. If the normals of all other frames can be
+    computed from their faces (within _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise the
+    normals were edited, or computed in a different way; then they are blended corner by corner, so that the shading
+    doesn't jump between frames. Hard edges stay hard.
 
     Args:
         frames: Frames with equal faces.
@@ -63,10 +63,16 @@ def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
 
 
 def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
-    """Normals computed from the faces, one for each vertex and each combination of normals that its corners have in the
+    """Compute normals from the faces: one for each vertex and each combination of normals that its corners have in the
     frames.
 
-    The result is None if the frames' own normals differ from computed normals.
+    Args:
+        frames: Frames with equal faces, and normals at all corners.
+        positions: The positions for which normals are computed, (n, 3).
+
+    Returns:
+        The normal of each corner, (c,), and unit normals, (g, 3); None if the frames' own normals differ from computed
+        normals, or a corner has no vertex.
     """
     corners = frames[0].corners
     if (corners.v == ABSENT).any():
@@ -84,9 +90,12 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 
 
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
-    """Unit normals, blended once for each combination of normals that corners have in the frames.
+    """Blend the normals once for each combination of normals that corners have in the frames.
 
     If opposite normals cancel each other, or all weights are 0, the first frame's normal is used.
+
+    Returns:
+        The normal of each corner, (c,), and unit normals, (g, 3).
     """
     group, first = _distinct_rows([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]
@@ -96,8 +105,10 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
 
 
 def _distinct_rows(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
-    """Number the distinct rows of some columns, (c,) each; return the number of each row, (c,), and the first row with
-    each number.
+    """Number the distinct rows of some columns, (c,) each.
+
+    Returns:
+        The number of each row, (c,), and the first row that has each number, (g,).
     """
     number = np.zeros(len(columns[0]), np.int64)
     for column in columns:

@@ -9,16 +9,17 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
-"""Number of points that are searched together, so that the pairs of points and boxes fit into the processor's cache."""
+"""Number of points that are searched together, so that the pairs of points and boxes fit in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Boxes:
-    """The boxes of one level of the tree, each around two boxes of the level below.
+    """The boxes of one level of the tree. Each is around two boxes of the level below or, on the lowest level, around
+    one triangle.
 
     Attributes:
-        low: x, y, z minimum, (b, 3).
-        high: x, y, z maximum, (b, 3).
+        low: Minimum x, y and z of each box, (b, 3).
+        high: Maximum x, y and z of each box, (b, 3).
     """
 
     low: Floats
@@ -26,7 +27,7 @@ class Boxes:
 
 
 class TriangleTree:
-    """A search tree over at least one triangle, (t, 3, 3), all finite."""
+    """A search tree over triangles, (t, 3, 3). There must be at least one, and all must be finite."""
 
     def __init__(self, triangles: Floats) -> None:
         self._triangles = triangles
@@ -39,10 +40,13 @@ class TriangleTree:
             self._levels.insert(0, Boxes(*pairs))
 
     def closest(self, points: Floats) -> tuple[Indices, Floats]:
-        """Find the closest triangle to each point, (n,), and its distance, (n,).
+        """Find the closest triangle to each point.
 
         Args:
-            points: (n, 3), in the unit of the triangles.
+            points: The points, (n, 3), in the unit of the triangles.
+
+        Returns:
+            Indices of the triangles, (n,), and their distances from the points, (n,).
         """
         parts = [self._closest(points[at : at + _AT_ONCE]) for at in range(0, max(1, len(points)), _AT_ONCE)]
         return np.concatenate([index for index, _ in parts]), np.concatenate([far for _, far in parts])
@@ -78,8 +82,8 @@ class TriangleTree:
 
 
 def _box_distance(boxes: Boxes, box: Indices, points: Floats) -> Floats:
-    """Distances from points, (k, 3), to boxes, (k,); 0 inside a box. A distance never exceeds the distance to a point
-    in the box, even after rounding.
+    """Distances from points, (k, 3), to boxes, (k,); 0 inside a box. The distance to a box never exceeds the distance
+    to any point in it, even after rounding.
     """
     outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", outside, outside)) * (1.0 - 1e-9))
@@ -89,7 +93,7 @@ def barycentric(triangles: Floats, points: Floats) -> Floats:
     """Barycentric coordinates, (n, 3), of points projected on the planes of triangles; the sum of each row is 1.
 
     Args:
-        triangles: (n, 3, 3), each with an area.
+        triangles: The triangles, (n, 3, 3), none of which has zero area.
         points: One point per triangle, (n, 3).
     """
     from trimesh.triangles import points_to_barycentric
@@ -99,9 +103,10 @@ def barycentric(triangles: Floats, points: Floats) -> Floats:
 
 
 def _halved(centres: Floats) -> Indices:
-    """Order points, (n, 3), by repeatedly dividing them in half along the longest side; return their indices.
+    """Order points, (n, 3), by repeatedly dividing them in half along the longest side of their box.
 
-    Some indices occur twice, to make their number a power of two.
+    Returns:
+        Indices of the points. Some occur twice, so that the number of indices is a power of two.
     """
     rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
     while rows.shape[1] > 1:

@@ -23,7 +23,7 @@ def all_soft(frame: Frame) -> Indices:
 
 
 def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
-    """The group of each corner, (c,), if edges are hard where their faces meet at a large angle.
+    """The group of each corner, (c,), if an edge is hard where the angle between the normals of its faces is large.
 
     Args:
         frame: The frame.

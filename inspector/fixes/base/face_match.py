@@ -11,8 +11,10 @@ from inspector.surface.connections import from_lowest, rings_by_size
 
 
 def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | None:
-    """Find the frame's corner for each corner of the reference, (c,), if both frames have the same faces in the same
-    runs.
+    """Find the frame's corner for each corner of the reference.
+
+    Both frames must have the same faces in the same runs. The faces of a run may be in a different order, and a face
+    may begin at a different corner.
 
     Args:
         reference: The frame to compare with.
@@ -20,7 +22,7 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
         order: The frame's vertex for each vertex of the reference, (n,).
 
     Returns:
-        None if the faces or runs differ.
+        Indices of the frame's corners, (c,); None if the faces or runs differ.
     """
     number = np.empty(len(order), np.int32)
     number[order] = np.arange(len(order), dtype=np.int32)
@@ -40,10 +42,15 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
 
 
 def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[Indices, Indices, Indices]]]:
-    """For each size of faces: the faces, their runs, their vertices from the lowest on, and the corner with the lowest
-    vertex.
+    """Group faces by their number of corners, and sort each group by runs and vertices.
 
-    The faces of each size are sorted by runs and vertices.
+    Args:
+        corners: The faces.
+        runs: The run of each face, (f,).
+
+    Returns:
+        For each number of corners, k: indices of the s faces, (s,); the run and the vertices of each face, beginning
+        with its lowest vertex, (s, 1 + k); and the corner of each face that has the lowest vertex, from 0, (s,).
     """
     groups = []
     for faces, rings in rings_by_size(corners):

@@ -1,4 +1,4 @@
-"""Replace, pick or drop faces of a frame, within its runs of faces."""
+"""Replace or drop faces and vertices of a frame; its runs of faces keep their order and state."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 FACE_COMMENTS = (
     " A comment after a face on the same line is dropped; to keep it on a line of its own, also apply `clean-text`."
 )
-"""The end of the descriptions of fixes that use `with_faces`."""
+"""The last sentence of `Fix.does` or `Fix.cost` in fixes that use `with_faces`."""
 
 _COMMENT = re.compile(rb"#[^\r\n]*")
 
@@ -27,12 +27,13 @@ _COMMENT = re.compile(rb"#[^\r\n]*")
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
     """The frame with other faces in the same runs; the material, group and other states of the runs are unchanged.
 
-    Comments on the lines of faces are dropped, because they belong to no face if a face is divided or removed.
+    Comments on the lines of faces are dropped: a face that is divided or removed has no line to which its comment could
+    belong.
 
     Args:
         frame: The frame.
-        corners: The new faces, run after run.
-        counts: The number of faces in each run.
+        corners: The new faces, in the order of the runs.
+        counts: The number of new faces in each run.
     """
     stops = np.cumsum(counts).tolist()
     runs = tuple(
@@ -42,7 +43,7 @@ def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
 
 
 def _without_comments(frame: Frame) -> bytes:
-    """The text with blanks in place of comments after faces, so that positions in the text stay valid."""
+    """The frame's text with spaces in place of the comments on lines of faces, so that positions in it stay valid."""
     data = frame.data
     if b"#" not in data:
         return data
@@ -55,17 +56,17 @@ def _without_comments(frame: Frame) -> bytes:
 
 
 def counts_of(runs: Sequence[FaceRun], faces: Indices) -> list[int]:
-    """The number of these faces in each run.
+    """Count how many of the given faces are in each run.
 
     Args:
         runs: The runs of a frame.
-        faces: Indices of faces, (k,).
+        faces: Indices of the faces, (k,).
     """
     return [int(((faces >= run.start) & (faces < run.stop)).sum()) for run in runs]
 
 
 def run_of_face(frame: Frame) -> Indices:
-    """The run of each face, (f,)."""
+    """Index of the run of each face, (f,)."""
     return np.repeat(np.arange(len(frame.runs)), [run.stop - run.start for run in frame.runs])
 
 
@@ -85,11 +86,11 @@ def with_faces_kept(frame: Frame, faces: Indices) -> Frame:
 
 
 def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
-    """The frame with only some of its vertices, and its faces renumbered.
+    """The frame with only some of its vertices; the vertex indices of its faces are renumbered.
 
     Args:
         frame: The frame.
-        keep: Which vertices stay, (n,); faces must use no other vertices.
+        keep: Which vertices are kept, (n,). Faces must not use any other vertices.
     """
     number = (np.cumsum(keep) - 1).astype(np.int32)
     corners = frame.corners
@@ -98,11 +99,14 @@ def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
 
 
 def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
-    """Whether any face uses each vertex, (n,).
+    """Find the vertices that faces use.
 
     Args:
         frame: The frame.
-        faces: Indices of the faces that count, (k,); None for all faces.
+        faces: Indices of the faces to consider, (k,); None for all faces.
+
+    Returns:
+        Whether each vertex is used, (n,).
     """
     used = np.zeros(len(frame.positions), bool)
     corners = frame.corners if faces is None else frame.corners.picked(faces)
@@ -111,15 +115,17 @@ def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
 
 
 def has_legal_faces(frame: Frame) -> bool:
-    """Whether the frame has faces, every face has at least three corners, and every corner has a vertex."""
+    """Whether the frame has faces, every face has at least three corners, and every corner has a valid vertex."""
     return frame.faces > 0 and int(frame.corners.sizes.min()) >= 3 and not bool((frame.corners.v == ABSENT).any())
 
 
 def refuse_mixed_faces(context: CheckContext) -> None:
-    """Refuse a sequence whose readable frames have different faces from the reference.
+    """Refuse a sequence in which a frame has different faces or another number of vertices than the reference.
+
+    Empty and unreadable frames are ignored.
 
     Raises:
-        Refusal: A frame has different faces or another vertex count, or no frame can be read.
+        Refusal: A frame differs from the reference, or no frame can be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -138,8 +144,7 @@ def refuse_mixed_faces(context: CheckContext) -> None:
 
 
 def refuse_other_users(context: CheckContext) -> None:
-    """Refuse a sequence in which points, lines or free-form elements use vertices, because such elements can't be
-    renumbered.
+    """Refuse a sequence with points, lines or free-form elements: they refer to vertices, and can't be renumbered.
 
     Raises:
         Refusal: A frame has such elements.

@@ -14,7 +14,7 @@ from inspector.fixes.base.output_frames import OutputFrames
 from inspector.formats.frame import Frame
 
 Parameters = Mapping[str, object]
-"""Values by the name of the parameter: strings, numbers, Booleans, and lists and tables of these, as in a plan file."""
+"""Parameter values by name: strings, numbers, Booleans, and lists and tables of these, as in a plan file."""
 
 Work = TypeVar("Work")
 
@@ -24,7 +24,7 @@ class FixKind(Enum):
 
     Attributes:
         LOSSLESS: No data is invented, and no data is lost.
-        ONE_CONSTANT: One stated number changes all frames alike.
+        ONE_CONSTANT: One stated constant changes all frames alike.
         CHANGES_DATA: Data is added, estimated or dropped (`DataChange`).
     """
 
@@ -81,7 +81,7 @@ class Change:
     """A value before and after, safe to show.
 
     Attributes:
-        label: The position of the change, such as `frame 12, vertex 3`.
+        label: The name or position of the value, such as `frame 12, vertex 3`.
         before: The old value, "" if there is none.
         after: The new value, "" if there is none.
     """
@@ -99,7 +99,8 @@ class Step(Generic[Work]):
         fix: Id of the fix.
         parameters: The values that the user gave and the constants that the plan found: enough to repeat the correction
             on the next export.
-        frames: Numbers of the frames that are changed or made, in the source's numbering.
+        frames: Numbers of the frames to which the step applies, including frames that it makes, in the source's
+            numbering.
         summary: The effect of the step on this sequence, in one line.
         preview: The first values before and after.
         answers: Ids of the checks whose findings the step corrects.
@@ -131,17 +132,18 @@ class Fix(Generic[Work]):
         touches: Keywords of the blocks that may change. Every other block is compared byte for byte after writing.
         claims: Values that the fix decides. Two fixes that claim the same value of a frame conflict.
         plan: plan(context, parameters, frames) makes the step for a sequence. `parameters` are the values that the user
-            gave; `frames` are frame numbers, None for all to which the fix can be applied. It raises Refusal, with the
-            reason, where the fix would have to guess.
-        changes: Whether a fix that changes data adds, estimates or drops it.
+            gave; `frames` are frame numbers, or None for all frames to which the fix can be applied. It raises Refusal,
+            with the reason, if the fix can't be applied or would have to guess.
+        changes: Whether the fix adds, estimates or drops data; empty unless the fix changes data.
         parameters: Descriptions of the parameters, by name.
         path: Name of the parameter that is a path, relative to the current folder; "" if no parameter is a path.
         whole: Whether the fix always changes the whole sequence, so that frames can't be chosen.
-        edit_frame: edit_frame(frame, step, number) changes one frame of the step; `number` is the frame's number in the
-            source.
-        edit_output: edit_output(outputs, step, context) changes the list of frames to write.
-        edit_assets: edit_assets(assets, step, context) changes the libraries and textures that are delivered with the
-            frames.
+        edit_frame: edit_frame(frame, step, number) returns the changed frame; `number` is the frame's number in the
+            source. None if the fix changes no frame's content.
+        edit_output: edit_output(outputs, step, context) returns the changed list of frames to write. None if the fix
+            doesn't change the list.
+        edit_assets: edit_assets(assets, step, context) returns the changed libraries and textures that are delivered
+            with the frames. None if the fix changes none of them.
     """
 
     id: str
@@ -162,7 +164,7 @@ class Fix(Generic[Work]):
 
     @property
     def kind_text(self) -> str:
-        """The kind in words: `lossless`, or, for a fix that changes data, `changes data: adds, drops`."""
+        """The kind in words, such as `lossless` or, for a fix that changes data, `changes data: adds, drops`."""
         order = [change.value for change in DataChange if change in self.changes]
         return f"{self.kind.value}: {', '.join(order)}" if order else self.kind.value
 

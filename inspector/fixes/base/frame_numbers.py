@@ -11,18 +11,18 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices in `series.facts` of the frames with these numbers; if a number is repeated, of all its files.
+    """Indices in `series.facts` of the frames with these numbers. If several files have a number, all are included.
 
     Args:
         context: The sequence.
-        frames: Frame numbers.
+        frames: Frame numbers. Numbers that the source doesn't have are ignored.
     """
     wanted = set(frames)
     return [index for index, facts in enumerate(context.series.facts) if facts.number in wanted]
 
 
 def all_numbers(context: CheckContext) -> tuple[Fraction, ...]:
-    """Every frame number in the source, each once."""
+    """The frame numbers in the source in order, each once."""
     return tuple(dict.fromkeys(facts.number for facts in context.series.facts))
 
 

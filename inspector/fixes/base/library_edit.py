@@ -24,7 +24,7 @@ def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) 
 
     Args:
         entry: The library.
-        definitions: The definitions to remove, all of this library.
+        definitions: The definitions to remove, all from this library.
     """
     return _edited(entry, [(one.start, one.stop, b"") for one in definitions])
 
@@ -47,13 +47,15 @@ def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
 def restated(
     entry: LibraryAsset, maps: Iterable[MapLine], keyword: bytes, *, keep_options: bool = False
 ) -> LibraryAsset:
-    """The library with another statement for some of its maps.
+    """The library with another keyword in the statements of some of its maps.
+
+    A statement after a byte-order mark keeps its keyword.
 
     Args:
         entry: The library.
         maps: Maps of this library.
-        keyword: The new statement.
-        keep_options: Whether the maps keep their options.
+        keyword: The new keyword.
+        keep_options: Whether the options before the file names are kept.
     """
     text, edits = joined(entry.library.data), []
     for one in maps:
@@ -67,14 +69,14 @@ def restated(
 
 
 def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: TextureAsset) -> LibraryAsset:
-    """The library with one more map in each definition of a material; the definitions must have no map with this
-    keyword.
+    """The library with one more map in each definition of a material.
 
     Args:
         entry: The library.
-        material: Name of the material.
-        keyword: The statement.
-        texture: The file that the map leads to. The map gets its file name; `rewritten` adds the folder.
+        material: Name of the material. Its definitions must have no map with this keyword.
+        keyword: The keyword of the new statement.
+        texture: The file that the map leads to. The new statement contains only the file name; `rewritten` adds the
+            folder.
 
     Raises:
         Refusal: A library can't hold the name of the texture.
@@ -114,11 +116,14 @@ def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> L
 
 
 def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
-    """The library with some materials renamed; if several definitions get the same name, only the first is kept.
+    """The library with some materials renamed.
+
+    A definition is removed instead if an earlier definition got the same new name, or if a material that isn't renamed
+    has that name.
 
     Args:
         entry: The library.
-        names: The new names by the old names.
+        names: New names, by old name.
     """
     library, edits = entry.library, []
     taken = set(library.materials) - set(names)
@@ -138,7 +143,7 @@ def extended(entry: LibraryAsset, text: bytes) -> LibraryAsset:
 
     Args:
         entry: The library.
-        text: The lines to add, each with its line end.
+        text: The lines to add, each with its line ending.
     """
     data = entry.library.data
     joint = b"" if not data or data.endswith((b"\n", b"\r")) else b"\n"

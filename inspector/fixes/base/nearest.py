@@ -16,16 +16,19 @@ _PAIRS = 1 << 21
 def nearest_alike(
     points: Floats, kinds: Indices, queries: Floats, query_kinds: Indices, within: Floats, apart: bool = False
 ) -> tuple[Indices, Floats]:
-    """Find the index of the nearest point of the same kind for each query, (m,), and its distance, (m,); -1 and inf if
-    there is no such point.
+    """Find the nearest point of the same kind for each query.
 
     Args:
-        points: (n, 3).
+        points: The points, (n, 3).
         kinds: The kind of each point, (n,), from 0 to k - 1.
-        queries: (m, 3).
+        queries: The queries, (m, 3).
         query_kinds: The kind of each query, (m,).
-        within: The distance within which points of each kind must be found, (k,); farther points may be missed.
+        within: The distance within which points of each kind must be found, (k,). Points that are farther than this
+            distance, or than twice the extent of their kind, may be missed.
         apart: Whether to ignore points at exactly the position of the query.
+
+    Returns:
+        Indices of the points, (m,), and their distances from the queries, (m,); -1 and inf where no point was found.
     """
     best, index = np.full(len(queries), np.inf), np.full(len(queries), -1)
     size, reach = _cells(points, kinds, len(within))
@@ -56,8 +59,16 @@ def nearest_alike(
 
 
 def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
-    """A cell size for each kind, (k,), that gives a sheet of points about one point per cell; and the largest size to
-    try, (k,).
+    """Choose the cell sizes of the grid for each kind of points.
+
+    Args:
+        points: The points, (n, 3).
+        kinds: The kind of each point, (n,).
+        count: The number of kinds, k.
+
+    Returns:
+        The first size to try, (k,), at which points on a sheet are about one per cell; and the largest size to try,
+        (k,).
     """
     low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
     np.minimum.at(low, kinds, points)
@@ -69,8 +80,8 @@ def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
 
 
 def _keys(cells: Floats, kinds: Indices) -> Colours:
-    """A number for each cell of a kind, from the bits of the cell's coordinates, which may be too large for an integer
-    type.
+    """A number for each cell, (m, 3), and its kind, (m,). It is computed from the bits of the cell's coordinates,
+    because the coordinates may be too large for an integer type.
     """
     keys = mixed(kinds.astype(np.uint64))
     for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, which has different bits
@@ -79,7 +90,11 @@ def _keys(cells: Floats, kinds: Indices) -> Colours:
 
 
 def _parts(counts: Indices) -> list[Indices]:
-    """Split the queries into pieces of about _PAIRS pairs each, leaving out queries without a pair."""
+    """Split the queries into groups of about _PAIRS pairs each, leaving out queries without a pair.
+
+    Args:
+        counts: The number of pairs of each query, (m,).
+    """
     some = np.flatnonzero(counts)
     if not len(some):
         return []
@@ -94,15 +109,15 @@ def _spread(starts: Indices, counts: Indices) -> Indices:
 
 
 def spacing_alike(points: Floats, kinds: Indices) -> tuple[Floats, Flags]:
-    """The distance from each point to the nearest other position of its kind, and whether other points share its
-    position.
+    """Find how far each point is from the nearest point of its kind at a different position.
 
     Args:
-        points: (n, 3).
+        points: The points, (n, 3).
         kinds: The kind of each point, (n,), from 0 on.
 
     Returns:
-        Distances, (n,), inf where there is no other position; and flags, (n,).
+        The distances, (n,), inf where all points of the kind have the same position; and whether other points of the
+        kind share the point's position, (n,).
     """
     count = int(kinds.max(initial=-1)) + 1
     _, first, which = np.unique(np.column_stack([kinds, points]), axis=0, return_index=True, return_inverse=True)

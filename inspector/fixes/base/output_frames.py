@@ -19,10 +19,10 @@ class OutputFrame:
     Attributes:
         number: Frame number in the source's numbering, even if the source has no such frame.
         file: Name of its file in the delivered folder.
-        sources: Indices in `series.facts`: one index, or several for a blend. Everything that isn't blended comes from
-            the first frame.
+        sources: Indices in `series.facts`: one index, or several for a frame that is made. Everything except the
+            positions and normals comes from the first frame.
         weights: One weight per source; their sum is 1. The first source has weight 0 if it supplies no positions.
-        made: How the frame was made ("blend" or "hold"); None if it exists in the source.
+        made: How the frame is made ("blend" or "hold"); None for a frame of the source.
     """
 
     number: Fraction
@@ -41,7 +41,7 @@ OutputFrames = tuple[OutputFrame, ...]
 
 
 def source_frames(series: Series) -> OutputFrames:
-    """Every frame of the source under its own name; readable frames in other formats get the ending of OBJ."""
+    """Every frame of the source under its own file name; readable frames in other formats get the extension `.obj`."""
     return tuple(OutputFrame(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
 
 
@@ -50,20 +50,21 @@ def _delivered(facts: FrameFacts) -> Name:
 
 
 def as_obj(file: Name) -> Name:
-    """The file name with the ending of OBJ, the format in which every readable frame is written."""
+    """The file name with the extension `.obj`, because every readable frame is written as OBJ."""
     stem, dot, ending = file.raw.rpartition(b".")
     return file if ending.lower() == b"obj" else Name(stem + dot + b"obj")
 
 
 def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None = None) -> Name:
-    """The sequence's file name for a frame number: stem, padded number and ending. 3/2 becomes 0001.5.
+    """The sequence's file name for a frame number: stem, padded number and `.obj`.
 
-    A sub-frame that no decimal number states exactly (1/3) is rounded to six places.
+    With a padding of 4, 3/2 becomes 0001.5. A sub-frame that no decimal number states exactly (1/3) is rounded to six
+    decimal places.
 
     Args:
         sequence: The sequence.
         number: Frame number, 0 or more.
-        padding: Digits of the whole number; None for the sequence's padding.
+        padding: Minimum number of digits before the decimal point; None for the sequence's padding.
     """
     whole, part = divmod(number, 1)
     digits = str(int(whole)).zfill(sequence.padding if padding is None else padding)

@@ -10,7 +10,7 @@ from inspector.names import safe
 
 
 def number_of(parameters: Parameters, key: str) -> float | None:
-    """The finite number of a parameter; None if the parameter isn't given.
+    """The value of a parameter as a finite number; None if the parameter isn't given.
 
     Args:
         parameters: The values that the user gave.
@@ -47,15 +47,14 @@ def typed(fix: str, *pairs: str) -> str:
 
     Args:
         fix: Id of the fix.
-        pairs: The parameters, each as `key=value`, or several with commas between them. The last entry is an
-            alternative.
+        pairs: The alternatives, each as `key=value`, or as several of these separated by commas.
     """
     *others, last = (f"`--with {fix}:{one}`" for one in pairs)
     return f"{', '.join(others)} or {last}" if others else last
 
 
 def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str | None:
-    """The word of a parameter; None if the parameter isn't given.
+    """The value of a parameter that must be one of a few words; None if the parameter isn't given.
 
     Args:
         parameters: The values that the user gave.

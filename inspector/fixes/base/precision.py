@@ -12,13 +12,15 @@ from inspector.formats.wavefront.writer import decimals_of
 from inspector.sequence.series import Series
 
 MOST_DECIMALS = 17
-"""Number of decimal places beyond which values below 1 gain no precision in float64 (IEEE 754: 17 digits)."""
+"""Maximum number of decimal places. Values of 0.1 or more gain no precision in float64 from further decimal places
+(IEEE 754: 17 significant digits).
+"""
 
 _SHARE_OF_DIAGONAL = 1e-6  # rounding moves no vertex by more than this share of the reference's diagonal
 
 SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
-"""Smallest diagonal, scene units. Below it, rounding to MOST_DECIMALS may move a vertex by more than
-_SHARE_OF_DIAGONAL.
+"""Smallest diagonal of a mesh for which MOST_DECIMALS decimal places suffice, scene units. If the diagonal is smaller,
+rounding may move a vertex by more than _SHARE_OF_DIAGONAL of it.
 """
 
 
@@ -30,7 +32,7 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
         factor: The factor by which the positions are scaled first.
 
     Returns:
-        The number of decimal places; 0 if there is no reference, or the reference has no size.
+        The number of decimal places, at most MOST_DECIMALS; 0 if there is no reference, or the reference has no size.
     """
     return (
         0 if series.reference_index is None else decimals_for(float(series.diagonals[series.reference_index]) * factor)
@@ -38,9 +40,10 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
 
 
 def decimals_for(diagonal: float) -> int:
-    """Decimal places that keep rounding errors below 1e-6 of a diagonal; 0 if it is not a finite length above 0.
+    """Decimal places that keep rounding errors below 1e-6 of a diagonal, at most MOST_DECIMALS.
 
-    Rounding to d decimals moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d.
+    Rounding to d decimal places moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d. If the
+    diagonal is not a finite length above 0, the result is 0.
     """
     if not (math.isfinite(diagonal) and diagonal > 0):
         return 0
@@ -63,7 +66,7 @@ def exact_decimals(values: Floats, least: int) -> int:
     does.
 
     Args:
-        values: Any shape.
+        values: The values, in an array of any shape.
         least: The smallest number of decimal places to try.
     """
     for decimals in range(least, MOST_DECIMALS):

@@ -13,7 +13,7 @@ _VERTICES = 2
 
 
 def point_text(values: Floats) -> str:
-    """Coordinates as text: `1.25 0 -3.5`."""
+    """Coordinates as text, with up to seven significant digits: `1.25 0 -3.5`."""
     return " ".join(f"{value:.7g}" for value in values.tolist())
 
 
@@ -23,7 +23,7 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
     Args:
         context: The sequence.
         index: Index of the frame.
-        change: Returns changed positions, given positions, (n, 3).
+        change: Called with positions, (n, 3); returns the changed positions.
 
     Raises:
         MeshqcError: The frame's file can't be read any more.
@@ -38,12 +38,12 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
 
 
 def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """The first normal of a frame that changes, before and after.
+    """The first normal that changes in a frame, before and after. If none changes, it is the first normal.
 
     Args:
         context: The sequence.
-        index: Index of the frame.
-        change: Returns changed normals, given normals, (k, 3).
+        index: Index of a frame with normals.
+        change: Called with normals, (k, 3); returns the changed normals.
 
     Raises:
         MeshqcError: The frame's file can't be read any more.

@@ -1,8 +1,8 @@
 """Distinguish vertices by the way in which faces connect them, regardless of their numbers and positions.
 
 This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with one colour. Then each vertex gets a new
-colour from its own colour and the colours of the faces around it, until no further vertices differ. Two meshes with the
-same connectivity get the same colours.
+colour from its own colour and the colours of the faces around it, until no further vertices can be distinguished. Two
+meshes with the same connectivity get the same colours.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _ROUNDS = 16
 
 
 class Refinement:
-    """The connectivity of `count` vertices by faces with at least three corners each.
+    """The connectivity of vertices through faces with at least three corners each.
 
     Attributes:
         count: The number of vertices.
@@ -37,10 +37,13 @@ class Refinement:
         self._used, self._starts = np.unique(vertex[self._order], return_index=True)
 
     def refined(self, colours: Colours) -> Colours:
-        """Refine colours, (count,), as far as the connectivity allows; vertices that don't differ keep equal colours.
+        """Refine colours as far as the connectivity allows. Vertices that it doesn't distinguish keep equal colours.
 
         Args:
             colours: The colours at the beginning, (count,).
+
+        Returns:
+            The refined colours, (count,).
         """
         distinct = len(np.unique(colours))
         while True:
@@ -66,7 +69,10 @@ class Refinement:
 
 
 def mixed(numbers: Colours) -> Colours:
-    """Numbers scattered over 64 bits; equal numbers stay equal (Steele, Lea and Flood 2014, SplitMix64)."""
+    """Scatter numbers over 64 bits. Equal numbers stay equal, and different numbers stay different.
+
+    Source: Steele, Lea and Flood 2014, SplitMix64.
+    """
     numbers = numbers + _FORTH
     numbers ^= numbers >> np.uint64(30)
     numbers *= np.uint64(0xBF58476D1CE4E5B9)
@@ -77,10 +83,16 @@ def mixed(numbers: Colours) -> Colours:
 
 
 def _seen_from_corners(ring: Colours) -> Colours:
-    """A number for each corner of faces, (s, k), from the colours around the face, (s, k), read from that corner on.
+    """Calculate a number for each corner of faces from the colours around the face, read from that corner on.
 
     The sum of colours times powers is updated from corner to corner, so that the work per corner doesn't depend on the
     size of the face.
+
+    Args:
+        ring: The colours of the k corners of s faces, (k, s).
+
+    Returns:
+        The numbers, (k, s).
     """
     size = len(ring)
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK

@@ -1,5 +1,5 @@
-"""Find all fixes. Each module in the groups of inspector/fixes defines a FIX; an error in one of them stops the
-program.
+"""Find all fixes. Each module in the subpackages of inspector/fixes, except base, defines a FIX. An error in one of
+these modules stops the program.
 """
 
 from __future__ import annotations
@@ -67,14 +67,19 @@ ORDER = (
     "reduce-decimals",
     "drop-executable",
 )
-"""The order in which fixes are planned and applied, regardless of the order in which they were chosen: first the files
-and their text, then faces, UVs and positions, then the list of frames, then normals, materials and names.
+"""The order in which fixes are planned and applied, regardless of the order in which they were chosen. Roughly, it is:
+repeated files and text; faces, UVs and positions; dropped elements; the list of frames; normals; frame numbers;
+materials and textures; names, decimal places and executable statements.
 """
 
 
 @cache
 def _modules() -> dict[str, str]:
-    """Names of the modules of all fixes, by id. The id of a fix is the name of its file, with hyphens."""
+    """Names of the modules of all fixes, by id. The id of a fix is the name of its module with hyphens for underscores.
+
+    Raises:
+        ValueError: Two fixes have the same id.
+    """
     names = [
         module.name
         for module in pkgutil.walk_packages(inspector.fixes.__path__, "inspector.fixes.")

@@ -15,7 +15,7 @@ _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
 _ENDS = re.compile(rb"\r\n|\n|\r")
 
 Line = tuple[bytes, bytes]
-"""The text of a line, and its line end; b"" if the last line has no line end."""
+"""The text of a line, and its line ending, which is b"" if the last line has none."""
 
 
 def settled(frame: Frame) -> Frame:
@@ -38,11 +38,13 @@ class Draft:
         self._pieces = [self.frame.data[start:stop] for start, stop in block_spans(self.frame.data, self.frame.blocks)]
 
     def blocks(self, *keywords: bytes) -> list[int]:
-        """Numbers of the blocks that have one of these keywords."""
+        """Indices of the blocks that have one of these keywords."""
         return [number for number, block in enumerate(self.frame.blocks) if block.keyword in keywords]
 
     def lines(self, number: int) -> list[Line]:
-        """The lines of a block, with line ends as in the file; a continued statement is one line."""
+        """The lines of the block with index `number`, with line endings as in the file. A continued statement is one
+        line.
+        """
         block, lines = self.frame.blocks[number], []
         text, data = (whole[block.start : block.stop] for whole in (self._text, self.frame.data))
         if text == data and b"\r" not in text:  # the usual case; a block may have millions of lines
@@ -58,16 +60,18 @@ class Draft:
         """Replace the text of a block.
 
         Args:
-            number: Number of the block.
+            number: Index of the block.
             lines: Its new lines.
         """
         self._pieces[number] = b"".join(body + end for body, end in lines)
 
     def put_before(self, number: int, line: bytes) -> None:
-        """Insert a line before a block, with the line end of the block's first line.
+        r"""Insert a line before a block.
+
+        It gets the first line ending of the block or, if the block has none, of the file; if that has none either, \n.
 
         Args:
-            number: Number of the block.
+            number: Index of the block.
             line: The text of the line.
         """
         piece = self._pieces[number]
@@ -84,13 +88,13 @@ class Draft:
 
 
 def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
-    """The frame with the lines of a keyword in a different order, otherwise byte for byte. Line ends and blocks stay in
+    """The frame with the lines of a keyword in a different order. All other bytes, including line endings, stay in
     place.
 
     Args:
         frame: The frame.
         keyword: The keyword of the lines.
-        order: Line i of the new text is line `order[i]` of the old text, (n,). It must name every line once.
+        order: The old index of each line of the new text, (n,). Every index must occur once.
     """
     draft = Draft(frame)
     own = {number: draft.lines(number) for number in draft.blocks(keyword)}
@@ -107,7 +111,7 @@ def with_lines_kept(frame: Frame, keyword: bytes, keep: Flags) -> Frame:
     Args:
         frame: The frame.
         keyword: The keyword of the lines.
-        keep: Which of these lines stay, over all blocks, (n,).
+        keep: Which of these lines are kept, over all blocks, (n,).
     """
     draft = Draft(frame)
     wanted = iter(keep.tolist())

@@ -29,23 +29,23 @@ class UvMove:
     """An affine map: (u, v) becomes `matrix` times (u, v), plus `shift`.
 
     Attributes:
-        matrix: (2, 2).
-        shift: (2,), texture widths.
+        matrix: The linear part of the map, (2, 2).
+        shift: The translation, (2,), texture widths.
     """
 
     matrix: Floats
     shift: Floats
 
     def __call__(self, uvs: Floats) -> Floats:
-        """Map UVs, (m, 2 or 3); a third column is unchanged."""
+        """Map UVs, (m, 2 or 3). A third column is unchanged."""
         moved = uvs.copy()
         moved[:, :2] = uvs[:, :2] @ self.matrix.T + self.shift
         return moved
 
     @property
     def more_decimals(self) -> int:
-        """Number of decimal places that smaller UVs need in addition to those of the source, so that no two UVs become
-        equal.
+        """Number of decimal places that the mapped UVs need in addition to those of the source. A map that shrinks the
+        UVs needs more, so that different UVs don't become equal.
         """
         least = float(np.linalg.svd(self.matrix, compute_uv=False).min())
         return max(0, math.ceil(-math.log10(least) - 1e-9))
@@ -90,7 +90,7 @@ def fit_of(context: CheckContext) -> TextureFit:
     """Measure how a texture fits the whole sequence.
 
     Raises:
-        Refusal: There are no UVs, or they have no area.
+        Refusal: No frame can be read, there are no UVs, or they have no area.
     """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -107,7 +107,7 @@ def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[
 
     Args:
         context: The sequence.
-        measure: Called with the frame.
+        measure: Called with each of these frames; returns its measurement.
     """
     first: dict[tuple[bytes, bytes], int] = {}
     for index, facts in enumerate(context.series.facts):

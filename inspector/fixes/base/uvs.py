@@ -26,8 +26,8 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.run.scan import load_frame
 
 UV_DECIMALS = 6
-"""Number of decimal places of computed UVs. Rounding changes them by up to half a millionth of the texture, which is
-0.01 pixels on a map of 16,384 pixels.
+"""Number of decimal places of computed UVs. Rounding changes them by up to half a millionth of the texture's width,
+which is less than 0.01 pixels on a map of 16,384 pixels.
 """
 
 
@@ -57,7 +57,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
         parameters: The values that the user gave; `from` takes precedence.
 
     Raises:
-        Refusal: No file is named, the file doesn't exist, or it has corners without UVs.
+        Refusal: No file is named, the file doesn't exist, or it has no faces or corners without UVs.
         MeshqcError: The file can't be read.
     """
     stated = parameters.get("from", context.settings.uvs_from)
@@ -77,7 +77,7 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
 
     Args:
         context: The sequence.
-        frames: Frame numbers, None for all frames that have such corners.
+        frames: Frame numbers; None for all frames that have such corners.
 
     Raises:
         Refusal: There is no such frame, or one of the frames can't be read.
@@ -91,8 +91,8 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
 
 
 def colour_map_aspect(context: CheckContext) -> float | None:
-    """Aspect (width over height) of the first colour map of the reference frame's materials; None if no colour map can
-    be read.
+    """Aspect (width over height) of the first readable colour map of the reference frame's materials; None if no
+    colour map can be read.
     """
     index = context.series.reference_index
     maps = () if index is None else context.materials(index).maps
@@ -164,7 +164,7 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
 
 
 def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices: Sequence[int]) -> None:
-    """Refuse UVs that don't fit one of these frames. Of several frames with equal faces, only one is compared.
+    """Refuse UVs if there is a frame that they don't fit. Of several frames with equal faces, only one is compared.
 
     Args:
         context: The sequence.
@@ -216,6 +216,6 @@ def uv_summary(frames: Sequence[Fraction], whence: str) -> str:
 
     Args:
         frames: Frame numbers.
-        whence: The source of the UVs.
+        whence: The source of the UVs, in words.
     """
     return f"give {numbers_text(frames)} the UVs of {whence}"

@@ -1,9 +1,9 @@
 """Match the vertices of two frames by connectivity and, where that leaves a choice, by position.
 
 Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, as on a symmetric sphere, position
-decides: a vertex that moves by less than half the distance to the next vertex of its kind is still nearest to its old
-position. Each matched vertex helps to distinguish its neighbours, and so on, until all vertices are matched or no
-further vertex can be.
+decides: a vertex that moves by less than half the distance to the nearest other vertex of its kind is still nearest to
+its old position. Each matched vertex helps to distinguish its neighbours, and so on, until all vertices are matched or
+no further vertex can be matched.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""A number above all vertex numbers. The sum of it and a vertex number is a colour that only that vertex has."""
+"""A number above all vertex numbers. A vertex number added to it and then mixed is a colour that only that vertex has.
+"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,7 +30,8 @@ class Match:
 
     Attributes:
         order: The frame's vertex for each vertex of the reference, (n,); None if not all vertices are matched.
-        ambiguous: The number of vertices that are not matched.
+        ambiguous: The number of vertices that are not matched with certainty; 0 if the faces connect their vertices
+            differently.
         connected_alike: Whether the faces of both frames connect their vertices in the same way.
     """
 
@@ -44,8 +46,8 @@ class Course:
 
     Attributes:
         places: Positions, (n, 3), scene units.
-        motion: The distance that each vertex may have moved since that time, at the pace of the good frames around the
-            frame, (n,), scene units.
+        motion: The distance that each vertex may have moved between that time and the frame, at the pace of the good
+            frames around the frame, (n,), scene units.
     """
 
     places: Floats
@@ -68,7 +70,7 @@ class Reference:
 
     @classmethod
     def of(cls, frame: Frame) -> Reference:
-        """Make a reference of a frame, for any number of matches."""
+        """Make a reference from a frame whose faces all have three corners or more."""
         connections = Refinement(frame.corners, len(frame.positions))
         return cls(frame.corners, connections, connections.plain())
 
@@ -99,7 +101,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 def _follow(
     meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
-    """The frame's vertex for each vertex of the reference; -1 if the vertex could not be matched."""
+    """The frame's vertex for each vertex of the reference, (n,); -1 if the vertex could not be matched."""
     ours, theirs = colours
     order = _singles(ours, theirs)
     while (order < 0).any():
@@ -117,7 +119,7 @@ def _follow(
 
 
 def _singles(ours: Colours, theirs: Colours) -> Indices:
-    """For each vertex whose colour is unique, the other mesh's vertex of that colour; -1 for all other vertices."""
+    """The other mesh's vertex of the same colour for each vertex whose colour is unique, (n,); -1 for all others."""
     _, first, uses = np.unique(ours, return_index=True, return_counts=True)
     _, partner = np.unique(theirs, return_index=True)
     order = np.full(len(ours), -1)
@@ -128,8 +130,10 @@ def _singles(ours: Colours, theirs: Colours) -> Indices:
 def _by_place(
     ours: Colours, theirs: Colours, order: Indices, course: Course, positions: Floats
 ) -> tuple[Indices, Indices]:
-    """Match vertices that share a colour by position alone; return vertices of the reference and their matches in the
-    frame.
+    """Match vertices that share a colour, by position alone.
+
+    Returns:
+        Vertices of the reference, and their matches in the frame, (k,) each.
     """
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
     kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
@@ -153,11 +157,18 @@ def _by_place(
 
 
 def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
-    """Which vertices, (n,), are on components for which most positions decide nothing, so that another match fits as
-    well.
+    """Find the vertices on components of which most positions are doubtful, so that another match fits as well.
 
     Another match moves all but a few vertices of a component, because a rotation of a connected surface leaves at most
     two points in place.
+
+    Args:
+        corners: The faces.
+        doubtful: Vertices whose position doesn't decide which vertex they are, (n,).
+        open_to_doubt: Vertices that connectivity doesn't distinguish from all others, (n,).
+
+    Returns:
+        Whether more than half of the component's vertices that are open to doubt are doubtful, for each vertex, (n,).
     """
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
     piece = connected(len(doubtful), links)

@@ -1,1 +1,1 @@
-"""Fixes of the frames as files: their existence, their numbers and their rate."""
+"""Fixes for which frames and objects are delivered, and for frame numbers and the frame rate."""

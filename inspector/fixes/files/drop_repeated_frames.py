@@ -22,10 +22,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Choose the files to drop: all but the first of several equal files with the same frame number.
 
     Returns:
-        A step whose work is the indices of the dropped files in `series.facts`.
+        A step whose work is the indices in `series.facts` of the files to drop.
 
     Raises:
-        Refusal: No frame number has two files, or two files with the same number differ.
+        Refusal: No frame number has two files, or two files with the same number differ or can't be read.
     """
     by_number: defaultdict[Fraction, list[int]] = defaultdict(list)
     for index, facts in enumerate(context.series.facts):
@@ -51,7 +51,11 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _equal(context: CheckContext, first: int, other: int) -> bool:
-    """Whether two files are equal byte for byte or, if not, in content."""
+    """Whether two files are equal byte for byte or, if not, in content.
+
+    Raises:
+        Refusal: A file can't be read.
+    """
     files = context.series.facts
     try:
         if read_place(files[first].file.place) == read_place(files[other].file.place):

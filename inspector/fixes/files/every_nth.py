@@ -14,14 +14,13 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Choose the frames to keep, counting frame numbers from the first, so that a missing frame doesn't shift later
-    frames.
+    """Choose the frames to keep, by frame number and not by position, so that a missing frame doesn't shift the choice.
 
     Returns:
-        A step whose work is the numbers of the frames that are kept.
+        A step whose work is the numbers of the frames to keep.
 
     Raises:
-        Refusal: n is not a whole number of at least 2, or only one frame would be left.
+        Refusal: n is missing or not a whole number of at least 2, or only one frame would be left.
     """
     every = number_of(parameters, "n")
     if every is None:

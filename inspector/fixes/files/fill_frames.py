@@ -20,14 +20,14 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
-"""Limit above which frames are unrelated poses. The value is the distance of a frame from the mean of its neighbours,
-divided by half the distance between these neighbours; the median over all frames counts. Smooth motion gives about 0.5
-or less, held frames and animation on twos give 1, and unrelated poses give the square root of 3 (the mean of two
-independent points has half their variance). Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real sets
-of poses.
+"""Limit above which the frames count as unrelated poses. The distance of each frame from the mean of its neighbours is
+divided by half the distance between these neighbours; the median of these values is compared with the limit. Smooth
+motion gives about 0.5 or less, held frames and animation on twos give 1, and unrelated poses give the square root of 3
+(the mean of two independent points has half their variance). Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72
+on two real sets of poses.
 """
 _LEAST_BENDS = 3
-"""Minimum number of frames with two neighbours that show whether the frames are poses or a motion."""
+"""Minimum number of frames with two neighbours that are needed to distinguish poses from a motion."""
 
 HOLD, BLEND = "hold", "blend"
 
@@ -38,7 +38,7 @@ class Filling:
 
     Attributes:
         number: Its frame number.
-        sources: Indices of the source frames. Faces, UVs and materials come from the first source.
+        sources: Indices of the source frames in `series.facts`. Faces, UVs and materials come from the first source.
         weights: One weight per source; their sum is 1. The first source has weight 0 if it supplies no positions.
         made: BLEND or HOLD.
     """
@@ -58,8 +58,9 @@ def plan(
         A step whose work is one Filling per frame.
 
     Raises:
-        Refusal: Nothing is missing, no frame is intact, more frames would be made than exist, the frames are a set of
-            poses, or a number has several files.
+        Refusal: No frame is missing or unreadable, no frame is intact, more frames would be made than are intact, the
+            frames are a set of poses, a number has several files, the mode is unknown, or a frame can't be blended
+            although the mode is BLEND.
     """
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))
@@ -98,7 +99,7 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
-    """Refuse frames that are unrelated to each other, such as poses of a face, because no frame is then between its
+    """Refuse frames that are unrelated to each other, such as facial expressions: such a frame is not between its
     neighbours.
     """
     bends = []
@@ -115,7 +116,10 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
-    """Frames from which others can be made: intact frames, with the reference's faces if most frames have them."""
+    """Indices of the intact frames from which others can be made.
+
+    If most intact frames have the reference's faces, only these frames are returned.
+    """
     whole = [
         index
         for index, facts in enumerate(series.facts)
@@ -148,14 +152,17 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 
 
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
-    """The filling with a first source that supplies the faces, UVs and materials, which are not blended. This source is
-    a neighbour if a neighbour has the reference's UVs; otherwise it is the nearest frame that has them and the same
-    faces; if there is no such frame, it is a neighbour. The neighbours still supply the positions.
+    """The filling with a first source that supplies the faces, UVs and materials, which are not blended.
+
+    This source has the faces of the neighbours. Preference is given, in this order, to frames with the UVs and normals
+    of the reference, to frames with the materials of a neighbour, to the neighbours, and to frames with the nearest
+    numbers. If the neighbours' materials differ, those of a neighbour with the reference's materials count. The
+    positions still come from the neighbours.
 
     Args:
         series: The sequence.
         good: Indices of the frames that may be sources.
-        whole: The frames of `good` that have the UVs and normals of the reference.
+        whole: The indices in `good` that `_whole` returns.
         filling: The filling with the neighbours as the only sources.
     """
     facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
@@ -176,9 +183,9 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 
 
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
-    """The frames of `good` that have the reference's UVs, and normals on all faces on which the reference has normals.
+    """The indices in `good` of frames with the reference's UVs and as many faces without normals as the reference.
 
-    If the UVs move, no two frames have the same coordinates; then only the indices are compared.
+    If the UVs move, no two frames have the same coordinates; then only the UV indices are compared.
     """
     series = context.series
     moving = bool(moving_uvs(context))
@@ -212,8 +219,8 @@ def _change(series: Series, filling: Filling) -> Change:
 
 
 def _not_blended(series: Series, filling: Filling) -> str:
-    """The source of everything that isn't blended, if the sources differ in it: `; faces, UVs and materials of frame
-    2`.
+    """The source of everything that isn't blended, as text: `; faces, UVs and materials of frame 2`. "" if the sources
+    don't differ in it.
     """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(
@@ -226,8 +233,8 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 
 def _passed(series: Series, filling: Filling) -> str:
-    """The frames that are nearer than the sources, and the reason why they aren't used: ` (frames 20-23 are not
-    intact)`.
+    """The frames nearer than the sources, and the reason why they aren't used, as text: ` (frames 20-23 are not
+    intact)`. "" if there are no such frames.
     """
     sources = [
         series.facts[index].number for index, weight in zip(filling.sources, filling.weights, strict=True) if weight
@@ -239,7 +246,7 @@ def _passed(series: Series, filling: Filling) -> str:
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
-    """The frames to write, with the filled frames in order."""
+    """The frames to write, with the filled frames, in the order of their numbers."""
     fillings = {filling.number: filling for filling in step.work}
     files = {output.number: output.file for output in reversed(outputs)}
     kept = [output for output in outputs if output.number not in fillings]

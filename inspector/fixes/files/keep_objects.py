@@ -40,10 +40,13 @@ class KeptElements:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[KeptElements]:
-    """Find the faces of the named objects or groups, and the vertices that they use.
+    """Find the faces of the named objects or groups, and the vertices to keep.
+
+    All vertices are kept except those that only other faces use.
 
     Raises:
-        Refusal: No names are given, the reference has no such object or group, or faces or runs differ between frames.
+        Refusal: No names are given, the reference has no such object or group, all faces would be kept, a corner has no
+            vertex, other elements use vertices, or the faces or their states differ between frames.
     """
     if "names" not in parameters:
         raise Refusal(f"give the objects or groups to keep: {typed(FIX.id, 'names=NAME,NAME')}")
@@ -81,9 +84,9 @@ def _wanted(reference: Frame, names: str) -> set[Name | None]:
 
 
 def _refuse_other_states(context: CheckContext) -> None:
-    """Refuse frames whose faces are in different objects, groups or materials from the reference's.
+    """Refuse frames whose faces are in different objects, groups, smoothing groups or materials from the reference's.
 
-    Every frame is read, because the facts don't contain the groups of faces.
+    Every frame is read, because the facts don't contain which group each face is in.
     """
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
@@ -97,7 +100,8 @@ def _refuse_other_states(context: CheckContext) -> None:
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
     """The frame with only the kept faces and vertices.
 
-    The `o` and `g` lines of the others stay: without such a line, runs of other statements beside it would become one.
+    The `o` and `g` lines of other objects are kept. Without such a line, the blocks before and after it could become
+    one block.
     """
     return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)
 

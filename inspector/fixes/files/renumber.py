@@ -1,4 +1,4 @@
-"""Write frame numbers in one form, or new numbers."""
+"""Write all frame numbers with the same number of digits, or number the frames consecutively."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Numbering:
     """How frames are numbered.
 
     Attributes:
-        padding: Digits of a number.
+        padding: Minimum number of digits of a frame number, before the decimal point.
         start: The first number; None to keep the numbers.
     """
 
@@ -36,7 +36,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the padding and, from the parameter `start` or the stated range, the first number.
 
     Raises:
-        Refusal: A parameter is out of range, every frame already has its new number, or a number has several files.
+        Refusal: A parameter is wrong, or no frame would get a new file name.
     """
     start = _whole(parameters, "start", _stated_start(context))
     largest = max(facts.number for facts in context.series.facts)
@@ -68,7 +68,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _stated_start(context: CheckContext) -> int | None:
-    """The first number of the stated range, if all frame numbers are shifted by the same amount from the range."""
+    """The first number of the stated range, if all frame numbers are shifted from the range by the same amount.
+
+    Returns:
+        None if they aren't, no range is stated, or its first number is negative or a sub-frame.
+    """
     if context.settings.expected is None or number_shift(context) is None:
         return None
     first = context.settings.expected[0]
@@ -88,7 +92,7 @@ def edit_output(outputs: OutputFrames, step: Step[Numbering], context: CheckCont
     """Give each frame its new file name.
 
     Raises:
-        Refusal: Two frames would get the same name.
+        Refusal: Two frames would get the same file name.
     """
     renamed = _renamed(outputs, step.work, context)
     files = Counter(output.file for output in renamed)

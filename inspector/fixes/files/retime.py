@@ -18,7 +18,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Maximum number of frames made per source frame: 24 to 240 fps. A larger number is a typing error, and would fill a
+"""Maximum ratio of the new rate to the old rate: 24 to 240 fps. A larger ratio is a typing error, and would fill a
 disk.
 """
 
@@ -29,14 +29,14 @@ Shares = dict[int, float]
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
-    """Plan the new frames: a source frame where one has exactly the new frame's time, otherwise a blend.
+    """Plan the new frames: a source frame if one has exactly the new frame's time, otherwise a blend.
 
     Returns:
         A step whose work is the list of frames to write.
 
     Raises:
-        Refusal: A rate is missing or wrong, both rates are the same, frames are missing, broken or repeated, or faces
-            differ between frames.
+        Refusal: A parameter is missing or wrong, both rates are the same, the new rate is too high, fewer than two
+            frames would be left, frames are missing, broken or repeated, or faces differ between frames.
     """
     source, target = _rate(context, parameters, "from"), _rate(context, parameters, "to")
     way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
@@ -86,13 +86,16 @@ def _refuse_gaps(context: CheckContext) -> None:
 
 
 def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> OutputFrames:
-    """The new frames: an unchanged source frame where one has exactly the new frame's time, otherwise a blend.
+    """The new frames: an unchanged source frame if one has exactly the new frame's time, otherwise a blend.
 
     Args:
         context: The sequence.
         pace: Number of source frames from one new frame to the next.
-        shares: Returns the weights of source frames for a time between two of them, given the index before it, its
-            position between the two, 0 to 1, and the last index.
+        shares: Returns the weights of source frames for a time between two of them. Called with the index of the
+            earlier frame, the position of the time between the two, 0 to 1, and the index of the last frame.
+
+    Raises:
+        Refusal: Fewer than two frames would be left.
     """
     sequence, facts = context.series.sequence, context.series.facts
     first, last = facts[0].number, len(facts) - 1
@@ -116,12 +119,12 @@ def _linear(before: int, share: float, _: int) -> Shares:
 
 
 def _smooth(before: int, share: float, last: int) -> Shares:
-    """Weights of a cubic spline through all frames, whose curve has no kinks.
+    """Weights of a cubic spline, which is a curve without kinks through all frames.
 
-    The spline is that of Catmull and Rom 1974, "A class of local interpolating splines", or cubic convolution with a =
-    -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"), whose error falls with the third
-    power of the step. As in Keys, a frame is added beyond each end, on the parabola through the outermost three frames,
-    which keeps this order of the error. With two frames, the spline is a straight line.
+    The spline is that of Catmull and Rom 1974, "A class of local interpolating splines". It is the same as cubic
+    convolution with a = -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"), and its error
+    falls with the third power of the step. As in Keys, a frame is added beyond each end, on the parabola through the
+    outermost three frames, which keeps this order of the error. With two frames, the spline is a straight line.
     """
     if last < 2:
         return _linear(before, share, last)

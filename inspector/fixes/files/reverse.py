@@ -38,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_output(outputs: OutputFrames, _: Step[None], __: CheckContext) -> OutputFrames:
-    """Give each file name the frame at the same position from the other end."""
+    """Give each file name to the frame at the same position, counted from the other end."""
     return tuple(replace(frame, file=place.file) for place, frame in zip(outputs, reversed(outputs), strict=True))
 
 

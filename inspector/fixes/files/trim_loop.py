@@ -1,4 +1,4 @@
-"""Cut a loop to one round, without the first frame that is repeated at its end."""
+"""Trim a loop to one cycle, without the first frame that is repeated at its end."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _SHORTEST = 3
-"""Minimum number of frames in a round, because two alternating frames are not a motion."""
+"""Minimum number of frames in a cycle. Two alternating frames are not a motion."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Find the length of one round; rounds must agree to the last digit.
+    """Find the length of one cycle. The frames of all cycles must be equal to the last digit.
 
     Returns:
         A step whose work is the numbers of the frames to drop.
 
     Raises:
-        Refusal: Frames are missing, repeated or unreadable, or the sequence doesn't repeat.
+        Refusal: Frames are missing, repeated, empty or unreadable, or the sequence doesn't repeat or doesn't move.
     """
     series = context.series
     numbers = all_numbers(context)
@@ -47,8 +47,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _length(context: CheckContext) -> int | None:
-    """The length of the shortest round: every later frame equals the frame one round before it; None if there is no
-    such round.
+    """The length of the shortest cycle: every later frame equals the frame one cycle before it.
+
+    Returns:
+        The number of frames; None if there is no such cycle, or if nothing moves.
     """
     facts = context.series.facts
     for length in range(_SHORTEST, len(facts)):

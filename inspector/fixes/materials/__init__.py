@@ -1,1 +1,1 @@
-"""Fixes of material libraries, materials and textures."""
+"""Fixes for material libraries, materials and textures."""

@@ -20,10 +20,10 @@ _FOLDER = "textures"
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the maps whose texture was not found as written, or is outside the folder.
+    """Find the maps whose texture was found, but not exactly where the library states, or outside the inspected folder.
 
     Raises:
-        Refusal: There is no such map, or several files fit.
+        Refusal: There is no such map. A map for which several files fit doesn't count.
     """
     indices: list[int] = []
     uses: dict[tuple[object, object], MapUse] = {}

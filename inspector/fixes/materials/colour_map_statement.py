@@ -1,4 +1,4 @@
-"""Turn a statement that names a colour image as another kind of map into the colour map of its material."""
+"""Make a coloured image that a material names as another kind of map the colour map of the material."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from inspector.fixes.base.library_edit import restated
 from inspector.names import Name
 
 Misplaced = Set[tuple[Name, bytes]]
-"""Pairs of a material, and the statement, in lower case, that names its colour image."""
+"""Pairs of a material and the keyword of the statement that names its coloured image, in lower case."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Misplaced]:
-    """Find the colour images that other statements name.
+    """Find the coloured images that materials without a colour map name as ambient or normal maps.
 
     Returns:
-        A step whose work is the pairs of material and statement.
+        A step whose work is the pairs of material and keyword.
 
     Raises:
         Refusal: There is no such map.

@@ -22,7 +22,7 @@ Images = Mapping[tuple[Path, Name], Path]
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Images]:
-    """Find materials without a colour map whose image is beside their library.
+    """Find materials without a colour map for which an image beside their library has a matching name.
 
     Returns:
         A step whose work is the image of each material.
@@ -51,7 +51,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Images], context: CheckContext) -> Assets:
-    """Add `map_Kd` to each of the step's materials."""
+    """Add a `map_Kd` statement to each of the step's materials."""
     return assets.edited(lambda entry, _: _named(entry, step.work, context))
 
 

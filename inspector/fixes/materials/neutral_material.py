@@ -36,8 +36,8 @@ class NeutralMaterials:
     Attributes:
         neutral: The material for faces that have no material.
         text: Definitions of all materials that are missing, as library text.
-        homeless: Numbers of the frames that refer to no library.
-        file: The library that these frames get.
+        homeless: Numbers of the frames that refer to no readable library.
+        file: File name of the library that these frames get.
     """
 
     neutral: Name
@@ -50,8 +50,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are no such faces or materials, or a library was not found as written (`share-library` corrects
-            that).
+        Refusal: There are no such faces or materials, a library was found, but not exactly where a frame states
+            (`share-library` corrects that), or a chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.filled)
@@ -84,7 +84,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """The material of all faces of the reference; None if there are several, or some faces have no material."""
+    """The material of all faces of the reference; None if they have several, or some faces have none."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -95,7 +95,8 @@ def _has_library(context: CheckContext, index: int) -> bool:
     """Whether a frame refers to a library that can be read.
 
     Raises:
-        Refusal: A library was not found as written, but at another path, so its materials can be used.
+        Refusal: A library was found, but not exactly where the frame states. Its materials can be used after
+            `share-library`.
     """
     uses = context.materials(index).libraries
     near = [use for use in uses if use.target.status is Status.NEAR]
@@ -133,7 +134,7 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
-    """Name the neutral material before the first face without a material, and a library if the frame names no library.
+    """Name the neutral material before the first face without a material, and a library if the frame has none.
 
     A library that another fix has given to the frame is kept; `edit_assets` adds the materials to it.
     """
@@ -149,7 +150,7 @@ def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> 
 
 
 def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckContext) -> Assets:
-    """Add the missing definitions to every library, and the new library if frames need it."""
+    """Add the missing definitions to every library, and add the new library if frames need it."""
     work = step.work
     libraries = {place: _completed(entry, work.text) for place, entry in assets.libraries.items()}
     if work.homeless:

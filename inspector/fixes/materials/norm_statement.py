@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the paths of these images.
 
     Raises:
-        Refusal: There is no such map that has only the default options.
+        Refusal: There is no such map, or all of them have options other than the default.
     """
     found: dict[tuple[object, int], MapUse] = {}
     indices: list[int] = []
@@ -48,7 +48,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _images(context: CheckContext) -> frozenset[Path]:
-    """The images that hold normals and that no material uses as a colour map."""
+    """Paths of the bump maps' images that hold normals and that no material uses as a colour map."""
     uses = [use for index in range(len(context.series.facts)) for use in context.materials(index).maps]
     paths = {use.target.path for use in uses if use.map.statement.raw.lower() in BUMP and use.target.path}
     colours = {use.target.path for use in uses if use.map.statement.raw.lower() in COLOUR}

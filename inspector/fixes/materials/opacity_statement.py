@@ -1,4 +1,4 @@
-"""Rewrite opacity that is given only as `Tr` as `d`."""
+"""State opacity as `d` in materials that state it only as `Tr`."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the meaning of `Tr`: TRANSPARENCY or OPACITY.
 
     Raises:
-        Refusal: There is no such material, or the user hasn't stated what `Tr` means.
+        Refusal: There is no such material, or the user hasn't stated what `Tr` means, or not in one of the two words.
     """
     try:
         found = [(one, lone_tr(one.statements)) for one in used_materials(context)]
@@ -68,7 +68,7 @@ def _restated(statement: Statement, means: str) -> bytes:
 
 
 def edit_assets(assets: Assets, step: Step[str], _: CheckContext) -> Assets:
-    """Write `d` in place of each lone `Tr`."""
+    """Write `d` in place of `Tr` in each material that has only `Tr`."""
     return assets.edited(
         lambda entry, _: stated_otherwise(
             entry,

@@ -65,7 +65,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _portable(raw: bytes) -> bytes:
-    """The path without the characters that other systems and readers don't accept; `.` and `..` are unchanged."""
+    """The path with each name in its portable form; `.` and `..` are unchanged."""
     if unportable(raw, is_library=True) is None:
         return raw
     parts = [part if part in (b"", b".", b"..") else _portable_part(part) for part in raw.split(b"/")]
@@ -73,7 +73,10 @@ def _portable(raw: bytes) -> bytes:
 
 
 def _portable_part(part: bytes) -> bytes:
-    """The name without accents, and with `_` in place of characters that aren't portable."""
+    """The name without accents and without dots at its end, and with `_` in place of characters that aren't portable.
+
+    A name that is still not portable, such as a reserved name, gets a `_` in front.
+    """
     text = unicodedata.normalize("NFKD", part.decode("utf-8", "surrogateescape"))
     letters = "".join(sign for sign in text if not unicodedata.combining(sign))
     plain = (_OTHER.sub("_", letters).rstrip(".") or "_").encode("ascii")
@@ -94,7 +97,7 @@ def edit_assets(assets: Assets, _: Step[RenamedLibraries], context: CheckContext
     """Give every file its portable name.
 
     Raises:
-        Refusal: Two files would get the same name.
+        Refusal: Two files would get the same path.
     """
     folder = folder_of(context) or "."
     taken: dict[str, object] = {}
@@ -118,7 +121,13 @@ def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> Texture
 
 
 def _moved(place: str, old_folder: str, new_folder: str) -> str:
-    """The portable form of a path, relative to a folder that may itself have been renamed."""
+    """The new path of a file whose folder may itself have been renamed.
+
+    Args:
+        place: The old path of the file.
+        old_folder: The folder from which the file's path is made portable.
+        new_folder: The new path of that folder.
+    """
     path = os.fsencode(posixpath.relpath(place, old_folder))
     return posixpath.normpath(posixpath.join(new_folder, os.fsdecode(_portable(path))))
 

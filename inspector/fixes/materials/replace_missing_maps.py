@@ -27,7 +27,9 @@ DROP, GRID = "drop", "grid"
 _SIDE = 1024
 """Pixels along the longer side of the test grid: eight cells of 128, with signs that are large enough to read."""
 _NARROWEST = 8.0
-"""Largest aspect of the test grid, because the cells of a longer strip would have no room for signs."""
+"""Maximum ratio of the test grid's longer side to its shorter side. The cells of a narrower grid would have no room for
+signs.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,8 @@ class Replacement:
 
     Attributes:
         by: DROP or GRID.
-        aspects: Width over height that suits the surface, by material.
+        aspects: Width over height of a texture that suits the surface, by material. A material without an entry gets a
+            square.
     """
 
     by: str
@@ -47,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the maps whose image doesn't exist.
 
     Raises:
-        Refusal: There is no such map, or the user hasn't stated what to replace them with.
+        Refusal: There is no such map, or the user hasn't stated by DROP or GRID how to replace it.
     """
     uses: dict[tuple[Name, int], MapUse] = {}
     indices: list[int] = []
@@ -92,7 +95,7 @@ def _summary(removed: int, replaced: int) -> str:
 
 
 def _shows(line: MapLine) -> bool:
-    """Whether the map's image itself is visible, because the test grid is meaningless as height, normals or opacity."""
+    """Whether the map's image itself is visible. The test grid is meaningless as height, normals or opacity."""
     return line.statement.raw.lower() in COLOUR
 
 
@@ -128,7 +131,7 @@ def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
 
 
 def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
-    """The test grid, with cells that are square on the surface."""
+    """The test grid for a surface, with square cells unless its aspect is limited by _NARROWEST."""
     aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
     width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
     place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")

@@ -39,7 +39,8 @@ class Candidate:
     Attributes:
         path: The file.
         library: Its contents.
-        written: The name by which a frame correctly refers to the file; None if no frame does.
+        written: The name by which a frame correctly refers to the file, inside the inspected folder; None if no frame
+            does.
         frames: The number of frames that refer to it.
     """
 
@@ -70,8 +71,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: No library was found, no library defines a material, definitions contradict each other, or these frames
-            already name only this library.
+        Refusal: No library was found, a material is not defined in any library, definitions contradict each other, or
+            these frames already name only this library.
     """
     facts = context.series.facts
     indices = [
@@ -98,7 +99,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """The libraries that were found: libraries that frames name correctly come first, then the most used."""
+    """The libraries that were found. Those that frames name correctly come first; of these, and of the others, the most
+    used come first.
+    """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
         for use in context.materials(index).libraries:
@@ -113,7 +116,17 @@ def _candidates(context: CheckContext) -> list[Candidate]:
 
 
 def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameters) -> list[Candidate]:
-    """Choose one library that defines all needed materials, or several libraries that together do so."""
+    """Choose one library that defines all needed materials, or several libraries that together do so.
+
+    Args:
+        context: The sequence.
+        needed: The materials that faces use.
+        parameters: The values that the user gave; `library` is the path of a library.
+
+    Raises:
+        Refusal: No library was found, a material is not defined in any of them, or definitions differ between equally
+            suitable libraries.
+    """
     candidates = _candidates(context)
     if "library" in parameters:
         stated = str(parameters["library"])
@@ -145,6 +158,12 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
     """Choose the name, path and content of the shared library.
 
     A library that a frame names correctly keeps its path; any other library is put beside the frames.
+
+    Returns:
+        The name in the frames, the path in the delivered folder, and the library with its textures.
+
+    Raises:
+        Refusal: The libraries contradict each other, or can't hold the path of a texture.
     """
     first = chosen[0]
     kept = first.written if len(chosen) == 1 else None
@@ -163,10 +182,10 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """Merge several libraries into one, each first rewritten for the path `place`.
+    """Merge several libraries into one for the path `place`. The maps of each still lead to their textures from there.
 
     Raises:
-        Refusal: The libraries contradict each other.
+        Refusal: The libraries contradict each other, or can't hold the path of a texture.
     """
     libraries = [read_library(rewritten(entry, place)) for entry in entries]
     try:

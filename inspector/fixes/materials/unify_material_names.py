@@ -1,4 +1,4 @@
-"""Rename materials whose names have a different number from frame to frame, as on the reference frame."""
+"""Rename materials whose names end in different numbers on different frames to their names on the reference frame."""
 
 from __future__ import annotations
 
@@ -41,7 +41,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Match materials that differ from the reference's only in the number at the end of their names.
 
     Raises:
-        Refusal: There is no such material, a material may match several materials, or the definitions differ.
+        Refusal: There is no such material, a material may match several materials, the new names would change the
+            material of a face, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -66,7 +67,14 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _names(context: CheckContext, index: int) -> Names:
-    """Materials of a frame that the reference doesn't have, and the corresponding materials of the reference."""
+    """Find a frame's materials whose names differ from the reference's only in the number at the end.
+
+    Returns:
+        For each of these materials, which the reference doesn't have, the material of the reference.
+
+    Raises:
+        Refusal: A material may match several materials of the reference, or several materials may match one.
+    """
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}
     stems = Counter(name_stem(name) for name in base if name not in own)

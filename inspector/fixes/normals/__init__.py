@@ -1,1 +1,1 @@
-"""Fixes of normals."""
+"""Fixes for normals."""

@@ -19,7 +19,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames that have normals.
 
     Raises:
-        Refusal: No frame has normals.
+        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames

@@ -19,11 +19,12 @@ from inspector.surface.triangles import triangulate
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames on which most normals point to the backs of their faces; frames that the user chose need only
-    have normals.
+    """Find the frames on which most normals point to the backs of their faces.
+
+    If the user chose frames, all of these that have normals are taken.
 
     Raises:
-        Refusal: There is no such frame.
+        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
@@ -44,7 +45,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def share_against(frame: Frame) -> float:
-    """The share of corners whose normal points to the back of the face, 0 to 1; 0 if no corner has a normal."""
+    """The share of the normals at corners that point to the back of the face, 0 to 1; 0 if no corner has a normal."""
     corners = frame.corners
     given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))
     if not len(given):

@@ -41,7 +41,7 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
-    """Decide on the reference, for all frames, which corners share a normal.
+    """Find which corners share a normal on the reference frame; they share one on all other frames, too.
 
     Raises:
         Refusal: Faces differ between frames or aren't valid, or a parameter is wrong.
@@ -66,7 +66,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """The number of the normal at each corner, (c,), decided once for all frames, so that shading doesn't flicker."""
+    """The number of the normal at each corner, (c,), decided once for all frames, so that the shading doesn't flicker.
+
+    Raises:
+        Refusal: The parameter `hard` is wrong.
+    """
     hard = parameters.get("hard")
     if hard is None:
         return all_soft(reference)
@@ -89,10 +93,10 @@ def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
 
 
 def _normals(frame: Frame, work: CornerNormals) -> Floats:
-    """Unit normals, (g, 3), one for each group of corners; +z if the surrounding faces have no area.
+    """Unit normals, (g, 3), one for each group of corners; +z if the faces of the group have no area.
 
-    With weights by area, a normal is the sum of the faces' area vectors (Max 1999, "Weights for Computing Vertex
-    Normals from Facet Normals").
+    If faces are weighted by area, a normal has the direction of the sum of the faces' area vectors (Max 1999, "Weights
+    for Computing Vertex Normals from Facet Normals").
     """
     triangles, count = work.triangles, int(work.group.max()) + 1
     if work.weight == AREA:

@@ -24,10 +24,11 @@ _OFF = 2e-3  # rounding a unit vector to three decimals changes it by sqrt(3) / 
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames with normals that aren't of length 1.
+    """Find the frames with normals whose length isn't 1.
 
     Raises:
-        Refusal: There is no such frame, or a normal has length 0.
+        Refusal: There is no such frame, a normal of such a frame has length 0, or a chosen frame doesn't exist or can't
+            be read.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
@@ -53,7 +54,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Whether the length of each normal differs from 1 or is not a number, (k,)."""
+    """Whether the length of each normal differs from 1 by more than _OFF, or is not a number, (k,)."""
     with np.errstate(over="ignore"):  # lengths beyond 1e154 overflow, and aren't 1 either
         return np.asarray(~(np.abs(np.linalg.norm(normals, axis=1) - 1.0) <= _OFF))
 

@@ -1,1 +1,1 @@
-"""Fixes of scale, up axis, position and handedness."""
+"""Fixes for scale, up axis, position and handedness."""

@@ -1,4 +1,4 @@
-"""Move the object to the centre or onto the ground of the scene, by the reference's box."""
+"""Move all frames so that the reference's bounding box is centred at the origin or is on the ground."""
 
 from __future__ import annotations
 
@@ -22,13 +22,14 @@ _RESULTS = {CENTRE: "centred at the origin", GROUND: "on the ground"}
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
-    """Find the offset that brings the reference's box to the origin.
+    """Find the offset that moves the centre of the reference's box, or of its bottom, to the origin.
 
     Returns:
         A step whose work is the offset, (3,), scene units, and the decimal places that positions need.
 
     Raises:
-        Refusal: A parameter is missing, or the reference has no box or is already in position.
+        Refusal: A parameter is missing or wrong, no frame can be read, or the reference has no box or is already in
+            position.
     """
     base = context.series.reference_index
     if base is None:
@@ -54,8 +55,16 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
-    """The vector from the centre of the reference's box, or of its bottom, to the origin, rounded to the reference's
-    decimals."""
+    """The vector to the origin from the centre of the reference's box or of its bottom.
+
+    Args:
+        context: The sequence.
+        base: Index of the reference.
+        up: Index of the up axis, for the bottom; None for the box.
+
+    Returns:
+        The vector, (3,), scene units, rounded to the reference's decimal places.
+    """
     low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
     if not np.isfinite(centre).all():
         raise Refusal("the reference frame has no bounding box")

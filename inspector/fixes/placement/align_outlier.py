@@ -1,4 +1,4 @@
-"""Give an outlier frame the position and size that follow from its neighbours."""
+"""Give outlier frames the position and size that follow from their neighbours."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Settling:
 
     Attributes:
         centre: The frame's centre, (3,), scene units.
-        factor: The change of size.
+        factor: The factor by which the size changes.
         target: The frame's new centre, (3,), scene units.
     """
 
@@ -55,10 +55,11 @@ class Realignment:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[Realignment]:
-    """Find the outliers, by the limits of the checks, and the changes that bring them to their neighbours' course.
+    """Find the outliers, as the checks define them, and the changes that bring them into line with their neighbours.
 
     Raises:
-        Refusal: There is no outlier, or an outlier doesn't have an intact neighbour on each side.
+        Refusal: There is no outlier, an outlier has zero size or doesn't have an intact neighbour on each side, or a
+            chosen frame is not an outlier, doesn't exist or can't be read.
     """
     series = context.series
     wanted = _outliers(context) if frames is None else frames
@@ -98,7 +99,11 @@ def _ratio(context: CheckContext) -> float:
 
 
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
-    """Set the position and size to the neighbours' course, each only if it is off by more than its check allows."""
+    """Interpolate the position and size between the neighbours, each only if it is off by more than its check allows.
+
+    Raises:
+        Refusal: Neither is off, the frame has zero size, or it doesn't have an intact neighbour on each side.
+    """
     series = context.series
     before, after, share = _neighbours(series, index, outliers)
     centre, size = series.centres[index], float(series.diagonals[index])
@@ -113,7 +118,15 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
 
 
 def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, int, float]:
-    """The nearest good frame on each side, and the position in time of the frame between them, 0 to 1."""
+    """Find the nearest intact frame on each side.
+
+    Returns:
+        The indices of the earlier and the later frame, and the position in time of the given frame between them, from 0
+        to 1.
+
+    Raises:
+        Refusal: There is no such frame on one side, or the given frame has zero size.
+    """
     number = series.facts[index].number
     good = [other for other in np.flatnonzero(series.usable & (series.diagonals > 0)) if other not in outliers]
     before = [int(other) for other in good if series.facts[other].number < number]

@@ -1,4 +1,4 @@
-"""Convert the scene between a right-handed and a left-handed program."""
+"""Convert the scene between right-handed and left-handed coordinates."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ _AXES = ("x", "y", "z")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find which axis to reverse.
+    """Read which axis to reverse.
 
     Raises:
-        Refusal: No axis is given, or no frame can be read.
+        Refusal: No valid axis is given, or no frame can be read.
     """
     base = context.series.reference_index
     if base is None:
@@ -44,7 +44,7 @@ def mirrored(vectors: Floats, axis: str) -> Floats:
     """Vectors with the sign of one coordinate reversed, (n, 3).
 
     Args:
-        vectors: (n, 3).
+        vectors: The vectors, (n, 3).
         axis: "x", "y" or "z".
     """
     fresh = vectors.copy()
@@ -53,8 +53,9 @@ def mirrored(vectors: Floats, axis: str) -> Floats:
 
 
 def reversed_corners(corners: Corners) -> Indices:
-    """For each corner, the corner that replaces it when faces are reversed, (c,); the first corner of a face is
-    unchanged.
+    """The corner that replaces each corner if all faces are reversed, (c,).
+
+    The first corner of each face stays first.
     """
     first, sizes = corners.offsets[:-1], corners.sizes
     place = np.arange(len(corners.v)) - np.repeat(first, sizes)
@@ -65,7 +66,7 @@ def reversed_corners(corners: Corners) -> Indices:
 def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
     """The frame, mirrored.
 
-    Mirroring turns counter-clockwise corners into clockwise corners; therefore the faces are also reversed.
+    Mirroring makes counter-clockwise faces clockwise; therefore the faces are also reversed.
     """
     axis, corners = str(step.parameters["axis"]), frame.corners
     back = reversed_corners(corners)

@@ -18,7 +18,9 @@ from inspector.formats.frame import Frame
 from inspector.units import METRES
 
 _LARGEST = 3.4e38
-"""Largest position, scene units: readers keep positions as float32, whose range ends there (IEEE 754-2019)."""
+"""Largest diagonal of the result, scene units. Readers keep positions as float32, whose range ends at this value (IEEE
+754-2019).
+"""
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
@@ -28,8 +30,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the decimal places that positions need.
 
     Raises:
-        Refusal: No factor follows from the parameters, the factor is 1 or not above 0, or the result is too small or
-            too large.
+        Refusal: No frame can be read, no factor follows from the parameters, the factor is 1 or not above 0, or the
+            result is too small or too large.
     """
     series = context.series
     base = series.reference_index
@@ -62,7 +64,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _factor(context: CheckContext, parameters: Parameters) -> float:
     """The factor, from the first of these that is given: the factor (also from a plan), two units, or a size.
 
-    If nothing is given, it is the factor between units that explains the stated size.
+    If nothing is given, it is the factor between two units that explains why the size differs from the stated size.
     """
     factor = number_of(parameters, "factor")
     if factor is not None:

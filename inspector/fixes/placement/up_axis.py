@@ -17,10 +17,10 @@ from inspector.formats.frame import Frame
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find which axis is to point up.
+    """Read which axis is to point up.
 
     Raises:
-        Refusal: No axis is given, or no frame can be read.
+        Refusal: No valid axis is given, or no frame can be read.
     """
     base = context.series.reference_index
     if base is None:
@@ -42,7 +42,7 @@ def turned(vectors: Floats, to: str) -> Floats:
     """Vectors turned about x by a right angle, (n, 3). This rotation involves no rounding.
 
     Args:
-        vectors: (n, 3).
+        vectors: The vectors, (n, 3).
         to: "z" turns y to z; "y" turns z to y.
     """
     x, y, z = vectors.T

@@ -1,1 +1,1 @@
-"""Fixes of the text of the frame files."""
+"""Fixes for the text of the frame files."""

@@ -39,7 +39,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose text has a fault that this fix corrects.
 
     Raises:
-        Refusal: There is no such frame, or an unknown statement would keep a wrong line end.
+        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or an unknown statement would
+            keep a wrong line ending.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _kinds(one))) if frames is None else frames
@@ -61,7 +62,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _kinds(facts: FrameFacts) -> list[str]:
-    """The kinds of faults that this fix corrects. Deprecated patches stay, because no other spelling replaces them."""
+    """The kinds of problems of a frame that this fix corrects.
+
+    Deprecated statements are included only if all of them are `fo`, because no other spelling replaces the others.
+    """
     found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
         problem.kind
@@ -97,14 +101,16 @@ def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
 
 
 def _usual_end(draft: Draft) -> bytes:
-    """CRLF if most lines end with it, otherwise LF."""
+    """The line ending CRLF if most lines have it, otherwise LF."""
     data = draft.frame.data
     pairs = data.count(b"\r\n")
     return b"\r\n" if 2 * pairs > max(data.count(b"\n"), data.count(b"\r")) else b"\n"
 
 
 def _plain(lines: list[Line]) -> Iterator[Line]:
-    """Lines of data without their comments, which become separate lines after the block."""
+    """Yield lines of data without empty indices, and with `f` in place of `fo`. Comments in them become separate lines
+    after all others.
+    """
     comments = []
     for body, end in lines:
         data, mark, comment = body.partition(b"#")

@@ -26,7 +26,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose numbers have decimal commas.
 
     Raises:
-        Refusal: There is no such frame, or some numbers of a frame have a point.
+        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or some numbers of a frame are
+            written in a different way.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames
@@ -46,11 +47,18 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _checked(frame: Frame, number: str) -> Change:
-    """Check that all numbers of a frame are written with decimal commas; return the first line that changes.
+    """Check that all numbers of a frame are written with decimal commas or without decimal places.
+
+    Args:
+        frame: The frame.
+        number: The frame number, as text.
+
+    Returns:
+        The first line that changes, before and after.
 
     Raises:
-        Refusal: Not every number of the frame is written in the same way. If some numbers have a point, a comma may
-            separate numbers or thousands.
+        Refusal: A number is written in a different way. If some numbers have a point, a comma may separate numbers or
+            thousands.
     """
     first: tuple[bytes, int] | None = None
     for body, line in _numbered(frame):

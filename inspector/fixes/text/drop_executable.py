@@ -22,7 +22,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames that have such statements.
 
     Raises:
-        Refusal: There is no such frame.
+        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.problem(_KIND))) if frames is None else frames

@@ -27,7 +27,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         A step whose work is the numbers of the frames that count from 0.
 
     Raises:
-        Refusal: There is no such frame, or an index is out of range.
+        Refusal: There is no such frame, an index is out of range, or a chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames
@@ -70,7 +70,7 @@ def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, 
 
 
 def _counted_up(frame: Frame) -> Frame:
-    """The frame with indices counted from 1 in every list whose indices run from 0 to its length minus 1."""
+    """The frame with its vertex indices increased by 1, and also its UV and normal indices, if these count from 0."""
     corners = frame.corners
     v = (corners.v + 1).astype(np.int32)
     return frame.replace(
@@ -79,9 +79,14 @@ def _counted_up(frame: Frame) -> Frame:
 
 
 def _up(indices: SmallIndices, count: int) -> SmallIndices:
-    """Increase a list of indices by 1, unless the last element is already in use.
+    """Increase indices by 1 if they count from 0 in the file; otherwise return them unchanged.
 
-    The reader has reduced each index by 1, and turned 0 into ABSENT.
+    They count from 0 if the largest index leads to the last element but one. The reader has reduced each index by 1,
+    and turned 0 into ABSENT.
+
+    Args:
+        indices: The UV or normal index of each corner, (c,).
+        count: The number of UVs or normals.
     """
     if (indices == ABSENT).all() or int(indices.max()) != count - 2:
         return indices

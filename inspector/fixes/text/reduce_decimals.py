@@ -54,7 +54,7 @@ def _shortened(frame: Frame, decimals: int) -> Frame:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """The frame with fewer decimal places; decimal places that an earlier fix added are kept."""
+    """The frame with fewer decimal places in its positions. Decimal places that an earlier fix added are kept."""
     own = frame.source_decimals.get(b"v", 0)
     return _shortened(frame, min(decimals_of(frame, b"v"), step.work + max(0, decimals_of(frame, b"v") - own)))
 

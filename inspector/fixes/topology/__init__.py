@@ -1,1 +1,1 @@
-"""Fixes of vertices and faces."""
+"""Fixes for vertices and faces."""

@@ -1,4 +1,4 @@
-"""Drop faces that enclose no area because of their corners. The same faces are dropped on all frames."""
+"""Drop faces that enclose no area because they repeat vertices. The same faces are dropped on all frames."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
-    """Find faces that have fewer than three different corners or are folded onto themselves, and repeated corners.
+    """Find repeated corners, faces that have fewer than three other corners, and faces that are folded onto themselves.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.
@@ -71,7 +71,16 @@ def _what_stays(corners: Corners) -> KeptCorners:
 
 
 def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
-    """Which faces, (f,), have four corners and return to a vertex, so that their two halves cover each other."""
+    """Find the faces with four corners that return to a vertex, so that their two halves cover each other.
+
+    Args:
+        corners: The faces.
+        single: Which corners don't repeat another corner, (c,).
+        sizes: The number of these corners in each face, (f,).
+
+    Returns:
+        Whether each face is folded, (f,).
+    """
     folded = np.zeros(len(sizes), bool)
     four = np.flatnonzero(sizes == 4)
     if len(four):

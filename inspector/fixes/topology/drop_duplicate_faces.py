@@ -21,7 +21,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the faces that repeat an earlier face, in either direction.
 
     Returns:
-        A step whose work is the indices of the faces that stay, ascending, (k,).
+        A step whose work is the indices of the faces to keep, ascending, (k,).
 
     Raises:
         Refusal: There is no such face, or faces differ between frames.
@@ -44,7 +44,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_frame(frame: Frame, step: Step[Indices], _: Fraction) -> Frame:
-    """The frame with only the faces that stay."""
+    """The frame with only the faces to keep."""
     return with_faces_kept(frame, step.work)
 
 

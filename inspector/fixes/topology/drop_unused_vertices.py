@@ -18,7 +18,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the vertices that no face uses.
 
     Returns:
-        A step whose work is which vertices stay, (n,).
+        A step whose work is which vertices are kept, (n,).
 
     Raises:
         Refusal: There is no such vertex, faces differ between frames or have corners without a vertex, or other

@@ -33,10 +33,10 @@ class FlippedFaces:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[FlippedFaces]:
-    """Find the frames whose faces are the reference's faces, with some of them reversed.
+    """Find the frames whose faces are the reference's faces, some of them reversed.
 
     Raises:
-        Refusal: There is no such frame, or a chosen frame has different faces.
+        Refusal: There is no such frame, or a chosen frame has different faces, doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -84,16 +84,17 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
-    """Find the corner of `found` for each corner of `wanted`, (c,), if both have the same faces in the same order.
+    """Find the corner of `found` for each corner of `wanted`.
 
-    Faces may be reversed and start at any corner. A face that reads the same both ways keeps its direction.
+    Both must have the same faces in the same order. Faces may be reversed and start at any corner. A face that reads
+    the same both ways keeps its direction.
 
     Args:
         wanted: The reference's faces.
         found: The frame's faces.
 
     Returns:
-        None if a face has different vertices.
+        Indices of the corners of `found`, (c,); None if a face has different vertices.
     """
     if not np.array_equal(wanted.offsets, found.offsets):
         return None

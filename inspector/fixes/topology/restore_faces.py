@@ -22,15 +22,17 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Largest ratio of the mean length of the new faces' sides to that of the frame's faces. Different cuts only change
-diagonals, while faces on vertices in a different order reach across the whole mesh.
+"""Largest ratio of the mean length of the new faces' sides to that of the replaced faces' sides. Different cuts only
+change diagonals, while faces on vertices in a different order reach across the whole mesh.
 """
 
 _MENDED_SHARE = 0.01
-"""Largest share of faces that may have one wrong vertex each; with more, the mesh is a different mesh."""
+"""Largest share of faces that may have one wrong vertex each. With a larger share, the mesh is a different mesh; a
+single face is always allowed.
+"""
 
 Face = tuple[int, ...]
-"""A face: its run, its size, and its vertices from the lowest on."""
+"""A face: its run, its number of corners, and its vertices in order, beginning with the lowest."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,8 +52,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and the UVs and normals of the reference's faces on these frames.
 
     Raises:
-        Refusal: There is no such frame, a frame has different vertices or a different outline, or its UVs or normals
-            are ambiguous.
+        Refusal: There is no such frame, the reference or a frame has invalid or duplicate faces, a frame has different
+            vertices, groups, materials or a different outline, its UVs or normals are ambiguous, or a chosen frame
+            doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -87,7 +90,7 @@ def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, i
         frame: The frame.
 
     Raises:
-        Refusal: The UVs or normals would have to be guessed.
+        Refusal: The faces can't replace those of the frame, or the UVs or normals would have to be guessed.
     """
     _refuse_unfit(reference, frame)
     mended = _with_vertices_mended(reference, frame)
@@ -126,7 +129,8 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
     """The frame's faces, with the reference's vertices where a few corners have a wrong vertex or none.
 
-    All other faces, UVs and normals must be the reference's; otherwise the result is None.
+    Returns:
+        None if too many faces differ, a face has more than one wrong corner, or the UV or normal indices differ.
     """
     ours, theirs = reference.corners, frame.corners
     if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):
@@ -151,7 +155,17 @@ def _faces(frame: Frame) -> dict[Face, int]:
 
 
 def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: Indices) -> None:
-    """Refuse new faces that don't fill the same outline in each run, or whose sides are much longer."""
+    """Refuse new faces that don't fill the outline of the replaced faces in each run, or whose sides are much longer.
+
+    Args:
+        reference: The reference frame.
+        frame: The frame.
+        new: Indices of the reference's faces that the frame doesn't have, (k,).
+        gone: Indices of the frame's faces that the reference doesn't have, (m,).
+
+    Raises:
+        Refusal: The faces don't fit.
+    """
     if _outline(reference, new) != _outline(frame, gone):
         raise Refusal(
             "the faces have a different outline from the reference's, because some were added or lost; export the "
@@ -187,7 +201,7 @@ def _length(frame: Frame, corners: Corners, faces: Indices) -> float:
 
 
 def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], theirs: Mapping[Face, int]) -> Indices:
-    """The frame's corner for each corner of the reference's faces that the frame also has, (c,); 0 for other faces."""
+    """The frame's corner for each corner of the reference, (c,); 0 for corners of faces that the frame doesn't have."""
     source = np.zeros(len(reference.corners.v), np.int64)
     pairs = np.array([(face, theirs[key]) for key, face in ours.items() if key in theirs], np.int64).reshape(-1, 2)
     sizes = reference.corners.sizes[pairs[:, 0]]
@@ -202,11 +216,18 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
 
 
 class _Filled:
-    """Finds the values for the corners of new faces in the replaced faces, by the sides that both have in common.
+    """The source of UVs and normals for the corners of new faces: the replaced faces, which have some of their sides.
 
-    A corner of a new face is between two sides. If a replaced face has such a side in the same direction, the corner
-    gets the value at the same end, so that a seam between two quads that were both cut stays in place. A corner between
-    two new diagonals gets the only value that its vertex has.
+    A corner of a new face is between two sides. If a replaced face has one of these sides in the same direction, the
+    corner gets the UV and normal at the same end of that side, so that a seam between two quads that were both cut
+    stays in place. A corner between two new diagonals gets the only UV and normal that its vertex has in the replaced
+    faces.
+
+    Args:
+        reference: The reference frame.
+        frame: The frame.
+        gone: Indices of the replaced faces of the frame, (k,).
+        fresh: Indices of the corners of new faces in the reference, (m,).
     """
 
     def __init__(self, reference: Frame, frame: Frame, gone: Indices, fresh: Indices) -> None:
@@ -233,7 +254,11 @@ class _Filled:
             self._corners.append(found or self._at.get(here, []))
 
     def values(self, slot: SmallIndices, what: str) -> Indices:
-        """The index of the frame's UV or normal for each new corner.
+        """The UV or normal index for each corner of the new faces, (m,).
+
+        Args:
+            slot: The UV or normal index of each corner of the frame, (c,).
+            what: The word for them in a message, "UVs" or "normals".
 
         Raises:
             Refusal: Several indices fit a corner, or none fits.

@@ -54,7 +54,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and match their vertices to the reference's.
 
     Raises:
-        Refusal: There is no such frame, a frame is not a permutation of the reference, or several orders fit.
+        Refusal: There is no such frame, a frame is not a permutation of the reference, several orders fit, or a chosen
+            frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -132,7 +133,16 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """The positions on the good frame nearest in time, and the distances that vertices may have moved since."""
+    """Find the positions on the intact frame nearest in time, and the distances that vertices may have moved from them.
+
+    Args:
+        context: The sequence.
+        index: Index of the frame to match.
+        centre: Whether positions are relative to their mean.
+
+    Raises:
+        Refusal: No frame with the reference's faces is intact.
+    """
     series = context.series
     facts, number = series.facts, series.facts[index].number
 
@@ -170,7 +180,7 @@ def _whole(reference: Frame, frame: Frame, order: Indices) -> Order:
 
 
 def edit_frame(frame: Frame, step: Step[RestoredOrder], number: Fraction) -> Frame:
-    """The frame with its lines in the reference's order."""
+    """The frame with its vertices and faces in the reference's order."""
     order, faces = step.work.orders[number], step.work.faces
     old = settled(frame)
     counts = [run.stop - run.start for run in old.runs]

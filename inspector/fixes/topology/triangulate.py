@@ -25,7 +25,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the triangles, as indices of the faces' corners.
 
     Raises:
-        Refusal: All faces are triangles, faces differ between frames, or a face can't be cut.
+        Refusal: All faces are triangles, faces differ between frames, or a face isn't valid or can't be cut.
     """
     refuse_mixed_faces(context)
     reference, base = context.reference_frame, context.series.reference_facts
@@ -48,8 +48,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
-    """Refuse faces that cross themselves, or are too large to be cut correctly, because a triangle would be turned
-    over.
+    """Refuse faces that cross themselves, and concave faces with too many corners to be cut by ear clipping: one of
+    their triangles would be turned over.
     """
     areas = area_vectors(reference.positions, triangles)
     facing = face_normals(reference.positions, triangles, reference.faces)[triangles.face]

@@ -1,1 +1,1 @@
-"""Fixes of UVs."""
+"""Fixes for UVs."""

@@ -26,8 +26,8 @@ from inspector.names import safe
 from inspector.sequence.discovery.listing import mesh_suffix
 
 _MOST_BESIDE = 8
-"""Maximum number of files beside the frames that are read to find the donor. A folder with more files is a model
-library.
+"""Maximum number of mesh files beside the frames. If there are more, the folder is a model library, and none of them is
+read to find the donor.
 """
 
 
@@ -35,8 +35,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Read the donor, and find the frames that have corners without UVs.
 
     Raises:
-        Refusal: No donor is named and no file beside the frames fits, the donor has no UVs or different faces, or every
-            frame has UVs.
+        Refusal: No donor is named and not exactly one file beside the frames fits, the donor has no UVs or different
+            faces, every frame has UVs, or a chosen frame doesn't exist or can't be read.
         MeshqcError: The donor can't be read.
     """
     indices = frames_without_uvs(context, frames)
@@ -58,7 +58,14 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, Frame]:
-    """The one mesh file beside the frames that belongs to no sequence, and has UVs and these frames' faces.
+    """Find the only mesh file beside the frames that belongs to no sequence, and has UVs and the faces of these frames.
+
+    Args:
+        context: The sequence.
+        indices: Indices of the frames.
+
+    Returns:
+        Its path and its content.
 
     Raises:
         Refusal: There is no such file, or more than one.
@@ -78,7 +85,9 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
 
 
 def _files_beside(context: CheckContext) -> Iterator[Path]:
-    """Mesh files beside the reference frame that aren't links or frames of a sequence; empty if there are too many."""
+    """Yield the mesh files beside the reference frame that aren't links or frames of a sequence; none if there are more
+    than _MOST_BESIDE.
+    """
     series = (context.series, *context.siblings)
     numbered = {facts.file.path for one in series for facts in one.facts}
     folder = context.series.reference_facts.file.path.parent

@@ -19,17 +19,18 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.quad_grid import quad_grid
 
 _UP, _AWAY = 1, 2
-"""Axes: y is up; a level sheet is seen from +z, so that its far side is up in the texture."""
+"""Indices of the axes y and z. y is up; a level sheet is seen from +z, so that its far side is up in the texture."""
 
 _LEVEL = 0.2
-"""Share of a grid's longer side by which the grid must rise along y; flatter grids are level."""
+"""Minimum rise of a grid along y, as a share of its longer side. A grid that rises less is level."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     """Lay out the reference's grid of quads.
 
     Raises:
-        Refusal: The faces don't form one grid of quads, or differ between frames.
+        Refusal: The reference's faces don't form one grid of quads, the grid has no extent along its rows or columns,
+            faces differ between frames, the aspect is wrong, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -62,7 +63,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _upright(grid: Indices, positions: Floats) -> Indices:
-    """The grid, turned by quarter turns so that the rows rise or, if the grid is level, lead away from +z."""
+    """The grid of vertices, rotated by quarter turns so that the following row is higher along y or, if the grid is
+    level, farther from +z.
+    """
     turns = [np.rot90(grid, turn) for turn in range(4)]
     ways = np.array([(positions[turn[-1]] - positions[turn[0]]).mean(axis=0) for turn in turns])
     longest = float(np.linalg.norm(ways, axis=1).max())
@@ -71,7 +74,11 @@ def _upright(grid: Indices, positions: Floats) -> Indices:
 
 
 def _aspect(grid: Indices, positions: Floats) -> float:
-    """Mean length of the rows divided by mean length of the columns, along the surface."""
+    """Mean length of the rows divided by mean length of the columns, along the surface.
+
+    Raises:
+        Refusal: One of the lengths is 0.
+    """
     points = positions[grid]
     across = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1).mean()
     upward = np.linalg.norm(np.diff(points, axis=0), axis=2).sum(axis=0).mean()
@@ -81,9 +88,18 @@ def _aspect(grid: Indices, positions: Floats) -> float:
 
 
 def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> Floats:
-    """One UV for each vertex, (n, 2): its column and row as shares of their numbers; (0, 0) if no face uses the vertex.
+    """Lay out one UV for each vertex, in equal steps by column and row.
 
     The UVs are centred in the unit square, as large as possible without distorting a texture of the given aspect.
+
+    Args:
+        grid: The vertices of the grid, (rows, columns).
+        reference: The reference frame.
+        aspect: Width over height of the texture; None if the UVs are to fill the square.
+        own: Width over height of the grid.
+
+    Returns:
+        UVs, (n, 2); (0, 0) for vertices that no face uses.
     """
     rows, columns = grid.shape
     v, u = np.meshgrid(np.linspace(0.0, 1.0, rows), np.linspace(0.0, 1.0, columns), indexing="ij")

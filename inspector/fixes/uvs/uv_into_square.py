@@ -24,7 +24,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the scale and shift, from the parameters or from all frames.
 
     Raises:
-        Refusal: There are no UVs with an area, materials need different aspects, or the UVs are already in position.
+        Refusal: There are no UVs with an area, materials need different aspects, a parameter is wrong, or the UVs are
+            already in position.
     """
     fit = fit_of(context)
     given = [number_of(parameters, key) for key in _CONSTANTS]
@@ -50,11 +51,17 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
-    """Scale and shift, (2,) each, that centre the box of all UVs in the unit square, as large as possible.
+    """Find the scale and shift that centre the box of all UVs in the unit square, as large as possible for the aspect.
 
     The aspect that a texture must have is proportional to the ratio of the lengths that one unit of u and one unit of v
     cover on the surface. Scaling v by r times the scale of u multiplies this aspect by r, so r = aspect / wanted gives
     the required aspect.
+
+    Returns:
+        Scale and shift, (2,) each.
+
+    Raises:
+        Refusal: Materials need different aspects, or the UVs have no area.
     """
     wanted = [region.wanted_aspect for region in fit.materials]
     if max(wanted) > MAP_SQUEEZE * min(wanted):
@@ -77,9 +84,7 @@ def _box(context: CheckContext) -> tuple[Floats, Floats]:
 
 
 def _used_box(frame: Frame) -> Floats:
-    """Smallest and largest u and v of the UVs that faces use, (2, 2); infinite, with opposite signs, if faces use no
-    UVs.
-    """
+    """Smallest and largest u and v of the finite UVs that faces use, (2, 2); inf and -inf if there are none."""
     used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
     used = used[np.isfinite(used).all(axis=1)]
     return np.array([used.min(axis=0, initial=np.inf), used.max(axis=0, initial=-np.inf)])

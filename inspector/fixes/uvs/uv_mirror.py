@@ -17,7 +17,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the axis to mirror.
 
     Raises:
-        Refusal: There are no UVs with an area, or lettering doesn't read backwards and no axis is given.
+        Refusal: There are no UVs with an area, the axis is wrong, or lettering doesn't read backwards and no axis is
+            given.
     """
     stated = word_of(parameters, "axis", _AXES)
     fit = fit_of(context)
@@ -35,7 +36,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _mirrored(axis: str) -> UvMove:
-    """The map that mirrors about the middle of the unit square."""
+    """The map that reverses one axis, "u" or "v", about the middle of the unit square."""
     across = np.array([name == axis for name in _AXES], float)
     return UvMove(np.diag(1.0 - 2.0 * across), across)
 

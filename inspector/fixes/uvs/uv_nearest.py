@@ -35,19 +35,21 @@ is larger, the donor has another pose, position or size, and the closest point i
 """
 
 _INWARD = 0.02
-"""Position, as a share of the distance from a corner to the middle of its face, at which the corner's UV is searched,
-so that at a seam the corner gets the UV of its own side.
+"""How far from a corner the triangle for its UV is searched, as a share of the distance to the middle of its face. At a
+seam, the corner thus gets the UV of its own side.
 """
 
 _ROUNDING = 1e-12
-"""Share of the diagonal below which a distance is a rounding error of float64."""
+"""Share of the diagonal up to which a distance is a rounding error of float64."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     """Read the donor, and find the UVs of the reference's corners on its surface.
 
     Raises:
-        Refusal: No donor is named, the donor has no UVs or no surface or is too far away, or every frame has UVs.
+        Refusal: No donor is named, the donor has no UVs, no surface or a bad number, or is too far away, the
+            reference's faces or positions aren't valid, faces differ between frames, every frame has UVs, or a chosen
+            frame doesn't exist or can't be read.
         MeshqcError: The donor can't be read.
     """
     series = context.series
@@ -85,14 +87,24 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 @dataclass(frozen=True, eq=False)
 class _NearestTriangles:
-    """The nearest triangle of the donor for each of n points."""
+    """The nearest triangle of the donor for each of n points.
+
+    Attributes:
+        surface: The donor's surface.
+        triangle: Index of the triangle for each point, (n,).
+    """
 
     surface: _Surface
     triangle: Indices
 
     def uv_at(self, points: Floats) -> Floats:
-        """UVs, (n, 2), of points, (n, 3), by the affine map of each point's triangle, which is also used outside the
-        triangle.
+        """Map points to UVs by the affine map of each point's triangle, also if the point is outside the triangle.
+
+        Args:
+            points: One point per triangle, (n, 3), scene units.
+
+        Returns:
+            UVs, (n, 2).
         """
         weights = barycentric(self.surface.triangles[self.triangle], points)
         uvs: Floats = np.einsum("nc,ncd->nd", weights, self.surface.uvs[self.triangle])
@@ -100,7 +112,13 @@ class _NearestTriangles:
 
 
 class _Surface:
-    """The donor's triangles that have an area: positions, (t, 3, 3), and UVs, (t, 3, 2)."""
+    """The donor's triangles that have an area.
+
+    Attributes:
+        triangles: Positions of their corners, (t, 3, 3), scene units.
+        uvs: UVs of their corners, (t, 3, 2).
+        tree: The tree in which the closest of these triangles are searched.
+    """
 
     def __init__(self, donor: Frame, name: str) -> None:
         if not np.isfinite(donor.positions).all() or not np.isfinite(donor.uvs).all():
@@ -118,10 +136,13 @@ class _Surface:
 
 
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
-    """UVs of the reference's corners, (c, 2); and which faces would have been torn across a seam of the donor, (f,).
+    """Find the UVs of the reference's corners on the donor's surface.
 
-    A face is torn if the UVs at its corners differ from the UVs that the triangle at its middle gives by more than the
-    size of the face in the texture. Such a face gets all its UVs from that triangle.
+    A face is torn across a seam if the UV at one of its corners differs from the UV that the triangle at the middle of
+    the face gives, by more than the size of the face in the texture. Such a face gets all its UVs from that triangle.
+
+    Returns:
+        UVs of the corners, (c, 2), and which faces would have been torn, (f,).
     """
     corners = reference.corners
     face, places = corners.face_of_corner(), reference.positions[corners.v]
@@ -136,7 +157,7 @@ def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
 
 
 def _shared(uvs: Floats) -> UvSet:
-    """One UV for all corners whose UVs are the same after rounding."""
+    """Make a UvSet of the UVs of all corners, (c, 2). UVs that are equal after rounding become one UV."""
     steps = np.rint(uvs * 10.0**UV_DECIMALS)
     distinct, vt = np.unique(steps, axis=0, return_inverse=True)
     return UvSet(distinct / 10.0**UV_DECIMALS, vt.reshape(-1).astype(np.int32), UV_DECIMALS)

@@ -40,8 +40,8 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, True): ((0, 1), (1, 1)),
     (2, False): ((0, -1), (1, 1)),
 }
-"""(Axis of the view, whether the view is from its positive end) -> (coordinate, sign) for u and for v, so that
-lettering isn't mirrored for the viewer. Up is y or, on a level sheet, away from a camera on +z.
+"""The coordinate and sign for u and for v, by the axis of the view and whether it is seen from its positive end.
+Lettering isn't mirrored for the viewer. Up is y or, if the view is along y, away from a camera on +z.
 """
 
 
@@ -49,8 +49,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Project the reference along the given axis or, without one, along the axis from which most of it is visible.
 
     Raises:
-        Refusal: The reference has no valid faces, is a line when seen along the axis, or has edge-on faces and no axis
-            is given.
+        Refusal: The reference has no valid faces, is a line when seen along the axis, or has too many edge-on faces and
+            no axis is given; a parameter is wrong, faces differ between frames, or a chosen frame doesn't exist or
+            can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -84,7 +85,7 @@ def _areas(reference: Frame) -> Floats:
     """Area vectors, (t, 3), of the reference's triangles, scene units squared.
 
     Raises:
-        Refusal: A corner has no position.
+        Refusal: There are no faces, a corner has no vertex, or a position is not finite.
     """
     corners = reference.corners
     if not reference.faces or (corners.v == ABSENT).any() or not np.isfinite(reference.positions).all():
@@ -93,10 +94,21 @@ def _areas(reference: Frame) -> Floats:
 
 
 def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: float) -> Floats:
-    """One UV for each vertex, (n, 2), in the unit square.
+    """Project the vertices, so that all faces are in the unit square.
 
-    If the sheet's proportions are kept, the UVs are centred, as large as possible without distorting a texture of the
-    given aspect.
+    Args:
+        reference: The reference frame.
+        along: Index of the axis of the view.
+        positive: Whether the view is from the positive end of the axis.
+        fit: FILL to fill the square, or OWN to keep the proportions of the sheet. The UVs are then centred, as large as
+            possible without distorting a texture of the given aspect.
+        aspect: Width over height of the texture.
+
+    Returns:
+        One UV for each vertex, (n, 2).
+
+    Raises:
+        Refusal: The faces are a line when seen along the axis.
     """
     (column, turn), (row, tilt) = _SIDES[along, positive]
     flat = reference.positions[:, [column, row]] * [turn, tilt]
@@ -112,8 +124,9 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
 
 
 def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
-    """Refuse faces that are seen edge-on, because a texture would smear over them, and `uv-collapsed` would report
-    them.
+    """Refuse the projection if more of the surface is seen edge-on than `uv-collapsed` allows.
+
+    A texture would smear over these faces.
     """
     area = face_areas(reference)
     collapsed = lay_out(with_uvs(reference, given).corners, given.uvs, None).collapsed
@@ -126,8 +139,13 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
 
 
 def _losses(areas: Floats, along: int, positive: bool) -> str:
-    """The share of the surface that faces away from the projection, and the share that is so steep that it is
-    stretched.
+    """Describe the share of the surface that faces away from the viewer, and the share that is so steep that the
+    texture is stretched.
+
+    Args:
+        areas: Area vectors of the triangles, (t, 3).
+        along: Index of the axis of the view.
+        positive: Whether the view is from the positive end of the axis.
     """
     size = np.linalg.norm(areas, axis=1)
     facing = areas[:, along] * (1.0 if positive else -1.0)

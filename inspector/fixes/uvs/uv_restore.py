@@ -24,7 +24,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with the reference's faces but different UVs.
 
     Raises:
-        Refusal: There is no such frame, a chosen frame has different faces, or the reference has no UVs.
+        Refusal: There is no such frame, the reference has corners without UVs, or a chosen frame has different faces,
+            doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:

@@ -1,4 +1,4 @@
-"""Shift back UV indices that are all off by one constant."""
+"""Shift back UV indices that are all off by the same constant."""
 
 from __future__ import annotations
 
@@ -20,13 +20,14 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SmallIndices]:
-    """Find the frames whose UV indices are off by a constant.
+    """Find the frames whose UV indices are all off by the same constant.
 
     Returns:
-        A step whose work is the reference's UV of each corner, (c,).
+        A step whose work is the reference's UV index of each corner, (c,).
 
     Raises:
-        Refusal: There is no such frame, or shifting the indices back would not give the reference's coordinates.
+        Refusal: There is no such frame, shifting the indices back would not give the reference's coordinates, or a
+            chosen frame has different faces or other UV indices, doesn't exist or can't be read.
     """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -72,7 +73,8 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     """The constant by which the frame's UV indices are off.
 
     Raises:
-        Refusal: Shifting the indices back doesn't give the reference's coordinates at every corner.
+        Refusal: The frames differ in their faces, a corner has no UV, the indices are not all off by the same constant,
+            or shifting them back doesn't give the reference's coordinates at every corner.
     """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):

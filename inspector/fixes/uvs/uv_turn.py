@@ -17,8 +17,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the quarter turn that makes lettering upright, or take the given turn.
 
     Raises:
-        Refusal: There are no UVs with an area, or, without a given angle, lettering is upright, mirrored, or turned
-            differently on different materials.
+        Refusal: There are no UVs with an area, or the given angle is wrong. If no angle is given: lettering is upright,
+            mirrored, in all directions, or rotated differently on different materials.
     """
     stated = word_of(parameters, "degrees", _QUARTERS)
     fit = fit_of(context)
@@ -43,8 +43,16 @@ def _quarter(degrees: float) -> int:
 
 
 def _needed(quarters: set[int]) -> str:
-    """The turn of the UVs that makes lettering upright. It equals the angle by which lettering is turned, because
-    turning UVs turns the picture in the opposite direction on the surface.
+    """The rotation of the UVs that makes lettering upright, in degrees.
+
+    It equals the angle by which lettering is rotated, because rotating UVs rotates the picture in the opposite
+    direction on the surface.
+
+    Args:
+        quarters: The angle of each material, rounded to a multiple of 90 degrees.
+
+    Raises:
+        Refusal: Lettering is upright, or rotated differently on different materials.
     """
     if quarters == {0}:
         raise Refusal(f"lettering is upright to within 45 degrees; to rotate it anyway, give {_angles()}")
@@ -58,7 +66,7 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """The rotation about (0.5, 0.5) as a matrix of whole numbers, so that the digits of UVs don't change."""
+    """The rotation to the left about (0.5, 0.5), as a matrix of whole numbers: UVs need no more decimal places."""
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))
