@@ -148,7 +148,7 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
     """Whether a texture was found, but either not exactly where the library states, or outside the inspected folder.
 
     Args:
-        target: The file that a map leads to. If several files fit, none of them counts as found.
+        target: The file that a map leads to. If more than one file fits, none of them counts as found.
         context: The sequence.
     """
     if target.path is None or target.rivals:

@@ -11,7 +11,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices in `series.facts` of the frames with these numbers. If several files have a number, all are included.
+    """Indices in `series.facts` of the frames with these numbers. If a number has more than one file, all are included.
 
     Args:
         context: The sequence.

@@ -84,7 +84,7 @@ def _keys(cells: Floats, kinds: Indices) -> Colours:
     because the coordinates may be too large for an integer type.
     """
     keys = mixed(kinds.astype(np.uint64))
-    for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, which has different bits
+    for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, because their bits differ
         keys = mixed(keys ^ np.ascontiguousarray(axis).view(np.uint64))
     return keys
 

@@ -19,8 +19,8 @@ class OutputFrame:
     Attributes:
         number: Frame number in the source's numbering, even if the source has no such frame.
         file: Name of its file in the delivered folder.
-        sources: Indices in `series.facts`: one index, or several for a frame that is made. Everything except the
-            positions and normals comes from the first frame.
+        sources: Indices in `series.facts`: one index, or more for a frame that is made. Everything except the positions
+            and normals comes from the first frame.
         weights: One weight per source; their sum is 1. The first source has weight 0 if it supplies no positions.
         made: How the frame is made ("blend" or "hold"); None for a frame of the source.
     """

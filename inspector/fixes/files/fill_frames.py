@@ -59,8 +59,8 @@ def plan(
 
     Raises:
         Refusal: No frame is missing or unreadable, no frame is intact, more frames would be made than are intact, the
-            frames are a set of poses, a number has several files, the mode is unknown, or a frame can't be blended
-            although the mode is BLEND.
+            frames are a set of poses, a frame number has more than one file, the mode is unknown, or a frame can't be
+            blended although the mode is BLEND.
     """
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))

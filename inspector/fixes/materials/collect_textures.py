@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the maps whose texture was found, but not exactly where the library states, or outside the inspected folder.
 
     Raises:
-        Refusal: There is no such map. A map for which several files fit doesn't count.
+        Refusal: There is no such map. A map for which more than one file fits doesn't count.
     """
     indices: list[int] = []
     uses: dict[tuple[object, object], MapUse] = {}

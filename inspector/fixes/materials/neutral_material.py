@@ -84,7 +84,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """The material of all faces of the reference; None if they have several, or some faces have none."""
+    """The material of all faces of the reference; None if they have more than one, or some faces have none."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -140,7 +140,7 @@ def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> 
     """
     pointed = b"mtllib" in frame.changed
     if any(run.material is None for run in frame.runs):
-        draft = Draft(frame)  # after the changes of earlier fixes are written, blocks may have other numbers
+        draft = Draft(frame)  # the changes of earlier fixes are written first; blocks may then have different indices
         bare = next(run.block for run in draft.frame.runs if run.material is None)
         draft.put_before(bare, b"usemtl " + step.work.neutral.raw)
         frame = draft.done()

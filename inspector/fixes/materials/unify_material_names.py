@@ -41,8 +41,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Match materials that differ from the reference's only in the number at the end of their names.
 
     Raises:
-        Refusal: There is no such material, a material may match several materials, the new names would change the
-            material of a face, or a chosen frame doesn't exist or can't be read.
+        Refusal: There is no such material, a material may match more than one material, the new names would change
+            the material of a face, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -73,7 +73,7 @@ def _names(context: CheckContext, index: int) -> Names:
         For each of these materials, which the reference doesn't have, the material of the reference.
 
     Raises:
-        Refusal: A material may match several materials of the reference, or several materials may match one.
+        Refusal: A material may match more than one material of the reference, or the reverse.
     """
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}

@@ -20,7 +20,7 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import unit
 
 _DECIMALS = 6
-_OFF = 2e-3  # rounding a unit vector to three decimals changes it by sqrt(3) / 2 * 10^-3 at most
+_OFF = 2e-3  # rounding a unit vector to three decimal places changes its length by at most sqrt(3) / 2 * 10^-3
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:

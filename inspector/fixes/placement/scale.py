@@ -105,7 +105,7 @@ def _choices() -> str:
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
     """The frame, scaled."""
     factor = float(str(step.parameters["factor"]))
-    more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 0.01 needs two more decimals, not three by a rounding error
+    more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 1e-9: 0.01 needs two more decimals, not three
     return frame.replace(positions=frame.positions * factor, decimals=position_decimals(frame, step.work, more))
 
 

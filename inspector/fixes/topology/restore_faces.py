@@ -261,7 +261,7 @@ class _Filled:
             what: The word for them in a message, "UVs" or "normals".
 
         Raises:
-            Refusal: Several indices fit a corner, or none fits.
+            Refusal: More than one index fits a corner, or none fits.
         """
         values: list[int] = []
         for corners in self._corners:

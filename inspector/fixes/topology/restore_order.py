@@ -54,8 +54,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and match their vertices to the reference's.
 
     Raises:
-        Refusal: There is no such frame, a frame is not a permutation of the reference, several orders fit, or a chosen
-            frame doesn't exist or can't be read.
+        Refusal: There is no such frame, a frame is not a permutation of the reference, more than one order fits, or a
+            chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -101,7 +101,7 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
     """The frame's vertex and corner for each vertex and corner of the reference.
 
     Raises:
-        Refusal: The frame is not a permutation of the reference, or several orders fit equally well.
+        Refusal: The frame is not a permutation of the reference, or more than one order fits equally well.
     """
     frame, reference = context.frame(index), context.reference_frame
     _refuse_unfit(frame, reference)
