@@ -161,7 +161,7 @@ def deliver(plan: Plan, out: AnyPath) -> Delivery:
 
     Returns:
         The delivery, with its inspection in `after`. `proof.clean` shows whether every finding that the plan addresses
-        is gone, no finding is new, and a second plan would be empty.
+        is gone, no finding is new, and running the plan again would change nothing.
 
     Raises:
         Refusal: The delivery was refused; `out` was not created.

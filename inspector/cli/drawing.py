@@ -177,7 +177,7 @@ def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOption
         return
     count = len(indices) * len(options.texture or [0])
     if count * wanted.view.width * wanted.view.height > _PICTURES_PIXELS:
-        size = f"{wanted.view.width} x {wanted.view.height}"
+        size = f"{wanted.view.width} x {wanted.view.height} pixels"
         raise Refusal(
             f"{count:,} pictures of {size} are too many for one file; choose a smaller --picture or fewer frames"
         )

@@ -118,7 +118,7 @@ def reading(group: Group) -> None:
 def sources(options: Group) -> None:
     """Add the options with which the user supplies UVs and a frame rate."""
     group = options.group("data to add")
-    group.add("--uvs-from", metavar="FILE", type=values.file, help="mesh file with the same faces, to take UVs from")
+    group.add("--uvs-from", metavar="FILE", type=values.file, help="take UVs from this mesh file with the same faces")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
 
 
@@ -184,7 +184,8 @@ def view(options: Group) -> None:
         dest="side",
         metavar="SIDE",
         type=values.direction,
-        help=f"{', '.join(SIDES)}, or a direction such as 1,0.5,0 (default: the side that the lettering faces)",
+        help=f"viewpoint: {', '.join(SIDES)}, or a direction such as 1,0.5,0 (default: the side that the lettering "
+        "faces)",
     )
     group.add(
         "--distance",
@@ -200,7 +201,7 @@ def view(options: Group) -> None:
         metavar="WIDTHxHEIGHT",
         type=values.picture_size,
         help="width and height of each picture in pixels (default: 1920x1080, or captions.picture of the delivery "
-        "rules; sheets: as fits a 1920x1080 page; animations: 640x360)",
+        "rules; sheets: fitted to a 1920x1080 page; animations: 640x360)",
     )
     group.add(
         "--up",

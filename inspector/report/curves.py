@@ -165,7 +165,7 @@ PANELS = (
             Quantity("drift of the centre", "diagonals", SequenceView.centre_distance, checks=_PATH),
             Quantity(
                 "size",
-                "times the reference's",
+                "reference = 1",
                 _of_series(lambda series: series.size_ratio),
                 limits=_size_limits,
                 checks=_SIZES,

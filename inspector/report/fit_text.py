@@ -151,7 +151,7 @@ def wish_words(fit: SequenceFit) -> str:
             f"{view.height} pixels"
         )
     if fit.limited:
-        return "the largest texture in common use, although the surface would show more detail"
+        return "the largest size in common use, although the surface could show more detail"
     return f"the surface fills a picture {wanted.fills or fit.shot.width} pixels wide"
 
 
@@ -267,7 +267,7 @@ def place_words(fit: SequenceFit) -> str:
     if fit.choices > 1:
         chosen = f"{display(fit.region.material)}, 1 of {fit.choices} materials with space for lettering"
         place = f"{place} of {chosen}" if fit.region.island is not None else chosen
-        place += " (fit --material NAME chooses another)"
+        place += " (to choose another, use --material NAME)"
     return f"in the box {box_words(fit.rectangle)} on {place}, {view_words(fit)}"
 
 

@@ -59,10 +59,14 @@ def proof_words(proof: Proof) -> str:
     if proof.blocks:  # files that were copied, or written in another format, have no block comparison
         words.append(f"{counted(proof.blocks, 'untouched block')} identical byte for byte")
     words.append(f"{counted(proof.sources, 'source file')} unchanged")
-    words.append(
-        f"a second plan still has {counted(proof.second, 'step')}" if proof.second else "a second plan is empty"
-    )
+    words.append(again_words(proof))
     return "; ".join(words)
+
+
+def again_words(proof: Proof) -> str:
+    """State whether the same plan would still have something to do on the corrected frames."""
+    steps = f"would take {counted(proof.second, 'more step')}" if proof.second else "would change nothing"
+    return f"running the plan again {steps}"
 
 
 def step_title(step: AnyStep, one: Inspection) -> str:

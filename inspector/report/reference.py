@@ -15,9 +15,9 @@ from inspector.report.text_style import TextStyle
 from inspector.threshold import Threshold
 
 _KINDS = {
-    FixKind.LOSSLESS: "adds nothing and drops nothing; meshqc fix applies it wherever it answers a finding",
-    FixKind.ONE_CONSTANT: "one declared number for all frames; applied with --all or --with",
-    FixKind.CHANGES_DATA: "adds, estimates or drops data; applied with --all or --with",
+    FixKind.LOSSLESS: "adds nothing and drops nothing; meshqc fix applies it to every finding that it can correct",
+    FixKind.ONE_CONSTANT: "applies one constant to all frames; used only with --all or --with",
+    FixKind.CHANGES_DATA: "adds, estimates or drops data; used only with --all or --with",
 }
 
 
@@ -66,7 +66,7 @@ def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
 
 def _check_lines(check: Check, style: TextStyle) -> Iterator[str]:
     yield style.strong(f"{check.id}: {check.title}")
-    yield f"a check; worst severity: {style.severity(check.severity).strip()}"
+    yield f"a check; highest severity: {style.severity(check.severity).strip()}"
     yield from _part("What it is", [check.rationale.what], style)
     yield from _part("After the import", [check.rationale.after_import], style)
     yield from _part("What to do", [check.rationale.what_to_do], style)
@@ -82,11 +82,11 @@ def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
     yield style.strong(f"{fix.id}: {fix.title}")
     yield from style.wrap(f"{fix.kind_text}: {_KINDS[fix.kind]}", "a fix, ", "  ")
     yield from _part("What it does", [fix.does], style)
-    yield from _part("What is lost or made up", [fix.cost] if fix.cost else [], style)
+    yield from _part("What it adds, estimates or drops", [fix.cost] if fix.cost else [], style)
     typed = f" (--with {fix.id}:{next(iter(fix.parameters))}=VALUE)" if fix.parameters else ""
     yield from _items(f"Parameters{typed}", list(fix.parameters.items()), style)
     answers = [f"{check.id} ({check.severity.word}): {check.title}" for check in answered_by(fix)]
-    yield from _part("Answers", answers or ["no finding; the fix is applied only if you name it"], style)
+    yield from _part("Findings that it can correct", answers or ["none; the fix is applied only if you name it"], style)
 
 
 def answered_by(fix: AnyFix) -> list[Check]:

@@ -17,7 +17,7 @@ from inspector.rules.rule_keys import KEYS
 from inspector.sequence.discovery.settings import frame_text
 
 _START = f"""\
-# Delivery rules of meshqc: what the receiving side needs. Save as {FILE_NAME} in the folder of a shot or above it.
+# Delivery rules for meshqc: what the receiving side requires. Save as {FILE_NAME} in the folder of a shot or above it.
 # Every line is optional. The reason of a rule is shown with its findings:
 #   corners = {{ value = [3, 4], reason = "the renderer splits larger faces in its own way" }}
 # A line `reason = "..."` below the name of a table is the reason of all rules of the table.
@@ -46,7 +46,7 @@ def start_text() -> str:
 def derived_text(one: Inspection) -> str:
     """Write rules for the next export, derived from a good sequence."""
     reason = _toml(f"as in {sequence_title(one.sequence)}, the last good export")
-    lines = [f"# Delivery rules of meshqc, derived from {sequence_title(one.sequence)}. Save as {FILE_NAME}."]
+    lines = [f"# Delivery rules for meshqc, derived from {sequence_title(one.sequence)}. Save as {FILE_NAME}."]
     for section, rules in groupby(_derived(one), lambda rule: rule[0].partition(".")[0]):
         lines += ["", f"[{section}]", f"reason = {reason}"]
         lines += [f"{name.partition('.')[2]} = {_toml(value)}  # {KEYS[name].meaning}" for name, value in rules]

@@ -259,7 +259,7 @@ MAIN = (
     Key(("ctrl+c",), "app.stop", "stop", "Stop reading; on other screens, stop what is running.", synonyms="cancel"),
     _REDRAW,
     _SUSPEND,
-    Key(("q",), "app.leave", "quit", "Quit. Only the w key writes a folder.", "q", "exit close"),
+    Key(("q",), "app.leave", "quit", "Quit. Corrected frames are written only by w.", "q", "exit close"),
 )
 
 

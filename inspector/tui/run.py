@@ -66,5 +66,5 @@ def reopen() -> int:
     """
     folder = saved_state.last_folder()
     if folder is None:
-        raise MeshqcError("no folder is given, and there is no last folder to open; see meshqc --help")
+        raise MeshqcError("no folder was given, and none has been opened before; see meshqc --help")
     return run(folder, saved_state.load(folder).stated)

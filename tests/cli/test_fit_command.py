@@ -81,7 +81,7 @@ def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> 
     """The demo's buoy has a body and a label, and lettering fits on both; the manta has one material."""
     text = " ".join(meshqc("fit", demo / "buoy").stdout.split())
     assert re.search(
-        r"of buoy_\w+, 1 of 2 materials with space for lettering \(fit --material NAME chooses another\)", text
+        r"of buoy_\w+, 1 of 2 materials with space for lettering \(to choose another, use --material NAME\)", text
     )
     assert "--material" not in meshqc("fit", demo / "buoy", "--material", "buoy_label").stdout
     assert "--material" not in meshqc("fit", demo / "manta").stdout

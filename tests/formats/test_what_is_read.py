@@ -320,7 +320,7 @@ USD: Mapping[str, Row] = {
     "colours of corners": (primvar("displayColor", "Color3fArray", "faceVarying", np.eye(3).tolist()), "per corner"),
     "opacity": (primvar("displayOpacity", "FloatArray", "constant", [0.5]), "displayOpacity"),
     "objects": (lambda *_: None, objects),
-    "groups": (subset, "face groups without a material of their own (1 GeomSubset)"),
+    "groups": (subset, "face groups without a material of their own (1 GeomSubset prim)"),
     "materials": (surface("", "", ""), materials),
     "colour map": (surface("diffuseColor", "Color3f", "rgb"), has_map(Slot.COLOUR)),
     "roughness map": (surface("roughness", "Float", "g"), has_map(Slot.ROUGHNESS)),

@@ -319,7 +319,7 @@ def test_fixes_done_and_the_receipt(demo: Path, tmp_path: Path) -> None:
         assert file["after"] in shown
     table = next(one for one in document.iter("table") if words(one).startswith("findings before after"))
     assert words(table) == "findings before after errors 5 0 warnings 0 0 notes 0 2"
-    assert "a second plan is empty" in shown
+    assert "running the plan again would change nothing" in shown
     standing = parsed(made(out))
     assert f"source {demo / 'kelp_broken'}" in words(standing)
 

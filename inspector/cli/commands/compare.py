@@ -39,14 +39,14 @@ def add_options(options: Group) -> None:
         "--corrected",
         metavar="OUT",
         type=values.path,
-        help="compare each frame with its correction in this folder, which meshqc fix wrote",
+        help="compare each frame with its corrected version in this folder, which meshqc fix wrote",
     )
     other.add(
         "--with",
         dest="other",
         metavar="OTHER",
         type=values.path,
-        help="compare with the previous export, in this folder",
+        help="compare with the previous export in this folder",
     )
     group.add(
         "--frame", metavar="FRAME", type=values.frame, action="append", help="compare only this frame; repeatable"

@@ -68,8 +68,8 @@ def add_options(options: Group) -> None:
         choices=("y", "z"),
         nargs="?",
         const="y",
-        help="also centre the object at the origin, scale its longest side to --size, turn y up (z: if z is up "
-        "now), and number the frames 0001, 0002 ...",
+        help="also centre the object at the origin, scale its longest side to --size, make y the up axis "
+        "(z: if the source has z up), and number the frames 0001, 0002 ...",
     )
     group.add("--without", metavar="FIX", action="append", default=[], help="leave this fix out")
     group.add("--only", metavar=fix, type=values.fix, action="extend", nargs="+", help="apply only these fixes")
@@ -83,7 +83,7 @@ def add_options(options: Group) -> None:
     shared.statements(options)
     shared.sources(options)
     shared.measuring(options)
-    group = options.group("format of the output (default: OBJ frames, if there is something to fix)")
+    group = options.group("output format (default: OBJ frames, written only if there is something to fix)")
     group.add(
         "--as", dest="form", choices=tuple(FORMS), help="; ".join(f"{word}: {what}" for word, what in FORMS.items())
     )

@@ -69,7 +69,7 @@ def add_options(options: Group) -> None:
     )
     group.add("--normal-map", metavar="FILE", type=values.file, help="light the surface with this normal map")
     group.add("--maps", action="store_true", help="draw the colour maps and normal maps that the materials name")
-    group.add("--closeup", action="store_true", help="show the lettering box instead of the whole subject")
+    group.add("--closeup", action="store_true", help="show a close-up of the lettering box")
     group.add("--plain", action="store_true", help="draw the surface without a texture")
     group.add("--wires", action="store_true", help="draw the edges of the faces")
     shared.subject(options)

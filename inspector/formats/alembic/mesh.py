@@ -392,7 +392,7 @@ class _FaceSet:
         compound = node.properties.compound(".faceset")
         faces = None if compound is None else compound.property(".faces")
         if faces is None or not _is(faces, "i", 1):
-            raise ArchiveError("the list of faces is missing")
+            raise ArchiveError("the list of faces is missing, or does not contain integers")
         self.faces = faces
         self.material = _assigned(node) or node.name
 

@@ -23,7 +23,7 @@ from inspector.formats.usd.instances import copies
 from inspector.formats.usd.materials import Bound, MaterialTable
 from inspector.formats.usd.skeletons import Skeletons
 from inspector.formats.usd.stage import open_stage
-from inspector.names import safe
+from inspector.names import counted, safe
 
 _MOST_PRIMS = 200_000
 """Maximum number of prims that are visited in a stage. Instances inside instances multiply: a small file may expand to
@@ -192,7 +192,7 @@ class StageAnimation:
             yield LeftOut(f"objects that no picture shows: {', '.join(self._contents.unseen)}")
         groups = sum(_groups(prim) for prim in meshes)
         if groups:
-            yield LeftOut(f"face groups without a material of their own ({groups} GeomSubset)")
+            yield LeftOut(f"face groups without a material of their own ({counted(groups, 'GeomSubset prim')})")
         yield from other_uv_sets(self.meshes)
         left = {loss: None for prim in meshes for loss in self._first_losses(prim)}
         yield from left

@@ -183,7 +183,7 @@ class _Following:
         # A name that doesn't begin with a dot is searched for; if it isn't found, it is returned unchanged.
         target = Path(os.path.realpath(Path(layer.realPath or ".").parent / outer))
         if not any(target.is_relative_to(folder) for folder in self._allowed):
-            reason = f"{safe(asset)} is outside the folders that may be read (allow its folder with --allow)"
+            reason = f"{safe(asset)} is outside the folder of the scene file (to read it, name its folder with --allow)"
             return self._left_out(reason)
         if not target.is_file():
             return self._left_out(f"{safe(asset)} is missing")

@@ -45,7 +45,7 @@ class PageColumn:
 NONE = "–"
 """The text for a frame without a value."""
 
-_SPANS = {"diagonals": 0.01, "times the reference's": 0.02, "diagonals per frame": 0.001, "": 4.0}
+_SPANS = {"diagonals": 0.01, "reference = 1": 0.02, "diagonals per frame": 0.001, "": 4.0}
 """Minimum range of a plot's vertical axis, by unit. A hundredth of the object's diagonal, two hundredths of its size
 and a thousandth of a diagonal per frame are visible. Counts, which have no unit, get a range of 4.
 """

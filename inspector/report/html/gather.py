@@ -198,7 +198,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """Gather the sequences, the worst first: if there are more than a page has pictures for, the last have none."""
+    """Gather the sequences, the worst first: if there are more than a page can show pictures of, the last have none."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
@@ -220,7 +220,7 @@ def _one(shown: Shown, pictures: int, share: float, stage: Stage, captions: tupl
     except Exception as error:  # the rest of the page is still useful
         why["fit"] = unexpected(error)
     if not pictures:
-        why["pictures"] = "the folder has more sequences than a page has pictures for"
+        why["pictures"] = "the folder has more sequences than a page can show pictures of"
     strips: tuple[Strip, ...] = ()
     if fit is not None and pictures:
         try:

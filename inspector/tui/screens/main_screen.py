@@ -397,7 +397,7 @@ class MainScreen(FrameKeys):
                 await self.app.push_screen(ExportScreen(session, self.glyphs, folder.typed(values["folder"])))
 
         fields = [Field("folder", value=folder.shown)]
-        title = "compare with the previous export, in this folder"
+        title = "compare with the previous export in this folder"
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def compare_with_corrected(self, out: Path) -> None:

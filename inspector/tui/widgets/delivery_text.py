@@ -8,6 +8,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.delivery.deliver import Delivery
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.names import counted, safe
+from inspector.report.plan_text import again_words
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from inspector.tui.columns import title_of
@@ -59,8 +60,7 @@ def _proof(card: Card, delivery: Delivery) -> None:
     new = counted(len(proof.new), "new problem") if proof.new else "no new problems"
     card.add("!" if proof.new else GOOD_SIGN, new)
     _findings(card, (finding for _, finding in proof.new))
-    again = f"would take {counted(proof.second, 'more step')}" if proof.second else "would change nothing"
-    card.add("!" if proof.second else GOOD_SIGN, f"running the plan again {again}")
+    card.add("!" if proof.second else GOOD_SIGN, again_words(proof))
 
 
 def _findings(card: Card, findings: Iterable[Finding]) -> None:

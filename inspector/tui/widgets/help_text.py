@@ -27,7 +27,7 @@ _OTHER_SIGNS = {
 }
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing",
-    FixKind.ONE_CONSTANT: "sets one declared number for all frames",
+    FixKind.ONE_CONSTANT: "applies one constant to all frames",
     FixKind.CHANGES_DATA: "adds, estimates or drops data; the plan shows which",
 }
 

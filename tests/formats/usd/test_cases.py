@@ -71,7 +71,7 @@ def test_a_file_outside_is_read_once_its_folder_is_allowed(tmp_path: Path) -> No
 
     closed = opened(tmp_path / "shot", fill)
     (what,) = said(closed)
-    assert "../part.usda is outside the folders that may be read (allow its folder with --allow)" in what
+    assert "../part.usda is outside the folder of the scene file (to read it, name its folder with --allow)" in what
     assert [one.path for one in closed.meshes] == ["/kelp"]
     allowed = open_animation(tmp_path / "shot" / "kelp.usda", Opening(allowed=(tmp_path,)))
     assert [one.path for one in allowed.meshes] == ["/kelp", "/far"]
