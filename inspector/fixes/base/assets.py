@@ -224,9 +224,13 @@ def source_assets(context: CheckContext) -> Assets:
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """One library, by its path, for all frames that have their materials inside their files; empty if there are none.
+    """Make one library for all frames that have their materials inside their files, with the textures in these files.
 
-    Its textures come from these files.
+    Returns:
+        The library by its path; an empty dictionary if there are no such frames.
+
+    Raises:
+        Refusal: The files define a material in different ways, or contain different textures with the same name.
     """
     files: dict[tuple[bytes, bytes], Path] = {}
     for facts in context.series.facts:

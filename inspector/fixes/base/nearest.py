@@ -67,8 +67,8 @@ def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
         count: The number of kinds, k.
 
     Returns:
-        The first size to try, (k,), at which points on a sheet are about one per cell; and the largest size to try,
-        (k,).
+        The first size to try, (k,), at which a sheet of points has about one point per cell; and the largest size to
+        try, (k,).
     """
     low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
     np.minimum.at(low, kinds, points)

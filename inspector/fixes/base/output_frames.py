@@ -41,7 +41,7 @@ OutputFrames = tuple[OutputFrame, ...]
 
 
 def source_frames(series: Series) -> OutputFrames:
-    """Every frame of the source under its own file name; readable frames in other formats get the extension `.obj`."""
+    """Every frame of the source under its own file name. Readable frames in other formats get the extension `.obj`."""
     return tuple(OutputFrame(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
 
 
@@ -50,13 +50,16 @@ def _delivered(facts: FrameFacts) -> Name:
 
 
 def as_obj(file: Name) -> Name:
-    """The file name with the extension `.obj`, because every readable frame is written as OBJ."""
+    """The file name with the extension of OBJ, the format in which every readable frame is written.
+
+    An extension that differs from `.obj` only in letter case is kept.
+    """
     stem, dot, ending = file.raw.rpartition(b".")
     return file if ending.lower() == b"obj" else Name(stem + dot + b"obj")
 
 
 def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None = None) -> Name:
-    """The sequence's file name for a frame number: stem, padded number and `.obj`.
+    """The sequence's file name for a frame number: stem, padded number and the extension of OBJ.
 
     With a padding of 4, 3/2 becomes 0001.5. A sub-frame that no decimal number states exactly (1/3) is rounded to six
     decimal places.

@@ -67,8 +67,8 @@ ORDER = (
     "reduce-decimals",
     "drop-executable",
 )
-"""The order in which fixes are planned and applied, regardless of the order in which they were chosen. Roughly, it is:
-repeated files and text; faces, UVs and positions; dropped elements; the list of frames; normals; frame numbers;
+"""The order in which fixes are planned and applied, regardless of the order in which they were chosen. It is roughly
+this: repeated files and text; faces, UVs and positions; dropped elements; the list of frames; normals; frame numbers;
 materials and textures; names, decimal places and executable statements.
 """
 

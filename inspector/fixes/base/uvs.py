@@ -57,7 +57,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
         parameters: The values that the user gave; `from` takes precedence.
 
     Raises:
-        Refusal: No file is named, the file doesn't exist, or it has no faces or corners without UVs.
+        Refusal: No file is named, the file doesn't exist or has no faces, or a corner has no UV.
         MeshqcError: The file can't be read.
     """
     stated = parameters.get("from", context.settings.uvs_from)

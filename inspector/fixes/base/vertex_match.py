@@ -20,7 +20,8 @@ from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""A number above all vertex numbers. A vertex number added to it and then mixed is a colour that only that vertex has.
+"""A number above all vertex numbers. `mixed` turns the sum of it and a vertex number into a colour that only that
+vertex has.
 """
 
 
@@ -29,7 +30,8 @@ class Match:
     """The result of matching a frame's vertices to the reference's.
 
     Attributes:
-        order: The frame's vertex for each vertex of the reference, (n,); None if not all vertices are matched.
+        order: The frame's vertex for each vertex of the reference, (n,); None if not all vertices are matched with
+            certainty.
         ambiguous: The number of vertices that are not matched with certainty; 0 if the faces connect their vertices
             differently.
         connected_alike: Whether the faces of both frames connect their vertices in the same way.

@@ -219,8 +219,8 @@ def _change(series: Series, filling: Filling) -> Change:
 
 
 def _not_blended(series: Series, filling: Filling) -> str:
-    """The source of everything that isn't blended, as text: `; faces, UVs and materials of frame 2`. "" if the sources
-    don't differ in it.
+    """The source of everything that isn't blended, as text: `; faces, UVs and materials of frame 2`. The text is empty
+    if the sources don't differ in it.
     """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(
@@ -234,7 +234,7 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 def _passed(series: Series, filling: Filling) -> str:
     """The frames nearer than the sources, and the reason why they aren't used, as text: ` (frames 20-23 are not
-    intact)`. "" if there are no such frames.
+    intact)`. The text is empty if there are no such frames.
     """
     sources = [
         series.facts[index].number for index, weight in zip(filling.sources, filling.weights, strict=True) if weight

@@ -46,7 +46,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
     Raises:
         Refusal: No names are given, the reference has no such object or group, all faces would be kept, a corner has no
-            vertex, other elements use vertices, or the faces or their states differ between frames.
+            vertex, points, lines or free-form elements use vertices, or frames differ in their faces or in the objects,
+            groups or materials of the faces.
     """
     if "names" not in parameters:
         raise Refusal(f"give the objects or groups to keep: {typed(FIX.id, 'names=NAME,NAME')}")

@@ -68,10 +68,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _stated_start(context: CheckContext) -> int | None:
-    """The first number of the stated range, if all frame numbers are shifted from the range by the same amount.
+    """Find the first number of the stated range, if all frame numbers are shifted from the range by the same amount.
 
     Returns:
-        None if they aren't, no range is stated, or its first number is negative or a sub-frame.
+        The first number; None if the frame numbers aren't shifted in this way, no range is stated, or the first number
+        is negative or a sub-frame.
     """
     if context.settings.expected is None or number_shift(context) is None:
         return None

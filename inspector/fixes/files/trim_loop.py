@@ -1,4 +1,4 @@
-"""Trim a loop to one cycle, without the first frame that is repeated at its end."""
+"""Trim a loop to one cycle. Frames that repeat it, such as a copy of the first frame at the end, are dropped."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Make a coloured image that a material names as another kind of map the colour map of the material."""
+"""Use a coloured image as the colour map of its material, if the material names the image as another kind of map."""
 
 from __future__ import annotations
 

@@ -21,13 +21,13 @@ TRANSPARENCY, OPACITY = "transparency", "opacity"
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[str]:
-    """Find the materials that give their opacity only as `Tr`.
+    """Find the materials that state their opacity only as `Tr`.
 
     Returns:
         A step whose work is the meaning of `Tr`: TRANSPARENCY or OPACITY.
 
     Raises:
-        Refusal: There is no such material, or the user hasn't stated what `Tr` means, or not in one of the two words.
+        Refusal: There is no such material, or the parameter `means` is missing or wrong.
     """
     try:
         found = [(one, lone_tr(one.statements)) for one in used_materials(context)]

@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find the maps whose image doesn't exist.
 
     Raises:
-        Refusal: There is no such map, or the user hasn't stated by DROP or GRID how to replace it.
+        Refusal: There is no such map, or the parameter `by` is missing or wrong.
     """
     uses: dict[tuple[Name, int], MapUse] = {}
     indices: list[int] = []
@@ -131,7 +131,7 @@ def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
 
 
 def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
-    """The test grid for a surface, with square cells unless its aspect is limited by _NARROWEST."""
+    """The test grid. Its cells are square on the surface, unless _NARROWEST limits its aspect."""
     aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
     width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
     place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")

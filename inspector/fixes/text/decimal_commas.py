@@ -1,4 +1,4 @@
-"""Replace decimal commas by points."""
+"""Replace decimal commas with decimal points."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ _KIND = "executable-statement"
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames that have such statements.
+    """Find the frames that have executable statements.
 
     Raises:
         Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.
@@ -49,7 +49,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame without these statements."""
+    """The frame without its executable statements."""
     draft = Draft(frame)
     for number in draft.blocks(*ACTING_STATEMENTS):
         draft.put(number, [])

@@ -21,8 +21,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is which vertices are kept, (n,).
 
     Raises:
-        Refusal: There is no such vertex, faces differ between frames or have corners without a vertex, or other
-            elements use vertices.
+        Refusal: There is no such vertex, there are no faces, faces differ between frames or have corners without a
+            vertex, or points, lines or free-form elements use vertices.
     """
     refuse_mixed_faces(context)
     refuse_other_users(context)

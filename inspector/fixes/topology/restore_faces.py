@@ -52,9 +52,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and the UVs and normals of the reference's faces on these frames.
 
     Raises:
-        Refusal: There is no such frame, the reference or a frame has invalid or duplicate faces, a frame has different
-            vertices, groups, materials or a different outline, its UVs or normals are ambiguous, or a chosen frame
-            doesn't exist or can't be read.
+        Refusal: There is no such frame, the reference or a frame has invalid or duplicate faces, a frame has another
+            number of vertices, other groups or materials or a different outline, its positions don't fit the
+            reference's faces, its UVs or normals are ambiguous, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -130,7 +130,8 @@ def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
     """The frame's faces, with the reference's vertices where a few corners have a wrong vertex or none.
 
     Returns:
-        None if too many faces differ, a face has more than one wrong corner, or the UV or normal indices differ.
+        The mended faces; None if more than one corner of a face is wrong, too many faces are wrong, or the faces differ
+        in their numbers of corners or in their UV or normal indices.
     """
     ours, theirs = reference.corners, frame.corners
     if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):
@@ -216,7 +217,7 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
 
 
 class _Filled:
-    """The source of UVs and normals for the corners of new faces: the replaced faces, which have some of their sides.
+    """The UVs and normals for the corners of new faces, found by the sides that new faces share with replaced faces.
 
     A corner of a new face is between two sides. If a replaced face has one of these sides in the same direction, the
     corner gets the UV and normal at the same end of that side, so that a seam between two quads that were both cut

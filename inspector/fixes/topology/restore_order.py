@@ -133,7 +133,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """Find the positions on the intact frame nearest in time, and the distances that vertices may have moved from them.
+    """Find the positions on the intact frame nearest in time, and the distances that vertices may have moved since.
 
     Args:
         context: The sequence.

@@ -63,8 +63,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _upright(grid: Indices, positions: Floats) -> Indices:
-    """The grid of vertices, rotated by quarter turns so that the following row is higher along y or, if the grid is
-    level, farther from +z.
+    """The grid of vertices, rotated by quarter turns so that the last row is above the first row or, if the grid is
+    level, behind it as seen from +z.
     """
     turns = [np.rot90(grid, turn) for turn in range(4)]
     ways = np.array([(positions[turn[-1]] - positions[turn[0]]).mean(axis=0) for turn in turns])

@@ -41,7 +41,7 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, False): ((0, -1), (1, 1)),
 }
 """The coordinate and sign for u and for v, by the axis of the view and whether it is seen from its positive end.
-Lettering isn't mirrored for the viewer. Up is y or, if the view is along y, away from a camera on +z.
+Lettering isn't mirrored for the viewer. Up is +y; for a view from +y it is -z, and for a view from -y it is +z.
 """
 
 
@@ -100,8 +100,8 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
         reference: The reference frame.
         along: Index of the axis of the view.
         positive: Whether the view is from the positive end of the axis.
-        fit: FILL to fill the square, or OWN to keep the proportions of the sheet. The UVs are then centred, as large as
-            possible without distorting a texture of the given aspect.
+        fit: FILL to fill the square, or OWN to keep the proportions of the sheet. With OWN, the UVs are centred, as
+            large as possible without distorting a texture of the given aspect.
         aspect: Width over height of the texture.
 
     Returns:

@@ -1,4 +1,4 @@
-"""Turn UVs by quarter turns, so that lettering reads upright."""
+"""Rotate UVs by quarter turns, so that lettering reads upright."""
 
 from __future__ import annotations
 
