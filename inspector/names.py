@@ -44,6 +44,18 @@ def counted(number: int, thing: str, things: str = "") -> str:
     return f"{number:,} {thing if number == 1 else things or thing + 's'}"
 
 
+def amount(value: float, thing: str, form: str = ".4g") -> str:
+    """A measured value with its unit: `1 unit`, `0.25 units`.
+
+    Args:
+        value: The value.
+        thing: The unit in the singular.
+        form: The format of the value.
+    """
+    shown = f"{value:{form}}"
+    return f"{shown} {thing if shown == '1' else thing + 's'}"
+
+
 @dataclass(frozen=True, order=True)
 class Name:
     """A name, exactly as a file states it or as the file system has it.

@@ -26,7 +26,7 @@ from inspector.delivery.unpack import UnpackRequest, sequences_of, unpack
 from inspector.errors import MeshqcError, Refusal
 from inspector.formats.animation import Animation, Opening, SceneMesh, Take
 from inspector.formats.mesh import LeftOut
-from inspector.names import Name, counted, safe
+from inspector.names import Name, amount, counted, safe
 from inspector.report.document import Json, head, json_text
 from inspector.sequence.discovery.animations import open_animation, summary
 from inspector.sequence.discovery.settings import Settings, frame_json, frame_text
@@ -192,13 +192,13 @@ def _mix_up(animation: Animation, take: Take, box: Floats | None, options: Unpac
     longest = 0.0 if box is None else float(((box[1] - box[0]) * take.scale).max())
     factor = unit_factor(longest / options.size) if options.size is not None and longest > 0 else None
     if options.size is not None and factor is not None:
-        cause = (
-            f"the object is {longest:.4g} units long, not {options.size:g} as stated, probably because of a wrong unit"
-        )
+        long = amount(longest, "unit")
+        cause = f"the object is {long} long, not {options.size:g} as stated, probably because of a wrong unit"
         return cause, _UNITS.get(round(factor, 6), f"--scale-to {options.size:g}")
     stated = options.size or options.unit or options.scale_to or options.from_unit
     if animation.metres is None and stated is None and _too_large(longest):
-        cause = f"the object is {longest:.4g} units long, probably because centimetres in the file were read as metres"
+        long = amount(longest, "unit")
+        cause = f"the object is {long} long, probably because centimetres in the file were read as metres"
         return cause, "--from-unit cm --unit m"
     return None
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from inspector.errors import MeshqcError
-from inspector.names import Name, safe
+from inspector.names import Name, counted, safe
 from inspector.picture.canvas import Colour
 from inspector.rules import values
 from inspector.rules.read import MOST_DOTS, has_long_key
@@ -399,7 +399,7 @@ class _CaptionsReading:
         tables = []
         for number, row in enumerate(rows[1:]):
             if len(row) > len(keys):
-                self.refuse(number, "", f"{len(row)} cells, but only {len(keys)} columns")
+                self.refuse(number, "", f"{len(row)} cells, but only {counted(len(keys), 'column')}")
             table: dict[str, object] = {}
             for key, cell in zip(keys, row, strict=False):
                 if cell.strip():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil
 from typing import NoReturn
 
 import numpy as np
@@ -11,6 +12,7 @@ from inspector.arrays import Floats
 from inspector.errors import Refusal
 from inspector.lettering.caption_file import Version
 from inspector.lettering.caption_font import EM, CaptionFont
+from inspector.names import counted
 from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
@@ -137,7 +139,9 @@ def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
     """
     over = {name: need - room for name, need, room in zip(("wide", "high"), needed, there, strict=True)}
     words = " and ".join(
-        f"{np.ceil(excess - _ROUNDING):.0f} pixels too {name}" for name, excess in over.items() if excess > _ROUNDING
+        f"{counted(ceil(excess - _ROUNDING), 'pixel')} too {name}"
+        for name, excess in over.items()
+        if excess > _ROUNDING
     )
     sizes = [f"{side[0]:.0f} x {side[1]:.0f}" for side in (needed, there)]
     raise Refusal(

@@ -16,7 +16,7 @@ from inspector.lettering.caption_layout import lay_out
 from inspector.lettering.caption_reading import CaptionReading, LetteredVersion, read_captions_in
 from inspector.lettering.caption_render import Pixels, render
 from inspector.lettering.sequence_fit import SequenceFit, Stage, display, faces_of, placed, silent
-from inspector.names import Name
+from inspector.names import Name, counted
 from inspector.picture.image_files import IMAGE_PIXELS, read_layer
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials
@@ -232,7 +232,8 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
     width, height = base.size
     over = max(right - width, bottom - height)
     if over > 0:
-        raise Refusal(f"the box reaches {over} pixels beyond the base map, which is {width} x {height} pixels")
+        reach = counted(over, "pixel")
+        raise Refusal(f"the box reaches {reach} beyond the base map, which is {width} x {height} pixels")
     rectangle = Rectangle(left / width, 1.0 - bottom / height, right / width, 1.0 - top / height)
     return placed(fit, version.material or fit.wanted.material, rectangle)
 

@@ -11,7 +11,7 @@ from inspector.lettering.caption_reading import LETTER_SEEN, CaptionReading
 from inspector.lettering.caption_versions import CaptionCase, pixel_box
 from inspector.lettering.legibility import READ_PIXELS, READ_SEEN, Obstacle
 from inspector.lettering.sequence_fit import SequenceFit, display
-from inspector.names import Name, counted, safe
+from inspector.names import Name, amount, counted, safe
 from inspector.report.fit_text import LETTERS, READ, box_words, view_words
 from inspector.report.letter_plot import letter_strip
 from inspector.report.text import sequence_range, sequence_title
@@ -115,7 +115,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         return
     lettered, reading = case.lettered, case.reading
     size = f"{case.size[0]} x {case.size[1]} pixels"
-    yield "texture", f"{size}, capitals {lettered.capital:.0f} pixels high, {lettered.font.name}"
+    yield "texture", f"{size}, capitals {amount(lettered.capital, 'pixel', '.0f')} high, {lettered.font.name}"
     yield (
         "picture",
         f"capitals {span(reading.seen.height, '.3g')} pixels high, {view_words(case.fit) if case.fit else ''}",
@@ -196,7 +196,7 @@ def frame_words(reading: CaptionReading, at: int) -> str:
     if 0.0 < seen.seen[at] < 1.0 and (hidden := letters_words(reading, at)):
         words.append(safe(hidden))
     if np.isfinite(seen.height[at]):
-        words.append(f"capitals {seen.height[at]:.3g} pixels high")
+        words.append(f"capitals {amount(seen.height[at], 'pixel', '.3g')} high")
     if np.isfinite(reading.contrast[at]):
         words.append(f"contrast {reading.contrast[at]:.2f} to 1, needs {reading.needed[at]:g}")
     if 0.0 < seen.seen[at] < 1.0:

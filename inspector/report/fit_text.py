@@ -14,7 +14,7 @@ from inspector.lettering.safe_lettering import SafeArea
 from inspector.lettering.sequence_fit import SequenceFit, display
 from inspector.lettering.texture_fit import RegionFit
 from inspector.lettering.viewpoint import word_of_side
-from inspector.names import counted, safe
+from inspector.names import amount, counted, safe
 from inspector.report.letter_plot import letter_plot
 from inspector.report.text import sequence_range, sequence_title
 from inspector.report.text_style import TextStyle
@@ -120,7 +120,7 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
     """
     width, height = material.pixels(fit.density)
     yield "aspect", f"{material.wanted_aspect:.4f} wide to 1 high{_aspect_spread(material)}"
-    yield "size", f"{width} x {height} pixels for {fit.density:.4g} pixels per unit: {wish_words(fit)}"
+    yield "size", f"{width} x {height} pixels for {amount(fit.density, 'pixel')} per unit: {wish_words(fit)}"
     coarse, middle, fine = (material.density(width, height)[:, column] for column in range(3))
     yield (
         "density",
@@ -144,11 +144,11 @@ def wish_words(fit: SequenceFit) -> str:
     wanted = fit.wanted
     if wanted.density is not None:
         return "as stated"
-    if wanted.fills is None and wanted.view.distance is not None:
-        view = wanted.view
+    view, distance = wanted.view, wanted.view.distance
+    if wanted.fills is None and distance is not None:
         return (
-            f"seen from {view.distance:g} units away, with a field of view of {view.field_of_view:g} degrees over "
-            f"{view.height} pixels"
+            f"seen from {amount(distance, 'unit', 'g')} away, with a field of view of "
+            f"{amount(view.field_of_view, 'degree', 'g')} over {view.height} pixels"
         )
     if fit.limited:
         return "the largest size in common use, although the surface could show more detail"
@@ -283,7 +283,7 @@ def view_words(fit: SequenceFit) -> str:
     where = side if side in ("above", "below") else f"the {side}"
     return (
         f"seen from {where} in a picture {shot.width} pixels wide and {shot.height} high "
-        f"(field of view {shot.camera.field_of_view:g} degrees, vertical)"
+        f"(field of view {amount(shot.camera.field_of_view, 'degree', 'g')}, vertical)"
     )
 
 
@@ -303,8 +303,8 @@ def means_words(seen: Legibility) -> str:
     slant = np.degrees(np.arccos(np.clip(np.nanmin(seen.foreshortening), 0.0, 1.0)))
     share = _percent(float(seen.seen.min()))
     return (
-        f"at worst, {share} of the box is visible, the view is {slant:.0f} degrees off head-on, and lines are rotated "
-        f"by {turned:.0f} degrees in the picture"
+        f"at worst, {share} of the box is visible, the view is {amount(slant, 'degree', '.0f')} off head-on, and "
+        f"lines are rotated by {amount(turned, 'degree', '.0f')} in the picture"
     )
 
 

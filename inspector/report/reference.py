@@ -10,7 +10,7 @@ from inspector.checks.base.registry import all_checks
 from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import AnyFix, FixKind
 from inspector.fixes.base.registry import all_fixes, fix_by_id
-from inspector.names import safe
+from inspector.names import counted, safe
 from inspector.report.text_style import TextStyle
 from inspector.threshold import Threshold
 
@@ -50,7 +50,7 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
         title, *more = style.wrap(check.title, start)
         lines += [check.id.ljust(width) + style.severity(check.severity) + title[len(start) :], *more]
         lines += style.wrap(", ".join(check.fixes), f"{start}fix: ") if check.fixes else []
-    return "\n".join([*lines, f"{len(checks)} checks; meshqc explain ID explains a check or a fix"]) + "\n"
+    return "\n".join([*lines, f"{counted(len(checks), 'check')}; meshqc explain ID explains a check or a fix"]) + "\n"
 
 
 def page_text(subject: Check | AnyFix, style: TextStyle) -> str:

@@ -331,7 +331,7 @@ USD: Mapping[str, Row] = {
     "occlusion map": (surface("occlusion", "Float", "r"), "material wet: its occlusion map"),
     "further surfaces": (surface("clearcoat", "Float", "r"), "material wet: its clearcoat"),
     "skeletons": (posed, lifted),
-    "subdivision": (cage, "the control cages are used"),
+    "subdivision": (cage, "(1 of 1 mesh); control cages are used"),
     "holes": (holes, "holes (holeIndices)"),
     "curves": (define("/hair", "BasisCurves"), "BasisCurves"),
     "cameras and lights": (define("/sun", "DistantLight"), "objects that no picture shows: DistantLight"),

@@ -15,7 +15,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of, files, usable, usable_where
 from inspector.checks.base.sizes import STATED_SIZE, agrees
 from inspector.checks.base.texture_demands import TEXTURE_JUDGES
-from inspector.names import Name
+from inspector.names import Name, amount
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
 
@@ -40,7 +40,8 @@ def _padding(context: CheckContext, digits: int) -> Iterator[Breach]:
             other.append(index)
     if other:
         name = context.file_name(other[0])
-        words = f"{count_of(len(other), 'file')} whose frame number doesn't have {digits} digits, such as {name}"
+        words = f"{count_of(len(other), 'file')} whose frame number doesn't have {count_of(digits, 'digit')}, "
+        words += f"such as {name}"
         yield Breach(words, other, len(other), files(context, other), ("renumber",))
 
 
@@ -151,7 +152,7 @@ def _size(context: CheckContext, _: object) -> Iterator[Breach]:
     """Judge the longest side; a size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
-        words = f"the longest side is {size:.4g} units; {wanted:.4g} is required"
+        words = f"the longest side is {amount(size, 'unit')}; {wanted:.4g} is required"
         yield Breach(words, list(range(len(context.series.facts))), size, fixes=("scale",))
 
 
@@ -164,7 +165,7 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
     ]
     if axis not in fitting:
         turned = f". Its side along {fitting[0]} matches: does {fitting[0]} point up?" if len(fitting) == 1 else ""
-        words = f"the object is {height:.4g} units high along {axis}; {wanted:.4g} is required{turned}"
+        words = f"the object is {amount(height, 'unit')} high along {axis}; {wanted:.4g} is required{turned}"
         yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 
 

@@ -147,9 +147,14 @@ def plural_of(thing: str) -> str:
     return _PLURALS.get(thing, f"{thing}s")
 
 
-def these_have(indices: Sequence[int]) -> str:
+def these_frames(indices: Collection[object]) -> str:
+    """The frames at these indices in a message: `this frame` or `these frames`."""
+    return "this frame" if len(indices) == 1 else "these frames"
+
+
+def these_have(indices: Collection[object]) -> str:
     """The beginning of a message about the frames at these indices: `this frame has` or `these frames have`."""
-    return "this frame has" if len(indices) == 1 else "these frames have"
+    return f"{these_frames(indices)} {'has' if len(indices) == 1 else 'have'}"
 
 
 def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[Where, ...]:

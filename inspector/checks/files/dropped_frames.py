@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, count_of, files
+from inspector.checks.base.helpers import base_facts, count_of, files, these_frames
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps
 from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
 from inspector.checks.base.stillness import held_poses
@@ -31,12 +31,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not found or len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(context.series.facts)):
         return
     most, lost = max(found.values()), sum(found.values())
-    where = "this frame" if len(found) == 1 else "these frames"
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the motion would be smooth with {count_of(lost, 'frame')} inserted before {where}: frames were dropped, "
-        "although no frame number is missing",
+        f"the motion would be smooth with {count_of(lost, 'frame')} inserted before {these_frames(found)}: "
+        "frames were dropped, although no frame number is missing",
         context.numbers(list(found)),
         files(context, found),
         {"steps": most + 1, "dropped": lost},

@@ -19,6 +19,7 @@ from inspector.checks.base.jumps import (
     size_jumps,
 )
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
+from inspector.names import amount
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -44,7 +45,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the centre of the object jumps by {distance:.4g} units ({diagonals:.2g} diagonals) {extent}",
+            f"the centre of the object jumps by {amount(distance, 'unit')} "
+            f"({amount(diagonals, 'diagonal', '.2g')}) {extent}",
             context.numbers(indices),
             files(context, indices),
             {"kind": kind, "distance": distance, "diagonals": diagonals},

@@ -15,6 +15,7 @@ from inspector.checks.base.off_path import off_path
 from inspector.checks.base.smoothness import incoherent
 from inspector.checks.base.topology_changes import usual_order
 from inspector.checks.base.whole_surfaces import whole_indices
+from inspector.names import amount
 from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
 
@@ -101,8 +102,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"points jitter independently of each other by up to {distance:.3g} units ({distance / diagonal:.2g} "
-        "diagonals)",
+        f"points jitter independently of each other by up to {amount(distance, 'unit', '.3g')} "
+        f"({amount(distance / diagonal, 'diagonal', '.2g')})",
         context.numbers(indices),
         files(context, indices),
         {"distance": distance, "diagonals": distance / diagonal},

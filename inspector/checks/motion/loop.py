@@ -13,6 +13,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, count_of, files
 from inspector.checks.base.off_path import off_path
+from inspector.names import amount
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.series import Series
 from inspector.threshold import Threshold
@@ -132,7 +133,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         kind, words = "closed", "a loop: the step from the last frame to the first is as long as other steps"
     elif seam.distance <= LOOP_SEAM.value * seam.usual:
         kind = "open"
-        words = f"nearly a loop: the last frame is {seam.distance:.4g} units from the first, and a usual step is "
+        words = f"nearly a loop: the last frame is {amount(seam.distance, 'unit')} from the first, and a usual step is "
         words += f"{seam.usual:.4g}"
     else:
         return

@@ -16,6 +16,7 @@ from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, incoherent, s
 from inspector.checks.base.steps import JUMP_WINDOW, JUMPS_OF_A_POSE_SET
 from inspector.checks.base.turned import upset_frames
 from inspector.checks.base.whole_surfaces import whole_surfaces
+from inspector.names import amount
 from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
 
@@ -170,8 +171,8 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"vertices are displaced in all directions, independently of each other, by {most:.3g} units "
-        f"({most / diagonal:.2g} diagonals, root mean square); the neighbouring frames are smooth",
+        f"vertices are displaced in all directions, independently of each other, by {amount(most, 'unit', '.3g')} "
+        f"({amount(most / diagonal, 'diagonal', '.2g')}, root mean square); the neighbouring frames are smooth",
         context.numbers(sorted(found)),
         files(context, sorted(found)),
         {"kind": "off", "distance": most, "diagonals": most / diagonal},

@@ -23,6 +23,7 @@ from inspector.checks.base.off_path import (
 )
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT
 from inspector.checks.base.topology_changes import mirrored_frames, usual_order
+from inspector.names import amount
 from inspector.sequence.series import NUMBERING_KEPT, NUMBERING_LOST, NUMBERING_POINTS
 
 
@@ -52,7 +53,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             yield Finding(
                 CHECK.id,
                 Severity.WARNING,
-                f"{words} by up to {most:.4g} units ({most / diagonal:.2g} diagonals{how})",
+                f"{words} by up to {amount(most, 'unit')} ({amount(most / diagonal, 'diagonal', '.2g')}{how})",
                 context.numbers(frames),
                 files(context, frames),
                 {"kind": kind, "distance": most, "diagonals": most / diagonal},
@@ -66,7 +67,8 @@ def _finding(context: CheckContext, kind: str, words: str, met: dict[int, Pop], 
     return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{worst.share:.0%} {words} off its path by up to {worst.distance:.4g} units ({distance:.2g} diagonals)",
+        f"{worst.share:.0%} {words} off its path by up to {amount(worst.distance, 'unit')} "
+        f"({amount(distance, 'diagonal', '.2g')})",
         context.numbers(sorted(met)),
         vertex_places(context, {index: pop.vertex for index, pop in met.items()}),
         {"kind": kind, "distance": worst.distance, "diagonals": distance, "share": worst.share},

@@ -11,7 +11,7 @@ from inspector.checks.base.bumps import BUMP_SHARE, bumps
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, count_of, vertex_places
+from inspector.checks.base.helpers import base_facts, count_of, these_frames, vertex_places
 from inspector.checks.base.off_path import (
     POP_DIAGONALS,
     SPIKE_BEYOND,
@@ -26,6 +26,7 @@ from inspector.checks.base.off_path import (
 )
 from inspector.checks.base.steps import JUMP_FACTOR
 from inspector.formats.frame import Frame
+from inspector.names import amount
 from inspector.surface.edges import next_corner
 from inspector.threshold import Threshold
 
@@ -58,7 +59,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         out = {index: spike for index, spike in spikes.items() if index not in whole}
         yield _finding(context, "leap", "and back", out, set(every))
     if whole:
-        yield _finding(context, "home", "on the frames before and after, not on these frames", whole, set(every))
+        when = f"on the frames before and after, not on {these_frames(whole)}"
+        yield _finding(context, "home", when, whole, set(every))
     yield from _bumps(context)
     yield from _strays(context)
 
@@ -70,8 +72,8 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
     return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{vertices} of {base_facts(context).vertices:,} out of place by up to {worst.distance:.4g} units "
-        f"({worst.distance / diagonal:.2g} diagonals), {when}",
+        f"{vertices} of {base_facts(context).vertices:,} out of place by up to {amount(worst.distance, 'unit')} "
+        f"({amount(worst.distance / diagonal, 'diagonal', '.2g')}), {when}",
         context.numbers(list(spikes)),
         vertex_places(context, {index: spike.vertex for index, spike in spikes.items()}),
         {"kind": kind, "distance": worst.distance, "diagonals": worst.distance / diagonal},
@@ -134,8 +136,8 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"vertices are displaced from the surface around them by up to {most:.4g} units ({most / diagonal:.2g} "
-        "diagonals), far more than on the surrounding frames",
+        f"vertices are displaced from the surface around them by up to {amount(most, 'unit')} "
+        f"({amount(most / diagonal, 'diagonal', '.2g')}), far more than on the surrounding frames",
         context.numbers(sorted(found)),
         vertex_places(context, {index: bump.vertex for index, bump in found.items()}),
         {"kind": "bump", "distance": most, "diagonals": most / diagonal},

@@ -12,6 +12,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable_where
 from inspector.checks.base.sizes import FEWEST_STEPS
+from inspector.names import amount
 from inspector.sequence.measure.facts import FrameFacts
 
 
@@ -29,8 +30,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"up to {far:,.4g} units from the origin, where single precision has steps of {step:.4g} units: only "
-        f"{diagonal / step:,.0f} steps along the object's diagonal of {diagonal:.4g} units",
+        f"up to {amount(far, 'unit', ',.4g')} from the origin, where single precision has steps of "
+        f"{amount(step, 'unit')}: only {amount(diagonal / step, 'step', ',.0f')} along the object's diagonal "
+        f"of {amount(diagonal, 'unit')}",
         context.numbers(found),
         files(context, found),
         {"far": far, "step": step, "steps": diagonal / step},

@@ -13,6 +13,7 @@ from inspector.checks.base.helpers import count_of, files, usable_where
 from inspector.checks.base.sizes import FEWEST_STEPS
 from inspector.formats.format import Trait
 from inspector.formats.frame import ABSENT, Frame
+from inspector.names import amount
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.threshold import Threshold
 
@@ -53,7 +54,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(decimals, 'decimal')}: only {steps:,.0f} steps along the object's diagonal of {diagonal:.4g} units",
+        f"{count_of(decimals, 'decimal')}: only {amount(steps, 'step', ',.0f')} "
+        f"along the object's diagonal of {amount(diagonal, 'unit')}",
         context.numbers(found),
         files(context, found),
         {"decimals": decimals, "steps": steps, "diagonal": diagonal},

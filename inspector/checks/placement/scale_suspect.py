@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.sizes import SAME_SIZE, STATED_SIZE, UNIT_FACTORS, agrees, unit_error, units_of
+from inspector.names import amount
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -15,7 +16,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     size, stated = context.series.reference_size, context.settings.size
     if factor is not None and stated is not None:
         message = (
-            f"{size:.4g} units long, not {stated:.4g} as stated: {_times(factor)} the stated size, as between "
+            f"{amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(factor)} the stated size, as between "
             f"{units_of(factor)}"
         )
         yield _finding(context, Severity.ERROR, factor, message, CHECK.fixes)
@@ -25,7 +26,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
-            f"{size:.4g} units long, not {stated:.4g} as stated: {_times(ratio)} the stated size, which is not a "
+            f"{amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, which is not a "
             "factor between units"
         )
         yield _finding(context, Severity.NOTE, ratio, message, ())

@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import changes_throughout
 from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, usable
+from inspector.checks.base.helpers import base_facts, these_frames, usable
 from inspector.checks.base.topology_changes import sound_surface
 from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     met = [(index, problem) for index, problem in met if index in own]
     if not met:
         return
-    words = "without area on every frame, as in the model" if always else "without area on these frames"
+    words = "without area on every frame, as in the model" if always else f"without area on {these_frames(met)}"
     few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
     severity = Severity.NOTE if always or few else Severity.WARNING
     yield fault_finding(context, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)

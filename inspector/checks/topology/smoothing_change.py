@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.helpers import base_facts, files, these_frames
 from inspector.checks.base.topology_changes import same_surface
 from inspector.formats.format import Trait
 
@@ -21,9 +21,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     first = context.series.facts[others[0]]
     if not base.smoothing:
-        message = "smoothing is on in these frames but off in the reference"
+        message = f"smoothing is on in {these_frames(others)} but off in the reference"
     elif not first.smoothing:
-        message = "smoothing is off in these frames but on in the reference"
+        message = f"smoothing is off in {these_frames(others)} but on in the reference"
     else:
         message = "faces are in different smoothing groups from the reference"
     yield Finding(

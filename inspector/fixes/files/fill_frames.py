@@ -14,6 +14,7 @@ from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, as_obj, numbered_file
 from inspector.fixes.base.parameters import word_of
+from inspector.names import counted
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
@@ -73,7 +74,7 @@ def plan(
     if not good:
         raise Refusal("there is no intact frame to fill from")
     if len(wanted) > len({series.facts[index].number for index in good}):
-        raise Refusal(f"{len(wanted)} frames would be estimated from only {len(good)} intact frames")
+        raise Refusal(f"{len(wanted)} frames would be estimated from only {counted(len(good), 'intact frame')}")
     whole = _whole(context, good)
     fillings = tuple(_filling(series, good, whole, number, mode) for number in wanted)
     return Step(

@@ -73,11 +73,12 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         said.append(f"give {numbers_text(context.numbers(bare))} the reference's material `{given}`")
     numbers = context.numbers(indices)
     work = NeutralMaterials(neutral, _described(names), frozenset(context.numbers(homeless)), _file(context))
+    verb = "names" if len(work.homeless) == 1 else "name"
     return Step(
         FIX.id,
         {},
         numbers,
-        "; ".join(said) + (f"; {numbers_text(work.homeless)} name {work.file}" if homeless else ""),
+        "; ".join(said) + (f"; {numbers_text(work.homeless)} {verb} {work.file}" if homeless else ""),
         (_change(context, indices[0], neutral),),
         work=work,
     )

@@ -15,6 +15,7 @@ from inspector.fixes.base.parameters import number_of, typed, word_of
 from inspector.fixes.base.precision import SMALLEST_DIAGONAL, needed_decimals, position_decimals
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame
+from inspector.names import amount
 from inspector.units import METRES
 
 _LARGEST = 3.4e38
@@ -48,14 +49,15 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     scaled = float(series.diagonals[base]) * factor
     if 0 < scaled < SMALLEST_DIAGONAL or scaled > _LARGEST:
         raise Refusal(
-            f"the object would be {size * factor:.3g} units long, which is out of the range that files can hold"
+            f"the object would be {amount(size * factor, 'unit', '.3g')} long, which is out of the range "
+            "that files can hold"
         )
     return Step(
         FIX.id,
         {**parameters, "factor": factor},
         all_numbers(context),
         f"scale every frame by {factor:.6g}: the longest side of the reference goes from {size:.6g} to "
-        f"{size * factor:.6g} units",
+        + amount(size * factor, "unit", ".6g"),
         position_changes(context, base, lambda positions: positions * factor),
         work=needed_decimals(series, factor),
     )

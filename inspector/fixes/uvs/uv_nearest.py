@@ -24,7 +24,7 @@ from inspector.fixes.base.uvs import (
     uv_summary,
 )
 from inspector.formats.frame import Frame
-from inspector.names import safe
+from inspector.names import amount, safe
 from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import area_vectors, gathered
 from inspector.surface.triangles import triangulate
@@ -69,8 +69,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     distance = distance if share > _ROUNDING else 0.0
     if not share <= _DONOR_DISTANCE:
         raise Refusal(
-            f"vertices of frame {number} are up to {distance:.4g} units ({share:.0%} of its diagonal) away from the "
-            f"surface of {safe(path.name)}; the two differ in pose, position or size"
+            f"vertices of frame {number} are up to {amount(distance, 'unit')} ({share:.0%} of its diagonal) away from "
+            f"the surface of {safe(path.name)}; the two differ in pose, position or size"
         )
     uvs, torn = _carried_over(surface, reference)
     given, numbers = _shared(uvs), context.numbers(indices)

@@ -33,7 +33,7 @@ from inspector.formats.mesh import (
     placed,
 )
 from inspector.formats.problems import UnreadableFrame
-from inspector.names import Name, safe
+from inspector.names import Name, counted, safe
 from inspector.safe_open import open_scene
 
 _FAR = 64
@@ -310,7 +310,8 @@ def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftO
     """Yield the content that is known to be left out when the archive is opened."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
-        yield LeftOut(f"subdivision ({cages} of {len(meshes)} meshes); the control cages are used unchanged")
+        some = f"{cages} of {counted(len(meshes), 'mesh', 'meshes')}"
+        yield LeftOut(f"subdivision ({some}); control cages are used unchanged")
     yield from other_uv_sets(meshes)
     further = [one.name for mesh in scene.meshes for one in mesh.reader.colour_sets[1:]]
     if further:

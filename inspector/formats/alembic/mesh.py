@@ -14,7 +14,7 @@ from inspector.formats.alembic.archive import Compound, Object, Property, Values
 from inspector.formats.alembic.ogawa import ArchiveError, TooMuchStructure
 from inspector.formats.alembic.times import At
 from inspector.formats.mesh import of_vertices
-from inspector.names import safe
+from inspector.names import counted, safe
 
 POLYGONS = "AbcGeom_PolyMesh_v1"
 CAGE = "AbcGeom_SubD_v1"
@@ -271,7 +271,9 @@ class MeshReader:
         points = self._points_at(at)
         if len(faces.v) and not 0 <= faces.lowest <= faces.highest < len(points):
             wrong = faces.lowest if faces.lowest < 0 else faces.highest
-            raise ArchiveError(f"a face uses point {wrong:,}; the mesh has {len(points):,} points, counted from 0")
+            raise ArchiveError(
+                f"a face uses point {wrong:,}; the mesh has {counted(len(points), 'point')}, counted from 0"
+            )
         uvs, vt = self._elements(self.uv_set(uv_set), time, faces, len(points), self._last_uvs, notes)
         normals, vn = self._elements(self.normals, time, faces, len(points), self._last_normals, notes)
         material_of = self._materials_at(time, len(faces.sizes), notes)
@@ -566,7 +568,9 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
     if not len(indices):
         return values, of_corner
     if int(indices.max()) >= len(values) or int(indices.min()) < 0:
-        raise ArchiveError(f"an index is not among the {len(values):,} values")
+        raise ArchiveError(
+            f"an index is out of range: there {'is' if len(values) == 1 else 'are'} {counted(len(values), 'value')}"
+        )
     return values, indices.astype(np.int64)[of_corner]
 
 

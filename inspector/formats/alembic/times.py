@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from inspector.formats.alembic.ogawa import ArchiveError
+from inspector.names import counted
 
 ACYCLIC = sys.float_info.max / 32
 """The period that means "each time is listed": the largest float64 / 32."""
@@ -61,7 +62,9 @@ class TimeSampling:
         """
         if self.acyclic:
             if index >= len(self.times):
-                raise ArchiveError(f"sample {index + 1:,} has no time: the file lists only {len(self.times):,} times")
+                raise ArchiveError(
+                    f"sample {index + 1:,} has no time: the file lists only {counted(len(self.times), 'time')}"
+                )
             return self.times[index]
         cycle, within = divmod(index, len(self.times))
         return self.times[within] + cycle * self.period

@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from inspector.formats.gltf.document import Buffers, Document, broken, entry, value
 from inspector.formats.problems import UnreadableFrame
+from inspector.names import counted
 
 Array = npt.NDArray[Any]
 
@@ -54,7 +55,7 @@ class Accessors:
         """
         rows = self._rows(number)
         if rows.shape[1] not in widths:
-            raise broken(f"accessor {number} has {rows.shape[1]} numbers per element, not {widths[0]}")
+            raise broken(f"accessor {number} has {counted(rows.shape[1], 'number')} per element, not {widths[0]}")
         if rows.dtype.kind == "f":
             return rows
         normalized = value(entry(self._document, "accessors", number), "normalized", bool, False)
@@ -73,7 +74,9 @@ class Accessors:
             offset = value(accessor, "byteOffset", int, 0)
             rows = self._strided(accessor["bufferView"], offset, count, width, dtype, f"accessor {number}")
         elif count > _MOST_WITHOUT_DATA:
-            raise UnreadableFrame("not-supported", reason=f"accessor {number} has {count:,} elements but no data")
+            raise UnreadableFrame(
+                "not-supported", reason=f"accessor {number} has {counted(count, 'element')} but no data"
+            )
         else:
             rows = np.zeros((count, width), dtype)
         sparse = value(accessor, "sparse", dict, {})
@@ -95,7 +98,7 @@ class Accessors:
         offset = value(values, "byteOffset", int, 0)
         given = self._strided(values.get("bufferView"), offset, count, rows.shape[1], rows.dtype, what)
         if len(at) and int(at.max()) >= len(rows):
-            raise broken(f"{what} has an index beyond its {len(rows):,} elements")
+            raise broken(f"{what} has an index beyond its {counted(len(rows), 'element')}")
         fresh = rows.copy()
         fresh[at] = given
         return fresh

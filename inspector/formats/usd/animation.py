@@ -179,7 +179,8 @@ class StageAnimation:
         meshes = self._contents.meshes
         cages = sum(_is_cage(prim) for prim in meshes)
         if cages:
-            yield LeftOut(f"subdivision ({cages} of {len(meshes)} meshes); the control cages are used unchanged")
+            some = f"{cages} of {counted(len(meshes), 'mesh', 'meshes')}"
+            yield LeftOut(f"subdivision ({some}); control cages are used unchanged")
         count = len(self._contents.instancers)
         if count and not self._instances:
             which = safe(str(self._contents.instancers[0].GetPath()))

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from inspector import __version__
 from inspector.checks.base.finding import Severity
-from inspector.names import Name, counted
+from inspector.names import Name, amount, counted
 from inspector.report.html.elements import Element, el, page_text, terms
 from inspector.report.html.fixes import fixes_section
 from inspector.report.html.gather import ReportPage, Shown
@@ -84,7 +84,7 @@ def _statements(settings: Settings) -> Iterator[str]:
     if settings.expected is not None:
         yield f"frames {'-'.join(map(frame_text, settings.expected))} expected"
     if settings.size is not None:
-        yield f"longest side {settings.size:g} units"
+        yield f"longest side {amount(settings.size, 'unit', 'g')}"
     if settings.reference is not None:
         yield f"reference frame {frame_text(settings.reference)}"
     if settings.rate is not None:

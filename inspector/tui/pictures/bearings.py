@@ -7,6 +7,7 @@ from rich.style import Style
 from textual.strip import Strip
 
 from inspector.arrays import Floats
+from inspector.names import amount
 from inspector.picture.bearings import AXES, arms
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import Colour, Mask, Picture
@@ -66,7 +67,7 @@ def with_scale(strips: list[Strip], camera: Camera, cells: Cells) -> list[Strip]
     if length > 0.0:
         wide = max(2, round(length / across))
         left, line, right = "|-|" if cells.name == "letters" else "├─┤"
-        words = f"{left}{line * (wide - 2)}{right} {length:g} units"
+        words = f"{left}{line * (wide - 2)}{right} {amount(length, 'unit', 'g')}"
         lines[-1] = overlaid(lines[-1], columns - len(words) - 1, words, ink_on(lines[-1], (208, 208, 208)))
     return lines
 

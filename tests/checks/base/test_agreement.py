@@ -1,11 +1,12 @@
-"""Subjects of messages: names with a noun and the words that agree with their number."""
+"""Words of messages that agree in number: nouns, verbs, pronouns and units."""
 
 from __future__ import annotations
 
 import pytest
 
+from inspector.checks.base.helpers import these_frames, these_have
 from inspector.checks.base.libraries import Subject, named
-from inspector.names import Name
+from inspector.names import Name, amount
 
 
 def names(text: str) -> list[Name]:
@@ -54,3 +55,24 @@ def test_names_are_never_taken_for_words() -> None:
 def test_words_for_one_or_for_several_may_be_missing() -> None:
     assert f"found{Subject('map', names('a')):/, the first} here" == "found here"
     assert f"found{Subject('map', names('ab')):/, the first} here" == "found, the first here"
+
+
+@pytest.mark.parametrize(
+    ("value", "form", "text"),
+    [
+        (1.0, ".4g", "1 unit"),
+        (1.00004, ".4g", "1 unit"),
+        (1.0006, ".4g", "1.001 units"),
+        (0.5, ".4g", "0.5 units"),
+        (0.0, ".4g", "0 units"),
+        (1.04, ".0f", "1 unit"),
+        (1234.0, ",.0f", "1,234 units"),
+    ],
+)
+def test_units_agree_with_the_value_as_shown(value: float, form: str, text: str) -> None:
+    assert amount(value, "unit", form) == text
+
+
+def test_frames_agree() -> None:
+    assert (these_frames([7]), these_have([7])) == ("this frame", "this frame has")
+    assert (these_frames([7, 8]), these_have([7, 8])) == ("these frames", "these frames have")
