@@ -33,6 +33,12 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
     return 2 * changes > len(counts) - 1 and 2 * commonest < len(counts)
 
 
+def mesh_changes_throughout(context: CheckContext) -> bool:
+    """Whether the number of faces or the number of vertices changes throughout, as in a simulation."""
+    counts: tuple[Count, ...] = (lambda facts: facts.faces, lambda facts: facts.vertices)
+    return any(changes_throughout(context, count) for count in counts)
+
+
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
     """Report the frames whose count differs from the reference's.
 

@@ -9,7 +9,7 @@ import numpy as np
 from inspector import limits
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.counts import mesh_changes_throughout
 from inspector.checks.base.face_change import ORDER_FACTOR, FaceChange
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
@@ -49,13 +49,13 @@ def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
         check: The check: WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
 
     Returns:
-        Index of the frame -> how its faces differ. Empty if the number of faces changes throughout.
+        Index of the frame -> how its faces differ. Empty if the mesh changes throughout.
 
     Raises:
         MeshqcError: A file can't be read any more.
     """
     base = context.series.reference_facts
-    if changes_throughout(context, lambda facts: facts.faces):
+    if mesh_changes_throughout(context):
         return {}
     others = usable_where(context, lambda facts: same_counts(facts, base) and facts.topology != base.topology)
     changes = {index: context.face_change(index) for index in others if whole_indices(context.series.facts[index])}
@@ -188,7 +188,7 @@ def inside_out_frames(context: CheckContext) -> list[int]:
     sides = {index: side_of(facts[index]) for index in usable(context) if _is_closed(facts[index])}
     usual = 1 if sum(sides.values()) >= 0 else -1
     found = [index for index, side in sides.items() if side == -usual]
-    throughout = changes_throughout(context, lambda facts: facts.faces)
+    throughout = mesh_changes_throughout(context)
     return found if throughout and len(found) <= SIDE_SHARE.value * len(sides) else []
 
 

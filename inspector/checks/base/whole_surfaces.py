@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import Count, changes_throughout
+from inspector.checks.base.counts import Count, mesh_changes_throughout
 from inspector.checks.base.helpers import usable_where
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.threshold import Threshold
@@ -33,7 +33,7 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
         Indices of the frames; empty if the mesh doesn't change throughout, or if more than SIDE_SHARE of the frames
         have such edges.
     """
-    if not changes_throughout(context, lambda facts: facts.faces):
+    if not mesh_changes_throughout(context):
         return []
     frames = usable_where(context, whole_indices)
     found = [index for index in frames if counted(context.series.facts[index])]

@@ -8,7 +8,7 @@ from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.counts import mesh_changes_throughout
 from inspector.checks.base.faults import fault_finding, faults, varies
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, these_frames, usable
@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if not base.faces:
         raise NotApplicable("there are no faces")
-    throughout = any(changes_throughout(context, count) for count in (_vertices, _faces))
+    throughout = mesh_changes_throughout(context)
     followed = usable(context) if throughout else sound_surface(context)
     frames = [index for index in followed if _in_bounds(context.series.facts[index])]
     met = faults(context, "zero-area-face", frames)
@@ -46,14 +46,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
     few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
     severity = Severity.NOTE if always or few else Severity.WARNING
     yield fault_finding(context, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)
-
-
-def _vertices(facts: FrameFacts) -> int:
-    return facts.vertices
-
-
-def _faces(facts: FrameFacts) -> int:
-    return facts.faces
 
 
 def _in_bounds(facts: FrameFacts) -> bool:

@@ -10,7 +10,7 @@ from inspector import limits
 from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.counts import mesh_changes_throughout
 from inspector.checks.base.face_change import FaceChange
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, count_of, files, range_of, usable_where
@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if not base.faces:
         raise NotApplicable("there are no faces")
-    if any(changes_throughout(context, count) for count in (lambda facts: facts.faces, lambda facts: facts.vertices)):
+    if mesh_changes_throughout(context):
         yield from _of_changing_meshes(context)
         return
 
@@ -67,13 +67,17 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
     Frames whose file seems to be cut off are left out.
 
     Raises:
-        NotApplicable: The mesh has boundary edges or non-manifold edges on many frames.
+        NotApplicable: More than SIDE_SHARE of the frames have boundary edges or non-manifold edges.
     """
     odd = odd_edges(context, lambda facts: sum(edge_counts(facts)))
+    whole = usable_where(context, whole_indices)
+    opened = sum(any(edge_counts(context.series.facts[index])) for index in whole)
+    if opened and not odd:
+        raise NotApplicable(
+            f"the mesh changes throughout, as in a simulation, and isn't closed on {opened:,} of {len(whole):,} frames"
+        )
     frames = [index for index in odd if index not in ending_open(context)]
     if not frames:
-        if not odd and any(sum(edge_counts(facts)) for facts in context.series.facts):
-            raise NotApplicable("the mesh changes throughout, as in a simulation, and is open on many frames")
         return
     facts = context.series.facts[frames[0]]
     yield Finding(

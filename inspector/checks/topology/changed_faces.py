@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.counts import mesh_changes_throughout
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, range_of
@@ -15,8 +15,8 @@ from inspector.checks.base.topology_changes import OTHER, changed_places, report
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
-    if changes_throughout(context, lambda facts: facts.faces):
-        raise NotApplicable("the number of faces changes throughout, as in a simulation")
+    if mesh_changes_throughout(context):
+        raise NotApplicable("the mesh changes throughout, as in a simulation")
     other = reported_by(context, OTHER)
     if not other:
         return

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.counts import mesh_changes_throughout
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, range_of, usable_where
 from inspector.checks.base.topology_changes import COMPONENTS, reported_by, same_counts
@@ -18,7 +18,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if not base.faces:
         raise NotApplicable("there are no faces")
-    if any(changes_throughout(context, count) for count in (lambda facts: facts.faces, lambda facts: facts.vertices)):
+    if mesh_changes_throughout(context):
         raise NotApplicable("the mesh changes throughout, as in a simulation")
     recounted = usable_where(
         context,

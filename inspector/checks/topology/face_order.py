@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector import limits
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.counts import changes_throughout
+from inspector.checks.base.counts import mesh_changes_throughout
 from inspector.checks.base.face_change import changed_faces
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity, Where
@@ -18,8 +18,8 @@ from inspector.formats.element_lines import face_line
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
-    if changes_throughout(context, lambda facts: facts.faces):
-        raise NotApplicable("the number of faces changes throughout, as in a simulation")
+    if mesh_changes_throughout(context):
+        raise NotApplicable("the mesh changes throughout, as in a simulation")
     moved = list(reported_by(context, FACES))
     if not moved:
         return

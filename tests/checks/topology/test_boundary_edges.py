@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from tests.helpers.broken.topology import torn
-from tests.helpers.meshes import Mesh
+from tests.helpers.meshes import Mesh, sphere
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look, shot
+from tests.helpers.sequences import finding_of, frames, heard, look, shot
 from tests.helpers.surfaces import ring, sequence, with_corners
 
 
@@ -55,6 +56,34 @@ def test_a_seam_that_came_apart(tmp_path: Path) -> None:
 def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:
     said = heard(look(tmp_path, shot({5: lambda mesh: mesh.edit(faces=(*mesh.faces[:6], *mesh.faces[7:]))})))
     assert said == [("face-count", "error", [5.0])]
+
+
+def with_slit(mesh: Mesh) -> Mesh:
+    """Face 1 has a vertex of its own where it met others: two of its sides are open on both sides."""
+    positions = np.concatenate([mesh.positions, mesh.positions[[mesh.faces[0][0][0]]]])
+    return with_corners(mesh.edit(positions=positions), [(0, 0, len(mesh.positions))])
+
+
+@pytest.mark.parametrize("frames_with_slits", [(), (5,), (5, 14), (5, 14, 18)])
+@pytest.mark.parametrize(
+    "sizes",
+    [((3, 16), (4, 12), (6, 8), (8, 6), (12, 4)), ((5, 6), (6, 7), (7, 8), (8, 9), (9, 10))],
+    ids=["48 faces each", "other numbers of faces"],
+)
+def test_how_many_frames_of_a_mesh_that_changes_throughout(
+    sizes: tuple[tuple[int, int], ...], frames_with_slits: tuple[int, ...], tmp_path: Path
+) -> None:
+    """A closed ball of r x a faces and (r - 1) a + 2 vertices: of twenty frames, a tenth may have a slit."""
+    balls = {number: sphere(*sizes[number % 5]) for number in range(1, 21)}
+    balls |= {number: with_slit(balls[number]) for number in frames_with_slits}
+    inspection = look(tmp_path, frames(balls))
+    few = 0 < len(frames_with_slits) <= 2
+    found = [said for said in heard(inspection) if said[0] == "boundary-edges"]
+    assert found == [("boundary-edges", "error", [float(number) for number in frames_with_slits])] * few
+    if few:
+        assert finding_of(inspection, "boundary-edges").numbers == {"boundary": 4, "non_manifold": 0}
+    reason = dict(inspection.verdict.skipped).get("boundary-edges", "")
+    assert ("isn't closed on 3 of 20 frames" in reason) is (len(frames_with_slits) == 3)
 
 
 def test_sheets_and_closed_shapes_are_healthy(tmp_path: Path) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from tests.helpers.broken.topology import diagonal_turned
-from tests.helpers.meshes import Mesh
+from tests.helpers.meshes import Mesh, sphere
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import finding_of, heard, look, shot
+from tests.helpers.sequences import finding_of, frames, heard, look, shot
 
 
 def triangle_and_pentagon(mesh: Mesh) -> Mesh:
@@ -37,3 +37,12 @@ def test_most_frames(tmp_path: Path) -> None:
     """Two kinds of triangulation by turns: the larger group is right, one finding for the rest."""
     files = shot(dict.fromkeys([1, 4, 7, 9], diagonal_turned))
     assert heard(look(tmp_path, files)) == [("changed-faces", "error", [1.0, 4.0, 7.0, 9.0])]
+
+
+def test_a_mesh_of_48_faces_that_changes_throughout(tmp_path: Path) -> None:
+    """Balls of r x a faces and (r - 1) a + 2 vertices: every fifth has as many as the first, but other faces."""
+    sizes = ((3, 16), (4, 12), (6, 8), (8, 6), (12, 4))
+    balls = {number: sphere(*sizes[number % 5]) for number in range(1, 13)}
+    for number in range(6, 13):
+        balls[number] = balls[number].edit(faces=tuple((*face[1:], face[0]) for face in balls[number].faces))
+    assert [said for said in heard(look(tmp_path, frames(balls))) if said[1] != "note"] == []
