@@ -205,7 +205,7 @@ def problem_findings(
 
 
 def _noted(context: CheckContext) -> dict[str, dict[int, Problem]]:
-    """The problems of each kind that the reader noted, by the index of the usable frame."""
+    """The problems that the reader noted in usable frames, by kind and then by the index of the frame."""
     noted: dict[str, dict[int, Problem]] = {}
     for index in usable(context):
         for problem in context.series.facts[index].problems:
@@ -244,7 +244,7 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
 
     Args:
         context: The sequence.
-        met: Indices of frames, and the problem in each.
+        met: Pairs of the index of a frame and the problem in it.
         element: The kind of element that the places name, such as "face"; None if they have lines only.
     """
     ranked = [

@@ -125,7 +125,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 
     Args:
         context: The sequence.
-        least: Ratio from which the smallest jump follows: it is (`least` - 1) times the usual size (JUMP_SIZE).
+        least: Ratio to the usual size (JUMP_SIZE); a jump must exceed (`least` - 1) times the usual size.
 
     Returns:
         Indices of the frames, and the jumps as rows of this list.

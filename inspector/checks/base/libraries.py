@@ -38,9 +38,9 @@ class UsedLibrary:
     """A library file that frames refer to.
 
     Attributes:
-        path: The file.
-        file: The file relative to the inspected folder.
-        library: Its contents; None if it can't be read.
+        path: Path of the file.
+        file: The path relative to the inspected folder.
+        library: The contents; None if it can't be read.
         indices: Indices of the frames that refer to it.
     """
 
@@ -240,7 +240,7 @@ class Subject:
         return self._text
 
     def __format__(self, words: str) -> str:
-        """The subject itself or, of two words or phrases with a slash between them, the one that agrees with it."""
+        """The subject itself; or, given a singular and a plural form separated by a slash, the form that agrees with it."""
         if not words:
             return self._text
         singular, plural = words.split("/")

@@ -32,7 +32,11 @@ class Verdict:
 
 
 def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
-    """Group pairs of a check's id and a reason: the ids of the checks, by reason."""
+    """Group pairs of a check's id and a reason by reason.
+
+    Returns:
+        Reason -> ids of the checks.
+    """
     checks: dict[str, list[str]] = {}
     for check, reason in pairs:
         checks.setdefault(reason, []).append(check)

@@ -219,10 +219,12 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """The pace beside a run, from the steps there; the nearest step comes first.
+    """The pace beside a run: the mean of the steps there, because every second step of a motion on twos is zero.
 
-    The pace is the mean of the steps, because every second step of a motion on twos is zero. If a step is unknown or a
-    jump, the pace is the nearest step, because such a step doesn't show how fast the motion is.
+    If a step is unknown or a jump, the pace is the nearest step, because the mean doesn't show how fast the motion is.
+
+    Args:
+        steps: Lengths of the steps beside the run, the nearest first, (k,).
     """
     moves = steps[steps > 0.0]
     if not np.isfinite(steps).all() or (len(moves) and moves.max() > PACE_SPREAD.value * moves.min()):

@@ -136,7 +136,7 @@ def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
 
 
 def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Judge whether all maps of a material have one size; a map of a single colour may have any size."""
+    """Judge whether all maps of a material have the same size; a map of a single colour may have any size."""
     sizes: dict[Name, dict[tuple[int, int], list[Texture]]] = {}
     for texture in measured(context):
         if not texture.facts.one_colour and texture.facts.size is not None:

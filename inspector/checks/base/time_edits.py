@@ -76,7 +76,7 @@ class Motion:
 def paths(context: CheckContext) -> list[Motion]:
     """The motion of the sampled vertices, and the motion of their shape.
 
-    If vertices can't be followed, these are the motions of the ellipsoid of the surface, or of the box, and of its
+    If vertices can't be followed, these are the motions of the ellipsoid of the surface (or of the box) and of its
     centre. The shape is not used then, because it depends a little on the faces from which it is measured.
     """
     return context.once(_paths)

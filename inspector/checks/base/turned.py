@@ -225,11 +225,11 @@ def _usual_step(usual: Floats) -> float:
 
 
 def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """The result of `_misses` from each of some frames to one frame, (m,) each.
+    """The result of `_misses` from the points of each usual frame to the points of one other frame.
 
     Args:
-        usual: Points of the frames, (m, s, 3).
-        points: Points of the one frame, (s, 3).
+        usual: Points of the usual frames, (m, s, 3).
+        points: Points of the other frame, (s, 3).
     """
     return _misses(usual, np.broadcast_to(points, usual.shape))
 

@@ -42,7 +42,7 @@ class _Form:
 
 
 def _any_of(values: Iterable[object]) -> str:
-    """The different values of several textures: `CMYK`, or `CMYK or LAB`."""
+    """The distinct values in words: `CMYK`, or `CMYK or LAB`."""
     return " or ".join(map(str, dict.fromkeys(values)))
 
 
@@ -51,7 +51,7 @@ def _depths(some: Sequence[Texture]) -> str:
 
 
 def _largest(some: Sequence[Texture]) -> tuple[int, ...]:
-    """The size of the texture with the longest side."""
+    """Width and height, in pixels, of the texture with the longest side."""
     return max((texture.facts.size or (0,) for texture in some), key=max)
 
 
