@@ -240,7 +240,7 @@ class Subject:
         return self._text
 
     def __format__(self, words: str) -> str:
-        """The subject itself; or, given a singular and a plural form separated by a slash, the form that agrees with it."""
+        """The subject itself; or, given a singular and a plural form separated by a slash, the form that agrees."""
         if not words:
             return self._text
         singular, plural = words.split("/")
