@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from collections.abc import Mapping
 from functools import cache
 from types import ModuleType
 
@@ -15,7 +16,6 @@ import inspector.checks
 from inspector.checks.base.check import Check
 
 
-@cache
 def all_checks() -> tuple[Check, ...]:
     """All checks in the order of their ids.
 
@@ -24,15 +24,21 @@ def all_checks() -> tuple[Check, ...]:
         AttributeError: A module in a group defines no check.
         ValueError: Two checks have the same id.
     """
-    checks: dict[str, Check] = {}
+    return tuple(check for check, _ in _with_groups().values())
+
+
+@cache
+def _with_groups() -> Mapping[str, tuple[Check, str]]:
+    """Every check and its group, by the check's id, in the order of the ids."""
+    found: dict[str, tuple[Check, str]] = {}
     for module in pkgutil.walk_packages(inspector.checks.__path__, "inspector.checks."):
         if module.ispkg or module.name.startswith("inspector.checks.base."):
             continue
         for check in checks_of(importlib.import_module(module.name)):
-            if check.id in checks:
+            if check.id in found:
                 raise ValueError(f"two checks have the id {check.id}")
-            checks[check.id] = check
-    return tuple(checks[key] for key in sorted(checks))
+            found[check.id] = check, module.name.split(".")[2]
+    return dict(sorted(found.items()))
 
 
 def checks_of(module: ModuleType) -> tuple[Check, ...]:
@@ -46,8 +52,12 @@ def checks_of(module: ModuleType) -> tuple[Check, ...]:
 
 
 def group_of(check: Check) -> str:
-    """The group of a check, such as "motion": the folder of its module."""
-    return check.run.__module__.split(".")[2]
+    """The group of a check, such as "motion": the folder of its module.
+
+    Raises:
+        KeyError: The check is not in a group.
+    """
+    return _with_groups()[check.id][1]
 
 
 def check_by_id(identifier: str) -> Check:
@@ -56,4 +66,4 @@ def check_by_id(identifier: str) -> Check:
     Raises:
         KeyError: There is no such check.
     """
-    return {check.id: check for check in all_checks()}[identifier]
+    return _with_groups()[identifier][0]

@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     if len(context.series.facts) < 2 * NEAR[-1][0]:
         raise NotApplicable("too few frames to determine their pace")
-    found = dropped(paths(context)) | _cut_short(context)
+    found = dict(sorted((dropped(paths(context)) | _cut_short(context)).items()))
     if not found or len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(context.series.facts)):
         return
     most, lost = max(found.values()), sum(found.values())

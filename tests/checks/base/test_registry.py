@@ -10,7 +10,7 @@ import pytest
 
 import inspector.checks
 from inspector.checks.base.check import Check
-from inspector.checks.base.registry import all_checks, check_by_id, checks_of
+from inspector.checks.base.registry import all_checks, check_by_id, checks_of, group_of
 from inspector.fixes.base.registry import all_fixes
 
 CHECKS = pytest.mark.parametrize("check", all_checks(), ids=lambda check: check.id)
@@ -29,6 +29,15 @@ def test_each_check_is_found_once_and_has_its_file_or_row() -> None:
     assert sorted(found) == ids
     files = {module.__name__.rpartition(".")[2]: module.CHECK.id for module in modules if not hasattr(module, "CHECKS")}
     assert all(name == identifier.replace("-", "_") for name, identifier in files.items())
+
+
+@pytest.mark.parametrize(
+    ("check", "group"),
+    [("spike", "motion"), ("uv-index-range", "uvs"), ("concave-faces", "shape"), ("encoding", "text")],
+)
+def test_the_group_is_the_folder_of_the_module(check: str, group: str) -> None:
+    """Also of a check whose function is made in base/: by `note_check`, by `cut_check`, or as a row of a table."""
+    assert group_of(check_by_id(check)) == group
 
 
 @CHECKS

@@ -57,3 +57,12 @@ def test_a_pose_cut_short_on_twos(dropped: list[int], found: bool, tmp_path: Pat
     """Of 22 poses amid the motion nine tenths must be held as long: two may be cut short, three are a rhythm."""
     said = heard(look(tmp_path, renumbered(dropped, lambda number: slow(2 * (number // 2)), 48)))
     assert ("dropped-frames" in {check for check, _, _ in said}) is found
+
+
+def test_frames_are_ascending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pose cut short is listed before a later frame that follows dropped frames."""
+    monkeypatch.setattr("inspector.checks.files.dropped_frames.dropped", lambda _: {40: 1})
+    said = heard(look(tmp_path, renumbered([11], lambda number: slow(2 * (number // 2)), 48)))
+    (found,) = [numbers for check, _, numbers in said if check == "dropped-frames"]
+    assert len(found) == 2
+    assert found == sorted(found)
