@@ -63,8 +63,9 @@ class Staged:
 
     Attributes:
         choices: The user's choices.
-        accepted: The last choices for which a plan was made.
+        accepted: The last choices that were planned, or that could not be planned because of a fault.
         plan: The plan made of `accepted`; None if there is no plan.
+        fault: Why no plan could be made of `accepted`, although it was not refused; empty if there is no fault.
         refused: Fix id -> reason, for the last fix that was tried; empty if it was not refused.
         tried: Id of the last fix that was tried.
         written: The plan from which the last corrected folder was written; None if none was written.
@@ -76,6 +77,7 @@ class Staged:
     choices: Choices = ()
     accepted: Choices = ()
     plan: Plan | None = None
+    fault: str = ""
     refused: dict[str, str] = field(default_factory=dict)
     tried: str = ""
     written: Plan | None = None

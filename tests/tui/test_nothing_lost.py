@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 from threading import Event
 from typing import Any
@@ -17,7 +18,7 @@ from inspector.tui.saved_state import load
 from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.workers import engine
-from inspector.tui.workers.messages import Alarm
+from inspector.tui.workers.messages import Alarm, Checked
 from tests.helpers.tui.screens import SMALL, cursor_frame, opened, press, screen_text, until
 
 
@@ -46,20 +47,46 @@ async def test_reading_again_and_another_reference_keep_what_is_staged(
         await until(pilot, lambda: app.session.settings.reference is None)
 
 
-async def test_the_remedy_of_a_refusal_names_its_key(
-    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def spoil(file: Path) -> None:
+    file.write_bytes(file.read_bytes() + b"#\n")
+
+
+@pytest.mark.parametrize("changed", [spoil, Path.unlink])
+@pytest.mark.parametrize("keys", ["e", "er"])
+async def test_a_frame_that_changes_before_the_plan_is_made_loses_no_staged_fix(
+    keys: str, changed: Callable[[Path], object], demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A frame that changed after it was inspected: reading again helps."""
+    """Whether the fixes were just staged or the folder was read again: they stay staged until it is read once more."""
     root = tmp_path / "shot"
-    shutil.copytree(demo / "manta_broken", root)
+    shutil.copytree(demo / "kelp_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
-        await press(pilot, "number_sign", "3", "enter", "enter")
-        with (root / "manta_broken.0003.obj").open("a") as file:
-            file.write("# again\n")
-        await press(pilot, "e")
+        await press(pilot, *keys[:-1])
+        changed(root / "kelp_broken.0003.obj")
+        await press(pilot, keys[-1])  # with the inspection from before the change
         words = " ".join(screen_text(app).split())
-        assert "changed after it was inspected; inspect the folder again (press r on the main screen)" in words
-        assert not staged(app)
+        assert "the fixes stay staged, but no plan can be made: " in words
+        assert "kelp_broken.0003.obj: " in words
+        assert ("(press r on the main screen)" in words) == (changed is spoil)
+        choices = app.session.staged.choices
+        assert len(choices) == 2
+        assert [step.name for step in app.session.undo] == ["staging of every lossless fix"]
+        assert load(root).choices == choices
+
+        await press(pilot, "p")
+        words = " ".join(screen_text(app).split())
+        assert "not made: " in words
+        assert "nothing is staged" not in words
+        await press(pilot, "q", "w", "enter")
+        assert "not written: " in screen_text(app)
+        await press(pilot, "q")
+        assert "fixes are staged but not written" in screen_text(app)
+        checked = Checked(inspection := inspect_folder(root), engine.views_of(inspection))
+        monkeypatch.setattr(engine, "read_and_check", lambda _root, _settings, post, *_: post(checked))
+        await press(pilot, "2", "r")
+        assert app.session.staged.choices == choices
+        assert staged(app)
+        await press(pilot, "p")
+        assert "not made" not in screen_text(app)
 
 
 async def test_undo_takes_back_staging_marks_and_filter(

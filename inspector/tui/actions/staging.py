@@ -15,7 +15,7 @@ from inspector.tui.screens.plan_screen import PlanScreen
 from inspector.tui.session import Undo
 from inspector.tui.staged_fixes import Choices, stage, take_out, with_lossless, without
 from inspector.tui.workers import engine
-from inspector.tui.workers.messages import Checked, FixesTaken, Planned, Planning, PlanRefused, Unstaged
+from inspector.tui.workers.messages import Checked, FixesTaken, NotPlanned, Planned, Planning, PlanRefused, Unstaged
 
 _UNDO_STEPS = 100
 
@@ -60,7 +60,7 @@ class StagingPart(SessionApp):
     def _plan(self, choices: Choices) -> None:
         staged, inspection = self.session.staged, self.session.inspection
         if not choices or inspection is None:
-            staged.accepted, staged.plan = choices, None
+            staged.accepted, staged.plan, staged.fault = choices, None, ""
         else:
             self.work(partial(engine.plan, inspection, choices, self.post_message, partial(self._wanted, choices)))
 
@@ -78,11 +78,21 @@ class StagingPart(SessionApp):
         if not self._wanted(message.asked):
             return
         staged.choices = staged.accepted = message.choices
-        staged.plan = message.plan if message.choices else None
+        staged.plan, staged.fault = message.plan if message.choices else None, ""
         self.save_state()
         self.show_session()
         if message.dropped:
             self.say(f"no longer staged: {'; '.join(message.dropped)}")
+
+    def on_not_planned(self, message: NotPlanned) -> None:
+        """Keep the choices: they will be planned when the folder has been read again."""
+        staged = self.session.staged
+        if not self._wanted(message.choices):
+            return
+        staged.accepted, staged.plan, staged.fault = message.choices, None, message.reason
+        self.save_state()
+        self.show_session()
+        self.say(f"the fixes stay staged, but no plan can be made: {message.reason}")
 
     async def on_plan_refused(self, message: PlanRefused) -> None:
         session, staged = self.session, self.session.staged

@@ -17,7 +17,7 @@ from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.session import Session
 from inspector.tui.workers import engine
-from inspector.tui.workers.messages import NotWritten, Planned, PlanRefused, Writing, Written
+from inspector.tui.workers.messages import NotPlanned, NotWritten, Planned, PlanRefused, Writing, Written
 
 if TYPE_CHECKING:
     from inspector.tui.workers.fit_engine import TemplateDone
@@ -52,6 +52,12 @@ class WritingPart(SessionApp):
             self._write_planned()
 
     async def on_plan_refused(self, _: PlanRefused) -> None:
+        self._stop_waiting()
+
+    def on_not_planned(self, _: NotPlanned) -> None:
+        self._stop_waiting()
+
+    def _stop_waiting(self) -> None:
         """Forget the folder that waits for the plan, unless another plan is already being made."""
         if not self.session.staged.planning:
             self.write_next = None
@@ -89,7 +95,8 @@ class WritingPart(SessionApp):
             return
         self.write_next = None
         if staged.plan is None or not staged.plan.steps:
-            self.say("every fix was refused; the plan (p) shows why")
+            fault = staged.fault
+            self.say(f"not written: {fault}" if fault else "every fix was refused; the plan (p) shows why")
             return
         self._stop_writing = threading.Event()
         self.push_screen(WritingScreen(session, self.glyphs, safe(str(out))))

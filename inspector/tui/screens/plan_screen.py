@@ -80,17 +80,27 @@ class PlanList(CursorList):
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__(glyphs)
         self.lines: list[PlanLine] = []
+        self._staged = False
 
-    def show(self, lines: list[PlanLine]) -> None:
-        """Show new lines."""
-        self.lines = lines
+    def show(self, lines: list[PlanLine], *, staged: bool) -> None:
+        """Show new lines.
+
+        Args:
+            lines: The lines.
+            staged: Whether fixes are staged; without lines, their plan is not made yet.
+        """
+        self.lines, self._staged = lines, staged
         self.rows_changed()
 
     def row_count(self) -> int:
         return len(self.lines)
 
     def empty(self) -> str:
-        return "nothing is staged; e: stage every lossless fix, 1-9: stage one fix"
+        return (
+            "the plan is not made yet"
+            if self._staged
+            else "nothing is staged; e: stage every lossless fix, 1-9: stage one fix"
+        )
 
     def row(self, at: int, width: int) -> list[Segment]:
         line = self.lines[at]
@@ -123,16 +133,23 @@ class PlanScreen(SessionScreen):
         self.session_changed()
 
     def session_changed(self) -> None:
-        session = self.session
+        staged = self.session.staged
         rule = self.query_one("#plan-rule", Rule)
-        steps = len(session.staged.plan.steps) if session.staged.plan else 0
-        state = self._making() if session.staged.planning else "nothing is written yet"
-        rule.title = f"plan: {counted(steps, 'step')}, {'written' if not session.staged.unwritten and steps else state}"
-        rule.note = "; ".join(session.staged.refused.values())
-        if session.staged.plan is not self._plan or session.staged.plan is None:
-            self._plan = session.staged.plan
-            self.query_one(PlanList).show(plan_lines(session.staged.plan) if session.staged.plan else [])
+        steps = len(staged.plan.steps) if staged.plan else 0
+        rule.title = f"plan: {counted(steps, 'step')}, {self._state(steps)}"
+        rule.note = "; ".join(staged.refused.values())
+        if staged.plan is not self._plan or staged.plan is None:
+            self._plan = staged.plan
+            self.query_one(PlanList).show(plan_lines(staged.plan) if staged.plan else [], staged=bool(staged.choices))
         self._show_line()
+
+    def _state(self, steps: int) -> str:
+        staged = self.session.staged
+        if staged.planning:
+            return self._making()
+        if staged.fault:
+            return "not made"
+        return "written" if steps and not staged.unwritten else "nothing is written yet"
 
     def _making(self) -> str:
         if (progress := self.session.staged.progress) is None:
@@ -148,8 +165,11 @@ class PlanScreen(SessionScreen):
             card = plan.lines[plan.cursor].card
         else:
             card = Card()
-            for reason in self.session.staged.refused.values():
+            staged = self.session.staged
+            for reason in staged.refused.values():
                 card.add("refused:", reason)
+            if staged.fault and not staged.planning:
+                card.add("not made:", staged.fault)
         self.query_one("#step", Page).show(card)
 
     def action_unstage(self) -> None:

@@ -95,6 +95,8 @@ def state_words(session: Session) -> tuple[str, ...]:
     if session.staged.plan:
         state = "staged" if session.staged.unwritten else "written"
         first = f"{counted(len(session.staged.plan.steps), 'step')} {state}{_GAP}"
+    elif session.staged.fault:
+        first = f"no plan{_GAP}"
     elif len(session.views) > 1:
         first = f"{len(session.views):,} sequences{_GAP}"  # the list may not show them all
     return tuple(first + tally(findings, brief=brief).plain for brief in (False, True))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
-from contextlib import closing, suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
 from threading import Lock
@@ -17,7 +17,7 @@ from inspector.delivery.drafting import untried_plan
 from inspector.delivery.plan import Plan
 from inspector.delivery.planning import make_plan
 from inspector.delivery.trial import Tried
-from inspector.errors import Cancelled, MeshqcError, SourceChanged
+from inspector.errors import Cancelled, MeshqcError, Refusal, SourceChanged
 from inspector.fixes.base.registry import all_fixes
 from inspector.inspection.inspection import FolderInspection, check_folder, first_look
 from inspector.names import counted
@@ -34,6 +34,7 @@ from inspector.tui.staged_fixes import Choices
 from inspector.tui.styles import WORST_FIRST, tally
 from inspector.tui.workers.messages import (
     Checked,
+    NotPlanned,
     NotWritten,
     Planned,
     Planning,
@@ -218,10 +219,22 @@ def reason_of(error: MeshqcError) -> str:
     return f"{error} (press r on the main screen)" if isinstance(error, SourceChanged) else str(error)
 
 
+@contextmanager
+def _failing_as_not_planned(choices: Choices, post: Post) -> Iterator[None]:
+    """Post NotPlanned if a plan can't be made; post nothing if the plan is no longer wanted."""
+    try:
+        yield
+    except Cancelled:
+        pass
+    except MeshqcError as error:
+        post(NotPlanned(choices, reason_of(error)))
+
+
 def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
     """Make a plan from the chosen fixes.
 
-    Post Planning repeatedly, then Planned or PlanRefused. Post nothing more once the plan is no longer wanted.
+    Post Planning repeatedly, then Planned, PlanRefused or NotPlanned. Post nothing more once the plan is no longer
+    wanted.
 
     Args:
         inspection: The inspection of the folder.
@@ -229,33 +242,28 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
         post: Posts a message.
         wanted: Returns whether the plan is still wanted.
     """
-    with ENGINE:
+    with ENGINE, _failing_as_not_planned(choices, post):
         if not wanted():
             return
         try:
             post(Planned(choices, choices, make_plan(inspection, choices, _tried(post, wanted))))
-        except Cancelled:
-            return
-        except MeshqcError as error:
-            post(PlanRefused(choices, reason_of(error)))
+        except Refusal as refusal:
+            post(PlanRefused(choices, str(refusal)))
 
 
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
     """Make a plan from fixes that were chosen before the folder was read again; choices that no longer apply are
     dropped.
 
-    Post Planning repeatedly, then Planned. Post nothing more once the plan is no longer wanted.
+    Post Planning repeatedly, then Planned or NotPlanned. Post nothing more once the plan is no longer wanted.
 
     Args:
         inspection: The inspection of the folder.
         choices: The chosen fixes.
         post: Posts a message.
         wanted: Returns whether the plan is still wanted.
-
-    Raises:
-        MeshqcError: A source has changed since it was inspected.
     """
-    with ENGINE:
+    with ENGINE, _failing_as_not_planned(choices, post):
         if not wanted():
             return
         kept: Choices = ()
@@ -263,12 +271,11 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
         for choice in choices:
             try:
                 untried_plan(inspection, (*kept, choice))
-            except MeshqcError as error:
-                dropped.append(f"{choice.fix}: {error}")
+            except Refusal as refusal:
+                dropped.append(f"{choice.fix}: {refusal}")
             else:
                 kept = (*kept, choice)
-        with suppress(Cancelled):
-            post(Planned(choices, kept, make_plan(inspection, kept, _tried(post, wanted)), tuple(dropped)))
+        post(Planned(choices, kept, make_plan(inspection, kept, _tried(post, wanted)), tuple(dropped)))
 
 
 def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:

@@ -98,7 +98,7 @@ class Planning(Message):
         self.of = of
 
 
-class PlanRefused(Message):
+class _NoPlan(Message):
     """Why there is no plan for these choices.
 
     Args:
@@ -110,6 +110,14 @@ class PlanRefused(Message):
         super().__init__()
         self.choices = choices
         self.reason = reason
+
+
+class PlanRefused(_NoPlan):
+    """The choices were refused."""
+
+
+class NotPlanned(_NoPlan):
+    """The choices were not refused, but no plan could be made of them, for example because a source changed."""
 
 
 class Writing(Message):
