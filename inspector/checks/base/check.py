@@ -1,4 +1,4 @@
-"""The definition of a check: a small pure comparison with its rationale in plain words."""
+"""The definition of a check: a small comparison without side effects, with its rationale in plain words."""
 
 from __future__ import annotations
 

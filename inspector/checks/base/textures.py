@@ -105,7 +105,7 @@ def _textures(context: CheckContext) -> list[Texture]:
 
 
 def normal_maps(context: CheckContext) -> list[Texture]:
-    """Textures that `norm` statements name, and textures with normals that bump statements name.
+    """Textures that `norm` statements name, and textures that bump statements name although they look like normal maps.
 
     Raises:
         NotApplicable: The used materials have no maps, or no image was found.

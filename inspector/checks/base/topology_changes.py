@@ -42,7 +42,7 @@ FACES = "face-order"
 def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
     """Find the frames whose faces differ from the reference's, and whose difference one check reports.
 
-    They have as many vertices and faces as the reference.
+    Only frames with as many vertices and faces as the reference, and with a vertex at every corner, are compared.
 
     Args:
         context: The sequence.
