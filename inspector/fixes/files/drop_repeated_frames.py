@@ -68,19 +68,21 @@ def _equal(context: CheckContext, first: int, other: int) -> bool:
 
 
 def _same_content(a: Frame, b: Frame) -> bool:
+    """Whether two frames are equal in everything that a file states, except in the text that states it."""
     arrays = [
         (a.positions, b.positions),
+        (a.colours, b.colours),
         (a.uvs, b.uvs),
         (a.normals, b.normals),
         *((getattr(a.corners, name), getattr(b.corners, name)) for name in ("offsets", "v", "vt", "vn")),
     ]
-    states = [[(run.start, run.stop, run.material, run.group, run.object) for run in one.runs] for one in (a, b)]
-    libraries = [[line.name for line in one.libraries] for one in (a, b)]
-    return (
-        all(np.array_equal(ours, theirs) for ours, theirs in arrays)
-        and states[0] == states[1]
-        and libraries[0] == libraries[1]
-    )
+    return all(np.array_equal(ours, theirs) for ours, theirs in arrays) and _states(a) == _states(b)
+
+
+def _states(frame: Frame) -> tuple[object, ...]:
+    """The state of each run of faces, and the materials and textures of a frame."""
+    runs = [(run.start, run.stop, run.material, run.group, run.object, run.smoothing) for run in frame.runs]
+    return runs, [line.name for line in frame.libraries], frame.library, frame.image_digest
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:

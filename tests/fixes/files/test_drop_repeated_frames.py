@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -30,6 +31,23 @@ def test_two_different_files_are_not_decided_between(tmp_path: Path) -> None:
     files = shot() | {"manta.5.obj": wing(5.5).text()}
     with pytest.raises(Refusal, match=r"frame 5: manta\.0005\.obj and manta\.5\.obj differ"):
         plan_for(tmp_path, files, "drop-repeated-frames")
+
+
+@pytest.mark.parametrize("smoothing", [b"s off", b"s 1"])
+def test_smoothing_groups_are_content(tmp_path: Path, smoothing: bytes) -> None:
+    files = {name: data.replace(b"\nf ", b"\ns 1\nf ", 1) for name, data in shot().items()}
+    other = wing(5).text().replace(b"\n", b"\r\n").replace(b"\nf ", b"\n" + smoothing + b"\r\nf ", 1)
+    if smoothing == b"s 1":
+        assert "manta.5.obj" not in fixed(tmp_path, files | {"manta.5.obj": other}, "drop-repeated-frames").after
+    else:
+        with pytest.raises(Refusal, match=r"frame 5: manta\.0005\.obj and manta\.5\.obj differ"):
+            plan_for(tmp_path, files | {"manta.5.obj": other}, "drop-repeated-frames")
+
+
+def test_vertex_colours_are_content(tmp_path: Path) -> None:
+    coloured = re.sub(rb"(?m)^(v .*)$", rb"\1 1 0 0", wing(5).text())
+    with pytest.raises(Refusal, match=r"frame 5: manta\.0005\.obj and manta\.5\.obj differ"):
+        plan_for(tmp_path, shot() | {"manta.5.obj": coloured}, "drop-repeated-frames")
 
 
 def test_without_repeats_it_is_refused(tmp_path: Path) -> None:
