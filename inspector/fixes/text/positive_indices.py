@@ -6,11 +6,12 @@ from fractions import Fraction
 
 import numpy as np
 
-from inspector.arrays import SmallIndices
+from inspector.arrays import Flags, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
+from inspector.fixes.base.text_edit import Draft
 from inspector.formats.frame import ABSENT, Corners, Frame
 from inspector.formats.problems import KINDS
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -73,24 +74,49 @@ def _counted_up(frame: Frame) -> Frame:
     """The frame with its vertex indices increased by 1, and also its UV and normal indices, if these count from 0."""
     corners = frame.corners
     v = (corners.v + 1).astype(np.int32)
-    return frame.replace(
-        corners=Corners(corners.offsets, v, _up(corners.vt, len(frame.uvs)), _up(corners.vn, len(frame.normals)))
-    )
+    return frame.replace(corners=Corners(corners.offsets, v, _up(frame, b"vt"), _up(frame, b"vn")))
 
 
-def _up(indices: SmallIndices, count: int) -> SmallIndices:
-    """Increase indices by 1 if they count from 0 in the file; otherwise return them unchanged.
+def _up(frame: Frame, keyword: bytes) -> SmallIndices:
+    """Increase the UV or normal indices of corners, (c,), by 1 if they count from 0; otherwise return them unchanged.
 
     They count from 0 if the largest index leads to the last element but one. The reader has reduced each index by 1,
-    and turned 0 into ABSENT.
+    and turned 0 into ABSENT. Corners without an index in the file are still ABSENT.
 
     Args:
-        indices: The UV or normal index of each corner, (c,).
-        count: The number of UVs or normals.
+        frame: The frame.
+        keyword: b"vt" or b"vn".
     """
-    if (indices == ABSENT).all() or int(indices.max()) != count - 2:
+    corners = frame.corners
+    indices, count = (corners.vt, len(frame.uvs)) if keyword == b"vt" else (corners.vn, len(frame.normals))
+    if int(indices.max(initial=ABSENT)) != count - 2:
         return indices
-    return (indices + 1).astype(np.int32)
+    fresh = (indices + 1).astype(np.int32)
+    fresh[~_written(frame, indices, 1 if keyword == b"vt" else 2)] = ABSENT
+    return fresh
+
+
+def _written(frame: Frame, indices: SmallIndices, slot: int) -> Flags:
+    """Whether the file has an index at each corner, (c,).
+
+    Only faces with an ABSENT corner are looked up in the text.
+
+    Args:
+        frame: The frame.
+        indices: The UV or normal index of each corner, (c,).
+        slot: 1 for UVs, 2 for normals: the position of the index in a corner such as `1/2/3`.
+    """
+    written: Flags = indices != ABSENT
+    offsets, unclear = frame.corners.offsets, frame.corners.faces_with(~written)
+    draft = Draft(frame)
+    for run in draft.frame.runs:
+        own = unclear[(unclear >= run.start) & (unclear < run.stop)].tolist()
+        lines = draft.lines(run.block) if own else []
+        for face in own:
+            words = [word.split(b"/") for word in lines[face - run.start][0].split(b"#")[0].split()[1:]]
+            if len(words) == offsets[face + 1] - offsets[face]:
+                written[offsets[face] : offsets[face + 1]] = [len(word) > slot and word[slot] != b"" for word in words]
+    return written
 
 
 def edit_frame(frame: Frame, step: Step[frozenset[Fraction]], number: Fraction) -> Frame:

@@ -44,6 +44,21 @@ def test_indices_from_zero_are_counted_up(tmp_path: Path) -> None:
     assert result.delivery.proof.clean
 
 
+def test_corners_without_an_index_get_none(tmp_path: Path) -> None:
+    points = b"v 0 0 0\nv 1 0 0\nv 1 1 %d\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\n"
+    faces = b"f 0/0 1/1 2/2\nf 0 2 3\nf 0/0 1/0 3/0\n"
+    counted = b"f 1/1 2/2 3/3\nf 1 3 4\nf 1/1 2/1 4/1\n"
+    result = fixed(tmp_path, {f"a.000{n}.obj": points % n + faces for n in (1, 2, 3)}, "positive-indices")
+    assert all(result.after[f"a.000{n}.obj"] == points % n + counted for n in (1, 2, 3))
+
+
+def test_a_single_uv_with_the_index_0_is_kept(tmp_path: Path) -> None:
+    points = b"v 0 0 0\nv 1 0 0\nv 1 1 %d\nv 0 1 0\nvt 0 0\n"
+    faces, counted = b"f 0/0 1/0 2/0\nf 0/0 2/0 3/0\n", b"f 1/1 2/1 3/1\nf 1/1 3/1 4/1\n"
+    result = fixed(tmp_path, {f"a.000{n}.obj": points % n + faces for n in (1, 2, 3)}, "positive-indices")
+    assert all(result.after[f"a.000{n}.obj"] == points % n + counted for n in (1, 2, 3))
+
+
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
