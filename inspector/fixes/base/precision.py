@@ -32,7 +32,8 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
         factor: The factor by which the positions are scaled first.
 
     Returns:
-        The number of decimal places, at most MOST_DECIMALS; 0 if there is no reference, or the reference has no size.
+        The number of decimal places, at most MOST_DECIMALS. It is 0 if the diagonal is at least 1e6, if there is no
+        reference, or if the reference has no size.
     """
     return (
         0 if series.reference_index is None else decimals_for(float(series.diagonals[series.reference_index]) * factor)
@@ -42,8 +43,8 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
 def decimals_for(diagonal: float) -> int:
     """Decimal places that keep rounding errors below 1e-6 of a diagonal, at most MOST_DECIMALS.
 
-    Rounding to d decimal places moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d. If the
-    diagonal is not a finite length above 0, the result is 0.
+    Rounding to d decimal places moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d. The result is
+    0 if the diagonal is at least 1e6, or is not a finite length above 0.
     """
     if not (math.isfinite(diagonal) and diagonal > 0):
         return 0

@@ -23,11 +23,11 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         Refusal: There is no such frame, or the reference has no size.
     """
     series = context.series
-    needed = needed_decimals(series)
-    if not needed:
+    if not series.reference_size > 0:
         raise Refusal(
             "the size of the reference frame is zero, so the number of decimal places can't be computed from it"
         )
+    needed = needed_decimals(series)
     longer = [index for index, one in enumerate(series.facts) if one.filled and one.decimals > needed]
     if not longer:
         raise Refusal(
