@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import ABSENT, Corners
-from inspector.names import Name
+from inspector.names import Name, counted
 
 Numbers = npt.NDArray[np.floating[Any]]
 Offsets = npt.NDArray[np.signedinteger[Any]]
@@ -372,7 +372,7 @@ def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
     more = found[_MOST_NAMED:]
     if not more:
         return found
-    rest = LeftOut(f"{len(more):,} more items of the same kinds", seen=any(one.seen for one in more))
+    rest = LeftOut(f"{counted(len(more), 'more item')} of the same kinds", seen=any(one.seen for one in more))
     return (*found[:_MOST_NAMED], rest)
 
 

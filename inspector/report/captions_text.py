@@ -175,7 +175,7 @@ def letters_words(reading: CaptionReading, at: int) -> str:
         for letter, share in line
         if LETTER_SEEN.value <= share < READ_SEEN
     ]
-    more = [f"{len(parts) - _MOST_PARTS} more letters partly visible"] if len(parts) > _MOST_PARTS else []
+    more = [f"{counted(len(parts) - _MOST_PARTS, 'more letter')} partly visible"] if len(parts) > _MOST_PARTS else []
     return ", ".join([*words, *parts[:_MOST_PARTS], *more])
 
 

@@ -14,6 +14,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, exchanged, gaps, places
 from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
+from inspector.names import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.threshold import Threshold
 
@@ -41,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     indices = sorted({index for first in found for index in (first, first + 1)})
     pairs = [" and ".join(frame_text(context.series.facts[first + k].number) for k in (0, 1)) for first in found[:3]]
-    more = f" and {len(found) - 3} more pairs" if len(found) > 3 else ""
+    more = f" and {counted(len(found) - 3, 'more pair')}" if len(found) > 3 else ""
     yield Finding(
         CHECK.id,
         Severity.WARNING,

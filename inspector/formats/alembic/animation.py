@@ -327,6 +327,6 @@ def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftO
         yield LeftOut(problem, seen=True)
     more = scene.archive.left_out - len(scene.archive.problems)
     if more:
-        yield LeftOut(f"{more:,} more objects that can't be read", seen=True)
+        yield LeftOut(f"{counted(more, 'more object')} that can't be read", seen=True)
     faults = [f"{safe(mesh.path)}: {fault}" for mesh in scene.meshes for fault in mesh.reader.faults]
     yield from (LeftOut(fault, seen=True) for fault in faults[:20])

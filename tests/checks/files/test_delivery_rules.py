@@ -200,6 +200,14 @@ def breaches(tmp_path: Path, folder: Path, text: str) -> list[str]:
     return [one.message for one in found.findings if one.check == "delivery-rules"]
 
 
+def test_two_materials_without_a_required_map(tmp_path: Path) -> None:
+    edits = {number: lambda mesh: mesh.edit(state=("usemtl fin",)) for number in range(7, 13)}
+    look(tmp_path / "shot", shot(edits) | {"manta.mtl": b"newmtl skin\nmap_Kd skin.png\nnewmtl fin\nmap_Kd skin.png\n"})
+    assert breaches(tmp_path, tmp_path / "shot", '[textures]\nmaps = ["colour", "normal"]') == [
+        "textures.maps: materials `skin` and `fin` have no normal map"
+    ]
+
+
 def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     """Of two versions one is too pale, #eeeeee on white: 1.16 to 1. Capitals are 211 pixels high in a picture of 1920 x
     1080, and a tenth of that in a tenth of the picture."""
