@@ -232,7 +232,7 @@ def test_a_layer_outside_that_is_named_in_several_places_is_not_opened(
     path.write_text(path.read_text().replace("#usda 1.0\n", head))
     animation = open_animation(path)
     assert [one.path for one in animation.meshes] == ["/fin"]
-    assert any("elsewhere.usda is outside the folders" in note.what for note in animation.notes)
+    assert any("elsewhere.usda is outside the folder" in note.what for note in animation.notes)
 
 
 def test_references_inside_the_folder_are_followed(tmp_path: Path) -> None:
