@@ -210,7 +210,8 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
     at = np.flatnonzero(tremble) + 1
     found = []
     for run in np.split(at, np.flatnonzero(np.diff(at) > _LONGEST_HOLD) + 1):
-        if len(run) < JITTER_HOLDS.value or run[-1] - run[0] + 2 < JITTER_RUN.value:
+        poses = 1 + np.count_nonzero(np.diff(run) > 1)  # a pose of three or more frames has several steps in a row
+        if poses < JITTER_HOLDS.value or run[-1] - run[0] + 2 < JITTER_RUN.value:
             continue
         between = np.setdiff1d(np.arange(run[0], run[-1]), run)
         if not len(between) or not np.median(ways[between - 1]) > JITTER_MOVES_ON.value * np.median(ways[run - 1]):

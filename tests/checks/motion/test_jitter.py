@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 
 import numpy as np
@@ -136,9 +136,11 @@ def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool
 RMS = float(np.sqrt(np.square(np.sin(RING.positions[:, 0] / 3)).mean()))
 
 
-def on_twos(number: int, way: float, trembles: bool = True, also: float = 0.0, swing: float = 0.5) -> Mesh:
+def on_twos(
+    number: int, way: float, trembles: bool = True, also: float = 0.0, swing: float = 0.5, held: int = 2
+) -> Mesh:
     """Poses held for two frames, with noise of `way` diagonals; the second of each pair may swing on by `also`."""
-    moved = np.sin(RING.positions[:, :1] / 2 + number // 2 * 0.7) * [0.0, swing, 0.0]
+    moved = np.sin(RING.positions[:, :1] / 2 + number // held * 0.7) * [0.0, swing, 0.0]
     moved += also * (number % 2) * np.sin(RING.positions[:, :1] / 3) / RMS * [0.0, DIAGONAL, 0.0]
     noise = np.random.default_rng(number).normal(0, way * DIAGONAL / np.sqrt(3), RING.positions.shape)
     return RING.edit(positions=RING.positions + moved + noise * trembles)
@@ -163,6 +165,24 @@ def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool,
     """Each of these frames is the second one of a pose. From 9 to 13 it is long enough, but two are too few."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
+
+
+@pytest.mark.parametrize(
+    ("held", "numbers", "found"),
+    [
+        (3, (10, 13), False),
+        (3, (10, 13, 16), True),
+        (3, range(9, 15), False),
+        (3, range(9, 18), True),
+        (4, range(8, 16), False),
+        (4, range(8, 20), True),
+        (3, NUMBERS, True),
+        (4, NUMBERS, True),
+    ],
+)
+def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: bool, tmp_path: Path) -> None:
+    """Noise on the middle frame of three alone displaces the points twice, there and back: it is one pose."""
+    assert jittery(tmp_path, lambda n: on_twos(n, 0.003, n in numbers, held=held)) is found
 
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
