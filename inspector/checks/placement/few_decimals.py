@@ -46,10 +46,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not found or _made_of_blocks(context.frame(found[0])):
         return
     worst = min(found, key=lambda index: series.facts[index].decimals)
-    decimals, diagonal = (
-        series.facts[worst].decimals,
-        float(series.diagonals[worst]),
-    )  # the size of the object on that frame
+    decimals = series.facts[worst].decimals
+    diagonal = float(series.diagonals[worst])  # the object may have another size on that frame than in the reference
     steps = diagonal * 10.0**decimals
     yield Finding(
         CHECK.id,
