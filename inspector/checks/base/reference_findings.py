@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from inspector import limits
 from inspector.checks.base.check import Check
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
@@ -58,7 +59,7 @@ def reference_findings(
             _SEVERITY[status],
             _message(context, thing, status, names, group[0]),
             context.numbers(indices),
-            places[:5],
+            places[: limits.PLACES_KEPT],
             {"status": status.name.lower(), "names": len(names), "first": names[0].display},
             answers.get(status, ()),
         )

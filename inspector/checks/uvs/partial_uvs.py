@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from inspector import limits
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import without_uv
@@ -21,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     facts = context.series.facts
     most = max(facts[index].faces_without_uvs for index in partial)
-    places = [(index, facts[index].first_face_without_uvs) for index in partial[:5]]
+    places = [(index, facts[index].first_face_without_uvs) for index in partial[: limits.PLACES_KEPT]]
     yield Finding(
         CHECK.id,
         Severity.ERROR,

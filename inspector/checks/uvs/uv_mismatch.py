@@ -50,7 +50,7 @@ def _finding(
         Severity.NOTE if kind == "renumbered" else Severity.ERROR,
         words,
         context.numbers(sorted(index for _, indices, _ in group for index in indices)),
-        tuple(where for _, _, where in group[:5]),
+        tuple(where for _, _, where in group[: limits.PLACES_KEPT]),
         {
             "kind": kind,
             "faces": faces,

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from inspector import limits
-from tests.helpers.meshes import Mesh, plain, torus, with_faces
+from tests.helpers.meshes import ABSENT, Mesh, plain, torus, with_faces
 from tests.helpers.one_thing import TEXT, every
 from tests.helpers.sequences import finding_of, frames, heard, look, shot
 from tests.helpers.surfaces import EVERY, NUMBERS, lit, sequence
@@ -72,6 +72,32 @@ def test_thousands_of_places_are_one_finding(check: str, tmp_path: Path) -> None
     assert len(finding.where) == limits.PLACES_KEPT
     count = max(value for key, value in finding.numbers.items() if key in ("places", "most"))
     assert int(str(count)) >= 1000
+
+
+def some_faces_bare(mesh: Mesh) -> Mesh:
+    return with_faces(mesh, lambda corner: (corner[0], ABSENT, corner[2]), of=[4, 5])
+
+
+def uvs_exchanged(at: int) -> Callable[[Mesh], Mesh]:
+    """Two neighbouring UVs exchanged, other ones for each `at`."""
+    return lambda mesh: with_faces(
+        mesh, lambda corner: (corner[0], {at: at + 1, at + 1: at}.get(corner[1], corner[1]), corner[2])
+    )
+
+
+@pytest.mark.parametrize(
+    ("check", "files"),
+    [
+        ("partial-uvs", shot(dict.fromkeys((3, 5, 7), some_faces_bare))),
+        ("uv-mismatch", shot({at: uvs_exchanged(at) for at in (3, 5, 7)})),
+        ("library-missing", {name: data for name, data in shot().items() if name != "manta.mtl"}),
+    ],
+)
+def test_one_limit_of_places_for_all_checks(
+    check: str, files: Mapping[str, bytes], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(limits, "PLACES_KEPT", 2)
+    assert len(finding_of(look(tmp_path, files), check).where) == 2
 
 
 def test_a_folder_of_trouble_is_a_short_report(tmp_path: Path) -> None:
