@@ -22,7 +22,7 @@ MAX_OBJECTS = 200_000
 thousand.
 """
 MAX_DEPTH = 512
-"""Depth of nesting from which objects are left out. No scene seen so far is nested 30 deep."""
+"""Maximum depth of nesting. Objects below it are left out. No scene seen so far is nested 30 deep."""
 MAX_PATH = 1024
 """Maximum number of characters in an object's path. Without a limit, a small file with long names of deeply nested
 objects would fill the memory.
@@ -431,7 +431,7 @@ class Archive:
                     raise TooMuchStructure(f"the archive has more than {MAX_OBJECTS:,} objects")
                 path = f"{parent.path.rstrip('/')}/{name}"
                 try:
-                    if depth >= MAX_DEPTH or len(path) > MAX_PATH:
+                    if depth > MAX_DEPTH or len(path) > MAX_PATH:
                         raise ArchiveError(
                             f"nested more than {MAX_DEPTH} levels deep, or a path of over {MAX_PATH:,} characters"
                         )

@@ -171,7 +171,7 @@ class Deep(ObjectOut):
     """An object with 100,000 below it, written from below: the builder's own recursion doesn't go that far."""
 
     def __init__(self, archive: ArchiveWriter, depth: int) -> None:
-        super().__init__(archive, "deep", {})
+        super().__init__(archive, "d", {})
         self._writer, self._depth = archive, depth
 
     def finish(self) -> int:
@@ -190,6 +190,13 @@ def test_10_objects_nested_100_000_deep(tmp_path: Path) -> None:
     scene = scene_at(tmp_path / "deep.abc", fill)
     assert [mesh.path for mesh in scene.meshes] == ["/kelp"]
     assert "nested more than" in scene.archive.problems[0]
+
+
+@pytest.mark.parametrize(("below", "problems"), [(511, 0), (512, 1)])
+def test_10_objects_nested_512_deep(below: int, problems: int, tmp_path: Path) -> None:
+    """The first of them is at depth 1. The path of the deepest has 1,024 characters, as many as a path may have."""
+    scene = scene_at(tmp_path / "deep.abc", lambda writer: writer.top.children.append(Deep(writer, below)))
+    assert ["nested more than 512" in problem for problem in scene.archive.problems] == [True] * problems
 
 
 def test_11_groups_that_share_millions_of_headers(tmp_path: Path) -> None:
