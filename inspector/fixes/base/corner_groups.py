@@ -14,7 +14,9 @@ from inspector.surface.edges import edges_of, next_corner
 _OFF = (b"0", b"off")
 
 _Soft = Callable[[SmallIndices, SmallIndices], Flags]
-"""Returns which edges are soft, (e,), given the faces on the two sides of each edge, (e,) each."""
+"""A function that is called with the faces on the two sides of each edge, (e,) each, and returns which edges are soft,
+(e,).
+"""
 
 
 def all_soft(frame: Frame) -> Indices:

@@ -37,7 +37,7 @@ class Refinement:
         self._used, self._starts = np.unique(vertex[self._order], return_index=True)
 
     def refined(self, colours: Colours) -> Colours:
-        """Refine colours as far as the connectivity allows. Vertices that it doesn't distinguish keep equal colours.
+        """Refine colours as far as the connectivity allows. Vertices with the same connectivity keep equal colours.
 
         Args:
             colours: The colours at the beginning, (count,).

@@ -72,7 +72,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: No library was found, a material is not defined in any library, definitions contradict each other, or
-            these frames already name only this library.
+            the frames already name only the chosen library.
     """
     facts = context.series.facts
     indices = [
@@ -99,8 +99,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """The libraries that were found. Those that frames name correctly come first; of these, and of the others, the most
-    used come first.
+    """The libraries that were found. Libraries that frames name correctly come before all others; within both groups,
+    the most used library comes first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):

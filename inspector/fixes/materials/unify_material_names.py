@@ -73,7 +73,8 @@ def _names(context: CheckContext, index: int) -> Names:
         For each of these materials, which the reference doesn't have, the material of the reference.
 
     Raises:
-        Refusal: A material may match more than one material of the reference, or more than one material may match it.
+        Refusal: A material may match more than one material of the reference, or a material of the reference may match
+            more than one material of the frame.
     """
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}

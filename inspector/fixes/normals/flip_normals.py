@@ -45,7 +45,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def share_against(frame: Frame) -> float:
-    """The share of the normals at corners that point to the back of the face, 0 to 1; 0 if no corner has a normal."""
+    """Of the corners with a normal, the share whose normal points to the back of the face, 0 to 1; 0 if none has one."""
     corners = frame.corners
     given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))
     if not len(given):

@@ -41,7 +41,7 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
-    """Find which corners share a normal on the reference frame; they share one on all other frames, too.
+    """Find which corners share a normal. This is decided once for all frames, by the reference frame.
 
     Raises:
         Refusal: Faces differ between frames or aren't valid, or a parameter is wrong.
