@@ -45,7 +45,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def share_against(frame: Frame) -> float:
-    """Of the corners with a normal, the share whose normal points to the back of the face, 0 to 1; 0 if none has one."""
+    """Of the corners with a normal, the share whose normal points to the back of the face, from 0 to 1.
+
+    The share is 0 if no corner has a normal.
+    """
     corners = frame.corners
     given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))
     if not len(given):
