@@ -13,6 +13,7 @@ from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.output_frames import OutputFrames
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
+from inspector.sequence.measure.facts import FrameFacts
 
 _SHORTEST = 3
 """Minimum number of frames in a cycle. Two alternating frames are not a motion."""
@@ -61,11 +62,19 @@ def _length(context: CheckContext) -> int | None:
 
 
 def _equal(context: CheckContext, one: int, other: int) -> bool:
-    facts = context.series.facts
-    a, b = facts[one], facts[other]
-    if (a.topology, a.uv_indices, a.uv_values) != (b.topology, b.uv_indices, b.uv_values):
+    """Whether two frames are the same mesh. The names of their libraries may differ."""
+    a, b = context.series.facts[one], context.series.facts[other]
+    if _surface(a) != _surface(b):
         return False
-    return np.array_equal(context.frame(one).positions, context.frame(other).positions)
+    ours, theirs = context.frame(one), context.frame(other)
+    return all(
+        np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("positions", "colours", "normals")
+    ) and np.array_equal(ours.corners.vn, theirs.corners.vn)
+
+
+def _surface(facts: FrameFacts) -> tuple[object, ...]:
+    """What the facts state about everything on the surface except its normals and colours."""
+    return facts.topology, facts.uv_indices, facts.uv_values, facts.face_materials, facts.smoothing
 
 
 def _still(context: CheckContext) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +26,34 @@ def test_what_repeats_goes(tmp_path: Path, length: int, frames: int) -> None:
     assert left == [f"manta.{number:04}.obj" for number in range(1, length + 1)]
     assert all(result.after[name] == files[name] for name in left)
     assert not result.delivery.proof.new
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (rb"\nf ", rb"\nusemtl other\nf "),
+        (rb"\nf ", rb"\ns off\nf "),
+        (rb"(?m)^(v .*)$", rb"\1 1 0 0"),
+    ],
+)
+def test_another_material_smoothing_or_colour_is_no_repetition(tmp_path: Path, old: bytes, new: bytes) -> None:
+    files = swing(8, 9)
+    count = 0 if b"v" in old else 1
+    files["manta.0009.obj"] = re.sub(old, new, files["manta.0009.obj"], count=count)
+    with pytest.raises(Refusal, match="no later frame starts a second cycle"):
+        plan_for(tmp_path, files, "trim-loop")
+
+
+def test_other_normals_are_no_repetition(tmp_path: Path) -> None:
+    def lit(data: bytes, z: int) -> bytes:
+        data = re.sub(rb"(?m)^f .*$", lambda line: re.sub(rb"(\d+/\d+)", rb"\1/1", line[0]), data)
+        return data.replace(b"\nvt ", b"\nvn 0 0 %d\nvt " % z, 1)
+
+    files = {name: lit(data, 1) if name.endswith("obj") else data for name, data in swing(8, 9).items()}
+    assert "manta.0009.obj" not in fixed(tmp_path, files, "trim-loop").after
+    turned = files | {"manta.0009.obj": lit(swing(8, 9)["manta.0009.obj"], -1)}
+    with pytest.raises(Refusal, match="no later frame starts a second cycle"):
+        plan_for(tmp_path / "turned", turned, "trim-loop")
 
 
 @pytest.mark.parametrize(
