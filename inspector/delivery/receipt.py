@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -19,6 +20,7 @@ from inspector.delivery.plan_file import statements_to_json
 from inspector.delivery.write import source_name
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
+from inspector.sequence.discovery.numbering import number_after
 from inspector.sequence.discovery.settings import Settings, frame_json
 
 FORMAT = 2
@@ -28,13 +30,18 @@ _ESCAPED = {b"\\": b"\\", b"n": b"\n", b"r": b"\r"}
 _ESCAPE = re.compile(rb"\\([\\nr])")
 
 
+_Frames = Mapping[tuple[str, str], Iterable[Fraction]]
+"""The numbers of all frames of each sequence, by its folder and its stem."""
+
+
 def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
     """Make the receipt of a delivery, as values for JSON. It contains no time, so that the same work gives the same
     bytes.
 
     `stated` holds the statements with which the copy is checked. For each file, `before` holds the digests of its
-    sources, and `invented` states how the frame was made, or is null. The caller adds `left`, `left_out` and `handoff`
-    after the checks.
+    sources, and `invented` states how the frame was made, or is null. `frames` holds the numbers of each sequence,
+    including missing frames: the numbers of the files alone don't show which frames are missing. The caller adds
+    `left`, `left_out` and `handoff` after the checks.
 
     Args:
         plan: The plan that was carried out.
@@ -66,19 +73,23 @@ def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Ma
             if output.made is not None
         ],
         "files": [_file(file, file.sources) for file in files],
+        "frames": _frames(delivered_frames(plan)),
         "sources": [
             {"path": source_name(plan, path), "sha256": digest} for path, digest in sorted(sources.digests.items())
         ],
     }
 
 
-def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequence[WrittenFile]) -> Mapping[str, object]:
+def unpacked_receipt(
+    settings: Settings, source: tuple[str, str], files: Sequence[WrittenFile], frames: _Frames
+) -> Mapping[str, object]:
     """Make the receipt of frames that were unpacked from a scene file, as values for JSON.
 
     Args:
         settings: The user's statements about the frames.
         source: Name and SHA-256 of the scene file.
         files: The files that were written.
+        frames: The numbers of the frames to unpack, including damaged frames, by folder and stem of the sequence.
     """
     return {
         **_HEAD,
@@ -87,6 +98,7 @@ def unpacked_receipt(settings: Settings, source: tuple[str, str], files: Sequenc
         "fixes": [],
         "invented": [],
         "files": [_file(file, (source,)) for file in files],
+        "frames": _frames(frames),
         "sources": [{"path": source[0], "sha256": source[1]}],
     }
 
@@ -99,6 +111,29 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
         "fixes": file.fixes,
         "invented": file.invented,
     }
+
+
+def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
+    """Find the numbers of all frames of each sequence as delivered, by its folder and its stem.
+
+    Frames that are missing from the source, and not made by a fix, are included, unless a fix closes their gaps.
+    """
+    found: defaultdict[tuple[str, str], set[Fraction]] = defaultdict(set)
+    for one in plan.sequences:
+        sequence = one.inspection.sequence
+        numbers = {output.number: number_after(sequence.stem.raw, output.file.raw) for output in one.outputs}
+        shifts = {new - old for old, new in numbers.items()}
+        missing = (number for number in sequence.missing if number not in numbers)
+        kept = {number + shift for number in missing for shift in shifts} if len(shifts) == 1 else set()
+        found[sequence.relative.text, sequence.stem.text] |= {*numbers.values(), *kept}
+    return {place: frozenset(numbers) for place, numbers in found.items()}
+
+
+def _frames(frames: _Frames) -> list[Mapping[str, object]]:
+    return [
+        {"folder": folder, "stem": stem, "numbers": _numbers(sorted(numbers))}
+        for (folder, stem), numbers in frames.items()
+    ]
 
 
 def settings_after(plan: Plan) -> Settings:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from inspector.delivery.apply import Corrections, Sources
 from inspector.delivery.plan import Plan, SequencePlan, asset_files, frame_path
-from inspector.delivery.receipt import settings_after
+from inspector.delivery.receipt import delivered_frames, settings_after
 from inspector.errors import MeshqcError
 from inspector.fixes.base.assets import AssetFile
 from inspector.fixes.base.output_frames import OutputFrame
@@ -92,6 +92,7 @@ class _Trial:
             },
             settings.rate,
             delivered=True,
+            frames=delivered_frames(self._plan),
         )
         resolver = MaterialResolver(self._scope)
         resolver.images = _PlannedImages(self._scope)

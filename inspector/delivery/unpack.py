@@ -30,6 +30,7 @@ from inspector.formats.wavefront.compose import Composer, compose, compose_libra
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name, safe
 from inspector.safe_open import open_scene
+from inspector.sequence.discovery.numbering import number_after
 from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
 from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.sequence.run.scan import Cancel, never
@@ -115,7 +116,10 @@ def unpack(
             frames.write(progress, cancelled)
             staging.ours()
             source = (path.name, _file_digest(path))
-            receipt = {**unpacked_receipt(wanted.settings, source, frames.files), "left_out": frames.losses()}
+            receipt = {
+                **unpacked_receipt(wanted.settings, source, frames.files, frames.numbers()),
+                "left_out": frames.losses(),
+            }
             # The checks read it: what it lists is reported, and frames that differ much are not taken for parts.
             staging.put(RECEIPT_NAME, receipt_bytes(receipt))
             after = inspect_folder(staging.files, wanted.settings)
@@ -237,6 +241,15 @@ class _Frames:
             raise MeshqcError(f"{safe(self._path.name)}: {why}; no frame can be unpacked")
         for place, data in self._beside():
             self._put(place, data)
+
+    def numbers(self) -> dict[tuple[str, str], list[Fraction]]:
+        """The numbers of all frames as in file names, including damaged frames, by folder and stem of the sequence."""
+        found = {}
+        for name in filter(self._written.__contains__, self._sequences):
+            stem = os.fsencode(f"{name}.")
+            places = (os.fsencode(self._place(name, number)) for number in self._wanted.frames)
+            found[".", Name(stem).text] = [number_after(stem, place) for place in places]
+        return found
 
     def losses(self) -> list[dict[str, object]]:
         """The content that was left out of all or some frames, as values for the receipt."""

@@ -17,7 +17,7 @@ from inspector.sequence.discovery.animations import describe
 from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.not_a_sequence import why_no_sequence
-from inspector.sequence.discovery.receipt_marks import ReceiptMarks, read_marks
+from inspector.sequence.discovery.receipt_marks import ReceiptMarks, read_frame_numbers, read_marks
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.materials.resolver import MaterialResolver
@@ -203,7 +203,8 @@ def build_all(
     Args:
         measured: Sequences with the facts of their frames.
         settings: The user's statements; they may name the reference frame.
-        marks: The statements of the folder's receipt. If there is one, all numbered files are frames.
+        marks: The statements of the folder's receipt. If there is one, all numbered files are frames, and
+            its frame numbers are the sequence's.
 
     Returns:
         The series of the sequences, and the numbered files that don't make a sequence.
@@ -216,7 +217,7 @@ def build_all(
     for sequence, facts in measured:
         reason = None if marks.delivered else why_no_sequence(facts)
         if reason is None:
-            all_series.append(build_series(sequence, facts, settings.reference))
+            all_series.append(build_series(marks.with_stated(sequence), facts, settings.reference))
         else:
             parts.append(NotASequence(sequence.relative, sequence.pattern, len(facts), reason))
     return all_series, parts
@@ -277,10 +278,12 @@ def first_look(
     """
     resolver = MaterialResolver(Scope(discovery.root, settings.textures))
     checks = [check for check in all_checks() if check.scope is scope]
+    marks = read_frame_numbers(discovery.root) if scope is CheckScope.FILES else ReceiptMarks()
     looked = []
     for sequence, facts in some:
         if facts:
-            series = Series(replace(sequence, files=tuple(one.file for one in facts)), facts, choose_reference(facts))
+            files = tuple(one.file for one in facts)
+            series = Series(marks.with_stated(replace(sequence, files=files)), facts, choose_reference(facts))
             context = CheckContext(series, settings, resolver)
             looked.append(Inspection(context, run_checks(context, checks)))
     return tuple(looked)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from pxr import Sdf, Usd, UsdGeom
 
+from inspector.inspection.inspection import inspect_folder
 from tests.helpers.command import meshqc
 
 
@@ -156,3 +157,57 @@ def test_as_obj_writes_also_where_there_is_nothing_to_fix(demo: Path, tmp_path: 
 def test_unit_needs_a_form_that_has_one(demo: Path, tmp_path: Path) -> None:
     run = meshqc("fix", demo / "manta", "--output", tmp_path / "out", "--as", "ply", "--unit", "cm")
     assert (run.returncode, "have no unit" in run.stderr) == (2, True)
+
+
+def missing_in(folder: Path) -> list[float]:
+    """The numbers that missing-frames reports."""
+    (one,) = inspect_folder(folder).inspections
+    return [float(n) for found in one.findings if found.check == "missing-frames" for n in found.frames]
+
+
+@pytest.fixture
+def half_steps(stage: Path, tmp_path: Path) -> Path:
+    """The unpacked kelp with a sample in the middle of frames 1 and 2: 1, 1.5, 2, 2.5, 3, 4."""
+    opened = Usd.Stage.Open(str(stage))
+    mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
+    for time in (1.5, 2.5):
+        mesh.GetPointsAttr().Set([(0, 0, time), (1, 0, time), (1, 0, time + 2), (0, 0, time + 2)], time)
+    opened.Save()
+    out = tmp_path / "out"
+    run = meshqc("unpack", stage, out, "--frames", "1-4", "--sub-frames", "--unit", "m")
+    assert "missing-frames" not in run.stdout
+    assert sorted(path.name[5:-4] for path in out.glob("*.obj")) == ["0001", "0001.5", "0002", "0002.5", "0003", "0004"]
+    return out
+
+
+def test_numbers_without_a_sample_are_not_missing(half_steps: Path, tmp_path: Path) -> None:
+    """Nor in copies of the frames, under the same or other numbers."""
+    assert missing_in(half_steps) == []
+    copies = [("padding=5", "00002.5"), ("start=7,padding=4", "0010")]
+    for number, (how, name) in enumerate(copies):
+        copy = tmp_path / f"copy{number}"
+        meshqc("fix", half_steps, "--output", copy, "--only", f"renumber:{how}")
+        assert (copy / f"kelp.{name}.obj").exists()
+        assert missing_in(copy) == []
+    assert meshqc("check", half_steps, "--frames", "1-5").stdout.count("at the end of the stated range") == 1
+
+
+def test_a_frame_that_is_lost_after_unpacking_is_missing(half_steps: Path, tmp_path: Path) -> None:
+    """Also in a copy."""
+    (half_steps / "kelp.0002.obj").unlink()
+    assert missing_in(half_steps) == [2.0]
+    meshqc("fix", half_steps, "--output", tmp_path / "copy", "--only", "renumber:padding=5")
+    assert missing_in(tmp_path / "copy") == [2.0]
+
+
+def test_a_later_export_into_the_folder_is_judged_by_its_own_numbers(half_steps: Path) -> None:
+    (half_steps / "kelp.0005.obj").write_bytes((half_steps / "kelp.0004.obj").read_bytes())
+    assert missing_in(half_steps) == [3.5, 4.5], "two of its four frames have a sample after them"
+
+
+@pytest.mark.parametrize("step", [2, 3, 8])
+def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path, step: int) -> None:
+    out = tmp_path / "out"
+    meshqc("unpack", stage, out, "--frames", f"1-{step + 1}", "--step", str(step), "--unit", "m", "--start", "9998")
+    assert len(list(out.glob("*.obj"))) == 2
+    assert missing_in(out) == []

@@ -113,7 +113,7 @@ def number_shift(context: CheckContext) -> Fraction | None:
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number
-    if stated is None or sequence.missing or last - first != stated[1] - stated[0]:
+    if stated is None or sequence.gaps or last - first != stated[1] - stated[0]:
         return None
     return first - stated[0] or None
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from fractions import Fraction
 
@@ -40,20 +39,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _missing_numbers(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
-    """Yield the frame numbers of the stated range that have no file, in steps of the sequence.
+    """Yield the frame numbers of the stated range before the first or after the last file, in steps of the sequence.
 
     Args:
         sequence: The sequence.
         first: First frame number of the stated range.
         last: Last frame number of the stated range.
     """
-    there = {file.number for file in sequence.files}
-    anchor, step = sequence.files[0].number, sequence.step
-    number = anchor + step * math.ceil((first - anchor) / step)
-    while number <= last:
-        if number not in there:
-            yield number
-        number += step
+    start, end = sequence.files[0].number, sequence.files[-1].number
+    yield from (number for number in sequence.grid.numbers(first, last) if not start <= number <= end)
 
 
 CHECK = Check(

@@ -73,8 +73,8 @@ def _refuse_gaps(context: CheckContext) -> None:
     series = context.series
     if len(all_numbers(context)) < len(series.facts):
         raise Refusal("several files have the same frame number; remove the extra files first")
-    if series.sequence.missing:
-        raise Refusal(f"{numbers_text(series.sequence.missing)}: missing; fill every gap first, in a separate delivery")
+    if series.sequence.gaps:
+        raise Refusal(f"{numbers_text(series.sequence.gaps)}: missing; fill every gap first, in a separate delivery")
     broken = [
         one.number
         for index, one in enumerate(series.facts)

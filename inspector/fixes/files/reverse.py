@@ -24,7 +24,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         raise Refusal("a single frame cannot be reversed")
     if len(numbers) < len(facts):
         raise Refusal("several files have the same frame number; remove the extra files first")
-    if context.series.sequence.missing:
+    if context.series.sequence.gaps:
         raise Refusal("frames are missing; fill them first")
     names = [context.series.facts[index].file.name.display for index in (0, -1)]
     return Step(

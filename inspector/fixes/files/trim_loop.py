@@ -30,7 +30,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """
     series = context.series
     numbers = all_numbers(context)
-    if len(numbers) < len(series.facts) or series.sequence.missing or not all(one.filled for one in series.facts):
+    if len(numbers) < len(series.facts) or series.sequence.gaps or not all(one.filled for one in series.facts):
         raise Refusal("frames are missing, repeated or unreadable, so it is not known whether the sequence loops")
     length = _length(context)
     if length is None:

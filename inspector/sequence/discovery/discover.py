@@ -83,6 +83,7 @@ class Sequence:
         padding: Number of digits to which the numbers are padded (numbering.padding_of).
         files: The files, by number. Files with the same number are all kept; the file with the sequence's own padding
             and ending comes first.
+        stated: The numbers of all its frames, if the receipt of a delivery states them; otherwise None.
     """
 
     folder: Path
@@ -91,6 +92,7 @@ class Sequence:
     suffix: Name
     padding: int
     files: tuple[FrameFile, ...]
+    stated: frozenset[Fraction] | None = None
 
     @property
     def name(self) -> Name:
@@ -114,7 +116,7 @@ class Sequence:
     @cached_property
     def grid(self) -> NumberGrid:
         """The regular grid that the numbers follow."""
-        return grid_of([file.number for file in self.files])
+        return grid_of([file.number for file in self.files] if self.stated is None else sorted(self.stated))
 
     @property
     def step(self) -> Fraction:
@@ -123,10 +125,25 @@ class Sequence:
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
-        """Numbers of the grid without a file, between the first and the last file."""
-        present = {file.number for file in self.files}
-        inside = self.grid.numbers(self.files[0].number, self.files[-1].number)
-        return tuple(number for number in inside if number not in present)
+        """Numbers without a file, between the first and the last file: of the frames that a receipt states; without a
+        receipt, of the grid.
+        """
+        return self._without_file(self._inside if self.stated is None else sorted(self.stated))
+
+    @cached_property
+    def gaps(self) -> tuple[Fraction, ...]:
+        """Numbers of the grid without a file, between the first and the last file, whether or not a file is missing: a
+        delivery may have sub-frames in only one part of its range.
+        """
+        return self._without_file(self._inside)
+
+    @property
+    def _inside(self) -> tuple[Fraction, ...]:
+        return self.grid.numbers(self.files[0].number, self.files[-1].number)
+
+    def _without_file(self, numbers: Iterable[Fraction]) -> tuple[Fraction, ...]:
+        present, first, last = {file.number for file in self.files}, self.files[0].number, self.files[-1].number
+        return tuple(number for number in numbers if first <= number <= last and number not in present)
 
 
 @dataclass(frozen=True)

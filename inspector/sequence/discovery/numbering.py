@@ -64,6 +64,17 @@ def split_number(base: bytes) -> tuple[bytes, bytes]:
     return stem, base[len(stem) :]
 
 
+def number_after(stem: bytes, name: bytes) -> Fraction:
+    """The frame number in a file name: 3/2 in manta.0001.5.obj.
+
+    Args:
+        stem: The text before the number.
+        name: The file name: the stem, a number, a dot and the ending.
+    """
+    whole, _, part = name[len(stem) :].rpartition(b".")[0].partition(b".")
+    return Numeral(whole, part).value
+
+
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 

@@ -17,6 +17,7 @@ from typing import Any
 from inspector.formats.registry import by_ending
 from inspector.names import safe
 from inspector.sequence.discovery.discover import FrameFile
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
 
@@ -40,12 +41,25 @@ class ReceiptMarks:
             the paths of those frames.
         delivered: Whether there is a receipt that meshqc wrote: numbered files beside it are frames, however much they
             differ.
+        frames: The numbers of all frames of each sequence, by its folder, relative to the receipt's, and its stem.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
     rate: Fraction | None = None
     left_out: tuple[tuple[str, bool, frozenset[str]], ...] = ()
     delivered: bool = False
+    frames: Mapping[tuple[str, str], frozenset[Fraction]] = field(default_factory=dict)
+
+    def with_stated(self, sequence: FrameSequence) -> FrameSequence:
+        """The sequence with the numbers that the receipt states for it.
+
+        If the sequence has other numbers as well, frames were exported into the folder later. Which of them exist is
+        then not known from the receipt, and the sequence is returned unchanged.
+        """
+        stated = self.frames.get((sequence.relative.text, sequence.stem.text))
+        if stated is None or not stated.issuperset(file.number for file in sequence.files):
+            return sequence
+        return replace(sequence, stated=stated)
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
@@ -63,7 +77,15 @@ def read_marks(folder: Path) -> ReceiptMarks:
             for one in receipt.get("left_out", ())
             if "files" in one
         )
-        return ReceiptMarks(invented, _rate(receipt), left_out, delivered=True)
+        return ReceiptMarks(invented, _rate(receipt), left_out, delivered=True, frames=_frames(receipt))
+    except _NOT_OURS:
+        return ReceiptMarks()
+
+
+def read_frame_numbers(folder: Path) -> ReceiptMarks:
+    """As read_marks, but with the frame numbers alone, so that no frame is read."""
+    try:
+        return ReceiptMarks(frames=_frames(read_receipt(folder)))
     except _NOT_OURS:
         return ReceiptMarks()
 
@@ -77,6 +99,13 @@ def _is_as_delivered(scope: Scope, path: Path, sha256: object) -> bool:
         return hashlib.sha256(scope.read(path)).hexdigest() == sha256
     except OSError:
         return False
+
+
+def _frames(receipt: Any) -> dict[tuple[str, str], frozenset[Fraction]]:
+    return {
+        (str(one["folder"]), str(one["stem"])): frozenset(map(fraction_of_json, one["numbers"]))
+        for one in receipt.get("frames", ())
+    }
 
 
 def _rate(receipt: Any) -> Fraction | None:

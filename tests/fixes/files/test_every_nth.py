@@ -32,3 +32,10 @@ def test_frames_are_counted_by_number_from_the_first(tmp_path: Path) -> None:
 def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) -> None:
     with pytest.raises(Refusal, match=reason):
         plan_for(tmp_path, shot(), "every-nth", parameters)
+
+
+def test_two_frames_that_are_kept_are_a_whole_sequence(tmp_path: Path) -> None:
+    """No difference of two frame numbers shows a step, so that the frames between them would be missing."""
+    result = fixed(tmp_path, shot(), "every-nth", {"n": "11"})
+    assert sorted(name for name in result.after if name.endswith("obj")) == ["manta.0001.obj", "manta.0012.obj"]
+    assert not result.delivery.proof.new
