@@ -48,7 +48,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
         size: Width and height, pixels; None for the size that the material needs.
 
     Raises:
-        Refusal: The template is too large to draw.
+        Refusal: The template is too large to draw, or the bleed is wider than it.
         MeshqcError: The texture is a repeated pattern.
     """
     material = fit.material
@@ -56,6 +56,12 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
     width, height = size or material.pixels(fit.density)
     if width * height > IMAGE_PIXELS.value:
         raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density or --fill-width")
+    longest = max(width, height)
+    if bleed is not None and bleed > longest:
+        raise Refusal(
+            f"{name}: a bleed of {bleed:,} pixels is wider than the template of {width} x {height} pixels; state at most "
+            f"--bleed {longest}"
+        )
     if material.use is None or material.use.used is None:
         raise MeshqcError(f"{name}: its UVs extend over so many unit squares that the texture is a repeated pattern")
     frame: Frame = next(iter(replay(fit.series, [fit.series.reference_index or 0])))
@@ -75,7 +81,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
         face=_numbered(triangles.face[chosen], frame.faces, len(tiles)),
         sides=_repeated(uvs[np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)], tiles),
         outlines=_repeated(uvs[islands.outline[ours[islands.outline_island]]], tiles),
-        bleed=round(_BLEED_SHARE * max(width, height)) if bleed is None else bleed,
+        bleed=round(_BLEED_SHARE * longest) if bleed is None else bleed,
         safe=tuple(sides for area in areas for sides in _shown(area.rectangle, tiles)),
         arrows=tuple(_arrow(area, width / height, fit.wanted.view.upright) for area in areas),
         material=name,

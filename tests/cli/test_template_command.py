@@ -109,6 +109,17 @@ def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
     assert row[share > 0.8].mean() > 0.8
 
 
+def test_a_bleed_wider_than_the_template_is_refused(tmp_path: Path) -> None:
+    """144 pixels reach every pixel of 144 x 81; 145 have no further effect."""
+    source, png = folder(tmp_path, SHEET), tmp_path / "a.png"
+    run = meshqc("template", source, "--density", "9", "--bleed", "145", "--output", png)
+    assert (run.returncode, png.exists()) == (2, False)
+    assert run.stderr == (
+        "meshqc: skin: a bleed of 145 pixels is wider than the template of 144 x 81 pixels; state at most --bleed 144\n"
+    )
+    assert meshqc("template", source, "--density", "9", "--bleed", "144", "--output", png).returncode == 0
+
+
 def test_layers_are_opened_as_such_and_hold_the_boxes_of_meshqc_fit(tmp_path: Path, demo: Path) -> None:
     """The transparent PNGs of the demo's manta: as large as --like, the safe boxes at the pixels of `meshqc fit`."""
     like = demo / "manta" / "textures" / "manta.png"
