@@ -59,8 +59,8 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
     longest = max(width, height)
     if bleed is not None and bleed > longest:
         raise Refusal(
-            f"{name}: a bleed of {bleed:,} pixels is wider than the template of {width} x {height} pixels; state at most "
-            f"--bleed {longest}"
+            f"{name}: a bleed of {bleed:,} pixels is wider than the template of {width} x {height} pixels; "
+            f"state at most --bleed {longest}"
         )
     if material.use is None or material.use.used is None:
         raise MeshqcError(f"{name}: its UVs extend over so many unit squares that the texture is a repeated pattern")
