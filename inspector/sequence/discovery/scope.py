@@ -6,7 +6,7 @@ import os
 import stat
 import unicodedata
 from collections import defaultdict, deque
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
@@ -36,6 +36,7 @@ class Scope:
         """
         self._as_named = root
         self.roots: tuple[Path, ...] = tuple(dict.fromkeys(Path(os.path.realpath(path)) for path in (root, *extra)))
+        self._collisions: dict[Path, Mapping[str, Sequence[str]]] = {}
 
     def place(self, path: Path) -> Path:
         """Resolve all links of a path.
@@ -135,6 +136,28 @@ class Scope:
         """The names of the files in a folder inside the roots, sorted; at most INDEX_LIMIT entries are examined."""
         with os.scandir(folder) as listing:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
+
+    def collisions(self, folder: Path) -> Mapping[str, Sequence[str]]:
+        """Find the names in a folder that `fold` makes equal to another name there. The folder is listed only once.
+
+        Args:
+            folder: The folder.
+
+        Returns:
+            The other names, by name; empty if the folder is outside the roots or can't be listed.
+        """
+        if folder not in self._collisions:
+            alike: defaultdict[str, list[str]] = defaultdict(list)
+            try:
+                for name in self.names_in(folder) if self.contains(folder) else ():
+                    alike[fold(os.fsencode(name))].append(name)
+            except OSError:
+                alike.clear()
+            groups = [names for names in alike.values() if len(names) > 1]
+            self._collisions[folder] = {
+                name: [other for other in names if other != name] for names in groups for name in names
+            }
+        return self._collisions[folder]
 
     @cached_property
     def _index(self) -> dict[str, list[Path]]:
