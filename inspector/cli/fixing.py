@@ -39,7 +39,7 @@ from inspector.report.text import verdict_text
 from inspector.report.text_style import TextStyle
 from inspector.safe_open import read_file
 from inspector.sequence.discovery.frame_ranges import numbers_text
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 from inspector.sequence.discovery.scope import Scope
 
 _DONOR_FIXES = {"uv-donor", "uv-nearest"}

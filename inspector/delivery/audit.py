@@ -19,8 +19,8 @@ from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Progress, inspect_folder
 from inspector.names import Name, safe
 from inspector.safe_open import read_place
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
-from inspector.sequence.discovery.receipt_marks import read_receipt as read_receipt_document
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_file import read_receipt as read_receipt_document
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import Settings, fraction_of_json
 

@@ -34,7 +34,7 @@ from inspector.formats.format import Trait
 from inspector.inspection.inspection import FolderInspection, check_folder, inspect_folder, measure_all
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.discover import discover
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import Cancel, never

@@ -69,6 +69,7 @@ class _Trial:
             corrections = Corrections(one.inspection.series.facts, one.steps, sources)
             for output in one.outputs:
                 self._outputs[self._root / frame_path(one, output)] = one, corrections, output
+        self._frames = delivered_frames(plan)
         self._made = lru_cache(maxsize=_FRAMES_KEPT)(self._make)
 
     def inspection(self, tried: Tried | None) -> FolderInspection:
@@ -92,7 +93,7 @@ class _Trial:
             },
             settings.rate,
             delivered=True,
-            frames=delivered_frames(self._plan),
+            frames=self._frames,
         )
         resolver = MaterialResolver(self._scope)
         resolver.images = _PlannedImages(self._scope)
@@ -112,6 +113,7 @@ class _Trial:
                 Listing(os.fsencode(folder), sorted(files, key=lambda file: file.path))
                 for folder, files in sorted(listings.items())
             ],
+            lambda: self._frames,
         )
 
     def _measured(self, sequence: FrameSequence) -> Iterator[FrameFacts]:

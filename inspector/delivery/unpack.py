@@ -31,7 +31,7 @@ from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name, safe
 from inspector.safe_open import open_scene
 from inspector.sequence.discovery.numbering import number_after
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.sequence.run.scan import Cancel, never
 

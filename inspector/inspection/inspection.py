@@ -17,7 +17,8 @@ from inspector.sequence.discovery.animations import describe
 from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.not_a_sequence import why_no_sequence
-from inspector.sequence.discovery.receipt_marks import ReceiptMarks, read_frame_numbers, read_marks
+from inspector.sequence.discovery.receipt_file import stated_frames
+from inspector.sequence.discovery.receipt_marks import ReceiptMarks, read_marks
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.materials.resolver import MaterialResolver
@@ -278,7 +279,7 @@ def first_look(
     """
     resolver = MaterialResolver(Scope(discovery.root, settings.textures))
     checks = [check for check in all_checks() if check.scope is scope]
-    marks = read_frame_numbers(discovery.root) if scope is CheckScope.FILES else ReceiptMarks()
+    marks = ReceiptMarks(frames=stated_frames(discovery.root) if scope is CheckScope.FILES else {})
     looked = []
     for sequence, facts in some:
         if facts:

@@ -10,7 +10,7 @@ from inspector.names import Name, counted, safe
 from inspector.report.document import Json, finding_json, head, verdict
 from inspector.report.text import verdict_text
 from inspector.report.text_style import TextStyle
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 
 _SHOWN = 20
 

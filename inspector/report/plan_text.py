@@ -15,7 +15,7 @@ from inspector.names import Name, counted
 from inspector.report.text import finding_lines, sequence_title, verdict_text
 from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.frame_ranges import frames_words
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, style: TextStyle) -> str:

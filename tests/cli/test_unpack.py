@@ -211,3 +211,21 @@ def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path
     meshqc("unpack", stage, out, "--frames", f"1-{step + 1}", "--step", str(step), "--unit", "m", "--start", "9998")
     assert len(list(out.glob("*.obj"))) == 2
     assert missing_in(out) == []
+
+
+def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) -> None:
+    """From their names alone, 0001.1 and 0002.1 are not: a tenth and nine tenths of a frame are no similar parts."""
+    opened = Usd.Stage.Open(str(stage))
+    mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
+    for time in (1.1, 2.1, 3.1):
+        mesh.GetPointsAttr().Set([(0, 0, time), (1, 0, time), (1, 0, time + 2), (0, 0, time + 2)], time)
+    opened.Save()
+    out, copy = tmp_path / "out", tmp_path / "copy"
+    run = meshqc("unpack", stage, out, "--frames", "1-5", "--sub-frames", "--unit", "m", "--fail-on", "error")
+    assert (run.returncode, len(list(out.glob("*.obj")))) == (0, 8)
+    meshqc("fix", out, "--output", copy, "--only", "renumber:padding=5")
+    for folder in (out, copy):
+        (one,) = inspect_folder(folder).inspections
+        assert [float(facts.number) for facts in one.series.facts] == [1, 1.1, 2, 2.1, 3, 3.1, 4, 5]
+    (out / "meshqc-receipt.json").unlink()
+    assert [len(one.series.facts) for one in inspect_folder(out).inspections] == [5]

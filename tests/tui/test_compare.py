@@ -16,7 +16,8 @@ from inspector.delivery.planning import make_plan
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.picture.ramp import NO_VALUE, Ramp
 from inspector.report.frame_rows import SequenceView
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, corrected_files
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_marks import corrected_files
 from inspector.tui.glyphs import ASCII
 from inspector.tui.pictures.cells import cells_for
 from inspector.tui.pictures.colours import Depth

@@ -9,7 +9,7 @@ from typing import Any
 
 from inspector.names import counted
 from inspector.report.html.elements import Element, el, terms
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, read_receipt
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200
 """Maximum number of rows in the table of files. A browser shows thousands slowly, and nobody reads them."""

@@ -7,10 +7,10 @@ import os
 import posixpath
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import pairwise
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from inspector.names import Name
 from inspector.safe_open import FileState, open_place
 from inspector.sequence.discovery.listing import Listing, MeshFile, list_folders, path_of
 from inspector.sequence.discovery.numbering import NumberGrid, Numeral, are_subframes, grid_of, padding_of, split_number
+from inspector.sequence.discovery.receipt_file import StatedFrames, stated_frames
 
 MOST_MISSING = 100_000
 """Maximum number of frames that may be missing from a sequence: more than an hour at 24 fps. Numbers that are further
@@ -194,6 +195,7 @@ _Groups = defaultdict[_Key, list[_Numbered]]
 @dataclass(slots=True)
 class _Discovered:
     root: bytes
+    stated: Callable[[], StatedFrames]
     sequences: list[Sequence] = field(default_factory=list)
     stills: list[Path] = field(default_factory=list)
     unusual: list[tuple[Path, str]] = field(default_factory=list)
@@ -228,17 +230,19 @@ def discover(root: Path) -> Discovery:
         )
         hint = f"; {advice}" if advice else ""
         raise MeshqcError(f"{Name.from_path(root)}: not a readable folder ({reason}){hint}") from error
-    return sorted_out(resolved, list_folders(resolved))
+    return sorted_out(resolved, list_folders(resolved), lambda: stated_frames(path_of(resolved)))
 
 
-def sorted_out(root: bytes, listings: Iterable[Listing]) -> Discovery:
+def sorted_out(root: bytes, listings: Iterable[Listing], stated: Callable[[], StatedFrames]) -> Discovery:
     """Find the sequences among listed files.
 
     Args:
         root: The inspected folder, an absolute path.
         listings: The folder and the folders below it.
+        stated: Returns the frame numbers that a receipt states. It is called only if the names of files leave open
+            whether they are sub-frames.
     """
-    found = _Discovered(root)
+    found = _Discovered(root, cache(stated))
     for listing in listings:
         _sort_out(found, listing)
     rest = (tuple(found.stills), tuple(found.unusual), tuple(found.animations))
@@ -255,13 +259,20 @@ def _sort_out(found: _Discovered, listing: Listing) -> None:
             groups[stem, file.suffix.lower()].append(_Numbered(Numeral(digits), file))
         else:
             found.stills.append(path_of(file.path))
-    _join_subframes(groups)
+    relative = Name(os.path.relpath(listing.folder, found.root))
+    _join_subframes(groups, lambda stem: found.stated().get((relative.text, Name(stem).text), frozenset()))
     for (stem, _), members in sorted(groups.items()):
-        _add_group(found, listing.folder, stem, members)
+        _add_group(found, listing.folder, relative, stem, members)
 
 
-def _join_subframes(groups: _Groups) -> None:
-    """Move groups such as `manta.0001.` (5, 25 ...) into `manta.` if they are its sub-frames."""
+def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fraction]]) -> None:
+    """Move groups such as `manta.0001.` (5, 25 ...) into `manta.` if they are its sub-frames.
+
+    Args:
+        groups: The files by stem and suffix; changed in place.
+        stated: Returns the frame numbers that a receipt states for a stem: samples of a shutter that is open only for a
+            tenth of a frame don't look like sub-frames.
+    """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:
         parent, whole = split_number(stem[:-1])
@@ -273,13 +284,18 @@ def _join_subframes(groups: _Groups) -> None:
         if any(member.numeral.part for members in children.values() for member in members):
             continue
         parts = {whole: [member.numeral.whole for member in members] for whole, members in children.items()}
-        if are_subframes(wholes, parts):
-            for whole, members in children.items():
-                groups[parent_key] += [_Numbered(Numeral(whole, sub.numeral.whole), sub.file) for sub in members]
+        subs = [
+            _Numbered(Numeral(whole, sub.numeral.whole), sub.file)
+            for whole, members in children.items()
+            for sub in members
+        ]
+        if are_subframes(wholes, parts) or stated(parent_key[0]).issuperset(sub.numeral.value for sub in subs):
+            groups[parent_key] += subs
+            for whole in children:
                 del groups[families[parent_key][whole]]
 
 
-def _add_group(found: _Discovered, folder: bytes, stem: bytes, members: list[_Numbered]) -> None:
+def _add_group(found: _Discovered, folder: bytes, relative: Name, stem: bytes, members: list[_Numbered]) -> None:
     padding = padding_of(member.numeral.whole for member in members)
     suffix = min(Counter(member.file.suffix for member in members).items(), key=lambda item: (-item[1], item[0]))[0]
 
@@ -289,7 +305,6 @@ def _add_group(found: _Discovered, folder: bytes, stem: bytes, members: list[_Nu
         return whole, part, other_padding, member.file.suffix != suffix, member.file.path
 
     members.sort(key=order)
-    relative = Name(os.path.relpath(folder, found.root))
     for run in _runs(members):
         files = tuple(_frame_file(member) for member in run)
         sequence = Sequence(path_of(folder), relative, Name(stem), Name(suffix), padding, files)

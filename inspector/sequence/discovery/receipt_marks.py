@@ -6,7 +6,6 @@ The receipt is written by delivery/receipt.py.
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -18,15 +17,9 @@ from inspector.formats.registry import by_ending
 from inspector.names import safe
 from inspector.sequence.discovery.discover import FrameFile
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
+from inspector.sequence.discovery.receipt_file import NOT_OURS, StatedFrames, frames_in, read_receipt
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
-
-RECEIPT_BYTES = 1 << 27
-"""Maximum size of a receipt, bytes: at some 200 bytes per file, enough for 600,000 files. In memory, its content takes
-ten times as much."""
-
-RECEIPT_NAME = "meshqc-receipt.json"
-"""File name of a receipt, at the top of a corrected folder."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +41,7 @@ class ReceiptMarks:
     rate: Fraction | None = None
     left_out: tuple[tuple[str, bool, frozenset[str]], ...] = ()
     delivered: bool = False
-    frames: Mapping[tuple[str, str], frozenset[Fraction]] = field(default_factory=dict)
+    frames: StatedFrames = field(default_factory=dict)
 
     def with_stated(self, sequence: FrameSequence) -> FrameSequence:
         """The sequence with the numbers that the receipt states for it.
@@ -77,21 +70,9 @@ def read_marks(folder: Path) -> ReceiptMarks:
             for one in receipt.get("left_out", ())
             if "files" in one
         )
-        return ReceiptMarks(invented, _rate(receipt), left_out, delivered=True, frames=_frames(receipt))
-    except _NOT_OURS:
+        return ReceiptMarks(invented, _rate(receipt), left_out, delivered=True, frames=frames_in(receipt))
+    except NOT_OURS:
         return ReceiptMarks()
-
-
-def read_frame_numbers(folder: Path) -> ReceiptMarks:
-    """As read_marks, but with the frame numbers alone, so that no frame is read."""
-    try:
-        return ReceiptMarks(frames=_frames(read_receipt(folder)))
-    except _NOT_OURS:
-        return ReceiptMarks()
-
-
-_NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
-"""Errors that a receipt can cause if someone else wrote or edited it."""
 
 
 def _is_as_delivered(scope: Scope, path: Path, sha256: object) -> bool:
@@ -99,13 +80,6 @@ def _is_as_delivered(scope: Scope, path: Path, sha256: object) -> bool:
         return hashlib.sha256(scope.read(path)).hexdigest() == sha256
     except OSError:
         return False
-
-
-def _frames(receipt: Any) -> dict[tuple[str, str], frozenset[Fraction]]:
-    return {
-        (str(one["folder"]), str(one["stem"])): frozenset(map(fraction_of_json, one["numbers"]))
-        for one in receipt.get("frames", ())
-    }
 
 
 def _rate(receipt: Any) -> Fraction | None:
@@ -164,16 +138,3 @@ def _files(folder: Path) -> Any:
     The receipt may contain anything, so this may raise any error that a wrong type or key causes.
     """
     return read_receipt(folder)["files"]
-
-
-def read_receipt(folder: Path) -> Any:
-    """Read the receipt's JSON document, which may be anything.
-
-    Raises:
-        OSError: The receipt can't be read, is too large, or is a link that leads outside the folder.
-        ValueError: The receipt is not JSON.
-    """
-    scope, path = Scope(folder), folder / RECEIPT_NAME
-    if scope.place(path).stat().st_size > RECEIPT_BYTES:
-        raise OSError(0, f"over {RECEIPT_BYTES:,} bytes")
-    return json.loads(scope.read(path))

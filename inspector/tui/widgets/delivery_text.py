@@ -10,7 +10,7 @@ from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.names import counted, safe
 from inspector.report.plan_text import again_words
 from inspector.sequence.discovery.frame_ranges import frame_ranges
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 from inspector.tui.columns import title_of
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STYLES, WORST_FIRST
 from inspector.tui.widgets.card import Card

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.stillness import motion_went_on
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 from tests.helpers.broken.motion import stuck
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken

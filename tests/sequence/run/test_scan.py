@@ -12,7 +12,8 @@ import pytest
 from inspector.errors import Cancelled, MeshqcError
 from inspector.safe_open import read_file
 from inspector.sequence.discovery.discover import discover
-from inspector.sequence.discovery.receipt_marks import RECEIPT_NAME, read_marks
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
+from inspector.sequence.discovery.receipt_marks import read_marks
 from inspector.sequence.run.scan import load_frame, scan
 from tests.helpers.sequences import shot, write
 

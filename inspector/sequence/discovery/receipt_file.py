@@ -1,0 +1,60 @@
+"""Read the receipt of a delivery, and the frame numbers that it states.
+
+The receipt is written by delivery/receipt.py.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from inspector.sequence.discovery.scope import Scope
+from inspector.sequence.discovery.settings import fraction_of_json
+
+RECEIPT_BYTES = 1 << 27
+"""Maximum size of a receipt, bytes: at some 200 bytes per file, enough for 600,000 files. In memory, its content takes
+ten times as much."""
+
+RECEIPT_NAME = "meshqc-receipt.json"
+"""File name of a receipt, at the top of a corrected folder."""
+
+NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
+"""Errors that a receipt can cause if someone else wrote or edited it."""
+
+StatedFrames = Mapping[tuple[str, str], frozenset[Fraction]]
+"""The numbers of all frames of each sequence, by its folder, relative to the receipt's, and its stem."""
+
+
+def read_receipt(folder: Path) -> Any:
+    """Read the receipt's JSON document, which may be anything.
+
+    Raises:
+        OSError: The receipt can't be read, is too large, or is a link that leads outside the folder.
+        ValueError: The receipt is not JSON.
+    """
+    scope, path = Scope(folder), folder / RECEIPT_NAME
+    if scope.place(path).stat().st_size > RECEIPT_BYTES:
+        raise OSError(0, f"over {RECEIPT_BYTES:,} bytes")
+    return json.loads(scope.read(path))
+
+
+def frames_in(receipt: Any) -> StatedFrames:
+    """The frame numbers that a receipt states; of an earlier version, none.
+
+    The receipt may contain anything, so this may raise any of NOT_OURS.
+    """
+    return {
+        (str(one["folder"]), str(one["stem"])): frozenset(map(fraction_of_json, one["numbers"]))
+        for one in receipt.get("frames", ())
+    }
+
+
+def stated_frames(folder: Path) -> StatedFrames:
+    """The frame numbers that the receipt in `folder` states; empty if there is no receipt or meshqc did not write it."""
+    try:
+        return frames_in(read_receipt(folder))
+    except NOT_OURS:
+        return {}
