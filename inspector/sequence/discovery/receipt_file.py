@@ -53,7 +53,7 @@ def frames_in(receipt: Any) -> StatedFrames:
 
 
 def stated_frames(folder: Path) -> StatedFrames:
-    """The frame numbers that the receipt in `folder` states; empty if there is no receipt or meshqc did not write it."""
+    """The frame numbers that the receipt in `folder` states; empty without a receipt that meshqc wrote."""
     try:
         return frames_in(read_receipt(folder))
     except NOT_OURS:

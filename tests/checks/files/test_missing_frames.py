@@ -73,3 +73,14 @@ def test_missing_sub_frames(tmp_path: Path) -> None:
     whole = shot(numbers=[1])["manta.0001.obj"]
     files = {"manta.mtl": b"newmtl skin\n"} | {name: whole for name in files if name != "manta.0004.5.obj"}
     assert ("missing-frames", "error", [4.5]) in heard(look(tmp_path, files))
+
+
+def test_a_stated_range_has_the_parts_that_the_frames_have(tmp_path: Path) -> None:
+    """A second sample at a quarter of each frame: no frame is at a half, and the end lacks two frames."""
+    files = {
+        name.replace(".obj", part): data
+        for name, data in shot().items()
+        for part in ((".obj", ".25.obj") if name.endswith(".obj") else ("",))
+    }
+    inspection = look(tmp_path, files, expected=stated(1, 13))
+    assert finding_of(inspection, "missing-frames").frames == (Fraction(13),)
