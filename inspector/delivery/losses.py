@@ -91,8 +91,8 @@ def _of_form(one: Inspection, form: Format) -> Iterator[LeftOut]:
         whole = _PART_OF.get(trait)
         if trait not in form.keeps and (whole is None or whole in form.keeps) and has(one):
             yield LeftOut(trait.value, visible)
-    if one.sequence.gaps and Trait.GAPS not in form.keeps:
-        gap = numbers_text(one.sequence.gaps)
+    if one.sequence.missing and Trait.GAPS not in form.keeps:
+        gap = numbers_text(one.sequence.missing)
         yield LeftOut(f"the gap in the frame numbers: programs that read the file interpolate across {gap}", seen=True)
     if _some(one, lambda each: each.problem("partial-extras")):
         yield LeftOut("numbers after x, y and z that only some vertices have, such as colours", seen=True)

@@ -303,6 +303,7 @@ class _Sequence:
                 colours=any(one.colours for one in facts),
                 partial_uvs=any(one.faces_without_uvs for one in facts),
                 double_sided=self._double_sided,
+                missing=self._one.sequence.missing,
             ),
         )
         for index, frame in self._frames():

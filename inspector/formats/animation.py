@@ -191,6 +191,7 @@ class Brief:
         colours: Whether any frame has vertices with colours.
         partial_uvs: Whether any frame has faces without UVs.
         double_sided: Whether the backs of faces are shown.
+        missing: The numbers of missing frames between the first and the last, in rising order.
     """
 
     name: Name
@@ -203,6 +204,7 @@ class Brief:
     colours: bool = False
     partial_uvs: bool = False
     double_sided: bool = False
+    missing: tuple[Fraction, ...] = ()
 
 
 LARGEST_FRAME = 1_000_000_000

@@ -91,6 +91,18 @@ def test_usd_core_reads_what_was_delivered(demo: Path, tmp_path: Path) -> None:
     assert Path(resolved).read_bytes() == (demo / "manta" / "textures" / "manta.png").read_bytes()
 
 
+def test_a_mesh_is_hidden_where_frames_are_missing_and_nowhere_else(tmp_path: Path) -> None:
+    """With a second sample at a quarter of each frame, the distance to the next whole frame is no gap."""
+    whole = frames({number: torus(9, 7) for number in (1, 2, 3, 5, 6)}, "kelp.")
+    write(tmp_path / "in", whole | {name.replace(".obj", ".25.obj"): data for name, data in whole.items()})
+    delivered(tmp_path / "in", tmp_path / "out", Form("usd"))
+    stage = Usd.Stage.Open(str(tmp_path / "out" / "kelp.usdc"))
+    (mesh,) = (UsdGeom.Mesh(prim) for prim in stage.Traverse() if prim.IsA(UsdGeom.Mesh))
+    visibility = mesh.GetVisibilityAttr()
+    found = [(time, visibility.Get(time)) for time in visibility.GetTimeSamples()]
+    assert found == [(1.0, "inherited"), (4.0, "invisible"), (5.0, "inherited")]
+
+
 def test_obj_to_usd_and_back(demo: Path, tmp_path: Path) -> None:
     delivered(demo / "manta", tmp_path / "usd", Form("usd"))
     path = tmp_path / "usd" / "manta.usdc"

@@ -9,8 +9,8 @@ specification.
 
 from __future__ import annotations
 
+from bisect import bisect
 from fractions import Fraction
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -63,10 +63,10 @@ class StageWriter:
         self._held: dict[str, _Held] = {}
         self._subsets: dict[Name, _Held] = {}
         self._begun = False
-        steps = [after - before for before, after in pairwise(brief.frames)]
-        self._gaps = {
-            after: before + min(steps) for before, after in pairwise(brief.frames) if after - before > min(steps)
-        }
+        # The first missing frame before each frame. Steps say nothing: sub-frames may be close together.
+        self._gaps: dict[Fraction, Fraction] = {}
+        for number in brief.missing:
+            self._gaps.setdefault(brief.frames[bisect(brief.frames, number)], number)
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """Add one frame. If only some faces have normals, the other faces get their face normals, because the format

@@ -76,7 +76,7 @@ def test_missing_sub_frames(tmp_path: Path) -> None:
 
 
 def test_a_stated_range_has_the_parts_that_the_frames_have(tmp_path: Path) -> None:
-    """A second sample at a quarter of each frame: no frame is at a half, and the end lacks two frames."""
+    """A second sample at a quarter of each frame: no frame is at a half, and only the last is missing."""
     files = {
         name.replace(".obj", part): data
         for name, data in shot().items()
