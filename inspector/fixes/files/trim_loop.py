@@ -73,7 +73,7 @@ def _equal(context: CheckContext, one: int, other: int) -> bool:
 
 
 def _surface(facts: FrameFacts) -> tuple[object, ...]:
-    """What the facts state about everything on the surface except its normals and colours."""
+    """The faces of a frame, with their UVs, materials and smoothing groups, as digests."""
     return facts.topology, facts.uv_indices, facts.uv_values, facts.face_materials, facts.smoothing
 
 
