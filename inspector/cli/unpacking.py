@@ -215,7 +215,7 @@ _UNITS = {
 
 
 def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
-    """Yield the operands and options as they were given, except the options that change the size of the object."""
+    """Yield the operands, and the options that differ from their defaults, except options that scale the object."""
     options = arguments.options
     yield quoted(arguments.folder)
     if options.output is not None:
@@ -241,6 +241,12 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
         yield f"--from-up {options.from_up}"
     if options.size is not None:
         yield f"--size {options.size:g}"
+    if options.format != "text":
+        yield f"--format {options.format}"
+    if options.report is not None:
+        yield f"--report {quoted(options.report)}"
+    if options.fail_on != "error":
+        yield f"--fail-on {options.fail_on}"
 
 
 def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:

@@ -87,11 +87,15 @@ def test_the_list_for_programs(archive: Path) -> None:
 
 
 def test_a_size_mix_up_is_refused_with_the_command_that_sets_it_right(archive: Path, tmp_path: Path) -> None:
-    run = meshqc("unpack", archive, tmp_path / "out", "--from-up", "z")
+    page = tmp_path / "page.html"
+    printed = ("--json", "--report", page, "--fail-on", "warning")
+    run = meshqc("unpack", archive, tmp_path / "out", "--from-up", "z", *printed)
     assert (run.returncode, (tmp_path / "out").exists()) == (2, False)
     right = next(line for line in run.stderr.splitlines() if line.startswith("To correct the size: "))
     words = shlex.split(right.removeprefix("To correct the size: meshqc "))
-    assert meshqc(*words).returncode == 0
+    again = meshqc(*words)
+    assert (again.returncode, page.exists(), again.stdout[:1]) == (0, True, "{"), again.stderr
+    assert words[words.index("--fail-on") + 1] == "warning"
     assert vertices(tmp_path / "out" / "kelp.0001.obj").max() == pytest.approx(1.8, abs=0.05)
 
 
