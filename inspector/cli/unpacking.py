@@ -220,33 +220,25 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
     yield quoted(arguments.folder)
     if options.output is not None:
         yield quoted(options.output)
-    for pattern in options.mesh:
-        yield f"--mesh={quoted_word(pattern)}"
-    if options.frames is not None:
-        yield f"--frames {'-'.join(map(frame_text, options.frames))}"
-    if options.step != 1:
-        yield f"--step {options.step}"
-    if options.start is not None:
-        yield f"--start {options.start}"
+    yield from (f"--mesh={quoted_word(pattern)}" for pattern in options.mesh)
+    stated = {
+        "--frames": None if options.frames is None else "-".join(map(frame_text, options.frames)),
+        "--step": None if options.step == 1 else options.step,
+        "--start": options.start,
+        "--fps": options.fps,
+        "--from-up": options.from_up,
+        "--size": None if options.size is None else f"{options.size:g}",
+        "--format": None if options.format == "text" else options.format,
+        "--report": None if options.report is None else quoted(options.report),
+        "--fail-on": None if options.fail_on == "error" else options.fail_on,
+    }
+    yield from (f"{name} {value}" for name, value in stated.items() if value is not None)
     if options.uv_set is not None:
         yield f"--uv-set={quoted_word(options.uv_set)}"
-    if options.fps is not None:
-        yield f"--fps {options.fps}"
     for flag in ("split", "sub_frames", "blend", "instances", "keep_axis"):
         if vars(options)[flag]:
             yield f"--{flag.replace('_', '-')}"
-    for folder in options.allow:
-        yield f"--allow {quoted(folder)}"
-    if options.from_up is not None:
-        yield f"--from-up {options.from_up}"
-    if options.size is not None:
-        yield f"--size {options.size:g}"
-    if options.format != "text":
-        yield f"--format {options.format}"
-    if options.report is not None:
-        yield f"--report {quoted(options.report)}"
-    if options.fail_on != "error":
-        yield f"--fail-on {options.fail_on}"
+    yield from (f"--allow {quoted(folder)}" for folder in options.allow)
 
 
 def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:
