@@ -32,16 +32,17 @@ JUMP_DIAGONALS = Threshold(
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Ratio of a box diagonal to the usual (median) diagonal above which the size can count as jumping. Flapping or "
-    "breathing changes the box by less from frame to frame (common practice, no source).",
+    "Ratio of a box diagonal to the usual (median) diagonal. Above this ratio, the size can count as jumping. "
+    "Flapping or breathing changes the box by less from frame to frame (common practice, no source).",
     settable=True,
 )
 
 JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
-    "Largest distance by which the centre may miss the position that scaling explains, as a share of its jump, if the "
-    "size jumps too. The box measures the scale only roughly.",
+    "Largest distance, as a share of the centre's jump, between the centre and the position that scaling explains, if "
+    "the size jumps too. At a larger distance, the centre counts as jumping by itself. The box measures the scale "
+    "only roughly.",
     "of the jump",
 )
 

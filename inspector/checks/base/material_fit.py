@@ -26,8 +26,8 @@ many are sampled, which gives shares to about 0.01 in a few milliseconds.
 ASPECT_SPREAD = Threshold(
     "aspect-spread",
     3.0,
-    "Ratio of the 95th to the 5th percentile of the aspects that a surface requires, above which no single aspect "
-    "fits: the UV layout is stretched unevenly (common practice, no source).",
+    "Ratio of the 95th to the 5th percentile of the aspects that a surface requires. Above this ratio, the UV layout "
+    "is stretched so unevenly that no single aspect fits (common practice, no source).",
 )
 
 

@@ -26,14 +26,14 @@ from inspector.threshold import Threshold
 POP_DIAGONALS = Threshold(
     "pop-diagonals",
     0.02,
-    "Distance off its path, in diagonals of the reference, above which a vertex can count as popping. Half this "
-    "distance is hardly visible in motion (common practice, no source).",
+    "Distance of a vertex from its path, in diagonals of the reference, above which it can count as popping. Half "
+    "this distance is hardly visible in motion (common practice, no source).",
     "diagonals of the reference",
 )
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "How far off its path a vertex must be, in median steps of the surrounding frames, to count as popping. A frame "
+    "How far off its path a vertex must be to count as popping, in median steps of the surrounding frames. A frame "
     "that equals its neighbour is off by one step and is reported as frozen. Motion blur hides smaller distances.",
     "median steps",
 )
@@ -49,16 +49,16 @@ POP_SPREADS = Threshold(
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "Largest difference between a neighbouring frame's distance off its path and half of the pop, as a share of the "
-    "pop. A pop makes both neighbouring frames seem off their paths by half of its distance. A bounce or a start "
+    "Largest difference, as a share of the pop, between half of the pop and a neighbouring frame's distance from its "
+    "path. A pop makes both neighbouring frames seem off their paths by half of its distance. A bounce or a start "
     "makes only its own frame seem off; motion to and fro makes all frames seem equally far off.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
-    "If no more than this share of the squared distances off the path remains after the object is moved and scaled "
-    "back as a whole, the object as a whole jumps, not a part of its surface.",
+    "Largest share of the squared distances from the path that may remain after the object is moved and scaled back "
+    "as a whole. If no more remains, the object jumps as a whole; otherwise, only a part of its surface does.",
 )
 SPIKE_SHARE = Threshold(
     "spike-share",
@@ -70,16 +70,16 @@ SPIKE_SHARE = Threshold(
 SPIKE_DIAGONALS = Threshold(
     "spike-diagonals",
     0.01,
-    "Distance that a vertex must move away from its neighbours, and back, to count as a spike: ten to twenty pixels "
-    "if the object fills a picture 2,000 pixels wide.",
+    "Distance that a vertex must move away from its neighbours, and back, to count as a spike: 10 to 20 pixels if the "
+    "object fills a picture 1,000 to 2,000 pixels wide.",
     "diagonals of the reference",
 )
 SPIKE_FACTOR = Threshold(
     "spike-factor",
     2.0,
-    "How many times farther a spike must move than any vertex moves relative to its neighbours on the surrounding "
-    "frames. A turn or a bend moves neighbouring vertices together, and changes little from frame to frame (common "
-    "practice, no source).",
+    "How many times as far a spike must move as any vertex moves relative to its neighbours on the surrounding "
+    "frames. A turn or a bend moves neighbouring vertices together, and their distances change little from frame to "
+    "frame (common practice, no source).",
 )
 SPIKE_BEYOND = Threshold(
     "spike-beyond",

@@ -23,24 +23,26 @@ FEWEST_STEPS = Threshold(
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
-    "Factors between the units in which scenes are built, each with the largest ratio by which size over stated size "
-    "may miss it. The factors come from the SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch of 2.54 "
-    "cm and the foot of 30.48 cm (exact since the international yard and pound agreement of 1959). A stated size is a "
-    'rough figure ("about 1.8"); with a larger ratio for 2.54, a real factor of 3 would count as inches.',
+    "Factors between the units in which scenes are built, each with the largest ratio by which the size divided by "
+    "the stated size may differ from it. The factors come from the SI prefixes (BIPM, SI brochure, 9th edition, table "
+    "7), the inch of 2.54 cm and the foot of 30.48 cm (exact since the international yard and pound agreement of "
+    "1959). A stated size is a rough figure (about 1.8, for example); with a larger ratio for 2.54, an actual factor "
+    "of 3 would count as inches.",
 )
 STATED_SIZE = Threshold(
     "stated-size",
     1.15,
-    "Largest factor between a size and the stated size at which the two agree. A stated size is a rough figure.",
+    "Largest ratio between a size and the stated size at which the two count as equal. A stated size is a rough "
+    "figure.",
     settable=True,
 )
 
 SAME_SIZE = Threshold(
     "same-size",
     1.05,
-    "Largest ratio between the sizes of two sequences of one model that counts as equal, also after one size is "
-    "multiplied by a factor between units. Poses differ a little in size; fish of one school differ by more (common "
-    "practice, no source).",
+    "Largest ratio between the sizes of two sequences of one model at which the sizes count as equal. It also applies "
+    "after one size is multiplied by the factor between two units. Poses differ a little in size; fish of one school "
+    "differ by more (common practice, no source).",
 )
 
 

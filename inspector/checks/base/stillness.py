@@ -30,9 +30,8 @@ FROZEN_OVER_USUAL = Threshold(
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "Largest share of the surrounding poses that may be held at least as long as a frozen run for the run to be "
-    "reported. If the share is larger, the motion is drawn on twos or threes, or changes between them (common "
-    "practice, no source).",
+    "A frozen run is reported only if no more than this share of the surrounding poses are held at least as long. If "
+    "the share is larger, the motion is drawn on twos or threes, or changes between them (common practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(

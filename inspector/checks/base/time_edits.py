@@ -35,9 +35,8 @@ PACE_TURN = Threshold(
 DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
-    "Largest root-mean-square distance, after a long step, between the sampled vertices and the positions to which "
-    "their pace would have brought them, as a share of the step. Motion curves a little over a dropped frame; a jump "
-    "leads elsewhere.",
+    "Largest root-mean-square distance, as a share of a long step, by which the sampled vertices miss the direction "
+    "of the motion before and after that step. Motion curves a little over a dropped frame; a jump leads elsewhere.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))

@@ -24,9 +24,9 @@ from inspector.threshold import Threshold
 VOLUME_SHARE = Threshold(
     "volume-share",
     1e-3,
-    "Ratio of a closed surface's volume to the power 1.5 of its area above which the surface has a meaningful inside. "
-    "For a ball the ratio is 0.094, the largest possible value; for a closed sheet whose thickness is a hundredth of "
-    "its width, it is about 0.004.",
+    "Ratio of a closed surface's volume to its area to the power of 1.5. Above this ratio, the surface has a "
+    "meaningful inside. For a ball, the ratio is 0.094, the largest possible value; for a closed sheet whose "
+    "thickness is a hundredth of its width, it is about 0.004.",
 )
 
 WINDING, ORDER, COMPONENTS, EDGES, OTHER = (

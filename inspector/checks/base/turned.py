@@ -22,8 +22,8 @@ TURN_POINTS = Threshold(
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "Largest root-mean-square distance between the sampled vertices and the positions to which a quarter turn would "
-    "bring them from the previous frame, as a share of their spread. It leaves room for one step of the motion itself.",
+    "Largest root-mean-square distance, as a share of the vertices' spread, between the sampled vertices and their "
+    "positions on the previous frame after a quarter turn. The limit leaves room for one step of the motion itself.",
     "of the spread",
 )
 TURN_BETTER = Threshold(
@@ -36,9 +36,9 @@ TURN_BETTER = Threshold(
 MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
-    "Largest root-mean-square distance between the sampled vertices and the positions to which a reflection would "
-    "bring them from the previous frame, or from the mean of the two neighbouring frames, as a share of their spread. "
-    "It leaves room for one step of the motion itself.",
+    "Largest root-mean-square distance, as a share of the vertices' spread, between the sampled vertices and their "
+    "reflected positions on the previous frame (or on the mean of the two neighbouring frames). The limit leaves room "
+    "for one step of the motion itself.",
     "of the spread",
 )
 MIRROR_BETTER = Threshold(
@@ -50,17 +50,17 @@ MIRROR_BETTER = Threshold(
 MIRROR_FLAT = Threshold(
     "mirror-flat",
     0.02,
-    "Root-mean-square distance, as a share of the vertices' spread, by which the best rotation must miss for the "
-    "vertices to count as mirrored. A nearly flat object is its own reflection.",
+    "Smallest root-mean-square distance, as a share of the vertices' spread, that must remain after the best rotation "
+    "for the vertices to count as mirrored. A nearly flat object is its own reflection.",
     "of the spread",
 )
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
-    "The best rotation must miss by more than this many times its usual (median) miss, and the reflection by no more. "
-    "A wing that beats from above to below between two frames looks mirrored at every beat; if its tip bends, it is "
-    "not a reflection.",
-    "usual steps",
+    "A frame counts as mirrored only if the best rotation misses by more than this many times its usual (median) "
+    "miss, and the best reflection misses by no more than that. A wing that beats from above to below between two "
+    "frames looks mirrored at every beat; if its tip bends, it is not a reflection.",
+    "usual misses",
 )
 
 MIRROR_NEAR = 3

@@ -17,8 +17,9 @@ from inspector.threshold import Threshold
 CADENCE_KEPT = Threshold(
     "cadence-kept",
     0.9,
-    "Smallest share of the poses that must be held for the same number of frames before a shorter pose counts as cut "
-    "short. Motion that changes between ones, twos and threes has many short poses (common practice, no source).",
+    "If at least this share of the poses are held for the same number of frames, a pose that is held for fewer frames "
+    "counts as cut short. Motion that changes between ones, twos and threes has many short poses (common practice, no "
+    "source).",
     "of the poses",
 )
 
@@ -71,8 +72,8 @@ CHECK = Check(
         what="The motion skips ahead in one step, and would be smooth with one or more frames in between. Those "
         "frames are missing; later frames were renumbered, so the range looks complete.",
         after_import="The motion hitches, and from there on everything is early relative to the sound and the plate.",
-        what_to_do="Compare the number of frames with the scene, and export the sequence again. The dropped frames "
-        "can't be recovered from the files.",
+        what_to_do="Compare the number of frames with the frame range of the scene, and export the sequence again. "
+        "The dropped frames can't be recovered from the files.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

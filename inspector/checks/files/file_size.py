@@ -75,7 +75,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The files repeat data that doesn't change, or have more digits than an import uses.",
         after_import="Loading and playback are slow. The picture is not affected.",
-        what_to_do="If the object is still, export one frame. If it moves, six to nine digits per number are enough.",
+        what_to_do="If the object is still, export one frame. If it moves, export numbers with six to nine "
+        "significant digits.",
     ),
     run=run,
     fixes=("reduce-decimals",),

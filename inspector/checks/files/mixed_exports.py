@@ -66,7 +66,7 @@ CHECK = Check(
         what="Some frames differ from the rest in their header, number of decimals or line endings: another program, "
         "version, machine or setting wrote them.",
         after_import="Often nothing. But the two exports may show different states of the object, or one of them may "
-        "be rounded.",
+        "have rounded positions.",
         what_to_do="Play the frames on both sides of the change. If the object changes there, export all frames again "
         "in a single export.",
     ),

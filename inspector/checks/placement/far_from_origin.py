@@ -63,8 +63,8 @@ CHECK = Check(
     title="Far from the origin",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The object is so far from the origin of the scene that the numbers that an import uses (single "
-        "precision, about seven digits) are too coarse for the object's details.",
+        what="The object is so far from the origin of the scene that single-precision numbers, which imports use "
+        "(about seven digits), are too coarse for its details.",
         after_import="Steps and cracks appear in the surface, points jitter as they move, and textures and "
         "shadows flicker.",
         what_to_do="Move the object close to the origin by the same offset on all frames, and move the camera by that "

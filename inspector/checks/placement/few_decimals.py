@@ -28,8 +28,8 @@ TICKING_VERTICES = Threshold(
 SLANTED_EDGES = Threshold(
     "slanted-edges",
     0.5,
-    "Share of edges that aren't parallel to an axis below which the mesh counts as made of blocks, with points that "
-    "are intended to be on a grid.",
+    "If a smaller share of the edges than this is slanted (not parallel to an axis), the mesh counts as made of "
+    "blocks, whose points are meant to be on a grid.",
     "of the edges",
 )
 

@@ -26,8 +26,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
-            f"{amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, which is not a "
-            "factor between units"
+            f"{amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, which is not the "
+            "factor between two units"
         )
         yield _finding(context, Severity.NOTE, ratio, message, ())
 
@@ -47,9 +47,11 @@ CHECK = Check(
     title="Suspicious scale",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The object's size is off by the factor between two units (metre, centimetre, millimetre, inch or foot).",
+        what="The object's size differs from the stated size, or from that of another sequence of the same model, "
+        "often by the factor between two units (metre, centimetre, millimetre, inch or foot).",
         after_import="The object is a speck or encloses the camera. Lights, depth and motion blur are wrong.",
-        what_to_do="Use the fix scale: it multiplies all frames by the same factor, so the motion is scaled too.",
+        what_to_do="If the size is off by the factor between two units, use the fix scale, which multiplies all "
+        "frames by the same factor, so the motion is scaled too. Otherwise, check the stated size.",
     ),
     run=run,
     fixes=("scale",),

@@ -20,9 +20,9 @@ from inspector.threshold import Threshold
 TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
-    "Largest root-mean-square distance between the sampled vertices and the positions to which a quarter turn would "
-    "bring them from another sequence of the same model, as a share of their spread. The two sequences may differ in "
-    "pose.",
+    "Largest root-mean-square distance, as a share of the vertices' spread, between the sampled vertices and those of "
+    "another sequence of the same model after a quarter turn. The limit is generous because the two sequences may "
+    "differ in pose.",
     "of the spread",
 )
 GROUND = Threshold(
@@ -35,10 +35,10 @@ GROUND = Threshold(
 STANDS_OVER = Threshold(
     "stands-over",
     0.5,
-    "Largest distance of an object's centre from the origin, in half widths of the object, at which the object counts "
-    "as being at the origin. Models are built at the origin; an object that has moved away gives no information about "
-    "its axes.",
-    "widths",
+    "Largest distance of an object's centre from the origin along x or along y, in half widths of the object along "
+    "that axis, at which the object counts as being at the origin. Models are built at the origin; an object that has "
+    "moved away gives no information about its axes.",
+    "half widths",
 )
 RISES = Threshold(
     "rises",
@@ -149,10 +149,10 @@ CHECK = Check(
     rationale=Rationale(
         what="The format doesn't state which axis points up. This object is rotated by 90 degrees compared with other "
         "frames or sequences, or stands upright along z, as in scenes with z up.",
-        after_import="The object lies on its back or its face. If it is rotated only on some frames, it flips on "
+        after_import="The object lies on its back or its front. If it is rotated only on some frames, it flips on "
         "those frames.",
         what_to_do="Export all frames with the same up axis. If all frames are rotated, the fix rotates all of them "
-        "back; state which axis should point up.",
+        "back; state the axis that should point up (to=y or to=z).",
     ),
     run=run,
     fixes=("up-axis",),

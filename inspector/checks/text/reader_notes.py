@@ -134,7 +134,7 @@ CHECKS = (
         "The file holds free-form curves or surfaces, or line and point elements, in addition to or instead of "
         "polygons.",
         "Imports that read only polygons leave them out: part or all of the object is missing.",
-        "Convert what should be visible to polygons before the export.",
+        "Convert everything that should be visible to polygons before the export.",
     ),
     _row(
         "index-range",
@@ -165,7 +165,7 @@ CHECKS = (
         {"mixed-corners": Severity.ERROR},
         "Within one face, some corners name a UV or a normal and others don't. The format forbids this.",
         "The import fails, or the texture is wrong on that face.",
-        "Export again: the UVs or normals of these faces are incomplete in the scene.",
+        "Complete the UVs or normals of these faces in the scene, and export again.",
         element="face",
     ),
     _row(

@@ -49,7 +49,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="The library writes a statement with different capitals from those in the format, such as `map_kd` for "
+        what="The library writes a statement in a different case than the format defines, such as `map_kd` for "
         "`map_Kd`.",
         after_import="Readers that compare the exact word ignore the line: a colour or a texture is missing.",
         what_to_do="If a colour or a texture is missing after the import, correct the statements in the library with "
