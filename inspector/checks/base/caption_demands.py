@@ -73,7 +73,9 @@ def _judge(
             numbers = {number for number, bad in zip(case.reading.seen.frames, wrong.tolist(), strict=True) if bad}
             if numbers:
                 view = view_under(context.settings.rules)
-                message = f"caption version {case.version.name} {said} in a picture of {view.width} x {view.height}"
+                message = (
+                    f"in a picture of {view.width} x {view.height} pixels, caption version {case.version.name} {said}"
+                )
                 yield Breach(message, _indices(context, numbers), len(numbers))
 
     return judge

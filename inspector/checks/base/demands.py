@@ -121,7 +121,11 @@ def _presence(
         required = wanted == "required"
         other = usable_where(context, is_missing if required else is_present)
         if other:
-            words = f"faces without {thing}, which are required" if required else f"{thing}, which are forbidden"
+            words = (
+                f"faces without {thing}, but {thing} are required"
+                if required
+                else f"{thing} are present, but forbidden"
+            )
             fix = fix_if_missing if required else fix_if_present
             yield Breach(words, other, len(other), files(context, other), (fix,) if fix else ())
 
@@ -152,7 +156,7 @@ def _size(context: CheckContext, _: object) -> Iterator[Breach]:
     """Judge the longest side; a size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
-        words = f"the longest side is {amount(size, 'unit')}; {wanted:.4g} is required"
+        words = f"the longest side is {amount(size, 'unit')} long, but must be {amount(wanted, 'unit')}"
         yield Breach(words, list(range(len(context.series.facts))), size, fixes=("scale",))
 
 
@@ -164,8 +168,10 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
         name for name, side in zip("xyz", sides, strict=True) if agrees(float(side), wanted, context.limit(STATED_SIZE))
     ]
     if axis not in fitting:
-        turned = f". Its side along {fitting[0]} matches: does {fitting[0]} point up?" if len(fitting) == 1 else ""
-        words = f"the object is {amount(height, 'unit')} high along {axis}; {wanted:.4g} is required{turned}"
+        turned = f" (the side along {fitting[0]} matches: does {fitting[0]} point up?)" if len(fitting) == 1 else ""
+        words = (
+            f"the object is {amount(height, 'unit')} high along {axis}, but must be {amount(wanted, 'unit')}{turned}"
+        )
         yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 
 
@@ -178,7 +184,7 @@ def _all_sides(context: CheckContext, wanted: tuple[float, ...]) -> Iterator[Bre
         for side, other in zip(sorted(sides), sorted(wanted), strict=True)
     )
     shown, listed = (" x ".join(f"{side:.4g}" for side in some) for some in (sides, wanted))
-    turned = ". The sides match along other axes: the object is turned" if alike else ""
+    turned = " (the sides match along other axes: the object is rotated)" if alike else ""
     words = f"sides of {shown} units along x, y and z; {listed} are required{turned}"
     yield Breach(words, list(range(len(context.series.facts))), shown, fixes=("up-axis",) if alike else ())
 

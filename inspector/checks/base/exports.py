@@ -27,7 +27,7 @@ SEAM_SECONDS = Threshold(
 SEAM_PAUSES = Threshold(
     "seam-pauses",
     10.0,
-    "How many times longer the pause between two exports must be than any pause within an export (common practice, no "
+    "How many times as long as any pause within an export the pause between two exports must be (common practice, no "
     "source).",
 )
 
@@ -36,7 +36,7 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
     "different faces": lambda facts: facts.topology,
     "different UVs": lambda facts: facts.uv_values,
     "a different header": lambda facts: facts.header,
-    "different decimals": lambda facts: facts.fixed_decimals,
+    "a different number of decimals": lambda facts: facts.fixed_decimals,
     "different libraries": lambda facts: tuple(line.name for line in facts.libraries),
     "different objects": lambda facts: facts.objects,
     "different materials": lambda facts: facts.materials,
@@ -121,4 +121,4 @@ def _difference(series: Series, inside: list[int], others: list[int]) -> str | N
     around = np.delete(series.steps, seam)
     around = around[np.isfinite(around)]
     moved = series.steps[seam]
-    return "a jump at the seam" if len(around) and moved > JUMP_FACTOR.value * around.max() > 0 else None
+    return "a jump where they meet" if len(around) and moved > JUMP_FACTOR.value * around.max() > 0 else None

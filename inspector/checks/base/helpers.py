@@ -142,6 +142,26 @@ def range_of(counts: Collection[int], thing: str) -> str:
 _PLURALS = {"vertex": "vertices", "material library": "material libraries"}
 
 
+def part_of(number: int, total: int, thing: str) -> str:
+    """A number of elements out of all elements, with their noun: `3 of 1,204 faces`.
+
+    Args:
+        number: The number of elements.
+        total: The number of all elements.
+        thing: The noun in the singular.
+    """
+    return f"{number:,} of {count_of(total, thing)}"
+
+
+def in_diagonals(diagonals: float) -> str:
+    """A distance relative to the reference: `0.034 of the reference's diagonal`, `2.1 times the reference's diagonal`.
+
+    Args:
+        diagonals: The distance, in diagonals of the reference.
+    """
+    return f"{diagonals:.2g} {'times' if diagonals > 1.0 else 'of'} the reference's diagonal"
+
+
 def plural_of(thing: str) -> str:
     """The plural of a noun that is counted in messages."""
     return _PLURALS.get(thing, f"{thing}s")

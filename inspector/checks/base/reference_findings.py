@@ -77,5 +77,6 @@ def _message(context: CheckContext, thing: str, status: Status, names: tuple[Nam
         others = first.target.rivals + first.target.others
         return found + (f"; `{relative(others[0])}` has the same file name" if others else "")
     if status is Status.OUTSIDE:
-        return f"{subject} {subject:is/are} outside the folder and {subject:was/were} not opened ({how})"
-    return f"{subject} {subject:was/were} not found in the folder"
+        return f"{subject} {subject:was/were} not opened: {how}"
+    beside = " or the --textures folders" if context.settings.textures else ""
+    return f"{subject} {subject:was/were} not found in the inspected folder{beside}"

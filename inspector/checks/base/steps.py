@@ -13,7 +13,7 @@ from inspector.threshold import Threshold
 JUMP_FACTOR = Threshold(
     "jump-factor",
     3.0,
-    "How many times larger than the steps around it a step must be to stand out. Real acceleration may double a step "
+    "How many times as large as the steps around it a step must be to stand out. Real acceleration may double a step "
     "from one frame to the next, but does not triple it (common practice, no source).",
 )
 JUMP_WINDOW = Threshold(

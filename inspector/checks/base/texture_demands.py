@@ -148,9 +148,9 @@ def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
         material, by_size = next(iter(odd.items()))
         chosen = [one for found in odd.values() for alike in found.values() for one in alike]
         indices = sorted({index for one in chosen for usage in one.usages for index in usage.indices})
-        listed = ", ".join(f"{alike[0].file} {width} x {height}" for (width, height), alike in by_size.items())
+        listed = ", ".join(f"{alike[0].file} {width:,} x {height:,}" for (width, height), alike in by_size.items())
         where = tuple(Where(file) for file in dict.fromkeys(one.file for one in chosen))[: limits.PLACES_KEPT]
-        yield Breach(f"maps of material {material} have different sizes: {listed}", indices, len(odd), where)
+        yield Breach(f"maps of material {material} have different sizes: {listed} pixels", indices, len(odd), where)
 
 
 def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:

@@ -32,11 +32,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if left is not None and set(indices) <= set(left[0]):
             continue  # leftover-frames reports these frames, and explains the difference
         differ = "differs" if len(indices) == 1 else "differ"
+        traits = " and ".join("the number of decimals" if name == _DECIMALS else f"the {name}" for name in names)
         serious = _DECIMALS in names and len(names) > 1
         yield Finding(
             CHECK.id,
             Severity.WARNING if serious else Severity.NOTE,
-            f"{count_of(len(indices), 'frame')} {differ} from the rest in {' and '.join(names)}",
+            f"{count_of(len(indices), 'frame')} {differ} from the rest in {traits}",
             context.numbers(list(indices)),
             files(context, indices),
             {"signs": ", ".join(names), "frames": len(indices)},

@@ -30,7 +30,7 @@ CHECK = Check(
         what="A material names a coloured image as its ambient map (map_Ka) and has no colour map (map_Kd). Most "
         "imports ignore ambient maps.",
         after_import="The surface shows one plain colour and no texture.",
-        what_to_do="Use the fix that names the image as the colour map, or assign it by hand after the import.",
+        what_to_do="Use the fix that names the texture as the colour map, or assign it by hand after the import.",
     ),
     run=run,
     fixes=("colour-map-statement",),

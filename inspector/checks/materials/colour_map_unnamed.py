@@ -34,7 +34,7 @@ CHECK = Check(
         "this image, and its file name is the name of the material, or the name of another of its maps with a word "
         "for colour. Exports leave out a map if the texture is connected in an unusual way.",
         after_import="The surface shows one plain colour and no texture.",
-        what_to_do="Use the fix that names the image as the colour map, or assign it by hand after the import.",
+        what_to_do="Use the fix that names the texture as the colour map, or assign it by hand after the import.",
     ),
     run=run,
     fixes=("name-colour-map",),

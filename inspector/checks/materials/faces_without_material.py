@@ -10,7 +10,7 @@ from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import count_of, problem_places, usable
+from inspector.checks.base.helpers import part_of, problem_places, usable
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.surface.islands import face_materials
@@ -27,13 +27,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not met:
         return
     index, problem = met[0]
-    some = count_of(problem.count, "face")
+    some = f"{part_of(problem.count, facts[index].faces, 'face')} {'is' if problem.count == 1 else 'are'}"
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{some} of {facts[index].faces:,} listed before the first material (usemtl)"
-        if facts[index].materials
-        else "no face has a material",
+        f"{some} listed before the first usemtl line" if facts[index].materials else "no face has a material",
         context.numbers([index for index, _ in met]),
         problem_places(context, met, "face"),
         {"faces": problem.count},
@@ -55,7 +53,7 @@ CHECK = Check(
     rationale=Rationale(
         what="Faces are listed before the first usemtl line, which assigns a material, or the file has no usemtl line.",
         after_import="These faces are white or have the default shader, without a texture.",
-        what_to_do="Give every face a material in the scene, and export again with materials switched on.",
+        what_to_do="Assign a material to every face in the scene, and export again with materials switched on.",
     ),
     run=run,
     fixes=("neutral-material",),

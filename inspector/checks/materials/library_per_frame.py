@@ -15,8 +15,8 @@ from inspector.threshold import Threshold
 LIBRARY_PER_FRAME = Threshold(
     "library-per-frame",
     0.5,
-    "Share of frames with their own library above which the export counts as writing one library per frame. Below "
-    "this share, a few frames name the wrong library.",
+    "If more than this share of the frames have their own library, the export counts as writing one library per "
+    "frame. Otherwise, a few frames name the wrong library, which is not reported here.",
     settable=True,
 )
 

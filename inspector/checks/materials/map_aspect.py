@@ -18,26 +18,26 @@ from inspector.threshold import Threshold
 MAP_SQUEEZED = Threshold(
     "map-squeezed",
     1.5,
-    "Factor between a map's aspect and the aspect that the surface requires above which the map counts as squeezed. "
-    "Most UVs are stretched a little, and painting on the surface compensates for the stretch (common practice, no "
-    "source).",
+    "Ratio between a map's aspect and the aspect that the surface requires. Above this ratio, the map counts as "
+    "squeezed. Most UVs are stretched a little, and painting on the surface compensates for the stretch (common "
+    "practice, no source).",
     settable=True,
 )
 
 MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
-    "Factor between a map's aspect and the nearest aspect that any part of the surface requires, leaving out 5 % at "
-    "either end, above which the map counts as squeezed. On a sheet that is stretched evenly by about a tenth, a "
-    "circle is visibly not round (common practice, no source).",
+    "Ratio between a map's aspect and the nearest aspect that any part of the surface requires, leaving out 5 % at "
+    "either end. Above this ratio, the map counts as squeezed. On a sheet that is stretched evenly by about a tenth, "
+    "a circle is visibly not round (common practice, no source).",
     settable=True,
 )
 
 MAP_ASPECTS = Threshold(
     "map-aspects",
     1.02,
-    "Ratio of the aspects of two maps of one material above which they are reported. Rounding to whole pixels causes "
-    "a smaller ratio.",
+    "Ratio of the aspects of two maps of one material. Above this ratio, the maps are reported. Rounding to whole "
+    "pixels causes a smaller ratio.",
 )
 
 

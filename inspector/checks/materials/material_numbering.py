@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"material `{was.display}` of the reference has different numbers in other frames, such as `{now.display}` "
+        f"the reference's material `{was.display}` has another number in other frames, such as `{now.display}` "
         f"({count_of(spellings, 'name')} in all)",
         context.numbers(indices),
         files(context, indices),

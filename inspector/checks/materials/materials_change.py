@@ -11,7 +11,7 @@ from inspector.arrays import Indices
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import base_facts, count_of, files, usable_where
+from inspector.checks.base.helpers import base_facts, files, part_of, usable_where
 from inspector.checks.base.libraries import Subject, named, spot_finding, used_libraries
 from inspector.checks.base.material_content import changes
 from inspector.checks.base.numbered_names import name_stem
@@ -51,12 +51,12 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
     faces = _faces_with_another(frame, context.reference_frame)
     new = [name for name in frame.materials if name not in base.materials]
     gone = [name for name in base.materials if name not in frame.materials]
-    named_so = [words for words, names in ((f"new {named(new)}", new), (f"no {named(gone)}", gone)) if names]
+    named_so = [words for words, names in ((f"new: {named(new)}", new), (f"missing: {named(gone)}", gone)) if names]
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(len(faces), 'face')} of {frame.faces:,} with a different material from the reference"
-        + (f": {', '.join(named_so)}" if named_so else ""),
+        f"{part_of(len(faces), frame.faces, 'face')} {'has' if len(faces) == 1 else 'have'} a different material than "
+        "in the reference" + (f" ({'; '.join(named_so)})" if named_so else ""),
         context.numbers(other),
         (
             Where(context.file_name(other[0]), face_line(frame, int(faces[0])), f"face {faces[0] + 1}"),
@@ -110,10 +110,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces have a different material from the reference, or frames use different material libraries that "
+        what="Faces have a different material than in the reference, or frames use different material libraries that "
         "define the same material differently.",
         after_import="Colours and textures change on these frames. An import that reads one library for all frames "
-        "uses its materials throughout, and the default shader for materials that are not in it.",
+        "uses the materials of that library throughout, and the default shader for materials that are not in it.",
         what_to_do="Give each face one material for the whole animation and export again. If libraries differ "
         "although the material should stay the same, point all frames to one library with the fix "
         "share-library:library=FILE. If the material should change, animate it after the import.",

@@ -97,10 +97,12 @@ CHECK = Check(
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="The colours of a normal map encode directions of length 1, which all point outward in tangent space. "
-        "Here, an image assigned as a normal map has other colours, or is in object space and doesn't follow a "
-        "surface that deforms; or a normal map is assigned as a height map (bump, map_Bump) or as a colour map.",
+        "Here, an image assigned as a normal map has other colours, or contains object-space normals, which don't "
+        "follow a surface that deforms; or a normal map is assigned as a height map (bump, map_Bump) or as a colour "
+        "map.",
         after_import="The light on the surface looks crumpled, or the surface is bluish.",
-        what_to_do="Assign the right image, or set the kind of map (normal, height, colour) by hand after the import.",
+        what_to_do="Assign the right texture, or set the kind of map (normal, height, colour) by hand after the "
+        "import.",
     ),
     run=run,
     fixes=("norm-statement", "colour-map-statement"),

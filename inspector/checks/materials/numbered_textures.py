@@ -100,7 +100,7 @@ def _leaves_unit_square(context: CheckContext) -> bool:
 
 CHECK = Check(
     id="numbered-textures",
-    title="Numbered images as one map",
+    title="Map names one texture of a series",
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(

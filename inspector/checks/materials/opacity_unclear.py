@@ -34,7 +34,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             met.setdefault((judged[0], material.inside), []).append((material, judged[1]))
     for (kind, inside), places in met.items():
         severity, how = _HOW[kind]
-        how = f"{{0:was/were}} written from a library in which {{0:it/they}} {how}" if inside else how
+        how = f"{{0:comes/come}} from a library in which {{0:it/they}} {how}" if inside else how
         spots = [Spot(material.where(statement), material.indices) for material, statement in places]
         subject = Subject("material", (material.definition.name for material, _ in places))
         message = f"{subject} {how.format(subject)}"

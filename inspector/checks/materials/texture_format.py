@@ -17,7 +17,7 @@ from inspector.threshold import Threshold
 IMAGE_SIDE = Threshold(
     "image-side",
     16384,
-    "Longest side of a texture that graphics hardware accepts (common practice, no source).",
+    "Longest texture side that graphics hardware accepts (common practice, no source).",
     unit="pixels",
 )
 
@@ -125,7 +125,10 @@ _FORMS = (
         "large",
         Severity.NOTE,
         lambda texture: max(texture.facts.size or (0,)) > IMAGE_SIDE.value,
-        lambda who, some: f"{who:is/are} {who:/up to }{' x '.join(f'{side:,}' for side in _largest(some))} pixels",
+        lambda who, some: (
+            f"{who:is/are} {who:/up to }{' x '.join(f'{side:,}' for side in _largest(some))} "
+            f"pixels, but graphics hardware accepts at most {IMAGE_SIDE.value:,} per side"
+        ),
     ),
 )
 

@@ -37,14 +37,14 @@ def _in_two_roles(texture: Texture) -> bool:
 
 CHECK = Check(
     id="texture-used-twice",
-    title="One image as colour map and normal map",
+    title="Texture used as colour and normal map",
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="The same image is assigned as a colour map and as a normal map, or a normal map is assigned both as "
         "colour and as height. No image can serve as both.",
         after_import="Either the surface is bluish, or the light on it looks crumpled.",
-        what_to_do="Name the right image in one of the two statements, or assign it by hand after the import.",
+        what_to_do="Name the right texture in one of the two statements, or assign it by hand after the import.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import files
+from inspector.checks.base.helpers import files, in_diagonals
 from inspector.checks.base.jumps import (
     JUMP_BESIDE,
     JUMP_DIAGONALS,
@@ -45,8 +45,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the centre of the object jumps by {amount(distance, 'unit')} "
-            f"({amount(diagonals, 'diagonal', '.2g')}) {extent}",
+            f"the centre of the object jumps by {amount(distance, 'unit')} ({in_diagonals(diagonals)}) {extent}",
             context.numbers(indices),
             files(context, indices),
             {"kind": kind, "distance": distance, "diagonals": diagonals},
@@ -76,7 +75,7 @@ CHECK = Check(
         what="The object is suddenly at another position, which the motion before and after doesn't explain.",
         after_import="The object appears at another position for a frame, or jumps there and stays.",
         what_to_do="Look at the frame. A single frame can be moved to the position of its neighbours. If the object "
-        "stays at the new position, the jump may be a cut, or frames of two exports may be mixed.",
+        "stays at the new position, the jump may be a cut, or the later frames may come from another export.",
     ),
     run=run,
     fixes=("align-outlier",),

@@ -10,7 +10,7 @@ from inspector.arrays import Floats
 from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.helpers import base_facts, files, in_diagonals
 from inspector.checks.base.off_path import off_path
 from inspector.checks.base.smoothness import incoherent
 from inspector.checks.base.topology_changes import usual_order
@@ -22,57 +22,58 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "Distance of the median point from its path above which jitter is visible: one to two pixels if the object fills "
-    "a picture 2,000 to 4,000 pixels wide.",
+    "If the median point is farther from its path than this, the jitter is visible: one to two pixels if the object "
+    "fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference",
 )
 JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
-    "Distance from the path up to which the jitter is rounding, which few-decimals reports.",
+    "Distance from the path up to which the jitter counts as rounding, which few-decimals reports.",
     "smallest steps of the written decimals",
 )
 JITTER_RUN = Threshold(
     "jitter-run",
     6,
-    "Smallest number of frames in a row that must jitter. A single displaced frame disturbs the paths of five frames.",
+    "Smallest number of jittering frames in a row that is reported. A single displaced frame disturbs the paths of "
+    "five frames.",
     "frames",
 )
 JITTER_WHITE = Threshold(
     "jitter-white",
     -0.4,
-    "Largest correlation between the points' offsets from their paths on one frame and on the next. For noise that is "
-    "independent from frame to frame, it is -0.8, which follows from the weights of the path; for a swing of ten "
-    "frames or more, it is 0.8.",
+    "Correlation between the points' offsets from their paths on one frame and on the next. Up to this value, the "
+    "offsets count as jitter. For noise that is independent from frame to frame, the correlation is -0.8, which "
+    "follows from the weights of the path; for a swing of ten frames or more, it is 0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",
     0.5,
-    "Squared difference between the path offsets of an edge's two ends, relative to the squared offsets themselves, "
-    "above which the two ends count as moving independently. It is 0 if neighbours move together, and 1 if they move "
-    "independently.",
+    "Squared difference between the offsets of an edge's two ends from their paths, divided by the sum of the two "
+    "squared offsets. Above this ratio, the two ends count as moving independently. The ratio is 0 if neighbours move "
+    "together, and 1 if they move independently.",
 )
 
 JITTER_HOLD = Threshold(
     "jitter-hold",
     0.5,
-    "Share of a squared step that no smooth motion of the surface explains, above which the step counts as the jitter "
-    "of a held pose. With noise on 64 sampled vertices, two thirds remain unexplained, because a cubic field has 20 "
-    "terms; with motion, hardly anything remains.",
+    "Share of a step's squared distances that no smooth motion of the surface explains. From this share on, the step "
+    "counts as the jitter of a held pose. With noise on 64 sampled vertices, two thirds remain unexplained, because a "
+    "cubic field has 20 terms; with motion, hardly anything remains.",
     "of the squared distances",
 )
 JITTER_HOLDS = Threshold(
     "jitter-holds",
     3,
-    "Smallest number of held poses in a row that must jitter. One or two poses may be single "
-    "frames with another fault.",
+    "Smallest number of jittering held poses in a row that is reported. One or two poses may be single frames with "
+    "another fault.",
     "poses",
 )
 JITTER_MOVES_ON = Threshold(
     "jitter-moves-on",
     2.0,
-    "How many times longer than the jitter the steps between poses must be for the poses to count as held. Otherwise, "
-    "the motion as a whole shakes.",
+    "How many times as long as the jitter the steps between poses must be for the poses to count as held. If they are "
+    "shorter, the motion as a whole shakes.",
 )
 
 _LONGEST_HOLD = 4
@@ -86,7 +87,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     series = context.series
     diagonal = float(series.diagonals[series.reference_index or 0])
     if not base.faces or not whole_indices(base):
-        raise NotApplicable("without faces, points may move independently of each other")
+        raise NotApplicable("without faces that have all their vertices, points may move independently of each other")
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
     off = _off_cubic(context)
@@ -103,7 +104,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.WARNING,
         f"points jitter independently of each other by up to {amount(distance, 'unit', '.3g')} "
-        f"({amount(distance / diagonal, 'diagonal', '.2g')})",
+        f"({in_diagonals(distance / diagonal)})",
         context.numbers(indices),
         files(context, indices),
         {"distance": distance, "diagonals": distance / diagonal},
@@ -247,8 +248,8 @@ CHECK = Check(
     title="Trembling points",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Points shake from frame to frame, each in a different direction from its neighbours. The usual causes "
-        "are an unsettled simulation and a noisy capture. An object that shakes as a whole is not reported.",
+        what="Points shake from frame to frame, independently of their neighbours. The usual causes are an unsettled "
+        "simulation and a noisy capture. An object that shakes as a whole is not reported.",
         after_import="The surface seems to boil: highlights and shadows crawl over it, and motion blur flickers.",
         what_to_do="Give the simulation more steps, or smooth its cache over time, and export again.",
     ),

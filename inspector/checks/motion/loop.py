@@ -34,10 +34,10 @@ LOOP_SEAM = Threshold(
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "Smallest ratio of the largest distance from the first frame to the longest step, including the step from the "
-    "last frame to the first, at which the motion counts as one cycle. At a smaller ratio, the motion never left its "
-    "start or leapt back. For a cycle of eight frames on a circle, the ratio is 2.6: the diameter over a chord of 45 "
-    "degrees.",
+    "The motion counts as one cycle if the largest distance from the first frame is more than this many times the "
+    "longest step; the step from the last frame to the first counts as well. At a smaller ratio, the motion never "
+    "left its start or leapt back. For a cycle of eight frames on a circle, the ratio is 2.6: the diameter over a "
+    "chord of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(
@@ -124,7 +124,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         )
     if cycle is not None and repeats:
         kind = "rounds"
-        words = f"repeats every {cycle.length} frames{_except(series, cycle.odd)}"
+        words = f"the motion repeats every {cycle.length} frames{_except(series, cycle.odd)}"
     elif seam.distance <= LOOP_SAME.value * seam.usual and not seam.held:
         first = frame_text(series.facts[0].number)
         kind = "doubled"
@@ -134,7 +134,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif seam.distance <= LOOP_SEAM.value * seam.usual:
         kind = "open"
         words = f"nearly a loop: the last frame is {amount(seam.distance, 'unit')} from the first, and a usual step is "
-        words += f"{seam.usual:.4g}"
+        words += amount(seam.usual, "unit")
     else:
         return
     yield Finding(
@@ -148,11 +148,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _except(series: Series, odd: Sequence[int]) -> str:
-    """Name the frames that break a cycle, as the end of a sentence: ", except frame 12"; "" if there are none."""
+    """Name the frames that break a cycle, as the end of a sentence: ", except on frame 12"; "" if there are none."""
     if not odd:
         return ""
     named = f"frame {frame_text(series.facts[odd[0]].number)}" if len(odd) == 1 else count_of(len(odd), "frame")
-    return f", except {named}"
+    return f", except on {named}"
 
 
 def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:

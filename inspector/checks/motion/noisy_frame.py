@@ -10,7 +10,7 @@ from inspector.arrays import Floats
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files
+from inspector.checks.base.helpers import base_facts, files, in_diagonals
 from inspector.checks.base.off_path import pops_and_spikes
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, incoherent, single_outliers
 from inspector.checks.base.steps import JUMP_WINDOW, JUMPS_OF_A_POSE_SET
@@ -37,17 +37,17 @@ NOISE_MOST = Threshold(
 NOISE_APART = Threshold(
     "noise-apart",
     0.8,
-    "Smallest difference between the offsets of the two ends of the median edge that counts as noise, as a multiple "
-    "of the offsets' root mean square. For independent, normally distributed noise, it is 1.26: the median of a "
-    "Maxwell distribution, which is 0.89 of its root mean square, times the square root of 2. In a dent or in a part "
-    "with another pose, neighbouring vertices move together.",
+    "Smallest median difference between the offsets of an edge's two ends that counts as noise, as a multiple of the "
+    "root mean square of all offsets. For independent, normally distributed noise, the multiple is 1.26: the median "
+    "of a Maxwell distribution, which is 0.89 of its root mean square, times the square root of 2. In a dent or in a "
+    "part with another pose, neighbouring vertices move together.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",
     4.0,
-    "Largest offset of a vertex that still counts as noise, in root mean squares. Of 64 normally distributed "
-    "vertices, the farthest is off by two to three of these. In another pose, or if a part is displaced, the offset "
-    "is larger.",
+    "Largest offset of a single vertex that still counts as noise, as a multiple of the root mean square of all "
+    "offsets. Among 64 vertices with normally distributed offsets, the largest offset is two to three times the root "
+    "mean square. In another pose, or if a part is displaced, it is larger.",
 )
 
 NOISE_POINTS = Threshold(
@@ -62,24 +62,24 @@ NOISE_POINTS = Threshold(
 NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
-    "How many times rougher than every surrounding frame a frame must be, relative to the size of its faces, if the "
-    "mesh changes throughout and no vertex can be followed. A different face size changes the roughness of a smooth "
-    "surface by up to an eighth, because a vertex's distance from the mean of its neighbours grows with the square of "
-    "their distance.",
+    "How many times as rough as every surrounding frame a frame must be, relative to the size of its faces. This is "
+    "compared if the mesh changes throughout and no vertex can be followed. A different face size changes the "
+    "roughness of a smooth surface by up to an eighth, because a vertex's distance from the mean of its neighbours "
+    "grows with the square of their distance.",
 )
 NOISE_ROUGHER_TOO = Threshold(
     "noise-rougher-too",
     1.1,
-    "How many times rougher the frame must be if the size of its faces is ignored. Smaller faces make the usual noise "
-    "of a scan more visible.",
+    "How many times as rough as every surrounding frame a frame must be if the size of its faces is ignored. Smaller "
+    "faces make the usual noise of a scan more visible.",
 )
 
 NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
-    "Largest ratio of the farthest vertex's distance from the surface around it to the median vertex's distance that "
-    "still counts as noise. Of a thousand normally distributed vertices, the farthest is about 2.7 times as far off "
-    "as the median vertex; a few displaced vertices are farther off.",
+    "Largest ratio of the farthest vertex's distance from the surface around it to the median vertex's distance at "
+    "which a frame still counts as noisy. Among a thousand vertices with normally distributed offsets, the farthest "
+    "is about 2.7 times as far off as the median vertex; a few displaced vertices are farther off.",
 )
 
 
@@ -171,8 +171,9 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"vertices are displaced in all directions, independently of each other, by {amount(most, 'unit', '.3g')} "
-        f"({amount(most / diagonal, 'diagonal', '.2g')}, root mean square); the neighbouring frames are smooth",
+        f"vertices are displaced in all directions, independently of each other, by a root-mean-square "
+        f"distance of {amount(most, 'unit', '.3g')} ({in_diagonals(most / diagonal)}); the neighbouring frames are "
+        "smooth",
         context.numbers(sorted(found)),
         files(context, sorted(found)),
         {"kind": "off", "distance": most, "diagonals": most / diagonal},
@@ -206,11 +207,11 @@ CHECK = Check(
     title="Noise on single frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On this frame, all vertices are displaced a little, each in a different direction from its neighbours. "
-        "The frames before and after are smooth.",
+        what="On this frame, all vertices are displaced a little, independently of their neighbours. The frames "
+        "before and after are smooth.",
         after_import="The surface flickers for one frame: shading breaks up, and edges look ragged.",
-        what_to_do="Export the frame again, or fill it from its neighbours. The usual cause is a frame of a scan or "
-        "of a compressed cache that failed.",
+        what_to_do="Export the frame again, or fill it from its neighbours. The usual cause is a failed frame of a "
+        "scan or of a compressed cache.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files, vertex_places
+from inspector.checks.base.helpers import base_facts, files, in_diagonals, vertex_places
 from inspector.checks.base.off_path import (
     POP_DIAGONALS,
     POP_OF_SPEED,
@@ -34,26 +34,25 @@ def run(context: CheckContext) -> Iterator[Finding]:
     in_order = set(context.unexplained(usual_order(context))) - set(mirrored_frames(context))
     diagonal = float(series.diagonals[series.reference_index or 0])
     for kind, words, pops in (
-        ("part", "of the surface is", found.parts),
-        ("whole", "of the surface, as a whole, is", found.whole),
+        ("part", "{share:.0%} of the surface is", found.parts),
+        ("whole", "the object as a whole ({share:.0%} of the surface) is", found.whole),
     ):
         met = {index: pop for index, pop in pops.items() if index in in_order}
         if met:
             yield _finding(context, kind, words, met, diagonal)
     known = {*found.spikes, *found.parts, *found.whole, *mirrored_frames(context)}
     for kind, words, off in (
-        ("slip", "the object as a whole is off its path", slips(context)),
-        ("surface", "the whole surface is off its path", strays(context)),
+        ("slip", "the object as a whole is off its path by", slips(context)),
+        ("surface", "the whole surface is off its path by a root-mean-square distance of", strays(context)),
     ):
         frames = sorted(set(context.unexplained(off)) - known)
         known.update(frames)
         if frames:
             most = max(off[index] for index in frames)
-            how = ", root mean square" if kind == "surface" else ""
             yield Finding(
                 CHECK.id,
                 Severity.WARNING,
-                f"{words} by up to {amount(most, 'unit')} ({amount(most / diagonal, 'diagonal', '.2g')}{how})",
+                f"{words} up to {amount(most, 'unit')} ({in_diagonals(most / diagonal)})",
                 context.numbers(frames),
                 files(context, frames),
                 {"kind": kind, "distance": most, "diagonals": most / diagonal},
@@ -64,11 +63,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _finding(context: CheckContext, kind: str, words: str, met: dict[int, Pop], diagonal: float) -> Finding:
     worst = max(met.values(), key=lambda pop: pop.distance)
     distance = worst.distance / diagonal
+    by = f"{amount(worst.distance, 'unit')} ({in_diagonals(distance)})"
     return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{worst.share:.0%} {words} off its path by up to {amount(worst.distance, 'unit')} "
-        f"({amount(distance, 'diagonal', '.2g')})",
+        f"{words.format(share=worst.share)} off its path by up to {by}",
         context.numbers(sorted(met)),
         vertex_places(context, {index: pop.vertex for index, pop in met.items()}),
         {"kind": kind, "distance": worst.distance, "diagonals": distance, "share": worst.share},

@@ -28,14 +28,14 @@ SCALED = Threshold(
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "Largest difference between the deviations of the object's sizes, as a share of their mean deviation, at which "
-    "the object counts as scaled. Scaling changes all sizes by the same ratio.",
+    "Largest spread of the deviations of the object's sizes (the largest deviation minus the smallest), as a share of "
+    "their mean, at which the object counts as scaled. Scaling changes all sizes by the same ratio.",
 )
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
-    "Largest ratio between a jump of the size and a factor between units at which the jump is reported as that "
-    "factor. One step of the motion itself changes the size as well (common practice, no source).",
+    "Largest ratio between a size jump and the factor between two units at which the jump is reported as that factor. "
+    "The motion itself also changes the size from frame to frame (common practice, no source).",
 )
 
 
@@ -73,7 +73,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             _severity(worst),
-            f"the object is scaled by {worst:.3g}{_units(worst)} compared with the frames before and after",
+            f"the object is scaled by a factor of {worst:.3g}{_units(worst)} compared with the frames before and after",
             context.numbers(indices),
             files(context, indices),
             {"kind": "scaled", "ratio": worst},
@@ -147,8 +147,9 @@ CHECK = Check(
         "explain.",
         after_import="The object suddenly looks larger or smaller, for a frame or from there on.",
         what_to_do="Look at the frame. The fix can bring a single frame to the position and size of its neighbours. "
-        "If the size is off by a factor between units, the frame was exported in another unit, and the finding is an "
-        "error. If the new size stays, frames of two exports are mixed: export all frames again.",
+        "If the size is off by the factor between two units (such as 100 for metres and centimetres), the frame was "
+        "exported in another unit; this is reported as an error. If the later frames keep the new size, they come "
+        "from another export: export all frames again.",
     ),
     run=run,
     fixes=("align-outlier",),

@@ -11,7 +11,14 @@ from inspector.checks.base.bumps import BUMP_SHARE, bumps
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, count_of, these_frames, vertex_places
+from inspector.checks.base.helpers import (
+    base_facts,
+    count_of,
+    in_diagonals,
+    part_of,
+    these_frames,
+    vertex_places,
+)
 from inspector.checks.base.off_path import (
     POP_DIAGONALS,
     SPIKE_BEYOND,
@@ -33,8 +40,8 @@ from inspector.threshold import Threshold
 SPIKE_FAR = Threshold(
     "spike-far",
     10.0,
-    "How many times farther out than all other vertices a few vertices must be to count as strays. Fins, tails and "
-    "hairs have vertices along their whole length (common practice, no source).",
+    "How many times as far out as all other vertices a few vertices must be to count as strays. Fins, tails and hairs "
+    "have vertices along their whole length (common practice, no source).",
 )
 STRAY_SHARE = Threshold(
     "stray-share",
@@ -45,8 +52,8 @@ STRAY_SHARE = Threshold(
 SPIKE_HOME = Threshold(
     "spike-home",
     3.0,
-    "How many times longer the longest edge at a leaping vertex must be on the two neighbouring frames for those "
-    "frames to be wrong, not the frame between them. A vertex that leaps out makes its own edges longer.",
+    "If the longest edge at a leaping vertex is more than this many times as long on both neighbouring frames, those "
+    "frames are wrong, not the frame between them. A vertex that leaps out makes its own edges longer.",
 )
 
 
@@ -57,9 +64,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     whole = {index: spike for index, spike in spikes.items() if _comes_home(context, index, spike.vertex, set(every))}
     if len(spikes) > len(whole):
         out = {index: spike for index, spike in spikes.items() if index not in whole}
-        yield _finding(context, "leap", "and back", out, set(every))
+        yield _finding(context, "leap", ", and then back in place", out, set(every))
     if whole:
-        when = f"on the frames before and after, not on {these_frames(whole)}"
+        when = f" on the frames before and after, not on {these_frames(whole)}"
         yield _finding(context, "home", when, whole, set(every))
     yield from _bumps(context)
     yield from _strays(context)
@@ -68,12 +75,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, Pop], every: set[int]) -> Finding:
     diagonal = float(context.series.diagonals[context.series.reference_index or 0])
     index, worst = max(spikes.items(), key=lambda spike: spike[1].distance)
-    vertices = count_of(_leaping(context, index, every), "vertex")
+    leaping = _leaping(context, index, every)
+    vertices = f"{part_of(leaping, base_facts(context).vertices, 'vertex')} {'is' if leaping == 1 else 'are'}"
     return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{vertices} of {base_facts(context).vertices:,} out of place by up to {amount(worst.distance, 'unit')} "
-        f"({amount(worst.distance / diagonal, 'diagonal', '.2g')}), {when}",
+        f"{vertices} out of place by up to {amount(worst.distance, 'unit')} "
+        f"({in_diagonals(worst.distance / diagonal)}){when}",
         context.numbers(list(spikes)),
         vertex_places(context, {index: spike.vertex for index, spike in spikes.items()}),
         {"kind": kind, "distance": worst.distance, "diagonals": worst.distance / diagonal},
@@ -137,7 +145,7 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.WARNING,
         f"vertices are displaced from the surface around them by up to {amount(most, 'unit')} "
-        f"({amount(most / diagonal, 'diagonal', '.2g')}), far more than on the surrounding frames",
+        f"({in_diagonals(most / diagonal)}), far more than on the surrounding frames",
         context.numbers(sorted(found)),
         vertex_places(context, {index: bump.vertex for index, bump in found.items()}),
         {"kind": "bump", "distance": most, "diagonals": most / diagonal},
@@ -190,11 +198,11 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
     far, times = stray_vertices(context.reference_frame.positions)
     if not len(far):
         return
-    vertices = count_of(len(far), "vertex")
+    vertices = f"{count_of(len(far), 'vertex')} {'is' if len(far) == 1 else 'are'}"
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{vertices} {times:,.0f} times as far out as any other vertex",
+        f"{vertices} {times:,.0f} times as far from the middle of the object as any other vertex",
         context.numbers(np.flatnonzero(suspect).tolist()),
         vertex_places(context, {reference: int(far[0])}),
         {"kind": "stray", "vertices": len(far), "times": times},

@@ -46,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"frames {', '.join(pairs)}{more} are swapped: if they are exchanged, the motion is smooth",
+        f"frames {', '.join(pairs)}{more} are swapped: in the opposite order, the motion is smooth",
         context.numbers(indices),
         files(context, indices),
         {"pairs": len(found)},
@@ -84,8 +84,8 @@ CHECK = Check(
     title="Neighbouring frames swapped",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two neighbouring frames have each other's poses: the motion steps ahead, back, and ahead again. If the "
-        "two frames are swapped, it is smooth.",
+        what="Two neighbouring frames have each other's poses: the motion steps ahead, back, and ahead again. In the "
+        "opposite order of the two frames, it is smooth.",
         after_import="The motion stutters for a moment; motion blur points backwards on one frame.",
         what_to_do="Look at the two frames. A render queue that renames files may have swapped them. Swap the names "
         "back, or export both frames again.",

@@ -23,23 +23,22 @@ from inspector.threshold import Threshold
 TURNED_SHARE = Threshold(
     "turned-share",
     0.9,
-    "Smallest share of a frame's faces whose normals point to their back at which all normals count as reversed. Not "
-    "all faces need to be affected, because reversed smoothed normals look correct in folds. Below this share, "
-    "reversing all normals would damage correct normals.",
+    "If at least this share of a frame's faces with normals have normals that point to the back, all normals of the "
+    "frame count as reversed. Not all faces need to be affected, because reversed smoothed normals look correct in "
+    "folds. Below this share, reversing all normals would damage correct normals.",
 )
 
 REVERSED_SHARE = Threshold(
     "reversed-share",
     0.002,
-    "Smallest share of the surface with normals that point to the back at which the finding is a warning. Smoothed "
-    "normals in sharp folds of sound meshes reach a share of 0.001, which is hardly visible (common practice, no "
-    "source).",
+    "If normals point to the back on at least this share of the surface, the finding is a warning. Smoothed normals "
+    "in sharp folds of sound meshes reach a share of 0.001, which is hardly visible (common practice, no source).",
     settable=True,
 )
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    base = base_facts(context)
+    base_facts(context)
     if not usable_where(context, lambda facts: facts.faces_without_normals < facts.faces):
         raise NotApplicable("no face has normals")
     mirrored = mirrored_frames(context)  # the check `winding` reports these frames
@@ -50,7 +49,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if group:
             worst, _ = max(group, key=lambda pair: pair[1].count)
             share = _share(context.frame(worst))
-            words = f"of {base.faces:,} with normals that point to the back, {share:.2%} of the surface"
+            words = f"with normals that point to the back ({share:.2%} of the surface)"
             severity = Severity.WARNING if share >= context.limit(REVERSED_SHARE) else Severity.NOTE
             yield fault_finding(context, CHECK.id, severity, group, words, fixes=fixes)
 

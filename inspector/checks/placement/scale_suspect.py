@@ -26,8 +26,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
-            f"{amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, which is not the "
-            "factor between two units"
+            f"{amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, which is not "
+            "the factor between two units"
         )
         yield _finding(context, Severity.NOTE, ratio, message, ())
 

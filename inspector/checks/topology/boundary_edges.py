@@ -48,7 +48,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{_words(facts)}; the reference has {_words(base)}{_faces(torn)}",
+        f"{_faces(torn)}{_words(facts)}; the reference has {_words(base)}",
         context.numbers(frames),
         changed_places(context, torn) if torn else files(context, frames),
         {
@@ -110,10 +110,10 @@ def _words(facts: FrameFacts) -> str:
 
 
 def _faces(torn: dict[int, FaceChange]) -> str:
-    """State how many faces have a wrong corner on each frame, as the end of a sentence; "" if `torn` is empty."""
+    """State how many faces have a wrong corner on each frame, as the beginning of a message; "" if `torn` is empty."""
     if not torn:
         return ""
-    return f": {range_of([change.count for change in torn.values()], 'face')} with a wrong vertex index"
+    return f"{range_of([change.count for change in torn.values()], 'face')} with a wrong vertex index: "
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
@@ -129,7 +129,7 @@ CHECK = Check(
     needs=(Trait.SHARED,),
     rationale=Rationale(
         what="A boundary edge belongs to one face, a non-manifold edge to three or more. Both may be intended: the "
-        "rim of a sheet, for example, has boundary edges. On these frames, their number differs from the reference.",
+        "rim of a sheet, for example, has boundary edges. On these frames, their numbers differ from the reference.",
         after_import="On these frames, a slit opens along a seam or a fold appears, and smooth shading breaks there.",
         what_to_do="Look for an operation that welds, mirrors or splits vertices only on some frames. Apply it once "
         "to the still model, and export again.",

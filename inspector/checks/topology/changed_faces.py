@@ -9,7 +9,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import mesh_changes_throughout
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, range_of
+from inspector.checks.base.helpers import base_facts, part_of
 from inspector.checks.base.topology_changes import OTHER, changed_places, reported_by
 
 
@@ -22,11 +22,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     counts = [change.count for change in other.values()]
     least, most = min(counts), max(counts)
+    share = f"{f'{least:,} to ' if least < most else ''}{part_of(most, base.faces, 'face')}"
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{range_of(counts, 'face')} of {base.faces:,} {'connects' if most == 1 else 'connect'} different vertices "
-        "from the reference, although the counts are equal",
+        f"{share} {'connects' if most == 1 else 'connect'} different vertices than in the reference, although the "
+        "face counts are equal",
         context.numbers(list(other)),
         changed_places(context, other),
         {"faces": most, "least": least, "variants": len({context.series.facts[index].topology for index in other})},

@@ -46,7 +46,7 @@ CHECK = Check(
     needs=(Trait.SHARED,),
     rationale=Rationale(
         what="Faces that share edges form a connected component. These frames have a different number of components "
-        "from the reference.",
+        "than the reference.",
         after_import="On some frames, a part of the object is missing, an extra part appears, or joined parts come "
         "apart.",
         what_to_do="Look for objects that are hidden on some frames, or joined only on some frames. Export the same "

@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         others = [index for index in whole if set(names(context.series.facts[index])) != usual]
         if others:
             found = set(names(context.series.facts[others[0]]))
-            words.append(f"different {kind} from the reference: {_difference(usual, found)}")
+            words.append(f"the names of {kind} differ from the reference ({_difference(usual, found)})")
             kinds.append(kind)
             met |= set(others)
             gone, new = gone + len(usual - found), new + len(found - usual)
@@ -47,7 +47,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _difference(usual: set[Name], found: set[Name]) -> str:
-    parts = (("no", usual - found), ("new", found - usual))
+    parts = (("missing:", usual - found), ("new:", found - usual))
     return "; ".join(f"{word} {named(sorted(names))}" for word, names in parts if names)
 
 

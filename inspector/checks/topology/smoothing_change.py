@@ -21,11 +21,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     first = context.series.facts[others[0]]
     if not base.smoothing:
-        message = f"smoothing is on in {these_frames(others)} but off in the reference"
+        message = f"smoothing is on in {these_frames(others)}, but off in the reference"
     elif not first.smoothing:
-        message = f"smoothing is off in {these_frames(others)} but on in the reference"
+        message = f"smoothing is off in {these_frames(others)}, but on in the reference"
     else:
-        message = "faces are in different smoothing groups from the reference"
+        message = "faces are in different smoothing groups than in the reference"
     yield Finding(
         CHECK.id, Severity.WARNING, message, context.numbers(others), files(context, others), {"frames": len(others)}
     )

@@ -10,7 +10,7 @@ from inspector.arrays import Indices
 from inspector.checks.base.check import Check, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, count_of
+from inspector.checks.base.helpers import base_facts, part_of
 from inspector.checks.base.topology_changes import same_surface
 from inspector.checks.base.whole_surfaces import whole_indices
 from inspector.formats.format import Trait
@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.NOTE,
-        f"{count_of(unused, 'vertex')} of {base.vertices:,} {'belongs' if unused == 1 else 'belong'} to no face",
+        f"{part_of(unused, base.vertices, 'vertex')} {'belongs' if unused == 1 else 'belong'} to no face",
         context.numbers(same_surface(context)),
         numbers={"unused": unused},
         fixes=CHECK.fixes,

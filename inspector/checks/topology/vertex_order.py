@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"{how} are in a different order from the reference; the surface is the same",
+            f"{how} are in a different order than in the reference; the surface is the same",
             context.numbers(list(moved)),
             changed_places(context, moved),
             {"kind": "faces follow", "vertices": most},

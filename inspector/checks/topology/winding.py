@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, count_of, files
+from inspector.checks.base.helpers import base_facts, files, part_of
 from inspector.checks.base.topology_changes import (
     VOLUME_SHARE,
     WINDING,
@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"{count_of(most, 'face')} of {base.faces:,} reversed compared with the reference",
+            f"{part_of(most, base.faces, 'face')} {'is' if most == 1 else 'are'} reversed compared with the reference",
             context.numbers(list(turned)),
             changed_places(context, turned),
             {"kind": "faces", "faces": most},
@@ -76,8 +76,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="The corners of a face are listed counter-clockwise, as seen from its front. On these frames, they are "
-        "listed in the opposite direction from the reference.",
+        what="The corners of a face are listed counter-clockwise, as seen from its front. On these frames, their "
+        "order is reversed compared with the reference.",
         after_import="Faces turn black, or vanish if back faces aren't drawn. Lights and bevels take effect on the "
         "wrong side.",
         what_to_do="Look for a negative scale or a reversed mesh on these frames, and export them again. Or fill "

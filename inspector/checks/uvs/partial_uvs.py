@@ -9,7 +9,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import without_uv
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import count_of, usable_where
+from inspector.checks.base.helpers import part_of, usable_where
 from inspector.formats.format import Trait
 
 
@@ -26,7 +26,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{count_of(most, 'face')} of {facts[partial[0]].faces:,} without UVs, although the others have them",
+        f"{part_of(most, facts[partial[0]].faces, 'face')} {'has' if most == 1 else 'have'} no UVs, although the "
+        "others do",
         context.numbers(partial),
         tuple(
             Where(context.file_name(index), place.line, f"face {(place.element or 0) + 1}")

@@ -9,7 +9,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import with_other_uvs
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import base_with_uvs, count_of, same_faces
+from inspector.checks.base.helpers import base_with_uvs, part_of, same_faces
 from inspector.checks.base.uv_compare import UvDifference, compare_uvs
 from inspector.formats.element_lines import face_line
 from inspector.formats.format import Trait
@@ -17,8 +17,8 @@ from inspector.formats.format import Trait
 _WORDS = {
     "renumbered": "the same UV coordinates at every corner, with different indices",
     "shifted": "every UV index is off by {shift:+d}",
-    "reassigned": "the UVs of {faces} of {total:,} differ from the reference",
-    "seams": "the UV seams are in different places: {faces} of {total:,} differ from the reference",
+    "reassigned": "the UVs of {faces} differ from the reference",
+    "seams": "the UV seams are in different places than in the reference, on {faces}",
 }
 _FIXES = {"renumbered": (), "shifted": ("uv-shift-back", "uv-restore")}
 
@@ -44,7 +44,7 @@ def _finding(
     context: CheckContext, kind: str, shift: int, group: list[tuple[UvDifference, list[int], Where]]
 ) -> Finding:
     faces = max(len(difference.faces) for difference, _, _ in group)
-    words = _WORDS[kind].format(shift=shift, faces=count_of(faces, "face"), total=context.series.reference_facts.faces)
+    words = _WORDS[kind].format(shift=shift, faces=part_of(faces, context.series.reference_facts.faces, "face"))
     return Finding(
         CHECK.id,
         Severity.NOTE if kind == "renumbered" else Severity.ERROR,

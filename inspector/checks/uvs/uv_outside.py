@@ -32,8 +32,8 @@ REPEAT_SPAN = Threshold(
 SHIFTED_SHARE = Threshold(
     "shifted-share",
     0.9,
-    "Smallest share of the UVs in one square beside the unit square at which the layout as a whole counts as moved "
-    "there. A rim that sticks out contains less than a tenth of the UVs (common practice, no source).",
+    "If at least this share of the UVs is in a single square other than the unit square, the layout as a whole counts "
+    "as moved there. A rim that sticks out contains less than a tenth of the UVs (common practice, no source).",
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
@@ -94,13 +94,14 @@ def _main_square(frame: Frame) -> tuple[int, int, float]:
 def _shift_words(column: int, row: int, share: float) -> str:
     ways = [(column, "right", "left"), (row, "up", "down")]
     steps = " and ".join(f"{abs(by):,} {up if by > 0 else down}" for by, up, down in ways if by)
-    return f"{share:.1%} of the UVs are in a layout that was moved by whole squares ({steps}); "
+    return f"{share:.1%} of the UVs are offset by whole squares ({steps}); "
 
 
 def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     if crossing is None:
-        where = "in another square" if base.uv_tiles == 1 else f"each within one of {base.uv_tiles:,} squares"
-        return f"the UVs are outside the unit square, with all faces {where}"
+        if base.uv_tiles == 1:
+            return "the UVs are outside the unit square (all faces in the same square)"
+        return f"UVs are outside the unit square (each face within one of {base.uv_tiles:,} squares)"
     if once:
         return f"{count_of(crossing.count, 'face')} across the border of the texture"
     return f"the texture is repeated over {count_of(base.uv_tiles, 'square')}"

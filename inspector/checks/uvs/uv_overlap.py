@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 OVERLAP_SHARE = Threshold(
     "overlap-share",
     0.01,
-    "Share of the used texture above which its repeated use on the surface is reported. Smaller overlaps are at seams "
-    "or corners, where no lettering is placed.",
+    "If more than this share of the used texture is shown more than once on the surface, the overlap is reported. "
+    "Smaller overlaps are at seams or corners, where no lettering is placed.",
 )
 
 
@@ -26,7 +26,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
     base = context.series.reference_facts
     if base.uv_overlap is None:
-        raise NotApplicable(f"the UVs cover more than {UV_TILES.value} squares, so the texture is a repeated pattern")
+        raise NotApplicable(
+            f"the UVs extend over more than {UV_TILES.value} squares, so the texture is taken to be a repeated pattern"
+        )
     if base.uv_overlap <= OVERLAP_SHARE.value or base.uv_box is None:
         return
     overlap = island_overlap(context.reference_frame, base.uv_box)
@@ -34,7 +36,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if whole <= OVERLAP_SHARE.value:
         return
     partly = overlap.partly > OVERLAP_SHARE.value
-    stacked = f", {overlap.stacked:.0%} of it on islands that cover each other as a whole" if overlap.stacked else ""
+    stacked = f" ({overlap.stacked:.0%} on islands that cover each other as a whole)" if overlap.stacked else ""
     line = face_line(context.reference_frame, overlap.face)
     yield Finding(
         CHECK.id,

@@ -19,7 +19,7 @@ from inspector.threshold import Threshold
 SWIM_SMOOTH = Threshold(
     "swim-smooth",
     0.0,
-    "Correlation between the displacements of the UVs over two successive steps below which the UVs jitter. A drift "
+    "Correlation between the UV displacements of two successive steps. Below this value, the UVs jitter. A drift "
     "keeps its direction (about 1); noise tends to return (-0.5 for differences of independent values with equal "
     "variance).",
 )

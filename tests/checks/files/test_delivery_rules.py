@@ -212,12 +212,11 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     """Of two versions one is too pale, #eeeeee on white: 1.16 to 1. Capitals are 211 pixels high in a picture of 1920 x
     1080, and a tenth of that in a tenth of the picture."""
     folder = lettered_folder(tmp_path / "shot")
-    wide, pale = "in a picture of 1920 x 1080", "caption version pale"
+    pale = "in a picture of 1920 x 1080 pixels, caption version pale"
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
-        f"captions.readable: {pale} can't be read (too little contrast) {wide}",
-        f"captions.least_contrast: {pale} has a contrast of 1.16:1 against its background; at least 4.5:1 is "
-        f"required {wide}",
-        f"captions.least_height: {pale} is not visible; capitals at least 200 pixels high are required {wide}",
+        f"captions.readable: {pale} can't be read (too little contrast)",
+        f"captions.least_contrast: {pale} has a contrast of 1.16:1 against its background; at least 4.5:1 is required",
+        f"captions.least_height: {pale} is not visible; capitals at least 200 pixels high are required",
     ]
     file = folder / "captions.toml"
     file.write_text(
@@ -227,12 +226,12 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     assert breaches(tmp_path, folder, text.format(200, "1920x1080")) == []
     assert breaches(tmp_path, folder, text.format(20, "192x108")) == []
     assert breaches(tmp_path, folder, text.format(30, "192x108")) == [
-        f"captions.least_height: caption version {name} has capitals 21.1 pixels high; capitals at least 30 pixels "
-        "high are required in a picture of 192 x 108"
+        f"captions.least_height: in a picture of 192 x 108 pixels, caption version {name} has capitals 21.1 pixels "
+        "high; capitals at least 30 pixels high are required"
         for name in ("en", "p")
     ]
     assert breaches(tmp_path, folder, text.format(1, "96x54")) == [
-        f"captions.readable: caption version {name} can't be read (too small) in a picture of 96 x 54"
+        f"captions.readable: in a picture of 96 x 54 pixels, caption version {name} can't be read (too small)"
         for name in ("en", "p")
     ]
     file.write_text(file.read_text().replace('"1-2"', '"7-9"'))

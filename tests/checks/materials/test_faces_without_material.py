@@ -17,7 +17,7 @@ def test_a_face_before_the_first_material(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "faces-without-material", shot() | {"manta.0005.obj": text})
     assert said == [("faces-without-material", "warning", [5.0])]
     finding = finding_of(inspection, "faces-without-material")
-    assert finding.message == "1 face of 12 listed before the first material (usemtl)"
+    assert finding.message == "1 of 12 faces is listed before the first usemtl line"
     assert [(where.line, where.element) for where in finding.where] == [(HEAD.count(b"\n") + 1, "face 1")]
 
 

@@ -71,7 +71,7 @@ def test_our_glb_keeps_the_doubt(lines: tuple[str, ...], kinds: list[str], tmp_p
     assert [finding.numbers["kind"] for finding in found] == kinds
     for finding in found:
         assert list(finding.frames) == ALL
-        assert "was written from a library in which it" in finding.message
+        assert "comes from a library in which it" in finding.message
         assert [where.line for where in finding.where] == [None]
 
 

@@ -91,7 +91,7 @@ CASES: dict[str, tuple[str, str, Files, str]] = {
         "texture-missing",
         two("map_Kd #.png"),
         {},
-        "textures `a.png` and `b.png` were not found in the folder",
+        "textures `a.png` and `b.png` were not found in the inspected folder",
     ),
     "near": (
         "texture-missing",
@@ -103,7 +103,7 @@ CASES: dict[str, tuple[str, str, Files, str]] = {
         "texture-missing",
         two("map_Kd ../#.png"),
         {},
-        "textures `../a.png` and `../b.png` are outside the folder and were not opened (",
+        "textures `../a.png` and `../b.png` were not opened: ",
     ),
     "damaged": (
         "texture-damaged",

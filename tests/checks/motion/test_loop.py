@@ -62,9 +62,9 @@ def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
     """A hexagon, twice: its longest chord is two sides. The last frame may be the start of something else."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
-    assert (finding.numbers["kind"], finding.message) == ("rounds", "repeats every 6 frames")
+    assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
     finding = finding_of(look(tmp_path / "off", circle([*turns[:-1], 16 * 4.5 / 6])), "loop")
-    assert (finding.severity.word, finding.message) == ("note", "repeats every 6 frames, except frame 11")
+    assert (finding.severity.word, finding.message) == ("note", "the motion repeats every 6 frames, except on frame 11")
 
 
 def test_not_judged_where_frames_are_missing(tmp_path: Path) -> None:

@@ -47,7 +47,7 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
         return mesh.edit(positions=positions)
 
     finding = finding_of(look(tmp_path, frames({n: ruffled(n) for n in NUMBERS})), "spike")
-    assert finding.message.startswith(f"{count} vert{'ex' if count == 1 else 'ices'} of 7,200 out of place")
+    assert finding.message.startswith(f"{count} of 7,200 vertices {'is' if count == 1 else 'are'} out of place")
 
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])

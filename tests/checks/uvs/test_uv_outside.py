@@ -76,5 +76,5 @@ def test_a_whole_layout_one_square_up(moved_quads: int, said: bool, tmp_path: Pa
     quads = [Quad(uvs=[(u, v + (at < moved_quads)) for u, v in column(at, 25)]) for at in range(25)]
     inspection = look(tmp_path, quad_frames(quads))
     message = finding_of(inspection, "uv-outside").message
-    assert ("of the UVs are in a layout that was moved by whole squares (1 up)" in message) is said
+    assert ("of the UVs are offset by whole squares (1 up)" in message) is said
     assert message.startswith("92.0%") is said
