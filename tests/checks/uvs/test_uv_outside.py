@@ -29,9 +29,9 @@ def test_without_a_texture_the_uvs_may_be_moved(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("move", "words", "tiles"),
     [
-        ((1, 0), "each within one of 2 squares", 2),
-        ((0, -1), "each within one of 2 squares", 2),
-        ((3, 7), "each within one of 2 squares", 2),
+        ((1, 0), "each face within one of 2 squares", 2),
+        ((0, -1), "each face within one of 2 squares", 2),
+        ((3, 7), "each face within one of 2 squares", 2),
     ],
 )
 def test_an_island_in_a_square_of_its_own(move: tuple[int, int], words: str, tiles: int, tmp_path: Path) -> None:
@@ -45,7 +45,7 @@ def test_an_island_in_a_square_of_its_own(move: tuple[int, int], words: str, til
 def test_everything_in_the_square_beside(tmp_path: Path) -> None:
     inspection = look(tmp_path, all_laid(moved(1, 0), first=0))
     assert heard(inspection) == [("uv-outside", "warning", EVERY)]
-    assert "all faces in another square" in finding_of(inspection, "uv-outside").message
+    assert "all faces in the same square" in finding_of(inspection, "uv-outside").message
 
 
 def test_a_pattern_that_repeats(tmp_path: Path) -> None:
