@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from inspector.errors import Refusal
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui.app import MeshqcApp
@@ -18,7 +19,7 @@ from inspector.tui.saved_state import load
 from inspector.tui.screens.writing_screen import WritingScreen
 from inspector.tui.screens.written_screen import WrittenScreen
 from inspector.tui.workers import engine
-from inspector.tui.workers.messages import Alarm, Checked
+from inspector.tui.workers.messages import Alarm, Checked, PlanRefused
 from tests.helpers.tui.screens import SMALL, cursor_frame, opened, press, screen_text, until
 
 
@@ -105,6 +106,59 @@ async def test_undo_takes_back_staging_marks_and_filter(
         await press(pilot, "u")
         assert staged(app) == []
         assert "undone: staging of Shift UV indices back" in screen_text(app)
+
+
+def steps_of(app: MeshqcApp) -> list[str]:
+    return [step.name for step in app.session.undo]
+
+
+async def test_an_undo_that_is_refused_leaves_the_other_steps(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise Refusal("no longer possible")
+
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", "8", "enter", "m", "1", "1")
+        assert steps_of(app)[2:] == ["unstaging of Shift UV indices back"]
+        monkeypatch.setattr(engine, "make_plan", refuse)
+        await press(pilot, "u")
+        assert "refused: no longer possible" in screen_text(app)
+        assert app.session.staged.choices == ()
+        assert steps_of(app) == ["mark of frame 8", "staging of Shift UV indices back"]
+
+
+async def test_a_refusal_removes_its_own_step_and_not_the_newest(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(engine, "plan", lambda *_: None)
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", "8", "enter", "1", "m")
+        app.post_message(PlanRefused(app.session.staged.choices, "not possible"))
+        await press(pilot)
+        assert app.session.staged.choices == ()
+        assert steps_of(app) == ["mark of frame 8"]
+
+
+@pytest.mark.parametrize("keys", ["1", "1r"])
+async def test_a_refusal_keeps_what_was_staged_and_not_planned_yet(
+    keys: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two fixes are staged in a hurry, or one while those staged before are planned again after reading."""
+    waiting, make = "plan_again" if "r" in keys else "plan", engine.plan_again
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", "8", "enter", *keys[:-1])
+        monkeypatch.setattr(engine, waiting, lambda *_: None)
+        await press(pilot, keys[-1])
+        assert app.session.staged.planning
+        before = app.session.staged.choices
+        monkeypatch.setattr(engine, "plan", lambda _inspection, choices, post, _: post(PlanRefused(choices, "why")))
+        monkeypatch.setattr(engine, "plan_again", make)
+        await press(pilot, "2")
+        assert "refused: why" in screen_text(app)
+        assert app.session.staged.choices == before
+        assert staged(app) == ["uv-shift-back"]
+        assert steps_of(app) == ["staging of Shift UV indices back"]
 
 
 async def test_write_in_a_hurry_waits_for_the_plan(

@@ -8,6 +8,7 @@ from pathlib import Path
 from inspector.delivery.choices import lossless_choices
 from inspector.fixes.base.fix import AnyFix
 from inspector.fixes.base.registry import fix_by_id
+from inspector.inspection.inspection import FolderInspection
 from inspector.tui import saved_state
 from inspector.tui.actions.session_app import SessionApp
 from inspector.tui.drawers.prompt import Field, Prompt, Values
@@ -25,6 +26,10 @@ class StagingPart(SessionApp):
 
     _typed: Values | None = None
     """Parameters, as typed, of the last fix that was tried; None if there is none."""
+    _choices_before: Choices = ()
+    """The choices before the last change."""
+    _step: Undo | None = None
+    """The step that undoes the last change; None if the change can't be undone."""
 
     def on_checked(self, message: Checked) -> None:
         """Plan the staged fixes again, or, if there are none, those that were staged when the folder was last open."""
@@ -32,9 +37,7 @@ class StagingPart(SessionApp):
         previous, session.previous = session.previous, saved_state.SavedState()
         choices = session.staged.choices or previous.choices
         if choices:
-            session.staged.choices, session.staged.accepted = choices, ()
-            planning = partial(engine.plan_again, message.inspection, choices, self.post_message)
-            self.work(partial(planning, partial(self._wanted, choices)))
+            self._plan_again(choices, message.inspection)
             self.show_session()
         if previous.choices:
             self.call_after_refresh(self.say, "your staged fixes are restored; p: plan, u: undo")
@@ -48,8 +51,10 @@ class StagingPart(SessionApp):
             undo: Name of the change for undo; empty for a change that can't be undone.
         """
         staged = self.session.staged
+        self._choices_before, self._step = staged.choices, None
         if undo:
-            self.session.undo.append(Undo(undo, partial(self.change_choices, staged.choices)))
+            self._step = Undo(undo, partial(self.change_choices, staged.choices))
+            self.session.undo.append(self._step)
             del self.session.undo[:-_UNDO_STEPS]
         staged.choices, staged.tried = choices, tried
         staged.refused.clear()
@@ -63,6 +68,18 @@ class StagingPart(SessionApp):
             staged.accepted, staged.plan, staged.fault = choices, None, ""
         else:
             self.work(partial(engine.plan, inspection, choices, self.post_message, partial(self._wanted, choices)))
+
+    def _plan_again(self, choices: Choices, inspection: FolderInspection | None) -> None:
+        """Set choices that were staged before, and start making a plan of those that still apply.
+
+        Args:
+            choices: The choices.
+            inspection: The inspection; None if the folder is being read, after which the plan is made.
+        """
+        self.session.staged.choices, self.session.staged.accepted = choices, ()
+        if inspection is not None:
+            wanted = partial(self._wanted, choices)
+            self.work(partial(engine.plan_again, inspection, choices, self.post_message, wanted))
 
     def _wanted(self, choices: Choices) -> bool:
         return self.session.staged.choices is choices and not self.leaving
@@ -98,10 +115,13 @@ class StagingPart(SessionApp):
         session, staged = self.session, self.session.staged
         if not self._wanted(message.choices):
             return
-        staged.choices = staged.accepted
         staged.refused[staged.tried] = message.reason
-        if session.undo:
-            session.undo.pop()  # nothing has changed
+        if self._step in session.undo:  # no longer the newest if something else was changed in the meantime
+            session.undo.remove(self._step)
+        if self._choices_before == staged.accepted:
+            staged.choices = staged.accepted
+        else:  # the choices before were still waiting for their plan, which the refused change replaced
+            self._plan_again(self._choices_before, session.inspection)
         self.show_session()
         typed, self._typed = self._typed, None
         offer = next((offer for offer in session.offers() if offer.fix.id == staged.tried), None)
