@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from inspector.tui.actions import outside
 from inspector.tui.app import MeshqcApp
 from inspector.tui.drawers.prompt import completed
 from inspector.tui.glyphs import UNICODE
+from inspector.tui.widgets.frame_table import FrameTable
 from tests.helpers.tui.screens import SMALL, cursor_frame, opened, press, screen_text
 from tests.helpers.tui.world import harbour
 
@@ -122,6 +124,24 @@ async def test_a_frame_file_opens_its_folder_at_that_frame(demo: Path) -> None:
         await press(pilot)
         assert app.session.root == demo / "manta"
         assert cursor_frame(app) == "17"
+
+
+@pytest.mark.parametrize("name", ["manta.3.obj", "manta.0003.obj"])
+async def test_of_two_files_with_one_number_the_cursor_is_on_the_opened_file(
+    name: str, demo: Path, tmp_path: Path
+) -> None:
+    for source in ("manta.0002.obj", "manta.0003.obj", "manta.0004.obj"):
+        shutil.copy(demo / "manta" / source, tmp_path)
+    shutil.copy(tmp_path / "manta.0003.obj", tmp_path / "manta.3.obj")
+    app = MeshqcApp(tmp_path / name, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)
+        await press(pilot, "f", "2", "f", "1")  # the table is filled again, and the cursor stays
+        row = app.query_one(FrameTable).frame_row
+        assert row is not None
+        facts = app.session.views[0].facts_of(row)
+        assert facts is not None
+        assert facts.file.path == tmp_path / name
 
 
 async def test_after_fg_the_screen_is_painted_again(monkeypatch: pytest.MonkeyPatch) -> None:

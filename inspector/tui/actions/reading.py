@@ -121,11 +121,15 @@ class ReadingPart(SessionApp):
 
     def _go_to_first_file(self) -> None:
         """Put the cursor on the frame file that the program was opened with."""
-        file, self._first_file = self._first_file, None if self.session.views else self._first_file
+        file = self._first_file
+        if file is None or not self.session.views:
+            return
+        self._first_file = None
         for at, view in enumerate(self.session.views):
-            for facts in view.facts:
-                if file is not None and facts.file.path == file:
-                    self.session.selection = Selection(at, (facts.number, 0))
+            for row in range(len(view.rows)):
+                facts = view.facts_of(row)
+                if facts is not None and facts.file.path == file:
+                    self.session.selection = Selection(at, view.place_of(row))
                     self.session.fresh = False
 
     def on_read(self, message: Read) -> None:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from rich.segment import Segment
 
-from inspector.report.frame_rows import SequenceView
+from inspector.report.frame_rows import Place, SequenceView
 from inspector.tui.columns import COLUMN_BY_ID, COLUMNS, Arrangement, Column, FrameValues, arrange, severity_on
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.styles import PLAIN, STRONG, style_of
@@ -40,21 +40,22 @@ class FrameTable(CursorList):
             arrangement: Filter and order of the rows.
             marks: Frame numbers of the marked frames, which get a sign.
         """
-        before = self._number()
+        number, which = self._place() or (None, 0)
         self._values = FrameValues(view)
         self._arrangement = arrangement
         self._marks = marks
         self._order = arrange(self._values, arrangement)
         self._widths = self._measure()
-        rows = view.rows_by_number.get(before, []) if before is not None else []
-        if rows and rows[0] in self._order:
-            self.set_reactive(CursorList.cursor, self._order.index(rows[0]))
+        rows = view.rows_by_number.get(number, []) if number is not None else []
+        row = rows[min(which, len(rows) - 1)] if rows else None
+        if row in self._order:
+            self.set_reactive(CursorList.cursor, self._order.index(row))
         self.rows_changed()
 
-    def _number(self) -> Fraction | None:
-        """The frame number under the cursor; None if there are no rows."""
+    def _place(self) -> Place | None:
+        """The key of the frame under the cursor; None if there are no rows."""
         row = self.frame_row
-        return None if row is None or self._values is None else self._values.view.rows[row].number
+        return None if row is None or self._values is None else self._values.view.place_of(row)
 
     @property
     def order(self) -> list[int]:
