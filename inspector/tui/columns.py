@@ -125,13 +125,17 @@ def _short(count: int) -> str:
     return f"{count // 1000}k" if count < 10_000_000 else f"{count / 1e6:.4g}M"
 
 
+_MEASURE = 5
+
+
 def _measure(value: float) -> str:
-    """A number in at most five characters, or six if rounding adds a digit; `-` if it is not finite."""
+    """A number of at least 0 in at most _MEASURE characters; `-` if it is not finite."""
     if not math.isfinite(value):
         return "-"
-    if value < 100:
-        return f"{value:.3f}" if value < 10 else f"{value:.2f}"
-    return f"{value:.0f}" if value < 1e5 else f"{value:.0e}".replace("e+0", "e").replace("e+", "e")
+    for decimals in (3, 2, 0):
+        if len(text := f"{value:.{decimals}f}") <= _MEASURE:
+            return text
+    return f"{value:.0e}".replace("e+0", "e").replace("e+", "e")
 
 
 def _worst_text(values: FrameValues, row: int) -> str:
@@ -207,7 +211,7 @@ COLUMNS = (
         "diagonal of the frame's box, relative to the reference frame",
         lambda values, row: _measure(values.number(row, values.size)),
         lambda values, row: _last(values.number(row, values.size)),
-        5,
+        _MEASURE,
     ),
     Column(
         "drift",
@@ -216,7 +220,7 @@ COLUMNS = (
         "distance from the centre of the reference frame's box, in its diagonals",
         lambda values, row: _measure(values.number(row, values.drift)),
         lambda values, row: _last(values.number(row, values.drift)),
-        5,
+        _MEASURE,
     ),
     Column(
         "worst",

@@ -17,7 +17,7 @@ _WIDEST_FILE, _LEAST_FILE = 40, 16  # maximum cells for a file name; minimum, be
 LEFT_OUT_WHEN_NARROW = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
 """Columns that a narrow table leaves out, in this order."""
 _FILE = COLUMNS.index(COLUMN_BY_ID["file"])
-_SAMPLE = 400  # rows whose text decides a column's width; longer text is cut with a sign
+_SAMPLE = 400  # rows whose text decides the width of a column, except for frame numbers; longer text is cut with a sign
 
 
 class FrameTable(CursorList):
@@ -102,7 +102,9 @@ class FrameTable(CursorList):
         sample = range(0, total, max(1, total // _SAMPLE))
         widths = []
         for column in COLUMNS[:-1]:
-            longest = max((len(column.text(values, row)) for row in sample), default=0)
+            # A frame number that is cut would be another number.
+            rows, sign = (range(total), bool(self._marks)) if column.id == "frame" else (sample, False)
+            longest = max((len(column.text(values, row)) for row in rows), default=0) + sign
             widths.append(max(column.narrow, min(longest, _WIDEST_FILE)))
         self._short_name = max((len(self._without_stem(row)) for row in sample), default=0)
         if widths[_FILE] == _WIDEST_FILE:
