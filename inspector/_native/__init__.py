@@ -1,5 +1,5 @@
-"""The native core: the inner loops of reading, measuring and drawing, written in C and used if the extension module was
-built.
+"""The native core: the inner loops of reading, measuring and drawing, written in C. It is used if its extension module
+was built.
 
 `core` is that module, and `active` states whether to call it. Otherwise, each caller uses NumPy, with the same results.
 The functions here allocate the buffers to which the C functions write. The C functions release the interpreter lock if
@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 _INTERFACE = 4
-"""The value of INTERFACE in module.c that fits this package. In a clone, an extension module that was built before a
-function changed would give wrong values or fail.
+"""The value of INTERFACE in module.c that this package needs. Without this check, an extension module that was built in
+a clone before a function changed would give wrong values or fail.
 """
 
 try:
@@ -36,8 +36,8 @@ active = _FITS and os.environ.get(SWITCH) != "0"
 _MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
 
 _FEW_DOUBTS = 1024
-"""Minimum number of numbers with doubtful rounding for which there is room. Such numbers are rare, and room for every
-number would take three times the memory of the values.
+"""Minimum size of the buffer for numbers whose rounding is in doubt. Such numbers are rare: a buffer for all numbers
+would take three times the memory of the values.
 """
 
 
@@ -169,8 +169,8 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 def powers() -> bytes:
     """The leading 128 bits of the powers of five, the upper half of each first (Lemire 2021, section 5).
 
-    They are truncated, except from 5^-27 to 5^-1, where they are rounded up. Otherwise an exact quotient would be
-    computed, as a product, just below its value.
+    They are truncated, except from 5^-27 to 5^-1, where they are rounded up. Otherwise, an exact quotient, which is
+    computed as a product, would come out just below its value.
     """
     words: list[int] = []
     for power in range(-_MOST_POWER, _MOST_POWER + 1):
@@ -189,7 +189,7 @@ def find_owners(
     nearest: npt.NDArray[np.float64],
     width: int,
 ) -> None:
-    """Find the nearest triangle at each pixel, written into `owner` and `nearest`: the z-buffer.
+    """Find the nearest triangle at each pixel (z-buffer), and write it into `owner` and `nearest`.
 
     Args:
         *triangles: The first six arguments of `core.find_owners`, contiguous or not.
@@ -201,7 +201,7 @@ def find_owners(
 
 
 def resolve(*given: npt.NDArray[np.generic], picture: npt.NDArray[np.uint8], factor: int) -> None:
-    """Compute the colours of a picture, written into `picture`.
+    """Compute the colours of a picture, and write them into `picture`.
 
     Args:
         *given: The first seven arguments of `core.resolve`, contiguous or not.

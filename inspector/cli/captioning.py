@@ -33,7 +33,7 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
     """Draw and judge the caption versions, print the result, and write their textures if --output is given.
 
     Returns:
-        Exit code 0; 1 for an unreadable version with --fail-on unreadable.
+        Exit code 0; 1 if a version is unreadable and `--fail-on unreadable` is given.
 
     Raises:
         MeshqcError: The captions file has a mistake, or a file can't be read or written.
@@ -71,7 +71,10 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
 
 
 def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOptions]) -> Path | None:
-    """Find the captions file, and resolve its links.
+    """Find the captions file, and resolve links in its path.
+
+    Returns:
+        The path; None if there is no captions file.
 
     Raises:
         MeshqcError: There is no captions file, and the options need one.
@@ -95,7 +98,7 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
 
 
 def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
-    """Write one texture per version into a new folder, all or none.
+    """Write one texture per version into a new folder. If one can't be written, none is.
 
     Returns:
         The paths, as text.

@@ -1,4 +1,4 @@
-"""A command of the command line, and the parser of its options, which is argparse with plainer messages.
+"""The definition of a command, and the parser of its options: argparse with plainer messages.
 
 This module and `inspector.cli.commands` import only what `--help` needs: neither NumPy nor the terminal UI.
 """
@@ -90,7 +90,7 @@ class Options(argparse.Namespace):
     Attributes:
         folder: The folder or file that the command is about; the current folder if the command takes none.
         color: "auto", "always" or "never".
-        frames: First and last frame number that should exist.
+        frames: Numbers of the first and the last frame that should exist.
         size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
         reference: Number of the reference frame.
@@ -151,7 +151,7 @@ class Arguments(Generic[OptionsT_co]):
 
 
 class Topic(Enum):
-    """Heading of a command in `meshqc --help`."""
+    """A heading in `meshqc --help`, under which commands are listed."""
 
     INSPECT = "inspect"
     DELIVER = "correct and deliver"
@@ -183,11 +183,12 @@ class Command(Generic[OptionsT]):
         options: Class of its parsed options.
         add_options: Adds the options to a parser.
         run: Does the work and returns the exit code. It imports slow modules only when it is called.
-        examples: Command lines that can be run, one after the other, beside the demo data (`meshqc demo harbour`).
+        examples: Command lines that can be run one after the other in the folder that contains the demo data (written
+            with `meshqc demo harbour`).
         folder: The folder or file that it is about; None if it takes none.
         usage: The rest of the usage line.
         notes: Text below the examples, such as exit codes; a function if the text depends on other commands.
-        description: The beginning of the help; "" for the summary.
+        description: The beginning of the help; "" to begin with the summary.
     """
 
     name: str

@@ -137,7 +137,7 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
     """Pair the frames of each sequence with the frames to compare them with.
 
     Returns:
-        A description of the latter; and the pairs of each sequence that has any.
+        A description of the frames to compare with, and the pairs of each sequence that has any.
     """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"

@@ -44,8 +44,9 @@ _PICTURES_PIXELS = 1 << 27
 in the encoder."""
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
-"""Width and height, in pixels, of a page of a contact sheet, of an animation, and of an animation that shows more than
-one texture, if no size is stated. All have an aspect of 16 to 9."""
+"""Default width and height, in pixels, of a page of a contact sheet, of an animation, and of an animation that shows
+more than one texture. All have an aspect of 16 to 9.
+"""
 
 _ROW, _ROWS = 6, 6
 """Maximum number of frames across and of textures down on a page that shows more than one texture. With more, pictures
@@ -60,7 +61,7 @@ _LIGHT_ROWS = 90
 
 _GRID_SIDE = 2048
 _LETTERS = 26
-"""Height of a picture over the em of its caption: in a picture 360 pixels high, the em is 14 pixels."""
+"""Height of a picture divided by the em of its caption. In a picture 360 pixels high, the em is 14 pixels."""
 
 Row = list[Captioned]
 """The pictures of one frame, one picture for each texture."""
@@ -110,7 +111,8 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
 
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
-    """Arrange the pictures: frames across and textures down or, if a page has only one texture, its frames in rows.
+    """Arrange the pictures: frames across and textures down. On a page with only one texture, its frames are arranged
+    in rows.
 
     An animation shows its textures in about as many rows as columns.
 
@@ -210,7 +212,10 @@ def _drawn(
 
 
 def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Stage) -> SequenceFit | None:
-    """Measure the texture fit; None if the picture doesn't depend on it, or there are no UVs with an area.
+    """Measure the texture fit.
+
+    Returns:
+        The fit; None if the picture doesn't depend on it, or if there are no UVs with an area.
 
     Raises:
         MeshqcError: There are no UVs, and an option needs them.

@@ -18,7 +18,7 @@ _STOPPED = "stopped; no output file is incomplete"
 
 
 def guarded(command: Callable[[], int]) -> int:
-    """Run a command and return its exit code. No exception escapes, and Python itself prints nothing at the end."""
+    """Run a command and return its exit code. No exception escapes, and Python itself prints nothing at exit."""
     try:
         _open_streams()
         code = _code(command)
@@ -62,7 +62,7 @@ def _open_streams() -> None:
 
 
 def _code(command: Callable[[], int]) -> int:
-    """Run the command and return its exit code, also if `--help` or `--version` ends it."""
+    """Run the command and return its exit code, even if `--help` or `--version` ends it."""
     try:
         return command()
     except SystemExit as end:
@@ -78,8 +78,9 @@ def _flush() -> None:
 
 
 def _discard(stream: TextIO) -> None:
-    """Drop text that can't be written. Otherwise, Python would try again at the end, print an error, and change the
-    exit code."""
+    """Drop text that can't be written. Otherwise, Python would try again at exit, print an error, and change the exit
+    code.
+    """
     os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 

@@ -106,7 +106,7 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
 
 
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
-    """Add statements of the saved plan that the command line doesn't make, and print them."""
+    """Add statements about the folder that the saved plan makes and the command line doesn't, and print them."""
     settings = with_statements(arguments.settings, saved.stated)
     given = set(statement_words(arguments.settings))
     taken = [words for words in statement_words(settings) if words not in given]
@@ -156,7 +156,7 @@ def _form(before: FolderInspection, options: FixOptions) -> Form | None:
 
 
 def _form_text(before: FolderInspection, form: Form | None, style: TextStyle) -> str:
-    """The lines, printed before anything is written, about what the copy loses and what its readers will assume."""
+    """Lines about what the copy loses and what its readers will assume. They are printed before anything is written."""
     lost = source_losses(before)
     lines = [] if form is None else _form_lines(before, form)
     lost = lost if form is None else joined(lost, form_losses(before, form.format))
@@ -250,8 +250,8 @@ def _document(before: FolderInspection, plan: Plan, delivery: Delivery | None) -
 
 
 def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan | None) -> tuple[Choice, ...]:
-    """Choose the fixes: those of a saved plan or of `--only`; otherwise those for the findings, with changes by other
-    options.
+    """Choose the fixes. A saved plan or `--only` determines them. Otherwise, they are those for the findings, as
+    changed by other options.
 
     Raises:
         Refusal: A named fix does not exist.
@@ -280,7 +280,7 @@ def _read_plan(path: Path) -> SavedPlan:
     """Read a plan file.
 
     Raises:
-        MeshqcError: It can't be read, or is not a plan; the message names the file.
+        MeshqcError: The file can't be read, or is not a plan; the message names the file.
     """
     name = Name.from_path(path)
     try:
@@ -308,8 +308,8 @@ def _refuse_save(path: Path, source: Path) -> None:
     """Check the path at which a plan is to be saved.
 
     Raises:
-        Refusal: It is in the source folder, or is that of a file that is not a plan.
-        MeshqcError: Its folder does not exist or can't be written to.
+        Refusal: The path is in the source folder, or is that of an existing file that is not a plan.
+        MeshqcError: The folder of the path does not exist or can't be written to.
     """
     name = Name.from_path(path)
     if not path.parent.is_dir():

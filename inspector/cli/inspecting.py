@@ -33,7 +33,7 @@ def inspect(arguments: Arguments[Options]) -> FolderInspection:
 def name_rules(settings: Settings) -> None:
     """Name the delivery rules on stderr, for a command whose output doesn't name them.
 
-    A rules file in a folder above, perhaps someone else's, may change the verdict.
+    A rules file in a parent folder, perhaps someone else's, may change the verdict.
     """
     if settings.rules.file is not None:
         from inspector.report.text import rules_words

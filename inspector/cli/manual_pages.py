@@ -1,4 +1,6 @@
-"""Show and search the manual: pages in `inspector/manual/*.md`. Their tables are made from the registries each time."""
+"""Show and search the manual: pages in `inspector/manual/*.md`. Their tables are made from the registries each time a
+page is shown.
+"""
 
 from __future__ import annotations
 

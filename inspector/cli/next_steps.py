@@ -23,12 +23,15 @@ if TYPE_CHECKING:  # where nothing is found, nothing is planned
 
 
 def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
-    """Suggest the command that corrects the errors and warnings, with a line about its effect; empty if there are none.
+    """Suggest the command that corrects the errors and warnings, previews their correction, or shows them.
 
     Args:
         result: The inspection.
         folder: The folder, as the user wrote it.
         settings: The user's statements about the folder.
+
+    Returns:
+        The command, and a line about its effect; empty if there are no errors or warnings.
     """
     found = _serious(result)
     if not found:
@@ -73,7 +76,7 @@ def _planned_kinds(result: FolderInspection) -> set[FixKind]:
 def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
     """Plan all fixes, one sequence after the other, and yield the steps that are not refused.
 
-    They end at a sequence that can't be planned.
+    Planning ends at the first sequence that can't be planned.
     """
     from inspector.delivery.drafting import untried_parts
 
@@ -83,13 +86,17 @@ def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
 
 
 def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every: str | None) -> list[str]:
-    """Suggest commands that correct or show the errors and warnings that remain after a fix; empty if none do.
+    """Suggest commands that correct or show the errors and warnings that remain after a fix.
 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder, or of the source if nothing was written.
         out: The corrected folder; None if nothing was written.
         every: The same command with `--all`; None if it had `--all`, or named the fixes itself.
+
+    Returns:
+        The commands, each with a line about its effect; empty if no errors or warnings remain, or nothing can be
+        suggested.
     """
     found = _serious(after)
     if not found:
@@ -117,7 +124,8 @@ def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -
 
 
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
-    """Suggest commands that check an export with the rules of the previous export, and correct it with its saved plans.
+    """Suggest commands that check an export with the previous export's rules, and correct it with the previous export's
+    saved plans.
 
     Args:
         folder: The export.

@@ -17,7 +17,7 @@ class JudgedOptions(Options):
     """Options of a command that applies delivery rules.
 
     Attributes:
-        rules: The rules file; None for the folder's own.
+        rules: The rules file; None for the folder's own rules file.
         no_rules: Whether no rules are applied.
     """
 
@@ -123,7 +123,7 @@ def sources(options: Group) -> None:
 
 
 def measuring(options: Group) -> Group:
-    """Add the options for how frames are measured, which never change a result.
+    """Add the options that control how frames are measured. They never change a result.
 
     Returns:
         Their group, to which further options can be added.
@@ -147,7 +147,7 @@ def verdict(options: Group) -> None:
 
 
 def report(options: Group) -> None:
-    """Add the option for an HTML page, written besides the printed output."""
+    """Add the option for an HTML page, which is written in addition to the printed output."""
     options.add(
         "--report",
         metavar="PAGE.html",

@@ -61,7 +61,7 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
 
 
 def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
-    """Check the path given with `--report` before the work begins, so that nobody waits for it in vain.
+    """Check the path given with `--report` before the work begins, so that nobody waits in vain.
 
     Returns:
         The path, with links in its parents resolved; None if the option isn't given.

@@ -84,7 +84,7 @@ def one_series(arguments: Arguments[TextureOptions]) -> Series:
 
 
 def one_material(fit: SequenceFit) -> None:
-    """Check that the material is clear.
+    """Check that it is clear which material is meant.
 
     Raises:
         MeshqcError: There is more than one material, and `--material` names none of them.

@@ -12,7 +12,9 @@ from inspector.names import safe
 from inspector.report.text_style import TextStyle
 
 _SECONDS_BETWEEN = 0.1
-"""Minimum time between two drawings of the progress, seconds: more than ten per second only load a slow connection."""
+"""Minimum time between two updates of the line, seconds. More than ten updates per second would only load a slow
+connection.
+"""
 
 
 def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
@@ -20,8 +22,8 @@ def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
 
     Args:
         stream: The stream to which the text is written.
-        colour: "always", "never" or "auto", which means on a terminal that has colours, unless NO_COLOR is set
-            (no-color.org).
+        colour: "always", "never" or "auto". With "auto", text has colours if the stream is a terminal that supports
+            them, unless NO_COLOR is set (no-color.org).
     """
     terminal = stream.isatty()
     capable = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "dumb") != "dumb"
@@ -42,7 +44,9 @@ class ProgressLine:
         self._active = sys.stderr.isatty()
 
     def show(self, text: str) -> None:
-        """Draw a text, made safe and cut to the width of the terminal, if enough time has passed since the last one."""
+        """Draw a text, made safe and cut to the width of the terminal, if enough time has passed since the last
+        drawing.
+        """
         if not self._active or time.monotonic() < self._next:
             return
         self._draw(safe(text)[: shutil.get_terminal_size().columns - 1])

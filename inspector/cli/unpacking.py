@@ -215,7 +215,10 @@ _UNITS = {
 
 
 def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
-    """Yield the operands, and the options that differ from their defaults, except options that scale the object."""
+    """Yield the operands and options of the command, quoted for a shell.
+
+    Options are left out if they have their default value, or change the size of the object.
+    """
     options = arguments.options
     yield quoted(arguments.folder)
     if options.output is not None:
@@ -242,7 +245,7 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
 
 
 def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:
-    """Return the request with the scale of all frames.
+    """Return `take` with the factor by which all frames are scaled.
 
     Raises:
         UsageError: A unit is to be converted, but neither the file nor an option states it.

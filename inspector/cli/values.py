@@ -63,7 +63,9 @@ def part(text: str) -> tuple[int, int]:
 
 
 def path(text: str) -> Path:
-    """Read a path. An empty one, as of a variable that is not set, would be the current folder."""
+    """Read a path. An empty text, such as the value of a variable that is not set, is refused, because it would mean
+    the current folder.
+    """
     if not text:
         raise ArgumentTypeError("a path is expected, not an empty argument")
     return Path(text)

@@ -44,7 +44,7 @@ class SceneMesh:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """The selection of meshes and UVs to read from a scene file, and their conversion; the same for all frames.
+    """The selection of meshes and UVs to read from a scene file, and their conversion. It is the same for all frames.
 
     Attributes:
         only: Paths, or patterns such as `*/kelp*`. A mesh is taken if it is at or below one of the paths, or matches
@@ -89,7 +89,8 @@ _MOST_NAMES = 8
 
 
 def listed_names(names: Iterable[str]) -> str:
-    """Join names from a file with commas, each once; of many, only the first `_MOST_NAMES` and an ellipsis.
+    """Join names from a file with commas, each name once. If there are more than `_MOST_NAMES`, an ellipsis replaces
+    the rest.
 
     Args:
         names: The names.
@@ -99,7 +100,7 @@ def listed_names(names: Iterable[str]) -> str:
 
 
 def other_uv_sets(meshes: Sequence[SceneMesh]) -> Iterator[LeftOut]:
-    """Report the UV sets that frames don't have, if a mesh has several.
+    """Report that all but one UV set per mesh are left out, if a mesh has more than one.
 
     Args:
         meshes: All meshes of the file.
@@ -121,7 +122,7 @@ class Animation(Protocol):
         up: The axis that points up, "y" or "z"; None if neither the file nor the format states it.
         rate: Frames per second.
         rate_source: The origin of the rate: "file", "samples", "stated" (by the user) or "unknown".
-        notes: Content that is known to be left out when the file is opened.
+        notes: Content that will be left out, as far as that is known when the file is opened.
         left_out: Content that was left out of the frames read so far, with the number of frames affected.
     """
 
@@ -182,7 +183,7 @@ class Brief:
 
     Attributes:
         name: Name of the sequence.
-        frames: The numbers of all frames, in rising order.
+        frames: The numbers of all frames, in ascending order.
         materials: Names of all materials that faces have in any frame.
         rate: Frames per second; None if not stated.
         metres: Length of a unit in metres; None if not stated.
@@ -208,18 +209,18 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""Largest absolute value of a frame number in a scene file that is written. Times are float64, which still distinguish
-the smallest steps between sub-frames at that number. At 24 fps, that frame is 482 days away from frame 0.
+"""Largest absolute value of a frame number in a scene file that is written. Times are float64 numbers, which at that
+size still distinguish the smallest steps between sub-frames. At 24 fps, that frame is 482 days away from frame 0.
 """
 
 MOST_FRAMES = 1_000_000
-"""Maximum number of frames from the first to the last frame of a scene file, sub-frames not counted: eleven hours at
+"""Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames: eleven hours at
 24 fps. A file that states more frames is damaged, and a list of them would fill the memory.
 """
 
 
 class AnimationWriter(Protocol):
-    """Writes an animation, frame by frame in rising order. The file is complete only after `save`."""
+    """Writes an animation, frame by frame in ascending order. The file is complete only after `save`."""
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """Add one frame.

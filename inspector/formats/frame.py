@@ -19,8 +19,9 @@ ABSENT = -1
 
 
 FORM_BYTES = 1 << 12
-"""Number of bytes at the start of each list of vertices, UVs, normals or faces that are examined for the writer's text
-form: about a hundred lines, which are searched in a tenth of a millisecond."""
+"""Number of bytes at the start of each list of vertices, UVs, normals or faces that are examined to find the form in
+which it is written. They hold about a hundred lines, and are searched in a tenth of a millisecond.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ class Corners:
             flags: A flag for each corner, (c,).
 
         Returns:
-            Indices of the faces, in rising order.
+            Indices of the faces, in ascending order.
         """
         # Counts before and after each face; numpy.unique of the corners' faces takes twenty times as long.
         before = np.concatenate([np.zeros(1, np.int64), np.cumsum(flags)])[self.offsets]
@@ -125,7 +126,7 @@ class LibraryLine:
 
     Attributes:
         name: The rest of the line as written; it may name more than one file.
-        line: Line number, from 1.
+        line: Line number, from 1; 0 if the name is not from a line of the file.
     """
 
     name: Name

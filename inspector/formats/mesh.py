@@ -82,8 +82,8 @@ class Material:
         metallic: 0 to 1; None if not stated.
         emissive: Red, green and blue of the light that the surface emits; None if not stated.
         maps: The maps, at most one per slot.
-        tr: The number in the `Tr` statement if the opacity was taken from it, because the library has no `d`, and the
-            two ways in which readers interpret `Tr` give different opacities; None for all other materials.
+        tr: The number in the `Tr` statement of a material without `d`, if the two ways in which readers interpret `Tr`
+            give different opacities; None for all other materials.
     """
 
     name: Name
@@ -315,7 +315,7 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""Maximum difference from length 1 at which a normal stays as it is: rounding to four decimals causes as much."""
+"""Maximum difference from length 1 at which a normal stays as it is. Rounding to four decimal places causes as much."""
 
 
 def unit_normals(normals: Numbers) -> Numbers:

@@ -15,7 +15,7 @@ class Place:
     """A location in a file.
 
     Attributes:
-        line: Line number, from 1; 0 if the format has no lines.
+        line: Line number, from 1; 0 if the location is not on a line of the file.
         element: Index among the elements of the same kind (vertices, faces, ...), from 0; None if the location is not
             an element.
         text: The word or line that is wrong, or the details of the problem; None if there is nothing to quote.
@@ -50,7 +50,7 @@ class UnreadableFrame(MeshqcError):
 
         Args:
             kind: A key of KINDS.
-            line: Line number, from 1; 0 if the format has no lines.
+            line: Line number, from 1; 0 if the problem is not on a line of the file.
             reason: Details in plain words; None if the kind says enough.
         """
         text = None if reason is None else Name(reason.encode("utf-8", "surrogateescape"))

@@ -25,7 +25,9 @@ class OpenOptions(shared.JudgedOptions):
 
 
 class _ShowVersion(argparse.Action):
-    """Prints the version, and whether the native core is used: looked up only here, because that imports NumPy."""
+    """Prints the version, and whether the native core is used. The latter is looked up only here, because that imports
+    NumPy.
+    """
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
         from inspector import _native

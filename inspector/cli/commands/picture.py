@@ -19,7 +19,7 @@ class PictureOptions(shared.TextureOptions):
         sheet: Number of frames in a contact sheet; None for no contact sheet.
         animate: Whether an animation is made of all frames.
         step: Interval between the frames of an animation, in frames: 2 for every second frame; None for every frame.
-        texture: Image files; a picture is drawn with each of them as the texture. None for no such file.
+        texture: Image files; a picture is drawn with each of them as the texture. None if no file is given.
         normal_map: File of a normal map for the surface; None for no normal map.
         maps: Whether materials are drawn with the maps that they name.
         closeup: Whether the lettering box fills the picture.

@@ -24,7 +24,7 @@ class UnpackOptions(shared.VerdictOptions):
         blend: Whether frames between two samples are blended.
         allow: Folders, besides the file's own, from which its layers and textures may be read.
         instances: Whether the copies made by an instancer are unpacked.
-        scale_to: Longest side after scaling, units; None not to scale to a length.
+        scale_to: Longest side after scaling, units; None if no length is given.
         unit: Unit of the frames; None for the unit of the file.
         from_unit: Unit of the file; None for the unit that it states.
         from_up: Axis that points up in the file; None for the axis that it states.

@@ -37,8 +37,9 @@ from inspector.names import Name, counted, safe
 from inspector.safe_open import open_scene
 
 _FAR = 64
-"""Largest distance of an object from the origin, in multiples of its own length, at which single precision places its
-points accurately to 1 / 100,000 of that length: float32 has 24 bits."""
+"""Largest distance of an object from the origin, in multiples of its own length, at which single precision (24 bits)
+places its points accurately to 1 / 100,000 of that length.
+"""
 
 
 class ArchiveAnimation:
@@ -72,7 +73,7 @@ class ArchiveAnimation:
         self._joined: _Joined | None = None
 
     def mesh(self, number: Fraction, take: Take) -> Mesh:
-        """Join all meshes that are taken and visible in a frame, in world space.
+        """Join all selected meshes that are visible in a frame, in world space.
 
         Corners, UVs and normals that equal those of the previous frame are the same arrays. A mesh that can't be read
         is left out and reported, if others remain.
@@ -307,7 +308,7 @@ _NEVER_SEEN = frozenset(("cameras", "lights"))
 
 
 def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
-    """Yield the content that is known to be left out when the archive is opened."""
+    """Yield the content that will be left out, as far as that is known when the archive is opened."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
         some = f"{cages} of {counted(len(meshes), 'mesh', 'meshes')}"

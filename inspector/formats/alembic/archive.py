@@ -31,7 +31,7 @@ objects would fill the memory.
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""The index in a header after which the metadata is written in full."""
+"""A metadata index with a special meaning: the metadata itself follows in the header."""
 HASHES = 32
 """Number of bytes after the headers of child objects: hashes of the properties and of the children, which readers
 ignore.
@@ -54,7 +54,7 @@ _PROBLEMS_KEPT = 20
 
 
 def parse_metadata(text: bytes) -> Metadata:
-    """Parse `key=value;key=value`. The first of equal keys counts; a piece without `=` ends the text."""
+    """Parse `key=value;key=value`. If a key repeats, its first value counts. Parsing ends at a piece without `=`."""
     found: dict[str, str] = {}
     for piece in text.decode("utf-8", "surrogateescape").split(";"):
         key, equals, value = piece.partition("=")
@@ -287,7 +287,7 @@ class Object:
 
     Attributes:
         name: Name of the object.
-        path: The names of all objects from the top down to this object, each after a "/".
+        path: The names of all objects from the top down to this object, each preceded by "/".
         metadata: Key-value pairs; the value of `schema` is the kind of the object.
         parent: The object above; None for the top.
         children: The objects below, in the order of the file.

@@ -107,7 +107,7 @@ class _Faces:
     Attributes:
         sizes: Number of corners of each face, (f,).
         v: Point of each corner, (c,).
-        order: Index of each corner in the file, where the corners of a face are in the reverse order, (c,).
+        order: Index of each corner in the file, (c,). In the file, the corners of a face are in reverse order.
         lowest: The lowest index in `v`.
         highest: The highest index in `v`.
     """
@@ -400,7 +400,7 @@ class _FaceSet:
 
 
 def _assigned(node: Object) -> str:
-    """The last part of the path of the material that an object states; "" if it states none."""
+    """The last part of the path of the material assigned to an object; "" if none is assigned."""
     assigned = node.properties.property(".material.assign")
     if assigned is None:
         return ""
@@ -426,7 +426,7 @@ def _is(one: Property, kind: str, extent: int) -> bool:
 
 
 def _held(one: Property, time: float) -> int:
-    """Index of the sample that applies at a time: a value that can't be interpolated stays until its next sample."""
+    """Index of the sample that applies at a time. A value that can't be interpolated applies until its next sample."""
     return one.sampling.at(time, one.header.samples).index
 
 
@@ -575,7 +575,7 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
 
 
 def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
-    """The material of each face: of the first face set that contains it, otherwise of the whole mesh.
+    """Find the material of each face: that of the first face set that contains it, otherwise that of the whole mesh.
 
     Args:
         faces: Number of faces.

@@ -25,7 +25,7 @@ _BASE = {"schemaBaseType": "AbcGeom_GeomBase_v1"}
 _BOX = {"interpretation": "box"}
 _SAMPLING = 1
 USUAL_RATE = Fraction(24)
-"""Frames per second if the user states none: samples need a time in seconds."""
+"""Frames per second if the user states no rate, because samples need a time in seconds."""
 
 
 class MeshWriter:
@@ -47,9 +47,9 @@ class MeshWriter:
             file: An empty file, open for writing and seeking.
             name: Name of the object.
             rate: Frames per second.
-            frames: The numbers of all frames that will be added, in rising order.
+            frames: The numbers of all frames that will be added, in ascending order.
             materials: Names of all materials that faces have in any frame.
-            has: Whether faces have UVs, and whether they have normals; None to do as in the first frame.
+            has: Whether faces have UVs, and whether they have normals; None to decide by the first frame.
             colours: Whether points have colours.
         """
         stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}

@@ -25,8 +25,9 @@ _STRUCTURE_FACTOR = 4
 """Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. A sound
 file needs no more than its size."""
 _STRUCTURE_MORE = 1 << 20
-"""Number of bytes by which that maximum is raised, so that a small file isn't refused for a few shared headers. Each
-byte of headers can take 50 bytes of memory."""
+"""Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, so that a small file isn't refused because of a
+few shared headers. Each byte of headers can take 50 bytes of memory.
+"""
 
 
 class ArchiveError(MeshqcError):
@@ -89,7 +90,7 @@ class Ogawa:
         """Compare the file with its state when it was opened.
 
         Raises:
-            ArchiveError: The file changed, because an exporter is writing it again.
+            ArchiveError: The file has changed: an exporter is probably writing it again.
         """
         status = os.fstat(self._descriptor)
         if (status.st_size, status.st_mtime_ns) != self._state:
@@ -180,8 +181,8 @@ class Ogawa:
         return int.from_bytes(self._at(offset, 8), "little")
 
     def _structure(self, start: int, size: int) -> bytes:
-        """Read bytes of groups or headers. Each byte is needed once: a file that refers to them again and again is
-        malicious.
+        """Read bytes of groups or headers. Each byte is needed only once: a file that refers to the same bytes again
+        and again is malicious.
 
         Args:
             start: Offset of the first byte in the file.

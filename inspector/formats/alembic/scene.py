@@ -36,7 +36,9 @@ _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
 """Samples per second above which samples are taken for sub-frames (common practice, no source)."""
 _FRAME_STEPS = 10_000
-"""Number of steps per frame to which frame numbers are rounded: seconds times frames per second are rarely exact."""
+"""Number of steps per frame to which frame numbers are rounded, because seconds times frames per second is rarely
+exact.
+"""
 
 
 class Transform:
@@ -304,7 +306,7 @@ class ArchiveScene:
         """Place all objects; no array is read.
 
         Raises:
-            ArchiveError: The instances expand to too many objects or too long paths.
+            ArchiveError: The instances expand to too many objects, or to paths that are too long.
         """
         self.archive = archive
         self.not_taken: Counter[str] = Counter()
@@ -315,8 +317,7 @@ class ArchiveScene:
     def _placed(self) -> Iterator[PlacedMesh]:
         """Place all objects, and yield the meshes.
 
-        The objects are placed with a stack, of which each entry has the paths of the originals whose instances contain
-        the object.
+        A stack of objects is used. Each entry also has the paths of the originals whose instances contain the object.
         """
         top = Placement(self.archive.top, None, "/", Transform(self.archive.top), None)
         pending: list[tuple[Object, Placement, str, tuple[str, ...]]] = [
@@ -411,8 +412,8 @@ class Clock:
     Attributes:
         rate: Frames per second.
         source: The origin of the rate: "stated" (by the user), "file", "samples" or "unknown".
-        counts: Whether the archive counts samples, one per second, as some writers do: its times are then frame
-            numbers.
+        counts: Whether the times of the archive are frame numbers instead of seconds. Some writers count samples, one
+            per second.
     """
 
     rate: Fraction
@@ -446,8 +447,8 @@ def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
         stated: Frames per second, if the user states them.
 
     Returns:
-        The clock with the rate that the user or the metadata states or, if neither does, with that of the sampling with
-        the most samples; with 24 fps if that gives no rate either.
+        The clock. Its rate is the rate that the user or the metadata states; if neither does, that of the sampling with
+        the most samples; if that gives no rate either, 24 fps.
     """
     used = {one.header.sampling for mesh in scene.meshes for one in mesh.properties if one.header.samples > 1}
     counts = used == {0}

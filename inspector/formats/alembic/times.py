@@ -40,7 +40,7 @@ class TimeSampling:
 
     Attributes:
         period: Seconds after which the times repeat; ACYCLIC if they don't.
-        times: Times of one period, or all times of an acyclic sampling, in rising order.
+        times: Times of one period, or all times of an acyclic sampling, in ascending order.
         largest: The highest sample count of any property with this sampling, as the writer recorded it (a constant
             counts as 1).
     """
@@ -111,8 +111,8 @@ def read_times(block: bytes) -> tuple[TimeSampling, ...]:
     """Read all time samplings of an archive, in the order of their indices.
 
     Raises:
-        ArchiveError: A record is cut off or damaged: for example, its times are not finite or don't rise. In this case,
-            no sample of the archive has a time.
+        ArchiveError: A record is cut off or damaged: for example, its times are not finite or not in ascending order.
+            In this case, no sample of the archive has a time.
     """
     return tuple(_records(block))
 

@@ -21,8 +21,9 @@ LIBRARY = 10812
 
 _MASK = (1 << 64) - 1
 _MURMUR_BYTES = 1 << 16
-"""Maximum size, in bytes, of samples that get the key which the reference library gives. It takes 0.1 s per MB in
-Python. A key only needs to be the same for the same bytes, so larger samples get a BLAKE2b hash of the same length.
+"""Maximum size, in bytes, of samples that get the same key as in the reference library. Computing that key in Python
+takes 0.1 s per MB. A key only needs to be the same for the same bytes, so larger samples get a BLAKE2b hash of the same
+length.
 """
 
 
@@ -39,8 +40,8 @@ class ArchiveWriter:
         Args:
             file: An empty file, open for writing and seeking.
             metadata: Metadata of the archive.
-            samplings: Time samplings with the indices 1, 2, ...; index 0 is for everything that is constant. Their
-                `largest` is raised when properties are written.
+            samplings: Time samplings with the indices 1, 2, ... Their `largest` is raised when properties are written.
+                Index 0 is for everything that is constant.
         """
         self._file = file
         self._metadata = metadata_text(metadata)
@@ -325,8 +326,8 @@ def metadata_text(metadata: Metadata) -> bytes:
 
 
 def key_of(data: bytes) -> bytes:
-    """The key of a sample's bytes, 16 bytes: MurmurHash3 x64-128 with seed 0 (A. Appleby, public domain) or, for more
-    than `_MURMUR_BYTES`, BLAKE2b.
+    """The 16-byte key of a sample's bytes: MurmurHash3 x64-128 with seed 0 (A. Appleby, public domain) or, for more
+    than `_MURMUR_BYTES` bytes, BLAKE2b.
     """
     if len(data) > _MURMUR_BYTES:
         return hashlib.blake2b(data, digest_size=16).digest()

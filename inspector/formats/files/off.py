@@ -1,6 +1,6 @@
 """OFF, the text form. Source: Geomview manual, "OFF Files": [ST][C][N][4][n]OFF, counts, vertices, faces.
 
-Not read with trimesh: it cuts every polygon into triangles, so that counts and indices would no longer be the file's.
+trimesh is not used, because it cuts every polygon into triangles. Counts and indices would no longer be the file's.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """PLY, ASCII and binary. Source: G. Turk, "The PLY Polygon File Format", 1994.
 
-Not read with trimesh: it cuts every polygon into triangles, so that counts and indices would no longer be the file's.
+trimesh is not used, because it cuts every polygon into triangles. Counts and indices would no longer be the file's.
 """
 
 from __future__ import annotations
@@ -35,10 +35,13 @@ _UV_PAIRS = (("s", "t"), ("u", "v"), ("texture_u", "texture_v"))
 _COLOURS = (("red", "green", "blue"), ("r", "g", "b"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
 _OPACITY = ("alpha", "a", "opacity")
 _COLOUR_DECIMALS = 6
-"""Number of decimals to which an 8-bit or 16-bit colour is rounded as a fraction: 65,535 steps need at least five."""
+"""Number of decimal places to which an 8-bit or 16-bit colour, as a fraction, is rounded. 65,535 steps need at least
+five.
+"""
 _COLOUR_ROUNDING = 5e-4
-"""Maximum distance from a multiple of 1/255 at which a colour is written as a byte: rounding to three decimals moves a
-colour by up to that much."""
+"""Maximum distance from a multiple of 1/255 at which a colour is written as a byte. Rounding to three decimal places
+moves a colour by up to this distance.
+"""
 
 
 def _recognises(head: bytes, _: int) -> bool:
@@ -216,8 +219,8 @@ def write(mesh: Mesh) -> bytes:
 
 
 def _octets(colours: Numbers) -> Numbers:
-    """Convert colours, (n, 3), to bytes, as common readers expect, if all are close to values of bytes; otherwise to
-    float32.
+    """Convert colours, (n, 3), to bytes if all are close to multiples of 1/255, because common readers expect bytes.
+    Otherwise, convert them to float32.
     """
     octets = np.rint(np.clip(colours, 0.0, 1.0) * 255.0).astype(np.uint8)
     exact = (np.abs(octets / 255.0 - colours) <= _COLOUR_ROUNDING).all()

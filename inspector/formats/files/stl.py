@@ -3,8 +3,8 @@
 The binary form has 80 bytes of header, a count n, and 50 bytes for each triangle: 84 + 50 n bytes in all. Source: 3D
 Systems, "StereoLithography Interface Specification", 1989; from memory.
 
-Not read with trimesh: it silently drops a text that ends early, and only warns of bad numbers. Numbers in the text have
-the form of those in `v` lines of OBJ, and are read by the same code.
+trimesh is not used, because it silently drops a text that ends early, and only warns of bad numbers. Numbers in the
+text have the form of those in `v` lines of OBJ, and are read by the same code.
 """
 
 from __future__ import annotations
@@ -95,8 +95,10 @@ def read(data: Content, _: Beside) -> Mesh:
 
 
 def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
-    """Yield the text in pieces of whole lines, if possible of whole facets: the position of the first byte of each
-    piece, and the piece.
+    """Split the text into pieces of whole lines, if possible of whole facets.
+
+    Yields:
+        The position of the first byte of each piece, and the piece.
     """
     start, size = 0, PIECE
     while start < len(data):

@@ -28,8 +28,8 @@ _CODED: Mapping[str, str] = {
     "KHR_meshopt_compression": "compressed buffers",
     "EXT_meshopt_compression": "compressed buffers",
 }
-"""Extensions that are not supported and without which the geometry can't be read, with the reason. All other extensions
-add to the geometry, or have nothing to do with it.
+"""Extensions that are not supported and without which the geometry can't be read, each with the content that it
+encodes. All other extensions add to the geometry, or have nothing to do with it.
 """
 
 _KINDS: Mapping[type, str] = {dict: "an object", list: "a list", int: "a whole number", float: "a number", str: "text"}
@@ -68,7 +68,7 @@ def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[floa
         default: The value if the key is missing.
 
     Raises:
-        UnreadableFrame: The value is not a list of that many numbers.
+        UnreadableFrame: The value is not a list of numbers, or not as long as the default.
     """
     found = value(owner, key, list, list(default))
     if len(found) != len(default) or not all(type(one) in (int, float) for one in found):
@@ -98,10 +98,10 @@ def entry(document: Document, key: str, number: object) -> Document:
     Args:
         document: The document.
         key: The key of the list, such as "nodes".
-        number: Index in the list, as another object of the document states it; any type of value.
+        number: Index in the list, as another object of the document states it. It may be a value of any type.
 
     Raises:
-        UnreadableFrame: There is no such object.
+        UnreadableFrame: The index is not a whole number, or there is no such object.
     """
     found = value(document, key, list, [])
     if type(number) is not int:
@@ -180,7 +180,8 @@ def required(document: Document) -> list[str]:
 
 
 def _chunks(data: bytes) -> tuple[bytes, bytes]:
-    """The first JSON chunk, and the first binary chunk or b"" (specification 4.4); others must be ignored.
+    """The first JSON chunk, and the first binary chunk (b"" if there is none). Other chunks must be ignored
+    (specification, 4.4).
 
     Raises:
         UnreadableFrame: The file is cut off, has another version, or has no JSON chunk.

@@ -139,7 +139,8 @@ class Geometry:
             vertices: Number of its vertices.
 
         Returns:
-            Vertex of each corner, three corners per triangle, none for points and lines; and the content left out.
+            The vertex of each corner, with three corners per triangle and none for points and lines; and the content
+            that is left out.
 
         Raises:
             UnreadableFrame: The primitive breaks the specification.
@@ -197,11 +198,11 @@ class _Attributes:
             count: Number of vertices.
 
         Returns:
-            Red, green and blue of each vertex, linear, as stored, (count, 3); (0, 3) if there are none. Alpha below 1
-            is returned as content left out.
+            Red, green and blue of each vertex, linear, as stored, (count, 3), or (0, 3) if there are none; and the
+            content that is left out, which is alpha if it is below 1 at any vertex.
 
         Raises:
-            UnreadableFrame: There is another number of colours.
+            UnreadableFrame: The number of colours is not `count`.
         """
         if "COLOR_0" not in self._given:
             return np.zeros((0, 3)), []
@@ -221,7 +222,7 @@ class _Attributes:
             Indices of joints and their weights, both (count, 4 k) for k sets.
 
         Raises:
-            UnreadableFrame: There are no joints and weights, or another number of them.
+            UnreadableFrame: There are no joints, or joints without weights, or their number is not `count`.
         """
         sets = [number for number in range(len(self._given)) if f"JOINTS_{number}" in self._given]
         if not sets or any(f"WEIGHTS_{number}" not in self._given for number in sets):

@@ -203,7 +203,7 @@ class _MaterialReading:
         return (red, green, blue), alpha, float(roughness), float(metallic)
 
     def _specular_glossiness(self, surface: Document) -> tuple[Colour, float, float, float | None]:
-        """Read a material of the older kind. Its specular colour is left out.
+        """Read a material of KHR_materials_pbrSpecularGlossiness. Its specular colour is left out.
 
         Returns:
             The colour, alpha and roughness, and None for the metallic factor.

@@ -57,7 +57,7 @@ class Nodes:
     def meshes(self) -> Iterator[MeshUse]:
         """Yield every use of a mesh in the scene, in the order of the document. If there is no scene, all nodes count.
 
-        A node that is stated as invisible (KHR_node_visibility) is left out, with everything below it.
+        A node that is marked as invisible (KHR_node_visibility) is left out, with everything below it.
 
         Raises:
             UnreadableFrame: The document breaks the specification.

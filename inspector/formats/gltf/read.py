@@ -31,7 +31,9 @@ _READ = frozenset(
         *("EXT_texture_avif", "MSFT_texture_dds"),
     )
 )
-"""Extensions that are read, or reported where they are used; gltf/materials.py reports those of materials."""
+"""Extensions that are read, or whose content is reported as left out where it is used. gltf/materials.py reports all
+further extensions of materials.
+"""
 
 
 def read(data: Content, beside: Beside) -> Mesh:

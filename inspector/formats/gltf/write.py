@@ -188,7 +188,7 @@ def _distinct(rows: SmallIndices) -> tuple[SmallIndices, npt.NDArray[np.int64]]:
 def _material(writer: _Writer, material: Material, double_sided: bool) -> int:
     """Add a material with its maps, and return its index.
 
-    Its metallic factor is 0 if it has neither a stated factor nor a map: the format's default is 1.
+    If the material has neither a metallic factor nor a metallic map, 0 is written, because the format's default is 1.
     """
     red, green, blue = material.colour or (1.0, 1.0, 1.0)
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)

@@ -65,7 +65,7 @@ class StageAnimation:
             opening: The options for opening it.
 
         Raises:
-            MeshqcError: The library is not installed, or a limit leaves it too little memory.
+            MeshqcError: usd-core is not installed, or a limit leaves it too little memory.
             UnreadableFrame: The file can't be read, or needs something that is not supported.
         """
         folders = [Path(os.path.realpath(folder)) for folder in (path.parent, *opening.allowed)]
@@ -87,14 +87,14 @@ class StageAnimation:
         self.left_out: Counter[LeftOut] = Counter()
 
     def mesh(self, number: Fraction, take: Take) -> Mesh:
-        """Join all meshes that are taken and visible in a frame, in world space.
+        """Join all selected meshes that are visible in a frame, in world space.
 
         A mesh that breaks the rules is left out and reported, if others remain.
 
         Args:
             number: The frame number, which is its time code.
-            take: The selection of meshes and UVs, and their conversion; `blend` has no effect, because the library
-                always interpolates between samples.
+            take: The selection of meshes and UVs, and their conversion; `blend` has no effect, because usd-core always
+                interpolates between samples.
 
         Raises:
             UnreadableFrame: The frame is damaged, or shows no mesh.
@@ -141,7 +141,7 @@ class StageAnimation:
             time: The Usd.TimeCode.
             places: The UsdGeom.XformCache of that time.
             world: Matrix in the world if an instancer places the mesh; None if its skeleton or its prim does.
-            uv_set: Name of the UV set; None: the main set.
+            uv_set: Name of the UV set; None for the main set.
         """
         try:
             piece = read_geometry(prim, time, self._bound(prim, time), uv_set)
@@ -173,7 +173,7 @@ class StageAnimation:
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
     def _notes(self) -> Iterator[LeftOut]:
-        """Yield the content that is known to be left out when the stage is opened."""
+        """Yield the content that will be left out, as far as that is known when the stage is opened."""
         from pxr import UsdGeom
 
         meshes = self._contents.meshes

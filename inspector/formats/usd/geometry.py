@@ -27,11 +27,14 @@ _UV_WIDTHS = {
     **dict.fromkeys(("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]"), 2),
     **dict.fromkeys(("texCoord3f[]", "texCoord3d[]", "texCoord3h[]"), 3),
 }
-"""Types of UV sets -> numbers per UV. A type of three plain floats may be anything, such as a velocity."""
+"""Types of UV sets -> numbers per UV. Types of three plain floats are not included, because they may hold anything,
+such as velocities.
+"""
 
 
 def uv_sets(prim: Any, bound: Bound) -> list[str]:
-    """Names of a mesh's UV sets, the main one first: a set that its materials read, then a set with a usual name.
+    """Names of a mesh's UV sets, the main set first. Sets that its materials read precede sets with usual names, and
+    these precede all others.
 
     Args:
         prim: The mesh's prim.
@@ -41,7 +44,7 @@ def uv_sets(prim: Any, bound: Bound) -> list[str]:
 
 
 def _uv_primvars(prim: Any, bound: Bound) -> dict[str, Any]:
-    """The UV sets by name, the main one first."""
+    """The UV sets by name, the main set first."""
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)
@@ -57,7 +60,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound, uv_set: str | None = None)
         prim: The mesh's prim.
         time: The Usd.TimeCode.
         bound: The materials of the mesh at that time.
-        uv_set: Name of the UV set; None: the main set. A mesh that doesn't have it gets no UVs.
+        uv_set: Name of the UV set; None for the main set. A mesh that doesn't have the set gets no UVs.
 
     Raises:
         UnreadableFrame: Arrays of the mesh contradict each other, or have a type that the format doesn't allow.
@@ -95,7 +98,7 @@ def _uvs(
         time: The Usd.TimeCode.
         corners: The corners, without UVs.
         bound: The materials of the mesh.
-        uv_set: Name of the UV set; None: the main set.
+        uv_set: Name of the UV set; None for the main set.
         losses: A list to which content that is left out is appended.
 
     Returns:
@@ -193,9 +196,9 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
     """Find the value of each corner among the values of a primvar.
 
     Returns:
-        The index of each corner's value, and the values, without a first value that is reserved for corners whose value
-        is not authored (`unauthoredValuesIndex`). The index of such a corner is ABSENT; the number of values is the
-        index of a corner that has an illegal index in the file.
+        The index of each corner's value, and the values. The index is ABSENT for a corner whose value is not authored
+        (`unauthoredValuesIndex`), and equals the number of values for a corner that has an illegal index in the file.
+        If the first value in the file is reserved for corners whose value is not authored, it is left out.
     """
     places = _places(str(primvar.GetInterpolation()), corners)
     count = len(values)
@@ -228,7 +231,7 @@ def _places(interpolation: str, corners: Corners) -> Offsets:
 
 
 def _rows(values: Any, width: int, what: str) -> Numbers:
-    """Convert values of the library to rows, (n, width): float64 if the file has that, otherwise float32.
+    """Convert values from usd-core to rows, (n, width): float64 if the file has float64, otherwise float32.
 
     Raises:
         UnreadableFrame: The values have a type that the format doesn't allow; `what` names them.
@@ -244,7 +247,7 @@ def _rows(values: Any, width: int, what: str) -> Numbers:
 
 
 def _whole(values: Any, what: str) -> Offsets:
-    """Convert values of the library to whole numbers, (n,).
+    """Convert values from usd-core to whole numbers, (n,).
 
     Raises:
         UnreadableFrame: The values have a type that the format doesn't allow; `what` names them.

@@ -31,7 +31,7 @@ _INPUTS = {
     Slot.EMISSIVE: "emissiveColor",
 }
 _OTHERS = {"clearcoat": 0.0, "displacement": 0.0, "opacityThreshold": 0.0, "useSpecularWorkflow": 0}
-"""Other inputs of UsdPreviewSurface, and for each the value at which it has no effect."""
+"""Inputs of UsdPreviewSurface that are not carried over, and for each the value at which it has no effect."""
 _COLOURS = (Slot.COLOUR, Slot.EMISSIVE)
 _CHANNELS = "rgba"
 _TILE = re.compile(r"<UDIM>")
@@ -347,7 +347,7 @@ class _SurfaceReading:
 def _unpacked(package: bytes, name: str) -> bytes | None:
     """Read a file inside a .usdz; None if it is compressed.
 
-    The format has no compressed or encrypted files (OpenUSD, "Usdz file format specification").
+    The format doesn't allow compressed or encrypted files (OpenUSD, "Usdz file format specification").
     """
     with zipfile.ZipFile(io.BytesIO(package)) as files:
         return files.read(name) if files.getinfo(name).compress_type == zipfile.ZIP_STORED else None

@@ -1,4 +1,4 @@
-"""Opening a stage, if the library is installed. Nothing outside the allowed folders is read."""
+"""Opening a stage, if usd-core is installed. Nothing outside the allowed folders is read."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from inspector.names import Name, safe
 INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, run pip install '.[usd]'"
 
 _PLACE = re.compile(r":(\d+):\d+: ")
-"""Line and column in the library's message about a text that it can't parse."""
+"""Line and column in usd-core's message about a text that it can't parse."""
 _VERSION = re.compile(r"file is (\d+\.\d+\.\d+), software supports (\d+\.\d+\.\d+)")
 
 
@@ -31,7 +31,7 @@ class OpenedStage:
     Attributes:
         stage: The Usd.Stage.
         losses: Files that the stage names but that were not opened.
-        layers: All layers by identifier: while these are referenced, the library doesn't open them again.
+        layers: All layers by identifier. While these are referenced, usd-core doesn't open them again.
     """
 
     stage: Any
@@ -54,14 +54,14 @@ def need_library() -> None:
 
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
-"""Bytes of address space that the library needs: `_TO_LOAD` to be loaded and to write a small delivery, `_TO_WORK` for
-the delivery alone, and `_PER_PROCESSOR` for the threads of each processor. With usd-core 26.11 and 2 processors,
-1,110 MB were used, 550 MB of them by loading. If the library gets no memory, it ends the process.
+"""Bytes of address space that usd-core needs: `_TO_LOAD` to be loaded and to write a small delivery, `_TO_WORK` for the
+delivery alone, and `_PER_PROCESSOR` for the threads of each processor. With usd-core 26.11 and 2 processors, 1,110 MB
+were used, 550 MB of them by loading. If usd-core gets no memory, it ends the process.
 """
 
 
 def _refuse_few_addresses() -> None:
-    """Check that no limit (`ulimit -v`) leaves the library too little address space. Only Linux reports the limit.
+    """Check that no limit (`ulimit -v`) leaves usd-core too little address space. Only Linux reports the limit.
 
     Raises:
         MeshqcError: There is too little address space.
@@ -91,7 +91,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
         allowed: Folders that may be read, with all links resolved.
 
     Raises:
-        MeshqcError: The library is not installed, or a limit leaves it too little memory.
+        MeshqcError: usd-core is not installed, or a limit leaves it too little memory.
         UnreadableFrame: The file can't be read, or needs something that is not supported.
     """
     need_library()
@@ -114,7 +114,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
 
 
 def _in_words(said: str) -> str:
-    """Convert an error message of the library to plain words. The message itself quotes locations in source code."""
+    """Convert an error message of usd-core to plain words. The message itself quotes locations in source code."""
     version = _VERSION.search(said)
     if version:
         return f"version {version[1]} of the binary form; versions up to {version[2]} are read"
@@ -126,7 +126,7 @@ def _in_words(said: str) -> str:
 
 @cache
 def _keep_quiet() -> Any:
-    """Suppress the library's warnings on stderr for the rest of the process.
+    """Suppress usd-core's warnings on stderr for the rest of the process.
 
     They quote file names and prim paths unescaped, so that an escape sequence in a name would reach the terminal.
     Everything important in them is also raised as an error.
@@ -137,10 +137,10 @@ def _keep_quiet() -> Any:
 
 
 class _Following:
-    """Opens the layers that layers name: sublayers, references and payloads. Value clips are not supported.
+    """Opens the layers that other layers name: sublayers, references and payloads. Value clips are not supported.
 
     A layer is inspected before the stage opens the files that it names. The names of files that must not or can't be
-    opened are removed from the layer in memory. The library opens files by path, so a path is checked again after its
+    opened are removed from the layer in memory. usd-core opens files by path, so a path is checked again after its
     layer is open.
 
     Attributes:
@@ -204,7 +204,7 @@ class _Following:
 def _take_out(layer: Any, asset: str) -> None:
     """Remove the name of a file from a layer.
 
-    If it is among the sublayers, the library removes one occurrence at a time (seen in usd-core 26.11).
+    If it is among the sublayers, usd-core removes one occurrence at a time (seen in version 26.11).
 
     Raises:
         UnreadableFrame: The layer still has the name after `_MOST_PLACES` attempts.

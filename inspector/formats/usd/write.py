@@ -39,7 +39,7 @@ class StageWriter:
                 assume 24 fps and 0.01 m.
 
         Raises:
-            MeshqcError: The library is not installed, or a limit leaves it too little memory.
+            MeshqcError: usd-core is not installed, or a limit leaves it too little memory.
         """
         need_library()
         from pxr import Usd, UsdGeom

@@ -79,7 +79,7 @@ def split_blocks(
 
 
 def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
-    """Whether the old block occurs again at `position`, complete and not followed by further lines of the block."""
+    """Whether the old block occurs again at `position`, complete and not followed by further lines with its keyword."""
     stop = position + old.stop - old.start
     if stop > len(text) or text[stop - 1] != 10:
         return False

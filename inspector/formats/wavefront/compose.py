@@ -168,11 +168,13 @@ def plain_name(name: Name) -> bytes:
 _SINGLE_DIGITS = 9
 """Number of significant digits that distinguish all float32 numbers (IEEE 754-2019, 5.12.2)."""
 _LARGE = 1 << 10
-"""Number of rows from which writing whole arrays is faster than writing one number at a time."""
+"""Number of rows from which on writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Number of decimals above which `format_rows` also writes one number at a time."""
+"""Maximum number of decimal places with which `format_rows` writes whole arrays. With more, it also writes one number
+at a time.
+"""
 _TRIED = 1 << 9
-"""Approximate number of rows that are examined to choose the number of decimals."""
+"""Approximate number of rows that are examined to choose the number of decimal places."""
 TOGETHER = 1 << 15
 """Number of rows or faces that are written together. If all were written together, the temporary arrays would take five
 times the memory of the text.
@@ -205,12 +207,12 @@ def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
 
 
 def _decimals(values: Numbers) -> int:
-    """Choose the number of decimals for finite numbers.
+    """Choose the number of decimal places for finite numbers.
 
     Returns:
-        For float32, enough decimals to distinguish numbers as large as the largest. For float64, the fewest decimals
-        with which more than 15 of 16 rows are the same when they are read back, because such numbers mostly come from
-        text with decimals; more than `_MOST_DECIMALS` if no number of decimals is enough.
+        For float32, enough decimal places to distinguish numbers as large as the largest. For float64, the fewest
+        decimal places with which more than 15 of 16 rows are the same when they are read back, because such numbers
+        mostly come from decimal text. More than `_MOST_DECIMALS` if no number of decimal places is enough.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))
@@ -221,15 +223,18 @@ def _decimals(values: Numbers) -> int:
 
 
 def _held(values: Numbers, decimals: int) -> Flags:
-    """Whether each number is the same after it is written with that many decimals and read back."""
+    """Whether each number is the same after it is written with `decimals` decimal places and read back."""
     wide = values.astype(np.float64)
     with np.errstate(over="ignore", invalid="ignore"):  # beyond 1e294, which gives False
         return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)
 
 
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
-    """Write finite numbers with that many decimals. Rows whose small numbers need more decimals get three more, and so
-    on."""
+    """Write finite numbers with `decimals` decimal places.
+
+    Rows with numbers that need more get three more, repeatedly; if these are more than half of the rows, all rows get
+    them. A small number of rows, or more than `_MOST_DECIMALS` decimal places, are written one number at a time.
+    """
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)
     odd = np.flatnonzero(~_held(values, decimals).all(axis=1))

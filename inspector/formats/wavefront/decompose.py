@@ -75,11 +75,11 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
 
 
 _NOT_CARRIED = tuple(b"ka ks ns ni tf illum sharpness ps pc pcr aniso anisor".split())
-"""Statements, in lower case, that have no equivalent in other formats."""
+"""Statements, in lower case, that are not carried over to other formats."""
 
 
 def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[bytes]]:
-    """Convert a map with the options that other formats have too.
+    """Convert a map, with those of its options that other formats have too.
 
     Returns:
         The map, and the options that are left out although they change the picture.
@@ -119,7 +119,9 @@ def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
 
 _CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
 _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-texres", b"-type"))
-"""Options that only affect how the texture is filtered."""
+"""Options that are left out without a report. They affect only the filtering, the resolution and the colour correction
+of a texture, or (`-type`) the kind of a reflection map.
+"""
 
 
 def _share(words: list[bytes]) -> float | None:

@@ -51,7 +51,7 @@ def positions(flags: Flags) -> Positions:
         flags: (n,), where n is a multiple of 8.
 
     Returns:
-        The indices of the flags, in rising order.
+        The indices of the flags, in ascending order.
     """
     words = flags.view(_WORD)
     hit = np.flatnonzero(words != 0)
@@ -85,7 +85,7 @@ def count_words(text: bytes) -> int:
 
 
 def word_at(text: Bytes, at: Positions) -> Words:
-    """Load the 8 bytes from each position on as a word. The code relies on NumPy, where a shift by 64 bits gives 0.
+    """Load the 8 bytes from each position on as a word. This works because in NumPy a shift by 64 bits gives 0.
 
     Args:
         text: A text that `padded` returned.

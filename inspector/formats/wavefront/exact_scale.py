@@ -53,8 +53,8 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
 def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
     """Round values * 10^decimals to integers, halves to even. Their digits are those that '%.*f' writes.
 
-    In this range, every number halfway between two integers is exact in float64. Therefore only a product that seems to
-    be halfway may have been rounded to that value: the sign of its exact error decides.
+    Below 2^51, every number halfway between two integers is exact in float64. Therefore, only a product that seems to
+    be halfway can round to the wrong integer. For such a product, the sign of its exact error decides.
 
     Args:
         values: Numbers from 0 up, whose products are below 2^51, (n, c).

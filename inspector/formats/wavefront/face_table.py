@@ -1,4 +1,4 @@
-"""The corners of a block of face lines, as written, in a table; tables of pieces can be joined."""
+"""A table of the corners of a block of face lines, as written. The tables of consecutive pieces can be joined."""
 
 from __future__ import annotations
 

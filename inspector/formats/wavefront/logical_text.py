@@ -54,7 +54,8 @@ class LogicalText:
 
 
 def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
-    """Normalize forms that are legal or common but would slow down the reader: UTF-16, bare returns, continued lines.
+    """Normalize forms that are legal or common but would slow down the reader: UTF-16, bare carriage returns, continued
+    lines.
 
     Args:
         data: The file.

@@ -1,4 +1,4 @@
-"""The numbers of one block in a table; tables of pieces can be joined."""
+"""A table of the numbers of one block. The tables of consecutive pieces can be joined."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ __all__ = ["NumberTable", "Run", "read_numbers", "read_run"]
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
     r"""Read consecutive lines of numbers, which end in \n or \r\n; the last may have no line end.
 
-    Blank lines are ignored. Problem kinds: bad-number (also for a surplus number), decimal-comma, few-numbers,
+    Blank lines are ignored. Problem kinds: bad-number (including surplus numbers), decimal-comma, few-numbers,
     trailing-comment.
 
     Args:

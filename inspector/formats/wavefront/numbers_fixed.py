@@ -1,4 +1,5 @@
-"""Reading numbers that all have the same count of decimals, in lines laid out like the first line: the fast path.
+"""Reading numbers that all have the same number of decimal places, in lines laid out like the first line: the fast
+path.
 
 An integer below 2^53 and a power of ten up to 10^22 are exact in float64, and IEEE division rounds correctly: their
 quotient is the number that a correctly rounding parser gives (W. D. Clinger, How to read floating point numbers
@@ -21,7 +22,7 @@ _EXACT_DIGITS = 15
 
 
 class FixedForm:
-    """The layout of a block's first line: the text before and between its numbers, and the number of their decimals."""
+    """The layout of a block's first line: the text before and between its numbers, and their decimal places."""
 
     def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int) -> None:
         """Keep the layout.
@@ -29,7 +30,7 @@ class FixedForm:
         Args:
             lead: The text before the first number: blanks and the keyword.
             gaps: The text after each number; after the last number, the line end and the next line's `lead`.
-            decimals: Number of decimals of each number.
+            decimals: Number of decimal places of each number.
         """
         self._lead, self._gaps, self.decimals = lead, gaps, decimals
         self._repeat(0)
@@ -37,7 +38,8 @@ class FixedForm:
     def _repeat(self, rows: int) -> None:
         """Make the tables for `rows` lines.
 
-        The tables hold the distance from each point to the start of the next number, and the byte after each number.
+        The tables hold the distance from each decimal point to the start of the next number, and the byte after each
+        number.
         """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)
@@ -51,8 +53,8 @@ class FixedForm:
             keyword: The word with which the line begins.
 
         Returns:
-            The layout; None if the line has anything but the keyword, blanks, and numbers with the same count of
-            decimals.
+            The layout; None if the line has anything but the keyword, blanks, and numbers with the same number of
+            decimal places.
         """
         numbers = list(_NUMBER.finditer(line))
         if not numbers:

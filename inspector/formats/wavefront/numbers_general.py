@@ -1,8 +1,8 @@
 """Reading numbers of any length and form, a whole piece at a time, if each line has the same count of numbers.
 
-Each word is split into sign, whole digits, decimals and exponent. Its digits become one integer of up to 30 digits,
-which is multiplied by a power of ten and rounded exactly. The few numbers that are longer, or in doubt, are read by
-float().
+Each word is split into its sign, the digits before and after the decimal point, and the exponent. Its digits become one
+integer of up to 30 digits, which is multiplied by a power of ten and rounded exactly. The few numbers that are longer,
+or in doubt, are read by float().
 """
 
 from __future__ import annotations
@@ -183,7 +183,11 @@ def _values(text: Bytes, tokens: _Tokens) -> Floats:
 
 
 def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Floats, int]:
-    """The decimals from the ninth on as integers (n,) float64, and the number of digits of each integer."""
+    """Read the digits after the decimal point, from the ninth on.
+
+    Returns:
+        The digits of each number as an integer, (n,) float64, and the number of digits of these integers.
+    """
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:
         return back.astype(np.float64), 0

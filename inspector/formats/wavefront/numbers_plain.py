@@ -12,7 +12,7 @@ from inspector.formats.wavefront.number_table import NumberTable
 from inspector.names import Name
 
 MOST_DECIMALS = 20
-"""Maximum number of decimal places that are counted: no file seen so far has more (format facts, section 4)."""
+"""Maximum number of decimal places that are counted. No file seen so far has more."""
 
 _NUMBER = re.compile(rb"[+-]?(?:[0-9]+(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([+-]?[0-9]+))?")
 _DECIMAL_COMMA = re.compile(rb"[+-]?[0-9]*,[0-9]+(?:[eE][+-]?[0-9]+)?")

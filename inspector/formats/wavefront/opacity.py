@@ -23,7 +23,7 @@ doubt.
 """
 
 _LARGEST = 1e6
-"""From this number on, a number is not an opacity in any unit, and may be too large for a float."""
+"""Smallest number that is too large to be an opacity in any unit. Larger numbers may not fit in a float."""
 
 _SINGLE = 1e-6
 """Maximum difference between two opacities that are the same number in single precision."""
@@ -66,10 +66,10 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 
 
 def opacity_of(statements: Sequence[Statement]) -> float:
-    """The opacity of a material, 0 to 1: `d` or, without it, `1 - Tr`, which is what most writers mean (not in the
-    document); 1 without either.
+    """The opacity of a material, 0 to 1: the number of `d`. Without `d`, it is `1 - Tr`, which is what most writers
+    mean (not in the document). Without either, it is 1.
 
-    A `Tr` of 1 or more, without `d`, is taken as opaque: otherwise the surface would be invisible, and nobody exports
+    Without `d`, a `Tr` of 1 or more is taken as opaque. Otherwise, the surface would be invisible, and nobody exports
     an invisible surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))

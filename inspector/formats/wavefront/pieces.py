@@ -10,7 +10,7 @@ from typing import TypeVar
 import numpy as np
 
 LINE_BYTES = 24_000_000
-"""Maximum length of a line of numbers or corners, in bytes; a frame with a longer line counts as unreadable. A face of
+"""Maximum length of a line of numbers or corners, in bytes. A frame with a longer line counts as unreadable. A face of
 a million corners, each with three indices of six digits, fits.
 """
 
@@ -19,11 +19,15 @@ Span = bytes | memoryview
 """A text, or a part of a text that isn't copied."""
 
 _PIECE = 1 << 18
-"""Number of bytes in one piece: more don't fit into the cache, and with fewer the cost of each call matters more."""
+"""Number of bytes in one piece. A larger piece would not fit in the cache; with smaller pieces, the cost of each call
+would matter more.
+"""
 SMALL = 1 << 9
 """Number of bytes below which setting up whole arrays costs more than reading line by line."""
 _ODD_PIECE = SMALL * 8
-"""Number of bytes that are read line by line where a fast reader of runs stops; more if it keeps stopping."""
+"""Number of bytes that are read line by line where a fast reader of runs stops. The number grows if the reader keeps
+stopping.
+"""
 _SHARE = 8
 """Number of parts into which a piece that the fast reader can't read is cut: one odd line slows only one part."""
 

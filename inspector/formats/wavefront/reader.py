@@ -263,8 +263,10 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 
 
 def _ends_mid_line(text: bytes, frame: Frame) -> bool:
-    """Whether the last line, which has no line end, seems to be cut off: its keyword is incomplete, or it is shorter
-    than its kind allows or than the line before it.
+    """Whether the last line, which has no line end, seems to be cut off.
+
+    This is the case if its keyword, a number or a corner seems incomplete, or if it has fewer words than its statement
+    needs or than the line before it.
     """
     last = frame.blocks[-1]
     line = text[text.rfind(b"\n") + 1 :]
@@ -285,6 +287,8 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
 
 
 def _fixed(text: bytes, block: Block, decimals: int) -> bool:
-    """Whether the lines before the last line of a block, at most 11, all end in a number with that many decimals."""
+    """Whether the lines before the last line of a block, at most 11, all end in a number with `decimals` decimal
+    places.
+    """
     lines = text[block.start : block.stop].splitlines()[-12:-1]
     return all(len(line.split()[-1].partition(b".")[2]) == decimals for line in lines if line.split())

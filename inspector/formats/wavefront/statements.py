@@ -61,7 +61,7 @@ CARRIED = frozenset(
         *(b"ctech", b"stech", b"mtllib"),
     }
 )
-"""Known statements without effect on the mesh itself; they are kept byte for byte."""
+"""Known statements that have no effect on the mesh itself. They are kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
 """Statements that name a file that isn't read (textures of an older form, meshes for shadows and reflections)."""

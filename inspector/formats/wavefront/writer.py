@@ -186,5 +186,5 @@ def _own(blocks: Sequence[Block], keyword: bytes) -> Block | None:
 
 
 def _ended_as(lines: bytes, formed: bytes, newline: bytes) -> bytes:
-    """The formed lines, without the last line end if the original lines had none."""
+    """The newly written lines, without the last line end if the original lines had none."""
     return formed if lines.endswith(b"\n") else formed.removesuffix(newline)
