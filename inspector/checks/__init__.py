@@ -1,1 +1,1 @@
-"""The checks: each has its own module, or is a row in a module with a table. base/ holds the code that they share."""
+"""The checks. Each is a module, or a row in a table of similar checks. base/ holds the code that they share."""

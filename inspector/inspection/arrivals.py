@@ -17,8 +17,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
-"""Seconds that an error must last before it is certain enough to stop an export. An exporter or a network disk that
-pauses in the middle of a file continues sooner (common practice, no source).
+"""Seconds that an error must last before it is certain enough to stop an export. If an exporter or a network disk
+pauses in the middle of a file, it continues sooner than this (common practice, no source).
 """
 
 
@@ -74,8 +74,8 @@ class Arrivals:
         """Run the checks of frame scope on all frames of one scan of the folder.
 
         Returns:
-            One inspection per sequence; the same object for the same scan. Numbered files that don't make a sequence
-            are left out.
+            One inspection per sequence. Numbered files that don't make a sequence are left out. If the scan is the same
+            object as in the previous call, so is the result.
         """
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]

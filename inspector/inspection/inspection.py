@@ -144,7 +144,7 @@ def inspect_folder(
     cache: FactsCache | None = None,
     executor: Executor | None = None,
 ) -> FolderInspection:
-    """Discover, read, measure and check everything in a folder. Cache and executor don't change the result.
+    """Discover, read, measure and check everything in a folder. The cache and the executor don't change the result.
 
     Args:
         root: The folder.
@@ -252,7 +252,10 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Yield the scene files, each with a description of its content as the reason. They can be judged once unpacked."""
+    """Yield the scene files, each with a description of its content as the reason.
+
+    A scene file can be judged after it is unpacked.
+    """
     for path in discovery.animations:
         folder = Name.from_path(path.parent.relative_to(discovery.root))
         yield NotASequence(folder, Name.from_path(path.name), 1, describe(path))

@@ -58,7 +58,7 @@ class Rules:
 
     @property
     def frames(self) -> tuple[Fraction, Fraction] | None:
-        """The first and last frame required; None if the rules require none."""
+        """The required first and last frames; None if the rules require none."""
         value = self.value("frames.range")
         return value if isinstance(value, tuple) else None
 

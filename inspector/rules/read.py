@@ -68,12 +68,13 @@ number of dots.
 """
 
 _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
-"""A part of a key in quotation marks, or a string. If it isn't closed, it extends to the end of the line: otherwise,
-the search would take minutes in a line of quotation marks."""
+"""A part of a key in quotation marks, or a string. If it isn't closed, it extends to the end of the line; otherwise,
+the search would take minutes in a line of quotation marks.
+"""
 
 _MOST_TRIES = 20
-"""Maximum number of lines that are tried for a key; if none is right, its table is searched for in the same way. Each
-try parses the text before the line.
+"""Maximum number of lines that are tried for a key. Each try parses the text before the line. If no line is right, the
+key's table is searched for in the same way.
 """
 
 

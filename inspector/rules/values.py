@@ -12,8 +12,8 @@ from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
-"""Maximum number of frames that a stated range may span: over eleven hours at 24 fps. A longer range is a typing error,
-and listing the missing frames would take minutes.
+"""Maximum number of frames that a stated range may span: over eleven hours at 24 fps. A longer range is probably a
+typing error, and listing the missing frames would take minutes.
 """
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
@@ -43,7 +43,7 @@ def picture_size(text: str) -> tuple[int, int]:
     """Read width and height in pixels from a text such as `1920x1080`.
 
     Raises:
-        ValueError: The text has another form, or states no pixels or too many.
+        ValueError: The text has another form, a side is 0, or there are too many pixels.
     """
     match = _SIZE.fullmatch(text)
     width, height = (int(match[1]), int(match[2])) if match else (0, 0)

@@ -57,7 +57,7 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
 
 
 def _of_places(finding: Finding, frame: Frame, file: Name) -> AffectedElements:
-    """The faces and vertices named by the finding's places in this file ("face 12", counted from 1)."""
+    """The faces and vertices that the finding's places in this file name; "face 12", counted from 1, has index 11."""
     found: dict[str, list[int]] = {"face": [], "vertex": []}
     for where in finding.where:
         kind, _, number = (where.element or "").partition(" ")

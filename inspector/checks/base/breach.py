@@ -20,7 +20,7 @@ class Breach:
         found: The value that was found. If there is no value, the number of frames, textures or materials at fault; 0
             if captions can't be laid out.
         where: Places; only the first few if there are many.
-        fixes: Ids of the fixes for it.
+        fixes: Ids of the fixes for the problem.
     """
 
     message: str

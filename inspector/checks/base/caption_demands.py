@@ -20,7 +20,11 @@ if TYPE_CHECKING:  # few rules are about captions, and the modules that lay them
 
 
 def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
-    """All caption versions, laid out in the picture that the rules state; or the reason why they can't be laid out."""
+    """Lay out all caption versions in the picture that the delivery rules describe.
+
+    Returns:
+        The versions; or the reason why they can't be laid out, in words.
+    """
     from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
     from inspector.lettering.caption_versions import caption_cases
     from inspector.lettering.sequence_fit import FitRequest, fit_sequence

@@ -72,7 +72,7 @@ class Check:
             out.
         affected_faces: Finds all faces that its findings are about in one frame, because a finding lists only the first
             few; None if it has no such function.
-        affected_vertices: The same for vertices.
+        affected_vertices: Finds all vertices that its findings are about in one frame; None if it has no such function.
     """
 
     id: str

@@ -103,11 +103,11 @@ class CheckContext:
         return cast(T, results[measure])
 
     def unexplained(self, indices: Iterable[int]) -> list[int]:
-        """The indices, without those of frames that another finding explains."""
+        """The indices, except those of frames that the findings of other checks explain."""
         return [index for index in indices if self.series.facts[index].number not in self.explained]
 
     def limit(self, threshold: Threshold[float]) -> float:
-        """The value of a threshold, or the value that the delivery rules set in its place."""
+        """The value that the delivery rules set for a threshold or, if they set none, its default."""
         return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:

@@ -1,4 +1,4 @@
-"""Compare counts that should stay the same: one finding reports all frames that differ from the reference."""
+"""Compare counts that should stay the same. One finding reports all frames that differ from the reference."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ Count = Callable[[FrameFacts], int]
 def changes_throughout(context: CheckContext, count: Count) -> bool:
     """Whether a count changes throughout because of how the mesh is made, as in a simulation.
 
-    In that case the count differs between most neighbouring frames, and no value occurs in half of the frames or more.
-    If an export failed on a few frames, most frames agree with the reference instead.
+    In that case the count differs between most neighbouring frames, and every value occurs in less than half of the
+    frames. If an export failed on a few frames, most frames agree with the reference instead.
 
     Args:
         context: The sequence.
@@ -42,8 +42,8 @@ def mesh_changes_throughout(context: CheckContext) -> bool:
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
     """Report the frames whose count differs from the reference's.
 
-    If the count changes throughout, the finding is a note, because no frame is at fault. Frames that a finding about
-    another count reports are left out, so that one change of the mesh is reported once.
+    If the count changes throughout, the finding is a note, because no frame is at fault. Frames that are already in a
+    finding about another count are left out, so that one change of the mesh is reported once.
 
     Args:
         context: The sequence.

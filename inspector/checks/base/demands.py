@@ -21,7 +21,7 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def _range(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Judge whether frames are outside the range; `missing-frames` reports missing frames."""
+    """Judge whether frames are outside the range. The check `missing-frames` reports missing frames."""
     assert context.settings.expected is not None  # stated by the rules, or on the command line in their place
     first, last = context.settings.expected
     numbers = [facts.number for facts in context.series.facts]

@@ -1,4 +1,4 @@
-"""Find frames that were exported together, by the times at which they were written, and frames of an older export."""
+"""Find the frames of each export by the times at which they were written, and leftover frames of an older export."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """The times at which exports begin, without the first export.
+    """The times at which exports begin, except the first export.
 
     Args:
         times: Times at which the frames were written, (n,), ascending, seconds.
@@ -93,7 +93,7 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """Find the frames at either end of the range that are older than every other frame.
+    """Find the frames at either end of the range that are older than all other frames.
 
     Args:
         made: Index of each frame's export, (n,).

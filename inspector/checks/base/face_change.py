@@ -1,4 +1,4 @@
-"""Compare the faces of two frames that have equally many vertices and faces."""
+"""Compare the faces of two frames that have the same numbers of vertices and faces."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class FaceChange:
 
 
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
-    """Compare the faces of two frames that have equally many vertices and faces, but not the same faces.
+    """Compare the faces of two frames that have the same numbers of vertices and faces, but not the same faces.
 
     Args:
         reference: The frame to compare with.
@@ -129,9 +129,9 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_degrees(reference: Frame, frame: Frame) -> bool:
-    """Whether both frames have equally many vertices that are used by one corner, by two corners, and so on.
+    """Whether the numbers of corners that use each vertex are the same in both frames, in any order of the vertices.
 
-    Renumbering doesn't change these counts; a different triangulation does.
+    Renumbering the vertices doesn't change these numbers; a different triangulation does.
     """
     counts = (
         np.bincount(one.corners.v[one.corners.v >= 0], minlength=len(one.positions)) for one in (reference, frame)

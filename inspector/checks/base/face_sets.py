@@ -1,4 +1,7 @@
-"""Find the faces that checks report, because indices are missing, or vertices or UVs differ from the reference's."""
+"""Find the faces that checks report.
+
+A corner of such a face has no valid index, or its vertices or UVs differ from the reference's.
+"""
 
 from __future__ import annotations
 
@@ -21,17 +24,17 @@ MIRRORED_SHARE = Threshold(
 
 
 def without_vertex(frame: Frame, _: Frame | None = None) -> Indices:
-    """Faces with a corner that has no valid vertex: indices from 0, ascending, (k,); the reference isn't used."""
+    """Indices of the faces with a corner that has no valid vertex, ascending, (k,). The reference isn't used."""
     return frame.corners.faces_with(frame.corners.v == ABSENT)
 
 
 def without_uv(frame: Frame, _: Frame | None = None) -> Indices:
-    """Faces with a corner that has no valid UV: indices from 0, ascending, (k,); the reference isn't used."""
+    """Indices of the faces with a corner that has no valid UV, ascending, (k,). The reference isn't used."""
     return frame.corners.faces_with(frame.corners.vt == ABSENT)
 
 
 def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
-    """Faces with a corner that has no valid normal: indices from 0, ascending, (k,); the reference isn't used."""
+    """Indices of the faces with a corner that has no valid normal, ascending, (k,). The reference isn't used."""
     return frame.corners.faces_with(frame.corners.vn == ABSENT)
 
 
@@ -59,7 +62,7 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 
     Returns:
         Indices from 0, ascending, (k,). None if there is no reference, or its counts of faces or vertices differ. Empty
-        if any face has other vertices than the reference's, or any corner of either frame has no UV.
+        if any face has different vertices from the reference's, or any corner of either frame has no UV.
     """
     if reference is None or not _comparable(frame, reference):
         return None
@@ -70,7 +73,7 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
-    """The UV at each corner, (c, 2), 0 where there is none, and the face of each corner, (c,)."""
+    """The UV at each corner, (c, 2), (0, 0) where there is none; and the face of each corner, (c,)."""
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))
     uvs[corners.vt != ABSENT] = np.nan_to_num(frame.uvs[corners.vt[corners.vt != ABSENT], :2])

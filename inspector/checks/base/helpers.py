@@ -211,7 +211,8 @@ def problem_findings(
         severity: Severity of the findings.
         fixes: Ids of the fixes for the findings.
         element: The kind of element that the places name, such as "face"; None if they have lines only.
-        unless: A kind that describes the same fault better. Frames with this kind are left to its own check.
+        unless: A kind that describes the same fault better. Frames that have it are left out, because another check
+            reports them.
     """
     noted = context.once(_noted)
     for kind in kinds:

@@ -17,8 +17,9 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Maximum number of pairs of a face and a cell that are examined: 32 faces per cell of the finest grid, which take 0.2
-GB of memory. If more faces overlap, as in a wall of bricks that each show the whole texture, the grid is coarser.
+"""Maximum number of pairs of a face and a cell that are examined. It allows 32 faces per cell of the finest grid, and
+takes 0.2 GB of memory. If more faces overlap, as in a brick wall where each brick shows the whole texture, the grid is
+coarser.
 """
 
 STACKED_SHARE = Threshold(
@@ -54,7 +55,7 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
 
     Args:
         frame: The frame.
-        box: The box around all UVs: u, v minimum, u, v maximum.
+        box: The box around all UVs: minimum u, minimum v, maximum u, maximum v.
     """
     single = np.ones(frame.faces, bool)
     single[np.concatenate(same_corners(frame.corners))] = False
@@ -96,7 +97,7 @@ def _cells(uv: Floats, box: Box) -> int:
 
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
-    """The covered cells, (n,), numbered as in `Spans.first`, and the number of layers on each, (n,)."""
+    """The covered cells, (n,), numbered as in `Spans.first`, and the number of faces that cover each, (n,)."""
     ends = np.array([box[:2], box[2:]])
     parts = [spans.cells() for spans in layer_spans(frame.corners, frame.uvs, material, ends, cells)]
     none = np.zeros(0, np.int64)
@@ -104,13 +105,13 @@ def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indi
 
 
 def _with_extent(box: Box) -> Box:
-    """The box, made 1 wide or high where it has no extent."""
+    """The box; a width or height of 0 is replaced by 1."""
     left, bottom, right, top = box
     return left, bottom, right if right > left else left + 1.0, top if top > bottom else bottom + 1.0
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Find the cells that one island covers more than once, or where islands meet that overlap only in part.
+    """Find the cells that one island covers more than once, and the cells shared by islands that overlap only in part.
 
     Args:
         cell: Index of the cell, for each pair of a face and a cell that it covers, (p,).

@@ -77,7 +77,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     that bounces up and down doesn't jump aside.
 
     Args:
-        path: (n, d), finite.
+        path: Positions, one row per frame, (n, d), finite.
         times: Frame numbers in steps of the sequence, (n,).
         smallest: Distance that must be exceeded, in the unit of the path.
 
@@ -98,10 +98,10 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether scaling the object about the origin, or about a point inside it, doesn't explain where the centre moved.
+    """Whether the centre moved farther than scaling the object about the origin, or about a point inside it, explains.
 
-    False if the size doesn't change, or changes by JUMP_FACTOR or more: an object in other units has another position
-    anyway.
+    False if the size doesn't change, or changes by a factor of JUMP_FACTOR or more. An object in other units has
+    another position anyway.
 
     Args:
         context: The sequence.
@@ -158,7 +158,7 @@ def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
 
 
 def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
-    """Find where values over time jump (see `jumps_in` for what stands out).
+    """Find where values over time jump (see `jumps_in` for what counts as a jump).
 
     Args:
         path: The values, one row per frame, (n, d), finite.

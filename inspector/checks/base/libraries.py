@@ -20,7 +20,7 @@ from inspector.sequence.materials.resolver import FrameMaterials
 
 @dataclass(frozen=True, slots=True)
 class MaterialState:
-    """Frames that agree in folder, libraries and materials.
+    """Frames with the same folder, libraries and materials.
 
     Attributes:
         materials: The contents of the frames' libraries, and the files that the libraries refer to.
@@ -181,7 +181,7 @@ def spot_finding(
     numbers: Mapping[str, float | int | str | None] | None = None,
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """Make one finding about many places: it has the frames of all places, and the first few places.
+    """Make one finding about many places. It lists the frames of all places, but only the first few places.
 
     Args:
         context: The sequence.

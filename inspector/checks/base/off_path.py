@@ -164,8 +164,8 @@ def slips(context: CheckContext) -> dict[int, float]:
     movements also change the object's shape.
 
     Returns:
-        Index of the frame -> distance from the path, scene units. Empty if there are so many such frames that they are
-        a set of poses.
+        Index of the frame -> distance from the path, scene units. Empty if there are so many such frames that the
+        sequence is a set of poses.
     """
     return context.once(_slips)
 
@@ -195,7 +195,7 @@ def _usual_along(path: Floats, index: int) -> float:
     """The distance off the path, along one axis, above which a frame stands out from the surrounding frames.
 
     The three frames on each side of the frame are left out, because the curves fitted to their surroundings contain the
-    frame itself. A camera that shakes is off its path on every frame.
+    frame itself. If a camera shakes, it is off its path on every frame, and no frame stands out.
 
     Args:
         path: Positions along the axis, (n, 1), scene units.
@@ -221,7 +221,7 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
     Args:
         followed: Positions, (n, s, 3), scene units.
         apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
-        rounding: The smallest step of the written decimals, scene units.
+        rounding: The smallest difference that the decimal places in the files can express, scene units.
         least: Length that the shift must exceed, scene units.
 
     Returns:
@@ -251,7 +251,7 @@ def strays(context: CheckContext) -> dict[int, float]:
 
     Returns:
         Index of the frame -> root-mean-square distance from the path, scene units. Empty if vertices can't be followed,
-        or if there are so many such frames that they are a set of poses.
+        or if there are so many such frames that the sequence is a set of poses.
     """
     return context.once(_strays)
 
@@ -482,7 +482,7 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
 
 
 def _at_its_pace(series: Series, rows: list[int]) -> bool:
-    """Whether the motion has its usual pace at an end of the sequence, so that no start or stop explains a tear.
+    """Whether the motion has its usual pace at an end of the sequence, so that no start or stop explains a leap there.
 
     Args:
         series: The sequence.

@@ -15,7 +15,7 @@ def unportable(raw: bytes, is_library: bool) -> str | None:
 
     Args:
         raw: The path as written, with `/` between its parts.
-        is_library: Whether the path names a material library. Readers split such lines at spaces.
+        is_library: Whether the path names a material library. Readers split the line that names a library at spaces.
 
     Returns:
         "reserved" (characters or names that some systems don't allow), "blanks in a library" or "blanks" (spaces or

@@ -44,7 +44,7 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
 
 
 def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
-    """Run checks on one sequence; a check that breaks is recorded, and the others still run.
+    """Run checks on one sequence. If a check breaks, its error is recorded, and the other checks still run.
 
     Severities and thresholds that the delivery rules set are applied, and checks that the rules switch off are skipped.
 

@@ -66,7 +66,7 @@ _UNITS = {
     30.48: ("feet", "centimetres"),
     39.37: ("metres", "inches"),
 }
-"""Factor -> two units; the first unit is that many times as long as the second."""
+"""Factor -> two units, of which the first is longer by this factor."""
 
 
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
@@ -74,7 +74,8 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
 
     Args:
         ratio: A size divided by the expected size.
-        closest: The largest deviation from the factor, as a ratio, if it is less than UNIT_FACTORS allows.
+        closest: The largest allowed ratio between the ratio of sizes and a factor. UNIT_FACTORS also has a limit for
+            each factor; the smaller limit applies.
 
     Returns:
         The factor, such as 100, 0.01 or 2.54; None if no factor is close enough.
@@ -100,7 +101,7 @@ def unit_error(context: CheckContext) -> float | None:
     It is judged by the stated size or, if no size is stated, by the reference's twins. A twin is another sequence of
     the same model. A sequence is wrong if more of its twins differ from it by a factor between units than agree with
     it. If there are only two sequences and they differ, either may be wrong, and both get a factor. The size of a twin
-    is measured, not stated, so the factor must fit closely: a school has fish of many sizes.
+    is measured, not stated, so the factor must fit closely. The fish of a school, for example, have many sizes.
 
     Returns:
         The factor, such as 100, 0.01 or 2.54; below 1 if the reference is too small. None if the size is right, or off

@@ -1,4 +1,4 @@
-"""Find single frames that are off their path or exchanged with a neighbour: undoing this alone smooths the motion.
+"""Find frames that are off their path, or exchanged with a neighbour. Undoing such a fault smooths the motion.
 
 A motion is smooth where the middle of three frames is near the mean of its neighbours. A frame that is displaced, or in
 the wrong order, makes the motion rough there; the edit that undoes that fault makes it smooth again. A bounce, a start

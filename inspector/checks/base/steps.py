@@ -88,7 +88,7 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
         size: Length of the smaller of the two steps.
         factor: The ratio.
         first: Index of the first step.
-        last: Index of the second step; the same if a single step is judged.
+        last: Index of the second step; equal to `first` if a single step is judged.
     """
     low = max(0, first - JUMP_WINDOW.value)
     around = rest[low : last + JUMP_WINDOW.value + 1].copy()
@@ -99,7 +99,7 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
 def _pairs(
     steps: Floats, gap: Callable[[int, int], float], smallest: float, factor: float
 ) -> Iterator[tuple[int, int]]:
-    """Find pairs of a step out and a step back, at most JUMP_WINDOW steps apart (in a short sequence, a third of it).
+    """Find pairs of a step out and a step back, at most JUMP_WINDOW steps and a third of the sequence apart.
 
     The step before the step out, and the step after the step back, are far smaller than these. The step back leads to
     about where the path would be without the two steps. Each step out is paired with the nearest such step back, and

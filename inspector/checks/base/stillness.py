@@ -164,7 +164,7 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
     """The number of frames by which the pose of a still run is held too long, at the expense of the next pose.
 
-    The motion is then on twos or threes, and that many frames of the next pose show the run's pose instead.
+    The motion is then on twos or threes, and the first frames of the next pose show the run's pose instead.
 
     Args:
         poses: All poses, as start:stop.
@@ -220,7 +220,8 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 def _pace(steps: Floats) -> float:
     """The pace beside a run: the mean of the steps there, because every second step of a motion on twos is zero.
 
-    If a step is unknown or a jump, the pace is the nearest step, because the mean doesn't show how fast the motion is.
+    If a step is unknown or a jump, the pace is the nearest step, because the mean then doesn't show how fast the motion
+    is.
 
     Args:
         steps: Lengths of the steps beside the run, the nearest first, (k,).

@@ -62,7 +62,7 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
-    """Make a judge of all textures; its message names the first wrong texture and gives the number of the others.
+    """Make a judge of all textures. Its message names the first wrong texture, and states the number of the others.
 
     Args:
         words: The function that describes the problem with a texture; it returns None if there is no problem.

@@ -73,7 +73,7 @@ class Texture:
     inside: bool = False
 
     def used_as(self, keywords: frozenset[bytes]) -> list[Usage]:
-        """The usages whose keyword, in lower case, is one of these."""
+        """The usages whose keyword, in lower case, is one of these keywords."""
         return [usage for usage in self.usages if usage.keyword in keywords]
 
 

@@ -1,9 +1,9 @@
-"""Find frames that are dropped, exchanged, slowed down or off their path: undoing that fault alone smooths the motion.
+"""Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault smooths the motion.
 
-In any smooth motion, a few frames in a row are near a cubic over time. Frames that show times other than those of their
-numbers are near a cubic only if they are put at the times that they show. A bounce, a start or a cut is not near a
-cubic either, but no change of the times makes it one. An object that bounces often turns or bends evenly throughout;
-therefore its shape is also judged by itself.
+In any smooth motion, a few frames in a row are near a cubic over time. If frames show the motion at times other than
+their frame numbers state, they are near a cubic only if they are put at the times that they show. A bounce, a start or
+a cut is not near a cubic either, but no change of the times makes it one. An object that bounces often turns or bends
+evenly throughout; therefore its shape is also judged by itself.
 """
 
 from __future__ import annotations
@@ -57,9 +57,9 @@ class Motion:
     """Positions over time, as the products from which sums of squares over a few frames in a row are computed.
 
     Attributes:
-        products: For each lag from 0, in frames: the product of each step with the step that many frames later, (lags,
-            n - 1); NaN where either step is unknown or zero. For a single frame there is only lag 0, whose row is
-            empty.
+        products: For each lag from 0, in frames: the product of each step with the step that is later by the lag,
+            (lags, n - 1); NaN where either step is unknown or zero. For a single frame there is only lag 0, whose row
+            is empty.
         least: The sum of squares that rounding alone may cause, scene units squared.
     """
 
@@ -95,7 +95,7 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
     Args:
         followed: Positions, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
         apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
-        rounding: The smallest step of the written decimals, scene units.
+        rounding: The smallest difference that the decimal places in the files can express, scene units.
 
     Returns:
         The two motions; empty if there are no points.
@@ -122,7 +122,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
     Args:
         path: Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
         apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
-        rounding: The smallest step of the written decimals, scene units.
+        rounding: The smallest difference that the decimal places in the files can express, scene units.
     """
     steps = np.diff(path.reshape(len(path), -1), axis=0)
     steps[apart[1:] | (steps == 0.0).all(axis=1)] = np.nan  # a held pose doesn't show the time of its frame
@@ -139,7 +139,7 @@ def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
 
     Args:
         motion: The positions over time.
-        fits: Times for the frames of a run, all of one length k.
+        fits: The fits to measure; all have times for the same number of frames, k.
         degree: Degree of the polynomial.
 
     Returns:
@@ -194,7 +194,10 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """The fits of a run at its own times: without a sudden turn, and with one at each half frame inside the run."""
+    """The fits of a run at its own times.
+
+    The first fit has no sudden turn; each other fit has a sudden turn at a multiple of half a frame inside the run.
+    """
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
 
@@ -206,7 +209,8 @@ def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> 
 
     Args:
         motion: The positions over time.
-        edits: Times for the frames of a run, all of one length; NaN for a frame that is left out.
+        edits: The times to try for the frames of a run, all for the same number of frames; NaN for a frame that is left
+            out.
         degree: Degree of the polynomial.
 
     Returns:

@@ -40,7 +40,7 @@ FACES = "face-order"
 
 
 def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
-    """Find the frames whose faces differ from the reference's, and whose difference one check reports.
+    """Find the frames whose faces differ from the reference's in a way that one check reports.
 
     Only frames with as many vertices and faces as the reference, and with a vertex at every corner, are compared.
 
@@ -115,8 +115,8 @@ def edge_counts(facts: FrameFacts) -> tuple[int, int]:
 def ending_open(context: CheckContext) -> list[int]:
     """Indices of the frames whose file seems to be cut off, in a mesh that changes throughout.
 
-    In such a frame, the surface is open and some vertices have no face. On nearly all other frames, the surface is
-    closed; none of those has a vertex without a face.
+    In such a frame, the surface is open and some vertices have no face. The surface is closed on nearly all frames, and
+    none of those frames has a vertex without a face.
     """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
@@ -206,10 +206,10 @@ def side_of(facts: FrameFacts | Shapes) -> int:
 def exploded_frames(context: CheckContext) -> tuple[int, ...]:
     """Indices of the frames that have the reference's faces, but far longer edges than neighbouring frames.
 
-    The box has about the same size. In such frames, the vertices have a different order, and the faces were not
-    updated. No motion makes edges so much longer from one frame to the next: a surface that stretches needs a larger
-    box, and a surface that crumples keeps the length of its edges. Runs of frames between sudden changes of the edges
-    are compared with the runs beside them.
+    The box of such a frame is about as large as that of the neighbouring frames. In such a frame, the vertices have a
+    different order, and the faces were not updated. No motion makes edges so much longer from one frame to the next: a
+    surface that stretches needs a larger box, and a surface that crumples keeps the length of its edges. Runs of frames
+    between sudden changes of the edges are compared with the runs beside them.
     """
     return context.once(_exploded_frames)
 

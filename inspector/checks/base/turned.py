@@ -72,9 +72,9 @@ _QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0
 
 
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
-    """Indices of the frames that are turned compared with most others, ascending.
+    """Indices of the frames that are turned compared with most other frames, ascending.
 
-    No frame is returned if the motion itself often turns that fast.
+    No frame is returned if quarter turns from frame to frame are so frequent that they are part of the motion.
     """
     return context.once(_turned_frames)
 
@@ -92,7 +92,7 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
-    """Find the frames that are turned compared with most others.
+    """Find the frames that are turned compared with most other frames.
 
     Once the object is turned, the turn back need only fit better than no turn, however far the object moves meanwhile.
 
@@ -101,7 +101,7 @@ def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
         frames: Indices of the frames to compare, in the order in which the motion is followed.
 
     Returns:
-        Indices of the frames, ascending; none if the motion itself often turns that fast.
+        Indices of the frames, ascending; none if quarter turns are so frequent that they are part of the motion.
     """
     previous = [frames[0], *frames[:-1]]
     found = quarter_turns(samples[previous], samples[frames], TURN_MISS.value)
@@ -129,7 +129,7 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
         followed: Points of the ellipsoid of each frame, (n, 6, 3).
 
     Returns:
-        Indices of the frames, ascending; none if there are so many that the motion itself turns that fast.
+        Indices of the frames, ascending; none if there are so many that the turns are part of the motion.
     """
     centres = followed.mean(axis=1)
     roots = (followed[:, :3] - followed[:, 3:]) / 2.0
@@ -155,7 +155,7 @@ def upset_frames(context: CheckContext) -> set[int]:
 
 
 def reflected_frames(context: CheckContext) -> tuple[int, ...]:
-    """Indices of the frames that are mirrored, in any plane, compared with most others, ascending.
+    """Indices of the frames that are mirrored, in any plane, compared with most other frames, ascending.
 
     No motion mirrors an object.
     """
@@ -208,14 +208,14 @@ def _is_posed(by_rotation: Floats, step: float) -> bool:
     """Whether one of the usual frames shows the pose of a frame, possibly in another rotation.
 
     Args:
-        by_rotation: Squared miss of the best rotation from each usual frame to the frame, (m,).
-        step: Usual squared miss of the best rotation from one usual frame to the next.
+        by_rotation: Squared residual of the best rotation from each usual frame to the frame, (m,).
+        step: Usual squared residual of the best rotation from one usual frame to the next.
     """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
 
 
 def _usual_step(usual: Floats) -> float:
-    """The usual squared miss of the best rotation from one frame to the next, as a share of the squared spread.
+    """The usual squared residual of the best rotation from one frame to the next, as a share of the squared spread.
 
     Args:
         usual: Positions in the frames, (m, s, 3).
@@ -255,7 +255,7 @@ def _single_reflections(places: Floats) -> Flags:
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection leads over each step, while every rotation misses unusually far, (m,).
+    """Whether a reflection explains each step, while every rotation leaves an unusually large residual, (m,).
 
     Args:
         before: The points before each step, (m, s, 3).
@@ -270,12 +270,12 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """The median squared miss of rotations over the steps on which the points move; 0 if they never move.
+    """The median squared residual of rotations over the steps on which the points move; 0 if they never move.
 
     Steps without motion are left out, because a motion on twos holds every second frame.
 
     Args:
-        by_rotation: Squared miss of the best rotation on each step, (m,).
+        by_rotation: Squared residual of the best rotation on each step, (m,).
         before: The points before each step, (m, s, 3).
         after: The points after each step, (m, s, 3).
     """
@@ -294,7 +294,7 @@ def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
         after: The other points, (m, s, 3).
 
     Returns:
-        The squared misses of the best rotation, (m,), and of the best rotation or reflection, (m,), as shares of the
+        The squared residuals of the best rotation, (m,), and of the best rotation or reflection, (m,), as shares of the
         squared spread of `before` about its mean; infinite if there is no spread.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
@@ -320,7 +320,7 @@ def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
     Args:
         before: Points, (m, s, 3).
         after: The same points on later frames, (m, s, 3).
-        most: The largest miss allowed, root mean square, as a share of the points' spread about their mean.
+        most: The largest root-mean-square residual allowed, as a share of the points' spread about their mean.
 
     Returns:
         FORTH, BACK, or 0 if neither turn leads to the points `after`, (m,).

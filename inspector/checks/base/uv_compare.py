@@ -1,4 +1,4 @@
-"""Compare the UVs of two frames with equal faces, and name the kind of difference."""
+"""Compare the UVs of two frames with the same faces, and name the kind of difference."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.formats.frame import Frame
 
 @dataclass(frozen=True, slots=True)
 class UvDifference:
-    """How the UVs of two frames with equal faces differ.
+    """How the UVs of two frames with the same faces differ.
 
     Attributes:
         kind: "renumbered" (the same coordinates at all corners, with different indices), "shifted" (all indices off by
@@ -41,8 +41,9 @@ def corner_uvs(frame: Frame) -> Floats:
 def moving_uvs(context: CheckContext) -> list[int]:
     """Find the frames whose UV coordinates differ from the reference's, in a sequence whose UVs move throughout.
 
-    Only frames with the reference's faces, complete UVs and UV indices are compared. The UVs move throughout if the
-    coordinates that differ from the reference's have more distinct states than half the number of these frames.
+    Only frames that have complete UVs, and the reference's faces and UV indices, are compared. The UVs move throughout
+    if, among these frames, the number of different sets of coordinates, not counting the reference's, is more than half
+    the number of frames.
 
     Returns:
         Indices of the frames; empty if the UVs don't move throughout.
@@ -82,7 +83,7 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
 def constant_shift(reference: Frame, frame: Frame) -> int | None:
     """The constant by which every UV index is off; None if there is no such constant, or it is 0.
 
-    If both frames have equally many UVs, indices may wrap around at the end.
+    If both frames have the same number of UVs, indices may wrap around at the end.
 
     Args:
         reference: A frame with the same faces, and a UV at every corner.

@@ -55,7 +55,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _files(context: CheckContext) -> Iterator[tuple[Path, list[int]]]:
-    """The frames, and the libraries and textures that were found as written; each with the frames that name it."""
+    """Yield the path of each frame, library and texture that exists as written, with the indices of the frames that use
+    it.
+    """
     for index in context.unexplained(range(len(context.series.facts))):
         yield context.series.facts[index].file.path, [index]
     for state in material_states(context):

@@ -46,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _cut_short(context: CheckContext) -> dict[int, int]:
     """Find the frames that follow a pose that is held for too few frames.
 
-    Nearly all poses must be held equally long, and no frame beside the pose may be missing.
+    Nearly all poses must be held for the same number of frames, and no frame beside the pose may be missing.
 
     Returns:
         Index of the frame -> the number of frames that are missing before it.

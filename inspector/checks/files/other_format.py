@@ -1,4 +1,4 @@
-"""Frames whose content is in a different format from the one that the extension of the file name states."""
+"""Frames whose content is in a different format from that stated by the extension of the file name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Materials that faces use and no library defines."""
+"""Materials that faces use but no library defines."""
 
 from __future__ import annotations
 

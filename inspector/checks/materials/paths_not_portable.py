@@ -49,7 +49,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
-    """Yield the references that lead to a file as written; library-missing and texture-missing report the others.
+    """Yield the references that lead to a file as written.
+
+    The checks `library-missing` and `texture-missing` report the other references.
 
     Yields:
         The path as written, whether it names a library, and the place.

@@ -32,7 +32,7 @@ class _Form:
         kind: The name of the property in the finding's numbers.
         severity: The severity of the finding.
         holds: Returns whether a decoded texture has the property.
-        how: Describes the textures that have the property, to follow the subject.
+        how: Returns the words that follow the subject in the message, for the textures that have the property.
     """
 
     kind: str

@@ -66,8 +66,8 @@ class Seam:
         distance: The distance from the last frame to the first.
         usual: The usual (median) step from one frame to the next.
         longest: The longest step between frames that are on their path.
-        away: The largest distance of a frame on its path from the first frame.
-        held: Whether no sampled vertex moves in the first step, nor in the last.
+        away: The largest distance from the first frame to a frame that is on its path.
+        held: Whether no sampled vertex moves in either the first or the last step.
     """
 
     distance: float

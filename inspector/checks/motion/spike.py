@@ -182,7 +182,7 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
 
 
 def _strays(context: CheckContext) -> Iterator[Finding]:
-    """Report a few vertices that are far out in the reference frame.
+    """Report a few vertices that are far from all others in the reference frame.
 
     The frame is read again only if its box is far larger than the box of its sampled vertices. The finding names all
     frames with such a box.
@@ -210,7 +210,7 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
 
 
 def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
-    """Find a few vertices that are far out.
+    """Find a few vertices that are far from all others.
 
     Distances are measured from the median along each axis, which a few vertices hardly change.
 
@@ -219,8 +219,8 @@ def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
 
     Returns:
         Indices of the vertices, (k,), the farthest first; and the ratio of the smallest of their distances to the
-        largest of all other distances. No vertices and 0 if no vertex is far enough out, too many vertices are, or a
-        distance is not finite.
+        largest of all other distances. No vertices and 0 if no vertex is far enough away, if too many vertices are, or
+        if a distance is not finite.
     """
     few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)

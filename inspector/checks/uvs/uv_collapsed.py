@@ -73,7 +73,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
-    """Whether the share of faces without area in the texture is more than half as large on a frame as in the reference.
+    """Whether a frame's share of faces without area in the texture is more than half of the reference's share.
 
     Args:
         context: The sequence.

@@ -92,7 +92,9 @@ class Assets:
         return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
 
     def files(self) -> dict[str, AssetFile]:
-        """Every file to deliver, by its path. A library whose textures get other paths names the new paths.
+        """Every file to deliver, by its path.
+
+        If textures get other paths, the libraries are rewritten to name the new paths.
 
         Raises:
             Refusal: A library can't hold the path of a texture.

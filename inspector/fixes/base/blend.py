@@ -1,4 +1,4 @@
-"""The weighted mean of frames with equal faces."""
+"""The weighted mean of frames with the same faces."""
 
 from __future__ import annotations
 
@@ -21,15 +21,17 @@ degree is invisible in the shading (common practice, no source).
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
-    """The first frame with the weighted mean of all positions and, if it has normals at all corners, matching normals.
+    """A copy of the first frame with the weighted mean of all frames' positions.
 
-    Frames with corners without normals don't contribute to the normals. If the normals of all other frames can be
-    computed from their faces (within _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise the
+    If the first frame has normals at all corners, the copy gets normals that match the new positions.
+
+    A frame that has corners without normals doesn't contribute to the normals. If the normals of all other frames can
+    be computed from their faces (within _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise the
     normals were edited, or computed in a different way; then they are blended corner by corner, so that the shading
     doesn't jump between frames. Hard edges stay hard.
 
     Args:
-        frames: Frames with equal faces.
+        frames: Frames with the same faces.
         weights: One weight per frame; their sum is 1. The first frame may have weight 0; it then supplies everything
             except the positions.
     """
@@ -67,7 +69,7 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
     frames.
 
     Args:
-        frames: Frames with equal faces, and normals at all corners.
+        frames: Frames with the same faces, and with normals at all corners.
         positions: The positions for which normals are computed, (n, 3).
 
     Returns:

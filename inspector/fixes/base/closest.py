@@ -14,8 +14,8 @@ _AT_ONCE = 1 << 15
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Boxes:
-    """The boxes of one level of the tree. Each is around two boxes of the level below or, on the lowest level, around
-    one triangle.
+    """The boxes of one level of the tree. Each box encloses two boxes of the level below or, on the lowest level, one
+    triangle.
 
     Attributes:
         low: Minimum x, y and z of each box, (b, 3).
@@ -27,7 +27,7 @@ class Boxes:
 
 
 class TriangleTree:
-    """A search tree over triangles, (t, 3, 3). There must be at least one, and all must be finite."""
+    """A search tree over triangles, (t, 3, 3). There must be at least one triangle, and all must be finite."""
 
     def __init__(self, triangles: Floats) -> None:
         self._triangles = triangles
@@ -106,7 +106,7 @@ def _halved(centres: Floats) -> Indices:
     """Order points, (n, 3), by repeatedly dividing them in half along the longest side of their box.
 
     Returns:
-        Indices of the points. Some occur twice, so that the number of indices is a power of two.
+        Indices of the points. Some may occur twice, so that the number of indices is a power of two.
     """
     rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
     while rows.shape[1] > 1:

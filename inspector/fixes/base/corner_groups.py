@@ -37,7 +37,7 @@ def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """The group of each corner, (c,), if edges are soft where both faces are in the same smoothing group.
+    """The group of each corner, (c,), if an edge is soft where both of its faces are in the same smoothing group.
 
     All edges of a face in group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version 3.0), `s
     group_number`.

@@ -1,4 +1,4 @@
-"""Replace or drop faces and vertices of a frame; its runs of faces keep their order and state."""
+"""Replace or drop faces and vertices of a frame. Its runs of faces keep their order and state."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def has_legal_faces(frame: Frame) -> bool:
 
 
 def refuse_mixed_faces(context: CheckContext) -> None:
-    """Refuse a sequence in which a frame has different faces or another number of vertices than the reference.
+    """Refuse a sequence in which a frame has different faces, or a different number of vertices, from the reference.
 
     Empty and unreadable frames are ignored.
 
@@ -144,7 +144,7 @@ def refuse_mixed_faces(context: CheckContext) -> None:
 
 
 def refuse_other_users(context: CheckContext) -> None:
-    """Refuse a sequence with points, lines or free-form elements: they refer to vertices, and can't be renumbered.
+    """Refuse a sequence with points, lines or free-form elements. They refer to vertices, and can't be renumbered.
 
     Raises:
         Refusal: A frame has such elements.

@@ -20,7 +20,7 @@ Work = TypeVar("Work")
 
 
 class FixKind(Enum):
-    """The kind of change that a fix makes; the members' values are the words that users read.
+    """The kind of change that a fix makes. The members' values are the words that users read.
 
     Attributes:
         LOSSLESS: No data is invented, and no data is lost.
@@ -42,7 +42,7 @@ class DataChange(Enum):
 
 
 class Claim(Enum):
-    """A value of a frame that a fix decides; the members' values are the words used in a refusal."""
+    """A value of a frame that a fix decides. The members' values are the words used in a refusal."""
 
     ADDED_MAPS = "added maps"
     COLOUR_MAPS = "colour maps"

@@ -80,8 +80,8 @@ def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
 
 
 def _keys(cells: Floats, kinds: Indices) -> Colours:
-    """A number for each cell, (m, 3), and its kind, (m,). It is computed from the bits of the cell's coordinates,
-    because the coordinates may be too large for an integer type.
+    """A number for each pair of a cell, (m, 3), and a kind, (m,). It is computed from the bits of the cell's
+    coordinates, because the coordinates may be too large for an integer type.
     """
     keys = mixed(kinds.astype(np.uint64))
     for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, because their bits differ
@@ -103,7 +103,7 @@ def _parts(counts: Indices) -> list[Indices]:
 
 
 def _spread(starts: Indices, counts: Indices) -> Indices:
-    """`counts[0]` consecutive numbers from `starts[0]` on, then `counts[1]` numbers from `starts[1]` on, and so on."""
+    """For each i in order, `counts[i]` consecutive numbers from `starts[i]` on, all in one array."""
     ends = np.cumsum(counts)
     return np.repeat(starts - (ends - counts), counts) + np.arange(int(ends[-1]))
 

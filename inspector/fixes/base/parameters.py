@@ -47,7 +47,7 @@ def typed(fix: str, *pairs: str) -> str:
 
     Args:
         fix: Id of the fix.
-        pairs: The alternatives. Each is one `key=value`, or more than one with commas between them.
+        pairs: The alternatives. Each is one `key=value`, or several with commas between them.
     """
     *others, last = (f"`--with {fix}:{one}`" for one in pairs)
     return f"{', '.join(others)} or {last}" if others else last

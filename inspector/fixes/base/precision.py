@@ -20,7 +20,7 @@ _SHARE_OF_DIAGONAL = 1e-6  # rounding moves no vertex by more than this share of
 
 SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
 """Smallest diagonal of a mesh for which MOST_DECIMALS decimal places suffice, scene units. If the diagonal is smaller,
-rounding may move a vertex by more than _SHARE_OF_DIAGONAL of it.
+rounding may move a vertex by more than the diagonal times _SHARE_OF_DIAGONAL.
 """
 
 

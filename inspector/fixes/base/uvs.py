@@ -164,7 +164,7 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
 
 
 def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices: Sequence[int]) -> None:
-    """Refuse UVs if there is a frame that they don't fit. Of frames with equal faces, only one is compared.
+    """Refuse UVs if there is a frame that they don't fit. Of frames with the same faces, only one is compared.
 
     Args:
         context: The sequence.

@@ -2,8 +2,8 @@
 
 Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, as on a symmetric sphere, position
 decides: a vertex that moves by less than half the distance to the nearest other vertex of its kind is still nearest to
-its old position. Each matched vertex helps to distinguish its neighbours, and so on, until all vertices are matched or
-no further vertex can be matched.
+its old position. Each matched vertex helps to distinguish its neighbours. This is repeated until all vertices are
+matched or no further vertex can be matched.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""A number above all vertex numbers. `mixed` turns the sum of it and a vertex number into a colour that only that
-vertex has.
+"""A number above all vertex numbers. The sum of this number and a vertex number, passed through `mixed`, is a colour
+that only that vertex has.
 """
 
 
@@ -80,7 +80,7 @@ class Reference:
 def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
     """Find the frame's vertex for each vertex of the reference.
 
-    Both frames must have equally many vertices, finite positions, and only faces with three corners or more.
+    Both frames must have the same number of vertices, finite positions, and only faces with three corners or more.
 
     Args:
         reference: The frame whose vertex order is to be matched.
@@ -103,7 +103,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 def _follow(
     meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
-    """The frame's vertex for each vertex of the reference, (n,); -1 if the vertex could not be matched."""
+    """The frame's vertex for each vertex of the reference, (n,); -1 if the vertex can't be matched."""
     ours, theirs = colours
     order = _singles(ours, theirs)
     while (order < 0).any():
@@ -159,18 +159,19 @@ def _by_place(
 
 
 def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
-    """Find the vertices on components of which most positions are doubtful, so that another match fits as well.
+    """Find the vertices of components on which most positions are doubtful, so that another match may fit as well.
 
     Another match moves all but a few vertices of a component, because a rotation of a connected surface leaves at most
     two points in place.
 
     Args:
         corners: The faces.
-        doubtful: Vertices whose position doesn't decide which vertex they are, (n,).
-        open_to_doubt: Vertices that connectivity doesn't distinguish from all others, (n,).
+        doubtful: Whether each vertex can't be identified by its position, (n,).
+        open_to_doubt: Whether each vertex has the same connectivity as another vertex, (n,).
 
     Returns:
-        Whether more than half of the component's vertices that are open to doubt are doubtful, for each vertex, (n,).
+        Whether most of the vertices that are open to doubt in the vertex's component are doubtful, for each vertex,
+        (n,).
     """
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
     piece = connected(len(doubtful), links)

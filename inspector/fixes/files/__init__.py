@@ -1,1 +1,1 @@
-"""Fixes for which frames and objects are delivered, and for frame numbers and the frame rate."""
+"""Fixes that choose which frames and objects are delivered, or that change frame numbers or the frame rate."""

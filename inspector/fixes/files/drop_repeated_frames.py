@@ -68,7 +68,7 @@ def _equal(context: CheckContext, first: int, other: int) -> bool:
 
 
 def _same_content(a: Frame, b: Frame) -> bool:
-    """Whether two frames are equal in everything that a file states, except in the text that states it."""
+    """Whether two frames have the same content, even if it is written differently."""
     arrays = [
         (a.positions, b.positions),
         (a.colours, b.colours),

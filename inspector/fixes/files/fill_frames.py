@@ -221,7 +221,7 @@ def _change(series: Series, filling: Filling) -> Change:
 
 def _not_blended(series: Series, filling: Filling) -> str:
     """The source of everything that isn't blended, as text: `; faces, UVs and materials of frame 2`. The text is empty
-    if the sources don't differ in it.
+    if all sources have the same faces, UVs and materials.
     """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(

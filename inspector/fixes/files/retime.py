@@ -18,8 +18,8 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Maximum ratio of the new rate to the old rate: 24 to 240 fps. A larger ratio is a typing error, and would fill a
-disk.
+"""Maximum ratio of the new rate to the old rate, as from 24 to 240 fps. A larger ratio is probably a typing error, and
+might fill a disk.
 """
 
 LINEAR, SMOOTH = "linear", "smooth"
@@ -123,8 +123,9 @@ def _smooth(before: int, share: float, last: int) -> Shares:
 
     The spline is that of Catmull and Rom 1974, "A class of local interpolating splines". It is the same as cubic
     convolution with a = -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"), and its error
-    falls with the third power of the step. As in Keys, a frame is added beyond each end, on the parabola through the
-    outermost three frames, which keeps this order of the error. With two frames, the spline is a straight line.
+    is proportional to the third power of the step. As in Keys, a frame is added beyond each end, on the parabola
+    through the outermost three frames, which keeps this order of the error. With two frames, the spline is a straight
+    line.
     """
     if last < 2:
         return _linear(before, share, last)

@@ -16,7 +16,7 @@ from inspector.fixes.base.library_edit import restated
 from inspector.names import Name
 
 Misplaced = Set[tuple[Name, bytes]]
-"""Pairs of a material and the keyword of the statement that names its coloured image, in lower case."""
+"""Pairs of a material and the keyword, in lower case, of the statement that names its coloured image."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Misplaced]:

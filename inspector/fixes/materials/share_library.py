@@ -204,7 +204,7 @@ def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
 
 
 def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
-    """Make the library the only one that the frame names."""
+    """Make the frame name the shared library, and no other library."""
     return frame.replace(libraries=(LibraryLine(step.work.name, 0),))
 
 

@@ -70,7 +70,7 @@ def _names(context: CheckContext, index: int) -> Names:
     """Find a frame's materials whose names differ from the reference's only in the number at the end.
 
     Returns:
-        For each of these materials, which the reference doesn't have, the material of the reference.
+        The material of the reference for each of these materials. A material that the reference also has is left out.
 
     Raises:
         Refusal: A material may match more than one material of the reference, or a material of the reference may match
@@ -137,7 +137,7 @@ def _line(body: bytes, names: Names) -> bytes:
 
 
 def edit_assets(assets: Assets, step: Step[UnifiedNames], _: CheckContext) -> Assets:
-    """Rename the materials in the libraries; of definitions that then have the same name, one is kept."""
+    """Rename the materials in the libraries. Of definitions that then have the same name, one is kept."""
     names = step.work.libraries
     libraries = {
         place: renamed(entry, names) if set(names) & set(entry.library.materials) else entry

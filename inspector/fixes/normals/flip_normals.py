@@ -21,7 +21,7 @@ from inspector.surface.triangles import triangulate
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     """Find the frames on which most normals point to the backs of their faces.
 
-    If the user chose frames, all of these that have normals are taken.
+    If the user chose frames, all chosen frames that have normals are taken.
 
     Raises:
         Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.
@@ -45,9 +45,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def share_against(frame: Frame) -> float:
-    """Of the corners with a normal, the share whose normal points to the back of the face, from 0 to 1.
+    """The share of corners whose normal points to the back of their face, from 0 to 1.
 
-    The share is 0 if no corner has a normal.
+    Corners without a normal don't count. The share is 0 if no corner has a normal.
     """
     corners = frame.corners
     given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))

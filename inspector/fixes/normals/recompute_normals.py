@@ -41,7 +41,7 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
-    """Find which corners share a normal. This is decided once for all frames, by the reference frame.
+    """Find which corners share a normal. This is decided once for all frames, from the reference frame.
 
     Raises:
         Refusal: Faces differ between frames or aren't valid, or a parameter is wrong.

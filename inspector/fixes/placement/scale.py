@@ -64,9 +64,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _factor(context: CheckContext, parameters: Parameters) -> float:
-    """The factor, from the first of these that is given: the factor (also from a plan), two units, or a size.
+    """The factor, from the first of these parameters that is given: the factor itself, two units, or a size.
 
-    If nothing is given, it is the factor between two units that explains why the size differs from the stated size.
+    If none is given, it is the factor between two units that explains why the size differs from the expected size.
     """
     factor = number_of(parameters, "factor")
     if factor is not None:

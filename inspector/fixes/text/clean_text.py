@@ -108,8 +108,8 @@ def _usual_end(draft: Draft) -> bytes:
 
 
 def _plain(lines: list[Line]) -> Iterator[Line]:
-    """Yield lines of data without empty indices, and with `f` in place of `fo`. Comments in them become separate lines
-    after all others.
+    """Yield lines of data without empty indices, and with `f` in place of `fo`. Comments at the ends of these lines
+    become separate lines, after all data.
     """
     comments = []
     for body, end in lines:

@@ -34,7 +34,8 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
-    """Find repeated corners, faces that have fewer than three other corners, and faces that are folded onto themselves.
+    """Find repeated corners, faces that would have fewer than three corners without them, and faces folded onto
+    themselves.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.

@@ -185,7 +185,7 @@ def _sides(corners: Corners, faces: Indices) -> Indices:
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Sides of these faces, (run, from, to), without sides that two faces of a run share in opposite directions."""
+    """Sides of these faces, (run, from, to), except sides that two faces of a run share in opposite directions."""
     corners = frame.corners
     start = _sides(corners, faces)
     run = run_of_face(frame)[corners.face_of_corner()[start]]

@@ -1,4 +1,4 @@
-"""Put the vertices of frames that lost their order back into the reference's order."""
+"""Put vertices back into the reference's order, on frames where they are in a different order."""
 
 from __future__ import annotations
 
@@ -133,7 +133,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """Find the positions on the intact frame nearest in time, and the distances that vertices may have moved since.
+    """Find the positions on the nearest intact frame, and how far vertices may have moved between the two frames.
 
     Args:
         context: The sequence.

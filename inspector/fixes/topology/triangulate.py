@@ -48,8 +48,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
-    """Refuse faces that cross themselves, and concave faces with too many corners to be cut by ear clipping: one of
-    their triangles would be turned over.
+    """Refuse faces that cross themselves, and concave faces with too many corners for ear clipping.
+
+    When such a face is cut, one of its triangles is turned over.
     """
     areas = area_vectors(reference.positions, triangles)
     facing = face_normals(reference.positions, triangles, reference.faces)[triangles.face]

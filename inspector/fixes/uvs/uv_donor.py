@@ -26,8 +26,8 @@ from inspector.names import safe
 from inspector.sequence.discovery.listing import mesh_suffix
 
 _MOST_BESIDE = 8
-"""Maximum number of mesh files beside the frames. If there are more, the folder is a model library, and none of them is
-read to find the donor.
+"""Maximum number of mesh files beside the frames. If there are more, the folder is taken for a model library, and none
+of the files is read to find the donor.
 """
 
 

@@ -35,8 +35,9 @@ is larger, the donor has another pose, position or size, and the closest point i
 """
 
 _INWARD = 0.02
-"""How far from a corner the triangle for its UV is searched, as a share of the distance to the middle of its face. At a
-seam, the corner thus gets the UV of its own side.
+"""The triangle for a corner's UV is searched at a point between the corner and the middle of its face. This is the
+point's distance from the corner, as a share of the distance between the two. At a seam, the corner thus gets the UV of
+its own side.
 """
 
 _ROUNDING = 1e-12
@@ -98,7 +99,7 @@ class _NearestTriangles:
     triangle: Indices
 
     def uv_at(self, points: Floats) -> Floats:
-        """Map points to UVs by the affine map of each point's triangle, also if the point is outside the triangle.
+        """Map points to UVs by the affine map of each point's triangle, even if the point is outside the triangle.
 
         Args:
             points: One point per triangle, (n, 3), scene units.

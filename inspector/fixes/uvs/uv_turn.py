@@ -66,7 +66,7 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """The rotation to the left about (0.5, 0.5), as a matrix of whole numbers: UVs need no more decimal places."""
+    """The rotation to the left about (0.5, 0.5). Its numbers are whole, so UVs need no more decimal places."""
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))
