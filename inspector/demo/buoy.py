@@ -1,9 +1,9 @@
-"""A mooring buoy that bobs and turns: a closed, curved body with a label band, and a lantern on a bracket in front of
-it.
+"""A mooring buoy that bobs and turns. It has a closed, curved body with a label, and a lantern on a bracket in front of
+the label.
 
-The label has a material and a UV island of its own, which fills its texture; everything else shares another texture.
-The lantern hides part of the label while the buoy is turned to one side. Units are metres, Y is up, and the label faces
-+Z.
+The label has its own material and its own UV island, which fills the label's texture. Everything else shares another
+texture. The lantern hides part of the label while the buoy is turned to one side. Units are metres, Y is up, and the
+label faces +Z.
 """
 
 from __future__ import annotations
@@ -146,7 +146,7 @@ def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Float
 
 
 def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: float) -> Floats:
-    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2).
+    """Lay the points of a strip flat.
 
     Args:
         width: Width of the strip.
@@ -154,6 +154,9 @@ def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: flo
         columns: Number of quads in a row.
         left: Left edge of the strip.
         bottom: Lower edge of the strip.
+
+    Returns:
+        The points, row by row, ((rows + 1) * (columns + 1), 2).
     """
     x, y = np.meshgrid(left + width * np.arange(columns + 1) / columns, bottom + heights)
     return np.stack([x, y], axis=-1).reshape(-1, 2)
@@ -256,7 +259,7 @@ _BUOY, _LABEL_START = _joined()
 
 
 def _posed(frame: int) -> Floats:
-    """The positions in one frame, (n, 3), metres: the buoy turns from one side to the other, rocks and bobs."""
+    """The positions in one frame, (n, 3), metres. The buoy turns from one side to the other, rocks and bobs."""
     phase = 2.0 * np.pi * (frame - FRAMES.start) / _PERIOD
     turn, rock = _TURN * np.cos(phase), _ROCK * np.sin(1.7 * phase + 0.4)
     about_y = np.array([[np.cos(turn), 0, np.sin(turn)], [0, 1, 0], [-np.sin(turn), 0, np.cos(turn)]])

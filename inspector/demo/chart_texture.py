@@ -28,9 +28,9 @@ PALETTE = np.array(
     ],
     np.uint8,
 )
-"""Colours, (n, 3): glyph, arrow, line, plate of the word, word; then a darker and a lighter colour for the cells of
-each of four successive rows. The rows differ in lightness, and from blue to yellow, so that colour-blind people can
-distinguish them."""
+"""Colours, (n, 3): glyph, arrow, line between cells, background of the name, name; then a darker and a lighter colour
+for the cells of each of four successive rows. The rows differ in lightness and on the blue-yellow axis, so that
+colour-blind people can distinguish them."""
 
 # Five pixels wide and seven high. All are unlike their own mirror images and half turns.
 _GLYPHS = (
@@ -83,7 +83,7 @@ def chart(columns: int, rows: int, arrow: int) -> Indexed:
 
 
 def label(width: int, height: int) -> Indexed:
-    """Draw a pale label for lettering, with two dark lines along its edges.
+    """Draw a pale label for lettering, with a border of two dark lines.
 
     Args:
         width: Width, pixels.
@@ -98,7 +98,7 @@ def label(width: int, height: int) -> Indexed:
 
 
 def write_word(picture: Indexed, word: str, middle: tuple[int, int], scale: int, *, turned: bool = False) -> None:
-    """Write a word on a dark plate into a texture.
+    """Write a word into a texture, on a dark rectangle.
 
     Args:
         picture: The texture, which is changed.

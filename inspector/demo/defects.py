@@ -1,7 +1,7 @@
 """The table of the defects planted in `manta_broken`, one per row, for the generator and the tests.
 
-Frames 1 and 2 are healthy, and so is frame 24 except for its second file. A frame whose position or shape is wrong, or
-that can't be read, has two frames with healthy positions on either side, so that it can be compared with them.
+Frames 1 and 2 have no defect. The only defect of frame 24 is its second file. A frame whose position or shape is
+wrong, or that can't be read, has two frames with correct positions on each side, so that it can be compared with them.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class Defect:
         severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.
         companions: Ids of further checks that may report the same frames.
-        reason: The reason why they may report these frames; "" if there are none.
+        reason: Why the companions may report these frames; "" if there are no companions.
     """
 
     name: str

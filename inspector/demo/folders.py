@@ -16,7 +16,11 @@ from inspector.names import Name
 
 
 def demo_files() -> Files:
-    """Make all files of the demo: the content of each, by its path below the demo's folder, with slashes."""
+    """Make all files of the demo.
+
+    Returns:
+        The content of each file, by its path relative to the demo's folder, with forward slashes.
+    """
     folders = {"manta": _manta(), "manta_broken": _manta_broken(), "kelp_broken": _kelp_broken(), "buoy": _buoy()}
     return {f"{folder}/{name}": content for folder, files in folders.items() for name, content in files.items()}
 
@@ -46,7 +50,7 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
 
 
 def _write(path: Path, content: bytes) -> None:
-    """Write a new file, complete or not at all, so that the same command can resume after a failure."""
+    """Write a new file, either completely or not at all, so that the same command can resume after a failure."""
     with path.open("xb") as stream:
         try:
             stream.write(content)

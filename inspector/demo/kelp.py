@@ -1,5 +1,5 @@
-"""A swaying kelp frond, delivered as badly as real sequences often are: all frames have the same mistakes, and files
-that they need are in other folders."""
+"""A swaying kelp frond with the faults of many real deliveries. All frames have the same mistakes, and files that the
+frames need are in other folders."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)
 """The frames that the shot should have. The last three were never delivered."""
 FACTOR = 100.0
-"""Factor by which the object is too large: it was written in centimetres, although metres were agreed on."""
+"""Factor by which the object is too large, because it was written in centimetres instead of the agreed metres."""
 LIBRARY_AS_WRITTEN = "Export\\KELP.MTL"
 LIBRARY_PLACE = "materials/kelp.mtl"
 MAP_AS_WRITTEN = "C:\\show\\tex\\Kelp_Frond.PNG"

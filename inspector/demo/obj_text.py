@@ -8,13 +8,13 @@ from inspector.arrays import Floats
 from inspector.demo.quad_mesh import ABSENT, QuadMesh
 
 DECIMALS = 6
-"""Number of decimal places of a coordinate in metres. A micrometre is far more than results in float64 differ between
-machines.
+"""Number of decimal places of a coordinate in metres. The last place, a micrometre, is far larger than the differences
+between float64 results on different machines.
 """
 
 
 def obj_text(mesh: QuadMesh) -> bytes:
-    """Write a mesh as an OBJ file, with Unix line ends."""
+    """Write a mesh as an OBJ file, with Unix line endings."""
     head = [
         f"# {mesh.title}",
         "# metres, Y up, right-handed",
@@ -35,7 +35,7 @@ def library_text(*materials: tuple[str, str, list[str]]) -> bytes:
     """Write a library of materials.
 
     Args:
-        materials: The name of each material, its colour, and its lines about maps as they are to be in the file.
+        materials: The name of each material, its colour, and its map statements, which are written as they are.
     """
     lines = ["# metres, Y up"]
     for material, colour, maps in materials:

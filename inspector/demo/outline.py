@@ -29,7 +29,7 @@ _RIM = 0.006
 
 STATIONS = 2 * len(SPAN) - 1
 SHEET = STATIONS * len(ROWS)
-"""Number of vertices of the back, which is also that of the belly."""
+"""Number of vertices of the back. The belly has the same number."""
 
 # A picture of 12 by 5 cells: one island in the left six columns, one in the right six.
 _CELL = 0.47
@@ -67,8 +67,9 @@ def tail_narrowing() -> Floats:
 
 
 def half_thickness() -> Floats:
-    """Half the height of the body, (13, 12), metres: thick in the trunk, thin in the wings and at the tail, blunt in
-    front."""
+    """Half the height of the body, (13, 12), metres.
+
+    The body is thick in the trunk, thin in the wings and at the tail, and blunt in front."""
     across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
     along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
     thickness: Floats = across[:, None] * along + _RIM

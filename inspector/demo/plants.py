@@ -1,4 +1,4 @@
-"""Plant defects in healthy frames. Each function returns the edited mesh, or files that replace the frame's file."""
+"""Plant defects in frames. Each function returns the edited mesh, or files that replace the frame's file."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ class SpoiltFrame:
 
     Attributes:
         frame: The frame number.
-        clean: The healthy frame.
-        before: The healthy previous frame; for the first frame, the frame itself.
+        clean: The frame without its defect.
+        before: The previous frame without its defect; for the first frame, the frame itself.
     """
 
     frame: int
@@ -37,7 +37,7 @@ class SpoiltFrame:
 Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
-"""The face that is spoilt if only one is: on the back of a wing, away from seam and rim."""
+"""The face to spoil for a defect of a single face. It is on the back of a wing, away from seam and rim."""
 _VERTEX = 157
 
 
@@ -77,7 +77,7 @@ def bad_number(spot: SpoiltFrame) -> Files:
 
 
 def frozen(spot: SpoiltFrame) -> Files:
-    """The shape and position of the previous frame, while the swim goes on."""
+    """The mesh with the shape and position of the previous frame, although the animal should have moved on."""
     before = spot.before
     return spot.file(obj_text(replace(spot.clean, positions=before.positions, normals=before.normals)))
 
@@ -152,8 +152,8 @@ def uv_beyond_end(mesh: QuadMesh) -> QuadMesh:
 
 
 def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with every UV index too high by four, as if a card with four corners came first; the card's UVs are at
-    the end.
+    """The mesh with every UV index too high by four, as if the UVs of a card with four corners came first. The card's
+    UVs are at the end.
 
     Without those four UVs, the highest indices would be beyond the end of the list, which is another defect.
     """
@@ -162,14 +162,14 @@ def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
 
 
 def uvs_reassigned(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the UV indices of the back in reverse order: the UVs and the seams are the same, but the texture is
+    """The mesh with the UV indices of the back in reverse order. The UVs and the seams are the same, but the texture is
     rotated."""
     return replace(mesh, vt=np.where(mesh.vt < outline.SHEET, outline.SHEET - 1 - mesh.vt, mesh.vt))
 
 
 def other_seam(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the faces of the rim moved from the back's island to the belly's: there are as many UVs, but
-    different corners share them."""
+    """The mesh with the faces of the rim moved from the back's island to the belly's. The number of UVs is the same,
+    but different corners share them."""
     uvs, vt = outline.layout(rim_with_belly=True)
     return replace(mesh, uvs=uvs, vt=vt)
 

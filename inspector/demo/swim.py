@@ -1,4 +1,5 @@
-"""The swim: the wings flap in a wave that travels outward, and the body glides along +Z and heaves with each beat."""
+"""The swimming manta ray. Its wings flap in a wave that travels outward; its body glides along +Z and heaves with each
+beat."""
 
 from __future__ import annotations
 
@@ -63,7 +64,7 @@ def swim_positions(frame: int) -> Floats:
 
 
 def swim(frame: int, sequence: str) -> QuadMesh:
-    """Make one healthy frame of the swim.
+    """Make one frame of the swimming manta ray, without defects.
 
     Args:
         frame: The frame number.

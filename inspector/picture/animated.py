@@ -21,12 +21,12 @@ from inspector.picture.canvas import Picture
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
-"""Settings for how long the WebP encoder searches, chosen by measuring changed rectangles of two sequences of the demo:
-of the quick settings, they make the smallest files. With method 0, the files are three times as large."""
+"""Settings for how long the WebP encoder searches. Of the quick settings, these make the smallest files (measured on
+changed rectangles of two sequences of the demo). With method 0, the files are three times as large."""
 
 _AHEAD = 4
-"""Maximum number of pictures that wait for their compression: enough for a few cores, and few enough for memory not to
-grow."""
+"""Maximum number of pictures that wait to be compressed. This is enough to keep a few cores busy, and it bounds the
+memory."""
 
 _MOST = 65_535
 """Largest number that fits in two bytes."""

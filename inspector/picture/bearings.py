@@ -28,8 +28,8 @@ _CLEAR = 3
 """Minimum number of pixels between the symbol and the edges of a picture."""
 
 _TOWARDS = 0.3
-"""Share of an arm's full length up to which its axis counts as pointing to the eye or away from it. Its letter is then
-beside the centre."""
+"""If an arm is drawn no longer than this share of its full length, its axis counts as pointing to the eye or away from
+it, and its letter is beside the centre."""
 
 _SMALLEST_SIGN = 120
 """Shorter side of a picture, in pixels, below which there is no space for a symbol with readable letters."""
@@ -38,14 +38,14 @@ _SMALLEST_SIGN = 120
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
     """Draw a grid on the ground below a sequence, in place, on pixels where nothing else is drawn.
 
-    The size of its squares is a round number. Nothing is drawn without a box, if the box has no horizontal extent,
-    or if it is too far from the origin for its size.
+    The size of its squares is a round number. Nothing is drawn if there is no box, if the box has no
+    horizontal extent, or if the box is too far from the origin for its size.
 
     Args:
         picture: (h, w, 3).
         camera: The picture's camera.
-        corners: (8, 3), corners of the box around the sequence, scene units; None for no box. The ground is at its
-            lowest level.
+        corners: (8, 3), corners of the box around the sequence, scene units; None for no box. The ground is at
+            the lowest level of the box.
         up: Index of the axis that points up: 0, 1 or 2.
     """
     if corners is None:

@@ -14,11 +14,11 @@ import numpy as np
 from inspector.arrays import Floats
 
 MARGIN = 1.05
-"""Width of a framed picture over the width of the box, so that nothing touches the edge."""
+"""Width of a framed picture over the width of the box. It is above 1, so that nothing touches the edge."""
 
 _NEAR_SHARE = 1e-3
-"""Distance of the near plane as a share of the distance to the target: small enough to move close to the surface, and
-large enough to divide by."""
+"""Distance of the near plane as a share of the distance to the target. It is small enough for the camera to move close
+to a surface, and large enough to divide by."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,7 +27,7 @@ class Camera:
 
     Attributes:
         position: (3,).
-        target: (3,), the point that it looks at.
+        target: (3,), the point that the camera looks at.
         up: (3,), of any length; it need not be perpendicular to the line of sight.
         field_of_view: Vertical field of view, degrees; unused in a parallel projection.
         near: Distance of the near plane along the line of sight.
@@ -150,7 +150,7 @@ class Camera:
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
 
     def zoomed(self, points: Floats, aspect: float) -> Camera:
-        """Turn a pinhole to points and narrow its field of view until it just holds them, without moving it.
+        """Turn a pinhole camera to points and narrow its field of view to just contain them. Its position is unchanged.
 
         Objects that hide the points in this picture also hide them in the new picture. If there is no such view, the
         camera is returned unchanged.

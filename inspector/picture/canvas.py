@@ -49,7 +49,7 @@ def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK
 
 
 def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 1) -> None:
-    """Write text on a plate, so that it is readable on any background, in place.
+    """Write text on a plate (a filled rectangle), in place, so that it is readable on any background.
 
     Args:
         picture: (h, w, 3).
@@ -93,10 +93,10 @@ def smaller(picture: Picture, factor: int) -> Picture:
 
 
 def say_blocks(picture: Picture) -> None:
-    """Write into a picture, in place at its lower edge, that it is drawn in coarse blocks.
+    """Write a note at the lower edge of a picture, in place: it is drawn in coarse blocks.
 
-    The letters are larger than they have to be to be readable, because the picture may still be made smaller. Nothing
-    is written if a line would take much of the picture; the blocks are then obvious.
+    The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line
+    would take much of the picture; the blocks are then obvious.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:

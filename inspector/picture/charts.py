@@ -12,12 +12,12 @@ from inspector.arrays import Floats
 def envelope(places: Floats, values: Floats, first: float, last: float, columns: int) -> tuple[Floats, Floats]:
     """Find the smallest and the largest value in each column of a chart.
 
-    Every finite value from `first` to `last` is in one column, so that a spike of a single frame is never lost, however
-    many frames share a column.
+    Every finite value at a position from `first` to `last` is in one column, so that a spike of a single frame is never
+    lost, however many frames share a column.
 
     Args:
-        places: (n,) rising, for example frame numbers or seconds.
-        values: (n,).
+        places: (n,), ascending, positions on the horizontal axis, for example frame numbers or seconds.
+        values: (n,), the value at each position.
         first: Position at the left edge.
         last: Position at the right edge; if it equals `first`, all values are in column 0.
         columns: Number of columns.
@@ -38,7 +38,7 @@ def envelope(places: Floats, values: Floats, first: float, last: float, columns:
 
 
 def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    """Stretch an envelope so that neighbouring columns touch and it reads as one line, without new extremes.
+    """Stretch an envelope so that neighbouring columns touch and it reads as one line. No new extremes arise.
 
     Where two columns are apart, each reaches to the middle between them. A column without a value stays a gap.
 
@@ -68,7 +68,7 @@ def ticks(low: float, high: float, most: int) -> Floats:
         most: Maximum number of ticks, 2 or more.
 
     Returns:
-        The numbers, rising; only `low` if the axis has no length.
+        The numbers, ascending; only `low` if the axis has no length.
     """
     if not high > low:
         return np.array([low])

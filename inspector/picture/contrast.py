@@ -8,10 +8,10 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 LARGE_RATIO, SMALL_RATIO = 3.0, 4.5
-"""Minimum contrast of large text, and of other text (WCAG 2.x, success criterion 1.4.3)."""
+"""Minimum contrast ratios of large text and of other text (WCAG 2.x, success criterion 1.4.3)."""
 
 LARGE_EM, LARGE_BOLD_EM = 24.0, 18.66
-"""Size of the em, in pixels, from which text, and from which bold text, counts as large: 18 and 14 points of 4/3 pixels
+"""Minimum size of the em, in pixels, of large text, and of large bold text. They are 18 and 14 points of 4/3 pixels
 (WCAG 2.x, "large scale").
 """
 

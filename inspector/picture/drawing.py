@@ -22,8 +22,8 @@ from inspector.picture.wires import points, wires
 
 _SURFACE = (212, 212, 212)
 _TEXTURE_SHADE = 0.5
-"""Share of the light that a textured surface shows: enough to show its shape, and little enough to judge the
-texture.
+"""Share of the light that a textured surface shows. It is enough to show the shape, and little enough for the texture
+to be judged.
 """
 
 _LINE_SHADE = 0.4
@@ -34,7 +34,7 @@ _ROWS = 64
 """Number of rows of a picture that are textured at a time."""
 
 _POINT = 400
-"""Height of a picture, in pixels, from which on points are larger than one pixel."""
+"""Minimum height, in pixels, of a picture in which points are larger than one pixel."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +55,7 @@ class Style:
         wires: Whether edges of faces are drawn.
         points: Whether vertices are drawn.
         marked_faces: Indices of faces to hatch.
-        marked_vertices: Indices of vertices to cross.
+        marked_vertices: Indices of vertices to mark with a cross.
         ground: A background colour, or a background picture.
     """
 
@@ -186,7 +186,7 @@ def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Sty
 def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Picture:
     """The colours of the textures; striped grey where there are no UVs or no texture.
 
-    The picture is coloured in bands, because each pixel temporarily takes a few hundred bytes.
+    The picture is coloured in bands, because each pixel temporarily takes a few hundred bytes of memory.
     """
     height, width = raster.triangle.shape
     picture = blank(width, height, (150, 150, 150))

@@ -54,9 +54,9 @@ def twice_areas(corners: Floats) -> Floats:
 
 
 def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
-    """The number of faces on each pixel whose triangles don't cancel out there, (width * height,).
+    """For each pixel, the number of faces whose triangles don't cancel out there, (width * height,).
 
-    Triangles of a face cancel out on a pixel if as many of them run in one direction as in the other.
+    Triangles of a face cancel out on a pixel if equal numbers of them run in the two directions.
     """
     size = width * height
     keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]

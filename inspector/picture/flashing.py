@@ -1,8 +1,9 @@
-"""Find out whether an animation flashes: Web Content Accessibility Guidelines 2.x, success criterion 2.3.1, and the
-glossary's thresholds of general and red flashes, from memory.
+"""Find out whether an animation flashes too often.
 
-A red flash is measured as in versions 2.0 and 2.1. Version 2.2 calls the same states a saturated red, but measures the
-distance of two colours in the CIE 1976 chromaticity diagram, which is not defined for black.
+The limits are those of the Web Content Accessibility Guidelines 2.x: success criterion 2.3.1, and the thresholds of
+general and red flashes in the glossary (from memory). A red flash is measured as in versions 2.0 and 2.1. Version 2.2
+calls the same colours a saturated red, but measures the distance between two colours in the CIE 1976 chromaticity
+diagram, which is not defined for black.
 """
 
 from __future__ import annotations
@@ -25,15 +26,16 @@ of the field of view in the source.
 """
 
 _STEP, _DARK = 0.1, 0.8
-"""A general flash is a pair of opposing changes of relative luminance by a tenth or more, the darker below 0.8."""
+"""A general flash is a pair of opposing changes of relative luminance by a tenth or more. The luminance of the darker
+state must be below 0.8."""
 
 _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
-"""A red flash is a pair of opposing changes of (R - G - B) x 320, not below zero, by 20 or more, where one of the two
-states is a saturated red: R / (R + G + B) of 0.8 or more. R, G and B are linear, from 0 to 1, as for relative
-luminance. (The source counts changes by more than 20.)"""
+"""A red flash is a pair of opposing changes, by 20 or more, of (R - G - B) x 320, or of 0 where that is negative. One
+of the two states must be a saturated red, with an R / (R + G + B) of 0.8 or more. R, G and B are linear, from 0 to 1,
+as for relative luminance. (The source counts changes by more than 20.)"""
 
 _CHANGES = 6
-"""Maximum number of opposing changes that are allowed within one second: three flashes."""
+"""Maximum number of opposing changes allowed within one second. Six changes are three flashes."""
 
 _SECOND = 1.0 - 1e-6
 """Seconds. Changes exactly one second apart are not within one second, however their times are rounded."""
@@ -63,7 +65,7 @@ def light_of(picture: Picture) -> Floats:
 
 
 class Flashes:
-    """Watches pictures that follow each other for more than three flashes within a second."""
+    """Detects more than three flashes within a second in successive pictures."""
 
     def __init__(self) -> None:
         self._general, self._red = _Swings(_STEP), _Swings(_RED_STEP)
@@ -106,7 +108,10 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """Opposing changes of a value by at least `step`, in each cell. At least one of the two states must count."""
+    """Opposing changes of a value by at least `step`, in each cell.
+
+    A change is counted only if `counts` is set for its first or its last value.
+    """
 
     def __init__(self, step: float) -> None:
         self._step = step
@@ -118,7 +123,7 @@ class _Swings:
         Args:
             seconds: The time of the values.
             value: (c,), the value of each cell.
-            counts: (c,), whether each value counts.
+            counts: (c,), whether a change from or to each value is counted.
 
         Returns:
             The time of the first change if there are now too many changes within a second in a cell; otherwise None.

@@ -19,9 +19,9 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
-"""Maximum number of pixels of all faces in one picture, visible or not, which take about 10 s: 32 layers over
-`limits.DRAWN_PIXELS`. Above this number, which takes thousands of large faces on top of each other, the picture is
-drawn in blocks of pixels and has a note about it."""
+"""Maximum number of pixels that all faces, visible or not, cover in one picture. It is 32 times `limits.DRAWN_PIXELS`,
+and drawing takes about 10 s. Above this number, which takes thousands of large faces on top of each other, the picture
+is drawn in blocks of pixels and has a note about it."""
 
 Counts = npt.NDArray[np.int64]
 
@@ -33,8 +33,8 @@ a pixel twice or not at all."""
 _HALF = np.float64(0.5)
 
 _BATCH = 1 << 18
-"""Approximate number of pixels in a batch: temporaries stay in the cache, and memory is bounded however many triangles
-overlap."""
+"""Approximate number of pixels in a batch. With this number, temporary arrays stay in the cache, and memory is bounded
+however many triangles overlap."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +57,7 @@ class Flat:
 
     @classmethod
     def of(cls, corners: Floats, width: int, height: int) -> Flat:
-        """Leave out triangles whose bounding box contains no pixel centre: most triangles of a fine mesh.
+        """Leave out triangles whose bounding box contains no pixel centre. In a fine mesh, these are most triangles.
 
         Args:
             corners: (t, 3, 3), x and y in pixels, and depth.
@@ -188,7 +188,7 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
         width: Pixels.
 
     Yields:
-        Indices of pixels, indices of triangles (rising), and nearness, (n,) each, in batches.
+        Indices of pixels, indices of triangles (ascending), and nearness, (n,) each, in batches.
     """
     for first, last in _batches(drawn.row_counts):
         triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
@@ -202,7 +202,8 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Yield first and stop of ranges of entries whose counts add up to at most _BATCH, or of a single entry."""
+    """Yield the first entry and the stop of ranges. The counts in a range add up to at most _BATCH, unless it has only
+    one entry."""
     ends = np.cumsum(counts)
     first = 0
     while first < len(counts):

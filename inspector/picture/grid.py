@@ -27,8 +27,8 @@ _CELLS = 8
 def grid_picture(width: int, height: int) -> Picture:
     """Draw the test picture.
 
-    Neighbouring cells differ in grey and in their glyphs, which follow each other from cell to cell. The arrow points
-    to the top of the picture (v = 1) along the line between two columns of cells in the middle.
+    Neighbouring cells differ in their grey values and in their glyphs. The arrow points to the top of the picture
+    (v = 1) along the line between two columns of cells in the middle.
 
     Args:
         width: Pixels.

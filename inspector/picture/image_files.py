@@ -43,11 +43,12 @@ _START_OF_SCAN = b"\xff\xda"
 _PIECE = 1 << 20  # bytes read at a time
 
 _MOST_SCANS = 100
-"""Maximum number of scans of a progressive JPEG file; encoders write about ten. Each scan costs a pass over all pixels:
-1.6 MB of empty scans took 86 s."""
+"""Maximum number of scans of a progressive JPEG file; encoders write about ten. Each scan is a pass over all pixels. A
+file with 1.6 MB of empty scans took 86 s to decode."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Maximum number of pixels times scans of a JPEG file, which take about ten seconds to decode."""
+"""Maximum product of the number of pixels and the number of scans of a JPEG file. Decoding then takes about ten
+seconds."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate under a label: text is readable on any background, and the background is still visible."""
+"""Opacity of the plate (the filled rectangle) under a label. Text on it is readable on any background, and the
+background is still visible."""
 
 
 @cache

@@ -24,7 +24,7 @@ source)."""
 
 _PRESET = "veryfast"
 """Setting for how long the encoder searches for repetition. With this preset, files are a few per cent larger than with
-the default, and take a fraction of the time."""
+the default, and encoding takes a fraction of the time."""
 
 
 def require(ending: str) -> None:

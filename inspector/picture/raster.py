@@ -21,7 +21,7 @@ NONE = -1
 """Value in `Raster.triangle` for a pixel at which no triangle is visible."""
 
 _AT_ONCE = 1 << 18
-"""Number of pixels in one batch: each pixel temporarily takes a few hundred bytes."""
+"""Number of pixels in one batch. Batches bound the memory, because each pixel temporarily takes a few hundred bytes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,13 +164,13 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:
     """Keep the nearest triangle of each pixel, in place.
 
-    Triangles come in rising order, so that the lower index keeps the pixel if two triangles are at the same depth.
+    Triangles come in ascending order, so that the lower index keeps the pixel if two triangles are at the same depth.
 
     Args:
         nearest: (width * height,), nearness of the nearest triangle so far.
         owner: (width * height,), the nearest triangle so far.
         pixel: (n,), indices of pixels.
-        triangle: (n,) rising, a triangle at each of these pixels.
+        triangle: (n,), ascending, a triangle at each of these pixels.
         near: (n,), the triangle's nearness there.
     """
     ahead = near > nearest[pixel]

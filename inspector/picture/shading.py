@@ -113,7 +113,7 @@ def _unit(vectors: Floats) -> Floats:
 
 
 def _cosine(product: Floats, lengths: Floats) -> Floats:
-    """The cosine from a scalar product and the product of the lengths, limited to 0 to 1; 1 where a length is 0."""
+    """The cosine from a scalar product and the product of the lengths, clipped to [0, 1]; 1 where a length is 0."""
     return np.asarray(np.clip(np.divide(product, lengths, out=np.ones_like(lengths), where=lengths > 0.0), 0.0, 1.0))
 
 

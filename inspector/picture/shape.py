@@ -20,7 +20,7 @@ class Shape:
         triangles: (t, 3), vertices.
         face: (t,), the face that each triangle is part of.
         edges: (e, 2), vertices at the ends of the faces' edges, each edge once.
-        corner_uvs: (t, 3, 2) float64; NaN where a corner has no legal UV.
+        corner_uvs: (t, 3, 2) float64; NaN where a corner has no valid UV.
     """
 
     triangles: Integers

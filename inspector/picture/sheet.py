@@ -26,7 +26,8 @@ class Captioned:
 
 
 def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "") -> Picture:
-    """Arrange pictures in rows, from the upper left, each in a box as large as the largest, with its caption below.
+    """Arrange pictures in rows, from the upper left, each in a box of the largest picture's size, with its caption
+    below.
 
     Args:
         pictures: One or more pictures.

@@ -28,13 +28,13 @@ stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
-"""Share of the light that a texture shows: enough to show the shape of the surface, and little enough to judge the
-texture. With a normal map (the second value), the light is what is judged."""
+"""Share of the light that a texture shows, without and with a normal map. The first value is enough to show the shape
+of the surface, and little enough for the texture to be judged. With a normal map, the light is what is judged."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Limit of texture coordinates that are drawn: larger coordinates have no digits after the decimal point that a texture
-could show."""
+"""Limit of the texture coordinates that are drawn. Larger coordinates have too few decimal places to find a pixel of
+the texture."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -270,7 +270,7 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Compute the colours of triangles at points of the picture; `shade` of pictures.c in NumPy.
+    """Compute the colours of triangles at points of the picture. This is `shade` of pictures.c in NumPy.
 
     Args:
         drawn: The triangles.
@@ -310,7 +310,7 @@ def _shaded(
 def _sampled(
     textures: Textures, which: Integers, spots: Integers, u: Floats, v: Floats, slopes: Sequence[Floats]
 ) -> Floats:
-    """Look up the colours of textures at some of the points; `sample` of pictures.c in NumPy.
+    """Look up the colours of textures at some of the points. This is `sample` of pictures.c in NumPy.
 
     Colours are blended from four pixels of the texture size whose pixels are about as large as the picture's.
 

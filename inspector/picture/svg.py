@@ -68,7 +68,7 @@ def _group(name: str, style: str, *content: str) -> str:
 
 
 def _label(label: Label, colour: Colour = look.ARROW) -> str:
-    """A line of text, which has the same width in any font as in the picture."""
+    """A line of text, stretched to the width that it has in the picture, so that the font doesn't matter."""
     (left, top), (right, _) = label.box
     place = f'x="{left}" y="{top + label.size}" font-size="{label.size}"'
     place += f' textLength="{right - left}" lengthAdjust="spacingAndGlyphs"'

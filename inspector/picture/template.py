@@ -32,11 +32,11 @@ BLEED_STRIPES = 8
 """Distance from stripe to stripe in the bleed, in widths of a line."""
 
 SAFE_MARGIN = 0.05
-"""Width of the margin inside a safe lettering box over the shorter side of the box: letters that touch the border of
-their space look cramped (common practice, no source)."""
+"""Width of the margin inside a safe lettering box, as a share of the box's shorter side. Letters that touch the border
+of their space look cramped (common practice, no source)."""
 
 _MARK_LENGTH = 0.02
-"""Length of a corner or centre mark over the longer side of the texture."""
+"""Length of a corner or centre mark, as a share of the texture's longer side."""
 
 Layer = npt.NDArray[np.uint8]
 """A layer of the template, (h, w, 4): red, green, blue and opacity."""
@@ -68,11 +68,11 @@ class Template:
         face: (t,), the face that each triangle is part of.
         sides: (e, 2, 2), both ends of the sides of the faces.
         outlines: (o, 2, 2), both ends of the sides that form the islands' boundaries.
-        bleed: Pixels by which the texture should extend beyond the outlines, so that filtering never picks up pixels
-            outside.
+        bleed: Number of pixels by which the texture should extend beyond the outlines, so that filtering never picks up
+            the background.
         safe: Left, bottom, right and top of each box in which lettering is safe.
         arrows: Arrows that show which direction is up, and where the front is.
-        material: Material that uses the texture, as it is shown; empty if it isn't known.
+        material: Name of the material that uses the texture, as it is shown; empty if it isn't known.
         aspect: Width over height that the surface needs; None if it isn't known.
         date: Date of the geometry, ISO 8601; empty if it isn't known.
     """
@@ -103,12 +103,12 @@ class Template:
 
     @property
     def line(self) -> int:
-        """Width in pixels of a line that is visible when the whole template is on a screen of about 1000 pixels."""
+        """Width, in pixels, at which a line is visible when the whole template is on a screen of about 1000 pixels."""
         return max(round(max(self.width, self.height) / 1000), 1)
 
     @property
     def letters(self) -> int:
-        """Size of the em of the labels, in pixels, that is readable when the whole template is on such a screen.
+        """Size of the em, in pixels, at which labels are readable when the whole template is on such a screen.
 
         It is at most the shorter side of the texture, because larger text on a long strip would only be cut off.
         """
@@ -196,7 +196,7 @@ def safe_label(corners: Floats, template: Template) -> Label:
 
 
 def fitting_size(text: str, room: float, most: int) -> int:
-    """Choose the size of the em, in pixels, at which a line fits, but at least 6.
+    """Choose the largest size of the em, in pixels, at which a line fits, but at least 6.
 
     Args:
         text: The line.
@@ -278,7 +278,7 @@ def draw_template(template: Template) -> Picture:
 
 
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
-    """Draw each of LAYERS on a transparent background. Only one is made at a time, because a layer takes much memory.
+    """Draw each of LAYERS on a transparent background. Layers are made one at a time, because each takes much memory.
 
     Yields:
         The name and the pixels of each layer.

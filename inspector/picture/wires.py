@@ -11,7 +11,7 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Share of the depth by which rounding may put a line behind the surface that it is on. Surfaces that hide a line are
+"""Share of the depth by which rounding may put a line behind the surface that it is on. A surface that hides a line is
 much farther in front of it."""
 
 
@@ -112,7 +112,7 @@ def _farthest_around(depth: Floats) -> Floats:
 
 
 def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
-    """Cut lines at the near plane. Lines that are completely behind it, or have a bad number, are left out.
+    """Cut lines at the near plane. Lines that are completely behind it, or not finite, are left out.
 
     Args:
         ends: (e, 2, 3), both ends of each line, in camera space.
