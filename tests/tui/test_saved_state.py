@@ -306,6 +306,9 @@ async def test_the_staged_plan_comes_back(demo: Path, monkeypatch: pytest.Monkey
         assert [step.fix for step in app.session.staged.plan.steps] == steps
         await press(pilot, "r")  # reading again keeps what is staged
         assert [step.fix for step in app.session.staged.plan.steps] == steps
+        await press(pilot, "u")
+        assert "undone: restoring of the staged fixes" in screen_text(app)
+        assert app.session.staged.choices == ()
 
 
 async def stage_and_leave(inspection: FolderInspection, patch: pytest.MonkeyPatch, *keys: str) -> list[str]:

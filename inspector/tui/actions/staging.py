@@ -40,6 +40,7 @@ class StagingPart(SessionApp):
             self._plan_again(choices, message.inspection)
             self.show_session()
         if previous.choices:
+            session.undo.append(Undo("restoring of the staged fixes", partial(self.change_choices, ())))
             self.call_after_refresh(self.say, "your staged fixes are restored; p: plan, u: undo")
 
     def change_choices(self, choices: Choices, tried: str = "", *, undo: str = "") -> None:
