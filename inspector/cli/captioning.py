@@ -36,7 +36,8 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
         Exit code 0; 1 if a version is unreadable and `--fail-on unreadable` is given.
 
     Raises:
-        MeshqcError: The captions file has a mistake, or a file can't be read or written.
+        MeshqcError: The captions file is missing or has a mistake, there is no such sequence or version, or a file
+            can't be read or written.
         Refusal: A version doesn't fit and --output is given; nothing is written.
     """
     options, scope = arguments.options, arguments.scope

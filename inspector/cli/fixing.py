@@ -219,7 +219,7 @@ def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
 
 
 def _more_words(options: FixOptions) -> Iterator[str]:
-    """The remaining options of `fix`, as words of the command line."""
+    """The options of `fix` that `fix_command` doesn't add, as words of the command line."""
     for identifier, parameters in options.add:
         pairs = ",".join(
             f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items()

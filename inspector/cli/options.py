@@ -48,7 +48,7 @@ class VerdictOptions(ReportOptions):
 
 
 class TextureOptions(JudgedOptions):
-    """Options of `fit`, `template`, `picture` and `captions`. An option that isn't given is None.
+    """Options of `fit`, `template`, `picture` and `captions`. An option that isn't given is None, except `fov`.
 
     Attributes:
         side: The side from which the picture is taken: a key of SIDES, or a direction of any length.

@@ -87,7 +87,7 @@ def one_material(fit: SequenceFit) -> None:
     """Check that it is clear which material is meant.
 
     Raises:
-        MeshqcError: There is more than one material, and `--material` names none of them.
+        MeshqcError: There is more than one material, and `--material` isn't given.
     """
     there = [display(one.material) for one in fit.texture.materials]
     if fit.wanted.material is None and len(there) > 1:

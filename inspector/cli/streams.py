@@ -12,8 +12,8 @@ from inspector.names import safe
 from inspector.report.text_style import TextStyle
 
 _SECONDS_BETWEEN = 0.1
-"""Minimum time between two updates of the line, seconds. More than ten updates per second would only load a slow
-connection.
+"""Minimum time between two updates of the progress line, seconds. More than ten updates per second would only load a
+slow connection.
 """
 
 

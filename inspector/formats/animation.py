@@ -192,7 +192,7 @@ class Brief:
         colours: Whether any frame has vertices with colours.
         partial_uvs: Whether any frame has faces without UVs.
         double_sided: Whether the backs of faces are shown.
-        missing: The numbers of missing frames between the first and the last, in rising order.
+        missing: The numbers of missing frames between the first and the last, in ascending order.
     """
 
     name: Name

@@ -72,7 +72,8 @@ class Map:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """A material, with those properties that every scene format has. A map is multiplied by the number of its slot.
+    """A material, with the properties that both glTF and OpenUSD have. A map is multiplied by the number or colour of
+    its slot.
 
     Attributes:
         name: Its name. No other material of the file has the same name.

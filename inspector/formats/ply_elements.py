@@ -267,6 +267,9 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
 
     Returns:
         The number of words that the elements take.
+
+        Raises:
+            UnreadableFrame: There are too few words, or the length of a list is negative.
     """
     at = 0
     for element in elements:
@@ -288,6 +291,9 @@ def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
 
     Returns:
         Index of the word at which the next element begins.
+
+        Raises:
+            UnreadableFrame: There are too few words, or the length of a list is negative.
     """
     cells: list[list[bytes]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]

@@ -336,7 +336,7 @@ class Archive:
         samplings: The time samplings, by index.
         top: The root of the objects.
         problems: The content that can't be read and was left out, in words; only the first 20 problems.
-        left_out: The number of objects and properties that were left out.
+        left_out: The number of all problems, including those that `problems` doesn't list.
     """
 
     def __init__(self, descriptor: int) -> None:

@@ -480,7 +480,7 @@ def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
-    """Yield the colours of points, faces or corners: three numbers, or four with opacity."""
+    """Yield the sets of colours. A colour has three numbers, or four with opacity."""
     others = geometry.compound(".arbGeomParams")
     for key, header in others.headers.items() if others is not None else ():
         extent = {"rgb": 3, "rgba": 4}.get(header.metadata.get("interpretation", ""))

@@ -225,7 +225,8 @@ class Placement:
     def shown(self, time: float) -> bool:
         """Whether the object is visible at a time in seconds.
 
-        Its own visibility counts. If it has none, that of the nearest object above it with a visibility counts.
+        Its own visibility counts. If it has none, that of the nearest object above it with a visibility counts. If
+        there is none either, the object is visible.
 
         Raises:
             ArchiveError: A visibility is damaged.

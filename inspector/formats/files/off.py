@@ -181,7 +181,11 @@ class _Reader:
         return _mesh(self._prefix, table, colours, whole, np.array(sizes, np.int64), v, left_out)
 
     def _counts(self) -> tuple[int, int]:
-        """Read the numbers of vertices and faces, and skip the number of edges, which may be missing."""
+        """Read the numbers of vertices and faces, and skip the number of edges, which may be missing.
+
+        Raises:
+            UnreadableFrame: A number is missing, negative, or not a whole number.
+        """
         vertices, faces = self._whole(), self._whole()
         if min(vertices, faces) < 0:
             raise UnreadableFrame("too-short")
@@ -253,7 +257,7 @@ class _Reader:
             raise UnreadableFrame("broken-form", line, reason) from None
 
     def _at(self) -> int:
-        """Line number of the next word; if no word is left, that of the last line that has words."""
+        """Line number of the next word or, if no word is left, of the last word; 1 if there are no words."""
         return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
 
     def _numbers(self, rows: Rows, width: int) -> Numbers:

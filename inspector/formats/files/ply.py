@@ -167,7 +167,7 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
         The UVs in order of first use, (m, 2), and the index of each corner's UV, or ABSENT, (c,).
 
     Raises:
-        UnreadableFrame: A list has another length.
+        UnreadableFrame: A list that is not empty doesn't have two numbers per corner.
     """
     sizes = np.diff(offsets)
     given = texcoord.sizes > 0

@@ -214,7 +214,8 @@ class Buffers:
         self._whole: dict[int, bytes] = {}
 
     def view(self, number: object) -> tuple[bytes, int]:
-        """The bytes of a buffer view, and its stride in bytes; stride 0 if there are no gaps between elements.
+        """The bytes of a buffer view, and its stride in bytes. The stride is 0 if none is stated: there are then no
+        gaps between elements.
 
         Raises:
             UnreadableFrame: The buffer view is damaged, or its buffer can't be read.

@@ -43,8 +43,8 @@ def need_library() -> None:
     """Check that usd-core can be loaded.
 
     Raises:
-        MeshqcError: The library can't be loaded (the message states what to install), or a limit leaves it too little
-            memory, so that it could end the process.
+        MeshqcError: usd-core can't be loaded (the message states what to install), or a limit leaves it so little
+            memory that it could end the process.
     """
     _refuse_few_addresses()
     try:

@@ -114,7 +114,7 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
 
 
 def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
-    """Count the whole lines from `start` on that begin with the keyword and a blank.
+    """Count the consecutive whole lines from `start` on that begin with the keyword and a blank.
 
     Returns:
         The number of lines, and the byte after the last of them.
@@ -141,7 +141,9 @@ def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
 def _begins_with(
     piece: Bytes, starts: npt.NDArray[np.intp], ends: npt.NDArray[np.intp], keyword: bytes
 ) -> npt.NDArray[np.bool_]:
-    """Whether each line of the piece is the keyword followed by a blank (a comment needs no blank)."""
+    """Whether each line of the piece begins with the keyword and a blank. A comment needs no blank, and a blank line
+    must be empty.
+    """
     if keyword == BLANK:
         return np.asarray(ends == starts)
     fits: npt.NDArray[np.bool_] = ends - starts >= len(keyword)

@@ -170,8 +170,8 @@ _SINGLE_DIGITS = 9
 _LARGE = 1 << 10
 """Number of rows from which on writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Maximum number of decimal places with which `format_rows` writes whole arrays. With more, it also writes one number
-at a time.
+"""Maximum number of decimal places with which whole arrays are written. With more, even `format_rows` writes numbers of
+1 and above one at a time.
 """
 _TRIED = 1 << 9
 """Approximate number of rows that are examined to choose the number of decimal places."""

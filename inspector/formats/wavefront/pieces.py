@@ -128,7 +128,7 @@ def first_line(text: Span, start: int) -> bytes:
 
 
 def _piece_at(text: Span, start: int, size: int) -> bytes:
-    """Whole lines from `start` on: at most `size` bytes, or one longer line. The text ends in a newline."""
+    """Copy whole lines from `start` on: at most `size` bytes, or one longer line. The copy ends in a newline."""
     some = bytes(text[start : start + size])
     stop = some.rfind(b"\n") + 1
     while not stop and start + len(some) < len(text):
@@ -139,7 +139,7 @@ def _piece_at(text: Span, start: int, size: int) -> bytes:
 
 
 def _lines(piece: bytes) -> int:
-    """Count physical lines. If they are short, NumPy counts them ten times as fast as bytes.count does."""
+    """Count physical lines. NumPy counts short lines ten times as fast as bytes.count does."""
     return int(np.count_nonzero(np.frombuffer(piece, np.uint8) == ord("\n")))
 
 

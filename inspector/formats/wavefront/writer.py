@@ -26,8 +26,10 @@ def write_frame(frame: Frame) -> bytes:
     """Write a frame as a file. If nothing changed, the result is exactly the bytes that were read.
 
     Only blocks of changed keywords are written again, with the line ends that they had. `v` lines keep the text after
-    their third number (weight, colour, comment), and `f` lines keep their comments. `vt` and `vn` are each written as
-    one block, at the position of the first such block or before the first face. Indices become positive.
+    their third number (weight, colour, comment), and `f` lines keep their comments. `vt`, `vn` and `mtllib` are each
+    written as one block, at the position of the first such block. If there is none, `vt` and `vn` are inserted before
+    the first face, and `mtllib` before the first statement. The indices of faces that are written again become
+    positive.
 
     Raises:
         MeshqcError: Faces must be written again and one has no legal vertex index, or the number of changed vertices or
