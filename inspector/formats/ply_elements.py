@@ -268,8 +268,9 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
     Returns:
         The number of words that the elements take.
 
-        Raises:
-            UnreadableFrame: There are too few words, or the length of a list is negative.
+    Raises:
+        UnreadableFrame: There are too few words, or the length of a list is negative.
+        ValueError, OverflowError: A word is not a number, or a number is out of range.
     """
     at = 0
     for element in elements:
@@ -292,8 +293,9 @@ def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
     Returns:
         Index of the word at which the next element begins.
 
-        Raises:
-            UnreadableFrame: There are too few words, or the length of a list is negative.
+    Raises:
+        UnreadableFrame: There are too few words, or the length of a list is negative.
+        ValueError, OverflowError: A word is not a number, or a number is out of range.
     """
     cells: list[list[bytes]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
