@@ -204,8 +204,8 @@ def build_all(
     Args:
         measured: Sequences with the facts of their frames.
         settings: The user's statements; they may name the reference frame.
-        marks: The statements of the folder's receipt. If there is one, all numbered files are frames, and
-            its frame numbers are the sequence's.
+        marks: The statements of the folder's receipt. If there is a receipt, all numbered files are frames, and its
+            frame numbers are the sequence's.
 
     Returns:
         The series of the sequences, and the numbered files that don't make a sequence.

@@ -44,7 +44,7 @@ class Rules:
     Attributes:
         demands: Requirements by key, such as "mesh.corners".
         checks: Severities and thresholds of checks, by their ids.
-        file: The file that states them; None if there are no rules.
+        file: The rules file; None if there is none.
     """
 
     demands: Mapping[str, Demand] = field(default_factory=dict)

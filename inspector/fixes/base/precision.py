@@ -32,8 +32,8 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
         factor: The factor by which the positions are scaled first.
 
     Returns:
-        The number of decimal places, at most MOST_DECIMALS. It is 0 if the diagonal is at least 1e6, if there is no
-        reference, or if the reference has no size.
+        The number of decimal places, at most MOST_DECIMALS. It is 0 if the scaled diagonal is at least 1e6, if there is
+        no reference, or if the reference has no size.
     """
     return (
         0 if series.reference_index is None else decimals_for(float(series.diagonals[series.reference_index]) * factor)

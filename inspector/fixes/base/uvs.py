@@ -80,7 +80,7 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
         frames: Frame numbers; None for all frames that have such corners.
 
     Raises:
-        Refusal: There is no such frame, or one of the frames can't be read.
+        Refusal: There is no such frame, or a given frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     wanted = tuple(one.number for one in facts if one.filled and one.faces_without_uvs) if frames is None else frames

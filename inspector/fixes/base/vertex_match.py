@@ -48,8 +48,8 @@ class Course:
 
     Attributes:
         places: Positions, (n, 3), scene units.
-        motion: The distance that each vertex may have moved between that time and the frame, at the pace of the good
-            frames around the frame, (n,), scene units.
+        motion: The distance that each vertex may have moved between that time and the frame, at the pace of the intact
+            frames around it, (n,), scene units.
     """
 
     places: Floats

@@ -100,8 +100,12 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
-    """Refuse frames that are unrelated to each other, such as facial expressions: such a frame is not between its
-    neighbours.
+    """Refuse frames that are unrelated poses, such as facial expressions.
+
+    The pose of such a frame isn't between the poses of its neighbours.
+
+    Raises:
+        Refusal: The frames are a set of poses.
     """
     bends = []
     for middle in range(1, len(series.facts) - 1):
@@ -184,9 +188,9 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 
 
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
-    """The indices in `good` of frames with the reference's UVs and as many faces without normals as the reference.
+    """The indices in `good` of frames with the reference's UVs, and with as many faces without UVs or normals.
 
-    If the UVs move, no two frames have the same coordinates; then only the UV indices are compared.
+    If the UVs move, no two frames have the same coordinates, and only the UV indices are compared.
     """
     series = context.series
     moving = bool(moving_uvs(context))

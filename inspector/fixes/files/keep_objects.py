@@ -45,9 +45,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     All vertices are kept except those that only other faces use.
 
     Raises:
-        Refusal: No names are given, the reference has no such object or group, all faces would be kept, a corner has no
-            vertex, points, lines or free-form elements use vertices, or frames differ in their faces or in the objects,
-            groups or materials of the faces.
+        Refusal: No names are given, no frame can be read, the reference has no such object or group, all faces would be
+            kept, a corner has no vertex, points, lines or free-form elements use vertices, or frames differ in their
+            faces or in the objects, groups, smoothing groups or materials of the faces.
     """
     if "names" not in parameters:
         raise Refusal(f"give the objects or groups to keep: {typed(FIX.id, 'names=NAME,NAME')}")
@@ -88,6 +88,9 @@ def _refuse_other_states(context: CheckContext) -> None:
     """Refuse frames whose faces are in different objects, groups, smoothing groups or materials from the reference's.
 
     Every frame is read, because the facts don't contain which group each face is in.
+
+    Raises:
+        Refusal: There is such a frame.
     """
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):

@@ -39,8 +39,8 @@ class Candidate:
     Attributes:
         path: The file.
         library: Its contents.
-        written: The name by which a frame correctly refers to the file, inside the inspected folder; None if no frame
-            does.
+        written: The name by which a frame correctly refers to the file; None if no frame does, or if the file is
+            outside the inspected folder.
         frames: The number of frames that refer to it.
     """
 
@@ -71,8 +71,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: No library was found, a material is not defined in any library, definitions contradict each other, or
-            the frames already name only the chosen library.
+        Refusal: No library was found, a material is not defined in any library, definitions contradict each other, the
+            merged library can't hold the path of a texture, or the frames already name only the chosen library.
     """
     facts = context.series.facts
     indices = [
@@ -99,8 +99,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """The libraries that were found. Libraries that frames name correctly come before all others; within both groups,
-    the most used library comes first.
+    """The library files that were found, without those inside frames' files.
+
+    Libraries that frames name correctly come before all others. Within both groups, the most used library comes first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):

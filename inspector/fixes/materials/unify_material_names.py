@@ -70,7 +70,7 @@ def _names(context: CheckContext, index: int) -> Names:
     """Find a frame's materials whose names differ from the reference's only in the number at the end.
 
     Returns:
-        The material of the reference for each of these materials. A material that the reference also has is left out.
+        The material of the reference for each of these materials. Materials that both frames have are left out.
 
     Raises:
         Refusal: A material may match more than one material of the reference, or a material of the reference may match

@@ -44,7 +44,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """Find which corners share a normal. This is decided once for all frames, from the reference frame.
 
     Raises:
-        Refusal: Faces differ between frames or aren't valid, or a parameter is wrong.
+        Refusal: No frame can be read, faces differ between frames or aren't valid, or a parameter is wrong.
     """
     weight = word_of(parameters, "weight", (ANGLE, AREA)) or ANGLE
     refuse_mixed_faces(context)

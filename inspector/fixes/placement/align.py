@@ -64,6 +64,9 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
 
     Returns:
         The vector, (3,), scene units, rounded to the reference's decimal places.
+
+    Raises:
+        Refusal: The reference has no box.
     """
     low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
     if not np.isfinite(centre).all():

@@ -26,7 +26,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the decimal places that positions need.
 
     Raises:
-        Refusal: No offset is given, it is 0, a parameter is wrong, or no frame can be read.
+        Refusal: No offset is given, it is 0, a parameter is wrong, no frame can be read, or the reference has no box.
     """
     base = context.series.reference_index
     if base is None:
@@ -45,8 +45,13 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
-    """The offset that the user or a plan gave. If none is given, it is the vector from the reference's centre to the
-    origin, rounded to the reference's decimal places.
+    """The offset that the user or a plan gave.
+
+    With `to=origin`, it is the vector from the reference's centre to the origin, rounded to the reference's decimal
+    places.
+
+    Raises:
+        Refusal: No offset is given, a parameter is wrong, or the reference has no box.
     """
     given = [number_of(parameters, axis) for axis in _AXES]
     to_origin = word_of(parameters, "to", ("origin",)) is not None

@@ -54,8 +54,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and match their vertices to the reference's.
 
     Raises:
-        Refusal: There is no such frame, a frame is not a permutation of the reference, more than one order fits, or a
-            chosen frame doesn't exist or can't be read.
+        Refusal: There is no such frame, the reference's faces aren't valid, no frame with these faces is intact, a
+            frame is not a permutation of the reference, more than one order fits, or a chosen frame doesn't exist or
+            can't be read.
     """
     series = context.series
     if series.reference_index is None:

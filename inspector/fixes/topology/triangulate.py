@@ -25,7 +25,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the triangles, as indices of the faces' corners.
 
     Raises:
-        Refusal: All faces are triangles, faces differ between frames, or a face isn't valid or can't be cut.
+        Refusal: No frame can be read, all faces are triangles, faces differ between frames, or a face isn't valid or
+            can't be cut.
     """
     refuse_mixed_faces(context)
     reference, base = context.reference_frame, context.series.reference_facts
@@ -51,6 +52,9 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     """Refuse faces that cross themselves, and concave faces with too many corners for ear clipping.
 
     When such a face is cut, one of its triangles is turned over.
+
+    Raises:
+        Refusal: There is such a face.
     """
     areas = area_vectors(reference.positions, triangles)
     facing = face_normals(reference.positions, triangles, reference.faces)[triangles.face]

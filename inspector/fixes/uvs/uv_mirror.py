@@ -17,8 +17,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the axis to mirror.
 
     Raises:
-        Refusal: There are no UVs with an area, the axis is wrong, or lettering doesn't read backwards and no axis is
-            given.
+        Refusal: There are no UVs with an area, the axis is wrong, or no axis is given and lettering doesn't read
+            backwards on every material.
     """
     stated = word_of(parameters, "axis", _AXES)
     fit = fit_of(context)

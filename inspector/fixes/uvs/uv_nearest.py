@@ -48,9 +48,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Read the donor, and find the UVs of the reference's corners on its surface.
 
     Raises:
-        Refusal: No donor is named, the donor has no UVs, no surface or a bad number, or is too far away, the
-            reference's faces or positions aren't valid, faces differ between frames, every frame has UVs, or a chosen
-            frame doesn't exist or can't be read.
+        Refusal: No donor is named, the donor doesn't exist, has no UVs, no surface or a bad number, or is too far away,
+            the reference's faces or positions aren't valid, faces differ between frames, every frame has UVs, or a
+            chosen frame doesn't exist or can't be read.
         MeshqcError: The donor can't be read.
     """
     series = context.series
