@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 _INTERFACE = 4
-"""The value of INTERFACE in module.c that this package needs. Without this check, an extension module that was built in
-a clone before a function changed would give wrong values or fail.
+"""The value of INTERFACE in module.c that this package needs. A module with another value is not used: it was built, in
+a clone, before a function changed, and would give wrong values or fail.
 """
 
 try:
@@ -36,8 +36,8 @@ active = _FITS and os.environ.get(SWITCH) != "0"
 _MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
 
 _FEW_DOUBTS = 1024
-"""Minimum size of the buffer for numbers whose rounding is in doubt. Such numbers are rare: a buffer for all numbers
-would take three times the memory of the values.
+"""Minimum size of the buffer for numbers whose rounding is in doubt. Such numbers are rare, and a buffer for all
+numbers would take three times the memory of the values.
 """
 
 

@@ -238,7 +238,7 @@ def material(group: Group) -> None:
 
 
 def stretch(group: Group) -> None:
-    """Add the option for how much letters may be distorted."""
+    """Add the option that limits the distortion of letters."""
     group.add(
         "--stretch",
         metavar="FACTOR",

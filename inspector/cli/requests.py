@@ -95,7 +95,9 @@ def one_material(fit: SequenceFit) -> None:
 
 
 def _names(series: Series) -> tuple[str, ...]:
-    """The names by which `--sequence` finds a sequence: as in the file system, as shown, and with its folder."""
+    """The names by which `--sequence` finds a sequence: its name in the file system, its name as shown, and the name
+    with its folder.
+    """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)
 

@@ -33,8 +33,8 @@ from inspector.sequence.discovery.settings import Settings, frame_json, frame_te
 from inspector.units import METRES
 
 _LARGE = 50.0
-"""Longest side, scene units, above which a single object is more likely to be in centimetres than in metres. A whale is
-30 m long, a fully grown kelp 45 m (common practice, no source).
+"""Longest side, scene units, above which a single object is more likely to be in centimetres than in metres. A whale
+can be 30 m long, and a fully grown kelp 45 m (common practice, no source).
 """
 _RATE_SOURCES = {
     "file": "as stated in the file",

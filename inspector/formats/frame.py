@@ -20,7 +20,7 @@ ABSENT = -1
 
 FORM_BYTES = 1 << 12
 """Number of bytes at the start of each list of vertices, UVs, normals or faces that are examined to find the form in
-which it is written. They hold about a hundred lines, and are searched in a tenth of a millisecond.
+which the list is written. These bytes hold about a hundred lines, and are searched in a tenth of a millisecond.
 """
 
 

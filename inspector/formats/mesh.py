@@ -186,7 +186,8 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices that OBJ can't hold with `count`, which is out of range too, so that a check still finds them.
+    """Replace indices that OBJ can't hold. They become `count`, which is also out of range, so that a check still finds
+    them.
 
     Args:
         indices: Indices from 0, of any shape. Those below 0 or above `count` are replaced.
@@ -316,7 +317,9 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""Maximum difference from length 1 at which a normal stays as it is. Rounding to four decimal places causes as much."""
+"""Maximum difference from length 1 at which a normal stays as it is. Rounding to four decimal places can cause that
+difference.
+"""
 
 
 def unit_normals(normals: Numbers) -> Numbers:

@@ -154,7 +154,7 @@ class MeshReader:
 
     Attributes:
         cage: Whether the object is the cage of a subdivision surface.
-        normals: The normals; None if there are none, and for cages.
+        normals: The normals; None for cages, and if there are none.
         uv_sets: The UV sets, the main set first.
         colour_sets: The sets of colours, of which the first is used.
         faults: The content that can't be used and was left out, in words.

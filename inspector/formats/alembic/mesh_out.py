@@ -233,7 +233,7 @@ def _object_name(name: str) -> str:
 
 
 def _object_names(names: Sequence[str]) -> list[str]:
-    """Convert names to names of objects with the same parent, of which no two are equal."""
+    """Convert names to distinct names for objects with the same parent."""
     found: list[str] = []
     for name in map(_object_name, names):
         unique, number = name, 2

@@ -34,7 +34,9 @@ MAX_FRAMES = 100_000
 """Maximum number of frames in an archive: 69 minutes at 24 fps. A file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Samples per second above which samples are taken for sub-frames (common practice, no source)."""
+"""Maximum number of samples per second that are all taken for frames if no rate is stated. With more, some are taken
+for sub-frames (common practice, no source).
+"""
 _FRAME_STEPS = 10_000
 """Number of steps per frame to which frame numbers are rounded, because seconds times frames per second is rarely
 exact.

@@ -1,6 +1,7 @@
-"""OFF, the text form. Source: Geomview manual, "OFF Files": [ST][C][N][4][n]OFF, counts, vertices, faces.
+"""OFF, the text form: [ST][C][N][4][n]OFF, counts, vertices, faces. Source: Geomview manual, "OFF Files".
 
-trimesh is not used, because it cuts every polygon into triangles. Counts and indices would no longer be the file's.
+trimesh is not used, because it cuts every polygon into triangles: counts and indices would differ from those in the
+file.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """PLY, ASCII and binary. Source: G. Turk, "The PLY Polygon File Format", 1994.
 
-trimesh is not used, because it cuts every polygon into triangles. Counts and indices would no longer be the file's.
+trimesh is not used, because it cuts every polygon into triangles: counts and indices would differ from those in the
+file.
 """
 
 from __future__ import annotations

@@ -91,8 +91,7 @@ class Library:
 
     @cached_property
     def bodies(self) -> dict[Name, bytes]:
-        """Content of each material in a normal form, for comparison; if a name repeats, the content of its first
-        definition.
+        """Content of each material in a normal form, for comparison. If a name repeats, its first definition counts.
 
         Comments, blanks, the order of different statements, the case of keywords, the digits with which a number is
         written, and backslashes instead of slashes in a map's path make no difference. Everything else does: maps of
@@ -185,10 +184,10 @@ def read_library(data: bytes) -> Library:
 
 
 def merge_libraries(libraries: Sequence[Library]) -> bytes:
-    """Merge libraries. The result has the materials of all, in the order of first appearance, each as in its file.
+    """Merge libraries. The result has all their materials in the order of first appearance, each as in its file.
 
-    The lines above the first material come from the first library. File names of maps are not changed, so libraries
-    from different folders need new names first.
+    The lines above the first material come from the first library. File names of maps are not changed. For libraries
+    from different folders, the caller must change them first.
 
     Raises:
         MeshqcError: A material is defined in different ways.
