@@ -235,14 +235,17 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
         count: Number of vertices.
 
     Returns:
-        One row for each vertex, (count, c): `values` itself if its rows are those of the vertices already, otherwise
-        with zeros for a vertex that no corner uses. None if there are no corners or values, a corner has no value or no
-        vertex, or the corners of one vertex have different values.
+        One row for each vertex, (count, c): `values` itself if its rows are those of the vertices already (also if
+        there are no corners), otherwise with zeros for a vertex that no corner uses. None if a corner has a vertex
+        without a value or a value without a vertex, or if the corners of one vertex have different values. Corners with
+        neither are left out; None if there are no others.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
-    if not len(v) or not len(values) or (slot == ABSENT).any() or (v == ABSENT).any():
+    absent = v == ABSENT
+    if absent.all() or not np.array_equal(slot == ABSENT, absent):
         return None
+    slot, v = slot[~absent], v[~absent]
     rows = np.zeros((count, values.shape[1]), values.dtype)
     rows[v] = values[slot]
     return rows if np.array_equal(rows[v], values[slot]) else None
