@@ -266,14 +266,46 @@ def test_a_full_disk_costs_only_the_cache(folder: Path, tmp_path: Path, limit: i
     assert (run.returncode, run.stdout, run.stderr) == (0, "83\n", "")
 
 
-def test_old_rows_are_forgotten(few: Path, tmp_path: Path) -> None:
+DAY = 86_400
+
+
+@pytest.mark.parametrize(("days", "left"), [(29.9, FEW), (30.1, 0)])
+def test_rows_not_used_for_a_month_are_forgotten(days: float, left: int, few: Path, tmp_path: Path) -> None:
     sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
-    with sqlite3.connect(tmp_path / "cache" / "facts.sqlite") as connection:
-        connection.execute("UPDATE facts SET measured = ?", (int(time.time()) - 31 * 86_400,))
-    connection.close()
+    dated(tmp_path / "cache", time.time() - days * DAY)
     FactsCache(tmp_path / "cache").close()
-    assert known(sequences, FactsCache(tmp_path / "cache")) == 0
+    assert known(sequences, FactsCache(tmp_path / "cache")) == left
+
+
+@pytest.mark.parametrize(("days", "noted"), [(0.9, False), (1.1, True), (29.9, True), (30.1, True)])
+def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: Path) -> None:
+    """Half of the rows are used, which alone are noted; all others stay until they are a month old."""
+    sequences = discover(few).sequences
+    facts_of(sequences, FactsCache(tmp_path / "cache"))
+    before = time.time() - days * DAY
+    dated(tmp_path / "cache", before)
+    cache = FactsCache(tmp_path / "cache")
+    (manta,) = sequences
+    assert all(cache.find(manta.files[: FEW // 2]))
+    cache.close()
+    others = 0 if days > 30 else FEW // 2
+    expected = [int(before)] * others + [int(time.time()) if noted else int(before)] * (FEW // 2)
+    assert dates(tmp_path / "cache") == pytest.approx(expected, abs=60)
+
+
+def dated(cache: Path, at: float) -> None:
+    """As if all rows had last been used then."""
+    with sqlite3.connect(cache / "facts.sqlite") as connection:
+        connection.execute("UPDATE facts SET measured = ?", (int(at),))
+    connection.close()
+
+
+def dates(cache: Path) -> list[int]:
+    with sqlite3.connect(cache / "facts.sqlite") as connection:
+        found = [date for (date,) in connection.execute("SELECT measured FROM facts ORDER BY measured")]
+    connection.close()
+    return found
 
 
 @pytest.fixture
