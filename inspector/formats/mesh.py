@@ -238,12 +238,12 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
         One row for each vertex, (count, c): `values` itself if its rows are those of the vertices already (also if
         there are no corners), otherwise with zeros for a vertex that no corner uses. None if a corner has a vertex
         without a value or a value without a vertex, or if the corners of one vertex have different values. Corners with
-        neither are left out; None if there are no others.
+        neither are left out; None if there are no others, or no values.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
     absent = v == ABSENT
-    if absent.all() or not np.array_equal(slot == ABSENT, absent):
+    if absent.all() or not len(values) or not np.array_equal(slot == ABSENT, absent):
         return None
     slot, v = slot[~absent], v[~absent]
     rows = np.zeros((count, values.shape[1]), values.dtype)

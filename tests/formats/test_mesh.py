@@ -47,6 +47,7 @@ THREE = [[1.0], [2.0], [3.0]]
         ([[5.0]], [ABSENT], [ABSENT], None),
         ([], [], [], None),
         ([], [ABSENT], [0], None),
+        ([], [0, 1], [0, 1], None),
     ],
 )
 def test_values_of_vertices(
