@@ -1,4 +1,4 @@
-"""The app of the terminal UI, put together from its parts: reading, staging, writing, and leading out of the folder."""
+"""The app of the terminal UI, made of its parts: reading, staging, writing, and actions outside the open folder."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
     """The app. Screens show the session and post the user's requests; only the app stages fixes or reads folders.
 
     Args:
-        folder: The folder, or a frame file in it to put the cursor on.
+        folder: The folder, or a frame file in the folder, on which the cursor starts.
         settings: The user's statements about the folder.
         glyphs: The characters that the terminal can show.
         calm: Whether nothing on the screen may move by itself.
@@ -56,7 +56,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
     async def action_commands(self) -> None:
-        """Let the user choose a command of the current screen, and run it. A typed number goes to that frame."""
+        """Let the user choose a command of the current screen, and run it. If a number is typed, go to that frame."""
         screen = self.screen
 
         async def done(action: str | None) -> None:
@@ -66,11 +66,11 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(CommandsDrawer(self.glyphs, screen.query_one(KeyFooter).table), done)
 
     def action_help_quit(self) -> None:
-        """Stop the running work on ctrl+c, for which the library would show a notification."""
+        """Stop the running work when Ctrl+C is pressed. Textual itself would show a notification."""
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop writing, forget the folder that waits for the plan, or stop reading: the first of these that applies."""
+        """Stop writing, forget the folder to write, or stop reading. Only the first of these that applies is done."""
         if isinstance(self.screen, WritingScreen):
             self.stop_writing()
         elif self.write_next is not None:

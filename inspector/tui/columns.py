@@ -158,7 +158,7 @@ def title_of(check: str) -> str:
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """A sort key: the worst severity of the row, without findings that nearly every frame has, then the number of rows
+    """A sort key: the worst severity of the row, ignoring findings that nearly every frame has, then the number of rows
     that have the row's highest-ranked finding."""
     view = values.view
     places = view.ranked_on_row(row)
@@ -268,11 +268,11 @@ class Arrangement:
         filter: Id of a filter.
         column: Id of the column to sort by.
         reverse: Whether the order is reversed.
-        check: Id of a check: frames with its findings are shown instead of the frames of the filter. Empty to use the
+        check: Id of a check. The frames with its findings are shown, instead of those of the filter. Empty to use the
             filter.
 
     Raises:
-        ValueError: There is no such filter or column, or the check is not a text.
+        ValueError: There is no such filter or column, or the check is not a string.
         KeyError: There is no such check.
     """
 
@@ -288,7 +288,7 @@ class Arrangement:
             title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
-        """Return the same arrangement sorted by a column; if it is already sorted by that column, the order is
+        """Return the same arrangement sorted by a column. If it is already sorted by that column, the order is
         reversed."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
@@ -321,7 +321,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """The worst severity of a row, without findings that nearly every frame has; None if there are no others.
+    """The worst severity of a row, ignoring findings that nearly every frame has; None if there are no others.
 
     Args:
         view: The sequence.

@@ -1,4 +1,4 @@
-"""The library's driver, extended: it asks the terminal about pixels, sends only the cells that change, and copes with a
+"""Textual's driver, extended. It asks the terminal about pixels, sends only the cells that change, and copes with a
 terminal that has gone away."""
 
 from __future__ import annotations
@@ -42,10 +42,10 @@ class GraphicsKnown(Message):
 
 
 class _Terminal:
-    """The terminal as a file that ignores errors, which occur once the terminal has gone away.
+    """The terminal as a file. Errors are ignored; they occur once the terminal has gone away.
 
-    Such an error would end the library's thread that writes. Another thread that waits for space in the queue of that
-    thread would then wait forever.
+    Such an error would end Textual's writer thread. Another thread that waits for space in the writer thread's queue
+    would then wait forever.
     """
 
     def __init__(self, file: IO[str]) -> None:
@@ -67,7 +67,7 @@ def _soon(work: Callable[[], object]) -> bool:
     """Call a function in the app's loop as soon as the loop is free.
 
     Returns:
-        Whether a loop runs in this thread; without one, the function is not called.
+        Whether a loop runs in this thread. If no loop runs, the function is not called.
     """
     try:
         asyncio.get_running_loop().call_soon_threadsafe(work)
@@ -79,8 +79,8 @@ def _soon(work: Callable[[], object]) -> bool:
 class AskingDriver(LinuxDriver):
     """A driver that asks the terminal about pixels at the start and after each suspension.
 
-    The library's parser mistakes answers that it doesn't know for keys. To keep these answers from the parser, the
-    library's loop that reads keys is replaced by our own.
+    Textual's parser mistakes answers that it doesn't know for keys. To keep these answers from the parser, this driver
+    replaces Textual's loop that reads keys.
     """
 
     _asked: Asked | None = None
@@ -92,15 +92,15 @@ class AskingDriver(LinuxDriver):
 
     @property
     def _shown(self) -> bool:
-        """Whether the screen is shown: a thread reads keys and isn't about to end."""
+        """Whether the screen is shown, which means that a thread reads keys and isn't about to end."""
         return self._key_thread is not None and self._key_thread.is_alive() and not self.exit_event.is_set()
 
     def _sigtstp_application(self, *_: object) -> None:
         """Pause the program, but not within the signal handler.
 
         The handler may have interrupted the code that queues output, and would then wait for that code's lock forever.
-        If there is no screen to close (before it is set up, after it was closed, and while an editor has the terminal),
-        the program stops immediately.
+        If there is no screen to close (before it is set up, after it has been closed, and while an editor uses the
+        terminal), the program stops immediately.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
             os.kill(os.getpid(), signal.SIGSTOP)
@@ -112,9 +112,9 @@ class AskingDriver(LinuxDriver):
     def _go_on(self) -> None:
         """Show the screen again, if it was shown before the signal and the terminal still exists.
 
-        The signal also comes without our pause: when the terminal goes away, and after SIGSTOP, which a program can't
-        handle. The library would then start a second thread that reads keys, and would wait for only one of these
-        threads at the end.
+        The signal also arrives without a pause by this driver: when the terminal goes away, and after SIGSTOP, which a
+        program can't handle. Textual would then start a second thread that reads keys, and would wait for only one of
+        these threads at the end.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return
@@ -126,8 +126,8 @@ class AskingDriver(LinuxDriver):
     def write(self, data: str) -> None:
         """Send the terminal only the text that changes the screen.
 
-        During a pause, and if the program could not continue after one, the text is dropped: no thread would take it
-        from the queue.
+        During a pause, and if the program could not continue after a pause, the text is dropped, because no thread
+        would take it from the queue.
         """
         if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):
             super().write(sent)
@@ -148,7 +148,7 @@ class AskingDriver(LinuxDriver):
             self.flush()
 
     def stop_application_mode(self) -> None:
-        """Make the terminal drop our pictures, then end as the library does."""
+        """Make the terminal drop the pictures of this program, then end as Textual does."""
         if self._asked is not None and (sequences := forgotten(self._asked.graphics)):
             self.write(sequences)
         super().stop_application_mode()

@@ -72,8 +72,8 @@ class Glyphs:
     def line(self, title: str, width: int, note: str = "") -> str:
         """A horizontal line with a title at its left end and a note at its right end, both cut if necessary.
 
-        A short note, such as a key, is not cut as long as the title can give way. A note is left out if too little of
-        it would be visible.
+        A short note, such as a key, is not cut as long as the title can be cut instead. A note is left out if too
+        little of it would be visible.
 
         Args:
             title: The title; it is made safe first.

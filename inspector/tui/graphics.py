@@ -1,9 +1,9 @@
 """Ask the terminal whether it draws real pixels, and remove its answers from the typed text.
 
 Only the protocols' own questions are asked; nothing is concluded from a terminal's name. In tmux, two protocols are
-asked for: the kitty graphics protocol, which needs `allow-passthrough` and whose pictures are text to tmux, and Sixel,
-which tmux must draw itself. Inline images are not asked for: they would be drawn at the outer terminal's cursor, which
-may be anywhere.
+asked for: the kitty graphics protocol, which needs `allow-passthrough` and whose pictures tmux treats as text, and
+Sixel, which tmux must draw itself. Inline images are not asked for: they would be drawn at the outer terminal's cursor,
+which may be anywhere.
 """
 
 from __future__ import annotations
@@ -42,9 +42,9 @@ _KITTY = (
     f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
 )
 """Questions for the kitty graphics protocol: its own query, and whether pictures can be placed by characters (U=1).
-There is no query for the latter. But such a placement can't be relative to another placement (P), and only a terminal
-that knows both refuses the combination as invalid (the protocol's document, from memory).
-"""
+There is no query for the latter. The question is therefore such a placement relative to another placement (P), which is
+not allowed. Only a terminal that knows both refuses the combination as invalid (the protocol's document, from
+memory)."""
 
 _ANSWERS = re.compile(
     r"\x1b_G(?P<kitty>[^\x1b]*)\x1b\\"
@@ -75,7 +75,7 @@ class Graphics:
         inline: Whether the terminal draws iTerm2's inline images.
         sixel: Whether the terminal draws Sixel.
         cell: Width and height of a cell in pixels; None if they are not known.
-        tmux: Whether the program runs in tmux, which passes sequences on or drops them.
+        tmux: Whether the program runs in tmux, which forwards or drops sequences.
     """
 
     kitty: bool = False
@@ -124,8 +124,8 @@ class Asked:
         self.graphics = Graphics(tmux=self._tmux)
 
     def questions(self) -> str:
-        """Return all questions, and forget earlier answers: after a suspension, the program may run in another
-        terminal."""
+        """Return all questions, and forget earlier answers, because the program may run in another terminal after a
+        suspension."""
         self._asked = self._clock()
         self.graphics = Graphics(tmux=self._tmux)
         kitty = "".join(passed_on(one) if self._tmux else one for one in _KITTY) if self._through else ""
@@ -154,7 +154,7 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """Return the text that was kept back: no more text arrived, so it was typed and is not part of an answer."""
+        """Return the text that was kept back. No more text arrived, so it was typed and is not part of an answer."""
         text, self._begun = self._begun, ""
         return text
 

@@ -1,7 +1,7 @@
 """The table of keys, from which bindings, footers, the list of commands and the help page are made.
 
-A letter has the same meaning, or a closely related one, on every screen that has it. Movement, search and leaving are
-as in less and vi.
+A letter has the same or a closely related meaning on every screen that uses it. Movement, search and leaving are as in
+less and vi.
 """
 
 from __future__ import annotations
@@ -286,7 +286,8 @@ _STEPS = (
     Key(("G", "end"), "edge(1)", "last frame", "Go to the last frame."),
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
-"""The keys of _FRAMES with the search last: on a screen that shows one frame, the next problem is needed more often."""
+"""The keys of _FRAMES with the search last, because on a screen that shows one frame, the next problem is needed more
+often."""
 _CELLS = Key(
     ("C",),
     "cells",

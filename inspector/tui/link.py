@@ -1,8 +1,9 @@
-"""How fast the terminal receives text, measured by its answers.
+"""Measure how fast the terminal receives text, by the time until it answers.
 
 A local terminal takes text as fast as it comes. On a slow connection, the program that passes the text on takes it just
-as fast and buffers it: a key would take effect only after megabytes of pictures. Therefore, after each picture the
-terminal is asked for its cursor's position; the answer shows that it has received everything sent before the question.
+as fast and buffers it. A key would then take effect only after megabytes of pictures. Therefore, after each picture,
+the terminal is asked for its cursor's position. The answer shows that it has received everything sent before the
+question.
 """
 
 from __future__ import annotations
@@ -24,8 +25,8 @@ LINK_SECONDS = 0.15
 become coarser, because a key would take effect too late."""
 
 LINK_PICTURE = 0.03
-"""Assumed time between pictures, in seconds: about thirty pictures per second. The maximum number of pictures in
-transit is the delay of the connection divided by this time and rounded up, plus one."""
+"""Assumed time between pictures, in seconds. It is that of about thirty pictures per second. The maximum number of
+pictures in transit is the delay of the connection divided by this time and rounded up, plus one."""
 
 LINK_PICTURES = 8
 """Maximum number of pictures in transit, not counting the first, on a connection of any delay. Eight pictures take a
@@ -33,7 +34,7 @@ quarter of a second."""
 
 LINK_PATIENCE = 10.0
 """Seconds to wait for an answer from a terminal that has answered before. After that, pictures no longer wait for
-answers, until one arrives. A picture of 20 KB takes 4 s at 5 KB/s."""
+answers until the next answer arrives. A picture of 20 KB takes 4 s at 5 KB/s."""
 
 LINK_LAST_WAIT = 2.0
 """Maximum number of seconds to wait for outstanding answers at the end of the program."""
@@ -95,7 +96,7 @@ class Link:
     async def settle(self) -> None:
         """Wait for outstanding answers, for at most LINK_LAST_WAIT seconds.
 
-        After the end of the program, the shell would take the answers for keys.
+        If they arrived after the end of the program, the shell would take them for keys.
         """
         end = time.monotonic() + LINK_LAST_WAIT
         while self._answers and self._asked and time.monotonic() < end:

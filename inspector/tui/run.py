@@ -1,4 +1,4 @@
-"""The terminal UI from start to end: a folder, then each folder that is opened from it."""
+"""The terminal UI from start to end. It opens a folder, then each folder that is opened from that folder."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ from inspector.tui.glyphs import ASCII, UNICODE
 from inspector.tui.terminal import require_screen, speaks_utf8
 
 SWITCH_INTERVAL = 0.001
-"""Seconds for which a thread may keep others from running. To handle a key, the app's thread has to wait for its turn
-several times; at Python's default of 0.005 s, these waits add up to a noticeable delay."""
+"""Number of seconds for which a thread may keep other threads from running. To handle a key, the app's thread has to
+wait for its turn several times; at Python's default of 0.005 s, these waits add up to a noticeable delay."""
 
 
 def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
-    """Open the terminal UI on a folder, then on each folder that is opened from it.
+    """Open the terminal UI on a folder, then on each folder that is opened from that folder.
 
     Args:
-        folder: The folder to inspect, or a frame file in it to put the cursor on.
+        folder: The folder to inspect, or a frame file in the folder, on which the cursor starts.
         settings: The user's statements about the folder.
         calm: Whether nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.

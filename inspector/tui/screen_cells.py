@@ -1,7 +1,7 @@
 """Keep track of the terminal's cells, so that only the cells that change are sent.
 
-The library repaints whole widgets, and some of them twice for one key. On a slow connection, keys would have to wait
-until these repaints have been sent.
+Textual repaints whole widgets, some of them twice per key press. On a slow connection, each key press would have to
+wait until these repaints had been sent.
 """
 
 from __future__ import annotations
@@ -64,14 +64,14 @@ class ScreenCells:
         """Return the part of a repaint that changes the screen.
 
         All cells are forgotten if a text begins with a cursor position but is not a repaint, as for a picture in real
-        pixels: it changes the cells in unknown ways.
+        pixels. Such a text changes the cells in unknown ways.
 
         Args:
             frame: The repaint: cursor positions, styles and text.
 
         Returns:
-            The text to send; empty if nothing changes. It is the whole text if that is not a repaint, or if the cells
-            are not known and it does not repaint the whole screen.
+            The text to send; empty if nothing changes. All text is sent if it is not a repaint, or if the cells are not
+            known and it does not repaint the whole screen.
         """
         if not _MOVE.match(frame):
             return frame
@@ -112,7 +112,7 @@ class _Piece(NamedTuple):
         width: Its columns.
         cells: Its characters with their styles.
         certain: Whether each character fills one cell.
-        raw: The cursor position and the text, as the library wrote them.
+        raw: The cursor position and the text, as Textual wrote them.
     """
 
     row: int

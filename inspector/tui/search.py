@@ -16,11 +16,11 @@ Stop = tuple[int, int]
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find the rows of the table at which errors and warnings begin: rows with a finding that the row above doesn't
-    have.
+    """Find the rows of the table at which errors and warnings begin. These are the rows with a finding that the row
+    above doesn't have.
 
-    A finding over two hundred frames in a row is one stop; two findings on one frame are two. A finding that names no
-    frames has its stop on the first row.
+    A finding over two hundred frames in a row is one stop; two findings on one frame are two stops. A finding that
+    names no frames has its stop on the first row.
 
     Args:
         view: The sequence.

@@ -91,7 +91,7 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether fixes are staged that have not been written. Before their plan is made they are not written."""
+        """Whether any staged fix has not been written. Until the plan is made, fixes count as not written."""
         return bool(self.choices) and (self.planning or self.plan is None or self.plan is not self.written)
 
 
@@ -173,7 +173,7 @@ class Session:
         previous: The state that the previous run saved; emptied once the folder is checked and its fixes are restored.
         fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is
             checked.
-        search: The text that n and N search for; empty if they go to problems instead.
+        search: The text that the keys `n` and `N` search for; empty if they go to problems instead.
         on_screen: The frames that the table shows, which are read first; None until it shows a sequence.
         undo: Steps that can be undone, the newest last.
         link: The speed of the connection to the terminal.
@@ -270,7 +270,7 @@ class Session:
         return next((marked for marked in rows if marked > row), rows[0] if rows else None)
 
     def arrange(self, arrangement: Arrangement) -> None:
-        """Filter and sort the frame table; this can be undone.
+        """Filter and sort the frame table. This can be undone.
 
         Args:
             arrangement: The new filter and order.
@@ -289,7 +289,7 @@ class Session:
         return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
 
     def take_up(self, saved: SavedState) -> None:
-        """Continue from a saved state; its staged fixes are restored once the folder is checked."""
+        """Continue from a saved state. Its staged fixes are restored once the folder is checked."""
         self.previous, self.selection.frame, self.fresh = saved, saved.frame, saved.frame is None
         self.view_state = ViewState(saved.arrangement, saved.panel, saved.look, dict(saved.marks), dict(saved.cameras))
 
@@ -326,7 +326,8 @@ class Session:
         return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
 
     def choose_for(self, row: int | None) -> None:
-        """Keep the chosen finding if it is on a row of the view; otherwise choose the first in that row's ranking.
+        """Keep the chosen finding if it is on a row of the view. Otherwise choose the finding that is ranked first on
+        that row.
 
         Args:
             row: Row of the view; None for no row, so that no finding is chosen.

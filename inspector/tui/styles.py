@@ -40,7 +40,7 @@ def sign_of(severity: Severity | None) -> str:
 
 
 def style_of(severity: Severity | None) -> Style:
-    """The style of a severity; faint for None."""
+    """The style of a severity; FAINT for None."""
     return FAINT if severity is None else STYLES[severity]
 
 

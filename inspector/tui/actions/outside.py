@@ -22,9 +22,8 @@ from inspector.tui.session import Session
 
 
 def clipboard_sequence(text: str) -> str:
-    """The sequence that makes the terminal copy a text to the clipboard, if the terminal allows that: OSC 52 (xterm
-    control sequences, from memory).
-    """
+    """The OSC 52 sequence, which copies a text to the clipboard if the terminal allows that (xterm control sequences,
+    from memory)."""
     return f"\x1b]52;c;{base64.b64encode(os.fsencode(text)).decode()}\x07"
 
 

@@ -45,8 +45,8 @@ class ReadingPart(SessionApp):
         self._stop_reading.set()
 
     def stop_reading(self) -> None:
-        """Stop reading or watching. After watching, the frames that have arrived are checked; after reading, nothing
-        is checked."""
+        """Stop reading or watching. After watching, the frames that have arrived are checked. After reading, nothing is
+        checked."""
         self._stop_reading.set()
 
     def action_again(self) -> None:
@@ -100,7 +100,8 @@ class ReadingPart(SessionApp):
         self.work(partial(watching, lambda: self._stop_reading is stop))
 
     def on_alarm(self, message: Alarm) -> None:
-        """Raise an alarm by a sound, in the top row, and in the terminal's title; nothing flashes."""
+        """Raise an alarm: sound the bell, and show the message in the top row and in the terminal's title. Nothing
+        flashes."""
         self.session.status.alarms.append(message.words)
         self.bell()
         self.set_title(f"meshqc: E {message.words.replace('  ', ', ')}")

@@ -72,11 +72,11 @@ class SessionApp(App[int]):
             self.call_after_refresh(self.say, outdated)
 
     def on_cursor_position(self) -> None:
-        """Report to the link that the terminal has answered its question."""
+        """Pass the terminal's answer to the link, which measures the connection."""
         self.session.link.answered()
 
     def on_graphics_known(self, message: GraphicsKnown) -> None:
-        """Store what the terminal has reported about pixels, and let the screens redraw their pictures."""
+        """Store the terminal's answer about drawing pixels, and let the screens redraw their pictures."""
         self.session.graphics = message.graphics
         for screen in self.session_screens:
             screen.graphics_changed()
@@ -100,8 +100,8 @@ class SessionApp(App[int]):
         Enter this context before the app's first output to the terminal, and leave it after the last.
 
         A signal that arrives while the screen is being set up takes effect once it is set up. A signal that arrives
-        while the app waits for its threads ends it immediately: an output file is either complete or does not have its
-        final name yet.
+        while the app waits for its threads ends the app immediately. This is safe, because an output file is either
+        complete or does not have its final name yet.
         """
         before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
         try:
@@ -111,7 +111,7 @@ class SessionApp(App[int]):
                 signal.signal(number, handler)
 
     async def run_async(self, **words: Any) -> int | None:
-        """Run as the library does. Afterwards the terminal is restored, but threads may still be running."""
+        """Run as Textual does. Afterwards the terminal is restored, but threads may still be running."""
         try:
             return await super().run_async(**words)
         finally:
@@ -139,13 +139,13 @@ class SessionApp(App[int]):
             self.exit(128 + signal.SIGHUP)
 
     def exit(self, *words: Any, **named: Any) -> None:
-        """End as the library does, and note that the app is ending."""
+        """End as Textual does, and note that the app is ending."""
         self.leaving = True
         super().exit(*words, **named)
 
     def _handle_exception(self, error: Exception) -> None:
-        """Handle an error as the library does. While the app is ending, ignore it: a screen that was being opened may
-        have lost its widgets."""
+        """Handle an error as Textual does. While the app is ending, ignore errors, because a screen that was being
+        opened may have lost its widgets."""
         if not self.leaving:
             super()._handle_exception(error)
 
@@ -159,7 +159,7 @@ class SessionApp(App[int]):
         self.exit()
 
     async def action_quit(self) -> None:
-        """Handle the library's own key for quitting in the same way as ours."""
+        """Handle Textual's own key for quitting in the same way as the key of this app."""
         await self.action_leave()
 
     async def action_leave(self) -> None:
@@ -196,7 +196,8 @@ class SessionApp(App[int]):
     # Messages to screens
 
     async def on_event(self, event: Event) -> None:
-        """Remove the message at the next key. While the app is ending, ignore keys: no screen can handle them."""
+        """Remove the message when a key is pressed. While the app is ending, ignore keys, because no screen can handle
+        them."""
         if isinstance(event, Key) and not event.is_forwarded:
             if self.leaving:
                 return
@@ -217,7 +218,7 @@ class SessionApp(App[int]):
     def session_screens(self) -> list[SessionScreen]:
         """The screens that show the session, the main screen first.
 
-        Empty while the app shuts down, when threads may still post messages.
+        There are none while the app shuts down, when threads may still post messages.
         """
         shown = self.screen_stack if self.is_running else []
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]
@@ -228,7 +229,7 @@ class SessionApp(App[int]):
             screen.session_changed()
 
     def say(self, words: str) -> None:
-        """Show a message on every screen until the next key."""
+        """Show a message on every screen until a key is pressed."""
         for screen in self.session_screens:
             screen.say(words)
 

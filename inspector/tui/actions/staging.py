@@ -32,7 +32,8 @@ class StagingPart(SessionApp):
     """The step that undoes the last change; None if the change can't be undone."""
 
     def on_checked(self, message: Checked) -> None:
-        """Plan the staged fixes again, or, if there are none, those that were staged when the folder was last open."""
+        """Plan the staged fixes again or, if there are none, the fixes that were staged when the folder was last
+        open."""
         session = self.session
         previous, session.previous = session.previous, saved_state.SavedState()
         choices = session.staged.choices or previous.choices
@@ -103,7 +104,7 @@ class StagingPart(SessionApp):
             self.say(f"no longer staged: {'; '.join(message.dropped)}")
 
     def on_not_planned(self, message: NotPlanned) -> None:
-        """Keep the choices: they will be planned when the folder has been read again."""
+        """Keep the choices. They will be planned when the folder has been read again."""
         staged = self.session.staged
         if not self._wanted(message.choices):
             return

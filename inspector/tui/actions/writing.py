@@ -47,7 +47,7 @@ class WritingPart(SessionApp):
         self._stop_writing.set()
 
     def on_planned(self, _: Planned) -> None:
-        """Write the folder that waits for the plan, unless another plan is already being made."""
+        """Write the folder `write_next`, unless another plan is already being made."""
         if not self.session.staged.planning:
             self._write_planned()
 
@@ -58,7 +58,7 @@ class WritingPart(SessionApp):
         self._stop_waiting()
 
     def _stop_waiting(self) -> None:
-        """Forget the folder that waits for the plan, unless another plan is already being made."""
+        """Forget the folder to write, unless another plan is already being made."""
         if not self.session.staged.planning:
             self.write_next = None
 
@@ -119,7 +119,7 @@ class WritingPart(SessionApp):
         self.say(message.reason)
 
     def on_template_done(self, message: TemplateDone) -> None:
-        """Show on every screen whether the template was written: the texture page may no longer be open."""
+        """Show on every screen whether the template was written, because the texture page may no longer be open."""
         from inspector.tui.screens.opened import FitScreen
 
         for screen in self.session_screens:

@@ -44,8 +44,11 @@ class CommandList(CursorList):
         return len(self.lines)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
-        """Return the height of the list: the same for any number of matches, and small enough that even a low screen
-        shows the typed text."""
+        """Return the height of the list.
+
+        It is the same for any number of matches, and small enough for the typed text to be visible even on a low
+        screen.
+        """
         return max(2, min(_ROWS, viewport.height * 4 // 10))
 
     def empty(self) -> str:

@@ -45,7 +45,7 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
         raise NotImplementedError
 
     def submit(self) -> None:
-        """Accept the typed text, or show why it can't be used; a drawer without text fields does nothing."""
+        """Accept the typed text, or show why it can't be used. A drawer without text fields does nothing."""
 
     def action_back(self) -> None:
         self.dismiss(None)

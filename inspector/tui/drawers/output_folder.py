@@ -25,7 +25,7 @@ class OutputFolder:
         return safe(str(self.suggested))
 
     def typed(self, text: str) -> Path:
-        """Return the path that a typed text stands for."""
+        """Return the path that a typed text represents."""
         return self.suggested if text == self.shown else Path(text).expanduser().absolute()
 
     def fault(self, text: str) -> str | None:

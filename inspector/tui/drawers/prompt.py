@@ -1,5 +1,5 @@
-"""A drawer that asks for values. It has a row to type each value in, and shows the meaning of a value, and the reason
-why a value can't be used."""
+"""A drawer that asks for values. It has a row to type each value in. It shows the meaning of the values, and why a
+value can't be used."""
 
 from __future__ import annotations
 
@@ -149,8 +149,8 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
         files: Whether the path may end in a file.
 
     Returns:
-        The completed text; and the possible continuations if there is more than one, a message if there is none,
-        otherwise empty.
+        The completed text, and a note: the possible continuations if there is more than one, a message if there is
+        none, otherwise empty.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

@@ -22,7 +22,7 @@ _BOX_SAMPLES = 5, 15
 """Numbers of rows and columns of points on the lettering that a close-up must show."""
 
 _FINENESS = 4
-"""Pixels of the texture per pixel of the picture; a finer texture would not be visible."""
+"""Pixels of the texture per pixel of the picture. A finer texture would look the same."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
 """Size of a close-up as a multiple of the size of the area of its points. The outermost points are half a cell inside

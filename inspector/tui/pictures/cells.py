@@ -42,20 +42,20 @@ _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.2
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
-"""Minimum squared error, summed over three channels, that a second colour must save: eight levels, one step of a
-`Palette`."""
+"""Minimum reduction of the squared error, summed over three channels, for which a cell gets a second colour. It is that
+of an error of eight levels per channel, which is one step of a `Palette`."""
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
 """The bit of each dot of a cell, 4 rows of 2 (The Unicode Standard, chapter 21, "Braille Patterns")."""
 
 _LUMA = np.array([2126, 7152, 722], np.int32)
-"""Weights of red, green and blue in lightness, in ten-thousandths (ITU-R BT.709). The sum of integers is exact: greys
-are often just at the lightness of another letter, and sums of floats differ between processors."""
+"""Weights of red, green and blue in lightness, in ten-thousandths (ITU-R BT.709). They are integers, because their sum
+is exact. Greys are often exactly on the boundary between two letters, and sums of floats differ between processors."""
 
 _DARKEST, _LIGHTEST = 40.0, 215.0
-"""Lightness up to which no dot is set, and lightness from which all dots are set: the background stays empty, and a
-surface in full light is filled."""
+"""Lightness up to which no dot is set, and lightness from which all dots are set. The background therefore stays empty,
+and a surface in full light is filled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,8 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
 
 
 def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.NDArray[np.float32]) -> list[Strip]:
-    """Convert a picture to cells of up to two colours, each divided between the two so that the least is lost.
+    """Convert a picture to cells of up to two colours. Each cell is divided between its colours so that the error is
+    least.
 
     A part of a cell has the mean colour of its pixels, so that edges look soft.
 
@@ -150,7 +151,7 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
 
 
 def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
-    """Convert a picture to cells of two half blocks; without colours, shades become patterns of half blocks.
+    """Convert a picture to cells of two half blocks. Without colours, shades become patterns of half blocks.
 
     Args:
         picture: (2 h, w, 3).
@@ -200,7 +201,7 @@ def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
 
 
 def braille(dots: npt.NDArray[np.bool_]) -> Letters:
-    """Convert dots to Braille characters; a cell in which no dot is set becomes a blank.
+    """Convert dots to Braille characters. A cell in which no dot is set becomes a blank.
 
     Args:
         dots: Whether each dot is set, (4 h, 2 w).
@@ -254,7 +255,7 @@ def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int]
 
 
 def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
-    """Write text over a line, on the background of each cell; text beyond the end is cut off.
+    """Write text over a line, on the background of each cell. Text beyond the end is cut off.
 
     Args:
         line: The line; it is not changed.

@@ -67,8 +67,8 @@ def seen(colour: Color) -> tuple[int, int, int]:
 
 
 _CUBE = np.array([0, 95, 135, 175, 215, 255])
-"""Levels of red, green and blue in colours 16 to 231 of 256, which have each combination of them (xterm's 256colres.h,
-from memory)."""
+"""Levels of red, green and blue in colours 16 to 231 of 256, which are all combinations of these levels (xterm's
+256colres.h, from memory)."""
 
 _GREYS = 8 + 10 * np.arange(24)
 """Levels of the greys, which are colours 232 to 255 of 256 (xterm's 256colres.h, from memory)."""
@@ -93,7 +93,8 @@ def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
 
 
 class Palette:
-    """The colours of a terminal, distinguished by 5 bits per channel: more would cost bytes and hardly be visible.
+    """The colours of a terminal, distinguished by 5 bits per channel. More bits would take more bytes, and the
+    difference would hardly be visible.
 
     Args:
         depth: A depth with colours.

@@ -132,7 +132,7 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
 
 
 def graded(bounds: Floats) -> list[str]:
-    """Format evenly rising values with enough digits to distinguish each from the next."""
+    """Format evenly spaced values with enough digits to distinguish each from the next."""
     step = float(bounds[1] - bounds[0])
     if not 1e-6 < step < 1e6:  # not readable at a glance without an exponent
         return [f"{value:.4g}" for value in bounds]

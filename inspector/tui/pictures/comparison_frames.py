@@ -76,7 +76,7 @@ def frame_before(source: Source) -> Against:
 
 
 def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path, ...]) -> Against:
-    """Compare each frame with its correction in a corrected folder.
+    """Compare each frame with its corrected version in a corrected folder.
 
     Args:
         view: The sequence in the source folder.

@@ -23,15 +23,16 @@ from inspector.safe_open import read_place
 from inspector.surface.triangles import Triangles, Triangulator
 
 VIEWER_BYTES = 256 << 20
-"""Maximum size in bytes of the frames that the viewer keeps besides the frame on the screen: a few hundred frames of
-20,000 vertices, or a dozen of a million, so that stepping back and forth needs no reading."""
+"""Maximum size in bytes of the frames that the viewer keeps besides the frame on the screen, so that stepping back and
+forth needs no reading. It is enough for a few hundred frames of 20,000 vertices, or a dozen frames of a million
+vertices."""
 
 AHEAD_FRAMES = 12
-"""Maximum number of frames that are read before they are played: half a second at 24 fps, so that playback goes on
-during a short delay of the storage."""
+"""Maximum number of frames that are read before they are played. They last half a second at 24 fps, so that playback
+goes on during a short delay of the storage."""
 
 _BLOCK_BYTES = 250
-"""Bytes that a block of a frame takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
+"""Bytes that an entry of `Frame.blocks` takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +53,8 @@ class ReadFrame:
 
     @cached_property
     def sizes(self) -> dict[int, int]:
-        """Bytes in memory of each object, by the object's identity, because frames share equal arrays."""
+        """Bytes in memory of each object, by the object's identity. Frames share equal arrays, which must not be
+        counted twice."""
         frame, shape = self.frame, self.shape
         arrays = (frame.positions, frame.uvs, frame.normals, frame.corners.v, frame.corners.vt, frame.corners.vn)
         drawn = (shape.triangles, shape.face, shape.edges, shape.corner_uvs)
@@ -110,8 +112,8 @@ class FrameStore:
 
     @property
     def ahead(self) -> int:
-        """Number of frames that may be read ahead: at most AHEAD_FRAMES, and as many as half of VIEWER_BYTES holds, but
-        at least one."""
+        """Number of frames that may be read ahead. It is AHEAD_FRAMES, or fewer if they don't fit in half of
+        VIEWER_BYTES, but at least 1."""
         return max(1, min(AHEAD_FRAMES, VIEWER_BYTES // 2 // max(1, self._more)))
 
     @property

@@ -15,8 +15,8 @@ from inspector.errors import MeshqcError
 from inspector.picture.canvas import Picture
 
 PICTURE_SECONDS = 0.05
-"""Maximum number of seconds that a full picture takes to draw before moving pictures become coarser: twenty pictures
-per second still look like motion."""
+"""If a full picture takes more than this number of seconds to draw, moving pictures become coarser. Twenty pictures per
+second still look like motion."""
 
 COARSENESS = 2
 """Pixels across and down that share one colour in a moving picture, if a full picture takes too long to draw or to

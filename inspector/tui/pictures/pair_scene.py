@@ -17,7 +17,7 @@ from inspector.tui.styles import FAINT, PLAIN
 
 
 def half(columns: int) -> int:
-    """Width of each of two pictures that share `columns` columns, with a wall between them."""
+    """Width of each of two pictures that share `columns` columns, with a one-column divider between them."""
     return max(1, (columns - 1) // 2)
 
 

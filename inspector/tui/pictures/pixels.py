@@ -119,7 +119,8 @@ class PictureLine(Strip):
     __hash__ = None  # type: ignore[assignment] # as in the class that it extends
 
     def render(self, console: Console) -> str:  # noqa: ARG002 - already rendered
-        """Return the text that is sent. The library calls this only for a whole line; it crops a line by its cells."""
+        """Return the text that is sent. Textual calls this only for a whole line; when it crops a line, it uses the
+        cells."""
         return self.drawn
 
 

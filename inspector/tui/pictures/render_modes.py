@@ -30,7 +30,8 @@ class Look(enum.Enum):
 
 
 _ON_TEXTURES = ("uvs", "materials")
-"""Groups of checks whose problems show in the texture: where it is on the surface, or whether there is one."""
+"""Groups of checks whose problems are visible only with the texture drawn: it is misplaced on the surface (UVs), or
+missing (materials)."""
 
 
 class ComparisonMode(enum.Enum):

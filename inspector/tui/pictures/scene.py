@@ -37,8 +37,8 @@ from inspector.tui.session import Session
 from inspector.tui.styles import STRONG, STYLES
 
 VIEWER_TEXTURE = 512
-"""Maximum number of pixels along the longer side of a texture in the viewer: a terminal has a few hundred pixels
-across, and a finer texture would glitter."""
+"""Maximum number of pixels along the longer side of a texture in the viewer. A terminal has a few hundred pixels
+across, and a finer texture would flicker in motion."""
 
 _SAMPLED = 500  # minimum number of vertices in a sample
 _OUTSIDE = 0.02  # maximum share of the vertices outside the picture that is not mentioned
@@ -189,7 +189,7 @@ class Scene:
         return replace(self, camera=camera, whole=False)
 
     def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
-        """The style of the picture, and a note about the textures; the note is empty if nothing is missing."""
+        """The style of the picture, and a note about missing textures, which is empty if nothing is missing."""
         textures, texture_of, note = self._textures(read)
         style = Style(
             surface=not self.look.fine,
@@ -246,7 +246,7 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
-    """Describe the share of the frame that is outside the picture, estimated from a sample of its vertices; return an
+    """Describe the share of the frame that is outside the picture, estimated from a sample of its vertices. Return an
     empty text if the share is negligible."""
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""

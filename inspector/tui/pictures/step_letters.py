@@ -14,7 +14,7 @@ from inspector.tui.pictures.colours import MIDDLE, luminance, seen
 from inspector.tui.styles import PLAIN, STRONG
 
 _ROWS, _COLUMNS = 2, 8
-"""Letters are in every second row and every eighth column; in every other row of letters, they are shifted by four
+"""Letters are in every second row and every eighth column. In every other row of letters, they are shifted by four
 columns."""
 
 _DOTS = "".join(map(chr, range(0x2801, 0x2900)))
@@ -37,9 +37,10 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 
 
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
-    """Yield the row, column and step of each cell for a letter: the cells of a grid whose pixels are all of one step.
+    """Yield the row, column and step of each cell for a letter. These are the cells of a grid whose pixels are all of
+    one step.
 
-    If a step has no such cell, its letter is in the middle one of the free cells with the most pixels of that step.
+    If a step has no such cell, its letter is in the middle cell among the free cells with the most pixels of that step.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

@@ -80,8 +80,8 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
 def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
     """Find the box around the boxes of frames.
 
-    Boxes much larger than most are ignored: beside a frame at a hundred times its size, all other frames would be a
-    speck.
+    Boxes much larger than most are ignored. Beside a frame that is a hundred times too large, all other frames would be
+    specks.
 
     Args:
         boxes: Minimum and maximum of each box as six numbers; None for a frame without a box.

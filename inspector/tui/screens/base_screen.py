@@ -19,7 +19,7 @@ from inspector.tui.widgets.footer import KeyFooter
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
     """Run a function in a thread.
 
-    The worker gets a description, because the library would otherwise format all arguments of the function, such as the
+    The worker gets a description, because Textual would otherwise format all arguments of the function, such as the
     facts of ten thousand frames, while keys wait.
 
     Args:
@@ -30,7 +30,7 @@ def in_thread(app: App[Any], work: Callable[[], None]) -> None:
 
 
 class SessionScreen(Screen[None]):
-    """A screen that shows the session; the app calls `session_changed` when the session has changed.
+    """A screen that shows the session. The app calls `session_changed` when the session has changed.
 
     Attributes:
         session: The open folder.
@@ -62,17 +62,17 @@ class SessionScreen(Screen[None]):
         """Redraw pictures after the terminal has reported what it can draw."""
 
     def say(self, words: str) -> None:
-        """Show a message in place of the keys until the next key."""
+        """Show a message in place of the keys until a key is pressed."""
         for footer in self.query(KeyFooter):
             footer.say(self.glyphs.text(words))
 
     def alarm(self, words: str) -> None:
-        """Show an alarm above the keys and any message until the next key."""
+        """Show an alarm above the keys, or above a message, until a key is pressed."""
         for footer in self.query(KeyFooter):
             footer.alarm(self.glyphs.text(words))
 
     def work(self, work: Callable[[], None]) -> None:
-        """Run a function in a thread; an error in the function ends the program with a message."""
+        """Run a function in a thread. An error in the function ends the program with a message."""
         in_thread(self.app, work)
 
     def action_back(self) -> None:

@@ -39,14 +39,15 @@ class CameraScreen(PictureScreen):
     Attributes:
         look: How the surface is drawn.
         how_viewed: The camera and the other settings of the view, which the session keeps after the screen is closed.
-        arrows_turn: Whether the arrows turn the view instead of moving it; with shift, they do the opposite.
+        arrows_turn: Whether the arrow keys turn the view instead of moving it; with Shift, they do the opposite.
     """
 
     arrows_turn = True
     how_viewed: PictureView
     _fitting: tuple[Camera, int | None] | None = None
     _opening = True
-    """Whether no picture of the current size has been shown yet; in the first, a fitted camera sees the whole frame."""
+    """Whether no picture of the current size has been shown yet. In the first picture, a fitted camera sees the whole
+    frame."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
@@ -134,7 +135,7 @@ class CameraScreen(PictureScreen):
         return self._fitting == (camera, self.at)
 
     def on_mount(self) -> None:
-        """Drop a saved camera that shows nothing, because the frame had a very different size."""
+        """Drop a saved camera if it no longer shows anything, for example because the size of the frame has changed."""
         if self.how_viewed.camera is not None and not self._reaches(self.how_viewed.camera):
             self.how_viewed.camera = None
 
@@ -149,7 +150,7 @@ class CameraScreen(PictureScreen):
         self.draw(moving=True)
 
     def action_arrows(self) -> None:
-        """Switch the arrows between turning and moving the view."""
+        """Switch the arrow keys between turning and moving the view."""
         self.arrows_turn = not self.arrows_turn
         self.show_place()
 

@@ -45,8 +45,8 @@ from inspector.tui.workers import caption_engine
 from inspector.tui.workers.caption_engine import CaptionsFound, Lettered, Lettering, NotLettered
 
 LEAST_COLUMNS = 60
-"""Minimum number of columns of a screen that shows a picture; with fewer, there would be no space for the text beside
-it."""
+"""Minimum number of columns of a screen that shows a picture. With fewer columns, there would be no space for the text
+beside it."""
 
 _KEPT = 4
 """Maximum number of versions whose textures are kept, each up to 270 MB (the largest texture that is drawn)."""
@@ -118,7 +118,7 @@ class CaptionScreen(SessionScreen):
         return self.session.captions.get(self._view.sequence.key, Captions())
 
     def _is_read(self) -> bool:
-        """Return whether the captions file has been read or is missing; if it is still being read, show a message."""
+        """Return whether the captions file has been read or is missing. If it is still being read, show a message."""
         found = self._view.sequence.key in self.session.captions
         if not found:
             self.say("the captions file is still being read")
@@ -136,7 +136,7 @@ class CaptionScreen(SessionScreen):
         self.session_changed()
 
     def session_changed(self) -> None:
-        """Show the current version; unless it has been judged, start drawing and judging it."""
+        """Show the current version. Unless it has been judged, start drawing and judging it."""
         if self._view.sequence.key not in self.session.captions:
             return  # the captions file has not been read yet
         version = self._captions.version
@@ -294,7 +294,7 @@ class CaptionScreen(SessionScreen):
         self.session_changed()
 
     async def action_type(self) -> None:
-        """Ask for the text of the version; if there is no version, the text becomes the first version."""
+        """Ask for the text of the version. If there is no version, the text becomes the first version."""
         if self._is_read():
             await self._ask("texts", self._captions.version)
 
@@ -368,7 +368,7 @@ class CaptionScreen(SessionScreen):
         )
 
     def action_drop(self) -> None:
-        """Remove the version from the list; this can be undone."""
+        """Remove the version from the list. This can be undone."""
         captions = self._captions
         if not self._is_read():
             return
@@ -394,7 +394,7 @@ class CaptionScreen(SessionScreen):
     # Writing
 
     async def action_write(self) -> None:
-        """Ask for a path and write the captions there; a path that exists or is inside a source folder is refused."""
+        """Ask for a path and write the captions there. A path that exists or is inside a source folder is refused."""
         captions = self._captions
         if not self._is_read():
             return

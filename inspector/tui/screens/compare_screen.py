@@ -1,4 +1,4 @@
-"""A frame compared with another: a picture of how far the vertices moved, and the differences."""
+"""A frame compared with another frame: a picture of how far the vertices moved, and the differences."""
 
 from __future__ import annotations
 
@@ -37,7 +37,8 @@ _DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for the differences, below one pic
 
 
 class CompareScreen(CameraScreen):
-    """A screen that compares each frame with another. The keys for the camera and the frames are those of the viewer.
+    """A screen that compares each frame with another frame. The keys for the camera and the frames are those of the
+    viewer.
 
     Args:
         session: The open folder.

@@ -22,7 +22,7 @@ from inspector.tui.widgets.text_page import Page
 class FindingScreen(FrameKeys):
     """A screen that shows the card of the chosen finding in full.
 
-    Number keys stage fixes; n and N go to the next and the previous match or problem.
+    Number keys stage fixes. The keys `n` and `N` go to the next and the previous match or problem.
 
     Args:
         session: The open folder.

@@ -202,7 +202,7 @@ class FitScreen(SessionScreen):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "the material", names, names.index(now)), done)
 
     async def action_template(self) -> None:
-        """Ask for a path and write a template there; a path that exists or is inside a source folder is refused."""
+        """Ask for a path and write a template there. A path that exists or is inside a source folder is refused."""
         if self.report is None:
             self.say("the fit is still being computed")
             return

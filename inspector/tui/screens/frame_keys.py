@@ -1,4 +1,5 @@
-"""Keys to go from frame to frame by steps, numbers, searches and marks, the same on every screen with frames."""
+"""Keys to go from frame to frame by steps, numbers, searches and marks. They are the same on every screen with
+frames."""
 
 from __future__ import annotations
 
@@ -30,7 +31,7 @@ class FrameKeys(SessionScreen):
         raise NotImplementedError
 
     def stop_playback(self) -> None:
-        """Stop playback; a screen that doesn't play the sequence does nothing."""
+        """Stop playback. A screen that doesn't play the sequence does nothing."""
 
     def shown_rows(self, view: SequenceView) -> Sequence[int]:
         """The rows of the view in the order in which they are shown."""
@@ -97,7 +98,7 @@ class FrameKeys(SessionScreen):
         self.action_next_match(1)
 
     def action_next_match(self, step: int) -> None:
-        """Go to the next or the previous match of the search; without a search, go to a problem.
+        """Go to the next or the previous match of the search. If there is no search, go to a problem.
 
         Args:
             step: 1 for the next match, -1 for the previous match.
@@ -191,7 +192,8 @@ def frame_number(text: str) -> Fraction | None:
 
 
 def _nearest_row(view: SequenceView, number: Fraction) -> int:
-    """The first row of the frame number that is nearest to a number; the later one of two that are equally near.
+    """The first row with the frame number that is nearest to `number`, or with the later frame number if two are
+    equally near.
 
     Args:
         view: The sequence, with at least one row.

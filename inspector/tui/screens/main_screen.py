@@ -43,9 +43,9 @@ Open = Callable[[SequenceView, int], Screen[None]]
 class MainScreen(FrameKeys):
     """The screen that shows the session.
 
-    If the frame cursor moves, a finding of that frame is chosen. If the user chooses a finding, the frame cursor goes
-    to the first frame of that finding, unless it is already on one of its frames. The session keeps the frame and the
-    finding.
+    If the frame cursor moves, a finding of the new frame is chosen. If the user chooses a finding, the frame cursor
+    goes to the first frame of that finding, unless it is already on one of its frames. The session keeps the frame and
+    the finding.
     """
 
     BINDINGS = keys.bindings(keys.MAIN)
@@ -263,8 +263,8 @@ class MainScreen(FrameKeys):
     # Other screens
 
     async def action_read(self) -> None:
-        """Show the card of the chosen finding in full; if none is chosen, that of the frame; without frames, that of
-        the folder."""
+        """Show the card of the chosen finding in full. If no finding is chosen, show the card of the frame; if there
+        are no frames, show that of the folder."""
         from inspector.tui.screens.opened import FindingScreen
 
         session = self.session
@@ -401,7 +401,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def compare_with_corrected(self, out: Path) -> None:
-        """Compare the frame under the cursor with its correction.
+        """Compare the frame under the cursor with its corrected version.
 
         Args:
             out: The corrected folder.

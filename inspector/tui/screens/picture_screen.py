@@ -48,7 +48,7 @@ class PictureScreen(FrameKeys):
         row: Row of the current frame; when the screen is closed, the screen below also goes to that row.
         stopped_picture: A picture that waits until the previous picture has been sent; None if no picture waits.
         preview: The frames as a fix leaves them; None if they aren't shown.
-        beside: Whether before and after are shown side by side.
+        beside: Whether the frame before and after the fix is shown side by side.
     """
 
     how_viewed: PictureView | MapView
@@ -110,7 +110,7 @@ class PictureScreen(FrameKeys):
         self.painter.forget()
 
     def session_changed(self) -> None:
-        """Take over the current view once its frames are checked; until then, the picture stays.
+        """Take over the current view once its frames are checked. Until then, the picture stays.
 
         If the staged plan has changed, a preview of the previous plan ends, and a preview of a fix that was only
         offered is made again.
@@ -178,7 +178,7 @@ class PictureScreen(FrameKeys):
         """Prepare for a picture that is half or twice as wide."""
 
     def action_flip(self) -> None:
-        """Show the frame as it is, or as the staged or the offered fix makes it."""
+        """Switch between the frame as it is and the frame after the staged or the offered fix."""
         if self.beside and self.preview is not None:
             self.beside = False  # only the frame after the fix
             self.refit()
@@ -277,8 +277,8 @@ class PictureScreen(FrameKeys):
     def on_painted(self, message: Painted) -> None:
         """Show a picture, or let it wait until the previous picture has been sent.
 
-        On a slow connection, a newer picture replaces a waiting picture. Motion then becomes coarse, and finally
-        jumps, but keys never wait for pictures.
+        On a slow connection, a newer picture replaces a waiting picture. Motion then becomes coarse, and finally jerky,
+        but keys never wait for pictures.
         """
         if self.drawn is None:
             return  # a picture of the previous frame, which was begun before this frame turned out to have none

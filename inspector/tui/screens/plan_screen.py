@@ -87,7 +87,7 @@ class PlanList(CursorList):
 
         Args:
             lines: The lines.
-            staged: Whether fixes are staged; without lines, their plan is not made yet.
+            staged: Whether fixes are staged. If they are and there are no lines, their plan has not been made yet.
         """
         self.lines, self._staged = lines, staged
         self.rows_changed()
@@ -114,7 +114,7 @@ class PlanList(CursorList):
 
 
 class PlanScreen(SessionScreen):
-    """A screen that shows the plan; x removes the step under the cursor from it."""
+    """A screen that shows the plan. The key `x` removes the step under the cursor from the plan."""
 
     BINDINGS = keys.bindings(keys.PLAN)
 

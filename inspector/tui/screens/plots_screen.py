@@ -102,7 +102,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_zoom(self, way: int) -> None:
-        """Show half or twice as many frames; the cursor stays where it is on the screen, if possible.
+        """Show half or twice as many frames. If possible, the cursor stays where it is on the screen.
 
         Args:
             way: Above 0 to show half as many frames, otherwise twice as many.
@@ -131,7 +131,7 @@ class PlotsScreen(FrameKeys):
 
         Args:
             first: First row of the window.
-            size: Number of rows of the window; all rows are shown if it has that many.
+            size: Number of rows of the window. If the view has no more rows, all of them are shown.
         """
         rows = len(self.view.rows)
         if size >= rows:

@@ -31,8 +31,8 @@ _TICKS = 100.0  # maximum per second, regardless of the stated rate
 class ViewerScreen(CameraScreen):
     """A screen that shows one frame, or plays the sequence.
 
-    The shown frame follows the clock: if reading, drawing or sending a picture takes too long, frames are skipped so
-    that the rate is kept. The marks of the chosen finding stay; no other finding is chosen during playback.
+    The shown frame follows the clock. If reading, drawing or sending a picture takes too long, frames are skipped so
+    that the rate is kept. During playback, no other finding is chosen, so that the marks stay.
     """
 
     KEYS = keys.VIEWER
@@ -181,7 +181,7 @@ class ViewerScreen(CameraScreen):
         self.draw()
 
     async def action_uv_map(self) -> None:
-        """Show the frame's UV map; on return, show the frame that was last shown there."""
+        """Show the frame's UV map. On return, show the frame whose map was shown last."""
         self.stop_playback()
         await self.app.push_screen(
             screen := UvScreen(self.session, self.glyphs, self.source, self.row), lambda _: self.go_to_row(screen.row)

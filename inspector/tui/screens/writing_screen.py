@@ -27,7 +27,7 @@ _STEPS = {
 
 
 class WritingScreen(SessionScreen):
-    """A screen that shows the progress; the app closes it when the work has ended.
+    """A screen that shows the progress. The app closes it when the work has ended.
 
     Args:
         session: The open folder.

@@ -17,7 +17,7 @@ from inspector.tui.widgets.text_page import Page
 
 
 class WrittenScreen(SessionScreen):
-    """A screen that shows the delivery in words; c compares each frame with its correction.
+    """A screen that shows the delivery in words. The key `c` compares each frame with its corrected version.
 
     Args:
         session: The open folder.
@@ -37,7 +37,7 @@ class WrittenScreen(SessionScreen):
         yield KeyFooter(keys.WRITTEN)
 
     async def action_compare(self) -> None:
-        """Compare the frame under the cursor with its correction."""
+        """Compare the frame under the cursor with its corrected version."""
         self.dismiss()
         for screen in self.app.screen_stack:
             if isinstance(screen, MainScreen):

@@ -1,4 +1,4 @@
-"""Curves in bands above each other, all over the same frames, with the signs of findings below them."""
+"""Curves in bands above each other, all of the same frames, with the signs of findings below them."""
 
 from __future__ import annotations
 
@@ -51,8 +51,8 @@ class Band:
 class BandPlot(Widget):
     """Curves over frames from left to right. A frame without a file or a value is a gap.
 
-    A line marks the frame under the cursor. Each curve is marked where a check of its own values found something; the
-    row below has the letter of the worst of these findings in each column.
+    A line marks the frame under the cursor. Each curve is marked at the frames for which a check of its values found
+    something. The row below has the letter of the worst of these findings in each column.
     """
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
@@ -114,7 +114,7 @@ class BandPlot(Widget):
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Redraw what the cursor changes: the columns before and after the move, and the headings, which show
+        """Redraw what depends on the cursor: the columns before and after the move, and the headings, which show
         values."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]

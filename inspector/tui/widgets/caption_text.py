@@ -22,7 +22,7 @@ from inspector.tui.widgets.card import Card
 
 
 def first_card(reason: str) -> Card:
-    """Make the card to show while there are no captions: it names the keys that help.
+    """Make the card to show while there are no captions. It names the keys that help.
 
     Args:
         reason: Why the captions file can't be read; empty if there is no problem.
@@ -83,7 +83,7 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 class LegibilityStrip(Widget):
-    """One row with a letter for each frame; on a narrow screen, neighbouring frames share a letter.
+    """One row with a letter for each frame. On a narrow screen, neighbouring frames share a letter.
 
     Frames in which the version has to be readable and is not are shown as errors. Frames in which it need not be
     readable are faint, and the current frame is reversed.

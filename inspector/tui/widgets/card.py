@@ -62,7 +62,7 @@ class Card:
     def add(
         self, lead: str, words: str, lead_style: Style = STRONG, style: Style = PLAIN, *, hang: bool = False
     ) -> None:
-        """Add a paragraph; its text is made safe.
+        """Add a paragraph. Its text is made safe.
 
         Args:
             lead: The first words, in a style of their own.
@@ -197,7 +197,8 @@ def waiting_card() -> Card:
 
 
 def folder_card(inspection: FolderInspection) -> Card:
-    """Make the card to show if the folder contains no sequence: the files that it contains, and the keys that help."""
+    """Make the card to show if the folder contains no sequence. It names the files in the folder, and the keys that
+    help."""
     card = Card()
     card.add("", "No numbered mesh files here. Frames need names such as manta.0001.obj.")
     for other in inspection.not_sequences:

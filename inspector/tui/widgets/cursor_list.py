@@ -159,7 +159,7 @@ class CursorList(Widget, can_focus=True):
             self.post_message(self.Moved(self))
 
     def _scroll_to_cursor(self) -> bool:
-        """If the cursor is out of view, scroll so that it is in the middle; this repaints less often than scrolling row
+        """If the cursor is out of view, scroll so that it is in the middle. This repaints less often than scrolling row
         by row.
 
         Returns:

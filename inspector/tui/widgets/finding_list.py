@@ -1,4 +1,4 @@
-"""The findings of a sequence, one line for each, with `x` if a fix is staged. Findings that nearly every frame has come
+"""The findings of a sequence, one line for each, with `x` if a fix is staged. Findings of nearly every frame are
 last."""
 
 from __future__ import annotations

@@ -19,9 +19,9 @@ _CUT = "..."  # end of a message that is cut off
 
 
 class KeyFooter(Widget):
-    """One row with the keys that fit, in the order of the table; the keys for more, help and leaving are always shown.
+    """One row with the keys that fit, in the order of the table. The keys for more, help and leaving are always shown.
 
-    A message replaces the keys until the next key, and wraps. An alarm has a row of its own.
+    A message replaces the keys until a key is pressed. A long message is wrapped. An alarm has a row of its own.
     """
 
     def __init__(self, keys: tuple[Key, ...]) -> None:
@@ -43,7 +43,7 @@ class KeyFooter(Widget):
             self.refresh()
 
     def say(self, words: str) -> None:
-        """Show a message; an empty message brings the keys back and ends an alarm."""
+        """Show a message. An empty message brings the keys back and ends an alarm."""
         alarm = self._alarm if words else ""
         if (words, alarm) != (self._said, self._alarm):
             rows = len(self._lines(self.size.width))

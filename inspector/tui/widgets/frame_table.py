@@ -1,4 +1,5 @@
-"""The frames of a sequence as a table. Only the rows on the screen are formatted, and a sample for the widths."""
+"""The frames of a sequence as a table. Only the rows on the screen are formatted, and a sample of rows to set the
+widths."""
 
 from __future__ import annotations
 
@@ -21,7 +22,8 @@ _SAMPLE = 400  # rows whose text decides the width of a column, except for frame
 
 
 class FrameTable(CursorList):
-    """A table of frames. `cursor` is an index into the filtered rows; `frame_row` is the row of the view under it."""
+    """A table of frames. `cursor` is an index into the filtered rows; `frame_row` is the row of the view under the
+    cursor."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(glyphs, id)
@@ -120,8 +122,8 @@ class FrameTable(CursorList):
     def _fitted(self, width: int) -> list[tuple[Column, int]]:
         """The columns that fit, and their widths in cells.
 
-        If the width is too small, file names lose the stem of the sequence and are cut, before whole columns are left
-        out. The last column takes the rest of the width.
+        If the width is too small, file names first lose the stem of the sequence and are cut; then whole columns are
+        left out. The last column takes the rest of the width.
         """
         widths = dict(zip((column.id for column in COLUMNS[:-1]), self._widths, strict=True))
         last = COLUMNS[-1]

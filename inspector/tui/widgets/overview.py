@@ -19,7 +19,7 @@ _MARKED = Style(underline=True)
 
 
 class Overview(Widget):
-    """A row of signs. The sign of the frame under the cursor is reversed; those of the chosen finding's frames are
+    """A row of signs. The sign of the frame under the cursor is reversed. The signs of the chosen finding's frames are
     underlined."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
@@ -46,7 +46,8 @@ class Overview(Widget):
             self.refresh()
 
     def neighbour(self, row: int, step: int) -> int:
-        """The row at which the next or the previous cell begins; beyond the ends, the last or the first cell.
+        """The row at which the next or the previous cell begins. At an end of the row of signs, it is that of the
+        current cell.
 
         Args:
             row: Row of the view.

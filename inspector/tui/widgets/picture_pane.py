@@ -46,8 +46,8 @@ class PicturePane(Widget):
         self.show([strip_of([], width)] * (height // 2) + [line] + [strip_of([], width)] * (height - height // 2 - 1))
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        """Render the lines as the library does, but keep lines that carry a picture: the library would turn them into
-        plain lines."""
+        """Render the lines as Textual does, but keep lines that carry a picture. Textual would turn them into plain
+        lines."""
         lines = super().render_lines(crop)
         if crop.column_span != (0, self.size.width):
             return lines

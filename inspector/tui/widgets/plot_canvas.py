@@ -15,8 +15,8 @@ from inspector.tui.pictures.cells import braille, text_of
 Dots = npt.NDArray[np.bool_]
 
 LEAST_SPAN = 0.01
-"""Minimum height of an axis, as a share of the largest absolute value: 1 % of a size or distance is hardly visible in a
-picture."""
+"""Minimum height of an axis, as a share of the largest absolute value. A change of a size or distance by 1 % is hardly
+visible in a picture."""
 
 _HALVES = np.array(list(" '.:"))
 """Characters for no dot, the upper dot, the lower dot, and both."""
@@ -70,8 +70,8 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
 
 
 def _axis(low: float, high: float) -> tuple[float, float]:
-    """The ends of the axis. Unless they are equal, they are at least LEAST_SPAN of the largest absolute value apart, so
-    that noise does not look like motion."""
+    """The ends of the axis. Unless they are equal, their distance is at least LEAST_SPAN times the largest absolute
+    value, so that noise does not look like motion."""
     with np.errstate(over="ignore", invalid="ignore"):
         missing = LEAST_SPAN * max(abs(low), abs(high)) - (high - low)
     return (low - missing / 2, high + missing / 2) if high > low and 0 < missing < np.inf else (low, high)

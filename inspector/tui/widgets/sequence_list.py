@@ -131,7 +131,8 @@ class SequenceList(CursorList):
 
 
 def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
-    """The tally of the findings and of the failed checks; until the sequence is checked, how many files have been read.
+    """The tally of the findings and of the failed checks. Until the sequence is checked, it is the number of files
+    read.
 
     Args:
         view: The sequence.

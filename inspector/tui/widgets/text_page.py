@@ -37,10 +37,10 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """A page that shows a card. It has no scrollbar: on a slow connection, that would take more bytes than the text.
+    """A page that shows a card. It has no scrollbar, which would take more bytes than the text on a slow connection.
 
-    The rule above it shows that there is more text: it states the direction, or `more`, which names a key that shows
-    the text.
+    The rule above the page shows that there is more text. It states the direction, or `more`, which names a key that
+    shows the text.
 
     Args:
         glyphs: The characters for the card.
@@ -83,7 +83,8 @@ class Page(VerticalScroll, can_focus=True):
         self._rule.note = words and (self._more or words)
 
     def show(self, card: Card) -> None:
-        """Show another card. It is shown from its top, unless it begins with the same paragraph as the card before."""
+        """Show another card. It is shown from its top, unless it begins with the same paragraph as the previous
+        card."""
         if card != self._view.card:
             same_start = card.paragraphs[:1] == self._view.card.paragraphs[:1]
             self._view.card = card

@@ -103,8 +103,8 @@ def state_words(session: Session) -> tuple[str, ...]:
 
 
 def about_words(view: SequenceView | None) -> tuple[str, ...]:
-    """Texts about a sequence, the longest first: `  1-24  24 files  reference 1`, and two shorter ones; none without a
-    sequence."""
+    """Texts about a sequence, the longest first: `  1-24  24 files  reference 1`, and two shorter texts; none if there
+    is no sequence."""
     if view is None or not view.sequence.files:
         return ()
     reference = ""

@@ -88,7 +88,7 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
 
 
 def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Draw a version; if its text fits, judge it in every frame.
+    """Draw a version. If its text fits, judge it in every frame.
 
     Post Lettering repeatedly, Lettered after each of the two steps, and NotLettered if a step fails or is stopped.
 

@@ -1,4 +1,4 @@
-"""The engine's work in threads: each function runs the engine, and posts the results as messages."""
+"""The engine's work in threads. Each function runs the engine, and posts the results as messages."""
 
 from __future__ import annotations
 
@@ -221,7 +221,7 @@ def reason_of(error: MeshqcError) -> str:
 
 @contextmanager
 def _failing_as_not_planned(choices: Choices, post: Post) -> Iterator[None]:
-    """Post NotPlanned if a plan can't be made; post nothing if the plan is no longer wanted."""
+    """Post NotPlanned if a plan can't be made. Post nothing if the plan is no longer wanted."""
     try:
         yield
     except Cancelled:
@@ -252,7 +252,7 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 
 
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
-    """Make a plan from fixes that were chosen before the folder was read again; choices that no longer apply are
+    """Make a plan from fixes that were chosen before the folder was read again. Choices that no longer apply are
     dropped.
 
     Post Planning repeatedly, then Planned or NotPlanned. Post nothing more once the plan is no longer wanted.

@@ -30,7 +30,7 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 def export_before(root: Path) -> Path | None:
     """Find the previous export: the folder beside `root` whose name differs only in that its last number is lower.
 
-    For `manta_v004` it is `manta_v003` or, if that doesn't exist, the folder with the next lower number.
+    For `manta_v004`, it is `manta_v003` or, if that doesn't exist, the folder with the next lower number.
 
     Returns:
         The folder; None if there is none.
@@ -122,8 +122,10 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
 
 
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
-    """Find the fixes of the previous export: those of a plan that was saved for it, or otherwise those that were staged
-    when it was last open.
+    """Find the fixes of the previous export.
+
+    They are taken from a plan that was saved for that export. If there is no such plan, they are the fixes that were
+    staged when the export was last open.
 
     If this export has only one sequence and all fixes are for one sequence, they are used for this export's sequence,
     even if the names differ.

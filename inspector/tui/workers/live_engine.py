@@ -88,7 +88,7 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
 def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
     """The rate, as `  12 per minute`, and the time that the rest of the stated frames will take.
 
-    Frames with the earliest time are not counted: those of the first poll may have existed before.
+    Frames with the earliest time are not counted, because the frames of the first poll may have existed before.
 
     Args:
         times: When each frame arrived, seconds; frames found by the same poll have the same time.
@@ -125,8 +125,8 @@ def _words(look: FolderState) -> str:
 
 
 class Alarms:
-    """The causes that have raised an alarm. Every cause raises one, not only the first, because an export that was
-    wrong from the start can become worse."""
+    """The causes that have raised an alarm. Every new cause raises an alarm, because an export that was wrong from the
+    start can become worse."""
 
     def __init__(self) -> None:
         self._rung: set[tuple[str, object]] = set()

@@ -1,4 +1,4 @@
-"""The messages that worker threads post to the app; the threads touch no widget."""
+"""The messages that worker threads post to the app. The threads never use widgets themselves."""
 
 from __future__ import annotations
 
