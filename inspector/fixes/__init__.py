@@ -1,1 +1,1 @@
-"""The fixes, one file each; base/ holds the code that they share."""
+"""The fixes. Each is a module. base/ holds the code that they share."""

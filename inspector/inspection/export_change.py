@@ -174,7 +174,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:
-    """By name, the definition of every material that faces use, in a normalised form; None if no library defines it."""
+    """The normalised definition of every material that faces use, by name; None if no library defines the material."""
     found: dict[Name, bytes | None] = {}
     for index, facts in enumerate(one.series.facts):
         uses = one.context.materials(index).libraries
@@ -186,7 +186,7 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """By material and statement, the name of the map as written, and the SHA-256 of its texture.
+    """The name of each map as written and the SHA-256 of its texture, by material and statement.
 
     The digest is "" if the texture wasn't found or can't be read.
     """

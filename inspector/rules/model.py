@@ -88,4 +88,4 @@ class Rules:
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""By id of a check, the requirement that the check judges in the same way as a statement on the command line."""
+"""Id of a check -> the requirement that the check judges in the same way as a statement on the command line."""

@@ -19,7 +19,7 @@ indices from 0, ascending, (k,); None if the two frames can't be compared."""
 
 
 class NotApplicable(Exception):
-    """A check can't judge this sequence; the message is the reason that is shown for a skipped check."""
+    """A check can't judge this sequence. The message is the reason that is shown for a skipped check."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,7 @@ def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
 
 
 def _misplaced(context: CheckContext) -> set[Name]:
-    """Materials whose colour map is named by a statement other than `map_Kd`; another check reports them."""
+    """Materials whose colour map is named by a statement other than `map_Kd`. Another check reports them."""
     try:
         return {usage.map.map.material for usage in misplaced_colours(textures(context))}
     except NotApplicable:

@@ -24,7 +24,7 @@ from inspector.threshold import Threshold
 
 _EVIDENCE_BYTES = 400_000_000
 """Maximum total size, in bytes, of the files whose frames are kept in memory for checks. A frame takes about two bytes
-of memory per byte of its file; with 2 million vertices per frame, only the reference is kept beside the frame that is
+of memory per byte of its file. With 2 million vertices per frame, only the reference is kept beside the frame that is
 being judged.
 """
 

@@ -34,8 +34,8 @@ def cut_check(
 ) -> Check:
     """Make a check of one kind of face whose appearance depends on how a reader cuts it into triangles.
 
-    The finding is a warning if the number of such faces changes by more than FLIP_SHARE, because cuts that flip between
-    frames would then be visible. Otherwise it is a note.
+    The finding is a warning if the number of such faces changes by more than FLIP_SHARE of the reference's faces,
+    because cuts that flip between frames would then be visible. Otherwise it is a note.
 
     Args:
         id: Id of the check.

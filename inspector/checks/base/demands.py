@@ -153,7 +153,7 @@ def _sides(context: CheckContext) -> Floats:
 
 
 def _size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Judge the longest side; a size stated on the command line takes precedence over the rules."""
+    """Judge the longest side. A size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
         words = f"the longest side is {amount(size, 'unit')} long, but must be {amount(wanted, 'unit')}"
@@ -219,6 +219,6 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""The judge of each key of the rules. Three keys have none: files don't state `frames.rate` and `scene.unit`, and the
+"""The judge of each key of the rules. Three keys have none. Files don't state `frames.rate` and `scene.unit`, and the
 judge of `scene.up` also judges `scene.height`.
 """

@@ -73,7 +73,7 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
-    """The UV at each corner, (c, 2), (0, 0) where there is none; and the face of each corner, (c,)."""
+    """The UV at each corner, (c, 2), and the face of each corner, (c,). The UV is (0, 0) where there is none."""
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))
     uvs[corners.vt != ABSENT] = np.nan_to_num(frame.uvs[corners.vt[corners.vt != ABSENT], :2])

@@ -1,4 +1,4 @@
-"""Findings about faults in faces and normals; the faults are counted when a frame is measured."""
+"""Findings about faults in faces and normals. The faults are counted when a frame is measured."""
 
 from __future__ import annotations
 

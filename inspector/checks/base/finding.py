@@ -14,7 +14,7 @@ class Severity(IntEnum):
     """How bad a finding is. Severities can be compared.
 
     Attributes:
-        NOTE: A fact.
+        NOTE: A fact that is worth knowing.
         WARNING: The picture is probably wrong, and a person should look.
         ERROR: The import fails, or the picture is certainly wrong.
 

@@ -84,7 +84,7 @@ def has_whole_uvs(facts: FrameFacts) -> bool:
 
 
 def same_layout(context: CheckContext) -> list[int]:
-    """Indices of the frames with the reference's faces and UVs; other checks report the other frames.
+    """Indices of the frames with the reference's faces and UVs. Other checks report the other frames.
 
     Raises:
         NotApplicable: There is no reference frame, or it has no complete UVs.

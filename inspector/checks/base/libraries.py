@@ -73,7 +73,7 @@ class UsedMaterial:
         return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
-        """The statement's place; without a line if the material is inside a mesh file."""
+        """The statement's place. It has no line if the material is inside a mesh file."""
         line = None if self.inside else statement.line
         return Where(self.file, line, f"{Name(statement.written)} of {self.definition.name}")
 
@@ -240,7 +240,7 @@ class Subject:
         return self._text
 
     def __format__(self, words: str) -> str:
-        """The subject itself; or, given a singular and a plural form separated by a slash, the form that agrees."""
+        """The subject itself or, given singular and plural forms separated by a slash, the form that agrees with it."""
         if not words:
             return self._text
         singular, plural = words.split("/")

@@ -152,7 +152,7 @@ def off_path(context: CheckContext) -> list[int]:
 
 
 def pops_and_spikes(context: CheckContext) -> OffPath:
-    """All frames on which a part of the surface, or all of it, is off its path; measured once per run."""
+    """All frames on which a part of the surface, or all of it, is off its path. They are found once per run."""
     return context.once(_pops_and_spikes)
 
 
@@ -455,7 +455,7 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Find the steps on which a vertex leaps away from its neighbours, and the next step brings it back.
+    """Find the steps on which a vertex leaps away from its neighbours, if the next step brings it back.
 
     The vertex must leap farther than any vertex does on the surrounding steps, and much farther than is usual there.
 

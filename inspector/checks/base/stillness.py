@@ -45,7 +45,7 @@ CADENCE_AROUND = 24
 
 
 def frozen_frames(context: CheckContext) -> list[int]:
-    """Indices of the frames that repeat the previous frame although the motion went on; measured once per run."""
+    """Indices of the frames that repeat the previous frame although the motion went on. They are found once per run."""
     return context.once(_frozen_frames)
 
 

@@ -136,7 +136,7 @@ def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
 
 
 def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Judge whether all maps of a material have the same size; a map of a single colour may have any size."""
+    """Judge whether all maps of a material have the same size. A map of a single colour may have any size."""
     sizes: dict[Name, dict[tuple[int, int], list[Texture]]] = {}
     for texture in measured(context):
         if not texture.facts.one_colour and texture.facts.size is not None:
@@ -184,7 +184,7 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
 
 
 def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
-    """Judge the direction of green in normal maps; maps whose relief doesn't show that direction are left out."""
+    """Judge the direction of green in normal maps. Maps whose relief doesn't show that direction are left out."""
     try:
         other = [one for one in normal_maps(context) if one.facts.green_up is (wanted == "down")]
     except NotApplicable:

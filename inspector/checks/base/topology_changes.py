@@ -206,10 +206,10 @@ def side_of(facts: FrameFacts | Shapes) -> int:
 def exploded_frames(context: CheckContext) -> tuple[int, ...]:
     """Indices of the frames that have the reference's faces, but far longer edges than neighbouring frames.
 
-    The box of such a frame is about as large as that of the neighbouring frames. In such a frame, the vertices have a
-    different order, and the faces were not updated. No motion makes edges so much longer from one frame to the next: a
-    surface that stretches needs a larger box, and a surface that crumples keeps the length of its edges. Runs of frames
-    between sudden changes of the edges are compared with the runs beside them.
+    The box of such a frame is about as large as those of its neighbours. Its vertices have a different order, but its
+    faces were not updated. No motion makes edges so much longer from one frame to the next: a surface that stretches
+    needs a larger box, and a surface that crumples keeps the length of its edges. Runs of frames between sudden changes
+    of the edges are compared with the runs beside them.
     """
     return context.once(_exploded_frames)
 

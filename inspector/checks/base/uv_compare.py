@@ -117,6 +117,6 @@ def _same_sharing(reference: Frame, frame: Frame) -> bool:
 
 
 def _distinct(values: npt.NDArray[np.int64]) -> int:
-    """The number of different values; numpy.unique takes ten times as long on such arrays."""
+    """The number of different values. The function numpy.unique takes ten times as long on such arrays."""
     ordered = np.sort(values)
     return int(np.count_nonzero(np.diff(ordered))) + bool(len(ordered))

@@ -10,7 +10,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 
 _Losses = dict[tuple[str, Severity], list[int]]
-"""For each kind of content that is left out, with its severity: indices of the frames."""
+"""Indices of the frames from which content is left out, by the kind of content and the severity."""
 _KINDS = {"left-out-seen": Severity.WARNING, "left-out": Severity.NOTE}
 
 

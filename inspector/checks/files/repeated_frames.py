@@ -1,4 +1,4 @@
-"""Frame numbers that occur twice, or are written in two forms."""
+"""Frame numbers that occur more than once, and files whose names have a different form from the others."""
 
 from __future__ import annotations
 

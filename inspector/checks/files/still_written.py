@@ -1,4 +1,4 @@
-"""Frames that change while they are read."""
+"""Frames whose files still change during the inspection."""
 
 from __future__ import annotations
 

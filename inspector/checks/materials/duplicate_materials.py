@@ -1,4 +1,4 @@
-"""Materials that are defined twice."""
+"""Materials that are defined more than once."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from inspector.formats.wavefront.map_options import is_number
 from inspector.names import Name
 
 _MOVING = (b"-s", b"-o", b"-t", b"-mm", b"-clamp", b"-imfchan")
-"""Options that move or crop the image, or change all of it; other options change details."""
+"""Options that move or crop the image, or change all of it. Other options change details."""
 
 _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-blendu": ((b"on",),),
@@ -25,8 +25,9 @@ _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-boost": ((b"0",),),
     b"-imfchan": ((b"l",), (b"m",)),
 }
-"""Default values that are words (MTL File Formats 4.2, 1995). The default of -imfchan is l for height maps and m for
-other maps. -bm (the height of a bump) and -type (the kind of reflection) are part of the meaning of their statements.
+"""Default values that are compared as text (MTL File Formats 4.2, 1995). The default of -imfchan is l for height maps
+and m for other maps. -bm (the height of a bump) and -type (the kind of reflection) are part of the meaning of their
+statements.
 """
 
 _NUMBERS = {b"-s": (1.0, 1.0, 1.0), b"-o": (0.0, 0.0, 0.0), b"-t": (0.0, 0.0, 0.0), b"-mm": (0.0, 1.0)}

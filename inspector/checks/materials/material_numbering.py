@@ -1,4 +1,4 @@
-"""Materials whose names have a different number from frame to frame."""
+"""Materials whose names end in different numbers on different frames."""
 
 from __future__ import annotations
 

@@ -45,8 +45,9 @@ _SEVERITY = {
     "as height": Severity.NOTE,
     "as colour": Severity.WARNING,
 }
-"""Severity by kind. A colour image used as normals is wrong in every picture. Many programs write a normal map as a
-bump map, and many readers accept it."""
+"""Severity by kind. A colour image used as normals is wrong in every picture. A normal map that is assigned as a height
+map is only a note, because many programs write normal maps in this way, and many readers accept them.
+"""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:

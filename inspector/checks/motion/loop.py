@@ -163,8 +163,8 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
         odd: Indices of frames that count as off their path, in addition to those of `off_path`.
 
     Raises:
-        NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, or a frame
-            can't be compared with the others.
+        NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, a frame can't
+            be compared with the others, or positions are too far apart.
     """
     series = context.series
     places = series.samples

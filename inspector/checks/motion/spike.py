@@ -182,7 +182,7 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
 
 
 def _strays(context: CheckContext) -> Iterator[Finding]:
-    """Report a few vertices that are far from all others in the reference frame.
+    """Report a few vertices that are much farther out than all others in the reference frame.
 
     The frame is read again only if its box is far larger than the box of its sampled vertices. The finding names all
     frames with such a box.
@@ -210,9 +210,9 @@ def _strays(context: CheckContext) -> Iterator[Finding]:
 
 
 def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
-    """Find a few vertices that are far from all others.
+    """Find a few vertices that are much farther from the middle of the object than all others.
 
-    Distances are measured from the median along each axis, which a few vertices hardly change.
+    The middle is the median along each axis, which a few vertices hardly change.
 
     Args:
         positions: (n, 3), scene units.

@@ -25,10 +25,10 @@ _COMMENT = re.compile(rb"#[^\r\n]*")
 
 
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
-    """The frame with other faces in the same runs; the material, group and other states of the runs are unchanged.
+    """The frame with other faces in the same runs. The material, group and other states of the runs are unchanged.
 
-    Comments on the lines of faces are dropped: a face that is divided or removed has no line to which its comment could
-    belong.
+    Comments on the lines of faces are dropped, because a face that is divided or removed has no line to which its
+    comment could belong.
 
     Args:
         frame: The frame.
@@ -86,7 +86,7 @@ def with_faces_kept(frame: Frame, faces: Indices) -> Frame:
 
 
 def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
-    """The frame with only some of its vertices; the vertex indices of its faces are renumbered.
+    """The frame with only some of its vertices. The vertex indices of its faces are renumbered.
 
     Args:
         frame: The frame.

@@ -22,7 +22,7 @@ from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
 """Limit above which the frames count as unrelated poses. The distance of each frame from the mean of its neighbours is
-divided by half the distance between these neighbours; the median of these values is compared with the limit. Smooth
+divided by half the distance between these neighbours. The median of these values is compared with the limit. Smooth
 motion gives about 0.5 or less, held frames and animation on twos give 1, and unrelated poses give the square root of 3
 (the mean of two independent points has half their variance). Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72
 on two real sets of poses.

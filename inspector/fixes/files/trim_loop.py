@@ -48,7 +48,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _length(context: CheckContext) -> int | None:
-    """The length of the shortest cycle: every later frame equals the frame one cycle before it.
+    """The length of the shortest cycle. Every frame after the first cycle equals the frame one cycle before it.
 
     Returns:
         The number of frames; None if there is no such cycle, or if nothing moves.

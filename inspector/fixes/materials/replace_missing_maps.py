@@ -25,7 +25,9 @@ from inspector.sequence.materials.resolver import MapUse
 DROP, GRID = "drop", "grid"
 
 _SIDE = 1024
-"""Pixels along the longer side of the test grid: eight cells of 128, with signs that are large enough to read."""
+"""Length of the longer side of the test grid, pixels. Its eight cells of 128 pixels have signs that are large enough to
+read.
+"""
 _NARROWEST = 8.0
 """Maximum ratio of the test grid's longer side to its shorter side. The cells of a narrower grid would have no room for
 signs.

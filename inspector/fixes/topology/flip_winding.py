@@ -112,7 +112,7 @@ def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
 
 
 def edit_frame(frame: Frame, step: Step[FlippedFaces], number: Fraction) -> Frame:
-    """The frame with the reference's faces; UVs and normals stay with their vertices."""
+    """The frame with the reference's faces. UVs and normals stay with their vertices."""
     source, faces = step.work.corners[number], step.work.faces
     return frame.replace(
         corners=Corners(faces.offsets, faces.v, frame.corners.vt[source], frame.corners.vn[source]),

@@ -27,7 +27,7 @@ change diagonals, while faces on vertices in a different order reach across the 
 """
 
 _MENDED_SHARE = 0.01
-"""Largest share of faces that may have one wrong vertex each. With a larger share, the mesh is a different mesh; a
+"""Largest share of faces that may have one wrong vertex each. With a larger share, the mesh is a different mesh. A
 single face is always allowed.
 """
 

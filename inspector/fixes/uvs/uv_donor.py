@@ -85,8 +85,9 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
 
 
 def _files_beside(context: CheckContext) -> Iterator[Path]:
-    """Yield the mesh files beside the reference frame that aren't links or frames of a sequence; none if there are more
-    than _MOST_BESIDE.
+    """Yield the mesh files beside the reference frame that aren't links or frames of a sequence.
+
+    If there are more than _MOST_BESIDE, none is yielded.
     """
     series = (context.series, *context.siblings)
     numbered = {facts.file.path for one in series for facts in one.facts}

@@ -94,7 +94,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
 
 
 def edit_frame(frame: Frame, step: Step[SmallIndices], _: Fraction) -> Frame:
-    """The frame with its UV indices shifted back to those of the reference; the list of UVs is unchanged."""
+    """The frame with its UV indices shifted back to those of the reference. The list of UVs is unchanged."""
     vt: SmallIndices = np.asarray(step.work, np.int32)
     corners = frame.corners
     return frame.replace(corners=Corners(corners.offsets, corners.v, vt, corners.vn))
