@@ -50,7 +50,8 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, print the plan, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error remains, or a finding that the plan was to correct) or 2 (failed).
+        Exit code 0, 1 (an error remains, or a finding that the plan was to correct) or 2 (no sequence, or a check
+        failed).
 
     Raises:
         UsageError: The options contradict each other, or one is missing.

@@ -30,6 +30,9 @@ def run(arguments: Arguments[ManualOptions]) -> int:
 
     Returns:
         Exit code 0, or 1 if no page contains the text.
+
+    Raises:
+        MeshqcError: There is no such page.
     """
     from pydoc import pager
 

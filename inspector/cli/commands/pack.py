@@ -57,7 +57,11 @@ def run(arguments: Arguments[PackOptions]) -> int:
     """Verify the delivery, and pack it with its proof.
 
     Returns:
-        Exit code 0, or 1 if the folder is not what was delivered and was therefore not packed.
+        Exit code 0, or 1 if the folder is not what was delivered, or has new findings, and was therefore not packed.
+
+    Raises:
+        UsageError: Files of the package would have the same name.
+        MeshqcError: The folder or its receipt can't be read, or the package can't be written.
     """
     from inspector.cli.exit_codes import FOUND, say
     from inspector.cli.inspecting import progress
