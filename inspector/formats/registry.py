@@ -64,8 +64,8 @@ def format_of(data: Content, ending: bytes) -> Format:
         ending: File name ending, with the dot, in any letter case.
 
     Returns:
-        The format: if more than one recognises the content, that of the ending takes precedence. OBJ if neither the
-        content nor the ending is known.
+        The format. If more than one format recognises the content, that of the ending takes precedence. If neither the
+        content nor the ending is known, the format is OBJ.
     """
     head = data[:_RECOGNISED_BYTES]
     named = by_ending().get(ending.lower())

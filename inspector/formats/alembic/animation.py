@@ -252,8 +252,8 @@ def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[
         points: Number of points.
 
     Returns:
-        The normals, and the index of each corner's normal: both as given if the corners at a point have different
-        normals, or if there are no more normals than points.
+        The normals, and the index of each corner's normal. Both are returned as given if the corners at a point have
+        different normals, or if there are no more normals than points.
     """
     if len(normals) <= points:
         return normals, vn

@@ -503,7 +503,7 @@ def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], 
         clock: The frame rate for counting frames.
 
     Returns:
-        The frame numbers without those of sub-frames, and the numbers of the sub-frames.
+        The numbers of the whole frames, and the numbers of the sub-frames.
 
     Raises:
         ArchiveError: Times are too large for any animation, or there are too many of them.

@@ -256,8 +256,8 @@ def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
-    """Write a line of text per face: the number of its corners and their indices and, if UVs are given, the length and
-    the numbers of its list of UVs. The list is empty if a corner of the face has no UV.
+    """Write a line of text per face: the number of its corners, and their indices. If UVs are given, the face's list of
+    UVs follows: its length, and its numbers. The list is empty if a corner of the face has no UV.
     """
     v, offsets = corners.v.tolist(), corners.offsets.tolist()
     pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]

@@ -291,7 +291,7 @@ def _groups(prim: Any) -> int:
 
 
 def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Frame numbers, and the numbers of the sub-frames that have samples.
+    """Find the numbers of the whole frames, and of the sub-frames that have samples.
 
     A static stage has one frame if it states no range of time codes, or a range without a whole number.
 

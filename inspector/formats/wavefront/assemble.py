@@ -192,7 +192,7 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
 
 
 def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
-    """Convert indices as written to indices from 0; ABSENT where there is no index, or an illegal index.
+    """Convert written indices to indices that count from 0. Missing and illegal indices become ABSENT.
 
     The indices are checked before they are converted to int32.
     """

@@ -73,7 +73,7 @@ class Library:
     """A material library.
 
     Attributes:
-        data: The file as read; UTF-16 is recoded to UTF-8, which a problem reports.
+        data: The file as read, except that UTF-16 is recoded to UTF-8. A problem reports that.
         definitions: The materials in the order of the file, including duplicates.
         maps: All maps in the order of the file.
         problems: The problems that were found.
