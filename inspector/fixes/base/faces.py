@@ -114,6 +114,12 @@ def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
     return used
 
 
+ILLEGAL_FACES = (
+    "the reference frame has no faces, a face with fewer than three corners, or a face with a missing vertex"
+)
+"""Reason of a refusal if `has_legal_faces` is false for the reference frame."""
+
+
 def has_legal_faces(frame: Frame) -> bool:
     """Whether the frame has faces, every face has at least three corners, and every corner has a valid vertex."""
     return frame.faces > 0 and int(frame.corners.sizes.min()) >= 3 and not bool((frame.corners.v == ABSENT).any())
@@ -138,8 +144,8 @@ def refuse_mixed_faces(context: CheckContext) -> None:
     ]
     if other:
         raise Refusal(
-            f"the faces must be the same on all frames, but those of {numbers_text(other)} differ from the "
-            "reference frame's"
+            f"the vertex count or the faces of {numbers_text(other)} differ from the reference frame's, but this fix "
+            "needs the same faces on all frames"
         )
 
 

@@ -92,7 +92,10 @@ def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: Textu
     edited = _edited(entry, edits).library
     added = [line for line in edited.maps if line.material == material and line.statement.raw == keyword]
     if len(edited.maps) != len(library.maps) + len(edits) or any(line.name.raw != name for line in added):
-        raise Refusal(f"A library cannot hold the file name '{Name(name)}': it would be read as a different name.")
+        raise Refusal(
+            f"a library can't hold the file name `{Name(name)}`, because it would be read as a different name; rename "
+            "the file"
+        )
     old = iter(entry.textures)
     textures = tuple(texture if line in added else next(old) for line in edited.maps)
     return replace(entry, library=edited, textures=textures, made=True)

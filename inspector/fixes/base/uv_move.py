@@ -95,7 +95,7 @@ def fit_of(context: CheckContext) -> TextureFit:
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
     if context.series.reference_facts.faces_without_uvs == context.series.reference_facts.faces:
-        raise Refusal("there are no UVs")
+        raise Refusal("the reference frame has no UVs")
     try:
         return fit_texture(context.series)
     except NoTexture:

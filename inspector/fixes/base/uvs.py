@@ -12,7 +12,6 @@ import numpy as np
 from inspector.arrays import Floats, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_change import changed_faces
-from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
@@ -31,7 +30,7 @@ which is less than 0.01 pixels on a map of 16,384 pixels.
 """
 
 
-NAME_DONOR = "name the mesh file with the UVs (from=FILE or --uvs-from FILE)"
+NAME_DONOR = "name one with from=FILE or --uvs-from FILE"
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,13 +61,13 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
     """
     stated = parameters.get("from", context.settings.uvs_from)
     if stated is None:
-        raise Refusal(NAME_DONOR)
+        raise Refusal(f"no mesh file with UVs is named; {NAME_DONOR}")
     path = Path(str(stated)).expanduser()
     if not path.is_file():
         raise Refusal(f"{safe(str(path))} is not a file; relative paths are resolved from {safe(str(Path.cwd()))}")
     donor = load_frame(path)
     if not has_whole_uvs(donor):
-        raise Refusal(f"{safe(path.name)} has no UVs")
+        raise Refusal(f"{safe(path.name)} has corners without UVs")
     return path, donor
 
 
@@ -157,9 +156,13 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
     changed = changed_faces(source, frame)
     if len(changed):
         face = int(changed[0])
-        places = f"line {face_line(source, face)} and line {face_line(frame, face)}"
-        faces = count_of(len(changed), "face")
-        return f"{faces} of {frame_name} differ from {source_name}; the first is face {face + 1} ({places})"
+        here, there = face_line(frame, face), face_line(source, face)
+        faces = f"{len(changed):,} of {frame.faces:,} faces" if len(changed) > 1 else "a face"
+        verb = "differ" if len(changed) > 1 else "differs"
+        return (
+            f"{faces} of {frame_name} {verb} from those of {source_name}; the first is face {face + 1}, on line {here} "
+            f"and on line {there} respectively"
+        )
     return None
 
 

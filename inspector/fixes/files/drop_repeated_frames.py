@@ -33,18 +33,22 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             by_number[facts.number].append(index)
     repeats = {number: indices for number, indices in by_number.items() if len(indices) > 1}
     if not repeats:
-        raise Refusal("no frame number has two files")
+        raise Refusal("no two files have the same frame number")
     for number, indices in repeats.items():
         for other in indices[1:]:
             if not _equal(context, indices[0], other):
                 names = f"{context.file_name(indices[0])} and {context.file_name(other)}"
-                raise Refusal(f"frame {frame_text(number)}: {names} differ, and it is not known which file is correct")
+                raise Refusal(
+                    f"frame {frame_text(number)}: {names} differ, and it is not known which file is correct; remove "
+                    "the wrong file"
+                )
     dropped = [index for indices in repeats.values() for index in indices[1:]]
     return Step(
         FIX.id,
         {"dropped": [context.file_name(index).text for index in dropped]},
         tuple(repeats),
-        f"drop {count_of(len(dropped), 'file')} identical to another file of {numbers_text(repeats)}",
+        f"drop {count_of(len(dropped), 'file')} of {numbers_text(repeats)}, because another file of the same frame has "
+        "the same content",
         tuple(Change("file", context.file_name(index).display, "") for index in dropped[:2]),
         work=frozenset(dropped),
     )
@@ -95,7 +99,8 @@ FIX = Fix(
     id="drop-repeated-frames",
     title="Drop repeated files",
     kind=FixKind.LOSSLESS,
-    does="If two files with the same frame number are identical, keeps the file whose name fits the sequence.",
+    does="If two files with the same frame number have the same content, keeps only the file whose name fits the "
+    "sequence.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.FILES}),

@@ -24,19 +24,19 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     """
     every = number_of(parameters, "n")
     if every is None:
-        raise Refusal(f"give n to keep every n-th frame, such as {typed(FIX.id, 'n=2')}")
+        raise Refusal(f"n is not stated; to keep every second frame, give {typed(FIX.id, 'n=2')}")
     if every != int(every) or every < 2:
         raise Refusal(f"n must be a whole number of at least 2, not {every:g}")
     numbers = all_numbers(context)
     first, step = numbers[0], context.series.sequence.step
     kept = [number for number in numbers if (number - first) % (step * int(every)) == 0]
     if len(kept) < 2:
-        raise Refusal(f"only one frame of {len(numbers)} would be left")
+        raise Refusal(f"only one frame of {len(numbers)} would be left; choose a smaller n")
     return Step(
         FIX.id,
         {"n": int(every)},
         numbers,
-        f"keep {numbers_text(kept)}: one frame in {int(every)}",
+        f"keep one frame in {int(every)}: {numbers_text(kept)}",
         (Change("frames", f"{len(numbers)}", f"{len(kept)}"),),
         work=frozenset(kept),
     )

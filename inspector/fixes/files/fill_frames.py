@@ -74,7 +74,10 @@ def plan(
     if not good:
         raise Refusal("there is no intact frame to fill from")
     if len(wanted) > len({series.facts[index].number for index in good}):
-        raise Refusal(f"{len(wanted)} frames would be estimated from only {counted(len(good), 'intact frame')}")
+        raise Refusal(
+            f"{len(wanted)} frames would be estimated from only {counted(len(good), 'intact frame')}; export the "
+            "sequence again, or choose fewer frames"
+        )
     whole = _whole(context, good)
     fillings = tuple(_filling(series, good, whole, number, mode) for number in wanted)
     return Step(
@@ -117,7 +120,9 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
             if off > 0.0:
                 bends.append(off / max(across, np.finfo(float).tiny))
     if len(bends) >= _LEAST_BENDS and float(np.median(bends)) > POSES_BEND:
-        raise Refusal("the frames are separate poses, not a motion, so no frame can be made from its neighbours")
+        raise Refusal(
+            "the frames appear to be separate poses, not a motion, so no frame can be estimated from its neighbours"
+        )
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
@@ -224,8 +229,8 @@ def _change(series: Series, filling: Filling) -> Change:
 
 
 def _not_blended(series: Series, filling: Filling) -> str:
-    """The source of everything that isn't blended, as text: `; faces, UVs and materials of frame 2`. The text is empty
-    if all sources have the same faces, UVs and materials.
+    """The source of everything that isn't blended, as text: `; faces, UVs and materials from frame 2`. The text is
+    empty if all sources have the same faces, UVs and materials.
     """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(
@@ -234,7 +239,7 @@ def _not_blended(series: Series, filling: Filling) -> str:
         and _same_materials(one, base)
         for one in others
     )
-    return "" if alike else f"; faces, UVs and materials of frame {frame_text(base.number)}"
+    return "" if alike else f"; faces, UVs and materials from frame {frame_text(base.number)}"
 
 
 def _passed(series: Series, filling: Filling) -> str:
@@ -274,8 +279,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
     does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest "
-    "intact frame. If the UVs or normals of these frames are damaged, only their positions are used; everything "
-    "else is taken from the nearest frame with intact UVs and normals.",
+    "intact frame. If the UVs or normals of these frames are damaged, only their positions are used. Faces, UVs and "
+    "materials are then taken from the nearest frame with intact UVs and normals.",
     cost="The true motion on these frames is not known: they are estimates, and are marked as such in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),

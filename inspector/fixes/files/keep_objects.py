@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
             faces or in the objects, groups, smoothing groups or materials of the faces.
     """
     if "names" not in parameters:
-        raise Refusal(f"give the objects or groups to keep: {typed(FIX.id, 'names=NAME,NAME')}")
+        raise Refusal(f"no objects or groups to keep are named; give {typed(FIX.id, 'names=NAME,NAME')}")
     refuse_mixed_faces(context)
     refuse_other_users(context)
     reference = context.reference_frame
@@ -58,9 +58,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     runs = [run for run in reference.runs if {run.object, run.group} & wanted]
     faces = np.concatenate([np.arange(run.start, run.stop) for run in runs])
     if len(faces) == reference.faces:
-        raise Refusal("every face belongs to the named objects or groups")
+        raise Refusal("every face belongs to the named objects or groups, so nothing would be removed")
     if (reference.corners.v == ABSENT).any():
-        raise Refusal("a vertex of a face is missing")
+        raise Refusal("the reference frame has a face with a missing vertex")
     _refuse_other_states(context)
     names = ", ".join(sorted(name.display for name in wanted if name is not None))
     vertices = used_vertices(reference, faces) | ~used_vertices(reference)
@@ -96,8 +96,8 @@ def _refuse_other_states(context: CheckContext) -> None:
     for index, facts in enumerate(context.series.facts):
         if facts.filled and states_of(context.frame(index)) != wanted:
             raise Refusal(
-                f"{context.file_name(index)}: its faces are in different objects, groups or materials from the "
-                "reference frame's"
+                f"{context.file_name(index)}: the objects, groups, smoothing groups or materials of its faces differ "
+                "from those in the reference frame"
             )
 
 
@@ -116,7 +116,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="On every frame, keeps the faces of the named objects or groups and the vertices of these faces, and "
-    "removes all other faces and their vertices.",
+    "removes all other faces and the vertices that only these other faces use.",
     cost="All other objects are lost. Faces and vertices are renumbered, in the same way on every frame."
     + FACE_COMMENTS,
     touches=frozenset({b"v", b"f", b"fo"}),

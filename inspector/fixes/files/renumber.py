@@ -55,13 +55,13 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
             "all files in order"
         )
     if not renamed:
-        raise Refusal("the frames are already numbered this way")
+        raise Refusal("no file name would change")
     what = f"number the frames from {start} on" if start is not None else "keep the frame numbers"
     return Step(
         FIX.id,
         {"padding": padding, **({} if start is None else {"start": start})},
         all_numbers(context),
-        f"{what}, with {padding} digits: {count_of(len(renamed), 'new name')}",
+        f"{what}, written with {padding} digits: {count_of(len(renamed), 'new file name')}",
         tuple(Change("file", old.file.display, new.file.display) for old, new in renamed[:2]),
         work=numbering,
     )
@@ -123,15 +123,16 @@ FIX = Fix(
     id="renumber",
     title="Renumber and pad",
     kind=FixKind.LOSSLESS,
-    does="Writes all frame numbers with the same number of digits. With start=, numbers the frames consecutively "
-    "from that number.",
+    does="Writes all frame numbers with the same number of digits. With start=N, numbers the frames consecutively "
+    "from N.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.NUMBERS}),
     plan=plan,
     parameters={
-        "start": "number of the first frame; the others are numbered consecutively",
-        "padding": "number of digits",
+        "start": "new number of the first frame; default: the numbers are kept or, if they are all shifted from the "
+        "stated range by the same amount, start with that range",
+        "padding": "number of digits of a frame number",
     },
     whole=True,
     edit_output=edit_output,

@@ -62,7 +62,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
     stated = parameters.get(key, context.settings.rate if key == "from" else None)
     if stated is None:
-        raise Refusal(f"give both rates in frames per second, such as {typed(FIX.id, 'from=24,to=30000/1001')}")
+        which = "rate of the export" if key == "from" else "new rate"
+        raise Refusal(
+            f"the {which} is not stated; give both rates in frames per second, such as "
+            f"{typed(FIX.id, 'from=24,to=30000/1001')}"
+        )
     try:
         return rate(str(stated))
     except ValueError:

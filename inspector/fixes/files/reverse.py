@@ -21,7 +21,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     facts = context.series.facts
     numbers = all_numbers(context)
     if len(numbers) < 2:
-        raise Refusal("a single frame cannot be reversed")
+        raise Refusal("the sequence has only one frame, so its order can't be reversed")
     if len(numbers) < len(facts):
         raise Refusal("several files have the same frame number; remove the extra files first")
     if context.series.sequence.gaps:
@@ -31,7 +31,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {},
         numbers,
-        f"play {len(numbers)} frames backwards",
+        f"reverse the order of {len(numbers)} frames",
         (Change("first frame", names[0], f"what was {names[1]}"),),
         work=None,
     )
@@ -46,7 +46,8 @@ FIX = Fix(
     id="reverse",
     title="Play backwards",
     kind=FixKind.LOSSLESS,
-    does="Reverses the order: the last frame gets the first number. The content of the frames is unchanged.",
+    does="Reverses the order of the frames: the last frame gets the first number. The content of the frames is "
+    "unchanged.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.NUMBERS}),

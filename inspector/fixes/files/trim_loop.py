@@ -31,7 +31,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     series = context.series
     numbers = all_numbers(context)
     if len(numbers) < len(series.facts) or series.sequence.gaps or not all(one.filled for one in series.facts):
-        raise Refusal("frames are missing, repeated or unreadable, so it is not known whether the sequence loops")
+        raise Refusal(
+            "frames are missing, repeated, empty or unreadable, so it is not known whether the sequence loops"
+        )
     length = _length(context)
     if length is None:
         raise Refusal("the sequence does not loop: no later frame starts a second cycle")
@@ -90,7 +92,8 @@ FIX = Fix(
     id="trim-loop",
     title="Trim to one cycle of the loop",
     kind=FixKind.LOSSLESS,
-    does="Keeps the first cycle and removes all frames that repeat it, so that the sequence loops without a hold.",
+    does="Keeps the first cycle and removes all frames that repeat it, so that no frame is shown twice in a row when "
+    "the sequence loops.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.FILES}),

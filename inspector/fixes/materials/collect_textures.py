@@ -27,17 +27,17 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """
     indices: list[int] = []
     uses: dict[tuple[object, object], MapUse] = {}
-    rivals = False
+    unclear: Name | None = None
     for index in range(len(context.series.facts)):
         for use in context.materials(index).maps:
-            rivals |= bool(use.target.rivals)
+            unclear = unclear or (use.map.name if use.target.rivals else None)
             if is_misplaced(use.target, context):
                 uses.setdefault((use.library, use.map.name), use)
                 indices.append(index)
     if not uses:
         why = (
-            "more than one file fits, and it is not known which is intended"
-            if rivals
+            f"more than one file fits the texture name `{unclear}`, and it is not known which file is intended"
+            if unclear is not None
             else "no texture that was found needs to be copied"
         )
         raise Refusal(why)
@@ -47,7 +47,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         {"textures": [use.map.name.text for use in uses.values()]},
         context.numbers(indices),
         f"copy {count_of(len(names), 'texture')} into {_FOLDER}/ and point the maps to "
-        f"{'it' if len(names) == 1 else 'them'}",
+        f"{'the copy' if len(names) == 1 else 'the copies'}",
         tuple(_change(use) for use in list(uses.values())[:3]),
         work=None,
     )
@@ -99,8 +99,9 @@ FIX = Fix(
     id="collect-textures",
     title="Repair texture paths",
     kind=FixKind.LOSSLESS,
-    does="Copies textures that were found elsewhere into textures/ beside their library, and points the maps there. "
-    "Options after a file name are moved in front of it, and a comment after it is moved to a line of its own.",
+    does="Copies textures that were found elsewhere than the library states into textures/ beside the library, and "
+    "points the maps there. Options after a file name are moved in front of it, and a comment after it is moved to a "
+    "line of its own.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.TEXTURES}),

@@ -33,13 +33,13 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     except NotApplicable:
         found = []
     if not found:
-        raise Refusal("no material without a colour map names a coloured image as its ambient or normal map")
+        raise Refusal("no coloured image is named as the ambient or normal map of a material without a colour map")
     indices = sorted({index for usage in found for index in usage.indices})
     return Step(
         FIX.id,
         {},
         context.numbers(indices),
-        f"name {count_of(len(found), 'image')} as colour {'map' if len(found) == 1 else 'maps'}",
+        f"use `map_Kd` for {count_of(len(found), 'coloured image')}",
         tuple(
             Change(f"{usage.map.map.material}, {usage.map.map.name}", usage.map.map.statement.display, "map_Kd")
             for usage in found[:3]

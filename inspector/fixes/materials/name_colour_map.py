@@ -35,10 +35,12 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     except NotApplicable:
         found = []
     if not found:
-        raise Refusal("no image beside a library has the name of a material without a colour map")
+        raise Refusal("no image beside a library has a name that fits a material without a colour map")
     clear = [one for one in found if len(one.images) == 1]
     if not clear:
-        raise Refusal("more than one image fits, and it is not known which is intended")
+        raise Refusal(
+            "more than one image fits each material without a colour map; state the colour map in the library"
+        )
     relative = context.resolver.scope.relative
     return Step(
         FIX.id,
@@ -69,8 +71,8 @@ FIX = Fix(
     title="Name the colour map",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="If a material has no colour map, and an image beside the library has the name of the material or of "
-    "another of its maps, makes this image the colour map.",
+    does="If a material has no colour map, and an image beside the library is named after the material or after one "
+    "of its other maps, makes this image the colour map.",
     cost="A line is added to each of these materials. The only evidence that the image belongs to the material is "
     "its name.",
     touches=frozenset(),

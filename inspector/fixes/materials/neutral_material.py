@@ -70,15 +70,15 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         names[neutral] = None
     said = [f"define {named(names)} as mid grey, for {numbers_text(context.numbers(indices))}"] if names else []
     if bare and given is not None:
-        said.append(f"give {numbers_text(context.numbers(bare))} the reference's material `{given}`")
+        where = numbers_text(context.numbers(bare))
+        said.append(f"assign the reference's material `{given}` to the faces without a material on {where}")
     numbers = context.numbers(indices)
     work = NeutralMaterials(neutral, _described(names), frozenset(context.numbers(homeless)), _file(context))
-    verb = "names" if len(work.homeless) == 1 else "name"
     return Step(
         FIX.id,
         {},
         numbers,
-        "; ".join(said) + (f"; {numbers_text(work.homeless)} {verb} {work.file}" if homeless else ""),
+        "; ".join(said) + (f"; name {work.file} in {numbers_text(work.homeless)}" if homeless else ""),
         (_change(context, indices[0], neutral),),
         work=work,
     )
@@ -102,7 +102,7 @@ def _has_library(context: CheckContext, index: int) -> bool:
     uses = context.materials(index).libraries
     near = [use for use in uses if use.target.status is Status.NEAR]
     if near:
-        raise Refusal(f"{near[0].name} was found, but not under exactly this name; apply share-library first")
+        raise Refusal(f"{near[0].name} was found, but at a different path or name; apply `share-library` first")
     return any(use.library is not None for use in uses)
 
 
@@ -172,9 +172,10 @@ FIX = Fix(
     title="Add a neutral material where there is none",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Gives faces without a material the material of the reference frame's faces or, if those faces have none or "
-    "several, a mid-grey material. Materials that no library defines are also defined as mid-grey.",
-    cost="How these faces should look is not known; the grey is an estimate.",
+    does="Assigns a material to faces without one: the reference frame's material, if it is the only material there "
+    "and covers all faces, and otherwise a mid-grey material. Materials that no library defines are defined as mid "
+    "grey.",
+    cost="How these faces should look is not known; their material is an estimate.",
     touches=frozenset({b"usemtl", b"mtllib"}),
     claims=frozenset({Claim.NEUTRAL_MATERIALS}),
     plan=plan,

@@ -17,7 +17,7 @@ from inspector.fixes.base.assets import Assets, LibraryAsset, TextureAsset, fold
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.formats.frame import Frame, LibraryLine
-from inspector.names import Name
+from inspector.names import Name, counted
 from inspector.sequence.materials.references import Status
 
 _OTHER = re.compile(r"[^A-Za-z0-9._-]+")
@@ -58,7 +58,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {},
         all_numbers(context),
-        f"rename {len(changed)} of the files that frames and libraries name",
+        f"rename {counted(len(changed), 'library or texture', 'libraries and textures')}",
         tuple(Change("name", old.display, new.display) for old, new in list(changed.items())[:3]),
         work=RenamedLibraries({old: new for old, new in lines.items() if old != new}),
     )
@@ -109,7 +109,7 @@ def edit_assets(assets: Assets, _: Step[RenamedLibraries], context: CheckContext
         )
         for where, what in [(new, place), *((one.place, one.target.path) for one in textures if one.place)]:
             if taken.setdefault(where, what) != what:
-                raise Refusal(f"two files would be called {Name.from_path(where)}")
+                raise Refusal(f"two files would get the name {Name.from_path(where)}")
         libraries[new] = replace(entry, textures=textures)
     return replace(assets, libraries=libraries)
 
@@ -136,7 +136,7 @@ FIX = Fix(
     id="portable-names",
     title="Make names portable",
     kind=FixKind.LOSSLESS,
-    does="Renames libraries and textures so that their names consist of plain letters, digits, `_`, `-` and `.`, and "
+    does="Renames libraries and textures so that their names consist of ASCII letters, digits, `_`, `-` and `.`, and "
     "updates the names in frames and libraries.",
     cost="",
     touches=frozenset({b"mtllib"}),

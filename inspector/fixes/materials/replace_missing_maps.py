@@ -65,8 +65,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     by = word_of(parameters, "by", (DROP, GRID))
     if by is None:
         raise Refusal(
-            f"give {typed(FIX.id, f'by={DROP}')} to remove the maps, or {typed(FIX.id, f'by={GRID}')} to show a test "
-            "grid instead"
+            f"textures are missing; give {typed(FIX.id, f'by={DROP}')} to remove their maps, or "
+            f"{typed(FIX.id, f'by={GRID}')} to show a test grid instead"
         )
     maps = [use.map for use in uses.values()]
     replaced = sum(_shows(line) for line in maps) if by == GRID else 0
@@ -74,7 +74,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"by": by},
         context.numbers(indices),
-        f"{_summary(len(maps) - replaced, replaced)}: the images don't exist",
+        f"{_summary(len(maps) - replaced, replaced)}: {'texture' if len(maps) == 1 else 'textures'} not found",
         tuple(
             Change(
                 f"{line.statement} of {line.material}",
@@ -142,11 +142,12 @@ def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
 
 FIX = Fix(
     id="replace-missing-maps",
-    title="Replace maps without an image",
+    title="Replace maps whose texture is missing",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Removes maps whose texture is missing, so that the plain colour of the material shows, or replaces them "
-    "with a test grid whose cells are square on the surface. Height, normal and opacity maps are always removed.",
+    "with a test grid whose cells are square on the surface. The test grid replaces only maps that hold colours; all "
+    "other maps, such as normal maps, are removed.",
     cost="The name of the missing texture is removed from the library. With by=grid, the surface shows the test "
     "grid, not your texture.",
     touches=frozenset(),

@@ -27,7 +27,7 @@ from inspector.fixes.base.frame_numbers import all_numbers, indices_of
 from inspector.fixes.base.parameters import typed
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.formats.wavefront.library import Library, merge_libraries, read_library
-from inspector.names import Name
+from inspector.names import Name, safe
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.materials.references import Status
 
@@ -92,7 +92,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {"libraries": [context.resolver.scope.relative(one.path).text for one in chosen]},
         numbers,
-        f"point {numbers_text(numbers)} to {name}" + (f", merged from {len(chosen)}" if len(chosen) > 1 else ""),
+        f"point {numbers_text(numbers)} to {name}"
+        + (f", merged from {len(chosen)} libraries" if len(chosen) > 1 else ""),
         (Change("mtllib", before, name.display),),
         work=SharedLibrary(name, place, entry, frozenset(touched)),
     )
@@ -131,9 +132,13 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
     candidates = _candidates(context)
     if "library" in parameters:
         stated = str(parameters["library"])
-        candidates = [one for one in candidates if context.resolver.scope.relative(one.path).text == stated]
+        named_so = [one for one in candidates if context.resolver.scope.relative(one.path).text == stated]
+        if candidates and not named_so:
+            there = ", ".join(context.resolver.scope.relative(one.path).display for one in candidates)
+            raise Refusal(f"the frames name no library {safe(stated)}; the libraries that were found are {there}")
+        candidates = named_so
     if not candidates:
-        raise Refusal("none of the libraries named in the frames was found")
+        raise Refusal("none of the libraries that the frames name was found")
     whole = [one for one in candidates if set(needed) <= set(one.library.materials)]
     if whole:
         best = whole[0]
@@ -147,7 +152,8 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         return [best]
     undefined = [name for name in needed if not any(name in one.library.materials for one in candidates)]
     if undefined:
-        raise Refusal(f"none of the libraries that were found defines {undefined[0]}")
+        which = candidates[0].path.name if len(candidates) == 1 else "none of the libraries that were found"
+        raise Refusal(f"{which} {'does not define' if len(candidates) == 1 else 'defines'} {undefined[0]}")
     return candidates
 
 

@@ -52,7 +52,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal("no material name differs from a name in the reference frame in its final number alone")
+        raise Refusal("no material name differs from a name in the reference frame only in the number at its end")
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))
@@ -60,7 +60,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"name the materials of {numbers_text(numbers)} as on frame {frame_text(series.reference_facts.number)}",
+        f"give materials of {numbers_text(numbers)} their names on frame {frame_text(series.reference_facts.number)}",
         (Change(f"frame {frame_text(numbers[0])}, material", old.display, new.display),),
         work=UnifiedNames({facts[index].number: names for index, names in found.items()}, libraries),
     )
@@ -103,7 +103,7 @@ def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
     for index, names in found.items():
         for old, new in names.items():
             if together.setdefault(old, new) != new:
-                raise Refusal(f"{old} would become {new} in some frames and {together[old]} in others")
+                raise Refusal(f"{old} would become {new} in some frames and {together[old]} in other frames")
             ours, theirs = _content(context, reference, new), _content(context, index, old)
             if ours is not None and theirs is not None and ours != theirs:
                 raise Refusal(f"{old} and {new} are defined in different ways, so they are not the same material")
@@ -112,7 +112,7 @@ def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
     for one, _ in users:
         both = [name for name in one.materials if name in together]
         if both:
-            raise Refusal(f"{both[0]} is a separate material in {one.file.name}")
+            raise Refusal(f"{both[0]} can't be renamed, because it is a different material in {one.file.name}")
     return together
 
 
@@ -151,8 +151,8 @@ FIX = Fix(
     title="Give a material one name",
     kind=FixKind.LOSSLESS,
     does="If the number at the end of a material's name differs in some frames (skin.001, skin.002), gives the "
-    "material its name on the reference frame, in frames and libraries. Of definitions that are then the same, only "
-    "one is kept.",
+    "material its name on the reference frame, in frames and libraries. Of definitions that then have the same name, "
+    "only one is kept.",
     cost="",
     touches=frozenset({b"usemtl"}),
     claims=frozenset({Claim.MATERIAL_NAMES}),

@@ -32,7 +32,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     if frames is None:
         indices = [index for index in indices if share_against(context.frame(index)) > 0.5]
     if not indices:
-        raise Refusal("no frame has normals that point against its faces")
+        raise Refusal(
+            "on no frame do most normals point against the faces" if frames is None else "these frames have no normals"
+        )
     numbers = context.numbers(indices)
     return Step(
         FIX.id,

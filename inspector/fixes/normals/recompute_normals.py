@@ -11,7 +11,7 @@ from inspector.arrays import Floats, Indices, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.corner_groups import all_soft, by_angle, by_smoothing
-from inspector.fixes.base.faces import has_legal_faces, refuse_mixed_faces
+from inspector.fixes.base.faces import ILLEGAL_FACES, has_legal_faces, refuse_mixed_faces
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.parameters import number_of, word_of
@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     refuse_mixed_faces(context)
     reference = context.reference_frame
     if not has_legal_faces(reference):
-        raise Refusal("some faces have fewer than three corners or a missing vertex")
+        raise Refusal(ILLEGAL_FACES)
     triangles = triangulate(reference.corners, reference.positions)
     group = _groups(reference, triangles, parameters)
     work = CornerNormals(triangles, group.astype(np.int32), weight)
@@ -78,7 +78,7 @@ def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> I
         return by_smoothing(reference)
     degrees = number_of(parameters, "hard")
     if degrees is None or not 0.0 <= degrees <= 180.0:
-        raise Refusal("hard= must be an angle from 0 to 180 degrees, or groups")
+        raise Refusal("hard= must be an angle from 0 to 180 degrees, or the word groups")
     return by_angle(reference, face_normals(reference.positions, triangles, reference.faces), degrees)
 
 

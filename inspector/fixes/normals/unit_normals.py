@@ -40,7 +40,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         if len(none):
             number = frame_text(facts[index].number)
             raise Refusal(
-                f"frame {number}: {counted(len(none), 'normal')} of length 0 (first: normal {int(none[0]) + 1})"
+                f"frame {number}: {counted(len(none), 'normal')} of length 0 can't be scaled (first: normal "
+                f"{int(none[0]) + 1})"
             )
     numbers = context.numbers(indices)
     return Step(
@@ -68,7 +69,8 @@ FIX = Fix(
     id="unit-normals",
     title="Scale normals to length 1",
     kind=FixKind.LOSSLESS,
-    does="Divides every normal by its length. Directions are unchanged; the format assigns no meaning to the length.",
+    does="Divides every normal by its length. Directions are unchanged. The format assigns no meaning to the length "
+    "of a normal.",
     cost="",
     touches=frozenset({b"vn"}),
     claims=frozenset({Claim.NORMALS}),

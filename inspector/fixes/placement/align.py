@@ -36,14 +36,16 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     at, up = word_of(parameters, "at", (CENTRE, GROUND)), word_of(parameters, "up", tuple(_UP))
     if at is None:
-        raise Refusal(f"give {typed(FIX.id, 'at=centre', 'at=ground,up=y', 'at=ground,up=z')}")
+        raise Refusal(
+            "the new position is not stated; give " + typed(FIX.id, "at=centre", "at=ground,up=y", "at=ground,up=z")
+        )
     if at == GROUND and up is None:
         raise Refusal(
-            f"give the up axis, which the format does not state: {typed(FIX.id, 'at=ground,up=y', 'at=ground,up=z')}"
+            f"the format does not state the up axis; give {typed(FIX.id, 'at=ground,up=y', 'at=ground,up=z')}"
         )
     offset = _offset(context, base, None if at == CENTRE else _UP[str(up)])
     if not offset.any():
-        raise Refusal("the reference frame is already at that position")
+        raise Refusal(f"the reference frame is already {_RESULTS[at]}")
     return Step(
         FIX.id,
         {**parameters, "offset": offset.tolist()},

@@ -77,7 +77,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             }
         },
         tuple(settlings),
-        f"move and scale {numbers_text(settlings)} to match the neighbours",
+        f"match the position and size of {numbers_text(settlings)} to the neighbouring frames",
         position_changes(context, indices[0], first.move),
         work=Realignment(settlings, needed_decimals(series)),
     )
@@ -113,7 +113,8 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
     base = series.diagonals[index if series.reference_index is None else series.reference_index]
     near = float(np.linalg.norm(target - centre)) <= _away(context) * float(base)
     if near and factor == 1.0:
-        raise Refusal(f"frame {frame_text(series.facts[index].number)} is in line with its neighbours")
+        number = frame_text(series.facts[index].number)
+        raise Refusal(f"the position and size of frame {number} already match its neighbours")
     return Settling(centre, factor, centre if near else target)
 
 
@@ -137,7 +138,7 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
             f"{'an intact neighbour on one side only' if good else 'no intact neighbour'}"
         )
     if not series.diagonals[index] > 0:
-        raise Refusal(f"frame {frame_text(number)} has zero size")
+        raise Refusal(f"frame {frame_text(number)} has zero size, so it can't be scaled")
     low, high = series.facts[before[-1]].number, series.facts[after[0]].number
     return before[-1], after[0], float((number - low) / (high - low))
 
@@ -153,9 +154,9 @@ FIX = Fix(
     title="Match an outlier to its neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Moves and scales one frame as a whole to a position and size interpolated from its neighbours. Its shape "
+    does="Moves or scales each outlier as a whole, to a position or size interpolated from its neighbours. Its shape "
     "is unchanged.",
-    cost="The object's true position and size on this frame are not known: they are estimated from the neighbours.",
+    cost="The object's true position and size on these frames are not known: they are estimated from the neighbours.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.POSITIONS}),
     plan=plan,

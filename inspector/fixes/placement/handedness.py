@@ -29,12 +29,12 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     axis = word_of(parameters, "axis", _AXES)
     if axis is None:
-        raise Refusal(f"give the axis to reverse: {typed(FIX.id, 'axis=x', 'axis=y', 'axis=z')}")
+        raise Refusal(f"the axis to reverse is not stated; give {typed(FIX.id, 'axis=x', 'axis=y', 'axis=z')}")
     return Step(
         FIX.id,
         parameters,
         all_numbers(context),
-        f"reverse the direction of {axis} on every frame, and adjust faces and normals",
+        f"reverse the {axis} axis on every frame, and adjust faces and normals",
         position_changes(context, base, lambda points: mirrored(points, axis)),
         work=None,
     )
@@ -82,7 +82,7 @@ FIX = Fix(
     title="Change the handedness",
     kind=FixKind.ONE_CONSTANT,
     does="Reverses one axis on all frames. The winding of the faces is reversed and the normals are adjusted, so "
-    "that the outside stays outside.",
+    "that faces still point outwards.",
     cost="",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.HANDEDNESS, Claim.FACES}),

@@ -58,7 +58,7 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
     if any(value is not None for value in given):
         return np.array([value or 0.0 for value in given])
     if not to_origin:
-        raise Refusal(f"give the offset, such as {typed(FIX.id, 'x=0,y=-1.5,z=0', 'to=origin')}")
+        raise Refusal(f"the offset is not stated; give it as in {typed(FIX.id, 'x=0,y=-1.5,z=0', 'to=origin')}")
     centre = context.series.centres[base]
     if not np.isfinite(centre).all():
         raise Refusal("the reference frame has no positions")

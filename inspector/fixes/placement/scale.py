@@ -56,7 +56,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {**parameters, "factor": factor},
         all_numbers(context),
-        f"scale every frame by {factor:.6g}: the longest side of the reference goes from {size:.6g} to "
+        f"scale every frame by {factor:.6g}: the longest side of the reference frame changes from {size:.6g} to "
         + amount(size * factor, "unit", ".6g"),
         position_changes(context, base, lambda positions: positions * factor),
         work=needed_decimals(series, factor),
@@ -86,7 +86,10 @@ def _between_units(parameters: Parameters) -> float:
     units = tuple(METRES)
     source, target = word_of(parameters, "from", units), word_of(parameters, "to", units)
     if source is None or target is None:
-        raise Refusal(f"give two of the units {', '.join(units)}, such as {typed(FIX.id, 'from=cm,to=m')}")
+        raise Refusal(
+            f"one of the two units is not stated; give two of {', '.join(units)}, such as "
+            f"{typed(FIX.id, 'from=cm,to=m')}"
+        )
     return float(METRES[source] / METRES[target])
 
 
@@ -96,7 +99,9 @@ def _unit_factor(context: CheckContext) -> float:
     except NotApplicable as reason:
         raise Refusal(f"{reason}; give {_choices()}") from None
     if error is None:
-        raise Refusal(f"the size is not wrong by a factor between two units; give {_choices()}")
+        raise Refusal(
+            f"the size is not off by the factor between two units (such as 100 for m and cm); give {_choices()}"
+        )
     return 1 / error
 
 

@@ -27,12 +27,12 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     to = word_of(parameters, "to", ("y", "z"))
     if to is None:
-        raise Refusal(f"give the new up axis, since the format states none: {typed(FIX.id, 'to=y', 'to=z')}")
+        raise Refusal(f"the new up axis is not stated; give {typed(FIX.id, 'to=y', 'to=z')}")
     return Step(
         FIX.id,
         parameters,
         all_numbers(context),
-        f"rotate every frame by 90 degrees about x, from {'y' if to == 'z' else 'z'} up to {to} up",
+        f"rotate every frame by 90 degrees about the x axis, from {'y' if to == 'z' else 'z'} up to {to} up",
         position_changes(context, base, lambda points: turned(points, to)),
         work=None,
     )
@@ -60,8 +60,8 @@ FIX = Fix(
     id="up-axis",
     title="Change the up axis",
     kind=FixKind.ONE_CONSTANT,
-    does="Rotates positions and normals of all frames by 90 degrees about x: from y up to z up, or back. Nothing is "
-    "mirrored.",
+    does="Rotates positions and normals of all frames by 90 degrees about the x axis: from y up to z up, or back. "
+    "Nothing is mirrored.",
     cost="",
     touches=frozenset({b"v", b"vn"}),
     claims=frozenset({Claim.UP_AXIS}),

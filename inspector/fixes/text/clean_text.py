@@ -80,8 +80,8 @@ def _refuse_unknown(facts: FrameFacts) -> None:
     if unknown is not None and any(kind in _LINE_ENDS for kind in _kinds(facts)):
         line = unknown.places[0].line
         raise Refusal(
-            f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; the line is copied "
-            "unchanged, including its line ending"
+            f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; the line would be copied "
+            "with its line ending unchanged, so correct or remove it first"
         )
 
 
@@ -126,8 +126,8 @@ FIX = Fix(
     title="Clean the text",
     kind=FixKind.LOSSLESS,
     does="Rewrites the text as UTF-8 without a byte-order mark, with one kind of line ending (also after the last "
-    "line), one line per statement, statements in lower case, comments on lines of their own, no empty indices "
-    "after slashes, and `f` in place of `fo`.",
+    "line). Statements are written in lower case, each on one line. Comments get lines of their own, empty indices "
+    "after slashes are removed, and `fo` becomes `f`.",
     cost="",
     touches=KNOWN,
     claims=frozenset({Claim.TEXT_FORM}),

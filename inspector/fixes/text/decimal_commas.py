@@ -66,7 +66,8 @@ def _checked(frame: Frame, number: str) -> Change:
             if not _WITH_COMMA.fullmatch(word):
                 text = safe(word[:40].decode("utf-8", "replace"))
                 raise Refusal(
-                    f"frame {number}, line {line}: {text} is not written with a decimal comma, unlike other numbers"
+                    f"frame {number}, line {line}: {text} is not written with a decimal comma, unlike other numbers, "
+                    "so the meaning of the commas is not known"
                 )
         if first is None and b"," in body:
             first = body, line

@@ -44,18 +44,19 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     reference = context.reference_frame
     corners = reference.corners
     if (corners.v == ABSENT).any():
-        raise Refusal("a vertex of a face is missing")
+        raise Refusal("the reference frame has a face with a missing vertex")
     work = _what_stays(corners)
     dropped = reference.faces - len(work.faces)
     shorter = int((np.diff(work.offsets) < corners.sizes[work.faces]).sum())
     if not dropped and not shorter:
         raise Refusal("no face is degenerate, and no corner repeats the corner before it")
+    faces = [count_of(dropped, "degenerate face")] * bool(dropped)
+    repeats = [f"repeated corners of {count_of(shorter, 'other face' if dropped else 'face')}"] * bool(shorter)
     return Step(
         FIX.id,
         {},
         all_numbers(context),
-        f"drop {count_of(dropped, 'face')} that are degenerate, and repeated corners of "
-        f"{count_of(shorter, 'other face')}",
+        f"drop {' and '.join(faces + repeats)}",
         (Change("faces of each frame", f"{reference.faces:,}", f"{len(work.faces):,}"),),
         work=work,
     )

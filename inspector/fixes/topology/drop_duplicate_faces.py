@@ -36,8 +36,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {},
         all_numbers(context),
-        f"drop {count_of(len(same) + len(backs), 'face')} with the vertices of an earlier face: {len(same):,} in "
-        f"the same direction, {len(backs):,} in the opposite direction",
+        f"drop {count_of(len(same) + len(backs), 'face')} that {'has' if len(same) + len(backs) == 1 else 'have'} the "
+        f"same vertices as an earlier face: {len(same):,} with the same orientation, {len(backs):,} reversed",
         (Change("faces of each frame", f"{reference.faces:,}", f"{len(left):,}"),),
         work=left,
     )
@@ -53,10 +53,10 @@ FIX = Fix(
     title="Drop duplicate faces",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Of faces with the same vertices, in either direction, keeps the first. Only for sequences with the same "
-    "faces on all frames.",
-    cost="The later faces are lost with their UVs and materials, even where two faces were meant to be seen from "
-    "both sides. Later faces are renumbered, in the same way on every frame." + FACE_COMMENTS,
+    does="Of faces that have the same vertices, with the same or the reverse orientation, keeps the first. Only for "
+    "sequences with the same faces on all frames.",
+    cost="The dropped faces are lost with their UVs and materials, even where a pair of faces was meant to be visible "
+    "from both sides. Later faces are renumbered, in the same way on every frame." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),
     plan=plan,

@@ -32,7 +32,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     if not loose:
         raise Refusal("every vertex is used by a face")
     if loose == len(used) or (reference.corners.v == ABSENT).any():
-        raise Refusal("there are no faces, or a vertex of a face is missing")
+        raise Refusal("the reference frame has no faces, or a face with a missing vertex")
     return Step(
         FIX.id,
         {},

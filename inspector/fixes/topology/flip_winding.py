@@ -45,14 +45,15 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = _candidates(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if series.facts[index].topology != base.topology]
     if not indices:
-        raise Refusal("no frame has faces that run in the opposite direction to those of the reference frame")
+        raise Refusal("no frame has faces that are reversed relative to the reference frame")
     turned: dict[Fraction, Indices] = {}
     for index in indices:
         number = series.facts[index].number
         corners = turned_corners(reference.corners, context.frame(index).corners)
         if corners is None:
             raise Refusal(
-                f"the faces of frame {frame_text(number)} differ from the reference frame's in more than direction"
+                f"the faces of frame {frame_text(number)} are not those of the reference frame with some of them "
+                "reversed"
             )
         turned[number] = corners
     first = context.frame(indices[0]).corners

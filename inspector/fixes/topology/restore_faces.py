@@ -12,7 +12,7 @@ import numpy as np
 from inspector.arrays import Indices, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.faces import FACE_COMMENTS, has_legal_faces, run_of_face, states_of, with_faces
+from inspector.fixes.base.faces import FACE_COMMENTS, ILLEGAL_FACES, has_legal_faces, run_of_face, states_of, with_faces
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.formats.frame import Corners, Frame
@@ -61,7 +61,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         raise Refusal("no frame can be read")
     base, reference = series.reference_facts, context.reference_frame
     if not has_legal_faces(reference):
-        raise Refusal("the reference frame has faces with fewer than three corners or with a missing vertex")
+        raise Refusal(ILLEGAL_FACES)
     wanted = tuple(dict.fromkeys(one.number for one in series.facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if series.facts[index].topology != base.topology]
     if not indices:
@@ -97,11 +97,11 @@ def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, i
     if mended is not None:
         return mended
     if not has_legal_faces(frame):
-        raise Refusal("there are faces with fewer than three corners or with a missing vertex")
+        raise Refusal("a face has fewer than three corners or a missing vertex")
     ours, theirs = faces_of_reference(), _faces(frame)
     if len(ours) < reference.faces or len(theirs) < frame.faces:
         raise Refusal(
-            "the frame has duplicate faces" if len(theirs) < frame.faces else "the reference has duplicate faces"
+            "it has duplicate faces" if len(theirs) < frame.faces else "the reference frame has duplicate faces"
         )
     gone = np.array([face for key, face in theirs.items() if key not in ours], np.int64)
     new = np.array([face for key, face in ours.items() if key not in theirs], np.int64)
@@ -121,9 +121,9 @@ def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, i
 
 def _refuse_unfit(reference: Frame, frame: Frame) -> None:
     if len(frame.positions) != len(reference.positions):
-        raise Refusal("there are more or fewer vertices than in the reference")
+        raise Refusal("the vertex count differs from the reference frame's")
     if states_of(frame) != states_of(reference):
-        raise Refusal("the faces are in different groups or materials from the reference's")
+        raise Refusal("the groups or materials of the faces differ from those in the reference frame")
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
@@ -169,14 +169,14 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
     """
     if _outline(reference, new) != _outline(frame, gone):
         raise Refusal(
-            "the faces have a different outline from the reference's, because some were added or lost; export the "
-            "frames again"
+            "faces were added or lost, so the outline differs from that of the reference frame's faces; export the "
+            "frame again"
         )
     if not len(new):  # the same faces, listed in a different order
         return
     before, after = _length(frame, frame.corners, gone), _length(frame, reference.corners, new)
     if not after <= _LONGER * before:
-        raise Refusal("the positions don't fit the reference's faces: the vertices are in a different order")
+        raise Refusal("the vertices are in a different order, so the reference frame's faces don't fit the positions")
 
 
 def _sides(corners: Corners, faces: Indices) -> Indices:
@@ -269,11 +269,11 @@ class _Filled:
             found = {int(slot[corner]) for corner in corners}
             if len(found) > 1:
                 raise Refusal(
-                    f"faces that were cut differently have seams in their {what}, so it isn't known which {what} "
-                    f"belong to the reference's faces; export the frames again, or without {what}"
+                    f"there are seams in the {what} of faces that are cut differently than in the reference frame, so "
+                    f"it isn't known which {what} belong to the new faces; export the frame again, or without {what}"
                 )
             if not found:
-                raise Refusal("some faces of the reference use vertices that no face of the frame uses")
+                raise Refusal("some faces of the reference frame use vertices that no face of this frame uses")
             values += found
         return np.array(values, np.int64)
 
@@ -287,8 +287,8 @@ FIX = Fix(
     id="restore-faces",
     title="Restore the faces",
     kind=FixKind.LOSSLESS,
-    does="Where the faces of a frame connect the same vertices differently, replaces them with the faces of the "
-    "reference frame. Positions, UVs and normals are unchanged." + FACE_COMMENTS,
+    does="Where the faces of a frame connect the same vertices differently than in the reference frame, replaces them "
+    "with the reference frame's faces. Positions, UVs and normals are unchanged." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

@@ -13,7 +13,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.face_match import corners_alike
-from inspector.fixes.base.faces import FACE_COMMENTS, has_legal_faces, states_of, with_faces
+from inspector.fixes.base.faces import FACE_COMMENTS, ILLEGAL_FACES, has_legal_faces, states_of, with_faces
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.text_edit import settled, with_lines_reordered
@@ -62,7 +62,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     if series.reference_index is None:
         raise Refusal("no frame can be read")
     if not has_legal_faces(context.reference_frame):
-        raise Refusal("the reference frame has faces with fewer than three corners or with a missing vertex")
+        raise Refusal(ILLEGAL_FACES)
     base = series.reference_facts
     wanted = _shuffled(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if not _alike(series.facts[index], base)]
@@ -113,8 +113,8 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
         match = match_vertices(matched, _course(context, index, centre), placed)
         if not match.connected_alike:
             raise Refusal(
-                "in any order, the faces connect the vertices differently from the reference's faces; export the "
-                "frames again from the same mesh as the reference"
+                "the faces connect the vertices differently than in the reference frame, and no other order of the "
+                "vertices changes that; export the frame again from the same mesh as the reference frame"
             )
         if match.order is not None:
             return _whole(reference, frame, match.order)
@@ -128,9 +128,9 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
 
 def _refuse_unfit(frame: Frame, reference: Frame) -> None:
     if (len(frame.positions), frame.faces) != (len(reference.positions), reference.faces):
-        raise Refusal("there are more or fewer vertices or faces than in the reference")
+        raise Refusal("the number of vertices or faces differs from the reference frame's")
     if not has_legal_faces(frame) or not np.isfinite(frame.positions).all():
-        raise Refusal("there is a bad number, or a face with fewer than three corners or with a missing vertex")
+        raise Refusal("a coordinate is not a finite number, or a face has fewer than three corners or a missing vertex")
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
@@ -176,7 +176,7 @@ def _centred(positions: Floats) -> Floats:
 def _whole(reference: Frame, frame: Frame, order: Indices) -> Order:
     corners = corners_alike(reference, frame, order) if states_of(frame) == states_of(reference) else None
     if corners is None:
-        raise Refusal("the faces are in different groups or materials from the reference's")
+        raise Refusal("the groups or materials of the faces differ from those in the reference frame")
     return Order(order, corners)
 
 

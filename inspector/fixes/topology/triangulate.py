@@ -8,7 +8,14 @@ import numpy as np
 
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.faces import FACE_COMMENTS, counts_of, has_legal_faces, refuse_mixed_faces, with_faces
+from inspector.fixes.base.faces import (
+    FACE_COMMENTS,
+    ILLEGAL_FACES,
+    counts_of,
+    has_legal_faces,
+    refuse_mixed_faces,
+    with_faces,
+)
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.formats.frame import Corners, Frame
@@ -31,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     refuse_mixed_faces(context)
     reference, base = context.reference_frame, context.series.reference_facts
     if not has_legal_faces(reference):
-        raise Refusal("some faces have fewer than three corners or a missing vertex")
+        raise Refusal(ILLEGAL_FACES)
     larger = int((reference.corners.sizes > 3).sum())
     if not larger:
         raise Refusal("every face is already a triangle")

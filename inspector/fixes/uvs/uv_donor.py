@@ -81,7 +81,8 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
     if len(found) == 1:
         return found[0]
     names = ", ".join(safe(path.name) for path, _ in found)
-    raise Refusal(f"{NAME_DONOR}{f'; more than one file fits: {names}' if found else ''}")
+    fitting = f"more than one mesh file fits: {names}" if found else "no mesh file beside the frames fits"
+    raise Refusal(f"{fitting}; {NAME_DONOR}")
 
 
 def _files_beside(context: CheckContext) -> Iterator[Path]:
@@ -103,7 +104,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
     does="Copies the UVs of another mesh file that has the same faces with the same vertex indices. If no file is "
-    "named, uses the only matching file beside the frames.",
+    "named, uses the only file beside the frames that fits.",
     cost="The UVs come from another file. The only evidence that they belong to these frames is that the faces are "
     "the same.",
     touches=frozenset({b"vt", b"f", b"fo"}),

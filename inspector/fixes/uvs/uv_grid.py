@@ -37,8 +37,10 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         raise Refusal("no frame can be read")
     reference = context.reference_frame
     grid = quad_grid(reference.corners)
-    if grid is None or not np.isfinite(reference.positions).all():
+    if grid is None:
         raise Refusal("the faces don't form one rectangular grid of quads")
+    if not np.isfinite(reference.positions).all():
+        raise Refusal("the reference frame has a coordinate that is not a finite number")
     aspect = aspect_of(parameters)
     number = frame_text(series.reference_facts.number)
     wanted = tuple(one.number for one in series.facts if one.filled) if frames is None else frames
@@ -50,13 +52,13 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     given = UvSet(_laid(grid, reference, aspect, own), reference.corners.v, UV_DECIMALS)
     numbers = context.numbers(indices)
     rows, columns = grid.shape[0] - 1, grid.shape[1] - 1
-    into = "which fill the square" if aspect is None else f"for a texture of {aspect:.4g} to 1"
+    into = "which fill the unit square" if aspect is None else f"for a texture with the aspect {aspect:.4g} to 1"
     return Step(
         FIX.id,
         {**parameters, **({} if aspect is None else {"aspect": aspect})},
         numbers,
-        f"give {numbers_text(numbers)} UVs in {columns} columns and {rows} rows, {into}; the aspect of the sheet "
-        f"itself is {own:.4g} to 1",
+        f"give {numbers_text(numbers)} UVs in {columns} columns and {rows} rows, {into}; the sheet itself has the "
+        f"aspect {own:.4g} to 1",
         uv_changes(context, indices[0], given),
         work=given,
     )
@@ -115,9 +117,8 @@ FIX = Fix(
     title="UVs from a grid",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="For a sheet that is one rectangular grid of quads, makes UVs from rows and columns, in the aspect of its "
-    "texture, so that nothing is squeezed. Row numbers increase upwards in y or, on a level sheet, away from a "
-    "camera on +z.",
+    does="Makes UVs from the rows and columns of a sheet that is one rectangular grid of quads. The UVs are fitted to "
+    "the aspect of the texture. Row numbers increase along +y or, on a level sheet, away from a camera on +z.",
     cost="The UVs are computed from the grid, and replace the existing UVs. They are evenly spaced: where the rows "
     "or columns are not evenly spaced on the surface, the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),
@@ -125,8 +126,8 @@ FIX = Fix(
     plan=plan,
     parameters={
         "aspect": (
-            "width over height of the texture; default: the aspect of the material's colour map or, if it has no "
-            "colour map, UVs that fill the square"
+            "width over height of the texture; default: the aspect of the colour map; without a colour map, the UVs "
+            "fill the unit square"
         )
     },
     edit_frame=apply_uv_set,

@@ -39,14 +39,19 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     else:
         scale, shift = _fitted(context, fit, aspect_of(parameters) or 1.0)
     if np.abs(scale - 1.0).max() <= limits.UV_DIFFERENCE.value and np.abs(shift).max() <= limits.UV_DIFFERENCE.value:
-        raise Refusal("the UVs are already as large as the unit square allows in this aspect")
+        raise Refusal(
+            "the given factors and offsets would not change the UVs"
+            if any(value is not None for value in given)
+            else "the UVs are already as large as the unit square allows in this aspect"
+        )
     constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
     return move_step(
         context,
         FIX.id,
         {**parameters, **constants},
         UvMove(np.diag(scale), shift),
-        f"scale all UVs by {scale[0]:.6g} in u and {scale[1]:.6g} in v and move them to the centre of the square",
+        f"scale all UVs by {scale[0]:.6g} in u and {scale[1]:.6g} in v, then move them by {shift[0]:.6g} in u and "
+        f"{shift[1]:.6g} in v",
     )
 
 
@@ -94,8 +99,8 @@ FIX = Fix(
     id="uv-into-square",
     title="Fit UVs into the unit square",
     kind=FixKind.ONE_CONSTANT,
-    does="Scales and moves all UVs of all frames in the same way, so that they are in the unit square and a texture "
-    "of the stated aspect is not squeezed. A texture made for the old UVs no longer fits.",
+    does="Scales and moves all UVs of all frames by the same amounts, so that they are in the unit square and a "
+    "texture of the stated aspect is not squeezed. A texture made for the old UVs no longer fits.",
     cost="",
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_PROPORTION, Claim.UV_ROTATION}),

@@ -31,7 +31,11 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     axis = stated or "u"
     sides = "left and right" if axis == "u" else "top and bottom"
     return move_step(
-        context, FIX.id, {**parameters, "axis": axis}, _mirrored(axis), f"swap {sides} of the texture in all UVs"
+        context,
+        FIX.id,
+        {**parameters, "axis": axis},
+        _mirrored(axis),
+        f"mirror all UVs, which swaps {sides} of the texture",
     )
 
 

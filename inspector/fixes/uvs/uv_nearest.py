@@ -62,7 +62,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
     if not has_legal_faces(reference) or not np.isfinite(reference.positions).all():
         raise Refusal(
-            "the reference frame has a bad number, or faces with fewer than three corners or with a missing vertex"
+            "the reference frame has a coordinate that is not a finite number, a face with fewer than three corners, "
+            "or a face with a missing vertex"
         )
     surface = _Surface(donor, safe(path.name))
     distance = float(surface.tree.closest(reference.positions[used_vertices(reference)])[1].max())
@@ -123,11 +124,11 @@ class _Surface:
 
     def __init__(self, donor: Frame, name: str) -> None:
         if not np.isfinite(donor.positions).all() or not np.isfinite(donor.uvs).all():
-            raise Refusal(f"{name} has a bad number")
+            raise Refusal(f"{name} has a coordinate or a UV that is not a finite number")
         triangles = triangulate(donor.corners, donor.positions)
         some = area_vectors(donor.positions, triangles).any(axis=1)
         if not some.any():
-            raise Refusal(f"{name} has no surface")
+            raise Refusal(f"{name} has no face with an area")
         self.triangles: Floats = donor.positions[triangles.vertices[some]]
         self.uvs: Floats = donor.uvs[donor.corners.vt[triangles.corners[some]], :2]
         self.tree = TriangleTree(self.triangles)
@@ -169,8 +170,8 @@ FIX = Fix(
     title="UVs from the closest points of a donor",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Copies UVs from a mesh file with different faces, at the points of its surface that are closest to the "
-    "reference frame.",
+    does="Copies UVs from a mesh file with different faces. Each corner gets the UV of the closest point on the "
+    "surface of that mesh, as measured on the reference frame.",
     cost="The UVs are interpolated between those of the donor. Where surfaces are close together, the closest point "
     "may be on the wrong surface. Where a face crosses a seam of the donor, its UVs extend beyond the seam.",
     touches=frozenset({b"vt", b"f", b"fo"}),

@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
-from inspector.fixes.base.parameters import word_of
+from inspector.fixes.base.parameters import typed, word_of
 from inspector.fixes.base.uvs import (
     UV_DECIMALS,
     UvSet,
@@ -74,8 +74,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {**parameters, "axis": _AXES[along], "fit": fit},
         numbers,
-        f"give {numbers_text(numbers)} UVs from frame {number} as seen along {'-' if positive else '+'}{_AXES[along]}; "
-        + _losses(areas, along, positive),
+        f"give {numbers_text(numbers)} UVs projected from frame {number} along "
+        f"{'-' if positive else '+'}{_AXES[along]}; " + _losses(areas, along, positive),
         uv_changes(context, indices[0], given),
         work=given,
     )
@@ -89,7 +89,9 @@ def _areas(reference: Frame) -> Floats:
     """
     corners = reference.corners
     if not reference.faces or (corners.v == ABSENT).any() or not np.isfinite(reference.positions).all():
-        raise Refusal("the reference frame has no faces, a bad number, or a corner without a vertex")
+        raise Refusal(
+            "the reference frame has no faces, a coordinate that is not a finite number, or a corner without a vertex"
+        )
     return area_vectors(reference.positions, triangulate(corners, reference.positions))
 
 
@@ -117,7 +119,7 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
     extent = high - low
     if not (extent > 0.0).all():
         raise Refusal(
-            f"seen along {_AXES[along]} the reference frame is a line, which holds no texture; choose another axis"
+            f"seen along {_AXES[along]}, the reference frame is a line, so no texture fits it; choose another axis"
         )
     side = extent if fit == FILL else max(extent[0] / aspect, extent[1]) * np.array([aspect, 1.0])
     return np.asarray(np.round((flat - (low + high) / 2.0) / side + 0.5, UV_DECIMALS))
@@ -134,7 +136,8 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
     if share > COLLAPSED_SHARE.value:
         raise Refusal(
             f"seen along {_AXES[along]}, {share:.0%} of the surface is edge-on and would have no area in the "
-            "texture; take the UVs of another file (uv-donor), or accept this with axis="
+            "texture; take the UVs of another file (`uv-donor`), or accept this with "
+            f"{typed(FIX.id, f'axis={_AXES[along]}')}"
         )
 
 
@@ -168,12 +171,12 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": (
-            "axis to look along (x, y or z), even if faces are edge-on; default: the axis along which most of the "
-            "surface is visible"
+            "axis to look along (x, y or z); a given axis is used even if faces are edge-on; default: the axis along "
+            "which most of the surface is visible"
         ),
         "fit": (
-            "own (keep the proportions of the sheet on its colour map or, if it has none, on a square) or fill "
-            "(fill the square, which squeezes the texture); default: own"
+            "own (keep the proportions of the surface, on its colour map or, without one, on a square texture) or fill "
+            "(fill the unit square, which squeezes the texture); default: own"
         ),
     },
     edit_frame=apply_uv_set,

@@ -33,11 +33,11 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     reference = context.reference_frame
     name = f"the reference (frame {frame_text(series.reference_facts.number)})"
     if not has_whole_uvs(reference):
-        raise Refusal(f"{name} has no UVs")
+        raise Refusal(f"{name} has corners without UVs")
     wanted = _differing(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if index != series.reference_index]
     if not indices:
-        raise Refusal("every frame with the faces of the reference frame already has its UVs")
+        raise Refusal("every frame with the same faces as the reference frame already has the same UVs")
     refuse_other_faces(context, reference, name, indices)
     given = uv_set_of(reference)
     numbers = context.numbers(indices)

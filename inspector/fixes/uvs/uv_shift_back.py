@@ -41,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             known[state] = _shift(reference, context.frame(index), frame_text(facts[index].number))
         shifts[index] = known[state]
     if not shifts:
-        raise Refusal("no frame has UV indices that are off by a constant")
+        raise Refusal("no frame has UV indices that all differ from the reference frame's by the same constant")
     by_number = {facts[index].number: shift for index, shift in shifts.items()}
     first, shift = next(iter(shifts.items()))
     label = f"frame {frame_text(facts[first].number)}, corner 1"
@@ -50,8 +50,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {"shifts": {frame_text(number): one for number, one in by_number.items()}},
         tuple(by_number),
-        f"shift the UV indices of {numbers_text(by_number)} by {-shift:+d}"
-        + ("" if len(set(shifts.values())) == 1 else " and others"),
+        f"shift the UV indices of {numbers_text(by_number)} by "
+        + (f"{-shift:+d}" if len(set(shifts.values())) == 1 else "a constant for each frame"),
         (Change(label, str(found), str(right)),),
         work=reference.corners.vt,
     )
@@ -78,18 +78,22 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
     """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):
-        raise Refusal(f"frame {number} has different faces from the reference frame")
+        raise Refusal(f"the faces of frame {number} differ from those of the reference frame")
     if not has_whole_uvs(frame) or not has_whole_uvs(reference):
         raise Refusal(f"frame {number} or the reference frame has corners without UVs")
     shift = constant_shift(reference, frame)
     if shift is None:
-        raise Refusal(f"the UV indices of frame {number} are not off by one constant")
+        raise Refusal(
+            f"the UV indices of frame {number} do not all differ from the reference frame's by the same constant"
+        )
     kept = len(frame.uvs) > int(wanted.vt.max())
     if (
         not kept
         or not (np.abs(frame.uvs[wanted.vt, :2] - reference.uvs[wanted.vt, :2]) <= limits.UV_DIFFERENCE.value).all()
     ):
-        raise Refusal(f"after the shift, frame {number} would still have different UV coordinates from the reference")
+        raise Refusal(
+            f"after the shift, the UV coordinates of frame {number} would still differ from the reference frame's"
+        )
     return shift
 
 
@@ -104,7 +108,7 @@ FIX = Fix(
     id="uv-shift-back",
     title="Shift UV indices back",
     kind=FixKind.LOSSLESS,
-    does="Subtracts the constant by which every UV index of a frame is off.",
+    does="Subtracts the constant by which all UV indices of a frame differ from those of the reference frame.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),

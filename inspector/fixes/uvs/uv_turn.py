@@ -57,7 +57,10 @@ def _needed(quarters: set[int]) -> str:
     if quarters == {0}:
         raise Refusal(f"lettering is upright to within 45 degrees; to rotate it anyway, give {_angles()}")
     if len(quarters) > 1:
-        raise Refusal(f"materials are rotated differently, so no single rotation fits all of them; give {_angles()}")
+        raise Refusal(
+            "lettering is rotated by different angles on different materials, so no single rotation makes it upright "
+            f"on all of them; give {_angles()}"
+        )
     return str(quarters.pop())
 
 

@@ -51,5 +51,5 @@ def test_vertex_colours_are_content(tmp_path: Path) -> None:
 
 
 def test_without_repeats_it_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="no frame number has two files"):
+    with pytest.raises(Refusal, match="no two files have the same frame number"):
         plan_for(tmp_path, shot(), "drop-repeated-frames")

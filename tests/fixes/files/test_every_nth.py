@@ -23,7 +23,7 @@ def test_frames_are_counted_by_number_from_the_first(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("parameters", "reason"),
     [
-        ({}, "give n to keep every n-th frame, such as `--with every-nth:n=2`"),
+        ({}, "n is not stated; to keep every second frame, give `--with every-nth:n=2`"),
         ({"n": "1"}, "of at least 2"),
         ({"n": "2.5"}, "of at least 2"),
         ({"n": "12"}, "one frame of 12"),

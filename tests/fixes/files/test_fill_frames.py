@@ -114,14 +114,14 @@ def test_damaged_uvs_of_the_neighbours_are_not_copied(
     assert result.changed() == {"manta.0006.obj"}
     assert result.delivery.proof.new == ()
     how = "held from frame 5" if mode == "hold" else "50% of frame 5 and 50% of frame 7"
-    assert result.step.preview[0].after == f"{how}; faces, UVs and materials of frame 4"
+    assert result.step.preview[0].after == f"{how}; faces, UVs and materials from frame 4"
 
 
 def test_the_neighbour_with_intact_uvs_gives_them(tmp_path: Path) -> None:
     """Frame 8 is nearer to 7 than 5 is, but has no UVs."""
     files = shot({8: bare}, numbers=[1, 2, 3, 4, 5, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(7,)).steps[0]
-    assert step.preview[0].after == "33% of frame 5 and 67% of frame 8; faces, UVs and materials of frame 5"
+    assert step.preview[0].after == "33% of frame 5 and 67% of frame 8; faces, UVs and materials from frame 5"
 
 
 def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None:
@@ -206,7 +206,7 @@ def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
         (shot(), {}, tuple(range(3, 12)), "9 frames would be estimated from only 3"),
         (shot() | {"manta.6.obj": b"v 0 0"}, {}, (6,), "several files have the same frame number"),
         (GAP, {}, None, r"3 frames of 13 .* at most a tenth \(2\) and 3 in a row are allowed; --invent-at-most 3"),
-        (sets_of_poses(), {}, (6,), "the frames are separate poses"),
+        (sets_of_poses(), {}, (6,), "the frames appear to be separate poses"),
     ],
 )
 def test_refusals(

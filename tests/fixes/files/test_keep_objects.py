@@ -46,13 +46,13 @@ def test_the_other_object_goes_with_its_vertices(tmp_path: Path, object_last: bo
 @pytest.mark.parametrize(
     ("files", "parameters", "reason"),
     [
-        (both(True), {}, "give the objects or groups to keep"),
+        (both(True), {}, "no objects or groups to keep are named"),
         (both(True), {"names": "jelly"}, "no object or group jelly; it has kelp, manta"),
         (both(True), {"names": "kelp, manta"}, "every face belongs to the named objects or groups"),
         (
             both(True) | {"manta.0004.obj": both(True)["manta.0004.obj"].replace(b"o kelp", b"o weed")},
             {"names": "manta"},
-            r"manta\.0004\.obj: its faces are in different objects",
+            r"manta\.0004\.obj: the objects, groups, smoothing groups or materials of its faces differ",
         ),
     ],
 )

@@ -56,7 +56,7 @@ def test_sub_frames_keep_their_fraction(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("parameters", "reason"),
     [
-        ({}, "already numbered this way"),
+        ({}, "no file name would change"),
         ({"start": "-3"}, "start must be a whole number of at least 0, not -3"),
         ({"start": "1.5"}, "start must be a whole number of at least 0, not 1.5"),
         ({"padding": "0"}, "padding must be from 1 to 20"),

@@ -28,5 +28,5 @@ def test_a_colour_image_in_the_normal_slot(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("lines", [("map_Ka skin.png", "map_Kd skin.png"), ("Kd 1 1 1",)])
 def test_where_there_is_nothing_to_do(lines: tuple[str, ...], tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="no material without a colour map"):
+    with pytest.raises(Refusal, match="of a material without a colour map"):
         plan_for(tmp_path, with_library(*lines), "colour-map-statement")

@@ -100,7 +100,7 @@ def test_its_names_are_free_ones(tmp_path: Path) -> None:
 def test_a_library_found_elsewhere_comes_first(tmp_path: Path) -> None:
     files = shot(ALL) | {"maps/manta.mtl": PLAIN}
     del files["manta.mtl"]
-    with pytest.raises(Refusal, match="not under exactly this name; apply share-library first"):
+    with pytest.raises(Refusal, match="at a different path or name; apply `share-library` first"):
         plan_for(tmp_path, files, "neutral-material")
 
 

@@ -51,7 +51,7 @@ def test_a_library_and_its_folder(tmp_path: Path) -> None:
 
 def test_two_names_that_would_become_one_are_refused(tmp_path: Path) -> None:
     files = with_library("map_Kd wet skin.png", "map_Ks wet_skin.png") | {"wet skin.png": SKIN, "wet_skin.png": SKIN}
-    with pytest.raises(Refusal, match=r"two files would be called wet_skin\.png"):
+    with pytest.raises(Refusal, match=r"two files would get the name wet_skin\.png"):
         plan_for(tmp_path, files, "portable-names")
 
 

@@ -74,7 +74,7 @@ def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) ->
     ("files", "reason"),
     [
         (shot(), "already"),
-        (all_naming("gone.mtl") | {"manta.mtl": b""}, "none of the libraries named in the frames was found"),
+        (all_naming("gone.mtl") | {"manta.mtl": b""}, "none of the libraries that the frames name was found"),
         (
             shot({4: lambda mesh: mesh.edit(state=("usemtl chrome",))}),
             "none of the libraries that were found defines chrome",

@@ -43,12 +43,12 @@ def test_indented_lines_and_other_materials_stay(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (GOOD, "no material name differs from a name in the reference frame in its final number alone"),
+        (GOOD, "no material name differs from a name in the reference frame only in the number at its end"),
         (COUNTED | {"manta.mtl": counted_materials(range(3, 6))}, r"skin\.003 and skin are defined in different ways"),
         (shot({4: uses("skin.001", "skin.002")}), r"frame 4: skin\.001 may match more than one material"),
         (
             shot({4: uses("skin.004"), 5: uses("skin", "skin.004")}) | {"manta.mtl": alike(4)},
-            r"skin\.004 is a separate material in manta\.0005\.obj",
+            r"skin\.004 can't be renamed, because it is a different material in manta\.0005\.obj",
         ),
         ({"manta.0001.obj": b"", "manta.0002.obj": b""}, "no frame can be read"),
     ],

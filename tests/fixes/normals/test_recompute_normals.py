@@ -84,7 +84,7 @@ def test_every_frame_has_the_same_indices(tmp_path: Path) -> None:
         (
             shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}),
             {},
-            "must be the same on all frames, but those of frame 4",
+            "the faces of frame 4 differ from the reference frame's",
         ),
     ],
 )

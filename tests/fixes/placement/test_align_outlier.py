@@ -48,7 +48,7 @@ def test_a_frame_of_double_size_is_scaled_back(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("frames", "reason"),
     [
-        ((6,), "in line with its neighbours"),
+        ((6,), "already match its neighbours"),
         ((1,), "an intact neighbour on one side only"),
         ((99,), "the source has no frame 99"),
         (None, "no frame is an outlier"),

@@ -32,7 +32,7 @@ def test_turned_faces_run_as_before_with_their_uvs(tmp_path: Path, of: range, st
 @pytest.mark.parametrize(
     ("files", "frames", "reason"),
     [
-        (shot(), None, "no frame has faces that run in the opposite direction"),
+        (shot(), None, "no frame has faces that are reversed"),
         (
             shot({4: lambda mesh: mesh.edit(faces=(mesh.faces[1], mesh.faces[0], *mesh.faces[2:]))}),
             (4,),

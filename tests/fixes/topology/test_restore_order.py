@@ -125,9 +125,17 @@ def cut_open(mesh: Mesh) -> Mesh:
         (shot(), None, "already has the faces of the reference frame"),
         (frames(TWINS | {2: shuffled(TWINS[2])}), 2, "several orders fit equally well; 40 of 40 vertices"),
         (frames(spinning(0.6) | {3: shuffled(spinning(0.6)[3])}), 3, "several orders fit equally well; 40 of 42"),
-        (shot({4: lambda mesh: shuffled(cut_open(mesh))}), 4, "connect the vertices differently from the reference's"),
-        (shot({4: lambda mesh: shuffled(mesh.edit(faces=mesh.faces[1:]))}), 4, "more or fewer vertices or faces"),
-        (shot({4: lambda mesh: shuffled(mesh.edit(state=("usemtl eye",)))}), 4, "different groups or materials"),
+        (shot({4: lambda mesh: shuffled(cut_open(mesh))}), 4, "connect the vertices differently than in the reference"),
+        (
+            shot({4: lambda mesh: shuffled(mesh.edit(faces=mesh.faces[1:]))}),
+            4,
+            "the number of vertices or faces differs",
+        ),
+        (
+            shot({4: lambda mesh: shuffled(mesh.edit(state=("usemtl eye",)))}),
+            4,
+            "the groups or materials of the faces differ",
+        ),
     ],
     ids=["nothing", "coincident", "half a spacing", "other faces", "counts", "materials"],
 )

@@ -53,7 +53,7 @@ def test_a_donor_that_does_not_fit_is_refused(tmp_path: Path, donor: bytes, reas
 
 
 def test_without_a_donor_or_without_need_it_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="name the mesh file with the UVs"):
+    with pytest.raises(Refusal, match="name one with from=FILE"):
         plan_for(tmp_path, BARE, "uv-donor")
     with pytest.raises(MeshqcError, match=r"nowhere\.obj"):
         plan_for(tmp_path, BARE, "uv-donor", {"from": str(tmp_path / "nowhere.obj")})

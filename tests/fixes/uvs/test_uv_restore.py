@@ -52,7 +52,7 @@ def test_coordinates_are_restored_bit_for_bit_also_those_written_with_an_exponen
 @pytest.mark.parametrize(
     ("files", "frames", "reason"),
     [
-        (shot(), None, "already has its UVs"),
+        (shot(), None, "already has the same UVs"),
         (shot(dict.fromkeys(range(1, 13), bare)), (4,), "has no UVs"),
         (shot({4: lambda mesh: bare(mesh).edit(faces=bare(mesh).faces[:-1])}), (4,), r"has 12 faces, frame 4 has 11"),
         (
