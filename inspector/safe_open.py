@@ -59,7 +59,7 @@ def open_place(place: Path) -> int:
         descriptor = _opened(place)
     except OSError as error:
         if error.errno == errno.ELOOP:
-            raise OSError(errno.ELOOP, "a link took the file's place, and is not followed") from error
+            raise OSError(errno.ELOOP, "the file was replaced by a link, which is not followed") from error
         raise
     status = os.fstat(descriptor)
     regular = stat.S_ISREG(status.st_mode)
@@ -92,7 +92,7 @@ def open_folder_place(place: Path) -> int:
         return _opened(place, getattr(os, "O_DIRECTORY", 0))
     except OSError as error:
         if error.errno in (errno.ELOOP, errno.ENOTDIR):
-            raise OSError(error.errno, "something took the folder's place, and is not followed") from error
+            raise OSError(error.errno, "the folder was replaced by a link or a file, which is not opened") from error
         raise
 
 

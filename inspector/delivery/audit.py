@@ -134,8 +134,8 @@ def read_receipt(out: Path) -> Receipt:
         text = read_receipt_document(out)
         if text["format"] != FORMAT:
             raise MeshqcError(
-                f"{name}: its receipt has format {safe(str(text['format']))}, of another version of meshqc (this "
-                f"version reads format {FORMAT}); deliver it again with `meshqc fix`"
+                f"{name}: its receipt has format {safe(str(text['format']))}, which another version of meshqc writes "
+                f"(this version reads format {FORMAT}); deliver it again with `meshqc fix`"
             )
         files = {str(file["path"]): str(file["after"]) for file in text["files"]}
         for path in files:

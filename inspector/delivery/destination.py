@@ -29,7 +29,7 @@ def place_for(out: Path, read: Iterable[Path]) -> Path:
     place = new_place(out)
     for root in read:
         if any(_same(folder, root) for folder in (place, *place.parents)):
-            where = f"is inside {Name.from_path(root)}, which is only read"
+            where = f"inside {Name.from_path(root)}, a source folder, which is never written to"
             raise Refusal(f"{Name.from_path(out)}: {where}; choose another folder")
     return place
 
@@ -101,5 +101,5 @@ def parts_of(place: str) -> Iterator[str]:
     """
     parts = place.split("/")
     if any(part in ("", ".", "..") or "\0" in part or (os.sep != "/" and os.sep in part) for part in parts):
-        raise Refusal(f"{Name.from_path(place)}: leads outside the delivered folder")
+        raise Refusal(f"{Name.from_path(place)}: not a valid path inside the delivered folder")
     yield from parts

@@ -64,7 +64,7 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
         return list(choices)
     if len(keys) == 1 and len(wanted) == 1:
         return [Choice(one.fix, one.parameters, None, one.frames, one.asked) for one in choices]
-    raise Refusal(f"the folder has no sequence {', '.join(safe(name) for name in sorted(strange))}")
+    raise Refusal(f"the folder has no sequence named {' or '.join(safe(name) for name in sorted(strange))}")
 
 
 def worked_out(
@@ -144,8 +144,8 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
         else f"the stated limit is {most:,}"
     )
     raise Refusal(
-        f"{counted(count, 'frame')} of {len(outputs):,} would be added, {run:,} in a row; {limit}; --invent-at-most "
-        f"{count} allows this"
+        f"{count:,} of {counted(len(outputs), 'frame')} would be estimates, {run:,} in a row, but {limit}; "
+        f"--invent-at-most {count} allows this"
     )
 
 

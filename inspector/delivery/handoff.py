@@ -211,5 +211,5 @@ def _outside(plan: Plan) -> list[str]:
             ]
             for name, target in names:
                 if target.status is Status.OUTSIDE:
-                    named[f"  {name}: outside the folder, not opened"] = None
+                    named[f"  {name}: outside the source folders, not opened"] = None
     return list(named)

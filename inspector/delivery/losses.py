@@ -93,7 +93,8 @@ def _of_form(one: Inspection, form: Format) -> Iterator[LeftOut]:
             yield LeftOut(trait.value, visible)
     if one.sequence.missing and Trait.GAPS not in form.keeps:
         gap = numbers_text(one.sequence.missing)
-        yield LeftOut(f"the gap in the frame numbers: programs that read the file interpolate across {gap}", seen=True)
+        what = f"the fact that {gap} {'is' if len(one.sequence.missing) == 1 else 'are'} missing"
+        yield LeftOut(f"{what}: programs that read the file interpolate between the neighbouring frames", seen=True)
     if _some(one, lambda each: each.problem("partial-extras")):
         yield LeftOut("numbers after x, y and z that only some vertices have, such as colours", seen=True)
     if Trait.SURFACES in form.keeps:
@@ -201,9 +202,7 @@ def _materials(
             tiled = [each for each in answer.maps if each.library == use.name and _cut_to_a_tile(each, form)]
             for material, lost in materials_of(use.library, images):
                 own = (each for each in tiled if each.map.material == material.name)
-                tiles = (
-                    f"the UV tiles of {each.map.statement} other than {each.target.number.decode()}" for each in own
-                )
+                tiles = (f"all UV tiles of {each.map.statement} except {each.target.number.decode()}" for each in own)
                 more = (LeftOut(f"material {material.name}: {said}", seen=True) for said in tiles)
                 yield material, (*lost, *more)
 

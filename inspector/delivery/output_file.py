@@ -42,7 +42,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
         if not path.parent.is_dir():
             raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; create it first")
         if read.contains(path.absolute()):
-            raise Refusal(f"{name}: inside a folder that is only read; choose another folder")
+            raise Refusal(f"{name}: inside a source folder, which is never written to; choose another folder")
         if os.path.lexists(path):
             raise Refusal(_there(name))
         refuse_unwritable(path.parent)

@@ -70,7 +70,7 @@ def plan_from_json(text: str) -> SavedPlan:
         document = json.loads(text)
         if document["format"] != FORMAT:
             raise MeshqcError(
-                f"a plan of format {safe(str(document['format']))}, written by another version of meshqc (this "
+                f"a plan in format {safe(str(document['format']))}, written by another version of meshqc (this "
                 f"version reads format {FORMAT}); save it again with `meshqc fix FOLDER --save PLAN.json`"
             )
         stated = statements_from_json(document["stated"]) if "stated" in document else Settings()

@@ -212,7 +212,7 @@ def sums_of(data: bytes) -> dict[str, str]:
     for line in data.removesuffix(b"\n").split(b"\n") if data else ():
         digest, gap, name = line.removeprefix(b"\\").partition(b"  ")
         if not gap or len(digest) != 64:
-            raise ValueError("a line is not a digest and a file name")
+            raise ValueError("a line does not consist of a digest and a file name")
         if line.startswith(b"\\"):
             name = _ESCAPE.sub(lambda escape: _ESCAPED[escape[1]], name)
         path = os.fsdecode(name)

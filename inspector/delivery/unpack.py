@@ -156,7 +156,7 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
     """
     for pattern in wanted.take.only:
         if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
-            raise MeshqcError(f"{safe(pattern)}: no mesh is at or below this path, or matches it as a pattern")
+            raise MeshqcError(f"{safe(pattern)}: no mesh is at or below this path, and none matches it as a pattern")
     if not wanted.split:
         return {stem: wanted.take}
     paths = [one.path for one in animation.meshes if wanted.take.takes(one.path) and not one.hidden]

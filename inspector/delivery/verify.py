@@ -78,7 +78,9 @@ def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], pat
     allowed = frozenset(touches)
     ours, theirs = _untouched(before, allowed), _untouched(after, allowed)
     if b"".join(ours) != b"".join(theirs):
-        raise MeshqcError(f"{Name.from_path(path)}: a block that no fix may change is different; nothing was delivered")
+        raise MeshqcError(
+            f"{Name.from_path(path)}: lines that no fix may change differ from the source; nothing was delivered"
+        )
     return len(ours)
 
 

@@ -34,7 +34,7 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
     names = f"{Name.from_path(one)} and {Name.from_path(other)}"
     if first.shape != second.shape:
         sizes = " and ".join(f"{image.shape[1]} x {image.shape[0]}" for image in (first, second))
-        raise MeshqcError(f"--box-from: {names} have different sizes, {sizes}")
+        raise MeshqcError(f"--box-from: {names} have different sizes ({sizes} pixels)")
     unlike = (np.abs(first.astype(np.int16) - second) > _DIFFERENCE).any(axis=2)
     if not unlike.any():
         raise MeshqcError(f"--box-from: {names} do not differ by more than {_DIFFERENCE} of 255 in any pixel")

@@ -204,7 +204,7 @@ _KEYS: Mapping[str, _Key] = {
     "name": _Key(_version_name, "a name of 1 to 64 letters, digits, points, hyphens and underscores"),
     "texts": _Key(
         _texts,
-        f"a line of text or a list of at most {_MOST_TEXTS} lines, each with 1 to {_MOST_LETTERS} letters",
+        f"a line of text or a list of at most {_MOST_TEXTS} lines, each with 1 to {_MOST_LETTERS} characters",
         _cell_texts,
     ),
     "font": _Key(_text, "a font file, relative to this file"),
@@ -217,12 +217,12 @@ _KEYS: Mapping[str, _Key] = {
     "align": _Key(_align, f"one of {', '.join(ALIGNMENTS)}"),
     "box": _Key(_box, '"automatic", "island 2", or [left, top, right, bottom] in pixels of the base map', _cell_box),
     "height": _Key(
-        partial(_number, 0.0, _LONGEST_SIDE), "a height of capitals above 0, in pixels of the base map", _cell_number
+        partial(_number, 0.0, _LONGEST_SIDE), "the height of capitals, above 0, in pixels of the base map", _cell_number
     ),
     "material": _Key(_text, "the name of a material"),
     "base": _Key(_text, "an image file, relative to this file"),
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
-    "frames": _Key(_frames, 'a first and a last frame, such as "1-40"'),
+    "frames": _Key(_frames, 'a frame range such as "1-40"'),
 }
 """For each key of a version, how its values are read."""
 
@@ -252,7 +252,10 @@ def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
         if found is not None:
             return scope.place(found)
         if os.path.lexists(folder / FILE_NAME) and scope.leads_outside(folder, FILE_NAME.encode()):
-            raise MeshqcError(f"{Name.from_path(folder / FILE_NAME)}: leads outside the folders that may be read")
+            raise MeshqcError(
+                f"{Name.from_path(folder / FILE_NAME)}: a link to a file outside the inspected folder and the "
+                "--textures folders; replace the link with the file, or add the folder with --textures DIR"
+            )
     return None
 
 
@@ -272,7 +275,7 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
     tables = reading.csv_rows() if file.suffix.lower() == ".csv" else reading.toml_tables()
     versions = tuple(reading.version(number, table) for number, table in enumerate(tables))
     if not 1 <= len(versions) <= _MOST_VERSIONS:
-        raise MeshqcError(f"{reading.name}: {len(versions):,} versions; 1 to {_MOST_VERSIONS} are expected")
+        raise MeshqcError(f"{reading.name}: {len(versions):,} versions, but 1 to {_MOST_VERSIONS} are expected")
     names = [version.name.casefold() for version in versions]
     for number, name in enumerate(names):
         if name in names[:number]:
@@ -361,7 +364,7 @@ class _CaptionsReading:
         if not isinstance(versions, list) or not all(isinstance(one, dict) for one in versions):
             self.refuse(None, "version", "tables headed [[version]] are expected")
         if "name" in defaults:
-            self.refuse(None, "name", "each version needs a different name")
+            self.refuse(None, "name", "can't be a default, because each version needs a different name")
         heads = [at for at, line in enumerate(self.text.splitlines(), 1) if re.match(r"\s*\[\[\s*version", line)]
         self.lines = tuple(heads) if len(heads) == len(versions) else ()
         for key, value in defaults.items():
@@ -399,7 +402,9 @@ class _CaptionsReading:
         tables = []
         for number, row in enumerate(rows[1:]):
             if len(row) > len(keys):
-                self.refuse(number, "", f"{len(row)} cells, but only {counted(len(keys), 'column')}")
+                self.refuse(
+                    number, "", f"the row has {len(row)} cells, but the first row only {counted(len(keys), 'column')}"
+                )
             table: dict[str, object] = {}
             for key, cell in zip(keys, row, strict=False):
                 if cell.strip():
@@ -461,7 +466,8 @@ class _CaptionsReading:
             self.refuse(
                 number,
                 key,
-                f"{written} leads outside the folders that may be read; add its folder with --textures DIR",
+                f"{written} is outside the inspected folder and the --textures folders; add its folder with "
+                "--textures DIR",
             )
         if found is None:
             self.refuse(number, key, f"{written} does not exist, or is not a file")

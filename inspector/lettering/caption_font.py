@@ -243,7 +243,7 @@ def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
         axes = font.get_variation_axes()
     except OSError as error:
         raise MeshqcError(
-            "the font file has one weight; leave weight out, or name a font file with this weight"
+            "the font file has only one weight; leave weight out, or name a font file with this weight"
         ) from error
     values = []
     for axis in axes:

@@ -145,6 +145,6 @@ def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
     )
     sizes = [f"{side[0]:.0f} x {side[1]:.0f}" for side in (needed, there)]
     raise Refusal(
-        f"{words}: the text needs {sizes[0]} pixels of the base map, but the box is {sizes[1]}; capitals "
+        f"{words}: the text needs {sizes[0]} pixels of the base map, but the box has {sizes[1]}; capitals "
         f"{np.floor(10 * fitting) / 10:g} pixels high would fit"
     )

@@ -45,8 +45,9 @@ _FAINTEST = 10.0
 LETTER_SEEN = Threshold(
     "letter-seen",
     0.5,
-    "Minimum share of a letter's ink that must be visible: below it, the letter is mistaken for another or missed "
-    "(common practice, no source). A caption with such a letter can't be read, however much of the rest is visible.",
+    "Minimum share of a letter's ink that must be visible. Below this share, the letter is mistaken for another or "
+    "missed (common practice, no source). A caption with such a letter can't be read, however much of the rest is "
+    "visible.",
 )
 
 

@@ -221,9 +221,8 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
         areas = [area for area in fit.areas if area.region.island == version.box]
         if not areas:
             there = ", ".join(str(number) for number in sorted(area.region.island or 0 for area in fit.areas))
-            raise MeshqcError(
-                f"there is no island {version.box} with space for lettering; the islands with space are {there}"
-            )
+            others = f"the islands with space are {there}" if there else "no island has space"
+            raise MeshqcError(f"there is no island {version.box} with space for lettering; {others}")
         if areas[0].rectangle is None:
             raise Refusal(f"no part of island {version.box} is safe for lettering")
         return placed(fit, display(areas[0].region.material), areas[0].rectangle)
@@ -249,7 +248,10 @@ def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
     factor = max(1.0, float(np.sqrt(wanted[0] * wanted[1] / (width * height))))
     size = round(width * factor), round(height * factor)
     if size[0] * size[1] > IMAGE_PIXELS.value:
-        raise Refusal(f"{size[0]:,} x {size[1]:,} pixels are too many; state a lower --density or --fill-width")
+        raise Refusal(
+            f"the texture would have {size[0]:,} x {size[1]:,} pixels, too many to draw; state a lower --density or "
+            "--fill-width"
+        )
     return size
 
 

@@ -94,7 +94,7 @@ def picture_size(path: Path, scope: Scope) -> tuple[int, int] | str:
             with Image.open(stream, formats=FORMATS) as picture:
                 return picture.size
     except Image.DecompressionBombError:
-        return "larger than is safe to open"
+        return "too large to open safely"
     except UnidentifiedImageError:
         return "a format whose size can't be read"
     except OSError as error:
@@ -112,7 +112,7 @@ def _judged(
     verdicts = list(filter(None, [_shape(squeeze), _fineness(np.nanmin(middle) / density, region, density)]))
     if others:
         sizes = ", ".join(f"{wide} x {high}" for wide, high in others)
-        verdicts.append(f"other maps of this material have different sizes: {sizes}")
+        verdicts.append(f"other maps of this material have different sizes: {sizes} pixels")
     return MapFit(use, size, None, squeeze, float(np.nanmin(middle)), tuple(verdicts))
 
 
@@ -137,7 +137,7 @@ def _fineness(share: float, region: RegionFit, density: float) -> str | None:
     """
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:
-        return f"too small (needs {wide} x {high})"
+        return f"too small (needs {wide} x {high} pixels)"
     if share > _MAP_TOO_BIG:
-        return f"far too large ({wide} x {high} is enough)"
+        return f"far too large ({wide} x {high} pixels are enough)"
     return None

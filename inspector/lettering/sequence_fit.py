@@ -25,7 +25,7 @@ from inspector.lettering.safe_lettering import LETTER_STRETCH, SafeArea, safe_ar
 from inspector.lettering.texel_density import density_for_camera, density_to_fill
 from inspector.lettering.texture_fit import RegionFit, TextureFit, fit_texture
 from inspector.lettering.viewpoint import View
-from inspector.names import Name
+from inspector.names import Name, safe
 from inspector.picture.image_files import IMAGE_PIXELS
 from inspector.sequence.run.replay import replay
 from inspector.sequence.run.scan import Cancel, never
@@ -274,7 +274,7 @@ def read_lettering(
     if fit.rectangle is None or fit.region is None:
         return None
     faces = faces_of(fit.texture, fit.region)
-    seen = legibility(fit.series, fit.shot, fit.rectangle, faces, partial(stage, "reading the lettering"), cancelled)
+    seen = legibility(fit.series, fit.shot, fit.rectangle, faces, partial(stage, "measuring legibility"), cancelled)
     return seen, fit_captions(fit.wanted.captions, seen, fit.material.wanted_aspect)
 
 
@@ -306,7 +306,8 @@ def _material_is_there(series: Series, texture: TextureFit, material: str | None
     if material is not None and material not in names:
         there = ", ".join(names)
         raise MeshqcError(
-            f"{series.sequence.pattern.display}: no material with UVs has that name; the materials with UVs are {there}"
+            f"{series.sequence.pattern.display}: no material with UVs is named `{safe(material)}`; the materials with "
+            f"UVs are {there}"
         )
 
 

@@ -55,7 +55,10 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
     name = display(material.material)
     width, height = size or material.pixels(fit.density)
     if width * height > IMAGE_PIXELS.value:
-        raise Refusal(f"{name}: {width} x {height} pixels are too many; state a lower --density or --fill-width")
+        raise Refusal(
+            f"{name}: the template would have {width} x {height} pixels, too many to draw; state a lower --density or "
+            "--fill-width"
+        )
     longest = max(width, height)
     if bleed is not None and bleed > longest:
         raise Refusal(
@@ -63,7 +66,10 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
             f"state at most --bleed {longest}"
         )
     if material.use is None or material.use.used is None:
-        raise MeshqcError(f"{name}: its UVs extend over so many unit squares that the texture is a repeated pattern")
+        raise MeshqcError(
+            f"{name}: its UVs extend over so many unit squares that its texture is taken to be a repeated pattern, for "
+            "which no template can be drawn"
+        )
     frame: Frame = next(iter(replay(fit.series, [fit.series.reference_index or 0])))
     islands = fit.texture.islands
     ours = np.array([one == material.material for one in islands.material])

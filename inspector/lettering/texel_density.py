@@ -24,7 +24,7 @@ def motion_box(series: Series) -> Floats:
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes):
         raise MeshqcError(
-            f"{series.sequence.pattern.display}: no readable frame has positions small enough for a picture"
+            f"{series.sequence.pattern.display}: no readable frame has positions that are small enough to draw"
         )
     return np.stack([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
 
@@ -46,7 +46,10 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
     sizes = ((series.boxes[:, 1] - series.boxes[:, 0])[series.usable] @ np.abs(np.atleast_2d(across)).T).max(axis=1)
     narrowest = sizes[sizes > 0.0]
     if not len(narrowest):
-        raise MeshqcError(f"{series.sequence.pattern.display}: has no width as seen from that side; state --density")
+        raise MeshqcError(
+            f"{series.sequence.pattern.display}: the surface has no width in the picture, so the density can't be "
+            "calculated; state --density"
+        )
     return width / float(narrowest.min())
 
 

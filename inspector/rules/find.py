@@ -26,6 +26,6 @@ def find_rules(folder: Path) -> Path | None:
     except (OSError, RuntimeError):
         return None
     if file is not None and place is not None and file.parent == inner and not place.is_relative_to(inner):
-        why = "a link that leads out of the folder is not followed; name the rules file with --rules, or use --no-rules"
+        why = "a link to a file outside the folder, not followed; name the rules file with --rules, or use --no-rules"
         raise MeshqcError(f"{Name.from_path(file)}: {why}")
     return place

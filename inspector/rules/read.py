@@ -50,7 +50,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     try:
         text = data.decode()
         if has_long_key(text):
-            raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, more than any rule")
+            raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, more than the key of any rule")
         table = tomllib.loads(text)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
@@ -118,8 +118,8 @@ class _RulesReading:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
         for key, other in (("scene.up", "scene.height"), ("scene.height", "scene.up")):
             if key in demands and other not in demands:
-                why = "files don't state which axis is up; it is recognised by the object's height"
-                self._refuse(tuple(key.split(".")), f"needs {other} as well: {why}")
+                why = "the up axis, which files don't state, is recognised by the object's height"
+                self._refuse(tuple(key.split(".")), f"needs {other} as well, because {why}")
 
     def _check(self, check: str, value: object) -> CheckRule:
         path = ("checks", check)

@@ -116,12 +116,12 @@ _ratio = partial(_between, 1.0, 21.0)
 _PRESENCE = ("required", "forbidden")
 _HOW_MANY = "a whole number of at least 1"
 _ALLOWED_PRESENCE = '"required" or "forbidden"'
-_LENGTH = 'scene units or, with scene.unit, a length such as "1.8 m"'
+_LENGTH = 'a number of scene units or, with scene.unit, a length such as "1.8 m"'
 
 _TABLE = (
-    RuleKey("frames.range", partial(_text, values.frame_range), 'first and last frame, such as "1-240"',
+    RuleKey("frames.range", partial(_text, values.frame_range), 'a frame range such as "1-240"',
         "the frames that must exist, and no others", '"1-240"'),
-    RuleKey("frames.rate", lambda value: values.rate(str(value)), 'frames per second, such as 24 or "24000/1001"',
+    RuleKey("frames.rate", lambda value: values.rate(str(value)), 'a frame rate such as 24 or "24000/1001"',
         "frames per second, for the hand-off note", "24"),
     RuleKey("frames.padding", _whole, _HOW_MANY, "number of digits of a frame number in file names", "4"),
     RuleKey("frames.most", _whole, _HOW_MANY, "maximum number of frames", "500"),
@@ -143,10 +143,10 @@ _TABLE = (
         "the unit of the scene", '"m"'),
     RuleKey("scene.size", _length, _LENGTH, "longest side of the object in the reference frame", '"2.5 m"'),
     RuleKey("scene.up", partial(_word, ("x", "y", "z")), '"x", "y" or "z"',
-        "the axis that points up, recognised by the object's height; no file states it", '"y"'),
-    RuleKey("scene.height", _length, _LENGTH, "the object's size along that axis in the reference frame", '"0.4 m"'),
-    RuleKey("scene.sides", _sides, "three numbers above 0, along x, y and z",
-        "the object's sides in scene units, which show whether axes are swapped",
+        "the up axis, recognised by the object's height", '"y"'),
+    RuleKey("scene.height", _length, _LENGTH, "the object's size along the up axis in the reference frame", '"0.4 m"'),
+    RuleKey("scene.sides", _sides, "a list of three numbers above 0, along x, y and z",
+        "lengths of the object's sides in scene units, to find swapped axes",
         "[2.54, 0.38, 2.23]"),
     RuleKey("textures.maps", _map_kinds, f"a list of the words {', '.join(MAP_KINDS)}",
         "required maps", '["colour", "normal", "roughness"]'),
@@ -157,9 +157,9 @@ _TABLE = (
     RuleKey("textures.bits", _bits, "a list of bits per channel, such as [8, 16]",
         "bits per channel that a texture may have", "[8, 16]"),
     RuleKey("textures.colour_spaces", _texts, "a list of names in quotation marks",
-        "every texture's name must contain one of these names", '["srgb", "raw"]'),
+        "names of colour spaces, one of which every texture's name must contain", '["srgb", "raw"]'),
     RuleKey("textures.normal_green", partial(_word, ("up", "down")), '"up" or "down"',
-        "the direction of green in normal maps, where their relief shows it", '"up"'),
+        "direction of the green channel in normal maps; maps whose relief doesn't show it are not checked", '"up"'),
     RuleKey("textures.most_side", _whole, _HOW_MANY, "maximum length of a texture's longer side, in pixels", "4096"),
     RuleKey("textures.power_of_two", _true, "true", "sides of textures must be powers of two, in pixels", "true"),
     RuleKey("captions.readable", _true, "true",
@@ -167,8 +167,8 @@ _TABLE = (
     RuleKey("captions.least_height", _whole, _HOW_MANY, "minimum height of capitals in the picture, in pixels", "20"),
     RuleKey("captions.least_contrast", _ratio, "a number from 1 to 21",
         "minimum contrast between letters and their background", "4.5"),
-    RuleKey("captions.picture", partial(_text, values.picture_size), 'width and height in pixels, such as "1920x1080"',
-        "size of the picture in which captions are judged; scene.up points up", '"1280x720"'),
+    RuleKey("captions.picture", partial(_text, values.picture_size), 'a size in pixels such as "1920x1080"',
+        "size of the picture in which captions are judged; its up axis is scene.up", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

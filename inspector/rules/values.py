@@ -35,7 +35,7 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
     if first > last:
         raise ValueError(f"the last frame is before the first; did you mean {match[2]}-{match[1]}?")
     if last - first >= STATED_FRAMES:
-        raise ValueError(f"at most {STATED_FRAMES:,} frames are expected, not {text}")
+        raise ValueError(f"a range of at most {STATED_FRAMES:,} frames is expected, not {text}")
     return first, last
 
 
@@ -49,7 +49,9 @@ def picture_size(text: str) -> tuple[int, int]:
     width, height = (int(match[1]), int(match[2])) if match else (0, 0)
     if not (width and height and width * height <= limits.DRAWN_PIXELS):
         most = f"{limits.DRAWN_PIXELS:,}"
-        raise ValueError(f"width and height are expected, such as 1920x1080, up to {most} pixels, not {text}")
+        raise ValueError(
+            f"width and height are expected, such as 1920x1080, with at most {most} pixels in total, not {text}"
+        )
     return width, height
 
 

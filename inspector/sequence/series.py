@@ -23,22 +23,22 @@ from inspector.threshold import Threshold
 NUMBERING_KEPT = Threshold(
     "numbering-kept",
     0.25,
-    "Maximum change in the distances between sampled vertices, from one frame to another with different faces, at "
-    "which the vertices count as the same. It is a share of the change that renumbering the vertices would cause: "
-    "from one frame to the next, motion causes up to a tenth of that change, very fast motion a third, and a "
+    "Maximum change in the distances between sampled vertices from one frame to another with different faces, as a "
+    "share of the change that renumbering the vertices would cause. Up to this share, the vertices count as the same. "
+    "From one frame to the next, motion causes up to a tenth of that change, very fast motion a third, and a "
     "different mesh half or more.",
 )
 NUMBERING_LOST = Threshold(
     "numbering-lost",
     0.7,
-    "As `numbering-kept`, but for sequences in which the vertices of most frames keep their numbers. A different "
+    "Replaces `numbering-kept` in sequences in which the vertices of most frames keep their numbers. A different "
     "pose of a motion changes the distances by up to two thirds as much as renumbering does.",
 )
 NUMBERING_POINTS = Threshold(
     "numbering-points",
     12,
-    "Minimum number of sampled vertices for renumbering to be distinguished from motion: with fewer vertices, the "
-    "same distances can occur by chance.",
+    "Minimum number of sampled vertices at which renumbering can be distinguished from motion. With fewer vertices, "
+    "the same distances can occur by chance.",
     "vertices",
 )
 

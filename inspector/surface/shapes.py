@@ -21,35 +21,36 @@ from inspector.threshold import Threshold
 NO_AREA = Threshold(
     "no-area",
     1e-6,
-    "Ratio of twice a face's area to the square of its extent, up to which the area counts as zero: that of a "
-    "triangle a million times as long as it is high. Positions have six or seven digits, so three points on a line "
-    "reach about this ratio. The square of the extent is the mean square of the distances from the first corner; "
-    "for a quad, of its diagonals; in the texture, the square of the longer side of the face's bounding box.",
+    "Maximum ratio of twice a face's area to the square of its extent at which the area counts as zero. A triangle a "
+    "million times as long as it is high has this ratio. Positions have six or seven digits, so three points on a line "
+    "reach about this ratio. The square of the extent is the mean square of the distances from the first corner or, "
+    "for a quad, of the lengths of its diagonals. In the texture, it is the square of the longer side of the face's "
+    "bounding box.",
 )
 
 NON_PLANAR = Threshold(
     "non-planar",
     0.4,
-    "Distance of a face's corners from a common plane, over the square root of its area, above which the diagonal "
-    "along which the face is cut is visible: the halves of a square quad then meet at 60 degrees (geometry of the "
-    "square; the angle is common practice, no source).",
+    "Thickness of a face (the extent of its corners perpendicular to the face) divided by the square root of its area. "
+    "Above this ratio, the diagonal that splits the face is visible: the normals of the two halves of a square quad "
+    "then differ by 60 degrees or more (geometry of the square; the angle is common practice, no source).",
 )
 
 BENDS_IN = Threshold(
     "bends-in",
     0.05,
-    "Area at a corner that bends inwards, above which the face counts as concave, as a share of the face's area or, "
-    "if the face has more than four corners, of the area at its sharpest corner. The effect of a smaller bend is "
-    "hardly visible.",
+    "Maximum area at a corner that bends inwards, as a share of the face's area or, if the face has more than four "
+    "corners, of the area at its sharpest corner. Above this share, the face counts as concave. The effect of a "
+    "smaller bend is hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(
     "against-cosine",
     -0.5,
-    "Cosine of the angle between a face and its normals (120 degrees). If the cosine is lower at two corners, the "
-    "first corner and the corner halfway around the face, the normals count as pointing to the back. In sharp "
-    "folds, the angle of smoothed normals is somewhat above 90 degrees; that of wrong normals is near 180 degrees "
-    "(common practice, no source).",
+    "Cosine of the angle between the face's own normal and the normals at its corners: 120 degrees. If the cosine is "
+    "lower at the first corner and at the corner halfway around the face, the normals count as pointing to the back. "
+    "In sharp folds, the angle of smoothed normals is somewhat above 90 degrees; that of wrong normals is near 180 "
+    "degrees (common practice, no source).",
 )
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")

@@ -17,23 +17,23 @@ purpose (common practice, no source)."""
 READ_TURN = Threshold(
     "read-turn",
     45.0,
-    "Angle between lines of text and the picture's horizontal, above which the lines are closer to vertical.",
+    "Maximum angle between lines of text and the picture's horizontal. Above it, the lines are closer to vertical.",
     unit="degrees",
 )
 
 DIRECTION_SPREAD = Threshold(
     "direction-spread",
     0.5,
-    "Spread of the direction of lettering over a surface, above which a single angle is meaningless: on half of the "
-    "surface, lettering then runs in a different direction.",
+    "Maximum spread of the direction of lettering over a surface. Above it, a single angle is meaningless, because "
+    "lettering runs in a different direction on half of the surface.",
 )
 
 FLAT_TILT = Threshold(
     "flat-tilt",
     0.5,
-    "Mean sine of the angle between the surface's normal and the scene's up direction, below which the surface "
-    "counts as lying flat: if it is tilted by less than 30 degrees, the up direction on it changes with nearly "
-    "every wave.",
+    "Minimum mean sine of the angle between the surface's normal and the scene's up direction. Below it, the surface "
+    "counts as lying flat: it is tilted by less than 30 degrees, so the up direction on it changes with nearly every "
+    "wave.",
 )
 
 Direction = tuple[float, float, float]

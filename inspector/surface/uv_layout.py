@@ -19,8 +19,8 @@ from inspector.threshold import Threshold
 UV_TILES = Threshold(
     "uv-tiles",
     64,
-    "Maximum number of unit squares that UVs may extend over for UV coverage to be measured. If they extend over "
-    "more, the texture is a repeated pattern.",
+    "Maximum number of unit squares that UVs may extend over. If they extend over more, the texture is taken to be a "
+    "repeated pattern, and UV coverage is not measured.",
     unit="squares",
 )
 
@@ -34,9 +34,9 @@ Box = tuple[float, float, float, float]
 COLLAPSED_SHARE = Threshold(
     "collapsed-share",
     0.001,
-    "Share of a material's surface without area in the texture, above which the material is reported. In UVs with "
-    "six decimal places, a few tiny faces lose their area, which nobody sees. If at most this share of the surface "
-    "has an area, the material takes its colours from a palette.",
+    "Maximum share of a material's surface that may have no area in the texture. Above this share, the material is "
+    "reported. In UVs with six decimal places, a few tiny faces lose their area, which nobody sees. If at most this "
+    "share of the surface has an area in the texture, the material is taken to use a palette, which is only a note.",
 )
 
 

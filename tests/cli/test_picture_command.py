@@ -294,7 +294,7 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
             "too many for one file",
         ),
         (["--output", out, "--sheet", "0"], "above 0"),
-        (["--output", out, "--material", "tail"], "no material with UVs has that name"),
+        (["--output", out, "--material", "tail"], "no material with UVs is named `tail`"),
     ):
         run = meshqc("picture", folder, *words)
         assert run.returncode == 2

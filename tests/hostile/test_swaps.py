@@ -71,7 +71,7 @@ def test_a_texture_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
     swap(folder / "skin.png", outside / "skin.png")
     inspection = inspect_folder(folder, executor=InlineExecutor()).inspections[0]
     assert (folder / "skin.png").is_symlink()
-    assert "took the file's place" in finding_of(inspection, "texture-damaged").message
+    assert "the file was replaced by a link" in finding_of(inspection, "texture-damaged").message
 
 
 def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -100,7 +100,7 @@ def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
     donor = Choice("uv-donor", {"from": str(folder / "rest.obj")}, asked=True)
     assert make_plan(inspection, [donor]).steps
     swap(folder / "rest.obj", outside / "manta.0001.obj")
-    with pytest.raises(MeshqcError, match="took the file's place"):
+    with pytest.raises(MeshqcError, match="was replaced by a link"):
         make_plan(inspection, [donor])
     assert (folder / "rest.obj").is_symlink()
 
@@ -109,9 +109,9 @@ def test_rules(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
     folder = write(tmp_path / "in", {**shot(), "meshqc.toml": b"[mesh]\nfaces = 3\n"})
     away = write(tmp_path / "outside", {"meshqc.toml": b"[secret]\n"}) / "meshqc.toml"
     swap(folder / "meshqc.toml", away)
-    with pytest.raises(MeshqcError, match="took the file's place"):
+    with pytest.raises(MeshqcError, match="was replaced by a link"):
         load_rules(folder)
-    with pytest.raises(MeshqcError, match="leads out of the folder is not followed") as refused:
+    with pytest.raises(MeshqcError, match="a link to a file outside the folder, not followed") as refused:
         load_rules(folder)  # now the link is there from the beginning
     assert "secret" not in str(refused.value)
     assert (
@@ -238,7 +238,7 @@ def test_a_link_in_the_place_of_the_folder_that_out_is_in(
     before = digests(victim)
     (tmp_path / "shots").mkdir()
     swap(tmp_path / "shots", victim)
-    with pytest.raises(MeshqcError, match="something took the folder's place"):
+    with pytest.raises(MeshqcError, match="the folder was replaced by"):
         deliver(planned, tmp_path / "shots" / "out")
     assert (tmp_path / "shots").is_symlink()
     assert digests(victim) == before
@@ -264,7 +264,7 @@ def test_a_single_file(tmp_path: Path, victim: Path) -> None:
     (tmp_path / "pictures").mkdir()
     (place,) = refuse_early([tmp_path / "pictures" / "manta.png"], (".png",), read)
     instead(tmp_path / "pictures", victim)
-    with pytest.raises(OSError, match="took the folder's place"):
+    with pytest.raises(OSError, match="the folder was replaced by"):
         write_placed(place, b"picture")
     (tmp_path / "manta.png").symlink_to(victim / "new.png")
     with pytest.raises(Refusal, match="already exists"):
@@ -298,7 +298,7 @@ def test_a_receipt_that_is_a_link_is_not_read(tmp_path: Path) -> None:
     (folder / "meshqc-receipt.json").unlink()
     (folder / "meshqc-receipt.json").symlink_to(tmp_path / "outside.json")
     assert not read_marks(folder).invented
-    with pytest.raises(MeshqcError, match="leads outside the folders"):
+    with pytest.raises(MeshqcError, match="outside the inspected folder"):
         audit(folder, Settings(), lambda _, __: None)
 
 

@@ -87,8 +87,8 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         (HEAD + "opacity = nan\n", r"line 4: version 1: opacity"),
         (HEAD + "weight = true\n", r"line 4: version 1: weight"),
         (HEAD + "box = [5, 0, 5, 9]\n", r"line 4: version 1: box: left must be before right"),
-        (HEAD + 'base = "../other.png"\n', r"line 4: version 1: base: ../other.png leads outside"),
-        (HEAD + 'base = "/etc/passwd"\n', r"line 4: version 1: base: /etc/passwd leads outside"),
+        (HEAD + 'base = "../other.png"\n', r"line 4: version 1: base: ../other.png is outside"),
+        (HEAD + 'base = "/etc/passwd"\n', r"line 4: version 1: base: /etc/passwd is outside"),
         (HEAD + 'font = "fonts/none.ttf"\n', r"line 4: version 1: font: fonts/none.ttf does not exist"),
         (HEAD + 'frames = "9-1"\n', r"line 4: version 1: frames: the last frame is before the first"),
         (HEAD + HEAD.replace("A", "B"), r"line 5: version 2: name: two versions are called a"),
@@ -138,10 +138,10 @@ def test_a_link_that_leads_outside_is_not_followed(tmp_path: Path) -> None:
     inside = tmp_path / "inside"
     inside.mkdir()
     (inside / "captions.toml").symlink_to(outside)
-    with pytest.raises(MeshqcError, match="leads outside"):
+    with pytest.raises(MeshqcError, match="a link to a file outside"):
         find_captions((inside,), Scope(inside))
     (inside / "own.ttf").symlink_to(outside)
-    with pytest.raises(MeshqcError, match=r"own\.ttf leads outside"):
+    with pytest.raises(MeshqcError, match=r"own\.ttf is outside"):
         read(inside, HEAD + 'font = "own.ttf"\n', "other.toml")
     assert find_captions((tmp_path,), Scope(tmp_path)) is None
 
@@ -176,7 +176,7 @@ def test_what_is_typed_is_read_like_a_cell(tmp_path: Path) -> None:
         ("colour", "red", "colour: a colour such as \"#10233f\" is expected, not 'red'"),
         ("weight", "bold", "weight: a whole number from 100 to 900 is expected, not bold"),
         ("box", "1 2 3", "box: "),
-        ("base", "../secret.png", "base: ../secret.png leads outside the folders that may be read"),
+        ("base", "../secret.png", "base: ../secret.png is outside the inspected folder and the --textures folders"),
         ("texts", " ", "texts: is missing"),
         ("texts", "a\x1bb", "texts: U+001B is a control character"),
     ],

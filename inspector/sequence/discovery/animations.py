@@ -44,7 +44,9 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
     form = animations_by_ending().get(os.fsencode(path.suffix).lower())
     if form is None or form.scene is None:
         endings = ", ".join(sorted(ending.decode() for ending in animations_by_ending()))
-        raise MeshqcError(f"{safe(path.name)}: not a file that holds a whole animation (these end in {endings})")
+        raise MeshqcError(
+            f"{safe(path.name)}: not a file with a whole animation (the names of such files end in {endings})"
+        )
     try:
         return form.scene.open(path, opening or Opening())
     except UnreadableFrame as error:

@@ -92,7 +92,7 @@ def _entries(listing: Listing) -> list[os.DirEntry[bytes]] | None:
         with os.scandir(listing.folder) as entries:
             found = sorted(entries, key=lambda entry: entry.name)
         if os.path.realpath(listing.folder) != listing.folder:
-            raise OSError(0, "a link took its place, and is not followed")
+            raise OSError(0, "it was replaced by a link, which is not followed")
         return found
     except OSError as error:
         listing.unusual.append((path_of(listing.folder), f"a folder that cannot be read ({error.strerror})"))
@@ -134,12 +134,12 @@ def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, FileState] |
         if entry.is_symlink():
             place = os.path.realpath(entry.path, strict=True)
             if not place.startswith(root.rstrip(b"/") + b"/"):
-                return "a link that leads outside the folder"
+                return "a link to a file outside the folder; such links are not followed"
             status = path_of(place).lstat()
         else:
             status = entry.stat(follow_symlinks=False)
     except OSError as error:
-        return f"a link that leads nowhere ({error.strerror})" if entry.is_symlink() else str(error.strerror)
+        return f"a link whose target can't be opened ({error.strerror})" if entry.is_symlink() else str(error.strerror)
     if stat.S_ISREG(status.st_mode):
         return place, file_state(status)
     return _KINDS.get(stat.S_IFMT(status.st_mode), "not a regular file")

@@ -46,7 +46,7 @@ class Scope:
         """
         place = Path(os.path.realpath(path))
         if not self._inside(place):
-            raise OSError(0, "it leads outside the folders that may be read")
+            raise OSError(0, "it is outside the inspected folder and the --textures folders")
         return place
 
     def read(self, path: Path) -> bytes:

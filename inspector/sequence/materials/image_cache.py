@@ -34,47 +34,49 @@ NORMAL_LENGTH_OFF = Threshold(
 NORMAL_LEAN = Threshold(
     "normal-lean",
     0.4,
-    "A normal map points outwards as a whole if the means of its two sideways components are below this value and "
-    "the mean of its outward component is above it. Pale sand reaches a sideways mean of 0.5, and a blue sky 0.6, "
-    "although their colours are unit vectors (common practice, no source).",
+    "If both mean sideways components of an image's vectors are below this value and the mean outward component is "
+    "above it, the vectors point outwards as a whole, as in a normal map. The colours of pale sand and of a blue sky "
+    "are also unit vectors, but have sideways means of up to 0.5 and 0.6 (common practice, no source).",
 )
 
 NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
-    "If the means of both sideways components are below this value and the mean of the outward component is above "
-    "`normal-lean`, an image that is named as a normal map counts as a normal map, regardless of the length of its "
-    "colours: strong compression removes the colour of fine, steep relief and leaves its lightness, but keeps the "
-    "means. Among colour maps, only blue-violet maps have such means.",
+    "If both mean sideways components are below this value and the mean outward component is above `normal-lean`, an "
+    "image that is named as a normal map counts as a normal map, regardless of the length of its vectors. Strong "
+    "compression removes the colour of fine, steep relief and leaves its lightness, but keeps the means. Among colour "
+    "maps, only blue-violet maps have such means.",
 )
 
 NORMAL_SHARE = Threshold(
     "normal-share",
     0.25,
-    "Maximum share of a normal map's pixels that are not of length 1 (`normal-length-off`): in some maps, the "
-    "unused space between islands is black or white.",
+    "Maximum share of a normal map's pixels whose vectors do not have length 1 (see `normal-length-off`). In some "
+    "maps, the unused space between islands is black or white.",
 )
 
 NORMAL_LOOKS_SHARE = Threshold(
     "normal-looks-share",
     0.05,
-    "Maximum share of pixels that are not of length 1 or point inwards, in a texture that is recognised as a normal "
-    "map by its colours alone. Pixels of the most common colour are not counted. The limit is stricter than "
-    "`normal-share`, because the file does not state what it is.",
+    "Maximum share of pixels whose vectors point inwards or do not have length 1, in a texture that is recognised as a "
+    "normal map by its colours alone. Pixels of the most common colour are not counted. The limit is stricter than "
+    "`normal-share`, because nothing states that the file is a normal map.",
 )
 
 NORMAL_INWARD = Threshold(
     "normal-inward",
     0.25,
-    "Share of a normal map's pixels that point inwards, above which the map is not in tangent space. In tangent "
-    "space, no pixels point inwards; in the object space of a closed object, half of them do.",
+    "Maximum share of a normal map's pixels whose vectors point inwards. Above this share, the map is taken not to be "
+    "in tangent space. In tangent space, no vectors point inwards; in the object space of a closed object, half of "
+    "them do.",
 )
 
 NORMAL_ALONG_GREY = Threshold(
     "normal-along-grey",
     0.8,
-    "Mean component along the direction from black to white, above which colours of length 1 are pale and dark "
-    "greys, not normals: the mean is 0.5 for the normals of a sphere, and 0.58 for those of a flat surface.",
+    "Maximum mean component of an image's vectors along the direction from black to white. Above this value, vectors "
+    "of length 1 are taken to be pale and dark greys, not normals. The mean is 0.5 for the normals of a sphere, and "
+    "0.58 for those of a flat surface.",
 )
 
 IMAGES_PIXELS = Threshold(

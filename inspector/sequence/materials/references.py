@@ -252,13 +252,13 @@ def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
         return Target(Status.NEAR, literal, "; ".join(written.faults))
     climbs = scope.names_outside(folders[0], written.plain)
     if not climbs and scope.leads_outside(folders[0], written.relative):
-        return Target(Status.OUTSIDE, None, "a link leads outside the folders that may be read")
+        return Target(Status.OUTSIDE, None, "a link to a file outside the inspected folder and the --textures folders")
     best, others = _candidates(written, folders, scope)
     if best:
         differences = "; ".join(_differences(written, best[0], folders))
         return Target(Status.NEAR, best[0], differences, tuple(best[1:]), tuple(others))
     if climbs:
-        return Target(Status.OUTSIDE, None, "the path leads outside the folders that may be read")
+        return Target(Status.OUTSIDE, None, "a path outside the inspected folder and the --textures folders")
     return Target(Status.MISSING)
 
 

@@ -244,7 +244,9 @@ def test_no_more_frames_are_made_up_than_were_stated(tmp_path: Path, most: int, 
     assert reasons == (
         []
         if filled
-        else ["3 frames of 13 would be added, 2 in a row; the stated limit is 2; --invent-at-most 3 allows this"]
+        else [
+            "3 of 13 frames would be estimates, 2 in a row, but the stated limit is 2; --invent-at-most 3 allows this"
+        ]
     )
 
 

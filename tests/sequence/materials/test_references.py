@@ -205,7 +205,7 @@ def test_outside_by_its_text(place: Place, name: bytes, monkeypatch: pytest.Monk
     library = "." if name == b".." else "lib"
     target = place.map(name, library)
     assert (target.status, target.path) == (Status.OUTSIDE, None)
-    assert target.how == "the path leads outside the folders that may be read"
+    assert target.how == "a path outside the inspected folder and the --textures folders"
     assert not [path for path in looked if not path.startswith(str(place.root))]
 
 
@@ -219,7 +219,7 @@ def test_outside_through_a_link(place: Place, name: bytes) -> None:
     (place.root / "lib" / "door").symlink_to(place.outside)
     target = place.map(name)
     assert (target.status, target.path) == (Status.OUTSIDE, None)
-    assert target.how == "a link leads outside the folders that may be read"
+    assert target.how == "a link to a file outside the inspected folder and the --textures folders"
 
 
 def test_a_search_by_name_passes_links_that_lead_outside(place: Place) -> None:
