@@ -67,7 +67,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
         raise Refusal(f"{safe(str(path))} is not a file; relative paths are resolved from {safe(str(Path.cwd()))}")
     donor = load_frame(path)
     if not has_whole_uvs(donor):
-        raise Refusal(f"{safe(path.name)} has corners without UVs")
+        raise Refusal(f"{safe(path.name)} has {'corners without' if len(donor.uvs) else 'no'} UVs")
     return path, donor
 
 
@@ -156,12 +156,11 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
     changed = changed_faces(source, frame)
     if len(changed):
         face = int(changed[0])
-        here, there = face_line(frame, face), face_line(source, face)
         faces = f"{len(changed):,} of {frame.faces:,} faces" if len(changed) > 1 else "a face"
         verb = "differ" if len(changed) > 1 else "differs"
         return (
-            f"{faces} of {frame_name} {verb} from those of {source_name}; the first is face {face + 1}, on line {here} "
-            f"and on line {there} respectively"
+            f"{faces} of {frame_name} {verb} from those of {source_name}; the first is face {face + 1}, on line "
+            f"{face_line(frame, face)} of {frame_name}"
         )
     return None
 

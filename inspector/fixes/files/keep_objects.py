@@ -116,7 +116,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="On every frame, keeps the faces of the named objects or groups and the vertices of these faces, and "
-    "removes all other faces and the vertices that only these other faces use.",
+    "removes all other faces and the vertices that only they use.",
     cost="All other objects are lost. Faces and vertices are renumbered, in the same way on every frame."
     + FACE_COMMENTS,
     touches=frozenset({b"v", b"f", b"fo"}),

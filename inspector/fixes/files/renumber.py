@@ -130,8 +130,8 @@ FIX = Fix(
     claims=frozenset({Claim.NUMBERS}),
     plan=plan,
     parameters={
-        "start": "new number of the first frame; default: the numbers are kept or, if they are all shifted from the "
-        "stated range by the same amount, start with that range",
+        "start": "new number of the first frame; default: the first number of the stated range if all frames are "
+        "shifted from it by the same amount; otherwise, the numbers are kept",
         "padding": "number of digits of a frame number",
     },
     whole=True,

@@ -99,9 +99,9 @@ FIX = Fix(
     id="collect-textures",
     title="Repair texture paths",
     kind=FixKind.LOSSLESS,
-    does="Copies textures that were found elsewhere than the library states into textures/ beside the library, and "
-    "points the maps there. Options after a file name are moved in front of it, and a comment after it is moved to a "
-    "line of its own.",
+    does="Copies textures that were not found as the library states, or are outside the folder, into textures/ beside "
+    "the library, and points the maps there. Options after a file name are moved in front of it, and a comment after "
+    "it is moved to a line of its own.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.TEXTURES}),

@@ -33,7 +33,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     reference = context.reference_frame
     name = f"the reference (frame {frame_text(series.reference_facts.number)})"
     if not has_whole_uvs(reference):
-        raise Refusal(f"{name} has corners without UVs")
+        raise Refusal(f"{name} has {'corners without' if len(reference.uvs) else 'no'} UVs")
     wanted = _differing(context) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if index != series.reference_index]
     if not indices:

@@ -56,7 +56,7 @@ def test_lines_keep_their_colours_and_line_ends(tmp_path: Path) -> None:
             },
             "points or lines.*refer to vertices",
         ),
-        (shot(dict.fromkeys(ALL, lambda mesh: mesh.edit(faces=()))), "there are no faces"),
+        (shot(dict.fromkeys(ALL, lambda mesh: mesh.edit(faces=()))), "the reference frame has no faces"),
     ],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:

@@ -42,7 +42,7 @@ def test_all_frames_get_the_donor_s_uvs(tmp_path_factory: pytest.TempPathFactory
         (wing(0).text() + b"v 0 0 0\n", r"rest\.obj has 21 vertices, frame 1 has 20"),
         (
             wing(0).edit(faces=(*wing(0).faces[:5], wing(0).faces[5][::-1], *wing(0).faces[6:])).text(),
-            r"1 face of frame 1 differ from rest\.obj: face 6 first",
+            r"a face of frame 1 differs from those of rest\.obj; the first is face 6, on line 30 of frame 1",
         ),
     ],
 )
@@ -75,14 +75,14 @@ def test_the_only_file_beside_that_fits_is_the_donor(tmp_path: Path) -> None:
 
 def test_of_two_files_beside_none_is_chosen(tmp_path: Path) -> None:
     files = BARE | {"rest.obj": wing(0).text(), "other.obj": wing(1).text()}
-    with pytest.raises(Refusal, match=r"other\.obj, rest\.obj fit"):
+    with pytest.raises(Refusal, match=r"more than one mesh file fits: other\.obj, rest\.obj; name one"):
         plan_for(tmp_path, files, "uv-donor")
 
 
 def test_a_link_beside_is_not_followed(tmp_path_factory: pytest.TempPathFactory, tmp_path: Path) -> None:
     elsewhere = write(tmp_path_factory.mktemp("rest"), {"rest.obj": wing(0).text()}) / "rest.obj"
     (tmp_path / "rest.obj").symlink_to(elsewhere)
-    with pytest.raises(Refusal, match="name the mesh file"):
+    with pytest.raises(Refusal, match="no mesh file beside the frames fits"):
         plan_for(tmp_path, BARE, "uv-donor")
 
 

@@ -58,7 +58,8 @@ def test_coordinates_are_restored_bit_for_bit_also_those_written_with_an_exponen
         (
             shot({4: lambda mesh: mesh.edit(faces=(mesh.faces[0][::-1], *mesh.faces[1:]))}),
             (4,),
-            r"1 face of frame 4 differ from the reference \(frame 1\): face 1 first \(line 49 and line 49\)",
+            r"a face of frame 4 differs from those of the reference \(frame 1\); the first is face 1, on line 49 of "
+            "frame 4",
         ),
     ],
 )

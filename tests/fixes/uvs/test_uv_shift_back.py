@@ -46,10 +46,10 @@ def test_shifted_indices_come_back_and_only_faces_are_touched(tmp_path: Path) ->
 @pytest.mark.parametrize(
     ("files", "frames", "reason"),
     [
-        (shot(), None, "no frame has UV indices that are off"),
+        (shot(), None, "no frame has UV indices that all differ"),
         (shot(), (4,), "do not all differ from the reference frame's by the same"),
         (shot({4: shifted_with_its_list}), (4,), "would still differ from the reference frame's"),
-        (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[:-1])}), (4,), "different faces"),
+        (shot({4: lambda mesh: mesh.edit(faces=mesh.faces[:-1])}), (4,), "the faces of frame 4 differ"),
         (shot({4: lambda mesh: with_faces(mesh, lambda corner: (corner[0], -1, -1))}), (4,), "without UVs"),
     ],
 )
