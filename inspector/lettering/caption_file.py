@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from inspector.errors import MeshqcError
-from inspector.names import Name, counted, safe
+from inspector.names import Name, safe
 from inspector.picture.canvas import Colour
 from inspector.rules import values
 from inspector.rules.read import MOST_DOTS, has_long_key
@@ -402,9 +402,7 @@ class _CaptionsReading:
         tables = []
         for number, row in enumerate(rows[1:]):
             if len(row) > len(keys):
-                self.refuse(
-                    number, "", f"the row has {len(row)} cells, but the first row only {counted(len(keys), 'column')}"
-                )
+                self.refuse(number, "", f"the row has {len(row)} cells, but the first row has only {len(keys)}")
             table: dict[str, object] = {}
             for key, cell in zip(keys, row, strict=False):
                 if cell.strip():

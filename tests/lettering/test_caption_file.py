@@ -119,7 +119,7 @@ def test_mistakes_are_named(tmp_path: Path, text: str | bytes, said: str) -> Non
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("name,texts\n\nen,ONE,more\n", r"line 3: version 1: 3 cells, but only 2 columns"),
+        ("name,texts\n\nen,ONE,more\n", r"line 3: version 1: the row has 3 cells, but the first row has only 2"),
         ("name,text\nen,ONE\n", r"line 1: text: no such column"),
         ("name,name\nen,ONE\n", r"line 1: name: given twice"),
         ("name,texts,box\nen,ONE,1 2 three\n", r"line 2: version 1: box"),
