@@ -89,7 +89,7 @@ def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     discovery = discover(tmp_path / "in")
     assert folder.is_symlink()
     assert not discovery.sequences
-    assert [(path.name, "took its place" in reason) for path, reason in discovery.left_out] == [("deep", True)]
+    assert [(path.name, "was replaced by a link" in reason) for path, reason in discovery.left_out] == [("deep", True)]
 
 
 def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
