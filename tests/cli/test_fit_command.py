@@ -140,7 +140,7 @@ def test_the_demo(demo: Path) -> None:
         (["--lettering-box", "2,2,3,3"], "no surface under the stated lettering box"),
         (["--from", "0,0,0"], "a direction"),
         (["--from", "nan,0,1"], "a direction"),
-        (["--picture", "99999x99999"], "up to 8,388,608 pixels"),
+        (["--picture", "99999x99999"], "at most 8,388,608 pixels in total"),
         (["--picture", "0x10"], "width and height"),
         (["--fov", "180"], "below 180"),
         (["--front", "y"], "the front axis must differ from the up axis"),

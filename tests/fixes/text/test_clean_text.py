@@ -80,7 +80,7 @@ def test_text_in_an_unknown_encoding_is_left_alone(tmp_path: Path) -> None:
     ("files", "reason"),
     [
         (shot(), "already clean"),
-        (shot() | {NAME: mixed(GOOD) + b"glow 1\n"}, r"line \d+: .*is copied unchanged"),
+        (shot() | {NAME: mixed(GOOD) + b"glow 1\n"}, r"line \d+: .*would be copied with its line ending unchanged"),
     ],
 )
 def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
