@@ -116,7 +116,7 @@ _ratio = partial(_between, 1.0, 21.0)
 _PRESENCE = ("required", "forbidden")
 _HOW_MANY = "a whole number of at least 1"
 _ALLOWED_PRESENCE = '"required" or "forbidden"'
-_LENGTH = 'a number of scene units or, with scene.unit, a length such as "1.8 m"'
+_LENGTH = 'a number of scene units or, with scene.unit, "1.8 m"'
 
 _TABLE = (
     RuleKey("frames.range", partial(_text, values.frame_range), 'a frame range such as "1-240"',
