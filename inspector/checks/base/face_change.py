@@ -16,9 +16,9 @@ from inspector.threshold import Threshold
 ORDER_FACTOR = Threshold(
     "order-factor",
     1.5,
-    "Factor by which edges must grow from one frame to the next, while the box grows by less, for the vertices to "
-    "count as being in a different order. A random order gives a factor of about 2 in a mesh of twenty vertices, and "
-    "of 10 or more in real meshes. If the surface really grows, its box grows too.",
+    "Vertices count as being in a different order if the edges grow by this factor from one frame to the next while "
+    "the box grows by less. A random order gives a factor of about 2 in a mesh of twenty vertices, and of 10 or more "
+    "in real meshes. If the surface really grows, its box grows too.",
 )
 
 Faces = npt.NDArray[np.intp]

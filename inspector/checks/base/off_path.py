@@ -106,8 +106,8 @@ SPIKE_FEW = Threshold(
 SURFACE_OFF = Threshold(
     "surface-off",
     3e-3,
-    "Root-mean-square distance of the whole surface from its path above which a single frame counts as wrong: six to "
-    "twelve pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "If the root-mean-square distance of the whole surface from its path is larger than this, a single frame counts "
+    "as wrong: six to twelve pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference",
 )
 

@@ -11,8 +11,8 @@ from inspector.threshold import Threshold
 SIDE_SHARE = Threshold(
     "side-share",
     0.1,
-    "Largest share of frames that can count as faulty because they differ from the others, in a mesh that changes "
-    "throughout and can't be compared face by face.",
+    "In a mesh that changes throughout, frames can't be compared face by face. Frames that differ from the others "
+    "count as faulty only if they are no more than this share of all frames.",
     "of the frames",
 )
 

@@ -53,7 +53,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Two files have the same frame number, often one with leading zeros and one without; or some file names "
-        "differ from the rest in the number of digits or in the extension.",
+        "differ from the rest in their number of digits or in their extension.",
         after_import="Which of the two files is shown depends on the reader. Files whose names have a different form "
         "are often not found.",
         what_to_do="If the two files are identical, the fix drop-repeated-frames drops one of them. If they differ, "

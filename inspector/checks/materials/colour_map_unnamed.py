@@ -31,8 +31,9 @@ CHECK = Check(
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="A material has no colour map, but an image beside its library could be the map. No map statement names "
-        "this image, and its file name is the name of the material, or the name of another of its maps with a word "
-        "for colour. Exports leave out a map if the texture is connected in an unusual way.",
+        "this image. Its file name is the name of the material, or the name of another map of the material with a "
+        "word for colour in place of the kind of map. Exports leave out a map if the texture is connected in an "
+        "unusual way.",
         after_import="The surface shows one plain colour and no texture.",
         what_to_do="Use the fix that names the texture as the colour map, or assign it by hand after the import.",
     ),

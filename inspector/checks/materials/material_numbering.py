@@ -61,8 +61,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="In some frames, a material has a different number at the end of its name (skin, skin.001, skin.002): "
-        "the export created a new material for each frame.",
+        what="In some frames, a material has another number at the end of its name (skin, skin.001, skin.002): the "
+        "export created a new material for each frame.",
         after_import="A shader assigned by name on one frame is lost on the other frames, which show the default "
         "shader.",
         what_to_do="Use one material for all frames: delete its copies in the scene, or export all frames from one "

@@ -50,8 +50,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A material names an image file that is not at the stated path.",
-        after_import="The surface shows a flat colour, often black or white, instead of the image.",
+        what="A material names a texture file that is not at the stated path.",
+        after_import="The surface shows a flat colour, often black or white, instead of the texture.",
         what_to_do="If the texture was found elsewhere, use the fix that copies it and corrects the path. To search "
         "other folders, use --textures. A renamed texture can't be found.",
     ),

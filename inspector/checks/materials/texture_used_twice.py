@@ -41,8 +41,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The same image is assigned as a colour map and as a normal map, or a normal map is assigned both as "
-        "colour and as height. No image can serve as both.",
+        what="The same image is assigned as a colour map and as a normal map, or a normal map is assigned both as a "
+        "colour map and as a height map. No image can serve as both.",
         after_import="Either the surface is bluish, or the light on it looks crumpled.",
         what_to_do="Name the right texture in one of the two statements, or assign it by hand after the import.",
     ),

@@ -80,8 +80,8 @@ CHECK = Check(
     title="Pop",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On one frame, points are off the path that they follow before and after, by far more than they move "
-        "from frame to frame.",
+        what="On one frame, points are off the path that they follow before and after. They are off by far more than "
+        "they move from frame to frame.",
         after_import="The surface twitches for one frame, and motion blur smears it.",
         what_to_do="Look at the frame: a simulation or a constraint may have slipped, or the frame may come from "
         "another version. Export it again, or fill it from its neighbours.",

@@ -21,7 +21,7 @@ from inspector.threshold import Threshold
 SWAPPED_APART = Threshold(
     "swapped-apart",
     1e-4,
-    "Root-mean-square distance between two frames above which their order is visible: a tenth of a pixel if the "
+    "Smallest root-mean-square distance between two frames at which their order is visible: a tenth of a pixel if the "
     "object fills a picture 1,000 pixels wide.",
     "diagonals of the reference",
 )

@@ -70,8 +70,8 @@ CHECK = Check(
         what="The corners of a face are on one line or at one point, although they are different vertices.",
         after_import="Such a face has no normal, so smooth shading shows black or glittering specks, and creases "
         "beside the face. A face that collapses only on some frames flickers.",
-        what_to_do="Look at the deformation on these frames: it moves points together. If the model has such faces on "
-        "all frames, merge the points in the model.",
+        what_to_do="Look at the deformation on these frames: it moves the corners of these faces together. If the "
+        "model has such faces on all frames, merge the points in the model.",
     ),
     run=run,
     fixes=("fill-frames",),

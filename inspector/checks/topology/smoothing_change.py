@@ -37,8 +37,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.GROUPS,),
     rationale=Rationale(
-        what="The smoothing groups (s statements), which determine between which faces the shading is smooth, differ "
-        "from the reference.",
+        what="The smoothing groups (s statements) differ from the reference. They determine between which faces the "
+        "shading is smooth.",
         after_import="If the import computes its own normals, edges that are sharp on one frame are smooth on the "
         "next. If the files have normals, the change is hardly visible.",
         what_to_do="Set smoothing once on the still model, before the animation, and export these frames again.",
