@@ -38,8 +38,8 @@ _LANTERN_SIDE = np.radians(33.0)
 _BRACKET: Floats = np.array(
     [[0.0, 0.44], [0.0, 0.6], [0.2, 0.66], [0.6, 0.66], [_LANTERN_AT, 0.58], [_LANTERN_AT, 0.13]]
 )
-"""Points along the bracket, from the top of the body into the lantern: distance from the buoy's axis and height,
-metres."""
+"""Distance from the buoy's axis and height of points along the bracket, metres, from the top of the body into the
+lantern."""
 _BRACKET_HALF = 0.025
 
 _SHEET: Floats = np.array([3.6, 2.4])

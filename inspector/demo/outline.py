@@ -1,4 +1,4 @@
-"""The manta ray at rest: outline, thickness, faces, and the UV layout in two islands (back and belly).
+"""The manta ray at rest: its outline, thickness and faces, and its UV layout in two islands (back and belly).
 
 The back is a grid of 25 stations across and 12 rows from front to rear, and so is the belly. A narrow strip of quads
 along the rim joins them, so that the surface is closed and has no triangles. Units are metres, Y is up, and the animal
@@ -36,7 +36,8 @@ _CELL = 0.47
 """Size of one cell of the texture on the animal, metres."""
 _MIDDLE_Z = -0.3
 _RIM_IN_UV = 0.012
-"""Width of the rim's strip in the layout, metres: a little more than in the scene, so that it is visible."""
+"""Width of the rim's strip in the layout, metres. It is a little more than in the scene, so that the strip is
+visible."""
 
 
 def _sheet_numbers() -> Indices:
@@ -69,7 +70,8 @@ def tail_narrowing() -> Floats:
 def half_thickness() -> Floats:
     """Half the height of the body, (13, 12), metres.
 
-    The body is thick in the trunk, thin in the wings and at the tail, and blunt in front."""
+    The body is thick in the trunk, thin in the wings and at the tail, and blunt in front.
+    """
     across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
     along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
     thickness: Floats = across[:, None] * along + _RIM

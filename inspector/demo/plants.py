@@ -37,7 +37,7 @@ class SpoiltFrame:
 Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
-"""The face to spoil for a defect of a single face. It is on the back of a wing, away from seam and rim."""
+"""The face with the defect, for defects of a single face. It is on the back of a wing, away from seam and rim."""
 _VERTEX = 157
 
 
@@ -50,7 +50,7 @@ def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
 
 
 def left_out(_: SpoiltFrame) -> Files:
-    """No file: the frame is left out."""
+    """No file, because the frame is left out."""
     return {}
 
 

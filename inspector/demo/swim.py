@@ -14,7 +14,7 @@ FRAMES = range(1, 25)
 SPEED = 0.06
 """Metres per frame, along +Z."""
 _BEAT = 31.0
-"""Number of frames for one beat of the wings: more than the shot has, so that the shot does not loop."""
+"""Number of frames for one beat of the wings. The shot has fewer frames, so that it does not loop."""
 _BEND = 0.8
 """Maximum angle of the wing tip, radians."""
 _LAG = 1.2

@@ -1,4 +1,4 @@
-"""Cameras: a pinhole or a parallel projection onto pixels.
+"""Cameras that project points onto pixels, with a pinhole or in parallel.
 
 Pixel (column i, row j) covers i..i+1 to the right and j..j+1 downward; its centre is (i + 0.5, j + 0.5).
 """
@@ -53,7 +53,7 @@ class Camera:
 
     @cached_property
     def axes(self) -> Floats:
-        """Unit vectors to the right, up in the picture, and along the line of sight: the rows of (3, 3)."""
+        """Unit vectors to the right, up in the picture, and along the line of sight, as the rows of (3, 3)."""
         forward = self.target - self.position
         forward = forward / np.linalg.norm(forward)
         right = np.cross(forward, self.up)

@@ -14,7 +14,7 @@ Mask = npt.NDArray[np.bool_]
 Colour = tuple[int, int, int]
 
 GROUND: Colour = (30, 32, 36)
-"""Background: dark, but not black, so that black textures and shadows stand out from it."""
+"""The background colour. It is dark, but not black, so that black textures and shadows stand out from it."""
 
 INK: Colour = (232, 232, 228)
 QUIET: Colour = (120, 124, 130)
@@ -93,7 +93,7 @@ def smaller(picture: Picture, factor: int) -> Picture:
 
 
 def say_blocks(picture: Picture) -> None:
-    """Write a note at the lower edge of a picture, in place: it is drawn in coarse blocks.
+    """Write at the lower edge of a picture, in place, that the picture is drawn in coarse blocks.
 
     The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line
     would take much of the picture; the blocks are then obvious.

@@ -1,4 +1,4 @@
-"""Charts as data: the values in each column, and round numbers for an axis."""
+"""The data of charts: the values in each column, and round numbers for an axis."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Contrast of two colours: Web Content Accessibility Guidelines 2.x, "contrast ratio" and "relative luminance"."""
+"""Contrast of two colours, as defined in the Web Content Accessibility Guidelines 2.x ("contrast ratio" and "relative
+luminance")."""
 
 from __future__ import annotations
 

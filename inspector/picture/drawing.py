@@ -50,12 +50,13 @@ class Style:
         texture_of: (t,), index of the texture of each triangle, -1 for none; None for the first texture on all
             triangles.
         smooth_texture: Whether the pixels of a texture are blended.
-        values: (t, 3), values at the triangles' corners, interpolated between them; shown only with `ramp`.
-        ramp: Shades of the values.
+        values: (t, 3), values at the triangles' corners, interpolated between them; None for none. They are shown only
+            with `ramp`.
+        ramp: Shades of the values; None to show no values.
         wires: Whether edges of faces are drawn.
         points: Whether vertices are drawn.
-        marked_faces: Indices of faces to hatch.
-        marked_vertices: Indices of vertices to mark with a cross.
+        marked_faces: Indices of faces to hatch; None for none.
+        marked_vertices: Indices of vertices to mark with a cross; None for none.
         ground: A background colour, or a background picture.
     """
 
@@ -163,7 +164,8 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place: on the surface in a darker shade of its colours, and beside the surface in grey.
+    """Draw lines in place. On the surface they have a darker shade of its colours, and beside the surface they are
+    grey.
 
     In a darker shade, thin parts that are full of lines remain distinct from the background. Without a surface, lines
     are drawn in INK.

@@ -1,5 +1,5 @@
-"""A test picture: grey cells, each with a glyph that looks different in every rotation and when it is mirrored, and an
-arrow that points up.
+"""A test picture of grey cells, with an arrow that points up. Each cell has a glyph that looks different in every
+rotation and when it is mirrored.
 
 On a mesh, it shows at a glance whether a texture would be squeezed (the cells are square), rotated, mirrored or
 shifted.

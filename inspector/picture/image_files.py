@@ -54,7 +54,7 @@ _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 _GREY = 128
-"""Grey value of the background under transparent pixels: neither black nor white lettering vanishes on it."""
+"""Grey value of the background under transparent pixels. Neither black nor white lettering vanishes on it."""
 
 
 def _open(path: Path) -> BinaryIO:
@@ -69,8 +69,8 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
 
     Args:
         stream: The file, whose position changes.
-        format_name: Its format as pillow names it.
-        size: Width and height, pixels.
+        format_name: Its format as pillow names it; None if it is not known.
+        size: Width and height, pixels; None if they are not known.
 
     Returns:
         The reason in words; None for an image that is decoded fast enough.

@@ -19,7 +19,7 @@ _MP4 = ".mp4"
 ENDINGS = (*ANIMATED, _MP4)
 
 _QUALITY = "18"
-"""Constant rate factor of H.264: at 18, the loss is hardly visible, and lettering stays sharp (common practice, no
+"""Constant rate factor of H.264. At 18, the loss is hardly visible, and lettering stays sharp (common practice, no
 source)."""
 
 _PRESET = "veryfast"

@@ -40,8 +40,8 @@ _A4 = 297.0 / 25.4
 """Longer side of A4 in inches (ISO 216); the shorter side is this value divided by the square root of 2."""
 
 _MARGIN = 0.03
-"""White margin on each side of a page, as a share of the page's width: 9 mm, which is more than the edge that most
-printers can't print on."""
+"""White margin on each side of a page, as a share of the page's width. It is 9 mm, which is more than the edge that
+most printers can't print on."""
 
 _EPOCH = 315_532_800
 """Date in every PDF, in seconds since 1970: 1980-01-01. It is fixed, so that the same pictures give the same bytes."""

@@ -12,15 +12,15 @@ from inspector.picture.camera import Camera
 from inspector.picture.raster import Raster
 
 _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
-"""Direction from the surface to the light, in camera axes (right, up, forward): over the viewer's left shoulder, so
-that shapes show."""
+"""Direction from the surface to the light, in camera axes (right, up, forward). The light is over the viewer's left
+shoulder, so that shapes are visible."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
 """Brightness that a surface always has, dark but distinct from the background; the maximum that the light adds; and the
 maximum that the rim light adds, where the surface turns away from the eye. In the few pixels of a terminal, the rim
 light makes outlines and folds stand out."""
 _RIM_WIDTH = 4
-"""Exponent of the rim light: the higher it is, the narrower the rim."""
+"""Exponent of the rim light. The higher it is, the narrower the rim."""
 
 
 def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt.NDArray[np.integer]) -> Floats:

@@ -1,4 +1,4 @@
-"""Draw pictures with smooth edges: the samples in each pixel decide which triangles it shows, and the share of each.
+"""Draw pictures with smooth edges. The samples in each pixel decide which triangles it shows, and the share of each.
 
 Each of these triangles is coloured once per pixel, at the centre of its samples.
 """
@@ -95,7 +95,7 @@ class Coats:
 
 
 def fineness(width: int, height: int) -> int:
-    """Choose the number of samples along each side of a pixel: up to 3, within limits.DRAWN_PIXELS.
+    """Choose the number of samples along each side of a pixel. It is up to 3, within limits.DRAWN_PIXELS.
 
     Args:
         width: Width of the picture, pixels.

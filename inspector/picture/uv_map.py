@@ -16,7 +16,7 @@ from inspector.picture.texture import sampled
 from inspector.picture.wires import line_pixels
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
-"""Colours close to grey, so that neighbouring islands differ; the outlines separate islands without colour."""
+"""Colours of neighbouring islands, all close to grey. Without colour, the outlines separate the islands."""
 _OVER_TEXTURE = 0.35
 _NEIGHBOURS = 0.4
 _LIGHT_TEXTURE = 110

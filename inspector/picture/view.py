@@ -1,4 +1,4 @@
-"""Find what a camera sees of a mesh: the mesh is clipped at the near plane and then rasterised."""
+"""Find what a camera sees of a mesh. The mesh is clipped at the near plane and then rasterised."""
 
 from __future__ import annotations
 

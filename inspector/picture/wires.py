@@ -1,4 +1,4 @@
-"""Draw wires and points: thin lines and dots in the picture, hidden where the surface is closer."""
+"""Draw wires and points as thin lines and dots in the picture, hidden where the surface is closer."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The app of the terminal UI, made of its parts: reading, staging, writing, and actions outside the open folder."""
+"""The app of the terminal UI, made of four parts: reading, staging, writing, and actions outside the open folder."""
 
 from __future__ import annotations
 

@@ -243,7 +243,7 @@ class Filter:
     Attributes:
         id: Its name in the saved state.
         words: Its name in the drawer and above the table.
-        least: The lowest severity that is shown, as in SequenceView.worst.
+        least: The lowest severity that is shown, as in SequenceView.worst; NOTHING for all frames.
     """
 
     id: str

@@ -19,7 +19,7 @@ ANSWER_SECONDS = 2.0
 from the typed text."""
 
 CELL_SIZE = "\x1b[16t"
-"""Question for the size of a cell in pixels: the answer is `CSI 6 ; height ; width t` (xterm control sequences,
+"""Question for the size of a cell in pixels. The answer is `CSI 6 ; height ; width t` (xterm control sequences,
 XTWINOPS, from memory)."""
 
 _ATTRIBUTES = "\x1b[c"

@@ -17,7 +17,7 @@ from collections.abc import Callable
 from inspector.tui.terminal import takes_more
 
 ASK = "\x1b[6n"
-"""Device status report with parameter 6: the terminal answers with its cursor's position (ECMA-48, 8.3.35 and 8.3.14,
+"""Device status report with parameter 6. The terminal answers with its cursor's position (ECMA-48, 8.3.35 and 8.3.14,
 from memory)."""
 
 LINK_SECONDS = 0.15
@@ -69,7 +69,8 @@ class Link:
             self._asked.append(time.monotonic())
 
     def answered(self) -> None:
-        """Note an answer: the terminal has received everything that was written before the earliest open question."""
+        """Note an answer. It shows that the terminal has received everything written before the earliest open
+        question."""
         self._answers = True
         if not self._asked:
             return

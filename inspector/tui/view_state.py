@@ -199,6 +199,10 @@ def _number(entry: object) -> float:
     """Check that a value is a finite number and not too large, and convert it to float.
 
     JSON has no NaN or infinity, but Python's reader accepts them.
+
+    Raises:
+        TypeError: The value is not a number.
+        ValueError: The number is not finite, or is too large.
     """
     if isinstance(entry, bool) or not isinstance(entry, int | float):
         raise TypeError("not a number")

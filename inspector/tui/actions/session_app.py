@@ -205,7 +205,7 @@ class SessionApp(App[int]):
         await super().on_event(event)
 
     def on_key(self, event: Key) -> None:
-        """Show a message if the key does nothing on this screen but is a key of the main screen."""
+        """Show a message if the key does nothing on this screen, but has a meaning on the main screen."""
         if not isinstance(self.screen, SessionScreen) or not event.is_printable:
             return
         table = self.screen.query_one(KeyFooter).table

@@ -1,4 +1,4 @@
-"""A drawer with the commands of a screen: the user types part of a name, and chooses a line. If a number is typed on a
+"""A drawer with the commands of a screen. The user types part of a name, and chooses a line. If a number is typed on a
 screen with frames, the first line goes to that frame."""
 
 from __future__ import annotations

@@ -33,9 +33,8 @@ _SEXTANTS = np.array(
 )
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
 """Characters, indexed by the sum of the sixths that are filled: 1 and 2 for the upper row, 4 and 8 for the middle row,
-16 and 32 for the lower row (The Unicode Standard, code chart "Symbols for Legacy Computing", which leaves out the four
-characters that existed before).
-"""
+16 and 32 for the lower row (The Unicode Standard, code chart "Symbols for Legacy Computing"). The chart leaves out the
+four characters that existed before."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
 """Weight of each of a cell's four rows of pixels in the colour of each of its three rows of sixths, (3, 4)."""

@@ -1,4 +1,4 @@
-"""Frames as a plan would leave them, for pictures: the fixes are applied in memory, and nothing is written."""
+"""Frames as a plan would leave them, for pictures. The fixes are applied in memory, and nothing is written."""
 
 from __future__ import annotations
 

@@ -167,7 +167,7 @@ class Scene:
         steps back.
 
         Args:
-            beside: A scene of the same size whose frame the camera must also see.
+            beside: A scene of the same size whose frame the camera must also see; None for none.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.

@@ -111,7 +111,8 @@ class UvScene:
         )
 
     def _texture(self, read: ReadFrame) -> Picture | None:
-        """The texture at half its brightness, so that lines drawn on it stand out; None if there is none to draw."""
+        """The texture at half its brightness, so that lines drawn on it stand out; None if there is no texture to
+        draw."""
         if self.under is Under.NOTHING:
             return None
         texture = grid() if self.under is Under.GRID else self._own_texture(read)

@@ -50,7 +50,7 @@ class FitCard(Card):
     """The text of `meshqc fit` for the material that carries the lettering.
 
     Attributes:
-        report: The fit.
+        report: The fit; None if the card has only paragraphs.
     """
 
     report: FitReport | None = None

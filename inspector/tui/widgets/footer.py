@@ -32,7 +32,7 @@ class KeyFooter(Widget):
         self._alarm = ""
 
     def offer(self, keys: tuple[Key, ...]) -> None:
-        """Show other keys: the keys that matter for what the screen shows now.
+        """Show other keys, namely those that are useful for what the screen shows now.
 
         Args:
             keys: Keys of the table; keys without a text for the footer are left out.

@@ -1,4 +1,4 @@
-"""A line across the screen with a title: the only division between panes."""
+"""A line across the screen with a title. Nothing else divides panes."""
 
 from __future__ import annotations
 

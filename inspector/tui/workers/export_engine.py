@@ -28,7 +28,8 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 
 
 def export_before(root: Path) -> Path | None:
-    """Find the previous export: the folder beside `root` whose name differs only in that its last number is lower.
+    """Find the previous export. This is the folder beside `root` whose name differs only in that its last number is
+    lower.
 
     For `manta_v004`, it is `manta_v003` or, if that doesn't exist, the folder with the next lower number.
 
