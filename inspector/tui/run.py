@@ -47,7 +47,7 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
         with app.ended_by_signals():
             code = app.run(mouse=False)
         if code is None:
-            # Without a reason of ours, the library has printed a traceback to the terminal.
+            # If this program gave no reason, Textual has printed a traceback to the terminal.
             raise MeshqcError(app.fatal or "the terminal UI crashed; no output folder was created")
         if app.next_folder is None:
             return code

@@ -44,7 +44,7 @@ class SessionApp(App[int]):
     """
 
     ENABLE_COMMAND_PALETTE = False
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (130, "-wide")]  # noqa: RUF012 - declared like this by the library
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (130, "-wide")]  # noqa: RUF012 - declared like this by Textual
     VERTICAL_BREAKPOINTS = [(0, "-low"), (20, "-high"), (36, "-tall")]  # noqa: RUF012
 
     def __init__(self, session: Session, glyphs: Glyphs) -> None:
@@ -84,7 +84,7 @@ class SessionApp(App[int]):
     def on_resize(self, event: Resize) -> None:
         if isinstance(self._driver, AskingDriver):
             self._driver.resized(event.size)
-            if event.size == self.size:  # it had another size in between, and the library doesn't draw it again
+            if event.size == self.size:  # it had another size in between, and Textual doesn't draw it again
                 self.screen.refresh()
 
     def action_redraw(self) -> None:

@@ -49,8 +49,8 @@ _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.ui
 """The bit of each dot of a cell, 4 rows of 2 (The Unicode Standard, chapter 21, "Braille Patterns")."""
 
 _LUMA = np.array([2126, 7152, 722], np.int32)
-"""Weights of red, green and blue in lightness, in ten-thousandths (ITU-R BT.709). They are integers, because their sum
-is exact. Greys are often exactly on the boundary between two letters, and sums of floats differ between processors."""
+"""Weights of red, green and blue in lightness, in ten-thousandths (ITU-R BT.709). They are integers, so that sums are
+exact. Greys are often exactly on the boundary between two letters, and sums of floats differ between processors."""
 
 _DARKEST, _LIGHTEST = 40.0, 215.0
 """Lightness up to which no dot is set, and lightness from which all dots are set. The background therefore stays empty,
