@@ -251,7 +251,7 @@ WORDS = {
     Trait.GAPS: "the gap",
     Trait.SURFACES: "materials",
     Trait.PARTIAL_UVS: "UVs",
-    Trait.DEPTHS: "UVs",
+    Trait.DEPTHS: "UV",
     Trait.CORNER_NORMALS: "normals",
 }
 """A word of the sentence that names a loss, where that is not the trait's own words."""
