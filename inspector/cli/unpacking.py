@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
+from math import floor
 from pathlib import Path
 
 import numpy as np
@@ -285,16 +286,17 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
     Raises:
         MeshqcError: There is no such frame, or a frame number would be negative.
     """
-    whole = animation.frames
-    first, last = options.frames or (min(whole, default=Fraction(1)), max(whole, default=Fraction(0)))
-    chosen = [number for number in whole if first <= number <= last][:: options.step]
-    if options.sub_frames:
-        between = {number for number in animation.sub_frames if first <= number <= last}
-        chosen = sorted(between.union(chosen))
+
+    def inside(number: Fraction) -> bool:
+        return options.frames is None or options.frames[0] <= number <= options.frames[1]
+
+    chosen = list(filter(inside, animation.frames))[:: options.step]
+    if options.sub_frames:  # also samples before the first whole frame and after the last: the shutter is open there
+        chosen = sorted({*filter(inside, animation.sub_frames), *chosen})
     if not chosen:
         more = (
             "; all its samples are between whole frames: state --fps, or add --sub-frames"
-            if animation.sub_frames
+            if animation.sub_frames and not animation.frames and not options.sub_frames
             else ""
         )
         raise MeshqcError(f"none of the requested frames is in the file ({summary(animation)}){more}")
@@ -307,8 +309,10 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
 
 
 def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
-    """The number that `--start` adds to every frame number."""
-    return Fraction(0) if options.start is None else options.start - chosen[0]
+    """The whole number that `--start` adds to every frame number. The first whole frame gets the stated number."""
+    if options.start is None:
+        return Fraction(0)
+    return options.start - next((number for number in chosen if number.denominator == 1), Fraction(floor(chosen[0])))
 
 
 def _list(animation: Animation, arguments: Arguments[UnpackOptions], chosen: Sequence[Fraction]) -> Iterator[str]:

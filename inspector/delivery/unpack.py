@@ -30,7 +30,7 @@ from inspector.formats.wavefront.compose import Composer, compose, compose_libra
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.names import Name, safe
 from inspector.safe_open import open_scene
-from inspector.sequence.discovery.numbering import number_after
+from inspector.sequence.discovery.numbering import grid_of, number_after
 from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.sequence.run.scan import Cancel, never
@@ -170,6 +170,18 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
     return found
 
 
+def _gaps(animation: Animation, wanted: UnpackRequest) -> Iterator[Fraction]:
+    """Yield the numbers of frames that are missing from the file itself: whole frames between others, and sub-frames
+    between others if sub-frames are wanted. Before and after its sub-frames, a file has only whole frames.
+    """
+    whole, parts = sorted(animation.frames), sorted(animation.sub_frames)
+    if whole:
+        yield from set(grid_of(whole).numbers(whole[0], whole[-1])).difference(whole)
+    if parts and any(number.denominator > 1 for number in wanted.frames):
+        inside = set(grid_of([*whole, *parts]).numbers(parts[0], parts[-1])).difference(parts)
+        yield from (number for number in inside if number.denominator > 1)
+
+
 def _digest(path: Path, state: os.stat_result, wanted: UnpackRequest) -> str:
     parts = [__version__, os.fspath(path), state.st_size, state.st_mtime_ns, asdict(wanted)]
     return sha256(json.dumps(parts, default=str).encode("ascii"))
@@ -243,11 +255,15 @@ class _Frames:
             self._put(place, data)
 
     def numbers(self) -> dict[tuple[str, str], list[Fraction]]:
-        """The numbers of all frames as in file names, including damaged frames, by folder and stem of the sequence."""
+        """The numbers of all frames as in file names, by folder and stem of the sequence. Damaged frames, and frames
+        that are missing from the file itself, are included."""
+        first, last = self._wanted.frames[0], self._wanted.frames[-1]
+        gaps = (number for number in _gaps(self._animation, self._wanted) if first < number < last)
+        numbers = sorted({*self._wanted.frames, *gaps})
         found = {}
         for name in filter(self._written.__contains__, self._sequences):
             stem = os.fsencode(f"{name}.")
-            places = (os.fsencode(self._place(name, number)) for number in self._wanted.frames)
+            places = (os.fsencode(self._place(name, number)) for number in numbers)
             found[".", Name(stem).text] = [number_after(stem, place) for place in places]
         return found
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 from pxr import Sdf, Usd, UsdGeom
 
+from inspector.formats.alembic.times import ACYCLIC, TimeSampling
 from inspector.inspection.inspection import inspect_folder
+from tests.helpers.alembic import SQUARE, add_mesh, archive_bytes
 from tests.helpers.command import meshqc
 
 
@@ -229,3 +233,43 @@ def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) 
         assert [float(facts.number) for facts in one.series.facts] == [1, 1.1, 2, 2.1, 3, 3.1, 4, 5]
     (out / "meshqc-receipt.json").unlink()
     assert [len(one.series.facts) for one in inspect_folder(out).inspections] == [5]
+
+
+def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -> None:
+    """An archive with samples at stated times, of which 4 and 6.5 are left out; 8.5 is after its last sub-frame."""
+    times = [Fraction(n, 2) for n in range(2, 16) if n not in (8, 13)] + [Fraction(8), Fraction(9)]
+    sampling = TimeSampling(ACYCLIC, tuple(float(time / 24) for time in times), len(times))
+    points = [np.add(SQUARE, float(time)) for time in times]
+    (tmp_path / "kelp.abc").write_bytes(
+        archive_bytes(lambda writer: add_mesh(writer.top, points=points, sampling=1), samplings=[sampling])
+    )
+    meshqc("unpack", tmp_path / "kelp.abc", tmp_path / "out", "--sub-frames", "--fps", "24", "--from-unit", "m")
+    assert missing_in(tmp_path / "out") == [4.0, 6.5]
+    meshqc("unpack", tmp_path / "kelp.abc", tmp_path / "whole", "--fps", "24", "--from-unit", "m")
+    assert missing_in(tmp_path / "whole") == [4.0]
+
+
+@pytest.mark.parametrize(
+    ("times", "start", "names"),
+    [
+        ((0.75, 1, 1.25, 1.75, 2, 2.25), None, ["0000.75", "0001", "0001.25", "0001.75", "0002", "0002.25"]),
+        ((0.75, 1, 1.25, 1.75, 2, 2.25), 11, ["0010.75", "0011", "0011.25", "0011.75", "0012", "0012.25"]),
+        ((1.4, 2.4, 3.4), None, ["0001.4", "0002.4", "0003.4"]),
+    ],
+)
+def test_sub_frames_before_and_after_the_whole_frames(
+    tmp_path: Path, times: tuple[float, ...], start: int | None, names: list[str]
+) -> None:
+    """A shutter that is open around the frame has samples there, and a scene may have no whole frame at all."""
+    sampling = TimeSampling(ACYCLIC, tuple(time / 24 for time in times), len(times))
+    points = [np.add(SQUARE, time) for time in times]
+    archive, out = tmp_path / "kelp.abc", tmp_path / "out"
+    archive.write_bytes(
+        archive_bytes(lambda writer: add_mesh(writer.top, points=points, sampling=1), samplings=[sampling])
+    )
+    more = () if start is None else ("--start", str(start))
+    run = meshqc("unpack", archive, out, "--sub-frames", "--from-unit", "m", *more)
+    assert (run.returncode, run.stderr.count("meshqc:")) == (0, 0)
+    assert sorted(path.name[5:-4] for path in out.glob("*.obj")) == names
+    (one,) = inspect_folder(out).inspections
+    assert len(one.series.facts) == len(names)
