@@ -76,7 +76,7 @@ def add_options(options: Group) -> None:
         "--start",
         metavar="N",
         type=values.whole_frame,
-        help="shift the frame numbers so that the first is N (default: as in the file)",
+        help="shift the frame numbers so that the first whole frame is N (default: as in the file)",
     )
     group.add("--sub-frames", action="store_true", help="also unpack the samples between whole frames")
     group.add("--blend", action="store_true", help="interpolate frames that are between two samples")
