@@ -26,7 +26,7 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
     """Read the first and last frame from a text such as `1-240`.
 
     Raises:
-        ValueError: The text has another form, the last frame is before the first, or the range is too long.
+        ValueError: The text doesn't have this form, the last frame is before the first, or the range is too long.
     """
     match = _RANGE.fullmatch(text)
     if not match:
@@ -43,7 +43,7 @@ def picture_size(text: str) -> tuple[int, int]:
     """Read width and height in pixels from a text such as `1920x1080`.
 
     Raises:
-        ValueError: The text has another form, a side is 0, or there are too many pixels.
+        ValueError: The text doesn't have this form, a side is 0, or there are too many pixels.
     """
     match = _SIZE.fullmatch(text)
     width, height = (int(match[1]), int(match[2])) if match else (0, 0)
@@ -74,7 +74,7 @@ def rate(text: str) -> Fraction:
     """Read frames per second from a text such as `24`, `23.976` or `24000/1001`.
 
     Raises:
-        ValueError: The text has another form, or the value is not above 0.
+        ValueError: The text doesn't have this form, or the value is not above 0.
     """
     try:
         value = Fraction(text) if _RATE.fullmatch(text) else Fraction(0)
@@ -89,7 +89,7 @@ def metres(text: str) -> float:
     """Read a length with its unit, such as `1.8 m`, and convert it to metres.
 
     Raises:
-        ValueError: The text has another form, or the value is not a finite number above 0.
+        ValueError: The text doesn't have this form, or the value is not a finite number above 0.
     """
     match = _LENGTH.fullmatch(text)
     if not match:

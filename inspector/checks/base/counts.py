@@ -18,7 +18,7 @@ Count = Callable[[FrameFacts], int]
 def changes_throughout(context: CheckContext, count: Count) -> bool:
     """Whether a count changes throughout because of how the mesh is made, as in a simulation.
 
-    In that case the count differs between most neighbouring frames, and every value occurs in less than half of the
+    In that case the count differs between most neighbouring frames, and every value occurs in fewer than half of the
     frames. If an export failed on a few frames, most frames agree with the reference instead.
 
     Args:

@@ -219,6 +219,6 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""The judge of each key of the rules. Three keys have none. Files don't state `frames.rate` and `scene.unit`, and the
-judge of `scene.up` also judges `scene.height`.
+"""The judge of each key of the rules. Three keys have none, because files don't state `frames.rate` and `scene.unit`,
+and the judge of `scene.up` also judges `scene.height`.
 """

@@ -58,7 +58,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """The times at which exports begin, except the first export.
+    """The times at which all exports except the first begin.
 
     Args:
         times: Times at which the frames were written, (n,), ascending, seconds.

@@ -1,6 +1,6 @@
 """Find the faces that checks report.
 
-A corner of such a face has no valid index, or its vertices or UVs differ from the reference's.
+Such a face has a corner without a valid index, or has different vertices or UVs from the reference's.
 """
 
 from __future__ import annotations

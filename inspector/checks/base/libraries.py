@@ -151,8 +151,8 @@ def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definitio
     """Materials that no face in the folder's sequences uses, each with the library that defines it.
 
     Raises:
-        NotApplicable: No library was found, or no face has a material. Or a face uses a material that no library
-            defines: one of the unused materials may be meant for this face.
+        NotApplicable: No library was found, no face has a material, or a face uses a material that no library defines.
+            One of the unused materials may be meant for that face.
     """
     states = material_states(context)
     if any(state.materials.undefined for state in states):

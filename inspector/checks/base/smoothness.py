@@ -156,7 +156,7 @@ def gaps(context: CheckContext) -> Flags:
 
 @np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
-    """The motion of each sampled vertex, without the motion of the surface around it.
+    """The motion of each sampled vertex, minus the motion of the surface around it.
 
     It is either the remainder of the positions after subtracting a smooth field over the surface, or the offset of each
     vertex from the mean of its neighbours, whichever moves more smoothly. Limbs don't move as a smooth field, and a

@@ -110,7 +110,7 @@ def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.b
 
 
 def _same_sharing(reference: Frame, frame: Frame) -> bool:
-    """Whether corners share UVs in both frames in the same way, so that the seams are the same."""
+    """Whether the same corners share UVs in both frames, so that the seams are the same."""
     ours, theirs = frame.corners.vt.astype(np.int64), reference.corners.vt.astype(np.int64)
     pairs = _distinct(ours * (len(reference.uvs) + 1) + theirs)
     return pairs == _distinct(ours) == _distinct(theirs)

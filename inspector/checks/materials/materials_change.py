@@ -69,9 +69,10 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
 def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
     """Whether a frame's materials differ from the reference's.
 
-    They differ if their names do or, if the faces are the same, if faces have different materials. Only frames with the
-    reference's number of faces are compared. Differences that other checks report are left out: numbers at the ends of
-    names (`material-numbering`), and faces without a material (`faces-without-material`).
+    They differ if their names differ. They also differ if the faces and the names are the same, but some faces have
+    different materials. Only frames with the reference's number of faces are compared. Differences that other checks
+    report are left out: numbers at the ends of names (`material-numbering`), and faces without a material
+    (`faces-without-material`).
     """
     if facts.problem("face-without-material") is not None:
         return False

@@ -1,4 +1,4 @@
-"""Maps that name a single image of a numbered series."""
+"""Maps that name one image of a numbered series, or different images on different frames."""
 
 from __future__ import annotations
 

@@ -119,7 +119,7 @@ def _off_cubic(context: CheckContext) -> Floats:
 
     Returns:
         Offsets, (n, s, 3), scene units. NaN if the five frames don't exist or aren't one step apart, or if one of them
-        equals the previous frame, is off its path, or has its vertices in another order.
+        equals the previous frame, is off its path, or has its vertices in a different order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times

@@ -87,7 +87,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
     All sizes of the object must change by about the same ratio. The sizes are the quartiles of the distances between
     pairs of points; a few stray vertices hardly change them. The points are those that `places` returns. If they are
     the corners of the box, the sizes are the sides of the box. Frames that are turned or mirrored, or that have their
-    vertices in another order, are left out.
+    vertices in a different order, are left out.
 
     Returns:
         Index -> ratio of the object's size to the size expected from the neighbouring frames. Empty if the sequence

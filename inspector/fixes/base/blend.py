@@ -25,10 +25,10 @@ def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
 
     If the first frame has normals at all corners, the copy gets normals that match the new positions.
 
-    A frame that has corners without normals doesn't contribute to the normals. If the normals of all other frames can
-    be computed from their faces (within _NORMALS_OF_FACES), new normals are computed from the new faces. Otherwise the
-    normals were edited, or computed in a different way; then they are blended corner by corner, so that the shading
-    doesn't jump between frames. Hard edges stay hard.
+    A frame that has corners without normals doesn't contribute to the normals. If the normals of all frames that
+    contribute agree with normals computed from their faces (within _NORMALS_OF_FACES), new normals are computed from
+    the faces at the new positions. Otherwise the normals were edited, or computed in a different way; then they are
+    blended corner by corner, so that the shading doesn't jump between frames. Hard edges stay hard.
 
     Args:
         frames: Frames with the same faces.

@@ -83,7 +83,7 @@ def mixed(numbers: Colours) -> Colours:
 
 
 def _seen_from_corners(ring: Colours) -> Colours:
-    """Calculate a number for each corner of faces from the colours around the face, read from that corner on.
+    """Calculate a number for each corner of faces from the colours around the face, beginning at that corner.
 
     The sum of colours times powers is updated from corner to corner, so that the work per corner doesn't depend on the
     size of the face.

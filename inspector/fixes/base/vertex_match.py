@@ -170,8 +170,7 @@ def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) ->
         open_to_doubt: Whether each vertex has the same connectivity as another vertex, (n,).
 
     Returns:
-        Whether most of the vertices that are open to doubt in the vertex's component are doubtful, for each vertex,
-        (n,).
+        For each vertex, whether most of the vertices in its component that are open to doubt are doubtful, (n,).
     """
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
     piece = connected(len(doubtful), links)

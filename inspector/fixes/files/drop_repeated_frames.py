@@ -90,7 +90,7 @@ def _states(frame: Frame) -> tuple[object, ...]:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:
-    """The frames to write, without the dropped files."""
+    """The frames to write, except the dropped files."""
     dropped = step.work
     return tuple(output for output in outputs if output.made is not None or output.sources[0] not in dropped)
 

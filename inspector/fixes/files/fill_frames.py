@@ -126,7 +126,7 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
-    """Indices of the intact frames from which others can be made.
+    """Indices of the intact frames from which other frames can be made.
 
     If most intact frames have the reference's faces, only these frames are returned.
     """
@@ -193,7 +193,8 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 
 
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
-    """The indices in `good` of frames with the reference's UVs, and with as many faces without UVs or normals.
+    """The indices in `good` of frames with the reference's UVs, and its numbers of faces without UVs and without
+    normals.
 
     If the UVs move, no two frames have the same coordinates, and only the UV indices are compared.
     """

@@ -158,7 +158,7 @@ def _change(context: CheckContext, output: OutputFrame) -> Change:
 
 
 def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckContext) -> OutputFrames:
-    """The frames to write: the new frames.
+    """The new frames, which replace all other frames to write.
 
     Raises:
         Refusal: Another fix changes the list of frames, but the new frames are made from the source's frames.

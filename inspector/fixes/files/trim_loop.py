@@ -84,7 +84,7 @@ def _still(context: CheckContext) -> bool:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """The frames to write, without the dropped frames."""
+    """The frames to write, except the dropped frames."""
     return tuple(output for output in outputs if output.number not in step.work)
 
 

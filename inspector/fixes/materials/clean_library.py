@@ -53,7 +53,7 @@ def _faults(library: Library) -> list[str]:
 
 
 def edit_assets(assets: Assets, _: Step[None], __: CheckContext) -> Assets:
-    """Rewrite the libraries that have a fault that this fix corrects, without repeated definitions."""
+    """Rewrite, without repeated definitions, the libraries that have a fault that this fix corrects."""
     libraries = dict(assets.libraries)
     for place, entry in assets.libraries.items():
         if _faults(entry.library):

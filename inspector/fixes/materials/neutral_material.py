@@ -50,7 +50,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are no such faces or materials, a library was found only near the place that a frame states
+        Refusal: There are no such faces or materials, a library was found, but not exactly where a frame states
             (`share-library` corrects that), or a chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
@@ -135,7 +135,9 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
-    """Name the neutral material before the first face without a material, and a library if none could be read.
+    """Name the neutral material before the first face without a material.
+
+    If the frame refers to no readable library, also name the new library.
 
     A library that another fix has given to the frame is kept; `edit_assets` adds the materials to it.
     """

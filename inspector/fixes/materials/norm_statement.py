@@ -48,7 +48,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _images(context: CheckContext) -> frozenset[Path]:
-    """Paths of the bump maps' images that hold normals and that no material uses as a colour map."""
+    """Paths of the images that bump maps name, if they hold normals and no material uses them as a colour map."""
     uses = [use for index in range(len(context.series.facts)) for use in context.materials(index).maps]
     paths = {use.target.path for use in uses if use.map.statement.raw.lower() in BUMP and use.target.path}
     colours = {use.target.path for use in uses if use.map.statement.raw.lower() in COLOUR}

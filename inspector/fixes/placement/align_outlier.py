@@ -99,7 +99,9 @@ def _ratio(context: CheckContext) -> float:
 
 
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
-    """Interpolate the position and size between the neighbours, each only if it is off by more than its check allows.
+    """Interpolate the position and size between the neighbours.
+
+    Each of the two changes only if it is off by more than its check allows.
 
     Raises:
         Refusal: Neither is off, the frame has zero size, or it doesn't have an intact neighbour on each side.

@@ -1,4 +1,4 @@
-"""Scale all frames by one number."""
+"""Scale all frames by one factor."""
 
 from __future__ import annotations
 

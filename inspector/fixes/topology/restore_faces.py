@@ -52,9 +52,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and the UVs and normals of the reference's faces on these frames.
 
     Raises:
-        Refusal: There is no such frame, the reference or a frame has invalid or duplicate faces, a frame has another
-            number of vertices, other groups or materials or a different outline, its positions don't fit the
-            reference's faces, its UVs or normals are ambiguous, or a chosen frame doesn't exist or can't be read.
+        Refusal: There is no such frame, the reference or a frame has invalid or duplicate faces, a frame has a
+            different number of vertices, different groups or materials, or a different outline, its positions don't fit
+            the reference's faces, its UVs or normals are ambiguous, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:

@@ -31,7 +31,7 @@ from inspector.surface.triangles import triangulate
 
 _DONOR_DISTANCE = 0.05
 """Largest distance of the reference's vertices from the donor's surface, as a share of the reference's diagonal. If it
-is larger, the donor has another pose, position or size, and the closest point is a coincidence.
+is larger, the donor has a different pose, position or size, and the closest point is a coincidence.
 """
 
 _INWARD = 0.02
