@@ -18,7 +18,7 @@ LIBRARIES = "libraries"
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """How one block differs between a first frame ("here") and a second frame ("there").
+    """The difference of one block between a first frame ("here") and a second frame ("there").
 
     Attributes:
         block: The block, in words.
@@ -87,7 +87,7 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
 
 
 def _distances(here: Floats, there: Floats) -> Floats:
-    """Distance between each point here and the same point there, (n,); NaN if a number is bad.
+    """Distance between each point here and the corresponding point there, (n,); NaN if a number is bad.
 
     Args:
         here: (n, k).

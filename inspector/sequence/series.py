@@ -70,8 +70,9 @@ class Series:
     def cut_short(self) -> npt.NDArray[np.bool_]:
         """Which frames end too early, compared with the reference, (n,).
 
-        In such a frame, the final line end and some vertices or faces are missing, or all faces and some vertices. A
-        file that is cut off exactly after a complete line reads well on its own; only another frame shows the cut.
+        Such a frame has fewer vertices or faces than the reference, and its final line end is missing. It may also have
+        fewer vertices and no faces at all: a file that is cut off exactly after a complete line reads well on its own,
+        and only another frame shows the cut.
         """
         if self.reference_index is None:
             return np.zeros(len(self.facts), bool)
@@ -254,7 +255,7 @@ def numbering_change(before: Floats, after: Floats) -> float:
         after: The points in another frame, (s, 3).
 
     Returns:
-        About 0 if they are the same points in the same order, about 1 if not; NaN if that is unknown.
+        About 0 if both frames have the same points in the same order, about 1 if not; NaN if that is unknown.
     """
     ours, theirs, renumbered = (_distances(points) for points in (before, after, np.roll(after, len(after) // 2, 0)))
     with np.errstate(invalid="ignore", over="ignore"):

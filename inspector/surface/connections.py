@@ -32,11 +32,11 @@ class Connections:
         components: Number of connected components of the faces, joined over edges.
         boundary_edges: Number of edges that belong to one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges whose two faces both run along them in the same direction, so that one face is
-            flipped.
+        opposed_edges: Number of edges along which both of their faces run in the same direction, so that one of the
+            faces is flipped.
         unused: Number of vertices that no face uses.
-        duplicates: (d,) rising, faces with the vertices of an earlier face.
-        reversed_duplicates: (b,) rising, faces that go round an earlier face in the opposite direction.
+        duplicates: Faces with the vertices of an earlier face, (d,), ascending.
+        reversed_duplicates: Faces that run round an earlier face in the opposite direction, (b,), ascending.
     """
 
     components: int
@@ -74,14 +74,14 @@ def connect(corners: Corners, vertices: int) -> Connections:
 
 
 def opposed_sides(corners: Corners, edges: Edges) -> Indices:
-    """Find the edges whose two faces both run along them in the same direction.
+    """Find the edges along which both of their faces run in the same direction.
 
     Args:
         corners: The faces.
         edges: Their edges, by `edges_of(corners, corners.v)`.
 
     Returns:
-        (k,), both sides of each such edge, as indices of the corners at which they start.
+        Both sides of each such edge, as indices of the corners at which they start, (k,).
     """
     paired = edges.uses[edges.edge] == 2
     sides = edges.side[paired].reshape(-1, 2)
@@ -92,8 +92,8 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
     """Find the faces that have exactly the vertices of an earlier face.
 
     Returns:
-        The faces that run in the opposite direction to the earlier face are the second array, (b,) rising. All others
-        are the first array, (d,) rising: they run in the same direction, or have the vertices in another order.
+        Two arrays, both ascending: faces that run in the same direction as the earlier face or have its vertices in
+        another order, (d,); and faces that run in the opposite direction, (b,).
     """
     if _native.active:
         flags = np.empty(len(corners.offsets) - 1, np.uint8)
@@ -122,7 +122,7 @@ def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
     """Group the faces of at least 3 corners by size. A face with a corner that has no legal vertex is left out.
 
     Returns:
-        For each size, the indices of the faces, (k,) rising, and their vertices, (k, size).
+        For each size, the indices of the faces, (k,), ascending, and their vertices, (k, size).
     """
     sizes = corners.sizes
     groups = []
@@ -157,9 +157,9 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
 
 
 def _runs_against(rings: Rings, others: Rings) -> Flags:
-    """Whether each ring is the other ring read backwards, from any corner, (k,).
+    """Whether each ring is the corresponding other ring read backwards, from any corner, (k,).
 
-    False for a ring that is the same in both directions.
+    False if the ring reads the same in both directions.
     """
     backwards = from_lowest(others[:, ::-1])
     against: Flags = (from_lowest(rings) == backwards).all(axis=1) & (from_lowest(others) != backwards).any(axis=1)

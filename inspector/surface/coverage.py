@@ -10,16 +10,16 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
-"""How far a triangle must reach into a cell to touch it, and how far it may miss a centre that is on its side and still
-cover it; as a share of a cell. Far larger than rounding, far smaller than anything visible."""
+"""Tolerance, as a share of a cell. A triangle touches a cell only if it reaches into it by more than this, and covers a
+centre that it misses by less than this. It is far larger than rounding, and far smaller than anything visible."""
 
 CELLS_TRIED = 1 << 19
-"""Maximum number of pairs of a cell and a triangle that are tried in one batch, unless a single triangle has more:
-temporaries take some tens of megabytes."""
+"""Maximum number of pairs of a cell and a triangle that are tried in one batch, unless a single triangle has more.
+Temporaries then take some tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
-"""Maximum number of pairs of a cell and a triangle that are tried for one grid, about 3 s. Above that, the grid is made
-coarser. A surface that covers its texture ten times needs a tenth of that number; only thousands of faces that each
+"""Maximum number of pairs of a cell and a triangle that are tried for one grid, which takes about 3 s. Above that, the
+grid is made coarser. A surface that covers its texture ten times needs a tenth of that number; only thousands of faces that each
 cover the whole texture need more.
 """
 
@@ -51,7 +51,7 @@ class CellGrid:
             uv: The UVs, (..., 2).
 
         Returns:
-            Column and row of each UV, (..., 2), with the fraction of a cell.
+            Column and row of each UV, (..., 2), including fractions of a cell.
         """
         width, height = self.right - self.left, self.top - self.bottom
         scale = np.array([self.columns / width, self.rows / height])

@@ -22,7 +22,7 @@ class Edges:
     Attributes:
         side: (s,), the corner at which each side starts.
         face: (s,), the face of each side.
-        edge: (s,), the edge that each side is part of, numbered from 0, rising.
+        edge: (s,), the edge that each side is part of, numbered from 0, ascending.
         uses: (e,), number of sides of each edge.
     """
 

@@ -23,8 +23,8 @@ _FACTORS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 def face_set(corners: Corners) -> bytes:
     """Compute a digest of 8 bytes that is equal for the same faces in any order.
 
-    A face is the same only if its list of vertices starts at the same vertex. The digest is the sum of a hash of every
-    face. Different sets of faces have the same sum with a probability of 1 in 2^64.
+    Two faces are the same only if their lists of vertices start at the same vertex. The digest is the sum of the hashes
+    of all faces. Different sets of faces have the same sum with a probability of 1 in 2^64.
     """
     if _native.active:
         return _native.core.hash_faces(*corners.packed()).to_bytes(8, "little")

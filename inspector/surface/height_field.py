@@ -11,7 +11,7 @@ _CLEAR = 4.0
 add the same amount to both."""
 
 _LEAST = 4e-3
-"""Curl, as a difference between slopes, below which the relief decides nothing: slopes of eight bits are wrong by some
+"""Curl, as a difference between slopes, below which the relief decides nothing. Slopes of eight bits are wrong by some
 0.004 each."""
 
 _STEEP = 0.2

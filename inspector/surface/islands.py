@@ -21,7 +21,7 @@ class Islands:
         of_face: (f,), the island of each face; ABSENT for a face with a corner that has no vertex or no finite UV.
             Islands are numbered from 0 in the order of their first face.
         material: The material of each island; None if its faces have no material.
-        outline: (o, 2), UV indices at both ends of the sides that form the islands' boundaries.
+        outline: (o, 2), UV indices at both ends of the sides on the islands' boundaries.
         outline_island: (o,), the island to which each of these sides belongs.
     """
 
@@ -38,8 +38,8 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
     """The materials of a frame, and which of them each face has.
 
     Returns:
-        The names in the order of first use, with None in the place of a missing material; and for each face, (f,), an
-        index into the names.
+        The names in the order of first use, with None for faces without a material; and for each face, an index into
+        the names, (f,).
     """
     names = tuple(dict.fromkeys(run.material for run in frame.runs))
     numbers = {name: number for number, name in enumerate(names)}

@@ -19,7 +19,7 @@ class Samples:
         triangle: (s,), index of the triangle that contains the point.
         weights: (s, 3), its barycentric coordinates there; they add up to 1.
         cell: (s,), cell of the grid, counted row by row from the lower left.
-        asked: Number of points in the grid, on the surface or not.
+        asked: Number of all points in the grid, whether on the surface or not.
     """
 
     triangle: Indices

@@ -39,7 +39,7 @@ def quad_grid(corners: Corners) -> Indices | None:
 def _rows(
     quads: Indices, sides: dict[tuple[int, int], tuple[int, int]], face: int, corner: int
 ) -> list[list[int]] | None:
-    """Walk to the right from a face whose corner is the grid's lower left, then up by one row, until no face is left.
+    """Walk to the right from the face in the grid's lower left corner, then up by one row, until no face is left.
 
     Returns:
         The vertices row by row; None if a row doesn't continue the previous row, rows differ in length, or the walk

@@ -69,10 +69,10 @@ class Shapes:
         area: Area of all faces, square scene units.
         volume: Signed volume of a closed surface, cubic scene units; positive where faces look outward. 0.0 if it was
             not measured.
-        zero_area: (k,) rising, zero-area faces that use no vertex twice.
-        concave: (k,) rising, faces with a corner that bends inwards; only planar faces are judged.
-        non_planar: (k,) rising, non-planar faces.
-        against: (k,) rising, faces whose normals point to the side from which their corners run clockwise.
+        zero_area: Zero-area faces that use no vertex twice, (k,), ascending.
+        concave: Faces with a corner that bends inwards, (k,), ascending; only planar faces are judged.
+        non_planar: Non-planar faces, (k,), ascending.
+        against: Faces whose normals point to the side from which their corners run clockwise, (k,), ascending.
     """
 
     edge_length: float
@@ -240,7 +240,7 @@ def _is_flat(square: Floats, reach: Floats) -> Flags:
 
 
 def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:
-    """Whether the normals at the first corner and halfway round each face both point well away from its front, (k,)."""
+    """Whether each face's normals at its first corner and halfway round it both point well away from its front, (k,)."""
     starts, ends = frame.corners.offsets[faces], frame.corners.offsets[faces + 1]
     against: Flags = np.full(len(faces), normals.shape[1] > 0)
     for corner in (starts, starts + (ends - starts) // 2):

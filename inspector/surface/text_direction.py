@@ -67,8 +67,8 @@ class Reading:
         mirrored: Share of the surface on which lettering is mirrored, 0 to 1.
         spread: How far the direction of lettering varies over the surface: from 0, the same everywhere, to 1, no common
             direction.
-        flat: Whether the surface faces up or down. "Up" on such a surface is the direction away from a viewer in front
-            (on the underside, towards the viewer).
+        flat: Whether the surface faces up or down. On a surface that faces up, lettering is upright if its top points
+            away from a viewer in front; on a surface that faces down, if its top points towards the viewer.
     """
 
     turned: float
@@ -121,9 +121,9 @@ class Directions:
 def directions(metric: Metric, upright: Upright) -> Directions:
     """Find the direction of lettering on each triangle.
 
-    Lines run along u or, where the texture is mirrored, against it, as if left and right had been swapped. On the
-    surface, up is the scene's up without its component along the normal. Right is up x normal, which points to the
-    right hand of a viewer who faces the surface.
+    Lines run along u or, where the texture is mirrored, in the opposite direction, as if left and right had been
+    swapped. On the surface, up is the scene's up without its component along the normal. Right is the cross product
+    up x normal, which points to the right for a viewer who faces the surface.
 
     Args:
         metric: The triangles.

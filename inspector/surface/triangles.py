@@ -16,7 +16,7 @@ outlines.
 """
 
 FLAT_TURN = 1e-9
-"""Share of a face's sharpest turn up to which a turn to the right counts as rounding: positions have 7 digits or
+"""Share of a face's sharpest turn up to which a turn to the right counts as rounding. Positions have 7 digits or
 fewer."""
 
 
@@ -27,7 +27,7 @@ class Triangles:
     Attributes:
         corners: (t, 3), indices into the arrays of `Frame.corners`.
         vertices: (t, 3), indices into the positions.
-        face: (t,) rising, the face that each triangle is part of.
+        face: The face that each triangle is part of, (t,), ascending.
     """
 
     corners: Indices
@@ -43,7 +43,7 @@ class Triangles:
 
 
 class Triangulator:
-    """Triangles of frames, computed once for each run of frames with the same faces."""
+    """Cuts frames into triangles, once for each run of frames with the same faces."""
 
     def __init__(self) -> None:
         self._faces: Corners | None = None
@@ -67,8 +67,8 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
     """Cut faces into triangles.
 
     A convex face becomes a fan from its first corner, a concave quad a fan from the corner that bends inwards. A larger
-    concave face is cut by clipping ears. The areas of the triangles add up to the area of the face, except for a
-    concave face of more than EAR_CORNERS corners: every face of that size is cut by halving its outline.
+    concave face is cut by clipping ears. The areas of the triangles add up to the area of the face. The exception are
+    concave faces of more than EAR_CORNERS corners, because every face of that size is cut by halving its outline.
 
     Args:
         corners: The faces. Corners without a legal vertex are skipped; a face with fewer than three others gives no
@@ -125,10 +125,9 @@ def _cut(rings: Indices, points: Floats) -> Indices:
 def _halves(size: int) -> Indices:
     """Cut a ring of `size` corners by halving its outline.
 
-    The first triangle joins the first, the middle and the last corner; the outlines on both sides of the middle corner
-    are cut in the same way. This is as correct as a fan, and cheap to draw: all triangles of a fan reach across the
-    face, but these become half as long from round to round. An outline as long as the picture is wide costs its pixels
-    once in each of log2(size) rounds.
+    The first triangle joins the first, the middle and the last corner. The outlines on both sides of the middle corner
+    are cut in the same way, round after round. This is as correct as a fan, and faster to draw: all triangles of a fan
+    reach across the face, but these are half as long in each round as in the previous round.
 
     Returns:
         The triangles, (size - 2, 3), as indices from 0 into the ring.
@@ -183,8 +182,7 @@ _Point = tuple[float, float]
 def clip_ears(ring: Floats) -> Indices:
     """Cut a polygon into triangles.
 
-    The areas of the triangles add up to the polygon's area, except for a polygon that crosses itself, which is cut as
-    well.
+    The areas of the triangles add up to the polygon's area, unless the polygon crosses itself.
 
     Args:
         ring: (s, 2), the polygon's corners, counter-clockwise.
@@ -203,7 +201,7 @@ def clip_ears(ring: Floats) -> Indices:
 
 
 def _is_ear(points: list[_Point], left: list[int], place: int) -> bool:
-    """Whether the corner is convex and no other corner is in the triangle that it forms with its neighbours."""
+    """Whether the corner is convex and the triangle that it forms with its neighbours contains no other corner."""
     ear = points[left[place - 1]], points[left[place]], points[left[(place + 1) % len(left)]]
     if _turn(*ear) <= 0.0:
         return False
@@ -216,5 +214,5 @@ def _inside(point: _Point, triangle: tuple[_Point, _Point, _Point]) -> bool:
 
 
 def _turn(a: _Point, b: _Point, c: _Point) -> float:
-    """Twice the signed area of the triangle: positive if a, b, c go counter-clockwise."""
+    """Twice the signed area of the triangle; positive if a, b and c run counter-clockwise."""
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

@@ -52,7 +52,7 @@ class Ring:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spans:
-    """Runs of neighbouring cells in a row that faces of one material cover equally often.
+    """Runs of neighbouring cells in a row that are covered by the same number of faces of one material.
 
     Attributes:
         first: (s,), the first cell of each run, as material * cells**2 + row * cells + column.
@@ -165,7 +165,7 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
     """The spans between steps.
 
     Args:
-        place: (s,) rising, the position of each step.
+        place: The position of each step, (s,), ascending.
         weight: (s,), the change of the layer count at each step.
         cells: Number of cells along each side of the grid.
     """
@@ -177,7 +177,7 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
 
 def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
-    """The steps of up to _MATERIALS_AT_ONCE materials: positions, rising, and changes of the layer count."""
+    """The steps of up to _MATERIALS_AT_ONCE materials: their positions, ascending, and changes of the layer count."""
     steps = np.zeros(count * grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     _native.core.add_layers(
@@ -216,7 +216,7 @@ def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterato
 
 
 def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Floats:
-    """For each material, how many times its sides cross a row."""
+    """The number of times that the sides of each material cross a row."""
     count = int(material.max(initial=-1)) + 1
     crossings = np.zeros(count)
     for ring in chunks(rings, uvs):

@@ -50,8 +50,8 @@ class UvLayout:
         mirrored: Share of the faces' area in the texture on which corners run clockwise, 0 to 1.
         overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1. None
             if UVs extend over more than UV_TILES squares, if there are no such faces, or if it was not requested.
-        crossing: (k,) rising, faces that cross the border of a unit square.
-        collapsed: (k,) rising, faces without area in the texture.
+        crossing: Faces that cross the border of a unit square, (k,), ascending.
+        collapsed: Faces without area in the texture, (k,), ascending.
     """
 
     box: Box | None
@@ -64,7 +64,7 @@ class UvLayout:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Measures:
-    """Measurements of the faces: totals, and the faces that stand out, rising.
+    """Measurements of the faces: totals, and the faces with a fault, ascending.
 
     Attributes:
         faces: Number of faces that are laid out.
@@ -151,7 +151,7 @@ def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Ind
         found: The measurements of the faces.
 
     Returns:
-        The faces, (k,) rising, and the number of unit squares.
+        The faces, (k,), ascending, and the number of unit squares.
     """
     rim = limits.UV_DIFFERENCE.value
     crossing = [np.zeros(0, np.int64)]

@@ -12,11 +12,11 @@ from inspector.surface.coverage import CellGrid, affordable, covered
 from inspector.surface.uv_layout import UV_TILES
 
 USE_CELLS = 512
-"""Number of samples along each side of the texture for UV coverage: a coverage of 1 % is measured with a relative error
+"""Number of samples along each side of the texture for UV coverage. A coverage of 1 % is measured with a relative error
 of a few per cent."""
 
 _OVERLAP_NOISE = 0.01
-"""Overlap, as a share, that sampling with USE_CELLS can report where nothing overlaps."""
+"""Maximum overlap, as a share, that sampling with USE_CELLS may measure although nothing overlaps."""
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 

@@ -16,12 +16,12 @@ PAIRS_TRIED = 1 << 16
 MB."""
 
 _RAY_RIM = 1e-9
-"""How far a ray may miss a triangle and still count as a hit, as a share of the triangle's sides, so that no ray slips
-between two triangles."""
+"""Distance, as a share of the triangle's sides, by which a ray may miss a triangle and still count as a hit. Because of
+it, no ray slips between two triangles."""
 
 _RAY_START = 1e-6
-"""Share of the distance from a point to the eye within which a triangle does not hide the point, because it is part of
-the surface that the point is on. Positions are written with six or seven digits."""
+"""Share of the distance from a point to the eye within which a triangle does not hide the point. So close to it, the
+triangle is part of the surface that the point is on: positions are written with only six or seven digits."""
 
 
 @dataclass(frozen=True, eq=False)

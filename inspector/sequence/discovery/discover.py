@@ -74,7 +74,7 @@ class FrameFile:
 class Sequence:
     """One or more numbered files with the same stem and the same ending (in any letter case) in one folder.
 
-    Such files are two sequences if more than MOST_MISSING frames are between them.
+    Where more than MOST_MISSING frames are missing between two neighbouring files, a new sequence begins.
 
     Attributes:
         folder: The folder.
@@ -103,7 +103,7 @@ class Sequence:
 
     @property
     def pattern(self) -> Name:
-        """The file names with one # for each padded digit: manta.####.obj; unpadded: manta.#.obj."""
+        """The pattern of the file names: `manta.####.obj` for numbers padded to four digits, `manta.#.obj` unpadded."""
         return Name(self.stem.raw + b"#" * self.padding + self.suffix.raw)
 
     @property
@@ -126,15 +126,17 @@ class Sequence:
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
-        """Numbers without a file, between the first and the last file: of the frames that a receipt states; without a
-        receipt, of the grid.
+        """The expected frame numbers between the first and the last file that have no file.
+
+        Expected are the numbers that a receipt states or, without a receipt, the numbers of the grid.
         """
         return self._without_file(self._inside if self.stated is None else sorted(self.stated))
 
     @cached_property
     def gaps(self) -> tuple[Fraction, ...]:
-        """Numbers of the grid without a file, between the first and the last file, whether or not a file is missing: a
-        delivery may have sub-frames in only one part of its range.
+        """The numbers of the grid between the first and the last file that have no file.
+
+        Such a file need not be missing, because a delivery may have sub-frames in only one part of its range.
         """
         return self._without_file(self._inside)
 
@@ -239,8 +241,8 @@ def sorted_out(root: bytes, listings: Iterable[Listing], stated: Callable[[], St
     Args:
         root: The inspected folder, an absolute path.
         listings: The folder and the folders below it.
-        stated: Returns the frame numbers that a receipt states. It is called only if the names of files leave open
-            whether they are sub-frames.
+        stated: Returns the frame numbers that a receipt states. It is called only if the file names alone don't show
+            whether the files are sub-frames.
     """
     found = _Discovered(root, cache(stated))
     for listing in listings:
@@ -330,5 +332,5 @@ def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
 
 
 def _holes(sequence: Sequence) -> Fraction:
-    """An upper bound of the number of frames of the grid without a file, computed without listing them."""
+    """An upper bound for the number of grid frames that have no file, computed without listing them."""
     return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files) + 1

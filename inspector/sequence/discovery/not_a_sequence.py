@@ -11,38 +11,39 @@ from inspector.arrays import Flags, Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
-"""Shared volume over joint volume of the boxes of two neighbouring files, below which the files are in different
-places. Even a fast object overlaps itself by more from frame to frame at film rates; parts of a body hardly overlap
-(common practice, no source)."""
+"""Shared volume over joint volume of the bounding boxes of two neighbouring files. Below this value, the files count as
+being in different places. Even a fast object overlaps itself by more from frame to frame at film rates; parts of a body
+hardly overlap (common practice, no source)."""
 
 PARTS_SIZE_RATIO = 1.1
-"""Ratio of box diagonals above which two files count as different in size. Breathing changes the size by less from
-frame to frame."""
+"""Ratio of the longer to the shorter box diagonal, above which two files count as different in size. Breathing changes
+the size by less from frame to frame."""
 
 PARTS_SIDE_RATIO = 1.25
-"""Ratio between the changes of two sides of the box, above which two files have different proportions, wherever they
-are. A splash changes by less from frame to frame at film rates, and a cut happens once (common practice, no source)."""
+"""If, between two files, one side of the box grows by more than this factor relative to another side, the files have
+different proportions; their positions don't matter. From frame to frame, a splash changes by less at film rates, and a
+cut changes the proportions only once (common practice, no source)."""
 
 PARTS_NET = 0.5
-"""Net change of the sides of the boxes, as a share of all growing and shrinking, below which the sides count as both
-growing and shrinking."""
+"""Net change of the sides of the boxes, as a share of all growing and shrinking. Below this value, the sides count as
+both growing and shrinking."""
 
 LEVEL_RATIO = 1.25
-"""Minimum ratio of vertex counts between neighbouring levels of detail; most levels halve the count. From frame to
-frame, the counts of a mesher change by less."""
+"""Minimum ratio between the vertex counts of neighbouring levels of detail. Most levels halve the count; the counts of
+a mesher change by less from frame to frame."""
 
 PARTS_SHARE = 0.7
-"""Share of neighbouring pairs that must differ as parts do (`why_no_sequence`) for the files to count as parts. Two
-parts of a body may happen to be alike, so not all pairs need to differ."""
+"""Minimum share of the pairs of neighbouring files that must differ as parts do (`why_no_sequence`), so that the files
+count as parts. Not all pairs need to differ, because two parts of a body may happen to be alike."""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     """Find out whether numbered files are parts of something or levels of detail, not frames.
 
-    Frames of a fluid change topology all the time, and a cut changes them in place. Parts differ from nearly every
-    neighbour in topology and number of vertices, and in addition in place and size, or in proportions (common practice,
-    no source). Levels of detail are one body at one position, and the number of vertices falls, or rises, from each
-    file to the next.
+    Different topology alone proves nothing: frames of a fluid change it all the time, and a cut changes it in place.
+    Parts differ from most of their neighbours in topology and number of vertices and, in addition, either in place and
+    size or in proportions (common practice, no source). Levels of detail are one body in one place, whose number of
+    vertices falls, or rises, from each file to the next.
 
     Args:
         facts: Facts of the files, in order.
@@ -78,7 +79,7 @@ def _are_levels(counts: Sequence[int]) -> bool:
 
 
 def _are_twins(boxes: Floats) -> Flags:
-    """Whether the two boxes of each pair, (n, 2, 2, 3) -> (n,), are mirror images in one or more coordinate planes.
+    """Whether the two boxes of each pair are mirror images in one or more coordinate planes, (n, 2, 2, 3) -> (n,).
 
     The boxes of a left and a right part are mirrored in this way.
     """
@@ -90,9 +91,9 @@ def _are_twins(boxes: Floats) -> Flags:
 
 
 def _goes_to_and_fro(boxes: Floats) -> bool:
-    """Whether the sides of the boxes, (n, 2, 2, 3), both grow and shrink from file to file.
+    """Whether the sides of the boxes, (n, 2, 2, 3), grow between some files and shrink between others.
 
-    A body that spreads or melts does only one of these.
+    The sides of a body that spreads or melts do only one of these.
     """
     with np.errstate(all="ignore"):
         changes = np.diff(np.log(boxes[:, :, 1] - boxes[:, :, 0]), axis=1)[:, 0]
@@ -101,9 +102,9 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 
 
 def _side_ratio(boxes: Floats) -> Floats:
-    """Ratio of the largest to the smallest change of a side between the boxes of each pair, (n, 2, 2, 3) -> (n,).
+    """Ratio of the largest to the smallest factor by which a side changes within each pair, (n, 2, 2, 3) -> (n,).
 
-    Flat sides count as a hundredth of the longest side.
+    A side that is shorter than a hundredth of its box's longest side counts as that long.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]

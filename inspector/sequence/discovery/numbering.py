@@ -10,13 +10,14 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""Share of the differences that must be equal for their value to be the step even if the other differences don't fit.
-Otherwise, one extra frame would turn a sequence on twos into a sequence in which every other frame is missing.
+"""Minimum share of the differences between neighbouring numbers that must be equal, so that their value is the step
+even if other differences don't fit it. Without this rule, one extra frame would turn a sequence on twos into a sequence
+in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
-"""Maximum ratio between the largest and the smallest distance of neighbouring sub-frames. For one sample at a quarter
-of each frame, the ratio is 3; for the frames 0001, 0002 ... of a shot, read as ten-thousandths, it is in the thousands.
+"""Maximum ratio of the largest to the smallest distance between neighbouring sub-frames. For one sample at a quarter of
+each frame, the ratio is 3. For the frames 0001, 0002 ... of a shot, read as ten-thousandths, it is in the thousands.
 """
 
 _DIGITS = b"0123456789"
@@ -42,7 +43,7 @@ class Numeral:
 
     @property
     def order(self) -> tuple[int, bytes]:
-        """Sort key in the order of the numbers, without the cost of fractions: decimals compare digit by digit."""
+        """Sort key in the order of the numbers. It avoids slow fractions by comparing decimal places digit by digit."""
         return int(self.whole), self.part.rstrip(b"0")
 
 
@@ -78,14 +79,15 @@ def number_after(stem: bytes, name: bytes) -> Fraction:
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 
-    The parts must divide a frame into pieces of similar length. In addition, a whole frame must be written without a
-    part, `manta.0001`. If whole frames are written with a part, `manta.0001.0`, there must be at least two different
-    parts instead, and more whole frames than different parts: the names of frames 0 and 5 of some shots look the same.
-    Common practice, no source.
+    The fractions must divide a frame into intervals of similar length. In addition, at least one whole frame must be
+    written without a fraction (`manta.0001`). If whole frames are written with a fraction (`manta.0001.0`), there must
+    instead be at least two different fractions, and more whole frames than different fractions, because frames 0 and 5
+    of several shots have names of the same form (`manta.0001.0`, `manta.0001.5`). No number may be written in two ways
+    (`manta.0001.1` and `manta.0001.10`). Common practice, no source.
 
     Args:
-        wholes: Digits of the frame numbers that are written without a part.
-        parts: Digits after the point, by digits of the whole frame.
+        wholes: Digits of the frame numbers that are written without a fraction.
+        parts: Digits after the point, by the digits of the whole frame.
     """
     for written in parts.values():
         if len({part.rstrip(b"0") for part in written}) < len(written):
@@ -123,7 +125,7 @@ def padding_of(wholes: Iterable[bytes]) -> int:
 
 @dataclass(frozen=True, slots=True)
 class NumberGrid:
-    """The numbers of a regular sequence: whole frames at equal distances, each with the same parts.
+    """The numbers of a regular sequence: whole frames at equal distances, each with the same fractions.
 
     Attributes:
         stride: Distance between whole frames.
@@ -137,7 +139,7 @@ class NumberGrid:
 
     @property
     def step(self) -> Fraction:
-        """Distance from one number to the next, in frames; the mean distance if the parts are uneven."""
+        """Distance from one number to the next, in frames; the mean distance if the fractions are uneven."""
         return Fraction(self.stride, len(self.parts))
 
     def numbers(self, first: Fraction, last: Fraction) -> tuple[Fraction, ...]:
@@ -162,8 +164,8 @@ def grid_of(numbers: Sequence[Fraction]) -> NumberGrid:
     The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it (1, 3,
     5, 9: frame 7 is missing), or nearly all differences are equal to it. Otherwise, it is the greatest common divisor
     of the differences. If no difference occurs twice, there is no regularity and the stride is 1: if only 1 and 5
-    exist, 2, 3 and 4 are missing. A part (the .5 of sub-frames) belongs to the grid if at least half of the gaps
-    between whole frames have it. Common practice, no source.
+    exist, 2, 3 and 4 are missing. A fraction (the .5 of sub-frames) belongs to the grid if it occurs in at least half
+    of the intervals between whole frames. Common practice, no source.
 
     Args:
         numbers: At least one frame number; in any order, repeats allowed.

@@ -25,7 +25,7 @@ NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionE
 """Errors that a receipt can cause if someone else wrote or edited it."""
 
 StatedFrames = Mapping[tuple[str, str], frozenset[Fraction]]
-"""The numbers of all frames of each sequence, by its folder, relative to the receipt's, and its stem."""
+"""The numbers of all frames of each sequence, by the sequence's folder (relative to the receipt's folder) and stem."""
 
 
 def read_receipt(folder: Path) -> Any:
@@ -42,7 +42,7 @@ def read_receipt(folder: Path) -> Any:
 
 
 def frames_in(receipt: Any) -> StatedFrames:
-    """The frame numbers that a receipt states; of an earlier version, none.
+    """The frame numbers that a receipt states; empty for a receipt of an earlier version, which states none.
 
     The receipt may contain anything, so this may raise any of NOT_OURS.
     """
@@ -53,7 +53,7 @@ def frames_in(receipt: Any) -> StatedFrames:
 
 
 def stated_frames(folder: Path) -> StatedFrames:
-    """The frame numbers that the receipt in `folder` states; empty without a receipt that meshqc wrote."""
+    """The frame numbers that the receipt in `folder` states; empty if it has no receipt that meshqc wrote."""
     try:
         return frames_in(read_receipt(folder))
     except NOT_OURS:

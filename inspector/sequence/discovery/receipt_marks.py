@@ -32,9 +32,10 @@ class ReceiptMarks:
         rate: Frames per second, as stated when the frames were written; None if not stated.
         left_out: Content of a scene file that some frames don't have: its description, whether the loss is visible, and
             the paths of those frames.
-        delivered: Whether there is a receipt that meshqc wrote: numbered files beside it are frames, however much they
-            differ.
-        frames: The numbers of all frames of each sequence, by its folder, relative to the receipt's, and its stem.
+        delivered: Whether there is a receipt that meshqc wrote. If so, numbered files beside it are frames, however
+            much they differ.
+        frames: The numbers of all frames of each sequence, by the sequence's folder (relative to the receipt's folder)
+            and stem.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
@@ -46,8 +47,8 @@ class ReceiptMarks:
     def with_stated(self, sequence: FrameSequence) -> FrameSequence:
         """The sequence with the numbers that the receipt states for it.
 
-        If the sequence has other numbers as well, frames were exported into the folder later. Which of them exist is
-        then not known from the receipt, and the sequence is returned unchanged.
+        If the sequence has other numbers as well, frames were exported into the folder later. The receipt then doesn't
+        show which frames should exist, and the sequence is returned unchanged.
         """
         stated = self.frames.get((sequence.relative.text, sequence.stem.text))
         if stated is None or not stated.issuperset(file.number for file in sequence.files):
@@ -91,7 +92,7 @@ def _rate(receipt: Any) -> Fraction | None:
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
     """Find the files that a delivery made from frames, whether or not they exist.
 
-    For a frame that the receipt doesn't mention, it is the file with the same path inside the delivery.
+    If the receipt doesn't mention a frame, its file is the one with the same path inside the delivery.
 
     Args:
         files: The source frames.

@@ -119,11 +119,11 @@ class Scope:
         return path.parent.resolve() / path.name if self._is_regular(path) else None
 
     def by_base_name(self, base: bytes) -> list[Path]:
-        """Find the files in the roots that have a base name, or a name that `fold` makes equal to it.
+        """Find the files in the roots that have a given base name, or a name that `fold` makes equal to it.
 
-        The files of exactly this name come first. Within both groups, files are sorted by their depth below a root, the
-        smallest depth first, then by root, then by path. Links that lead outside, and files in hidden folders, are left
-        out.
+        The files with exactly this name come first. Within both groups, files are sorted by their depth below a root,
+        the smallest depth first, then by root, then by path. Links that lead outside, and files in hidden folders, are
+        left out.
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
@@ -138,7 +138,7 @@ class Scope:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 
     def collisions(self, folder: Path) -> Mapping[str, Sequence[str]]:
-        """Find the names in a folder that `fold` makes equal to another name there. The folder is listed only once.
+        """Find the names in a folder that `fold` makes equal to other names there. The folder is listed only once.
 
         Args:
             folder: The folder.
@@ -198,7 +198,7 @@ class Scope:
 
 
 def _joined(folder: Path, name: bytes) -> Path:
-    """folder/name with `.` and `..` removed as text; only links of the folder are resolved."""
+    """The path folder/name, with `.` and `..` resolved as text. Links are resolved only in the folder."""
     return Path(os.path.normpath(folder.resolve() / os.fsdecode(name)))
 
 

@@ -88,8 +88,8 @@ IMAGES_PIXELS = Threshold(
 )
 
 _IMAGE_SAMPLES = 512
-"""Maximum number of pixels along the longer side of the sample on which a texture's colours are judged: shares to a
-hundredth, in a few milliseconds."""
+"""Maximum number of pixels along the longer side of the sample on which a texture's colours are judged. It gives shares
+to a hundredth in a few milliseconds."""
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -182,7 +182,7 @@ class ImageFacts:
 
     @property
     def is_not_tangent(self) -> bool:
-        """Whether normals point inwards, as in a map of object space. False if blue is flat: it then shows nothing."""
+        """Whether normals point inward, as in an object-space map. False if blue is flat: it then shows nothing."""
         return self.decoded and not self.flat_blue and self.inward > NORMAL_INWARD.value
 
 
@@ -241,7 +241,7 @@ class ImageCache:
         return self._bounded(_header(place, state), lambda: _decoded(place, state))
 
     def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
-        """Facts of the decoded image; those of the header if it is damaged, or if decoding it would exceed a limit."""
+        """Facts of the decoded image, or only of its header if that is damaged or decoding would exceed a limit."""
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]
@@ -332,7 +332,7 @@ def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
 
 
 def _reason(error: BaseException) -> str:
-    """The system's reason. Pillow's own message is not for artists, and may quote the file."""
+    """The system's reason, or a general one. Pillow's own message is not for artists, and may quote the file."""
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
     return "its data is damaged or cut off"
@@ -365,7 +365,7 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
 
 
 def _middle(picture: Image) -> npt.NDArray[np.float64]:
-    """The middle of an image as directions, (h, w, 3). Its pixels are neighbours; pixels of a sample are not."""
+    """The middle of an image as directions, (h, w, 3). Unlike in a sample of the image, its pixels are neighbours."""
     sides = [min(side, _IMAGE_SAMPLES) for side in picture.size]
     left, top = ((whole - side) // 2 for whole, side in zip(picture.size, sides, strict=True))
     middle = picture.crop((left, top, left + sides[0], top + sides[1])).convert("RGB")

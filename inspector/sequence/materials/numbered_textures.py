@@ -33,11 +33,14 @@ def without_number(name: str) -> bytes:
 
 
 def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
-    """Find the files of the series that a file belongs to, by number. Empty if the file's name has no number.
+    """Find the files of the numbered series that a file belongs to.
 
     Args:
         path: A file inside the folders that may be read. Only names in its folder are compared; no file is opened.
         scope: The folders that may be read.
+
+    Returns:
+        The files by number; empty if the file's name has no number.
     """
     if number_of(path.name) is None:
         return {}

@@ -39,8 +39,8 @@ class Status(enum.Enum):
     """How a reference was resolved.
 
     Attributes:
-        FOUND: The file is where the reference says, relative to the right folder.
-        NEAR: A file was found inside the scope, but not exactly where the reference says.
+        FOUND: The file is where the reference states, relative to the right folder.
+        NEAR: A file was found inside the scope, but not exactly where the reference states.
         MISSING: No file was found in any folder that was searched.
         OUTSIDE: No file was found, and the path or a link leads out of the scope. Nothing is examined there, so it is
             not known whether a file exists.
@@ -281,13 +281,15 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
     """Find the files that a reference may mean.
 
     If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
-    same base name. The most likely file is in the library's or the frames' folder, or below it as the end of the
-    reference states. Of others, it is the file that shares most folders with the reference, counted from the end; then
-    the file nearest to the frames, so that a sequence uses its own file rather than a file of the same name from a
-    neighbouring sequence; then the file of exactly this name.
+    same base name. They are compared by these criteria, of which each decides only if the previous ones don't:
+    - It is in one of `folders`, the earlier the better, or below it in the subfolders that the reference names.
+    - It shares most folders with the reference, counted from the end.
+    - It is nearest to the frames, so that a sequence uses its own file rather than a file of the same name from a
+      neighbouring sequence.
+    - It has exactly this name.
 
     Returns:
-        The most likely file and all equally likely files; and the less likely files, the best first.
+        The most likely file, with all equally likely files; and the less likely files, the most likely first.
     """
     for folder in folders:
         path = scope.exact(folder, written.relative)
@@ -313,7 +315,7 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
 
 
 def _shared_tail(relative: bytes, path: Path) -> int:
-    """The number of parts that two paths share at their ends, in any letter case."""
+    """The number of parts that two paths share at their ends, ignoring letter case."""
     ours = [fold(part) for part in reversed(relative.split(b"/"))]
     theirs = [fold(os.fsencode(part)) for part in reversed(path.parts)]
     return _alike(ours, theirs)

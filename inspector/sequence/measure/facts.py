@@ -24,18 +24,18 @@ class FileBeside:
 
     Attributes:
         name: Path relative to the frame's folder.
-        state: The identity of its content when it was read (safe_open.file_state); None: there was no such file.
+        state: The identity of its content when it was read (safe_open.file_state); None if there was no such file.
     """
 
     name: Name
     state: FileState | None
 
     def unchanged(self, folder: Path, kept: int) -> bool:
-        """Whether the file is as it was.
+        """Whether the file has the recorded state or, if there was no such file, there is still none.
 
         Args:
             folder: The frame's folder.
-            kept: How many values of its state to compare.
+            kept: Number of values of the state to compare, from the first.
         """
         try:
             now = file_state((folder / self.name.text).stat())
@@ -54,13 +54,13 @@ class FrameFacts:
         number: Frame number.
         file: The file that was measured.
         readable: Whether the frame could be read completely.
-        problems: The problems that the reader and the measures found, one entry per kind.
+        problems: The problems that were found when the frame was read and measured, one entry per kind.
         vertices: Number of positions in the file.
         uvs: Number of UVs in the file.
         normals: Number of normals in the file.
         faces: Number of faces in the file.
         faces_without_uvs: Number of faces of which at least one corner has no legal UV.
-        first_face_without_uvs: The place of the first of those faces; None if there is none.
+        first_face_without_uvs: The location of the first of those faces; None if there is none.
         box: x, y, z minimum, x, y, z maximum of the finite positions, scene units; None if there are none.
         step: Mean distance that a vertex moved since the previous frame file, scene units; None for the first frame, or
             if vertex counts differ or a number is bad.
@@ -114,7 +114,7 @@ class FrameFacts:
             None if it was not measured (surface/uv_layout.py).
         uv_step: Largest distance that a UV moved since the previous frame, texture widths; None if it can't be compared
             (measure/uv_facts.py).
-        beside: Files that were read along with the frame (the buffers of a glTF file) or, for the movement, along with
+        beside: Files that were read along with the frame (the buffers of a glTF file) and, for the movement, along with
             the previous frame.
     """
 

@@ -185,7 +185,7 @@ def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
 
 
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
-    """Number of faces of which at least one corner has no legal UV, and the place of the first of them."""
+    """Number of faces of which at least one corner has no legal UV, and the location of the first of them."""
     bare = frame.corners.vt == ABSENT
     if not bare.any():
         return 0, None

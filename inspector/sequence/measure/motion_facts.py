@@ -22,14 +22,14 @@ from inspector.surface.edges import next_corner
 from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
-"""Maximum number of vertices whose positions are kept for every frame, 1.5 KB. The probability that at least one of
-them is in a given twentieth of a surface is 1 - 0.95^64, or 96 %.
+"""Maximum number of vertices whose positions are kept for every frame; they take 1.5 KB. The probability that at least
+one of them is in a given twentieth of a surface is 1 - 0.95^64, or 96 %.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Leap:
-    """The vertex that stands for a movement (`leap`, `tear`) or for the relief of a surface (`bump`).
+    """The vertex that represents a movement (`leap`, `tear`) or the relief of a surface (`bump`).
 
     Attributes:
         vertex: Index from 0. In a `leap` or a `bump`, the vertex that is farthest. In a `tear`, the first of the
@@ -38,8 +38,8 @@ class Leap:
         displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, scene units. In a
             `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
             offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
-        alike: How many vertices are about as far, including this vertex: at least half as far as the farthest, or at
-            least `TORN_ALIKE` as far in a `tear` or a `bump`.
+        alike: Number of vertices that are about as far, including this vertex. In a `leap`, these are at least half as
+            far as the farthest vertex; in a `tear` or a `bump`, the share is at least `TORN_ALIKE`.
     """
 
     vertex: int
@@ -48,9 +48,10 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Share of the largest distance from which a vertex counts as moving alike. A vertex that has the leaping vertex twice
-among its four neighbours moves half as far relative to them. In a strip of quads that leaps, the vertices inside move
-two thirds as far as the vertices at its ends; with exactly two thirds as the limit, rounding would decide.
+"""Vertices that move at least this share of the largest distance count as moving about as far. A vertex that has the
+leaping vertex twice among its four neighbours moves half as far relative to them. In a strip of quads that leaps, the
+vertices inside move two thirds as far as the vertices at its ends. With exactly two thirds as the limit, rounding would
+decide.
 """
 
 
@@ -210,7 +211,7 @@ Beside = npt.NDArray[np.int32]
 
 
 def _against_mean(displacement: Floats, beside: Beside) -> Floats:
-    """Displacements along one axis minus the mean of the neighbours' displacements, (n,)."""
+    """Displacement of each vertex along one axis, minus the mean of its neighbours' displacements, (n,)."""
     around = displacement.take(beside[:, 0])
     for others in beside[:, 1:].T:
         around += displacement.take(others)
@@ -289,7 +290,7 @@ def sampled(count: int) -> npt.NDArray[np.intp]:
     modulo 1 are spread evenly and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
 
     Returns:
-        Indices of the vertices, (s,) rising, read-only.
+        Indices of the vertices, (s,), ascending and read-only.
     """
     if count <= SAMPLED_VERTICES:
         chosen = np.arange(count)

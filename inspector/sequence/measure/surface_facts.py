@@ -108,7 +108,7 @@ def _sizes(frame: Frame, known: FrameFacts | None, closed: bool) -> tuple[dict[s
 
 
 def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
-    """The faces of which at least one corner has no legal normal, (k,) rising."""
+    """The faces of which at least one corner has no legal normal, (k,), ascending."""
     bare = frame.corners.vn == ABSENT
     return frame.corners.faces_with(bare) if bare.any() else np.zeros(0, np.intp)
 

@@ -18,12 +18,13 @@ from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMME
 from inspector.names import Name
 
 COMPARED_PAIRWISE = 6
-"""Number of corners of a face up to which comparing all pairs is faster than sorting: 15 comparisons of whole
-columns."""
+"""Number of corners of a face up to which comparing all pairs of corners is faster than sorting. Six corners have 15
+pairs; each is one comparison of whole columns."""
 
 FORM_NUMBERS = 30
-"""Minimum number of coordinates, all with the same number of decimals, from which a writer is assumed to use a fixed
-number. A writer that drops trailing zeros shortens a tenth of its numbers, so 30 are equal by chance in one file of 25.
+"""Minimum number of coordinates that must all have the same number of decimal places, so that the writer is assumed to
+use a fixed number of them. A writer that drops trailing zeros shortens a tenth of its numbers. With such a writer, 30
+coordinates have the same number by chance in one file of 25.
 """
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
@@ -37,7 +38,7 @@ _VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/
 
 
 def header_words(frame: Frame) -> bytes:
-    """The words of the comments above the first statement that don't differ from run to run.
+    """Those words of the comments above the first statement that are the same in every run of a writer.
 
     Dates, times and numbers are left out, but version numbers (2.93, 3.0.1) are included, at the end. At most
     FORM_BYTES of the comments are read.
@@ -53,7 +54,10 @@ def header_words(frame: Frame) -> bytes:
 
 
 def line_end(frame: Frame) -> str:
-    """How all lines end: "LF" or "CRLF"; "" if no line ends, or the reader reported mixed ends or bare returns."""
+    """The line end of all lines: "LF" or "CRLF".
+
+    "" if no line ends, or if the reader reported mixed line ends or bare returns.
+    """
     if any(problem.kind in ("mixed-newlines", "bare-returns") for problem in frame.problems):
         return ""
     end = frame.data.find(b"\n")
@@ -61,11 +65,11 @@ def line_end(frame: Frame) -> str:
 
 
 def fixed_decimals(frame: Frame) -> int | None:
-    """The number of decimals that all examined coordinates of vertices have, including trailing zeros.
+    """The number of decimal places that all examined coordinates of vertices have, including trailing zeros.
 
     Returns:
-        The number; None if it differs, or if fewer than FORM_NUMBERS coordinates were examined. With fewer, a writer
-        that drops zeros may get equal numbers by chance.
+        The number. None if it differs, or if fewer than FORM_NUMBERS coordinates were examined: a writer that drops
+        zeros may then get equal numbers by chance.
     """
     block = next((block for block in frame.blocks if block.keyword == b"v"), None)
     if block is None:
@@ -75,11 +79,11 @@ def fixed_decimals(frame: Frame) -> int | None:
 
 
 def count_decimals(text: bytes) -> tuple[int, int]:
-    """Count the coordinates x, y and z on the complete lines of a text, and their decimals.
+    """Count the coordinates x, y and z on the complete lines of a text, and their decimal places.
 
     Returns:
-        The number of coordinates, and the number of decimals that all of them have; -1 if it differs, or if there are
-        no coordinates.
+        The number of coordinates, and the number of decimal places that all of them have. The latter is -1 if it
+        differs, or if there are no coordinates.
     """
     if _native.active:
         return _native.core.count_decimals(text, 3)
@@ -133,10 +137,10 @@ def _head(frame: Frame, block: Block) -> bytes:
 
 
 def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
-    """Whether all indices count from 0: the vertex indices go from 0 to one less than the number of vertices, and the
-    UV indices likewise.
+    """Whether the vertex indices and the UV indices count from 0 instead of from 1.
 
-    The reader has subtracted one from each index and made 0 ABSENT.
+    If so, the lowest index is 0, and the highest is one less than the number of vertices or UVs. The reader has
+    subtracted one from each index, and made 0 ABSENT.
 
     Args:
         frame: The frame.
@@ -153,7 +157,7 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
 
 
 def repeated_corners(frame: Frame) -> list[int]:
-    """The faces that use a vertex more than once, rising. Their surface is missing or folded."""
+    """The faces that use a vertex more than once, ascending. Their surface is missing or folded."""
     if _native.active:
         flags = np.empty(frame.faces, np.uint8)
         count = _native.core.find_repeated(*frame.corners.packed(), len(frame.positions), flags)

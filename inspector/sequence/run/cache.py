@@ -29,18 +29,18 @@ _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEG
 """`measured` is when the facts were measured, or last used (`_USE_NOTED`), in seconds since 1970."""
 
 _WRITTEN_BACK = 60.0
-"""Seconds after a file's last write from which on its times identify its content. Linux writes changed pages of a
-memory map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write
-then sets the times again. FAT stores times in steps of 2 s.
+"""Seconds since a file's last write after which its times identify its content. Linux writes changed pages of a memory
+map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write then
+sets the times again. FAT stores times in steps of 2 s.
 """
 
 _CLOCK_GRAIN = 0.1
-"""Seconds after a file's last change from which on a further change certainly gets a different change time: ten times
-the tick of the coarsest kernel clock in use (100 Hz).
+"""Seconds since a file's last change after which a further change is certain to get a different change time. It is ten
+times the tick of the coarsest kernel clock in use (100 Hz).
 """
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
-"""Problems that another run may not have: storage comes back, memory that ran out is free again."""
+"""Problems that another run may not have, for example because storage is back or memory is free again."""
 
 _KEPT = 30 * 86_400
 """Seconds after which facts are deleted, counted from their last use. A row is about four kilobytes."""
@@ -80,7 +80,7 @@ class FactsCache:
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
         """Keep facts of frames.
 
-        Frames that were written less than a minute ago are left out, and failures that may not happen again.
+        Facts of frames that were written less than a minute ago, and failures that may not happen again, are not kept.
 
         Args:
             measured: The facts of each frame, with the previous file; None instead of a file before the first frame.
@@ -158,7 +158,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:
-    """Whether the content of the file decided the facts. A read that failed may succeed next time."""
+    """Whether the facts depend only on the content of the files. A read that failed may succeed next time."""
     return facts.readable or not any(map(facts.problem, _PASSING))
 
 
@@ -184,7 +184,7 @@ _DIGEST_LENGTH = 32  # hexadecimal digits
 
 
 def _digest(key: bytes, document: str) -> str:
-    """The digest that a row begins with: damage in the middle of a row must not change a result."""
+    """The digest that a row begins with. Because of it, damage in the middle of a row can't change a result."""
     return hashlib.blake2b(key + b"\0" + document.encode(), digest_size=_DIGEST_LENGTH // 2).hexdigest()
 
 
@@ -196,9 +196,10 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """The key of a row, made of everything that facts depend on.
+    """The key of a row.
 
-    That is the frame's file, the previous file (for movement), and the version of the measurements.
+    It is made from the path and state of the frame's file and of the previous file (for movement), and from the version
+    of the measurements.
     """
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Bytes of frames per chunk for a worker: some 50 ms of work, so that progress and stopping respond quickly and the
-cost of handing over a chunk (under a millisecond) does not matter."""
+"""Bytes of frames per chunk for a worker: some 50 ms of work. Progress and stopping then respond quickly, and the cost
+of handing over a chunk (under a millisecond) does not matter."""
 
 CHUNK_FRAMES = 64
 """Maximum number of frames in a chunk: a small frame takes a millisecond, most of which doesn't depend on its size."""
@@ -106,7 +106,7 @@ class Schedule:
             own: The span that the worker is going through, if there is one.
 
         Returns:
-            These frames; `own` if there are none, or if their worker is about to measure them.
+            These frames; `own` if there are none, or if a worker is about to measure them anyway.
         """
         seen = self._urgent()
         if seen is None:

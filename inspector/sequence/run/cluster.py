@@ -15,8 +15,8 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Bytes of frames per task for a scheduler of other machines: 16 to 32 frames of usual size, so that its 5 ms per task
-and the second read of the previous frame don't matter."""
+"""Bytes of frames per task for a scheduler of other machines: 16 to 32 frames of usual size. With this number, neither
+the scheduler's 5 ms per task nor the second read of the previous frame matters."""
 
 
 class ClusterExecutor:
@@ -93,8 +93,8 @@ def measured(future: Any) -> Measured | None:
         The facts; None if the scheduler gave the task up because its workers died (KilledWorker).
 
     Raises:
-        MeshqcError: The connection to the scheduler was lost, or the worker runs another version, whose facts would be
-            taken for facts of this version and kept.
+        MeshqcError: The connection to the scheduler was lost, or the worker runs another version. Its facts would
+            otherwise be kept as facts of this version.
     """
     from concurrent.futures import CancelledError
 

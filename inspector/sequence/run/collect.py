@@ -28,8 +28,8 @@ SAMPLES_FROM = 100
 """
 
 NICENESS = 10
-"""Niceness of workers while the terminal UI runs: with a worker on every core, a key would have to wait, sometimes more
-than 50 ms. If nothing else runs, reading is as fast."""
+"""Niceness of workers while the terminal UI runs. Without it, a key press would have to wait, sometimes more than
+50 ms, if there is a worker on every core. If nothing else runs, reading is as fast."""
 
 WORKER_BYTES = 120_000_000
 """Size of the largest frame, in bytes, above which a single worker reads. A worker holds two frames and their arrays,
@@ -37,8 +37,8 @@ about four times a frame's bytes. Two workers on frames of 2 million vertices wo
 """
 
 INLINE_BYTES = 60_000_000
-"""Size of all frames together, in bytes, below which worker processes are not worth starting: this takes about 0.2 s,
-in which one process reads as much."""
+"""Size of all frames together, in bytes, below which worker processes are not worth starting. Starting them takes about
+0.2 s, in which one process reads as much."""
 
 Arrival = tuple[int, int, FrameFacts]
 """Index of a sequence, index of a frame in the sequence's files, and the facts of the frame."""
@@ -109,7 +109,8 @@ def collect(
         urgent: Returns the frames on the screen; called repeatedly.
 
     Raises:
-        Cancelled: The work was stopped: within 0.1 s or, if the calling thread measures, after the current frame.
+        Cancelled: The work was stopped. It is raised within 0.1 s or, if the calling thread measures, after the current
+            frame.
         MeshqcError: The executor failed (see ClusterExecutor).
     """
     unknown: list[Span] = []
@@ -136,11 +137,11 @@ def collect(
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
     """Separate a few frames of each long span from the other frames.
 
-    The few are the first frame, the last, and some at even distances between them. Within a second, they show faults of
-    the whole sequence, which are the most common.
+    These are the first frame, the last frame, and some frames at even distances between them. Within a second, they
+    show faults in the whole sequence, which are the most common.
 
     Returns:
-        The few frames, each as a span, and spans of the other frames.
+        These frames, each as a span, and spans of the other frames.
     """
     samples: list[Span] = []
     rest: list[Span] = []

@@ -44,7 +44,8 @@ class Executor(Protocol):
             Chunks with their facts; None for a chunk whose worker died.
 
         Raises:
-            Cancelled: The work was stopped; within 0.1 s, unless the executor's own documentation states otherwise.
+            Cancelled: The work was stopped. It is raised within 0.1 s, unless the executor's own documentation states
+                otherwise.
             NoWorkers: No worker can be started.
         """
         ...
@@ -76,7 +77,7 @@ class InlineExecutor:
         """Measure chunks; see Executor.
 
         Raises:
-            Cancelled: The work was stopped; after the current frame.
+            Cancelled: The work was stopped. It is raised after the current frame.
         """
         measurer = Measurer()
         chunk = take(None)
@@ -89,7 +90,7 @@ def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator
     """Yield each frame of a chunk as a chunk of its own, with its facts.
 
     Raises:
-        Cancelled: The work was stopped; after the current frame.
+        Cancelled: The work was stopped. It is raised after the current frame.
     """
     before = chunk.before
     for offset, facts in enumerate(scan(chunk.files, cancelled, before, measurer)):
@@ -110,10 +111,10 @@ class ThreadExecutor:
         self.workers = workers
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """Measure chunks; see Executor. When it is stopped, the current frames are finished and their facts dropped.
+        """Measure chunks; see Executor. When work is stopped, the current frames are finished and their facts dropped.
 
         Raises:
-            Cancelled: The work was stopped; within 0.1 s.
+            Cancelled: The work was stopped. It is raised within 0.1 s.
             NoWorkers: No thread can be started.
         """
         results: SimpleQueue[_Result] = SimpleQueue()
@@ -174,7 +175,7 @@ def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:
     """Wait for the next result of any thread.
 
     Raises:
-        Cancelled: The work was stopped; within 0.1 s.
+        Cancelled: The work was stopped. It is raised within 0.1 s.
     """
     while True:
         if cancelled():

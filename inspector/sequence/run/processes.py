@@ -53,7 +53,7 @@ def _main_hidden() -> Iterator[None]:
 def _start(process: BaseProcess) -> None:
     """Start a process in a thread, where Ctrl-C can't interrupt it: Python raises KeyboardInterrupt in the main thread.
 
-    A process whose start is interrupted halfway waits for the rest in vain, and prints a traceback.
+    A process whose start is interrupted halfway waits in vain for the rest of its data, and prints a traceback.
 
     Raises:
         NoWorkers: It can't be started.
@@ -147,7 +147,7 @@ class ProcessExecutor:
         """Measure chunks; see Executor.
 
         Raises:
-            Cancelled: The work was stopped; within 0.1 s.
+            Cancelled: The work was stopped. It is raised within 0.1 s.
             NoWorkers: No process can be started.
         """
         workers: dict[Connection, _Worker] = {}

@@ -107,7 +107,7 @@ class Measurer:
     def _measured(
         self, file: FrameFile, before: Frame | None, after: FrameFile | None, beside: list[FileBeside]
     ) -> FrameFacts:
-        """Read and measure one file, and note in `beside` what else it needs, also if it can't be read."""
+        """Read and measure one file. The other files that it needs are added to `beside`, even if it can't be read."""
         data = self._open(file.place)
         if len(data) != file.size:
             return self._unreadable(file, Problem("still-written", 1, (Place(1),)))

@@ -27,7 +27,7 @@ class QueuePart:
 
     Attributes:
         number: Number of the part, from 1.
-        of: How many parts there are.
+        of: Number of all parts.
     """
 
     number: int

@@ -14,15 +14,16 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.safe_open import open_place
 
 READ_BYTES = 32_000_000
-"""Bytes per read: most frames in one call, and on a slow network (10 MB/s) a sign of progress every few seconds."""
+"""Maximum number of bytes per read. Most frames are read in one call. On a slow network (10 MB/s), there is a sign of
+progress every few seconds."""
 
 STALL_SECONDS = 30.0
 """Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten seconds (common
 practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""The same limit, in seconds, for the next files while a file is stalled, so that it soon shows whether the rest of the
-folder can be read."""
+"""The same limit, in seconds, for other files while a file is stalled. It soon shows whether the rest of the folder can
+be read."""
 
 STALLED_FILES = 8
 """Number of files stalled at the same time at which the whole folder counts as stalled. Each of them holds a thread."""
@@ -67,7 +68,7 @@ class PatientReader:
 
         Raises:
             OSError: The file can't be read.
-            Stalled: The storage stopped answering.
+            Stalled: The storage stopped answering, or STALLED_FILES files are stalled.
         """
         ahead, self._ahead = self._ahead, None
         if ahead is not None and ahead.path != path:  # what nobody waits for must not hold up what follows
@@ -86,7 +87,7 @@ class PatientReader:
 
         Raises:
             OSError: The file can't be read.
-            Stalled: The storage stopped answering.
+            Stalled: The storage stopped answering, or STALLED_FILES files are stalled.
         """
         self._abandoned = [other for other in self._abandoned if not other.is_over]
         if len(self._abandoned) >= STALLED_FILES:
@@ -135,7 +136,7 @@ class PatientFile:
         Raises:
             OSError: The bytes can't be read.
             Stalled: The storage stopped answering.
-            UnreadableFrame: The file was changed since it was opened.
+            UnreadableFrame: The file has changed since it was opened.
         """
         start, stop, _ = part.indices(len(self))
         job = _SliceReading(self._file, start, stop)
@@ -207,7 +208,7 @@ class _Job:
         self._ended.put(None)
 
     def wait(self, seconds: float) -> bool:
-        """Wait for the end of the reading, at most `seconds`, and return whether it ended."""
+        """Wait at most `seconds` for the job to end, and return whether it ended."""
         try:
             self._ended.get(timeout=seconds)
         except Empty:
@@ -262,7 +263,7 @@ class _SliceReading(_Job):
     """Reads the bytes start:stop of an open file.
 
     Attributes:
-        changed: Whether the file was written to or cut short since it was opened.
+        changed: Whether the file has been written to or cut short since it was opened.
     """
 
     def __init__(self, file: _OpenFile, start: int, stop: int) -> None:
