@@ -123,8 +123,10 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
-    """Sort the findings: those that are corrected by making a frame again come first, because nothing else needs to be
-    done to that frame."""
+    """Sort the findings. Those that are corrected by making a frame again come first.
+
+    Nothing else needs to be done to such a frame.
+    """
     makers = {task.fix.id for task in tasks if task.fix.edit_output is not None}
     return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
 
@@ -187,7 +189,7 @@ def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: li
 
 
 def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
-    """Return the frames that the fix accepts. They are tried together and, if the fix refuses, one by one."""
+    """Return the frames that the fix accepts. They are tried together and, if the fix refuses them, one by one."""
     refusals += [
         (task, replace(refused, frames=there))
         for refused in task.barred
@@ -237,7 +239,7 @@ def _step(
 
 
 def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
-    """Return the step's frames; if it edits frames and nothing else, without frames that are unreadable or empty."""
+    """Return the step's frames. If it edits only frames, frames that are unreadable or empty are left out."""
     if fix.edit_frame is None or fix.edit_output is not None or fix.edit_assets is not None:
         return step.frames
     filled = {facts.number for facts in inspection.series.facts if facts.filled}
@@ -254,7 +256,7 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
 
 
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
-    """Remove frames that one step makes from other frames from the steps that act on the whole sequence.
+    """Drop, from the steps that act on the whole sequence, the frames that another step makes from other frames.
 
     Such a frame is made from frames that have already been changed, so it needs no change of its own.
     """

@@ -37,7 +37,7 @@ class Sources:
     """
 
     def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
-        """Keep what the inspection read, to compare it with what is read from now on.
+        """Store the content that the inspection read, to compare it with the content that is read from now on.
 
         Args:
             scope: The folders that may be read.
@@ -118,7 +118,7 @@ class Made:
 
 
 def _refuse_other_corners(frame: Frame, data: bytes, output: OutputFrame) -> None:
-    """Check that the faces, which no fix may touch, still have the same corners after they were written.
+    """Check that the faces, which no fix may change, have the same corners after writing as before.
 
     Raises:
         MeshqcError: A face has different corners.

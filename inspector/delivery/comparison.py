@@ -79,8 +79,8 @@ class Harm:
         key: Key of the sequence.
         cause: Distinguishes it from other harm to the sequence.
         words: A description, used as the reason of a refusal.
-        frames: Frame numbers, in the source, of the affected frames; empty if the plan leaves some of them unchanged,
-            or if the harm is that only some frames have a trait.
+        frames: Numbers of the affected frames in the source; empty if the plan leaves some of them unchanged, or if the
+            harm is that only some frames have a trait.
     """
 
     key: str
@@ -94,7 +94,7 @@ _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
     "normals": lambda facts: not facts.faces_without_normals,
     "material": lambda facts: facts.problem("face-without-material") is None,
 }
-"""Traits that either all frames of a sequence have, or none."""
+"""Traits that should be the same in all frames of a sequence: either all frames have them, or none."""
 
 
 def compare(plan: Plan, after: FolderInspection) -> Comparison:
@@ -189,14 +189,14 @@ def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
 
 
 def _is_new(pair: _Pair, finding: Finding) -> bool:
-    """Whether a frame has the finding now, and did not have it before or had it with a lower severity.
+    """Whether the finding is new on a frame: the frame did not have it before, or had it with a lower severity.
 
     These don't count as new:
     - A finding that a frame made from others shares with its sources, or that a changed frame shares with the reference
       frame, which it was made to resemble.
-    - A known finding on further frames that no step touched: checks compare each frame with all others.
-    - A former note that is more severe now, if no step may change the data that the check uses on these frames: with
-      the broken frames around them repaired, the check sees more.
+    - A known finding on further frames that no step touched, because checks compare each frame with all others.
+    - A finding that was a note before and is more severe now, if no step may change the data that the check uses on
+      these frames. With the broken frames around them repaired, the check detects more.
     - A finding that another finding explained before.
     """
     before = [

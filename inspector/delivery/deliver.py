@@ -84,7 +84,7 @@ class Delivery:
         receipt: The content of the receipt file, as values for JSON.
         proof: The result of the verification.
         by_form: Causes of findings that only the converted frames have, because the format can't hold some content. The
-            user was informed of that before anything was written.
+            user was informed of these limits before anything was written.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")
@@ -101,7 +101,7 @@ class Delivery:
 
     @property
     def errors(self) -> int:
-        """Number of errors in the delivered frames, without the errors that only the format causes."""
+        """Number of errors in the delivered frames, not counting errors that only the format causes."""
         findings = (finding for one in self.after.inspections for finding in one.findings)
         return sum(one.severity is Severity.ERROR and one.cause not in self.by_form for one in findings)
 

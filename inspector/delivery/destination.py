@@ -1,4 +1,4 @@
-"""Check the path at which a delivery is to be written: it must not exist, or be inside a folder that is read."""
+"""Check the path of a new delivery. It must not exist yet, and must not be inside a folder that is read."""
 
 from __future__ import annotations
 
@@ -23,7 +23,8 @@ def place_for(out: Path, read: Iterable[Path]) -> Path:
         Its path, with all links in its parents resolved.
 
     Raises:
-        Refusal: The path names no new folder, the folder exists, or it is inside one of the folders that are read.
+        Refusal: The path doesn't name a new folder, the folder exists, or it is inside one of the folders that are
+            read.
         MeshqcError: Its parent doesn't exist or can't be written to.
     """
     place = new_place(out)
@@ -41,7 +42,7 @@ def new_place(out: Path) -> Path:
         Its path, with all links in its parents resolved.
 
     Raises:
-        Refusal: The path names no new folder (`..`, for example), or the folder exists.
+        Refusal: The path doesn't name a new folder (for example `..`), or the folder exists.
         MeshqcError: Its parent doesn't exist or can't be written to.
     """
     name = Name.from_path(out)
@@ -73,14 +74,14 @@ def refuse_unwritable(folder: Path) -> None:
 
 
 def free_name(folder: Path) -> Path:
-    """Return an unused path beside a folder: for `kelp`, kelp_fixed, kelp_fixed_2, ..."""
+    """Return an unused path beside a folder: for `kelp`, the first unused path of `kelp_fixed`, `kelp_fixed_2`, ..."""
     whole = folder.resolve()
     beside = folder.parent if folder.name not in ("", "..") else whole.parent
     return unused(beside / f"{whole.name}_fixed")
 
 
 def unused(place: Path) -> Path:
-    """Return the path if nothing exists there; otherwise the first unused path of kelp_fixed_2, kelp_fixed_3, ..."""
+    """Return the path if it is unused; otherwise append the lowest number, from 2, that makes it so: `kelp_fixed_2`."""
     names = (place.with_name(f"{place.name}{f'_{number}' if number > 1 else ''}") for number in count(1))
     return next(name for name in names if not os.path.lexists(name))
 

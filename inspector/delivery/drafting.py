@@ -18,10 +18,10 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""If the user states nothing, one frame in this many may be invented. The result is rounded up, so that one frame is
+"""If the user states no limit, one frame of every 10 may be invented. Their number is rounded up, so that one frame is
 allowed even in a short sequence."""
 _INVENTED_IN_A_ROW = 3
-"""Maximum number of invented frames in a row, if the user states nothing: an eighth of a second at 24 fps."""
+"""Maximum number of invented frames in a row, if the user states no limit: an eighth of a second at 24 fps."""
 
 Barred = Mapping[str, tuple[Refused, ...]]
 """The fixes left out of each sequence's plan because a trial showed that they do harm, by the key of the sequence."""
@@ -41,7 +41,7 @@ def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Pla
 
 
 def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> Iterator[SequencePlan]:
-    """Yield the plan of each sequence, made only when it is asked for; see `untried_plan`.
+    """Yield the plan of each sequence. It is made only when the iterator requests it; see `untried_plan`.
 
     Raises:
         Refusal: For the same reasons as `make_plan`.
@@ -129,8 +129,8 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
     """Check that the step doesn't invent too many frames.
 
     Raises:
-        Refusal: It invents more frames than the user stated or, if the user stated nothing, more than _INVENTED_SHARE
-            or _INVENTED_IN_A_ROW allows.
+        Refusal: It invents more frames than the limit that the user stated or, without such a limit, more than
+            _INVENTED_SHARE or _INVENTED_IN_A_ROW allows.
     """
     invented = [output.made is not None and output.number in step.frames for output in outputs]
     count = sum(invented)

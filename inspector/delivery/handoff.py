@@ -32,7 +32,7 @@ def handoff_bytes(
     Args:
         plan: The plan that was carried out.
         after: The inspection of the delivered OBJ frames.
-        lost: The content of the source that the delivery doesn't have.
+        lost: The content of the source that is missing from the delivery.
         form: The format to which the verified OBJ frames were converted; None for OBJ.
     """
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
@@ -83,7 +83,7 @@ def _limits(form: Form) -> Iterator[str]:
 
 
 def _lost(lost: Sequence[SequenceLosses]) -> Iterator[str]:
-    """Yield the lines about content of the source that the delivery doesn't have."""
+    """Yield the lines about content of the source that is missing from the delivery."""
     for one in lost:
         yield ""
         yield f"Not carried over from {one.sequence}:"

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from inspector.delivery.open_folder import OpenFolder
 
 _WHAT = "meshqc: an unfinished delivery"
-"""The first value in the first line of every journal. A folder whose journal doesn't have it is not ours."""
+"""The first value in the first line of every journal. A folder whose journal doesn't have it isn't meshqc's."""
 _NAME = "journal"
 _MOST_HEAD = 4096  # bytes of a first line: a file name has 255 at most, each escaped to six
 
@@ -125,7 +125,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal may be the journal of a delivery named `out`, as far as it was written.
+    """Whether a folder's journal, as far as it was written, may be that of a delivery named `out`.
 
     Args:
         folder: The folder.

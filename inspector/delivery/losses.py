@@ -24,11 +24,11 @@ from inspector.sequence.run.replay import replay
 
 @dataclass(frozen=True, slots=True)
 class SequenceLosses:
-    """The content of one sequence that a delivery doesn't have.
+    """The content of one sequence that will be missing from a delivery.
 
     Attributes:
         sequence: Pattern of the sequence.
-        losses: Each kind of content once. Content without which the picture changes comes first.
+        losses: Each kind of content, once. Content without which the picture changes comes first.
     """
 
     sequence: Name
@@ -143,7 +143,7 @@ _CONTENT: Mapping[Trait, tuple[bool, Callable[[Inspection], bool]]] = {
         lambda one: _some(one, lambda each: each.problem("not-polygonal") or each.problem("free-form")),
     ),
 }
-"""Kind of content -> whether the picture changes without it, and a function that finds whether a sequence has it."""
+"""Kind of content -> whether the picture changes without it, and a function that returns whether a sequence has it."""
 
 _PART_OF = {
     Trait.PARTIAL_UVS: Trait.UVS,
@@ -210,7 +210,7 @@ def _materials(
 def _cut_to_a_tile(use: MapUse, form: Format) -> bool:
     """Whether a map names a tiled image of which a format can hold only one tile.
 
-    GLB holds one image, and OpenUSD knows only tiles that are written as `<UDIM>`.
+    GLB can hold only one image per map. OpenUSD supports only tiles that are written as `<UDIM>`.
     """
     token = use.target.token.lower()
     return bool(token) and bool(use.target.tiles) and not (form.scene is not None and token == _UDIM.lower())

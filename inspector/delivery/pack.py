@@ -30,10 +30,11 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import Cancel, never
 
 _DATE = (1980, 1, 1, 0, 0, 0)
-"""The date of every entry, so that the same delivery gives the same bytes: the earliest date that ZIP can hold."""
+"""The date of every entry: the earliest date that ZIP can hold. It is fixed, so that the same delivery gives the same
+bytes."""
 
 _STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")
-"""File name endings of formats that are already compressed: compressing them again takes time and saves nothing."""
+"""File name endings of formats that are already compressed. Compressing them again takes time and saves nothing."""
 
 Progress = Callable[[str, int, int], None]
 """Called with the current stage, the number of its files or frames that are done, and their total."""

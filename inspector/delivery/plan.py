@@ -31,7 +31,7 @@ class SequencePlan:
         steps: The steps, in the order in which fixes apply.
         outputs: The frames to write.
         assets: The libraries and textures delivered with them.
-        refused: Fixes that are left out, because they would have to guess or would do harm; with the frames and the
+        refused: Fixes that are left out because they would have to guess or would do harm, each with the frames and the
             reason.
     """
 

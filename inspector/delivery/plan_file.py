@@ -113,13 +113,16 @@ def _plan_in(path: Path) -> SavedPlan | None:
 
 
 def _given(step: AnyStep) -> dict[str, object]:
-    """The step's values for the parameters of its fix. All its other values are only in the receipt."""
+    """The step's values for the parameters of its fix. The step's other values are recorded only in the receipt."""
     known = fix_by_id(step.fix).parameters
     return {key: value for key, value in step.parameters.items() if key in known}
 
 
 def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
-    """The step's frames if the user chose them; None if they come from findings, which the next export has again."""
+    """The step's frames if the user chose them; None if they come from findings.
+
+    The next export has findings of its own, which name the frames again.
+    """
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None
     return [str(number) for number in step.frames]
@@ -162,7 +165,7 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
 
 
 def statements_to_json(settings: Settings) -> dict[str, object]:
-    """Convert the user's statements to values for JSON; None for each that the user doesn't make."""
+    """Convert the user's statements to values for JSON; None for each statement that the user didn't make."""
     return {
         "frames": None if settings.expected is None else [frame_json(number) for number in settings.expected],
         "size": settings.size,

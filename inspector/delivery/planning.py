@@ -18,8 +18,8 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
     """Make a plan from the choices, and leave out the steps that would make the folder worse.
 
     If the plan has steps that the user did not ask for by name, it is tried in memory: the checks judge the result as
-    they will judge the delivery. Of those steps, a step is left out, with the reason, if it adds an error or a warning,
-    or if a trait that all frames or none had would then be missing in some frames only.
+    they will judge the delivery. One of those steps is left out, with the reason, if it adds an error or a warning, or
+    if it makes the frames differ in a trait that all of them had or none of them had.
 
     Args:
         inspection: The folder.

@@ -1,4 +1,4 @@
-"""The receipt, which records for programs how each file was changed, and the list of digests for `sha256sum -c`."""
+"""The receipt, a record for programs of how each file was changed; and the list of digests for `sha256sum -c`."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _ESCAPE = re.compile(rb"\\([\\nr])")
 
 
 _Frames = Mapping[tuple[str, str], Iterable[Fraction]]
-"""The numbers of all frames of each sequence, by its folder and its stem."""
+"""The numbers of all frames of each sequence, by the sequence's folder and stem."""
 
 
 def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
@@ -114,9 +114,9 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
 
 
 def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
-    """Find the numbers of all frames of each sequence as delivered, by its folder and its stem.
+    """Find the numbers of all frames of each sequence as delivered, by the sequence's folder and stem.
 
-    Frames that are missing from the source, and not made by a fix, are included, unless a fix closes their gaps.
+    Frames that are missing from the source and are not made by a fix are included, unless a fix closes their gaps.
     """
     found: defaultdict[tuple[str, str], set[Fraction]] = defaultdict(set)
     for one in plan.sequences:
@@ -170,9 +170,9 @@ def left_of(after: FolderInspection) -> list[dict[str, object]]:
 
 
 def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
-    """Convert the content of the source that the copy doesn't have to values for JSON.
+    """Convert the losses (content of the source that is missing from the copy) to values for JSON.
 
-    `seen` is whether the picture changes without it.
+    In each value, `seen` states whether the picture changes without the content.
     """
     return [
         {"sequence": one.sequence.text, "what": each.what, "seen": each.seen} for one in lost for each in one.losses

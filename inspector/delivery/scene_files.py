@@ -104,7 +104,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
 
 
 def texture_bytes(inspection: FolderInspection, form: Form) -> int:
-    """Calculate the total size, in bytes, of the textures in all converted files, if each file contains its textures.
+    """Calculate the total size, in bytes, of the textures in all converted files if each file contains its textures.
 
     Args:
         inspection: The frames.
@@ -223,7 +223,7 @@ class _Sequence:
             yield index, frame
 
     def _refuse_numbers(self, index: int, frame: Frame) -> None:
-        """Check that single precision, in which every format is written, can hold all numbers of a frame.
+        """Check that all numbers of a frame fit in single precision, in which every format is written.
 
         Raises:
             Refusal: A number is too large, or is not a number.
@@ -375,8 +375,8 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
     """Whether a mesh reads back as it was written.
 
-    Positions, faces, and the UVs and normals of each corner are compared in single precision. Of materials, only which
-    faces share one is compared, because names may have had to change.
+    Positions, faces, and the UVs and normals of each corner are compared in single precision. As the names of materials
+    may have been changed for the format, only the faces that share a material are compared.
     """
     return (
         np.array_equal(again.positions, mesh.positions.astype(np.float32))
@@ -390,13 +390,13 @@ def _same_scene(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]:
-    """The values of all corners that have one, in single precision."""
+    """The value at each corner that has a value, in single precision."""
     found: npt.NDArray[np.float32] = values[slots[slots != ABSENT]].astype(np.float32)
     return found
 
 
 def _same_normals(again: Mesh, mesh: Mesh) -> bool:
-    """Whether every corner whose normal has a length reads back with that direction.
+    """Whether every corner whose normal has a length reads back with a normal in the same direction.
 
     Other corners may have received the normal of their face.
     """

@@ -1,6 +1,6 @@
 """The hidden folder in which a delivery is built. Each file is complete on the disk before it gets its name.
 
-This folder and its parent stay open, so that a link which replaces either of them has no effect.
+This folder and its parent stay open, so that replacing either of them by a link has no effect.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _FILES = "files"
 _DRAFT = "draft"
 _TRIES = 3
 _TAKEN = (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR)
-"""Errors of renaming a folder to a name that is taken (POSIX, rename)."""
+"""Error numbers with which renaming a folder fails if the new name is taken (POSIX, rename)."""
 
 
 class Staging:
@@ -124,7 +124,7 @@ class Staging:
             needed: Size of all files of the delivery, in bytes; an estimate on the low side.
 
         Raises:
-            MeshqcError: The free space and the files that an earlier run wrote are less than that.
+            MeshqcError: The free space, plus the size of the files that an earlier run wrote, is less than `needed`.
         """
         free = shutil.disk_usage(self.out.parent).free
         begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())
@@ -306,7 +306,7 @@ def _name_for(out: str) -> str:
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work of deliveries that have been created since, because it can never get its final name.
+    """Remove unfinished work on deliveries that have been created since then. It can never get its final name.
 
     A folder is removed only if its name and its journal name the same delivery, and no process is using it.
     """

@@ -57,7 +57,7 @@ def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection
 
 
 class _Trial:
-    """The corrected folder as it would be if it had replaced the source folder."""
+    """The corrected folder as it would be if it replaced the source folder."""
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
@@ -129,7 +129,10 @@ class _Trial:
         measurer.close()
 
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
-        """The facts of a frame that is unchanged, if its previous frame is unchanged too; None for any other frame."""
+        """The facts of an unchanged frame, which need not be measured again; None if it must be measured.
+
+        A readable frame must also be measured if its previous frame is changed, or is a different frame than before.
+        """
         one, _, _ = self._outputs[file.path]
         index = self._as_in_source(file)
         if index is None:
@@ -140,7 +143,10 @@ class _Trial:
         return facts[index]
 
     def _before(self, before: FrameFile | None, plan: SequencePlan) -> int | None:
-        """The index in the source of the previous frame; -1 if the plan changes that frame, None if there is none."""
+        """The index in the source of the previous frame; None if there is no previous frame.
+
+        -1 if the plan changes that frame, or if it belongs to another sequence.
+        """
         if before is None:
             return None
         index = self._as_in_source(before)
@@ -191,7 +197,7 @@ class PlannedScope(Scope):
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:
-        """As Scope.place; for a planned file, the path of its first source."""
+        """Like Scope.place; for a planned file, return the path of its first source."""
         file = self.planned(path)
         if file is not None and file.sources:
             return self._source.place(file.sources[0])
@@ -200,16 +206,16 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
-        """As Scope.read; for a file that the plan makes, its content."""
+        """Like Scope.read; for a file that the plan makes, return its content."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 
     def contains(self, path: Path) -> bool:
-        """As Scope.contains."""
+        """Like Scope.contains."""
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """As Scope.names_in; for a folder of the corrected copy, the names that the plan gives."""
+        """Like Scope.names_in; for a folder of the corrected copy, return the names that the plan gives its files."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)

@@ -134,7 +134,11 @@ def unpack(
 
 
 def _bytes_needed(animation: Animation, wanted: UnpackRequest) -> int:
-    """Estimate the size of all frames, in bytes: half the size of the first for each, as others may be smaller."""
+    """Estimate the size of all frames, in bytes, on the low side.
+
+    Each frame is assumed to have half the size of the first frame, because others may be smaller. 0 if the first frame
+    can't be read.
+    """
     with suppress(MeshqcError):  # it is reported when the frame is written
         return len(compose(animation.mesh(wanted.frames[0], wanted.take))) * len(wanted.frames) // 2
     return 0

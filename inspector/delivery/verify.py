@@ -38,7 +38,7 @@ def read_back(
         cancelled: Whether to stop.
 
     Returns:
-        The number of blocks that were compared. Files that no fix changed are compared only as a whole.
+        The number of untouched blocks that were compared. Files that no fix changed are compared only as a whole.
 
     Raises:
         MeshqcError: A file differs from its record, or an untouched block differs from the source.
@@ -98,7 +98,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
     """Read every source file again, and compare its digest.
 
     Args:
-        sources: Reads the files; has the digest of each file that was read.
+        sources: Reads the files, and contains the digest of each file that was read.
         cancelled: Whether to stop.
 
     Returns:

@@ -56,7 +56,7 @@ class DeliveryWriter:
         self.sources = Sources(scope, {path: data for resolver in resolvers for path, data in resolver.as_read.items()})
 
     def run(self, progress: Callable[[int, int], None], cancelled: Cancel) -> list[WrittenFile]:
-        """Write every file of the plan, or take it over from an earlier run.
+        """Write every file of the plan, unless an earlier run has already written it.
 
         Args:
             progress: Called after each file with the number of files done and the total.
@@ -85,7 +85,7 @@ class DeliveryWriter:
         return files
 
     def _read_the_rest(self) -> None:
-        """Read all frames, so that frames which were replaced or dropped are checked for changes as well."""
+        """Read all frames of the source, so that replaced or dropped frames are checked for changes as well."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):

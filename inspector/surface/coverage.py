@@ -19,8 +19,8 @@ Temporaries then take some tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
 """Maximum number of pairs of a cell and a triangle that are tried for one grid, which takes about 3 s. Above that, the
-grid is made coarser. A surface that covers its texture ten times needs a tenth of that number; only thousands of faces that each
-cover the whole texture need more.
+grid is made coarser. A surface that covers its texture ten times needs a tenth of that number. Only thousands of faces
+that each cover the whole texture need more.
 """
 
 

@@ -240,7 +240,7 @@ def _is_flat(square: Floats, reach: Floats) -> Flags:
 
 
 def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:
-    """Whether each face's normals at its first corner and halfway round it both point well away from its front, (k,)."""
+    """Whether a face's normals at its first corner and halfway round it both point well away from its front, (k,)."""
     starts, ends = frame.corners.offsets[faces], frame.corners.offsets[faces + 1]
     against: Flags = np.full(len(faces), normals.shape[1] > 0)
     for corner in (starts, starts + (ends - starts) // 2):
