@@ -249,7 +249,7 @@ came has it."""
 
 WORDS = {
     Trait.GAPS: "the gap",
-    Trait.SURFACES: "materials",
+    Trait.SURFACES: "material",
     Trait.PARTIAL_UVS: "UVs",
     Trait.DEPTHS: "UV",
     Trait.CORNER_NORMALS: "normals",
