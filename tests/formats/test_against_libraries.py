@@ -1,6 +1,6 @@
 """What the reader finds, against other readers and against geometry that is known exactly.
 
-Judges, each only where it can judge (format facts, section 5): tinyobjloader 2.0.0rc13, triangulation off (counts,
+Judges, each only where it can judge (tried on files): tinyobjloader 2.0.0rc13, triangulation off (counts,
 indices also where negative, polygon sizes, material of each face); trimesh, process=False (area, volume,
 watertightness); meshio (positive indices). Euler's polyhedron formula: V - E + F = 2 on a sphere, 0 on a torus.
 Areas: sphere 4 pi r^2, torus 4 pi^2 R r (Pappus).

@@ -1,6 +1,6 @@
 """What breaks in the wild: each form is read, reported with its line, or carried through; the file is never lost.
 
-Source of every row: observed in public data (format facts, section 3). The expected values are worked out by hand
+Source of every row: observed in public data. The expected values are worked out by hand
 from the OBJ format document (Appendix B1, version 3.0); "absent" means that the slot counts as not given.
 """
 

@@ -1,6 +1,6 @@
 """Files that are no frame: refused as a whole, with the reason and the line.
 
-Source of every row: observed in public data (format facts, section 3).
+Source of every row: observed in public data.
 """
 
 from __future__ import annotations

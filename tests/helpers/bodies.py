@@ -2,7 +2,7 @@
 
 A body is a kind of motion on a surface; two seeds choose the surface and the motion, so that two disjoint sets of seeds
 are different bodies. All of them are healthy: nothing about them deserves an error or a warning (common practice, no
-source; the kinds are those of the format facts, section 4).
+source; the kinds were seen in public data).
 """
 
 from __future__ import annotations

@@ -39,7 +39,7 @@ for path in sys.stdin.read().splitlines():
     counts = [len(attributes.vertices) // 3, len(attributes.texcoords) // 2, len(attributes.normals) // 3, faces]
     print(*(counts if good else "-"), flush=True)
 """
-# What the library can't judge (format facts, "Which library can judge what").
+# What the library can't judge (tried on files).
 ODD = {"degenerate-face", "bad-number", "byte-order-mark", "continued-line"}
 
 SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {

@@ -14,7 +14,7 @@ from inspector.threshold import Threshold
 MANY_CORNERS = Threshold(
     "many-corners",
     255,
-    "Readers that store the corner count of a face in one byte overflow above this value (format facts, section 3).",
+    "Readers that store the number of corners of a face in one byte overflow above this value (tinyobjloader, issue 150).",
     unit="corners",
 )
 

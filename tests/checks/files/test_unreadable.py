@@ -1,4 +1,4 @@
-"""unreadable: frames that can't be read or that end early. Kinds: observed in public data (format facts, section 3)."""
+"""unreadable: frames that can't be read or that end early. Kinds: observed in public data."""
 
 from __future__ import annotations
 

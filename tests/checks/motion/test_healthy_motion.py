@@ -1,7 +1,7 @@
 """Healthy work stays silent: nothing above a note, and few notes.
 
-Each shot is what animators and simulations deliver all the time (common practice, no source; the kinds are those of
-format facts, section 4). The wing is 4 units across, its diagonal 4.3.
+Each shot is what animators and simulations deliver all the time (common practice, no source; the kinds were
+seen in public data). The wing is 4 units across, its diagonal 4.3.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""n-gons: more corners than one byte counts (format facts, section 3: tinyobjloader#150)."""
+"""n-gons: more corners than one byte counts (tinyobjloader, issue 150)."""
 
 from __future__ import annotations
 

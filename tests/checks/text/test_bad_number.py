@@ -1,4 +1,4 @@
-"""bad-number: what is no finite decimal number. Forms: observed in public data (format facts, section 3)."""
+"""bad-number: what is no finite decimal number. Forms: observed in public data."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""empty-indices: a slash with nothing behind it (format facts, section 3: the next corner is taken for it)."""
+"""empty-indices: a slash with nothing behind it (seen in public data: the next corner is taken for it)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""number-forms: numbers that are legal and rare (format facts, section 3), and beyond binary32 (IEEE 754)."""
+"""number-forms: numbers that are legal and rare (seen in public data), and beyond binary32 (IEEE 754)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""uv-numbers: UVs that are not numbers, as C libraries write them (format facts, section 3)."""
+"""uv-numbers: UVs that are not numbers, as C libraries write them (seen in public data)."""
 
 from __future__ import annotations
 

@@ -114,7 +114,7 @@ def test_hostile_text(data: st.DataObject) -> None:
 N = NOT_GIVEN
 
 
-# The rows of the format facts, section 3, that concern faces; corner forms by the format document, "f".
+# Forms seen in public data that concern faces; corner forms by the format document, "f".
 @pytest.mark.parametrize(
     ("line", "corners", "kinds"),
     [

@@ -1,6 +1,6 @@
 """Problems name their line in every text form: physical lines, counted from 1 as editors do.
 
-Source: observed in public data (format facts, section 3); the lines are counted by hand in the text below.
+Source: observed in public data; the lines are counted by hand in the text below.
 """
 
 from __future__ import annotations

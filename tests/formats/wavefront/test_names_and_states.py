@@ -1,6 +1,6 @@
 """Names in a frame: their bytes, where they end, and how long they are in force.
 
-Source of the names: observed in public data (format facts, section 3); of how long a state holds: OBJ format document
+Source of the names: observed in public data; of how long a state holds: OBJ format document
 (Appendix B1, version 3.0), "state-setting" statements.
 """
 

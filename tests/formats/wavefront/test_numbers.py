@@ -197,7 +197,7 @@ def test_hostile_text(data: st.DataObject) -> None:
     check(b"\n".join(lines) + data.draw(st.sampled_from([b"", b"\n", b"\r\n"])))
 
 
-# The rows of the format facts, section 3, that concern numbers.
+# Forms seen in public data that concern numbers.
 @pytest.mark.parametrize(
     ("line", "values", "kinds"),
     [

@@ -1,4 +1,4 @@
-"""Numbered files that are no sequence. Seen in public data (format facts, section 4): parts of bodies, shards."""
+"""Numbered files that are no sequence. Seen in public data: parts of bodies, shards."""
 
 from __future__ import annotations
 
