@@ -14,7 +14,7 @@ from inspector.threshold import Threshold
 MANY_CORNERS = Threshold(
     "many-corners",
     255,
-    "Readers that store the number of corners of a face in one byte overflow above this value (tinyobjloader, issue 150).",
+    "Readers that store the number of corners of a face in one byte overflow above it (tinyobjloader, issue 150).",
     unit="corners",
 )
 
