@@ -1,4 +1,4 @@
-"""Textures that can't be decoded."""
+"""Textures that can't be decoded, or that are not decoded because they are too large or too many."""
 
 from __future__ import annotations
 
