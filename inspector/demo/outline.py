@@ -124,7 +124,7 @@ def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
 
 
 def _island(x: Floats, z: Floats, middle: float, sign: int) -> Floats:
-    """Place a view of the outline in the texture, so that it is not mirrored.
+    """Place a view of the outline in the texture, without mirroring it.
 
     Args:
         x: X coordinates, metres.

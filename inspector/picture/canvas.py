@@ -81,7 +81,7 @@ def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> 
 
 
 def smaller(picture: Picture, factor: int) -> Picture:
-    """Average blocks of factor x factor pixels into one pixel; rows and columns left over are dropped.
+    """Average blocks of factor x factor pixels into one pixel. Rows and columns left over are dropped.
 
     Args:
         picture: (h, w, channels).

@@ -38,7 +38,8 @@ _CHANGES = 6
 """Maximum number of opposing changes allowed within one second. Six changes are three flashes."""
 
 _SECOND = 1.0 - 1e-6
-"""Seconds. Changes exactly one second apart are not within one second, however their times are rounded."""
+"""Length of a second, slightly reduced. Changes exactly one second apart therefore don't count as within one second,
+however their times are rounded."""
 
 
 class Flash(NamedTuple):

@@ -117,6 +117,9 @@ def draw_smooth(
         coats: The textures on its triangles.
         ground: (h, w, 3), the background; it is not changed.
         with_wires: Whether edges of faces are drawn.
+
+    Returns:
+        The picture, (h, w, 3).
     """
     height, width = ground.shape[:2]
     factor = fineness(width, height)

@@ -107,7 +107,8 @@ def recent_folders() -> list[Path]:
 def save(folder: Path, saved: SavedState) -> None:
     """Save the state of a folder. If saving fails, the program goes on.
 
-    The states of the other folders are kept, unless the file can't be understood or there are too many.
+    The states of the other folders are kept, unless the file can't be understood. If there are too many folders, the
+    oldest states are dropped.
 
     Args:
         folder: The folder.

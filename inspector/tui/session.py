@@ -326,8 +326,7 @@ class Session:
         return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
 
     def choose_for(self, row: int | None) -> None:
-        """Keep the chosen finding if it is on a row of the view. Otherwise choose the finding that is ranked first on
-        that row.
+        """Keep the chosen finding if it is on a row. Otherwise choose the finding that is ranked first on that row.
 
         Args:
             row: Row of the view; None for no row, so that no finding is chosen.

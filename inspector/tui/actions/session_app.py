@@ -173,7 +173,7 @@ class SessionApp(App[int]):
         """Leave the folder. If staged fixes or typed captions are not written, ask the user first.
 
         Args:
-            words: The answer with which the user leaves.
+            words: The text of the answer with which the user leaves.
             leave: Leaves the folder.
         """
         captions = any(typed.unwritten for typed in self.session.captions.values())

@@ -64,11 +64,11 @@ class Cells:
     Attributes:
         name: Name of this kind of cells on the screen.
         across: Pixels across a cell.
-        down: Pixels down a cell: about twice as many, because a cell is about twice as high as wide.
+        down: Pixels down a cell. They are about twice as many, because a cell is about twice as high as wide.
         strips: Function that converts a picture to lines of the screen, on which text can be written.
         dim: Whether a thin dim line stays visible as a line; patterns of dots would break it up.
         over: Function that makes the final lines from a picture and its lines, after all text is written on them. For
-            real pixels, it draws the picture over the cells; these final lines can't be cropped.
+            real pixels, it draws the picture over the cells. The final lines can't be cropped.
     """
 
     name: str

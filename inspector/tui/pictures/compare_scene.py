@@ -104,7 +104,7 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
     """Measure how far each vertex moved.
 
     Returns:
-        The distances, (v,), None if they are all equal or none can be computed; and a text about them.
+        The distances, (v,), or None if they are all equal or none can be computed; and a text about them.
     """
     moved = displacement(here.frame, there.frame)
     if moved is None:

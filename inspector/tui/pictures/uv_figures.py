@@ -24,7 +24,7 @@ class UvFigures:
     Attributes:
         map: The map, for drawing.
         islands: Number of islands.
-        mirrored: Number of mirrored faces: their UVs run clockwise.
+        mirrored: Number of mirrored faces, whose UVs run clockwise.
         overlap: Share of the area of the islands that is covered more than once; None if it can't be measured.
         bare: Number of faces that have a corner without a UV, always of all materials.
     """

@@ -92,7 +92,8 @@ class UvScene:
         return Painted(self, picture, lines, words or layout_words(layout))
 
     def _before(self, layout: UvFigures) -> tuple[UvMap | None, str]:
-        """The reference's map and a text about the faces that moved; None and an empty text if it isn't compared."""
+        """The reference's map and a text about the faces that moved; None and an empty text if there is nothing to
+        compare."""
         reference = self.source.store.reference if self.compare and layout.islands else None
         series = self.source.view.series
         if reference is None or series is None:

@@ -127,7 +127,7 @@ class CameraScreen(PictureScreen):
         self._fitting = (camera, self.at) if fits else None
 
     def only_fitted(self, camera: Camera) -> bool:
-        """Whether the camera was made to fit a frame, and was not moved by hand since then."""
+        """Whether the camera was made to fit a frame, and has not been moved by hand since then."""
         return self._fitting is not None and self._fitting[0] is camera
 
     def fits(self, camera: Camera) -> bool:

@@ -1,4 +1,4 @@
-"""Plots over the frames: position, size and speed of the mesh, its counts, and its files."""
+"""Plots of values over the frames: position, size and speed of the mesh, its counts, and its files."""
 
 from __future__ import annotations
 

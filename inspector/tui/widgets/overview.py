@@ -46,8 +46,8 @@ class Overview(Widget):
             self.refresh()
 
     def neighbour(self, row: int, step: int) -> int:
-        """The row at which the next or the previous cell begins. At an end of the row of signs, it is that of the
-        current cell.
+        """The row at which the next or the previous cell begins. If there is no such cell, the row at which the current
+        cell begins.
 
         Args:
             row: Row of the view.
