@@ -1,7 +1,7 @@
 """The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the name of the subject.
 
 No rotation or reflection maps a glyph onto itself, so that the glyphs show whether a texture is rotated, mirrored,
-shifted or stretched on the mesh. From far away, the name shows it.
+shifted or stretched on the mesh. From far away, the name shows the same.
 """
 
 from __future__ import annotations

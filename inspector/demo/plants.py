@@ -17,7 +17,7 @@ Files = dict[str, bytes]
 
 @dataclass(frozen=True, eq=False)
 class SpoiltFrame:
-    """The frame to spoil.
+    """The frame in which a defect is planted.
 
     Attributes:
         frame: The frame number.

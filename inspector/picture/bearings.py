@@ -22,7 +22,7 @@ AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104,
 
 _ARM, _MARGIN = 0.09, 0.15
 """Length of an arm of the symbol of the axes, and distance of the symbol's centre from the corner of the picture, both
-in heights of the picture."""
+as shares of the picture's height."""
 
 _CLEAR = 3
 """Minimum number of pixels between the symbol and the edges of a picture."""

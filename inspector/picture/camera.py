@@ -14,7 +14,7 @@ import numpy as np
 from inspector.arrays import Floats
 
 MARGIN = 1.05
-"""Width of a framed picture over the width of the box. It is above 1, so that nothing touches the edge."""
+"""Width of a framed picture as a multiple of the width of the box. It is above 1, so that nothing touches the edge."""
 
 _NEAR_SHARE = 1e-3
 """Distance of the near plane as a share of the distance to the target. It is small enough for the camera to move close

@@ -56,7 +56,7 @@ def twice_areas(corners: Floats) -> Floats:
 def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
     """For each pixel, the number of faces whose triangles don't cancel out there, (width * height,).
 
-    Triangles of a face cancel out on a pixel if equal numbers of them run in the two directions.
+    Triangles of a face cancel out on a pixel if as many of them run clockwise as counter-clockwise.
     """
     size = width * height
     keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]

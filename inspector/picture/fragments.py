@@ -104,7 +104,7 @@ def in_blocks(corners: Floats, block: int) -> Floats:
 
 
 def unblocked(picture: npt.NDArray[Any], block: int, width: int, height: int) -> npt.NDArray[Any]:
-    """Enlarge a picture drawn in blocks to the full size.
+    """Enlarge a picture that was drawn in blocks to its full size.
 
     Args:
         picture: (h, w, ...).
@@ -202,8 +202,8 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Yield the first entry and the stop of ranges. The counts in a range add up to at most _BATCH, unless it has only
-    one entry."""
+    """Yield the start and the stop of ranges of entries. The counts in a range add up to at most _BATCH, unless the
+    range has only one entry."""
     ends = np.cumsum(counts)
     first = 0
     while first < len(counts):

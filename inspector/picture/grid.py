@@ -1,8 +1,8 @@
 """A test picture of grey cells, with an arrow that points up. Each cell has a glyph that looks different in every
 rotation and when it is mirrored.
 
-On a mesh, it shows at a glance whether a texture would be squeezed (the cells are square), rotated, mirrored or
-shifted.
+On a mesh, the picture shows at a glance whether a texture would be squeezed (the cells are square), rotated, mirrored
+or shifted.
 """
 
 from __future__ import annotations

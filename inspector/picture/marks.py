@@ -14,7 +14,8 @@ from inspector.picture.shape import Shape
 from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
-"""Colour of marks. It is light, with dark stripes or outlines beside it, so that a mark's shape also shows in grey."""
+"""Colour of marks. It is light, with dark stripes or outlines beside it, so that a mark's shape is also visible without
+colour."""
 
 _FRAMES_AT_MOST = 60
 
@@ -66,7 +67,7 @@ def mark_faces(
 
 
 def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: Floats, marked: Integers) -> None:
-    """Draw a cross on each vertex, in place. Its centre is left open if the surface hides the vertex.
+    """Draw a cross on each vertex, in place. The centre of the cross is left open if the surface hides the vertex.
 
     Args:
         picture: (h, w, 3).

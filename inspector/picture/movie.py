@@ -46,7 +46,7 @@ def require(ending: str) -> None:
 
 
 def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
-    """Encode an animation. It repeats endlessly if the format can state that.
+    """Encode an animation. It repeats endlessly if the format supports that.
 
     Args:
         pictures: (height, width, 3) uint8 RGB, all of the same size, read one by one.

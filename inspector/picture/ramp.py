@@ -18,8 +18,8 @@ NO_VALUE = -1
 _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
 """A dark blue and a light yellow that are also among the 256 terminal colours. Colour-blind people can distinguish the
 steps between them, and lightness rises evenly (the idea of the map "cividis": Nunez, Anderton and Renslow 2018). The
-steps differ so much from the background and from each other that ten characters of rising density can show six
-steps."""
+steps differ so much from the background and from each other that a picture of letters, which has ten levels of
+lightness, can show six steps."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 

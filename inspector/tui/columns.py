@@ -32,8 +32,8 @@ class FrameValues:
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
-        """Distance of the centre of each frame's box from that of the reference frame, (facts,), in diagonals of the
-        reference frame's box."""
+        """Distance of the centre of each frame's box from that of the reference frame, (facts,), as a multiple of the
+        diagonal of the reference frame's box."""
         return self.view.centre_distance()
 
     @cached_property

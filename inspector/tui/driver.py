@@ -171,7 +171,7 @@ class AskingDriver(LinuxDriver):
                     self.process_message(GraphicsKnown(asked.graphics))
 
     def _read(self) -> bytes:
-        """Read the bytes that were typed; return none once the terminal has gone away."""
+        """Read the bytes that were typed. Once the terminal has gone away, return no bytes."""
         try:
             return os.read(self.fileno, _READ)
         except OSError:

@@ -43,7 +43,7 @@ _KITTY = (
 )
 """Questions for the kitty graphics protocol: its own query, and whether pictures can be placed by characters (U=1).
 There is no query for the latter. The question is therefore such a placement relative to another placement (P), which is
-not allowed. Only a terminal that knows both refuses the combination as invalid (the protocol's document, from
+not allowed. Only a terminal that knows both features refuses the combination as invalid (the protocol's document, from
 memory)."""
 
 _ANSWERS = re.compile(

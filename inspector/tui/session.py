@@ -351,7 +351,7 @@ class Session:
     def take_views(self, views: Sequence[SequenceView]) -> None:
         """Replace the views. The current sequence and its finding stay chosen, if they still exist.
 
-        The first views show the sequence that the previous run showed.
+        With the first views, the sequence that the previous run showed is chosen.
 
         Args:
             views: The new views.

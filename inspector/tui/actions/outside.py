@@ -80,7 +80,7 @@ def editor_command(session: Session, environment: Mapping[str, str]) -> list[str
 
 
 def _file(session: Session) -> Path | None:
-    """The file of the frame under the cursor; None if there is none."""
+    """The file of the frame under the cursor; None if there is no such file."""
     view, row = session.view, session.row
     facts = None if view is None or row is None else view.facts_of(row)
     return None if facts is None else facts.file.path

@@ -25,8 +25,7 @@ _FINENESS = 4
 """Pixels of the texture per pixel of the picture. A finer texture would look the same."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""Size of a close-up as a multiple of the size of the area of its points. The outermost points are half a cell inside
-the box."""
+"""Size of a close-up as a multiple of the extent of its points. The outermost points are half a cell inside the box."""
 
 
 class CaptionLook(enum.Enum):
@@ -107,7 +106,7 @@ class CaptionScene:
         return Painted(self, picture, self.cells.over(picture, self.cells.strips(picture)))
 
     def _close_up(self, aspect: float) -> Camera:
-        """The camera of the picture, turned to the lettering box and zoomed in. Its position is the same, so that the
+        """The camera of the picture, turned to the lettering box and zoomed in. Its position is unchanged, so that the
         same parts of the surface hide the box.
 
         Raises:

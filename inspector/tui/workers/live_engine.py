@@ -107,8 +107,10 @@ def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
 
 
 def _since(times: Sequence[float]) -> str:
-    """The time since the last frame, as `  last frame 40 s ago`, rounded so that the text rarely changes; empty if a
-    frame arrived in the last _QUIET seconds, or none at all."""
+    """The time since the last frame, as `  last frame 40 s ago`, rounded so that the text rarely changes.
+
+    The text is empty if no frame has arrived yet, or if a frame arrived in the last _QUIET seconds.
+    """
     seconds = time.monotonic() - times[-1] if times else 0.0
     if seconds < _QUIET:
         return ""
