@@ -162,7 +162,7 @@ def test_a_reference_that_leads_outside_is_named_and_not_copied(tmp_path: Path) 
     inspection = look_at_all(tmp_path / "in", files)
     delivery = deliver(make_plan(inspection, lossless_choices(inspection)), tmp_path / "out")
     assert b"secret" not in files_of(delivery.out).values()
-    assert "../secret.png: outside the folder, not opened" in (delivery.out / "HANDOFF.txt").read_text()
+    assert "../secret.png: outside the source folders, not opened" in (delivery.out / "HANDOFF.txt").read_text()
 
 
 def test_hostile_names_reach_no_screen_raw(tmp_path: Path) -> None:
