@@ -62,8 +62,8 @@ def inspect(
         frames: First and last frame that should exist.
         size: Longest side of the object in the reference frame, scene units.
         textures: Further folders that may be read.
-        reference: Number of the reference frame, with which the other frames are compared; None to choose it
-            automatically.
+        reference: Number of the reference frame, with which the other frames are compared; None for an automatic
+            choice.
         uvs_from: A mesh file with the same faces and with UVs.
         rules: A rules file; None for the nearest meshqc.toml in the folder or above it, if there is one.
         workers: Number of processes that read the frames; None to read them in threads of this process. If no process

@@ -1,4 +1,4 @@
-"""The array types of the package; shapes are documented where an array is taken or returned."""
+"""The array types of the package. Shapes are documented where a function takes or returns an array."""
 
 from __future__ import annotations
 

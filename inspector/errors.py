@@ -7,7 +7,9 @@ from pathlib import Path
 
 
 class MeshqcError(Exception):
-    """A failure with a message for the user, safe to show: it states the cause and, if they are known, file and line.
+    """A failure with a message for the user.
+
+    The message is safe to show. It states the cause and, if they are known, the file and the line.
 
     Example:
         >>> try:

@@ -25,4 +25,4 @@ UV_DIFFERENCE = Threshold(
 
 DRAWN_PIXELS = 1 << 23
 """Maximum number of pixels that are drawn together: enough for 1920 x 1080 at twice the width and height. At about 80
-bytes per pixel, they take 0.7 GB, which is within the budget of 1.5 GB."""
+bytes per pixel, they take 0.7 GB of memory; the budget is 1.5 GB."""

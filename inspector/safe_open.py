@@ -11,8 +11,8 @@ import stat
 from pathlib import Path
 
 FRAME_BYTES = 2_000_000_000
-"""Maximum size of a file that is opened, except a scene file, in bytes. Frames of 2 million vertices have 320 MB and
-take 1.4 GB of memory."""
+"""Maximum size, in bytes, of any file except a scene file. Frames of 2 million vertices have 320 MB and take 1.4 GB of
+memory."""
 
 FileState = tuple[int, int, int, int]
 """Size in bytes, modification and change time in ns, inode number."""

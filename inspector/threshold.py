@@ -12,7 +12,7 @@ T_co = TypeVar("T_co", covariant=True)
 class Threshold(Generic[T_co]):
     """A value with which a check compares a measurement.
 
-    It is defined once: in the check that uses it or, if checks share it, in the module that measures with it.
+    It is defined once: in the check that uses it or, if several checks share it, in the module that uses it to measure.
 
     Attributes:
         name: Lower-case words with hyphens, as used in delivery rules and in `explain`.

@@ -11,8 +11,8 @@ from inspector.names import Name
 from inspector.picture.image_files import read_layer
 
 _DIFFERENCE = 8
-"""A channel, from 0 to 255, counts as different if it differs by more than this. Lossy compression and dithering change
-pixels by less (common practice, no source).
+"""Difference of a channel, on the scale from 0 to 255, above which two pixels count as different. Lossy compression and
+dithering change pixels by less (common practice, no source).
 """
 
 
@@ -28,7 +28,8 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
         textures.
 
     Raises:
-        MeshqcError: A texture can't be read, or the textures differ in size or not at all.
+        MeshqcError: A texture can't be read, the textures have different sizes, or no pixel differs by more than
+            _DIFFERENCE.
     """
     first, second = read_layer(one).pixels, read_layer(other).pixels
     names = f"{Name.from_path(one)} and {Name.from_path(other)}"

@@ -28,7 +28,7 @@ FILE_NAME = "captions.toml"
 ALIGNMENTS = ("left", "centre", "right")
 
 _FILE_BYTES = 262_144
-"""Maximum size of a captions file, bytes: five hundred versions with three lines of text each take about half."""
+"""Maximum size of a captions file, bytes. Five hundred versions with three lines of text each take about half of it."""
 
 # A file that exceeds one of the following limits is a mistake, and rendering it would take minutes.
 _MOST_VERSIONS = 500
@@ -41,7 +41,7 @@ _MOST_LETTERS = 200
 """Maximum number of letters in a line of text."""
 
 _LONGEST_SIDE = 65_536
-"""Maximum of a lettering box's coordinates and of a capital's height, pixels."""
+"""Maximum coordinate of a lettering box, and maximum height of a capital, pixels."""
 
 Box = str | int | tuple[int, int, int, int]
 """`automatic`; the number of a UV island, as `meshqc fit` prints it; or left, top, right and bottom in pixels of the
@@ -56,13 +56,14 @@ class Version:
         name: Name of the version and of its texture file.
         texts: The lines of text, from the top.
         font: The font file; None for the font that comes with this tool.
-        weight: 100 to 900; None for bold or, if there is a font file, for the font as it is in the file.
+        weight: Weight of the font, 100 to 900; None for bold or, if there is a font file, for the font as it is in the
+            file.
         colour: Colour of the letters: red, green and blue (sRGB), 0 to 255.
         outline: Colour of an outline around the letters; None for no outline.
         outline_width: Width of the outline over the height of a capital.
         align: One of ALIGNMENTS.
         box: The lettering box.
-        height: Height of a capital in pixels of the base map; None for the largest that fits.
+        height: Height of a capital in pixels of the base map; None for the largest height that fits.
         material: Material that carries the lettering; None for the material with the largest safe box.
         base: Texture under the lettering; None for the material's colour map.
         opacity: Opacity of letters and outline, above 0 and at most 1.
@@ -224,7 +225,7 @@ _KEYS: Mapping[str, _Key] = {
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
     "frames": _Key(_frames, 'a frame range such as "1-40"'),
 }
-"""For each key of a version, how its values are read."""
+"""The keys of a version, each with the functions that read its values."""
 
 KEYS = tuple(_KEYS)
 
@@ -500,8 +501,8 @@ class _CaptionsReading:
             key: The key.
 
         Returns:
-            The line, from 1; if the key isn't found, the first line of the version. None if neither is known. In a CSV
-            file, the line of the version.
+            The line of the key, from 1; if the key isn't found, or in a CSV file, the first line of the version. None
+            if neither is known.
         """
         if self.name is not None and self.name.text.lower().endswith(".csv"):
             return None if number is None else self.lines[number]

@@ -26,7 +26,7 @@ EM = 1000
 """Size of the em, in pixels, at which text is measured, so that lengths are accurate to a thousandth of an em."""
 
 _FONT_BYTES = 64_000_000
-"""Maximum size of a font file, bytes: fonts for all of East Asia take about 20 million."""
+"""Maximum size of a font file, bytes. Fonts for all East Asian scripts take about 20 million."""
 
 _OWN = {200: "ExtraLight", 300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold", 900: "Black"}
 """By weight (OpenType, OS/2 usWeightClass), the name of the style in the file names of the package
@@ -60,7 +60,7 @@ class CaptionFont:
     Attributes:
         name: Name to show.
         data: Content of the font file.
-        weight: 100 to 900; None if the font is used as it is in its file, so that its weight is not known.
+        weight: Weight, 100 to 900; None if the font is used as it is in its file, so that its weight is not known.
         axis: Whether the file is a variable font, which is set to `weight`.
     """
 
@@ -106,8 +106,10 @@ class CaptionFont:
         return self.weight is not None and self.weight >= 700
 
     def missing(self, text: str) -> str:
-        """Find the letters of a text for which the font has no glyph: they are drawn like a character that no font
-        has."""
+        """Find the letters of a text for which the font has no glyph.
+
+        Such letters are drawn in the same way as a character that no font has.
+        """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
 
@@ -190,7 +192,7 @@ def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]
 
 
 def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
-    """Left and right of a letter's ink, relative to its origin; for a letter without ink, its origin and advance."""
+    """Left and right of a letter's ink, relative to its origin; for a letter without ink, 0 and its advance."""
     mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
     ink = mask.getbbox()
     return (0.0, font.getlength(letter)) if ink is None else (left + ink[0], left + ink[2])
@@ -208,11 +210,12 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
 
     Args:
         file: A font file inside the folders that may be read; None for the font that comes with the tool.
-        weight: 100 to 900; None for bold or, if there is a font file, for the font as it is in the file.
+        weight: Weight of the font, 100 to 900; None for bold or, if there is a font file, for the font as it is in the
+            file.
         scope: The folders that may be read.
 
     Raises:
-        MeshqcError: The file can't be read, is not a font, or doesn't have that weight.
+        MeshqcError: The file can't be read, is too large, is not a font, or doesn't have that weight.
     """
     if file is None:
         return own_font(weight)

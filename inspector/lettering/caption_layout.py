@@ -17,8 +17,8 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Text fits if it is larger than its box by no more than this share, which rounding may cause. Smaller components of a
-direction count as 0."""
+"""Share by which text may be larger than its box and still fit, because rounding may cause such a difference.
+Components of a direction that are smaller than this count as 0."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,8 +98,9 @@ def directions(reading: Reading) -> tuple[Floats, Floats]:
     """Find the directions in which text must be set on an undistorted texture to read correctly on the surface.
 
     Where plain lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t
-    from v; where it is mirrored, left and right are swapped. An angle close to a multiple of 90 degrees is rounded to
-    it, so that text stays parallel to its box. Where lettering has no single direction, text is not rotated.
+    from v. Where plain lettering is mirrored, left and right are swapped. An angle close to a multiple of 90 degrees is
+    rounded to that multiple, so that text stays parallel to its box. If lettering has no single direction, text is not
+    rotated.
 
     Args:
         reading: How plain lettering would read on the surface.

@@ -32,14 +32,15 @@ from inspector.surface.triangles import Triangulator
 from inspector.threshold import Threshold
 
 _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
-"""Rows of samples per em, so that each letter has some twenty samples on its ink; and the maximum number of rows and of
-columns for the whole text."""
+"""Rows of samples per em, and the maximum number of rows and of columns for the whole text. With this number of rows,
+each letter has some twenty samples on its ink."""
 
 _INK = 0.5
-"""Share of a pixel that letters must cover for a sample there to count as ink."""
+"""Share of a pixel that letters must cover, so that a sample in this pixel counts as ink."""
 
 _FAINTEST = 10.0
-"""The percentile of the visible ink's contrast that is judged: nine tenths of the ink have more (see READ_SEEN)."""
+"""The percentile of the visible ink's contrast that is judged. Nine tenths of the ink have more contrast (see
+READ_SEEN)."""
 
 
 LETTER_SEEN = Threshold(
@@ -95,8 +96,9 @@ class CaptionReading:
         frames: First and last frame in which it has to be readable; None for all frames.
         texts: Its lines.
         by_letter: For each of the k letters, the share of its ink that is visible and not at a grazing angle, (n, k);
-            1 for a blank, and for a letter that is too thin for the samples.
-        lost: For each of the n frames, the main reason why letters are lost; None if no letter is lost.
+            1 for a blank, and for a letter that is so thin that it has no samples.
+        lost: For each of the n frames, the main reason why letters are not visible (less than LETTER_SEEN of their
+            ink); None if all are visible.
     """
 
     seen: Legibility
@@ -116,7 +118,7 @@ class CaptionReading:
         )
 
     def letters(self, at: int) -> list[list[tuple[str, float]]]:
-        """Return the letters of each line, each with the visible share of its ink, for the frame with index `at`."""
+        """Return, for the frame with index `at`, the letters of each line, each with the visible share of its ink."""
         shares = iter(self.by_letter[at].tolist())
         return [[(letter, next(shares)) for letter in line] for line in self.texts]
 
@@ -128,9 +130,9 @@ class CaptionReading:
 
     @property
     def unreadable(self) -> tuple[Fraction, ...]:
-        """The numbers of the frames in which the caption has to be readable and is not.
+        """The numbers of the frames in which the caption has to be readable but is not.
 
-        If the stated range contains none of the frames that were judged, they are the two ends of the range.
+        If the stated range contains none of the frames that were judged, the two ends of the range are returned.
         """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():
@@ -183,7 +185,8 @@ def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstac
     """Find which letters are seen in a frame.
 
     Returns:
-        The visible share of each letter's ink, (k,); and the main reason why letters are lost, or None if none is.
+        The visible share of each letter's ink, (k,); and the main reason why letters are not visible, or None if all
+        are visible.
     """
     seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))

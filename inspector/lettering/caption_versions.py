@@ -82,7 +82,7 @@ class CaptionCase:
 
 
 def pixel_box(rectangle: Rectangle, size: tuple[int, int]) -> tuple[int, int, int, int]:
-    """Convert a box in UV to pixels of a map, rounded to whole pixels.
+    """Convert a box in UV to whole pixels of a map.
 
     Args:
         rectangle: The box. It is moved by whole units so that its lower left corner is in the unit square.
@@ -136,7 +136,7 @@ def read_cases(
         cancelled: Returns whether to stop.
 
     Returns:
-        The same cases; where the version fits, with its reading.
+        The same cases, with a reading for each version that fits.
 
     Raises:
         Cancelled: The work was stopped.
@@ -183,7 +183,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
 def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:
     """Read a version's base map: the stated file or, if none is stated, the material's colour map.
 
-    Without either, the base map has no pixels, and the size that the material needs.
+    Without either, the base map has no pixels, but the size that the material needs.
 
     Raises:
         MeshqcError: The file can't be read.

@@ -22,7 +22,7 @@ class CaptionFit:
         share: Height of its capitals over the height of the box.
         heights: Smallest and largest height of a capital in the picture, in pixels, over the frames in which any part
             of the box is visible; None if there are no such frames.
-        ranges: First and last frame of each unbroken run in which it can be read.
+        ranges: First and last frame of each unbroken run of frames in which it can be read.
     """
 
     text: str

@@ -25,7 +25,7 @@ LETTER_SAMPLES = (16, 48)
 """Rows and columns of samples over a lettering box: enough to measure shares to better than a hundredth."""
 
 READ_SEEN = 0.9
-"""Share of a caption that must be visible: of ten letters one may be missing (common practice, no source)."""
+"""Minimum share of a caption that must be visible. Of ten letters, one may be missing (common practice, no source)."""
 
 _READ_COSINE = 0.5
 """Minimum mean cosine between the surface normal and the line of sight at which lettering is legible. Seen from 60
@@ -111,8 +111,8 @@ class Legibility:
             share_of_height: Height of the letters over the height of the box.
 
         Returns:
-            For each frame, the main reason why too little of the lettering is visible; otherwise the first reason that
-            applies, in the order of `Obstacle`; None if the lettering can be read.
+            For each frame in which too little of the lettering is visible, the main reason. For any other frame, the
+            first reason that applies, in the order of `Obstacle`; None if the lettering can be read.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN
@@ -130,7 +130,7 @@ class Legibility:
         return tuple(kinds[which] for which in table.argmax(axis=0).tolist())
 
     def ranges(self, share_of_height: float = 1.0) -> tuple[tuple[Fraction, Fraction], ...]:
-        """Find the first and the last frame of each unbroken run in which lettering can be read.
+        """Find the first and the last frame of each unbroken run of frames in which lettering can be read.
 
         Args:
             share_of_height: Height of the letters over the height of the box.
@@ -319,7 +319,7 @@ def _lettering(
 
 
 def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
-    """Find how fast points move in the picture when they move along vectors.
+    """Find how fast points move in the picture if they move along vectors in space.
 
     This is the derivative of the projection (x / z, y / z), by the quotient rule, times the focal length in pixels.
 
@@ -343,7 +343,10 @@ def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
 
 
 def _cosines(a: Floats, b: Floats) -> Floats:
-    """The cosine between each vector of `a` and the same of `b`, both (s, 3), as (s,); 0 where one has no length."""
+    """The cosine of the angle between each vector of `a` and the corresponding vector of `b`, (s,).
+
+    0 where either has no length. Both arrays are (s, 3).
+    """
     size = np.linalg.norm(a, axis=1) * np.linalg.norm(b, axis=1)
     cosines: Floats = np.divide(np.einsum("si,si->s", a, b), size, out=np.zeros_like(size), where=size > 0.0)
     return cosines

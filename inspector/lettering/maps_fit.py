@@ -19,11 +19,11 @@ is squeezed by a tenth is visibly not round (common practice, no source).
 """
 
 _MAP_TOO_SMALL = 1.5
-"""Factor by which a picture may enlarge a map's pixels before they show as blur (common practice, no source)."""
+"""Factor by which a picture may enlarge a map's pixels before it looks blurred (common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""Factor by which a map may be finer than needed, along each side. At this factor, it takes sixteen times the memory
-that is needed (common practice, no source)."""
+"""Factor by which a map may have more pixels than needed along each side. At this factor, it takes sixteen times the
+memory that is needed (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +36,8 @@ class MapFit:
         unknown: The reason why the size can't be read, in words; None if it was read.
         squeeze: Aspect of the map over the aspect that is needed; above 1, the image is squeezed in width on the
             surface. None if the size can't be read.
-        density: Pixels per scene unit that half of the surface has or exceeds, in the frame in which the surface is
-            largest; None if the size can't be read.
+        density: Pixels per scene unit that half of the surface has or exceeds, in the frame in which this number is
+            lowest; None if the size can't be read.
         verdicts: The problems, in words.
     """
 
@@ -128,7 +128,7 @@ def _fineness(share: float, region: RegionFit, density: float) -> str | None:
     """Judge whether a map has too few or far too many pixels.
 
     Args:
-        share: Pixels per scene unit of the map, as the median over the surface, over the number needed.
+        share: Pixels per scene unit of the map (the median over the surface), divided by the number that is needed.
         region: The material.
         density: The pixels per scene unit that are needed.
 

@@ -22,8 +22,8 @@ LETTER_STRETCH = 1.25
 visible side by side, but does not look like another typeface (common practice, no source)."""
 
 _SAFE_CELLS = 256
-"""Number of cells along each side of a UV island in the search for the lettering box. Its edges are found to 0.4 % of
-the island's size.
+"""Number of cells along each side of a UV island in the search for the lettering box. The edges of the box are accurate
+to 0.4 % of the island's size.
 """
 
 
@@ -72,7 +72,8 @@ def safe_areas(
         cancelled: Returns whether to stop.
 
     Returns:
-        One area for each island; the area whose rectangle is largest on the surface comes first.
+        One area for each island. The areas are sorted by the size of their rectangles on the surface, the largest
+        first.
 
     Raises:
         Cancelled: The work was stopped.
@@ -96,7 +97,7 @@ def safe_areas(
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
     """Calculate by how much a letter grows or shrinks in the direction in which it changes most.
 
-    The calculation uses singular values (surface/metric.py), with the texture at the aspect that the region needs, and
+    The factor follows from the singular values (surface/metric.py) of a texture with the aspect that the region needs,
     relative to the region's typical length.
 
     Args:

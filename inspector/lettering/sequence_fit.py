@@ -64,7 +64,7 @@ class FitRequest:
         view: The picture.
         density: Pixels per scene unit.
         fills: Width, in pixels, of a picture that the surface fills. Without `density` and `fills`, the surface is seen
-            as in `view` if its distance is stated, and fills the picture of `view` otherwise.
+            as in `view` if `view` states a distance; otherwise it fills the picture of `view`.
         material: Material that carries the lettering, as its name is shown; None to choose it.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Factor by which letters may grow or shrink.
@@ -108,7 +108,7 @@ class SequenceFit:
 
     @cached_property
     def material(self) -> RegionFit:
-        """The material that carries the lettering; without a lettering box, the stated or the largest material."""
+        """The material that carries the lettering; without a lettering box, the stated material or the largest one."""
         fits = [fit for fit in self.texture.materials if _fits(fit, self.wanted)]
         if self.region is not None:
             fits = [fit for fit in fits if fit.material == self.region.material]
@@ -207,10 +207,10 @@ def _lettering(
     """Choose the region and the box for lettering, and the picture in which it is judged.
 
     Unless the box is stated, it is the largest safe rectangle in which lettering is upright and visible in the
-    reference frame: a hidden part can't carry lettering, and nobody reads lines that run upwards. If there is no such
-    rectangle, each material is represented by its most visible rectangle in which lettering is upright or, if there is
-    none, by its most visible rectangle; of these, the rectangle in which lettering is readable in the most frames is
-    chosen. The picture is taken from the stated side, or from the side that the region faces.
+    reference frame. A hidden part can't carry lettering, and nobody reads lines that run upwards. If there is no such
+    rectangle, each material is represented by its most visible rectangle in which lettering is upright or, if it has
+    none, by its most visible rectangle. Of these rectangles, the one in which lettering is readable in the most frames
+    is chosen. The picture is taken from the stated side, or from the side that the region faces.
 
     Returns:
         The region and the box, both None if nothing is safe; and the picture.
@@ -282,8 +282,8 @@ def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[f
     """Determine the density that the texture needs.
 
     The surface is seen from the stated side. If no side is stated, it is seen from the front or from the right,
-    whichever shows it wider, and not from the side that the lettering faces, so that all materials and all commands
-    have the same density.
+    whichever shows it wider. The side that the lettering faces is not used, so that all materials and all commands have
+    the same density.
 
     Returns:
         Pixels per scene unit, and whether the limit on the size of textures reduced them.

@@ -149,7 +149,7 @@ class _CoatMaker:
         return coats
 
     def _of_material(self, facts: FrameFacts, material: Name | None) -> tuple[int, int]:
-        """The numbers of the colour map and the normal map of a material, as in `Coats.of_triangle`."""
+        """The indices of a material's colour map and normal map, as in `Coats.of_triangle`."""
         appearance = self.appearance
         colours, normals = None, None
         if appearance.material is None or display(material) == appearance.material:
@@ -170,7 +170,7 @@ class _CoatMaker:
 
 
 def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
-    """Move the camera closer, so that the lettering box of all frames fills the picture. The direction stays the same.
+    """Move the camera closer without turning it, so that the lettering box of all frames fills the picture.
 
     Args:
         fit: The measured sequence. If it has no lettering box, its picture is returned unchanged.

@@ -26,8 +26,8 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Width of the bleed over the longer side of a texture: 8 pixels of 1024. One pixel is left after the texture has been
-halved three times (common practice, no source).
+"""Width of the bleed over the longer side of a texture: 8 pixels for 1024. One pixel of bleed is left after the texture
+has been halved three times (common practice, no source).
 """
 
 _LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
@@ -119,12 +119,12 @@ def _repeated(uvs: Floats, tiles: Floats) -> Floats:
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Repeat face numbers once for each unit square, with different numbers each time, so that all of them show."""
+    """Repeat face numbers once for each unit square. Each repetition has different numbers, so that all faces show."""
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
 
 def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
-    """Move a rectangle from each unit square into the first, and keep the positions at which any of it is there.
+    """Move a rectangle from each unit square into the first, and keep the positions at which it overlaps the first.
 
     Returns:
         Left, bottom, right and top at each position.
@@ -141,7 +141,7 @@ def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
     """Make an arrow that points up on an island, beside its safe rectangle.
 
     Where plain lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t
-    from v; where lettering is mirrored, counter-clockwise.
+    from v. Where plain lettering is mirrored, the surface's up is rotated counter-clockwise.
 
     Args:
         area: The island and its safe rectangle.
@@ -169,10 +169,10 @@ def _label(region: RegionFit, upright: Upright) -> str:
 
 
 def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
-    """Find the space for an arrow: of the four parts of an island's box beside its safe rectangle, the broadest.
+    """Find the space for an arrow: the broadest of the four parts of an island's box beside its safe rectangle.
 
-    If the rectangle leaves hardly any space, it is the upper left corner of the box; without a rectangle, the whole
-    box.
+    If the rectangle leaves hardly any space, the space is the upper left corner of the box. Without a rectangle, it is
+    the whole box.
 
     Args:
         area: The island and its safe rectangle.

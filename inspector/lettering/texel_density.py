@@ -37,11 +37,11 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
     Args:
         series: The sequence, for the bounding boxes of its frames.
         width: Width of the picture, pixels.
-        across: Unit vector to the right in the picture, (3,); or one for each of k pictures, (k, 3), of which the
-            picture that shows the surface widest counts.
+        across: Unit vector to the right in the picture, (3,); or such a vector for each of k pictures, (k, 3). Of
+            these, the picture that shows the surface widest is used in each frame.
 
     Raises:
-        MeshqcError: The surface has no extent along any of them.
+        MeshqcError: The surface has no extent along any of these vectors.
     """
     sizes = ((series.boxes[:, 1] - series.boxes[:, 0])[series.usable] @ np.abs(np.atleast_2d(across)).T).max(axis=1)
     narrowest = sizes[sizes > 0.0]
@@ -54,7 +54,7 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Calculate the pixels per scene unit that a picture needs where any frame's bounding box is closest to the camera.
+    """Calculate the pixels per scene unit of a picture at the point where a frame's bounding box is closest to the eye.
 
     For a pinhole camera, the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view
     (projective geometry, as in picture/camera.py).

@@ -24,16 +24,16 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
 
 _ISLAND_SHARE = 0.01
-"""Minimum area of a UV island that is reported by itself, over the area of its material in the texture. Nobody puts
+"""Minimum share of its material's area in the texture that a UV island must have to be reported by itself. Nobody puts
 lettering on a smaller island.
 """
 
 _ISLANDS_KEPT = 16
-"""Maximum number of UV islands of a material that are reported by themselves: its largest."""
+"""Maximum number of UV islands of a material that are reported by themselves. These are its largest islands."""
 
 _LOOKS_AWAY = 0.05
-"""Share of a surface's area that must be left, after opposite directions cancel out, for it to face one side. For a
-closed surface, nothing but rounding is left."""
+"""A surface faces one side if more than this share of its area is left after opposite directions have cancelled out.
+For a closed surface, nothing but rounding is left."""
 
 SHARES = (0.05, 0.5, 0.95)
 """The percentiles over the surface, as shares of its area, in `RegionFit.lengths` and `RegionFit.aspects`."""
@@ -81,23 +81,23 @@ class RegionFit:
 
     @cached_property
     def wanted_aspect(self) -> float:
-        """Width over height of the texture for the whole sequence: the geometric mean over the frames of the median
-        over the surface.
+        """Width over height of the texture for the whole sequence.
 
-        With the median, a border of the texture that runs over a thick edge makes no difference.
+        It is the median over the surface, then the geometric mean over the frames. Because of the median, a border of
+        the texture that runs over a thick edge makes no difference.
         """
         return _geometric_mean(self.aspects[:, 1])
 
     @cached_property
     def typical_length(self) -> float:
-        """Scene units per unit of UV: the geometric mean over the frames of the median over the surface."""
+        """Scene units per unit of UV: the median over the surface, then the geometric mean over the frames."""
         return _geometric_mean(self.lengths[:, 1])
 
     def pixels(self, density: float) -> tuple[int, int]:
-        """Width and height of a texture that has `density` pixels per scene unit on half of the surface in every frame.
+        """Width and height of a texture with at least `density` pixels per scene unit on half of the surface.
 
-        Half of the surface counts, and not nearly all of it, because a few faces that are squeezed into a corner of the
-        texture could require any size.
+        This holds in every frame. It is required only of half of the surface, because a few faces that are squeezed
+        into a corner of the texture could require any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -105,7 +105,7 @@ class RegionFit:
 
     @property
     def longest(self) -> float:
-        """Scene units per unit of UV: the median over the surface, in the frame in which it is largest."""
+        """Scene units per unit of UV: the median over the surface, in the frame with the largest median."""
         return float(np.nanmax(self.lengths[:, 1]))
 
     def density(self, width: int, height: int) -> Floats:
@@ -298,8 +298,8 @@ def _percentiles(values: Floats, weights: Floats) -> tuple[float, ...]:
         weights: The weight of each value, 0 or more, (k,).
 
     Returns:
-        For each of SHARES, the smallest value such that values up to it have at least that share of the weight; NaN if
-        all weights are 0.
+        For each of SHARES, the smallest value for which this value and all lower values together have at least that
+        share of the weight; NaN if all weights are 0.
     """
     order = np.argsort(values)
     heaped = np.cumsum(weights[order])

@@ -77,7 +77,7 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 
     Args:
         up: The axis that points up: `x`, `y` or `z`.
-        front: The axis that points to the front: also `-x`, `-y` or `-z`; None for the usual axis.
+        front: The axis that points to the front: `x`, `y`, `z`, `-x`, `-y` or `-z`; None for the usual axis.
 
     Raises:
         ValueError: Both are the same axis.

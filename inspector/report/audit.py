@@ -67,7 +67,7 @@ def _left(audit: Audit) -> str:
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """The paths that differ, by kind of difference; with `every`, kinds of which there are none are included."""
+    """The paths that differ, by kind of difference. Kinds without any paths are included only if `every` is set."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

@@ -135,8 +135,11 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
-    """Describe the letters that are hidden: all frames in which they are and the version has to be readable, and the
-    letters themselves in the worst of these frames; "" if there are none."""
+    """Describe the letters that are hidden; "" if there are none.
+
+    The frames in which letters are hidden although the version has to be readable are listed. The letters are named for
+    the worst of these frames.
+    """
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
     if not len(hurt):
@@ -246,7 +249,9 @@ def place_words(fit: SequenceFit) -> str:
 
 
 def span(values: Floats, form: str) -> str:
-    """Format the lowest and the highest finite value: `118 to 123`, or `118` if they look equal; `0` if none is finite.
+    """Format the lowest and the highest finite value: `118 to 123`. Only one is shown if they look equal: `118`.
+
+    `0` if no value is finite.
 
     Args:
         values: The values, (n,).

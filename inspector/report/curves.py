@@ -24,7 +24,7 @@ class Quantity:
         unit: Unit of the values; "" for counts.
         values: Computes the values of a sequence, one per frame file, (files,); NaN where there is no value.
         form: Format specification of the numbers.
-        limits: Computes the values beyond which a check may report a frame; none until there is a reference frame.
+        limits: Computes the limits beyond which a check may report a frame. There are none without a reference frame.
         checks: Ids of the checks that judge these values; their findings are marked on the curve.
     """
 
@@ -41,7 +41,7 @@ class Quantity:
         return np.array([np.nan if row.at is None else by_file[row.at] for row in view.rows])
 
     def text(self, value: float) -> str:
-        """Format a value with its unit."""
+        """Format a value, without its unit; `no value` if it is not finite."""
         return format(value, self.form) if np.isfinite(value) else "no value"
 
 
@@ -109,12 +109,12 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
-    """The value of a check's threshold: as delivery rules set it, or the check's own."""
+    """The value of a check's threshold: the value that delivery rules set, or the check's own."""
     return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """The smallest and the largest size that are no jump: the median size divided and multiplied by the threshold."""
+    """The limits beyond which a size is a jump: the median size divided and multiplied by the threshold."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
@@ -142,7 +142,7 @@ def _file_size(view: SequenceView) -> Floats:
 
 
 def _written(view: SequenceView) -> Floats:
-    """Seconds between the modification time of each file and the earliest of all, (files,)."""
+    """Seconds between the earliest modification time and that of each file, (files,)."""
     times = np.array([one.file.mtime_ns for one in view.facts], np.int64)
     return np.asarray((times - (times.min() if len(times) else 0)) / 1e9)
 

@@ -43,7 +43,7 @@ def folder_document(result: FolderInspection) -> Json:
 
 
 def head() -> Json:
-    """Return the first two keys of every document, with their values."""
+    """Return the first two keys of every document and their values."""
     return {"format": FORMAT, "tool": {"name": "meshqc", "version": __version__}}
 
 

@@ -61,15 +61,16 @@ class FitReport:
 
     @property
     def texture_size(self) -> tuple[int, int]:
-        """Width and height, in pixels, of the material's first map whose size is known; or else the required size."""
+        """Width and height of the material's first map whose size is known, or the required size; pixels."""
         found = self.known_map
         size = None if found is None else found.size
         return self.fit.material.pixels(self.fit.density) if size is None else size
 
 
 def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None) -> str:
-    """Describe the texture that each material needs, its islands and its maps, and the legibility of lettering over
-    time.
+    """Describe the texture that each material needs, and the legibility of lettering over time.
+
+    Each material is described with its islands and maps.
 
     Args:
         report: The fit of a sequence.

@@ -23,12 +23,12 @@ NOTHING = -1
 """The value of a row without findings in `SequenceView.worst`."""
 
 SHARED_SHARE = 0.9
-"""Minimum share of the rows at which a finding counts as shared by nearly all of them, and distinguishes none. Below
-it, more than one row in ten is without the finding.
+"""Minimum share of the rows that must have a finding, so that it counts as shared by nearly all rows and distinguishes
+none. Below this share, more than one row in ten is without the finding.
 """
 
 FEWEST_SHARING = 4
-"""Minimum number of rows at which a finding can count as shared by nearly all of them."""
+"""Minimum number of rows in a sequence, so that a finding can count as shared by nearly all of them."""
 
 
 Place = tuple[Fraction, int]
@@ -124,8 +124,7 @@ class SequenceView:
 
     @cached_property
     def touching(self) -> dict[int, list[int]]:
-        """The indices of the findings about each row that has any, by row, in the order of `findings`: the worst
-        first."""
+        """For each row that has findings, their indices in the order of `findings`: the worst finding first."""
         found: defaultdict[int, list[int]] = defaultdict(list)
         for at, rows in enumerate(self.rows_by_finding):
             for row in rows.tolist():
@@ -150,7 +149,7 @@ class SequenceView:
 
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
-        """The worst severity of each row, apart from the findings that nearly all rows share, (rows,).
+        """The worst severity of each row, ignoring the findings that nearly all rows share, (rows,).
 
         NOTHING if a row has no other finding.
         """
@@ -242,5 +241,5 @@ class SequenceView:
 
 
 def severity_of(worst: int) -> Severity | None:
-    """The severity that a value of `worst` stands for; None for NOTHING."""
+    """The severity that a value of `worst` represents; None for NOTHING."""
     return None if worst == NOTHING else Severity(worst)

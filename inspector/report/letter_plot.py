@@ -14,10 +14,10 @@ _AXIS = 7
 
 
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw a plot. If there are more frames than columns, more than one frame shares a column.
+    """Draw a plot. If there are more frames than columns, frames share columns.
 
-    The marks of a column cover the range of its frames' values. They are the rarest of its frames' letters, so that a
-    single exceptional frame is visible.
+    The marks of a column cover the range of its frames' values. They are, of the letters of these frames, the letter
+    that is rarest in the whole plot, so that a single exceptional frame is visible.
 
     Args:
         values: The value of each of n frames, 0 or more, (n,), n at least 1; NaN for no value, drawn at the bottom.
@@ -77,6 +77,6 @@ def _ends(ends: tuple[str, str], columns: int) -> str:
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """The letter of each column: of the letters of its frames, the letter that is rarest among all frames."""
+    """The letter of each column: the one of its frames' letters that is rarest among all frames."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

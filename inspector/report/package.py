@@ -28,7 +28,7 @@ NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 
 _SHEET = 12
-"""Maximum number of frames on a page of the proof sheet: four columns and three rows on a page of 16 to 9."""
+"""Maximum number of frames on a page of the proof sheet: four columns and three rows on a page of 16:9."""
 _ACROSS = 4
 _WIDTH = (1920 - GAP) // _ACROSS - GAP
 _LETTERS = 15
@@ -68,7 +68,7 @@ def package_files(
 
 
 def _pages(page: ReportPage) -> Iterator[Picture]:
-    """Draw, for each sequence, a page of its frames, and for each caption version a page of close-ups.
+    """Draw a page of frames for each sequence, and a page of close-ups for each caption version.
 
     A caption version is shown in the frames of its range.
     """

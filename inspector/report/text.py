@@ -145,8 +145,8 @@ def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) 
 
     Args:
         pairs: Pairs of a check and a reason.
-        named: Maximum number of items after which a list is cut: if a reason has more checks, the first of them and the
-            number of the others are listed.
+        named: Maximum number of items in a list. If a reason has more checks, the last item is the number of checks
+            that are not listed.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]
@@ -173,7 +173,7 @@ _LEFT_OUT_SHOWN = 5
 
 
 def rest_notes(result: FolderInspection) -> list[str]:
-    """List what was not inspected, and why: mesh files that form no sequence, and the first few other entries."""
+    """List the files that were not inspected, and why: mesh files that form no sequence, and a few other entries."""
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]

@@ -13,8 +13,8 @@ _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
 them."""
 
 _LONGEST_WORD = 3
-"""Maximum number of lines that one word may take up. The middle of a longer word is cut out, so that binary data
-doesn't fill the screen. A path fits.
+"""Maximum number of lines that one word may take up. A path fits. The middle of a longer word is cut out, so that
+binary data doesn't fill the screen.
 """
 
 
@@ -48,8 +48,7 @@ class TextStyle:
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
-        """Wrap text to lines of at most `width` cells. A word that is longer than a line gets a line of its own, which
-        is then too long.
+        """Wrap text to lines of at most `width` cells. A longer word gets a line of its own, which is then too long.
 
         Args:
             text: The text to wrap.
@@ -70,8 +69,10 @@ class TextStyle:
 
 
 def cells(text: str) -> int:
-    """Width of a text in terminal cells: a wide character (Unicode Standard Annex 11) has 2, a combining character
-    0."""
+    """Width of a text in terminal cells.
+
+    A wide character (Unicode Standard Annex 11) takes two cells, a combining character none.
+    """
     if text.isascii():
         return len(text)
     return sum(

@@ -49,8 +49,8 @@ _PAGE_SHEET = 12
 """Maximum number of pictures of the frames of one sequence: four rows of three can be seen at a glance."""
 
 _PAGE_FRAMES = 240
-"""Maximum number of frames, over all sequences, in which texture and lettering are measured: ten seconds of motion, at
-10 ms of work per frame of 600 faces. If there are more frames, evenly spaced frames are chosen.
+"""Maximum number of frames, over all sequences, in which texture and lettering are measured: ten seconds of motion. A
+frame of 600 faces takes 10 ms. If there are more frames, evenly spaced frames are chosen.
 """
 
 PAGE_FACES = 1 << 21
@@ -95,8 +95,9 @@ class Shown:
 
     @property
     def side(self) -> Floats | None:
-        """Direction from the object to the viewer, (3,): that of the first caption's picture or, if there are no
-        captions, that of the texture fit; None if there is neither.
+        """Direction from the object to the viewer, (3,), as in the first caption's picture.
+
+        If there are no captions, the direction of the texture fit; None if there is none either.
         """
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
@@ -198,7 +199,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """Gather the sequences, the worst first: if there are more than a page can show pictures of, the last have none."""
+    """Gather the sequences, the worst first. If a page can't show pictures of all of them, the last have none."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
@@ -280,7 +281,7 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Choose the frames to draw. Up to half are the first frames of errors and warnings; others are spread evenly."""
+    """Choose the frames to draw. Up to half are the first frames of errors and warnings; the rest are spread evenly."""
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}
@@ -292,6 +293,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """The frames of `even` that are not chosen yet, completed, up to `most`, with the first of the other frames."""
+    """The frames of `even` that are not chosen yet and, up to `most` frames in all, the first of the other frames."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

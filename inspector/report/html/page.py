@@ -118,7 +118,7 @@ def _contents(page: ReportPage) -> Element:
 
 _HEADS = ("sequence", "result", "frames", "rate", "duration", "findings")
 _USUAL_RATE = Fraction(24)
-"""Frames per second from which the duration is computed if no rate is stated."""
+"""Frames per second that are assumed for the duration if no rate is stated."""
 
 
 def _line(shown: Shown, rate: Fraction | None) -> Element:

@@ -40,7 +40,7 @@ WIDTH, HEIGHT = 320, 180
 """Size of a picture of a frame, pixels."""
 
 _MAP_SIDE = 1024
-"""Maximum length of a map's longer side, in pixels, as it is read: three times the width of a picture."""
+"""Maximum length, in pixels, to which a map's longer side is reduced when it is read: three times a picture's width."""
 
 _THUMBNAIL = 160
 _GRID_SIDE = 512
@@ -51,7 +51,7 @@ _FIXES = 8
 """Maximum number of fixes of a sequence that are shown with pictures before and after."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces of the reference frame for which fixes are drawn: with 100,000 faces, writing and reading a
+"""Maximum number of faces of the reference frame for which fixes are drawn. With 100,000 faces, writing and reading a
 frame before and after a fix takes about a second.
 """
 
@@ -89,7 +89,8 @@ class Strip:
 def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance, str]:
     """Choose the textures that pictures of a sequence show on its surface.
 
-    These are the maps of its materials; if there are none, a test grid; and without a texture fit, no texture.
+    These are the maps of its materials. If there are none, a test grid is shown, or no texture if there is no texture
+    fit either.
 
     Args:
         one: The sequence.
@@ -158,8 +159,9 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
-    """Place a camera so that both frames are in view and a change of position or size is visible; None if neither has
-    a finite position.
+    """Place a camera so that both frames are in view, and a change of position or size is visible.
+
+    None if neither frame has a finite position.
     """
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
@@ -231,7 +233,7 @@ def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | N
 
 
 def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
-    """Return the appearance of a surface with a caption version: the version on its material, and maps on the others.
+    """Return the appearance of a surface with a caption version on its material, and maps on the other materials.
 
     Args:
         one: The sequence.

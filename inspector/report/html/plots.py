@@ -120,7 +120,7 @@ def _y(values: Floats, low: float, high: float) -> Floats:
 
 
 def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
-    """Draw a path around the range of values of each column, with gaps where columns have no value."""
+    """Draw a path that encloses the range of values in each column, with gaps where columns have no value."""
     least, most = envelope(axis.places, values, axis.places[0], axis.places[-1], axis.columns)
     x, bottom, top = axis.x_of(np.arange(axis.columns)), _y(least, low, high), _y(most, low, high)
     parts = []
@@ -135,7 +135,7 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Draw the scale: round numbers, only integers for counts, to the left of the plot, and a line at each level."""
+    """Draw the scale: round numbers to the left of the plot, and a line at each. For counts, they are integers."""
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]

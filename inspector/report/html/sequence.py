@@ -33,7 +33,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Maximum number of letters in the overview: as many as fit in one row of a page, each wide enough to be tapped."""
+"""Maximum number of letters in the overview. They fit in one row of a page, each wide enough to be tapped."""
 
 
 _LEGEND = "one letter per part of the sequence, for its worst finding: {}, . none".format(
@@ -130,7 +130,7 @@ def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> 
         one: The inspection of the sequence.
         finding: The finding.
         anchor: Anchor of the article.
-        explained: Anchor of the first finding of the same check, which contains the rationale.
+        explained: Anchor of the article about the first finding of the same check, which contains the rationale.
     """
     check = check_by_id(finding.check)
     severity = finding.severity
