@@ -160,9 +160,9 @@ class Drawn:
     """Triangles ready to be coloured, one row for each of `Owners.source`.
 
     Attributes:
-        planes: (k, 9) float64: the inverse of the depth, and the texture coordinates over the depth, each as constant,
-            slope along x and slope along y, because they are linear in the picture (Heckbert 1989, "Fundamentals of
-            texture mapping and image warping", section 3).
+        planes: (k, 9) float64: the inverse of the depth, and both texture coordinates over the depth. Each of them is a
+            constant, a slope along x and a slope along y, because it is linear in the picture (Heckbert 1989,
+            "Fundamentals of texture mapping and image warping", section 3).
         light: (k, 7) float64: brightness; direction to the light along u, along v and away from the surface; for a
             triangle with a normal map, the part of the brightness that doesn't come from the light, and the maximum
             that the light adds; share of the light that a texture shows.

@@ -164,7 +164,7 @@ def draw_uv_map(
         height: Pixels.
         window: The part that is drawn; None for the unit square with a margin.
         texture: (h, w, 3), drawn behind the islands; None for none.
-        named: Whether the words "overlaps" and "mirrored" are written beside them, once each.
+        named: Whether the words "overlaps" and "mirrored" are written beside such faces, once each.
 
     Returns:
         The picture, (height, width, 3).

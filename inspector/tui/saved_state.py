@@ -55,7 +55,7 @@ class SavedState:
         frame: Key of the frame under the cursor; None if no frame was chosen.
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that were plotted; the file holds their title.
-        look: How the viewer drew a surface; None if the user chose nothing.
+        look: How the viewer drew a surface; None if the user chose no look.
         marks: By key of the sequence, the frame numbers of its marked frames in the order of marking.
         cameras: By key of the sequence, how its pictures were viewed.
         choices: The fixes that were staged and not written.

@@ -70,8 +70,8 @@ class ScreenCells:
             frame: The repaint: cursor positions, styles and text.
 
         Returns:
-            The text to send; empty if nothing changes. All text is sent if it is not a repaint, or if the cells are not
-            known and it does not repaint the whole screen.
+            The text to send; empty if nothing changes. The whole text is sent if it is not a repaint, or if the cells
+            are not known and it does not repaint the whole screen.
         """
         if not _MOVE.match(frame):
             return frame

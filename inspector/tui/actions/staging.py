@@ -76,7 +76,7 @@ class StagingPart(SessionApp):
 
         Args:
             choices: The choices.
-            inspection: The inspection; None if the folder is being read, after which the plan is made.
+            inspection: The inspection; None while the folder is being read. The plan is then made afterwards.
         """
         self.session.staged.choices, self.session.staged.accepted = choices, ()
         if inspection is not None:

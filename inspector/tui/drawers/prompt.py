@@ -86,7 +86,7 @@ class Prompt(Drawer[Values]):
         fields: The values to type.
         fault: Returns the problem with the values, or None. If there is a problem, the drawer shows it and stays open.
         note: Text that is shown below the rows at first.
-        paths: The folder that relative paths start from; tab then completes paths. None if the values are not paths.
+        paths: The folder that relative paths start from; None if the values are not paths. The Tab key completes paths.
         files: Whether the paths may lead to files, not only to folders.
     """
 

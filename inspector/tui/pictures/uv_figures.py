@@ -26,7 +26,7 @@ class UvFigures:
         islands: Number of islands.
         mirrored: Number of mirrored faces, whose UVs run clockwise.
         overlap: Share of the area of the islands that is covered more than once; None if it can't be measured.
-        bare: Number of faces that have a corner without a UV, always of all materials.
+        bare: Number of faces of all materials that have a corner without a UV.
     """
 
     map: UvMap

@@ -74,7 +74,7 @@ class UvScene:
             coarseness: Pixels across and down that share one colour.
 
         Raises:
-            MeshqcError: The frame can't be read, or the reference frame can't if it is compared.
+            MeshqcError: The frame, or the reference frame that it is compared with, can't be read.
         """
         width, height = self.cells.pixels(self.columns, self.rows)
         read = self.source.store.frame(self.at)

@@ -48,7 +48,7 @@ class PictureScreen(FrameKeys):
         row: Row of the current frame; when the screen is closed, the screen below also goes to that row.
         stopped_picture: A picture that waits until the previous picture has been sent; None if no picture waits.
         preview: The frames as a fix leaves them; None if they aren't shown.
-        beside: Whether the frame before and after the fix is shown side by side.
+        beside: Whether the frames before and after the fix are shown side by side.
     """
 
     how_viewed: PictureView | MapView
@@ -165,7 +165,7 @@ class PictureScreen(FrameKeys):
         return None if self.at is None or not self.view.facts[self.at].filled else (self.source, self.at)
 
     def action_beside(self) -> None:
-        """Show the frame before and after the fix side by side, or show only one picture again."""
+        """Show the frames before and after the fix side by side, or show only one picture again."""
         self.beside = not self.beside
         self.refit()
         if self.preview is None and self.beside:
