@@ -5,8 +5,8 @@ from __future__ import annotations
 from inspector.threshold import Threshold
 
 PLACES_KEPT = 5
-"""Maximum number of locations that are kept for each kind of problem in a file: enough to see a pattern. A thousand
-would show no more.
+"""Maximum number of locations that are kept for each kind of problem in a file. They are enough to show a pattern; a
+thousand would show no more.
 """
 
 SINGLE_LARGEST = Threshold(

@@ -13,7 +13,7 @@ _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def safe(text: str) -> str:
-    r"""Replace every character that a screen could act on, or that hides text, by an escape (`\x1b`, `\u202e`).
+    r"""Replace every character that could control a screen or hide text by an escape (`\x1b`, `\u202e`).
 
     Undecodable bytes must be surrogate escapes (os.fsdecode); each is shown as `\xNN`.
     """

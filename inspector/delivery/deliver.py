@@ -40,8 +40,8 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import Cancel, never
 
 Progress = Callable[[str, int, int], None]
-"""Called with the current stage ("write", "read back", "check", or "as " and the id of a format), the number of its
-files or frames that are done, and their total."""
+"""Called with the current stage, the number of its files or frames that are done, and their total. The stages are
+"write", "read back", "check", and "as " followed by the id of a format."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class Proof:
 
     @property
     def clean(self) -> bool:
-        """Whether every finding that a fix was to correct is gone, none is new, and no fix has anything left to do."""
+        """Whether every finding that a fix was to correct is gone, no finding is new, and no fix has anything to do."""
         return not self.left and not self.new and not self.second
 
 
@@ -121,7 +121,7 @@ def deliver(
         plan: The plan to carry out.
         out: The folder to create.
         progress: Called after each file or frame of each stage.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
         form: The format to which the verified frames are converted; None to keep OBJ.
 
     Raises:

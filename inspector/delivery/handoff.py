@@ -151,7 +151,7 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Yield the lines about the offset and the scale, even if no fix sets them: both are needed to place the object."""
+    """Yield the lines about the offset and the scale, even if no fix sets them. Both are needed to place the object."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (

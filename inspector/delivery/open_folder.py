@@ -16,7 +16,7 @@ from pathlib import Path
 from inspector.safe_open import open_folder_place
 
 _HELD = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
-"""Whether the system can look up names relative to an open folder (POSIX 2008); if not, paths are used."""
+"""Whether the system can look up names relative to an open folder (POSIX 2008). If not, paths are used."""
 
 _NEVER_LINKS = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
 
@@ -207,7 +207,7 @@ class OpenFolder:
         shutil.rmtree(self._at(name), dir_fd=self._held)
 
     def path_of(self, name: str) -> Path:
-        """Return a path for code that can only open files by path; on Linux, it leads through the open folder."""
+        """Return a path for code that can open files only by path. On Linux, it leads through the open folder."""
         through = Path(f"/proc/self/fd/{self._held}")
         return (through if self._held is not None and through.is_dir() else self.path) / name
 

@@ -1,4 +1,5 @@
-"""Write files to paths that the user states: outside the folders that are read, and either complete or not at all."""
+"""Write files to paths that the user states, outside the folders that are read. A file is written completely or not at
+all."""
 
 from __future__ import annotations
 

@@ -72,7 +72,7 @@ def pack(
             ZIP file; otherwise, a folder.
         added: Content of further files, by path in the package.
         progress: Called after each file of each stage.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Raises:
         Refusal: Another run is writing this package, or something has taken its name in the meantime.
@@ -103,7 +103,7 @@ def frames_to_show(
         proven: Its audit.
         place: Path of the package.
         progress: Called after each frame that is unpacked.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Yields:
         The inspection of the delivery or, for scene files, of the unpacked frames.

@@ -143,7 +143,7 @@ def put_scenes(
         files: The records of the files in that folder.
         staging: The staging folder.
         progress: Called after each file with the number of frames done and the total.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Returns:
         The records of all files that are in the staging folder afterwards.
@@ -411,7 +411,7 @@ def _same_normals(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _materials_of_faces(mesh: Mesh) -> Indices:
-    """The material of each face, as a number: materials are numbered in the order of their first use."""
+    """The material of each face, as a number. Materials are numbered in the order of their first use."""
     found = np.zeros(len(mesh.corners.sizes), np.int64)
     numbers: dict[Name | None, int] = {}
     for part in mesh.parts:

@@ -100,7 +100,7 @@ def unpack(
         wanted: The selection to unpack.
         out: The folder to create.
         progress: Called after each frame with the number of frames done and the total.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Raises:
         Refusal: `out` exists.
@@ -227,7 +227,7 @@ class _Frames:
 
         Args:
             progress: Called after each frame with the number of frames done and the total.
-            cancelled: Whether to stop.
+            cancelled: Returns whether to stop.
 
         Raises:
             Cancelled: The work was stopped.

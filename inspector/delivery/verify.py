@@ -35,7 +35,7 @@ def read_back(
         staging: The staging folder.
         sources: Reads the source.
         progress: Called after each file with the number of files done and the total.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Returns:
         The number of untouched blocks that were compared. Files that no fix changed are compared only as a whole.
@@ -99,7 +99,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
 
     Args:
         sources: Reads the files, and contains the digest of each file that was read.
-        cancelled: Whether to stop.
+        cancelled: Returns whether to stop.
 
     Returns:
         The number of files.

@@ -60,7 +60,7 @@ class DeliveryWriter:
 
         Args:
             progress: Called after each file with the number of files done and the total.
-            cancelled: Whether to stop.
+            cancelled: Returns whether to stop.
 
         Returns:
             The records of the files.

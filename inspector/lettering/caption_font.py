@@ -199,7 +199,7 @@ def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
 
 
 def own_font(weight: int | None = None) -> CaptionFont:
-    """Return the font that comes with the tool, in the weight nearest to a given one; bold if none is given."""
+    """Return the font that comes with the tool, in the weight nearest to `weight`; bold if that is None."""
     nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
     name = f"SourceSansPro-{_OWN[nearest]}.ttf"
     return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)

@@ -97,7 +97,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
 
 def _date(series: Series) -> str:
-    """The day on which the newest frame was modified, in UTC; empty if no frame exists any more."""
+    """The day on which the newest frame was modified, in UTC; empty if no frame exists any longer."""
     written = []
     for facts in series.facts:
         with suppress(OSError):

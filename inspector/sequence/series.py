@@ -70,9 +70,9 @@ class Series:
     def cut_short(self) -> npt.NDArray[np.bool_]:
         """Which frames end too early, compared with the reference, (n,).
 
-        Such a frame has fewer vertices or faces than the reference, and its final line end is missing. It may also have
-        fewer vertices and no faces at all: a file that is cut off exactly after a complete line reads well on its own,
-        and only another frame shows the cut.
+        Such a frame has fewer vertices or faces than the reference, and its final line end is missing; or it has fewer
+        vertices and no faces at all. A file that is cut off exactly after a complete line reads well on its own. Only
+        the comparison with another frame shows the cut.
         """
         if self.reference_index is None:
             return np.zeros(len(self.facts), bool)
@@ -150,8 +150,8 @@ class Series:
         NaN in frames that are not usable or have different faces from the reference. If that is most frames, each frame
         may have been triangulated in a different way. With at least NUMBERING_POINTS vertices, the positions then show
         whether vertices keep their numbers: each frame is compared with a frame that is already followed. If vertices
-        keep their numbers in most frames, the remaining frames are compared once more, less strictly, so that a pose in
-        the wrong order is followed too.
+        keep their numbers in most frames, the remaining frames are compared once more, less strictly, so that a frame
+        whose pose is out of order is followed too.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):

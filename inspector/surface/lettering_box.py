@@ -97,7 +97,7 @@ def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rect
     """Find the largest upright rectangle within good triangles.
 
     The rectangle found never reaches into a bad triangle or beyond the outline. It may be smaller than the largest
-    possible rectangle by a cell at each end: if the largest possible rectangle has the width w and the height h, as
+    possible rectangle by a cell at each end. If the largest possible rectangle has the width w and the height h, as
     shares of the sides of the bounding box, the rectangle found has at least the area (w - 2 / cells) (h - 2 / cells).
 
     Args:

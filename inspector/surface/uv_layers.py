@@ -31,8 +31,8 @@ CROSSINGS = 1 << 20
 """Approximate number of crossings of a side and a row in one batch: 100 MB."""
 
 _MATERIALS_AT_ONCE = 16
-"""Maximum number of materials whose cells the native core fills in one pass over all faces: 8 MB for a grid of 256 x
-256."""
+"""Maximum number of materials whose cells the native core fills in one pass over all faces. For a grid of 256 x 256,
+they take 8 MB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,8 +12,8 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.surface.metric import cross
 
 PAIRS_TRIED = 1 << 16
-"""Maximum number of pairs of a point and a triangle that are tried together, unless a single triangle has more: some 10
-MB."""
+"""Maximum number of pairs of a point and a triangle that are tried together, unless a single triangle has more. They
+take some 10 MB."""
 
 _RAY_RIM = 1e-9
 """Distance, as a share of the triangle's sides, by which a ray may miss a triangle and still count as a hit. Because of

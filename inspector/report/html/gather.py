@@ -117,7 +117,7 @@ class ReportPage:
     Attributes:
         result: The inspection.
         sequences: Its sequences, the worst first.
-        plan: The planned fixes; those that were applied if there is a delivery; None if no plan could be made.
+        plan: The planned fixes or, if there is a delivery, the applied fixes; None if no plan could be made.
         no_plan: The reason why no plan could be made; "" if there is a plan.
         delivery: The delivery that was written; None if there is none.
         after: The corrected sequences, if there is a delivery.

@@ -215,8 +215,9 @@ _ADVICE = {
 def discover(root: Path) -> Discovery:
     """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A single numbered file is a sequence of one frame if its number has four digits or more and is separated from a name
-    or is the whole name (jelly.0001.obj, 0001.obj: the other frames may be lost). Otherwise, it is a still (kelp2.obj).
+    A single numbered file is a sequence of one frame if its number has four digits or more, and is either separated
+    from a name (`jelly.0001.obj`) or the whole name (`0001.obj`). Its other frames may be lost. Any other single file
+    is a still (`kelp2.obj`).
 
     Raises:
         MeshqcError: The root is not a folder, or can't be read.
@@ -272,8 +273,8 @@ def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fractio
 
     Args:
         groups: The files by stem and suffix; changed in place.
-        stated: Returns the frame numbers that a receipt states for a stem: samples of a shutter that is open only for a
-            tenth of a frame don't look like sub-frames.
+        stated: Returns the frame numbers that a receipt states for a stem. They are needed because samples of a shutter
+            that is open only for a tenth of a frame don't look like sub-frames.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:

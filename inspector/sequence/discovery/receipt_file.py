@@ -15,8 +15,8 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_BYTES = 1 << 27
-"""Maximum size of a receipt, bytes: at some 200 bytes per file, enough for 600,000 files. In memory, its content takes
-ten times as much."""
+"""Maximum size of a receipt, bytes. At some 200 bytes per file, it is enough for 600,000 files. In memory, the content
+takes ten times as much."""
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of a receipt, at the top of a corrected folder."""

@@ -16,8 +16,8 @@ from inspector.names import Name
 from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
-"""Maximum number of folder entries that are listed when a file is searched for by name alone: about a second on a local
-disk. A larger root is a texture library, and a file with a similar name may then not be found."""
+"""Maximum number of folder entries that are listed when a file is searched for by name alone. This takes about a second
+on a local disk. A larger root is a texture library, in which a file with a similar name may not be found."""
 
 
 class Scope:
@@ -133,7 +133,7 @@ class Scope:
         return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
 
     def names_in(self, folder: Path) -> list[str]:
-        """The names of the files in a folder inside the roots, sorted; at most INDEX_LIMIT entries are examined."""
+        """The names of the files in a folder inside the roots, sorted. At most INDEX_LIMIT entries are examined."""
         with os.scandir(folder) as listing:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 

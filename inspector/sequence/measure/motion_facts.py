@@ -33,8 +33,8 @@ class Leap:
 
     Attributes:
         vertex: Index from 0. In a `leap` or a `bump`, the vertex that is farthest. In a `tear`, the first of the
-            vertices that moved about as far as the farthest, so that vertices that leap out and back together are
-            represented by the same vertex both times.
+            vertices that moved about as far as the farthest. If vertices leap out and back together, the same vertex
+            represents them both times.
         displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, scene units. In a
             `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
             offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.

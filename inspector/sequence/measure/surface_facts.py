@@ -1,4 +1,4 @@
-"""The measured values of one frame's surface; values that depend only on the faces are computed once per topology."""
+"""The measured values of one frame's surface. Values that depend only on the faces are computed once per topology."""
 
 from __future__ import annotations
 

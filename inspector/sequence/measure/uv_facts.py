@@ -1,4 +1,4 @@
-"""The measured values of one frame's UVs; the layout is computed once for each run of frames that share it."""
+"""The measured values of one frame's UVs. The layout is computed once for each run of frames that share it."""
 
 from __future__ import annotations
 
@@ -55,8 +55,8 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 def same_layout(frame: Frame, before: Frame) -> bool:
     """Whether two frames share the same arrays of faces, UV indices and UVs, and have equal materials.
 
-    The arrays must be the same objects. The vertex indices are compared too, although the present facts follow from the
-    UVs alone: islands depend on both, and a fact about islands must not be copied from a frame with other faces.
+    The arrays must be the same objects. The present facts follow from the UVs alone, but the vertex indices are
+    compared too. Islands depend on both, and a fact about islands must not be copied from a frame with other faces.
 
     Args:
         frame: One frame.

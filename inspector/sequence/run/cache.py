@@ -2,10 +2,10 @@
 
 They are in one SQLite file in the user's cache folder. More than one process may use it at the same time. A full disk,
 a read-only home folder or a damaged file only turns the cache off; a file that is too damaged to be opened is replaced.
-A row is valid only while path, size, modification time, change time and inode of the frame, of the previous frame and
-of the buffers of both are unchanged, and only if the digest in the row fits its content. Changes that no time shows (a
-write through a memory map that the system has not written back yet) are excluded by age: a frame is kept only if all
-these files were last written more than a minute ago.
+A row depends on these files: the frame, the previous frame, and the buffers of both. It is valid only while their
+paths, sizes, modification times, change times and inodes are unchanged, and only if the digest in the row fits its
+content. Some changes are not visible in any time, such as a write through a memory map that the system has not written
+back yet. Therefore, a frame is kept only if all these files were last written more than a minute ago.
 """
 
 from __future__ import annotations

@@ -15,13 +15,13 @@ CHUNK_BYTES = 16_000_000
 of handing over a chunk (under a millisecond) does not matter."""
 
 CHUNK_FRAMES = 64
-"""Maximum number of frames in a chunk: a small frame takes a millisecond, most of which doesn't depend on its size."""
+"""Maximum number of frames in a chunk. A small frame takes a millisecond, most of which doesn't depend on its size."""
 
 Span = tuple[int, int, int]
 """Index of a sequence, and start and stop of consecutive frames in its files."""
 
 Urgent = Callable[[], Span | None]
-"""Returns the frames that the user looks at now, which take precedence over all others; None if there are no such
+"""Returns the frames that the user is looking at, which take precedence over all others; None if there are no such
 frames."""
 
 

@@ -24,7 +24,8 @@ later part.
 """
 
 SAMPLES_FROM = 100
-"""Minimum number of consecutive frames to measure for samples to be read first: fewer frames are read quickly anyway.
+"""Minimum number of consecutive frames to measure, so that samples are read first. Fewer frames are read quickly
+anyway.
 """
 
 NICENESS = 10
@@ -54,7 +55,7 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
     Args:
         sequences: The sequences to measure.
         watched: Whether this process has a terminal UI. If so, even a single worker is a process, unless there is
-            little to read: a thread would delay keys, for seconds with frames of millions of vertices.
+            little to read. A thread would delay keys, by seconds if frames have millions of vertices.
     """
     sizes = [file.size for sequence in sequences for file in sequence.files]
     if not watched and (_native.active or not may_start_processes()):

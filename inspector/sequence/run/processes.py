@@ -1,4 +1,4 @@
-"""Measure in other processes of this machine: a reader that crashes ends only its own process."""
+"""Measure in other processes of this machine. If a reader crashes, it ends only its own process."""
 
 from __future__ import annotations
 
@@ -221,7 +221,7 @@ def _die_with(parent: BaseProcess) -> None:
 
 
 def _be_quiet() -> None:
-    """Silence the process: the screen belongs to the parent process, and nothing that a library prints may reach it."""
+    """Silence the process. The screen belongs to the parent process, and nothing that a library prints may reach it."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     for stream in (sys.stdout, sys.stderr):
         if stream is not None:
