@@ -168,9 +168,9 @@ def refuse_form(plan: Plan, form: Form) -> None:
 
 
 _LEAST_LINE = 8
-"""Minimum number of bytes of a line with a vertex or a face: `v 0 0 0` and its line end."""
+"""Minimum number of bytes in a line with a vertex or a face: `v 0 0 0` and its line end."""
 _LEAST_VERTEX = 6
-"""Minimum number of bytes of a vertex in a format other than OBJ: three numbers, each followed by a space, as text."""
+"""Minimum number of bytes of a vertex in a format other than OBJ: as text, three numbers, each followed by a space."""
 
 
 def bytes_needed(plan: Plan, form: Form | None) -> int:

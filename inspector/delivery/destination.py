@@ -81,7 +81,7 @@ def free_name(folder: Path) -> Path:
 
 
 def unused(place: Path) -> Path:
-    """Return the path if it is unused; otherwise append the lowest number, from 2, that makes it so: `kelp_fixed_2`."""
+    """Return the path or, if something exists there, the path with the lowest unused number: `kelp_fixed_2`."""
     names = (place.with_name(f"{place.name}{f'_{number}' if number > 1 else ''}") for number in count(1))
     return next(name for name in names if not os.path.lexists(name))
 

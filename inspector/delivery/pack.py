@@ -30,7 +30,7 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import Cancel, never
 
 _DATE = (1980, 1, 1, 0, 0, 0)
-"""The date of every entry: the earliest date that ZIP can hold. It is fixed, so that the same delivery gives the same
+"""The date of every entry: the earliest date that ZIP can hold. With a fixed date, the same delivery gives the same
 bytes."""
 
 _STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")

@@ -36,7 +36,7 @@ _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
 each letter has some twenty samples on its ink."""
 
 _INK = 0.5
-"""Share of a pixel that letters must cover, so that a sample in this pixel counts as ink."""
+"""Minimum share of a pixel that letters must cover for a sample in this pixel to count as ink."""
 
 _FAINTEST = 10.0
 """The percentile of the visible ink's contrast that is judged. Nine tenths of the ink have more contrast (see

@@ -61,7 +61,10 @@ class FitReport:
 
     @property
     def texture_size(self) -> tuple[int, int]:
-        """Width and height of the material's first map whose size is known, or the required size; pixels."""
+        """Width and height, in pixels, of the material's first map whose size is known.
+
+        If there is no such map, the size that the material needs.
+        """
         found = self.known_map
         size = None if found is None else found.size
         return self.fit.material.pixels(self.fit.density) if size is None else size

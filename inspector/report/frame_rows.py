@@ -23,12 +23,12 @@ NOTHING = -1
 """The value of a row without findings in `SequenceView.worst`."""
 
 SHARED_SHARE = 0.9
-"""Minimum share of the rows that must have a finding, so that it counts as shared by nearly all rows and distinguishes
+"""If at least this share of the rows has a finding, the finding counts as shared by nearly all rows, and distinguishes
 none. Below this share, more than one row in ten is without the finding.
 """
 
 FEWEST_SHARING = 4
-"""Minimum number of rows in a sequence, so that a finding can count as shared by nearly all of them."""
+"""Minimum number of rows of a sequence in which a finding can count as shared by nearly all rows."""
 
 
 Place = tuple[Fraction, int]
@@ -124,7 +124,7 @@ class SequenceView:
 
     @cached_property
     def touching(self) -> dict[int, list[int]]:
-        """For each row that has findings, their indices in the order of `findings`: the worst finding first."""
+        """For each row that has findings, the indices of these findings in the order of `findings`, the worst first."""
         found: defaultdict[int, list[int]] = defaultdict(list)
         for at, rows in enumerate(self.rows_by_finding):
             for row in rows.tolist():

@@ -77,6 +77,6 @@ def _ends(ends: tuple[str, str], columns: int) -> str:
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """The letter of each column: the one of its frames' letters that is rarest among all frames."""
+    """The letter of each column: of its frames' letters, the letter that is rarest among all frames."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

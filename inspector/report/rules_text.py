@@ -104,5 +104,5 @@ def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _toml(value: object) -> str:
-    """Write a text, a number or a list of these as TOML, for which their JSON is valid."""
+    """Write a text, a number or a list of these as JSON, which is valid TOML for such values."""
     return json.dumps(value, ensure_ascii=False)

@@ -103,7 +103,7 @@ class Sequence:
 
     @property
     def pattern(self) -> Name:
-        """The pattern of the file names: `manta.####.obj` for numbers padded to four digits, `manta.#.obj` unpadded."""
+        """The pattern of the file names: `manta.####.obj` for numbers of four digits, `manta.#.obj` without padding."""
         return Name(self.stem.raw + b"#" * self.padding + self.suffix.raw)
 
     @property
@@ -126,17 +126,17 @@ class Sequence:
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
-        """The expected frame numbers between the first and the last file that have no file.
+        """The expected frame numbers without a file, between the first and the last file.
 
-        Expected are the numbers that a receipt states or, without a receipt, the numbers of the grid.
+        The expected numbers are those that a receipt states or, without a receipt, those of the grid.
         """
         return self._without_file(self._inside if self.stated is None else sorted(self.stated))
 
     @cached_property
     def gaps(self) -> tuple[Fraction, ...]:
-        """The numbers of the grid between the first and the last file that have no file.
+        """The numbers of the grid without a file, between the first and the last file.
 
-        Such a file need not be missing, because a delivery may have sub-frames in only one part of its range.
+        Not all of them are missing frames, because a delivery may have sub-frames in only one part of its range.
         """
         return self._without_file(self._inside)
 

@@ -33,8 +33,8 @@ LEVEL_RATIO = 1.25
 a mesher change by less from frame to frame."""
 
 PARTS_SHARE = 0.7
-"""Minimum share of the pairs of neighbouring files that must differ as parts do (`why_no_sequence`), so that the files
-count as parts. Not all pairs need to differ, because two parts of a body may happen to be alike."""
+"""If at least this share of the pairs of neighbouring files differ as parts do (`why_no_sequence`), the files count as
+parts. Mirrored pairs are left out. Not all pairs need to differ, because two parts of a body may happen to be alike."""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:

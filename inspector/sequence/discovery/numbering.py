@@ -10,9 +10,9 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""Minimum share of the differences between neighbouring numbers that must be equal, so that their value is the step
-even if other differences don't fit it. Without this rule, one extra frame would turn a sequence on twos into a sequence
-in which every other frame is missing.
+"""If at least this share of the differences between neighbouring numbers is equal, their value is the step, even if
+other differences don't fit it. Without this rule, one extra frame would turn a sequence on twos into a sequence in
+which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3

@@ -22,9 +22,9 @@ COMPARED_PAIRWISE = 6
 pairs; each is one comparison of whole columns."""
 
 FORM_NUMBERS = 30
-"""Minimum number of coordinates that must all have the same number of decimal places, so that the writer is assumed to
-use a fixed number of them. A writer that drops trailing zeros shortens a tenth of its numbers. With such a writer, 30
-coordinates have the same number by chance in one file of 25.
+"""If at least this number of coordinates were examined, and all have the same number of decimal places, the writer is
+assumed to use a fixed number of them. A writer that drops trailing zeros shortens a tenth of its numbers. With such a
+writer, 30 coordinates have the same number of decimal places by chance in one file of 25.
 """
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")

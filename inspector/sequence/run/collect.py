@@ -24,8 +24,8 @@ later part.
 """
 
 SAMPLES_FROM = 100
-"""Minimum number of consecutive frames to measure, so that samples are read first. Fewer frames are read quickly
-anyway.
+"""Samples are read first only if at least this number of consecutive frames is to be measured. Fewer frames are read
+quickly anyway.
 """
 
 NICENESS = 10
