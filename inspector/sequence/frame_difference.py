@@ -90,8 +90,8 @@ def _distances(here: Floats, there: Floats) -> Floats:
     """Distance between each point here and the corresponding point there, (n,); NaN if a number is bad.
 
     Args:
-        here: (n, k).
-        there: (n, k).
+        here: Points of the frame "here", (n, k).
+        there: Points of the frame "there", (n, k).
     """
     with np.errstate(over="ignore", invalid="ignore"):
         distances: Floats = np.linalg.norm(here - there, axis=1)

@@ -204,7 +204,7 @@ class Series:
             values: Returns the values of a frame, (s, 3).
 
         Returns:
-            (n, s, 3), read-only.
+            The values, (n, s, 3), read-only.
         """
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         followed = np.full((len(self.facts), size, 3), np.nan)

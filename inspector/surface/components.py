@@ -16,10 +16,10 @@ def connected(count: int, links: Integers) -> Indices:
 
     Args:
         count: Number of nodes.
-        links: (l, 2), pairs of linked nodes, from 0.
+        links: Pairs of linked nodes, from 0, (l, 2).
 
     Returns:
-        (count,), the component of each node. Components are numbered from 0 in the order of their lowest node.
+        The component of each node, (count,). Components are numbered from 0 in the order of their lowest node.
     """
     if _native.active:
         components = np.empty(count, np.int32)

@@ -64,9 +64,9 @@ class Hits:
     """Pairs of a triangle and a cell that it covers or touches.
 
     Attributes:
-        triangle: (h,), index of the triangle.
-        row: (h,), row of the cell.
-        column: (h,), column of the cell.
+        triangle: Index of the triangle, (h,).
+        row: Row of the cell, (h,).
+        column: Column of the cell, (h,).
     """
 
     triangle: Indices
@@ -78,7 +78,7 @@ def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -
     """Choose the resolution of a grid so that the search needs no more than CELLS_AT_MOST tries.
 
     Args:
-        uv: (t, 3, 2), the triangles, all finite.
+        uv: The triangles, (t, 3, 2), all finite.
         box: The grid's left, bottom, right and top.
         cells: Number of cells to have along each side.
 
@@ -97,7 +97,7 @@ def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[H
     A centre on a side that two triangles share belongs to both, so that rounding loses none.
 
     Args:
-        uv: (t, 3, 2), the triangles, all finite.
+        uv: The triangles, (t, 3, 2), all finite.
         grid: The cells.
         repeated: Whether the grid repeats in all directions, as a texture does, so that UVs outside it fall on its
             cells.
@@ -117,7 +117,7 @@ def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
     Rasterization Using a Modified Triangle Setup".
 
     Args:
-        uv: (t, 3, 2), the triangles, all finite.
+        uv: The triangles, (t, 3, 2), all finite.
         grid: The cells.
 
     Yields:
@@ -130,7 +130,7 @@ def _hits(cells: Floats, reach: float, grid: CellGrid | None) -> Iterator[Hits]:
     """Find the cells that triangles reach.
 
     Args:
-        cells: (t, 3, 2), the triangles in columns and rows of the grid.
+        cells: The triangles in columns and rows of the grid, (t, 3, 2).
         reach: How far a cell extends from its centre, in cells.
         grid: The grid in which the cells end; None if they continue in all directions.
     """

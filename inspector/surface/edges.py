@@ -20,10 +20,10 @@ class Edges:
     """The sides of all faces, sorted so that the sides of one edge are neighbours.
 
     Attributes:
-        side: (s,), the corner at which each side starts.
-        face: (s,), the face of each side.
-        edge: (s,), the edge that each side is part of, numbered from 0, ascending.
-        uses: (e,), number of sides of each edge.
+        side: The corner at which each side starts, (s,).
+        face: The face of each side, (s,).
+        edge: The edge that each side is part of, numbered from 0, (s,), ascending.
+        uses: Number of sides of each edge, (e,).
     """
 
     side: SmallIndices
@@ -40,7 +40,7 @@ class Edges:
         """Find the sides whose edge has no other side.
 
         Returns:
-            (k,), the corners at which these sides start.
+            The corners at which these sides start, (k,).
         """
         lone: SmallIndices = self.side[self.uses[self.edge] == 1]
         return lone
@@ -59,7 +59,7 @@ def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
 
     Args:
         corners: The faces.
-        ends: (c,), a number for each corner; corners with the same number are the same point. Sides with a negative end
+        ends: A number for each corner, (c,); corners with the same number are the same point. Sides with a negative end
             are left out, and the direction of a side doesn't matter.
     """
     if _native.active:

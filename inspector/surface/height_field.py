@@ -27,7 +27,7 @@ def green_up(normals: Floats) -> bool | None:
     are small, as in a relief of waves along x and waves along y, nothing can be decided.
 
     Args:
-        normals: (h, w, 3), directions: x to the right, z outward, first row on top.
+        normals: Directions, (h, w, 3): x to the right, z outward, first row on top.
 
     Returns:
         Whether green points up; None if the relief doesn't show it.

@@ -18,11 +18,11 @@ class Islands:
     """The UV islands of a frame.
 
     Attributes:
-        of_face: (f,), the island of each face; ABSENT for a face with a corner that has no vertex or no finite UV.
+        of_face: The island of each face, (f,); ABSENT for a face with a corner that has no vertex or no finite UV.
             Islands are numbered from 0 in the order of their first face.
         material: The material of each island; None if its faces have no material.
-        outline: (o, 2), UV indices at both ends of the sides on the islands' boundaries.
-        outline_island: (o,), the island to which each of these sides belongs.
+        outline: UV indices at both ends of the sides on the islands' boundaries, (o, 2).
+        outline_island: The island to which each of these sides belongs, (o,).
     """
 
     of_face: Indices
@@ -56,7 +56,7 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
     Args:
         frame: The frame.
-        mirrored: (f,), whether each face is mirrored. If given, mirrored faces are joined only with mirrored faces.
+        mirrored: Whether each face is mirrored, (f,). If given, mirrored faces are joined only with mirrored faces.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)

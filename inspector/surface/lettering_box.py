@@ -43,9 +43,9 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flag
     A cell is safe if its centre is in a good triangle, and neither a bad triangle nor the outline reaches into it.
 
     Args:
-        uv: (t, 3, 2), the island's triangles.
-        good: (t,), which triangles are good.
-        outline: (o, 2, 2), the sides that bound the island.
+        uv: The island's triangles, (t, 3, 2).
+        good: Which triangles are good, (t,).
+        outline: The sides that bound the island, (o, 2, 2).
         grid: The cells.
 
     Returns:
@@ -68,7 +68,7 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
     largest of these rectangles is the result (common practice, no source).
 
     Args:
-        cells: (rows, columns).
+        cells: The cells, (rows, columns).
 
     Returns:
         First row, first column, row after the last, column after the last. Of equally large rectangles, one whose last
@@ -101,9 +101,9 @@ def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rect
     shares of the sides of the bounding box, the rectangle found has at least the area (w - 2 / cells) (h - 2 / cells).
 
     Args:
-        uv: (t, 3, 2), the island's triangles, all finite.
-        good: (t,), which triangles are good.
-        outline: (o, 2, 2), the sides that bound the island.
+        uv: The island's triangles, (t, 3, 2), all finite.
+        good: Which triangles are good, (t,).
+        outline: The sides that bound the island, (o, 2, 2).
         cells: Cells along each side of the island's bounding box; see `affordable`.
 
     Returns:

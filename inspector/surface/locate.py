@@ -16,9 +16,9 @@ class Samples:
     """The points of a grid over a rectangle of the texture that are on the surface.
 
     Attributes:
-        triangle: (s,), index of the triangle that contains the point.
-        weights: (s, 3), its barycentric coordinates there; they add up to 1.
-        cell: (s,), cell of the grid, counted row by row from the lower left.
+        triangle: Index of the triangle that contains the point, (s,).
+        weights: Barycentric coordinates of the point in that triangle, (s, 3); they add up to 1.
+        cell: Cell of the grid, counted row by row from the lower left, (s,).
         asked: Number of all points in the grid, whether on the surface or not.
     """
 
@@ -31,7 +31,7 @@ class Samples:
         """Interpolate values at the points.
 
         Args:
-            corners: (s, 3, d), values at the corners of each sample's triangle.
+            corners: Values at the corners of each sample's triangle, (s, 3, d).
 
         Returns:
             The value at each point, (s, d).
@@ -44,7 +44,7 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
     """Find the triangles at the centres of the cells of a grid over a rectangle.
 
     Args:
-        uv: (t, 3, 2), the triangles. Where triangles overlap in the texture, the first is taken. A triangle with a
+        uv: The triangles, (t, 3, 2). Where triangles overlap in the texture, the first is taken. A triangle with a
             number that is not finite covers nothing.
         rectangle: The rectangle, in UV.
         rows: Cells from bottom to top.
@@ -65,8 +65,8 @@ def _weights(corners: Floats, points: Floats) -> Floats:
     """Barycentric coordinates of points in triangles, (s, 3); thirds in a triangle without area.
 
     Args:
-        corners: (s, 3, 2), the triangle of each point.
-        points: (s, 2).
+        corners: The triangle of each point, (s, 3, 2).
+        points: The points, (s, 2).
     """
     (x1, y1), (x2, y2) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T
     x, y = (points - corners[:, 0]).T

@@ -31,13 +31,13 @@ class Metric:
     if the area is not finite.
 
     Attributes:
-        by_u: (3, t), derivative of the surface by u.
-        by_v: (3, t), derivative of the surface by v.
-        normal: (3, t), perpendicular to the surface; its length is twice the triangle's area.
-        area: (t,), area on the surface, square scene units.
-        uv_area: (t,), area in UV; positive where the UVs run round the triangle in the order of its vertices, negative
+        by_u: Derivative of the surface by u, (3, t).
+        by_v: Derivative of the surface by v, (3, t).
+        normal: Perpendicular to the surface, (3, t); its length is twice the triangle's area.
+        area: Area on the surface, (t,), square scene units.
+        uv_area: Area in UV, (t,); positive where the UVs run round the triangle in the order of its vertices, negative
             where the texture is seen mirrored.
-        usable: (t,), whether a triangle has all these values.
+        usable: Whether a triangle has all these values, (t,).
     """
 
     by_u: Floats
@@ -119,8 +119,8 @@ def measure(points: Floats, uv: Floats) -> Metric:
     """Measure the metric of triangles.
 
     Args:
-        points: (3, 3, t), positions by corner, coordinate, triangle; scene units.
-        uv: (3, 2, t), UVs by corner, coordinate, triangle; NaN where a corner has no UV.
+        points: Positions by corner, coordinate and triangle, (3, 3, t), scene units.
+        uv: UVs by corner, coordinate and triangle, (3, 2, t); NaN where a corner has no UV.
     """
     first, second = points[1] - points[0], points[2] - points[0]
     u1, v1 = uv[1] - uv[0]
@@ -143,7 +143,7 @@ def length(vectors: Floats) -> Floats:
     """Lengths of vectors, (t,).
 
     Args:
-        vectors: (3, t).
+        vectors: The vectors, (3, t).
     """
     lengths: Floats = np.sqrt(np.einsum("it,it->t", vectors, vectors))
     return lengths

@@ -62,7 +62,7 @@ def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
     an approximation.
 
     Args:
-        corners: (3, s, k), the points of k faces.
+        corners: The points of k faces, (3, s, k).
 
     Returns:
         The area, the first moments, (3,), and the second moments, (3, 3).

@@ -14,11 +14,11 @@ def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
     """Vectors perpendicular to triangles, each with the area of its triangle as its length.
 
     Args:
-        positions: (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), scene units.
         triangles: The triangles.
 
     Returns:
-        (t, 3), pointing to the side from which the corners run counter-clockwise.
+        The vectors, (t, 3), pointing to the side from which the corners run counter-clockwise.
     """
     a, b, c = np.moveaxis(positions[triangles.vertices], 1, 0)
     half: Floats = np.cross(b - a, c - a) / 2.0
@@ -29,12 +29,12 @@ def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
     """Unit normals of faces, each the direction of the sum of its triangles' area vectors.
 
     Args:
-        positions: (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), scene units.
         triangles: The triangles of the faces.
         faces: Number of faces.
 
     Returns:
-        (faces, 3); 0 where a face has no area or a number that is not finite.
+        The normals, (faces, 3); 0 where a face has no area or a number that is not finite.
     """
     return unit(gathered(triangles.face, area_vectors(positions, triangles), faces))
 
@@ -46,13 +46,13 @@ def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, cou
     depend on how faces are cut into triangles.
 
     Args:
-        positions: (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), scene units.
         triangles: The triangles.
-        group: (t, 3), the group to which each corner belongs, from 0.
+        group: The group to which each corner belongs, from 0, (t, 3).
         count: Number of groups.
 
     Returns:
-        (count, 3); 0 for a group whose triangles have no area.
+        The normals, (count, 3); 0 for a group whose triangles have no area.
     """
     facing = unit(area_vectors(positions, triangles))
     weighted = _angles(positions[triangles.vertices])[:, :, None] * facing[:, None, :]
@@ -63,10 +63,10 @@ def unit(vectors: Floats) -> Floats:
     """Scale vectors to length 1.
 
     Args:
-        vectors: (..., 3).
+        vectors: The vectors, (..., 3).
 
     Returns:
-        (..., 3); 0 for a vector that is 0 or has a number that is not finite.
+        The scaled vectors, (..., 3); 0 for a vector that is 0 or has a number that is not finite.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)
@@ -84,7 +84,7 @@ def _angles(corners: Floats) -> Floats:
     """Angle at each corner of triangles, radians.
 
     Args:
-        corners: (t, 3, 3).
+        corners: The triangles, (t, 3, 3).
 
     Returns:
         The angle at each corner, (t, 3).
@@ -99,8 +99,8 @@ def gathered(where: _Places, vectors: Floats, count: int) -> Floats:
     """Sum vectors by group.
 
     Args:
-        where: (k,), the group of each vector, from 0.
-        vectors: (k, 3).
+        where: The group of each vector, from 0, (k,).
+        vectors: The vectors, (k, 3).
         count: Number of groups.
 
     Returns:

@@ -186,7 +186,7 @@ def _quads(ring: Floats) -> _Group:
     which they pass each other shows how far it is from planar.
 
     Args:
-        ring: (4, 3, k), the points of the quads.
+        ring: The points of the quads, (4, 3, k).
     """
     along, across, side = ring[2] - ring[0], ring[3] - ring[1], ring[1] - ring[0]
     double = cross(along, across)
@@ -206,7 +206,7 @@ def _polygons(ring: Floats) -> _Group:
     """Judge polygons of any size.
 
     Args:
-        ring: (s, 3, k), the points of the polygons.
+        ring: The points of the polygons, (s, 3, k).
     """
     from_first = ring[1:] - ring[0]
     side = from_first[0]
@@ -231,8 +231,8 @@ def _is_flat(square: Floats, reach: Floats) -> Flags:
     """Whether each face has no area, (k,); False where a number overflows.
 
     Args:
-        square: (k,), square of twice the area.
-        reach: (k,), square of the extent.
+        square: Square of twice the area, (k,).
+        reach: Square of the extent, (k,).
     """
     least = (NO_AREA.value * reach) ** 2
     zero_area: Flags = (square <= least) & (least < np.inf)

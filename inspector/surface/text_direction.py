@@ -106,10 +106,10 @@ class Directions:
     Right is along the real axis, up along the imaginary axis.
 
     Attributes:
-        upright: (t,), relative to the scene's up; short where the surface faces nearly up or down.
-        flat: (t,), relative to the viewer's right hand; short where the surface faces nearly sideways.
-        tilt: (t,), sine of the angle between normal and up; 0 where the surface faces up or down.
-        mirrored: (t,), whether the texture is mirrored.
+        upright: Direction relative to the scene's up, (t,); short where the surface faces nearly up or down.
+        flat: Direction relative to the viewer's right hand, (t,); short where the surface faces nearly sideways.
+        tilt: Sine of the angle between normal and up, (t,); 0 where the surface faces up or down.
+        mirrored: Whether the texture is mirrored, (t,).
     """
 
     upright: np.ndarray[tuple[int, ...], np.dtype[np.complex128]]

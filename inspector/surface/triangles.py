@@ -25,8 +25,8 @@ class Triangles:
     """The triangles of a frame's faces.
 
     Attributes:
-        corners: (t, 3), indices into the arrays of `Frame.corners`.
-        vertices: (t, 3), indices into the positions.
+        corners: Indices into the arrays of `Frame.corners`, (t, 3).
+        vertices: Indices into the positions, (t, 3).
         face: The face that each triangle is part of, (t,), ascending.
     """
 
@@ -99,11 +99,11 @@ def _cut(rings: Indices, points: Floats) -> Indices:
     """Cut rings of one size into triangles.
 
     Args:
-        rings: (k, s), the corners of each ring.
-        points: (k, s, 3), their positions.
+        rings: The corners of each ring, (k, s).
+        points: Their positions, (k, s, 3).
 
     Returns:
-        (k * (s - 2), 3), corners of the triangles, ring by ring.
+        Corners of the triangles, ring by ring, (k * (s - 2), 3).
     """
     size = rings.shape[1]
     if size == 3:
@@ -150,7 +150,7 @@ def _turns(points: Floats) -> tuple[Floats, Floats]:
     area.
 
     Args:
-        points: (k, s, 3), the points of each face.
+        points: The points of each face, (k, s, 3).
 
     Returns:
         The turns, (k, s), positive to the left as seen against the normal; and the normals, (k, 3).
@@ -185,10 +185,10 @@ def clip_ears(ring: Floats) -> Indices:
     The areas of the triangles add up to the polygon's area, unless the polygon crosses itself.
 
     Args:
-        ring: (s, 2), the polygon's corners, counter-clockwise.
+        ring: The polygon's corners, counter-clockwise, (s, 2).
 
     Returns:
-        (s - 2, 3), indices into `ring`, counter-clockwise.
+        Indices into `ring`, counter-clockwise, (s - 2, 3).
     """
     points: list[_Point] = [(x, y) for x, y in ring.tolist()]
     left = list(range(len(points)))

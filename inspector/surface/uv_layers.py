@@ -40,9 +40,9 @@ class Ring:
     """Faces of one size.
 
     Attributes:
-        face: (k,), indices of the faces.
-        u: (s, k), the u of each of their s corners.
-        v: (s, k), the v of each of their s corners.
+        face: Indices of the faces, (k,).
+        u: The u of each of their s corners, (s, k).
+        v: The v of each of their s corners, (s, k).
     """
 
     face: Indices
@@ -55,9 +55,9 @@ class Spans:
     """Runs of neighbouring cells in a row that are covered by the same number of faces of one material.
 
     Attributes:
-        first: (s,), the first cell of each run, as material * cells**2 + row * cells + column.
-        length: (s,), the number of cells in each run.
-        layers: (s,), how many faces cover each cell of a run, 1 or more.
+        first: The first cell of each run, as material * cells**2 + row * cells + column, (s,).
+        length: The number of cells in each run, (s,).
+        layers: Number of faces that cover each cell of a run, 1 or more, (s,).
     """
 
     first: Indices
@@ -75,7 +75,7 @@ class _Grid:
     """A grid over a box of UV. Row 0 is the lowest; one more column marks the end of each row.
 
     Attributes:
-        box: (2, 2), smallest u and v, largest u and v.
+        box: Smallest u and v, largest u and v, (2, 2).
         cells: Number of cells along each side.
     """
 
@@ -145,8 +145,8 @@ def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, c
     Args:
         corners: The faces. A face without a finite UV at every corner is left out.
         uvs: The UVs, (m, 2 or 3).
-        material: (f,), the material of each face, from 0; ABSENT for faces to leave out.
-        box: (2, 2), smallest u and v, largest u and v.
+        material: The material of each face, from 0, (f,); ABSENT for faces to leave out.
+        box: Smallest u and v, largest u and v, (2, 2).
         cells: Cells along each side of the box.
     """
     grid = _Grid(box, cells)
@@ -166,7 +166,7 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
     Args:
         place: The position of each step, (s,), ascending.
-        weight: (s,), the change of the layer count at each step.
+        weight: The change of the layer count at each step, (s,).
         cells: Number of cells along each side of the grid.
     """
     layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with 0 layers

@@ -68,11 +68,11 @@ class _Measures:
 
     Attributes:
         faces: Number of faces that are laid out.
-        box: (2, 2), smallest u and v, largest u and v.
+        box: Smallest u and v, largest u and v, (2, 2).
         area: Sum of the faces' areas in the texture.
         mirrored: Sum of the areas on which corners run clockwise.
-        collapsed: (k,), faces without area in the texture.
-        outside: (k,), faces that leave the unit square by more than `limits.UV_DIFFERENCE`.
+        collapsed: Faces without area in the texture, (k,).
+        outside: Faces that leave the unit square by more than `limits.UV_DIFFERENCE`, (k,).
     """
 
     faces: int
@@ -90,7 +90,7 @@ def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout
     Args:
         corners: The faces.
         uvs: The UVs, (m, 2 or 3).
-        material: (f,), the material of each face, from 0, for the overlap; None to skip the overlap.
+        material: The material of each face, from 0, (f,), for the overlap; None to skip the overlap.
     """
     found = (_native_measures if _native.active else _numpy_measures)(corners, uvs)
     if not found.faces:
@@ -197,7 +197,7 @@ def uv_areas(corners: Corners, uvs: Floats) -> Floats:
         uvs: The UVs, (m, 2 or 3).
 
     Returns:
-        (f,), positive where corners run counter-clockwise; 0 for a face without a finite UV at every corner.
+        The areas, (f,), positive where corners run counter-clockwise; 0 for a face without a finite UV at every corner.
     """
     areas = np.zeros(len(corners.offsets) - 1)
     for ring in chunks(finite_rings(corners, uvs), uvs):

@@ -50,7 +50,7 @@ def uv_use(uv: Floats) -> UvUse | None:
     """Measure the UV coverage of triangles.
 
     Args:
-        uv: (t, 3, 2), the triangles, all finite.
+        uv: The triangles, (t, 3, 2), all finite.
 
     Returns:
         The UV coverage; None if there are no triangles.

@@ -29,8 +29,8 @@ class Eye:
     """A viewpoint.
 
     Attributes:
-        position: (3,), scene units.
-        axes: (3, 3), unit vectors to the right, up and forward.
+        position: Its position, (3,), scene units.
+        axes: Unit vectors to the right, up and forward, (3, 3).
         parallel: Whether lines of sight are parallel, as in an orthographic view.
     """
 
@@ -44,10 +44,10 @@ class Eye:
         In a parallel view, the vectors end at the plane through the eye that is perpendicular to the line of sight.
 
         Args:
-            points: (s, 3), scene units.
+            points: The points, (s, 3), scene units.
 
         Returns:
-            (s, 3), scene units.
+            The vectors, (s, 3), scene units.
         """
         if not self.parallel:
             return self.position - points
@@ -59,7 +59,7 @@ class Eye:
         """Project points.
 
         Args:
-            points: (..., 3), scene units.
+            points: The points, (..., 3), scene units.
 
         Returns:
             The directions in which the points are seen, (..., 2), and the depths of the points along the line of sight,
@@ -77,15 +77,15 @@ def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices,
     """Find the points that the eye sees.
 
     Args:
-        points: (s, 3), scene units.
-        own: (s,), the triangle that each point is on, which never hides it. Neither does a surface that touches the
+        points: The points, (s, 3), scene units.
+        own: The triangle that each point is on, which never hides it, (s,). Neither does a surface that touches the
             point.
-        positions: (n, 3), scene units.
-        vertices: (t, 3), the triangles' indices into the positions.
+        positions: Positions of the vertices, (n, 3), scene units.
+        vertices: The triangles' indices into the positions, (t, 3).
         eye: The viewpoint.
 
     Returns:
-        (s,), True for a point in front of the eye that no triangle hides.
+        Whether each point is in front of the eye and not hidden by a triangle, (s,).
     """
     across, depth = eye.directions(points)
     free: Flags = depth > 0.0
@@ -150,9 +150,9 @@ def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
     Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection"; both sides of a triangle count.
 
     Args:
-        points: (p, 3).
-        rays: (p, 3), vectors from each point.
-        corners: (p, 3, 3), a triangle for each point.
+        points: The points, (p, 3).
+        rays: Vectors from each point, (p, 3).
+        corners: A triangle for each point, (p, 3, 3).
     """
     ray, (zero, one, two) = rays.T, corners.transpose(1, 2, 0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):

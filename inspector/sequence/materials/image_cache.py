@@ -389,7 +389,7 @@ def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 
     Args:
         facts: The facts.
-        pixels: (n, 3), colours from 0 to 255.
+        pixels: Colours from 0 to 255, (n, 3).
     """
     vectors = _vectors(pixels)
     off = np.abs(np.linalg.norm(vectors, axis=1) - 1.0) > NORMAL_LENGTH_OFF.value

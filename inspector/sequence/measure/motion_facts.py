@@ -192,8 +192,8 @@ class _Around:
     """Means over the neighbours of vertices.
 
     Args:
-        vertex: (k,), one vertex of each pair of neighbours.
-        neighbour: (k,), the other vertex of each pair.
+        vertex: One vertex of each pair of neighbours, (k,).
+        neighbour: The other vertex of each pair, (k,).
         count: Number of vertices.
     """
 
