@@ -182,7 +182,10 @@ def _digest(out: Path, path: str) -> str | None:
 
 
 def _files(out: Path) -> Iterator[str]:
-    """Yield the path of every file and link below the folder, and of every empty or unreadable folder, with a slash."""
+    """Yield the path of every file and link below the folder.
+
+    For a folder that is empty or unreadable, its path is yielded with a slash at the end.
+    """
     closed: list[str] = []
     for folder, inner, names in os.walk(out, onerror=lambda error: closed.append(os.fspath(error.filename))):
         here = Path(folder)

@@ -29,7 +29,7 @@ class OpenFolder:
     """
 
     def __init__(self, path: Path, held: int | None) -> None:
-        """Keep an open folder.
+        """Wrap a folder that is already open.
 
         Args:
             path: Its path.
@@ -143,7 +143,7 @@ class OpenFolder:
                     yield from folder.files(f"{above}{name}/")
 
     def keep_only(self, paths: set[str], above: str = "") -> None:
-        """Remove all other files from this folder and its subfolders, and then empty subfolders.
+        """Remove all files except `paths` from this folder and its subfolders, and remove subfolders without files.
 
         Args:
             paths: The files to keep, relative to the folder of the first call, with `/` between the parts.

@@ -215,7 +215,7 @@ class Staging:
         return self._work.status(_DRAFT.upper()) is None
 
     def keep_only(self, paths: set[str]) -> None:
-        """Remove all other files of the delivery, and empty folders.
+        """Remove all files of the delivery except `paths`, and then remove folders without files.
 
         Args:
             paths: The files to keep.

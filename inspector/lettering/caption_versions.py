@@ -29,7 +29,7 @@ class BaseMap:
     """The texture under the lettering.
 
     Attributes:
-        pixels: Its pixels; None if there is no base map, and the background of the letters is transparent.
+        pixels: Its pixels; None if there is no base map, so that the background of the letters is transparent.
         name: Path of the file, relative to the folder; None if there is no base map.
         path: Path of the file; None if there is no base map.
         size: Width and height, in pixels, to which boxes and heights of letters refer.

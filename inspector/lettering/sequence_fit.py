@@ -152,7 +152,7 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
 
 
 def thinned(series: Series, most: int) -> Series:
-    """Reduce a series to frames that are spread evenly and include its reference frame.
+    """Reduce a series to evenly spread frames, which include its reference frame.
 
     Args:
         series: The sequence.

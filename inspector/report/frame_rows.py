@@ -156,7 +156,7 @@ class SequenceView:
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """The same as `apart`, but only for the findings of some checks; None for all checks."""
+        """Like `apart`, but only for the findings of `checks`; None for all checks."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):

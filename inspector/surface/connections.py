@@ -105,7 +105,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
-    """Like `same_corners`, but compares all faces."""
+    """Like `same_corners`, but without the native search for candidates: all faces are compared."""
     duplicates: list[Indices] = []
     reversed_duplicates: list[Indices] = []
     for faces, rings in rings_by_size(corners):

@@ -94,7 +94,7 @@ def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -
 def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[Hits]:
     """Find the cells whose centre is in a triangle or on its boundary.
 
-    A centre on a side that two triangles share belongs to both, so that rounding loses none.
+    A centre on a side that two triangles share belongs to both, so that no centre is lost by rounding.
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.

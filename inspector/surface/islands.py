@@ -52,7 +52,7 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
 def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
     """Join the faces of one material across edges at which both vertices and UV coordinates agree.
 
-    UVs are compared by their coordinates, not by their indices, because some exporters write each corner's UV again.
+    UVs are compared by their coordinates, not by their indices, because some exporters write a UV for each corner.
 
     Args:
         frame: The frame.

@@ -71,8 +71,8 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
         cells: The cells, (rows, columns).
 
     Returns:
-        First row, first column, row after the last, column after the last. Of equally large rectangles, one whose last
-        row comes first is chosen. None if no cell is true.
+        First row, first column, row after the last, column after the last. Of equally large rectangles, one with the
+        lowest last row is chosen. None if no cell is true.
     """
     best: tuple[int, int, int, int] | None = None
     most = 0

@@ -163,7 +163,7 @@ def _turns(points: Floats) -> tuple[Floats, Floats]:
 
 
 def _bends_in(turns: Floats) -> Flags:
-    """Whether any corner of each face turns to the right by more than rounding, (k,)."""
+    """Whether each face has a corner that turns to the right by more than rounding, (k,)."""
     bends: Flags = (turns < -FLAT_TURN * np.abs(turns).max(axis=1, keepdims=True)).any(axis=1)
     return bends
 

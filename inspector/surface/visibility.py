@@ -121,8 +121,8 @@ def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
 def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indices, Indices]]:
     """Yield pairs of a point and a triangle whose box contains the point. Up to PAIRS_TRIED pairs are tried per batch.
 
-    Points are sorted along the axis on which fewer of them are within the boxes. Those within a box on that axis are a
-    run, found by bisection, and are then tested along the other axis.
+    Points are sorted along the axis on which fewer of them are within the boxes. The points within a box on that axis
+    form a run, which is found by bisection. They are then tested along the other axis.
     """
     orders = [ahead[points[ahead, axis].argsort()] for axis in range(2)]
     starts = [points[order, axis].searchsorted(boxes[axis], "left") for axis, order in enumerate(orders)]
@@ -145,9 +145,9 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
 
 
 def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
-    """Whether triangles are hit between points and the ends of their rays, (p,).
+    """Whether each ray hits its triangle between the point where it starts and its end, (p,).
 
-    Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection"; both sides of a triangle count.
+    Both sides of a triangle count. Source: Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection".
 
     Args:
         points: The points, (p, 3).

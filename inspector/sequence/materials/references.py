@@ -100,7 +100,7 @@ class Target:
         return os.fsdecode(head + name[len(before) : len(name) - len(after)] + tail)
 
     def written_as(self, place: str) -> bytes:
-        """The reference to a first tile, or only file, at the path `place`, with the token if the reference has one."""
+        """The reference to the first tile, or to the only file, at the path `place`. The token, if any, is kept."""
         if not self.token:
             return os.fsencode(place)
         head, _, tail = os.fsencode(place).rpartition(self.number)

@@ -64,7 +64,7 @@ class FrameMaterials:
     Attributes:
         libraries: The libraries that it names, and the library inside its file, if there is one.
         defined: Materials of all libraries that were found.
-        undefined: Materials that faces use and no library defines.
+        undefined: Materials that faces use but no library defines.
         maps: The maps of the materials that faces use.
     """
 

@@ -186,8 +186,8 @@ class FrameFacts:
         """Whether the files beside the frame are unchanged since it was measured.
 
         Args:
-            portable: Compare only size and modification time, which are the same on every machine that mounts the
-                storage.
+            portable: Whether to compare only size and modification time, which are the same on every machine that
+                mounts the storage.
         """
         folder = self.file.path.parent
         return all(other.unchanged(folder, 2 if portable else 4) for other in self.beside)

@@ -50,7 +50,7 @@ class Fault:
 
 
 class SurfaceValues(TypedDict):
-    """Fields of FrameFacts; lengths in scene units, areas in their squares, volumes in their cubes."""
+    """Fields of FrameFacts: lengths in scene units, areas in square scene units, volumes in cubic scene units."""
 
     components: int
     boundary_edges: int

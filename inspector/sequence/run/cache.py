@@ -45,7 +45,7 @@ _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measur
 _KEPT = 30 * 86_400
 """Seconds after which facts are deleted, counted from their last use. A row is about four kilobytes."""
 _USE_NOTED = 86_400
-"""Seconds after which a use is noted again. For 10,000 rows, that is half a second and 12 MB to write."""
+"""Seconds after which the use of a row is recorded again. Recording 10,000 rows takes half a second and writes 12 MB."""
 
 
 class FactsCache:
@@ -99,7 +99,10 @@ class FactsCache:
             self._write()
 
     def close(self) -> None:
-        """Write pending rows, note uses, delete old rows, and close the file. Nothing is found or kept afterwards."""
+        """Write pending rows, record which rows were used, delete old rows, and close the file.
+
+        Nothing is found or kept afterwards.
+        """
         self._write()
         now = int(time.time())
         with contextlib.suppress(sqlite3.Error):

@@ -55,7 +55,7 @@ class Schedule:
     """Hands out all frames that are still to be measured, chunk by chunk.
 
     Each worker goes through a span of its own, so that the previous frame is still in its memory. When the span is
-    done, the worker takes over the second half of the longest span left. Frames that the user looks at take precedence.
+    done, the worker takes over the second half of the longest span left. Frames on the screen take precedence.
     Which worker got a frame never changes a result.
     """
 
@@ -72,7 +72,7 @@ class Schedule:
             sequences: The files of each sequence.
             wanted: Frames to measure, in order of precedence.
             chunk_bytes: Bytes of frames per chunk.
-            urgent: Called before each chunk for the frames that the user looks at.
+            urgent: Returns the frames that the user is looking at; called before each chunk.
         """
         self._sequences = sequences
         self._chunk_bytes = chunk_bytes
@@ -100,7 +100,7 @@ class Schedule:
         return chunk
 
     def _urgent_span(self, own: list[int] | None) -> list[int] | None:
-        """Cut the frames that the user looks at out of the span that contains them.
+        """Cut, from the span that contains them, the frames that the user is looking at.
 
         Args:
             own: The span that the worker is going through, if there is one.

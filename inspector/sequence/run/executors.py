@@ -41,7 +41,7 @@ class Executor(Protocol):
             cancelled: Returns whether to stop.
 
         Yields:
-            Chunks with their facts; None for a chunk whose worker died.
+            Each chunk with its facts, or with None if its worker died.
 
         Raises:
             Cancelled: The work was stopped. It is raised within 0.1 s, unless the executor's own documentation states

@@ -78,7 +78,7 @@ def _start(process: BaseProcess) -> None:
 
 
 class _Worker:
-    """A worker process, the pipe to this process, and the chunk that it is measuring."""
+    """A worker process, the pipe between it and this process, and the chunk that it is measuring."""
 
     def __init__(self, context: BaseContext, work: Work, niceness: int) -> None:
         self.pipe, theirs = context.Pipe()
@@ -94,7 +94,7 @@ class _Worker:
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | str | None:
-        """Receive the next message of the worker.
+        """Receive the next message from the worker.
 
         Returns:
             The text that the worker sends when it has started, or the facts of its chunk; None if the worker died while

@@ -45,8 +45,8 @@ def watch(
 ) -> Iterator[FolderState]:
     """Poll a folder until `wait` returns False.
 
-    A frame counts if its size, times and inode did not change between two polls. In the first poll, only the unchanged
-    frames of `measured` count.
+    A frame is included if its size, times and inode did not change between two polls. In the first poll, only unchanged
+    frames of `measured` are included.
 
     Args:
         root: The folder.
@@ -106,9 +106,9 @@ def _measure(
     """Measure the files whose facts are not known, or no longer hold.
 
     Args:
-        sequences: The sequences, with only the files that count.
+        sequences: The sequences, with only the files that are included.
         known: Facts by file and previous file; new facts are added.
-        counted: The files that have been reported; files are added.
+        counted: The files that have been reported; files that are reported now are added.
         measurer: Measures the files.
 
     Returns:
