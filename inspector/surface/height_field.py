@@ -15,7 +15,7 @@ _LEAST = 4e-3
 0.004 each."""
 
 _STEEP = 0.2
-"""Outward part of a normal below which its slope is not used, because it would be close to a division by zero."""
+"""Outward part of a normal below which its slope is not used. Computing it would be close to a division by zero."""
 
 
 def green_up(normals: Floats) -> bool | None:

@@ -1,7 +1,7 @@
 """The distribution of a surface's area: its centre and its spread, however the surface is divided into faces.
 
-With these values, an object can be followed from frame to frame even if its faces differ, so that its vertices can't be
-followed.
+With these values, an object can be followed from frame to frame even if its vertices can't be, because its faces
+differ.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from inspector.report.html.elements import Element, el, terms
 from inspector.sequence.discovery.receipt_file import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200
-"""Maximum number of rows in the table of files. A browser shows thousands slowly, and nobody reads them."""
+"""Maximum number of rows in the table of files. Browsers show thousands of rows slowly, and nobody reads them."""
 
 Receipt = Mapping[str, Any]
 
