@@ -22,8 +22,8 @@ _MAP_TOO_SMALL = 1.5
 """Factor by which a picture may enlarge a map's pixels before it looks blurred (common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""Factor by which a map may have more pixels than needed along each side. At this factor, it takes sixteen times the
-memory that is needed (common practice, no source)."""
+"""Factor by which a map may have more pixels than needed along each side. At this factor, the map takes sixteen times
+the memory that is needed (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Measure a sequence in parts, by any render queue: each part is a file, and merging the parts reads no frame again."""
+"""Measure a sequence in parts, on any render queue. Each part is a file; no frame is read again to merge the parts."""
 
 from __future__ import annotations
 
