@@ -111,8 +111,8 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
 
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
-    """Arrange the pictures: frames across and textures down. On a page with only one texture, its frames are arranged
-    in rows.
+    """Arrange the pictures: frames across and textures down. A page with only one texture shows its frames in
+    about as many rows as columns.
 
     An animation shows its textures in about as many rows as columns.
 

@@ -1,4 +1,4 @@
-"""Choose the style of text on stdout and stderr, and draw a line of progress."""
+"""Choose the style of text on stdout and stderr, and draw a progress line."""
 
 from __future__ import annotations
 

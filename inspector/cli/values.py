@@ -143,7 +143,7 @@ def count(text: str) -> int:
 
 
 def whole_frame(text: str) -> int:
-    """Read the number of a whole frame, from 0 on."""
+    """Read a whole frame number, 0 or higher."""
     if not _COUNT.fullmatch(text):
         raise ArgumentTypeError(f"a whole frame number is expected, such as 1001, not {text}")
     return int(text)

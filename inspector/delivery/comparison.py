@@ -92,7 +92,7 @@ class Harm:
 _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
     "UVs": lambda facts: not facts.faces_without_uvs,
     "normals": lambda facts: not facts.faces_without_normals,
-    "material": lambda facts: facts.problem("face-without-material") is None,
+    "a material": lambda facts: facts.problem("face-without-material") is None,
 }
 """Traits that should be the same in all frames of a sequence: either all frames have them, or none."""
 
@@ -146,7 +146,7 @@ def _mixed(pair: _Pair) -> Iterator[Harm]:
     for trait, has in _TRAITS.items():
         missing = {number for number, facts in left.items() if not has(facts)}
         if len({has(facts) for facts in before}) == 1 and 0 < len(missing) < len(left):
-            words = f"{numbers_text(missing)} would have no {trait}, unlike the other frames"
+            words = f"{numbers_text(missing)} would have faces without {trait}, unlike the other frames"
             yield Harm(pair.plan.key, ("mixed", trait), words, frozenset())
 
 

@@ -85,7 +85,7 @@ class DeliveryWriter:
         return files
 
     def _read_the_rest(self) -> None:
-        """Read all frames of the source, so that replaced or dropped frames are checked for changes as well."""
+        """Read every source frame that may be read, so that replaced or dropped frames are checked for changes too."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):

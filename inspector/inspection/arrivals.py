@@ -50,7 +50,7 @@ class Arrival:
 
 
 class Arrivals:
-    """Judges the frames of a watched folder, and reports each finding of a frame once.
+    """Judges the frames of a watched folder. Each error or warning is reported once, or again if a frame is rewritten.
 
     Only checks of frame scope (CheckScope.FRAME) are run. Faults that only the whole sequence shows (gaps, jumps) are
     found when it is complete.

@@ -51,9 +51,9 @@ class CaptionCase:
 
     Attributes:
         version: The version as stated.
-        fit: The sequence with the box and the picture of this version; None if the version was refused before it had
-            them.
-        base: Its base map; None if the version was refused before its base map was read.
+        fit: The sequence with the box and the picture of this version; None if the version was refused before its
+            lettering was placed.
+        base: Its base map; None if `fit` is None, unless the refusal is that no box is safe.
         size: Width and height of the rendered texture, pixels; None if `fit` is None.
         refusal: The reason why the version doesn't fit; None if it fits.
         lettered: The version as drawn; None if it doesn't fit.

@@ -131,7 +131,7 @@ class Camera:
         return replace(self, position=self.target + arm)
 
     def shifted(self, right: float, up: float) -> Camera:
-        """Move position and target parallel to the picture plane.
+        """Move the position and the target parallel to the picture plane.
 
         Args:
             right: Distance to the right, as a share of the picture's height at the target.

@@ -153,7 +153,8 @@ def _turns(points: Floats) -> tuple[Floats, Floats]:
         points: The points of each face, (k, s, 3).
 
     Returns:
-        The turns, (k, s), positive to the left as seen against the normal; and the normals, (k, 3).
+        The turns, (k, s), positive for a turn to the left as seen from the side to which the normal points; and the
+        normals, (k, 3).
     """
     from_first = points - points[:, :1]
     normals = np.cross(from_first, np.roll(from_first, -1, axis=1)).sum(axis=1)

@@ -89,7 +89,7 @@ def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path)
     plan = make_plan(inspection, [some])
     assert plan.steps == ()
     (refused,) = plan.sequences[0].refused
-    assert refused.reason == "left out: frames 3-12 would have no UVs, unlike the other frames"
+    assert refused.reason == "left out: frames 3-12 would have faces without UVs, unlike the other frames"
 
 
 def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Find single frames with vertices that are off the surface around them, in meshes that change throughout."""
+"""Find single frames with vertices off the surface around them, if the topology changes from frame to frame."""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether each of these faces has the vertices of the reference's face in the opposite direction, from any corner.
+    """Whether each of these faces has the vertices of the reference's face in the opposite direction.
 
     Args:
         theirs: The reference's faces.

@@ -486,7 +486,7 @@ def _at_its_pace(series: Series, rows: list[int]) -> bool:
 
     Args:
         series: The sequence.
-        rows: Indices of the first frames, or of the last frames backwards.
+        rows: Indices of the first frames, or of the last frames in reverse order.
     """
     first, second = (series.facts[max(pair)].step or 0.0 for pair in pairwise(rows[:3]))
     return first <= SPIKE_FACTOR.value * second

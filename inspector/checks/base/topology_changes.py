@@ -49,7 +49,7 @@ def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
         check: The check: WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
 
     Returns:
-        Index of the frame -> how its faces differ. Empty if the mesh changes throughout.
+        Index of the frame -> how its faces differ. Empty if the topology changes from frame to frame.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -113,7 +113,7 @@ def edge_counts(facts: FrameFacts) -> tuple[int, int]:
 
 
 def ending_open(context: CheckContext) -> list[int]:
-    """Indices of the frames whose file seems to be cut off, in a mesh that changes throughout.
+    """Indices of the frames whose file seems to be cut off, in a mesh whose topology changes from frame to frame.
 
     In such a frame, the surface is open and some vertices have no face. The surface is closed on nearly all frames, and
     none of those frames has a vertex without a face.
@@ -180,7 +180,7 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:
-    """Indices of the frames whose closed surface is inside out, unlike most frames, in meshes that change throughout.
+    """Indices of the frames whose closed surface is inside out, unlike most frames, if the topology changes.
 
     All faces of such a frame list their vertices in the opposite direction, so that the volume is on their other side.
     """

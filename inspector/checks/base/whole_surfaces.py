@@ -1,4 +1,4 @@
-"""Find frames whose faces are complete, in meshes that change throughout and can't be compared face by face."""
+"""Find frames whose faces are complete, if the topology changes and frames can't be compared face by face."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from inspector.threshold import Threshold
 SIDE_SHARE = Threshold(
     "side-share",
     0.1,
-    "In a mesh that changes throughout, frames can't be compared face by face. Frames that differ from the others "
-    "count as faulty only if they are no more than this share of all frames.",
+    "If the topology changes from frame to frame, frames can't be compared face by face. Frames that differ from the "
+    "others count as faulty only if they are no more than this share of all frames.",
     "of the frames",
 )
 
@@ -23,15 +23,15 @@ def whole_indices(facts: FrameFacts) -> bool:
 
 
 def odd_edges(context: CheckContext, counted: Count) -> list[int]:
-    """Find the few frames that have edges of one kind, in a mesh that changes throughout.
+    """Find the few frames that have edges of one kind, in a mesh whose topology changes from frame to frame.
 
     Args:
         context: The sequence.
         counted: The function that counts these edges in a frame.
 
     Returns:
-        Indices of the frames; empty if the mesh doesn't change throughout, or if more than SIDE_SHARE of the frames
-        have such edges.
+        Indices of the frames; empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of
+        the frames have such edges.
     """
     if not mesh_changes_throughout(context):
         return []

@@ -23,8 +23,8 @@ WASTE_BYTES = Threshold(
 WASTE_SHARE = Threshold(
     "waste-share",
     0.8,
-    "A sequence is reported if it needs no more than this share of its size. Saving less than a fifth is not worth a "
-    "note.",
+    "A sequence is reported if its data would fit in this share of its size or less. Saving less than a "
+    "fifth is not worth a note.",
     settable=True,
 )
 

@@ -63,8 +63,8 @@ NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
     "How many times as rough as every surrounding frame a frame must be, relative to the size of its faces. This is "
-    "compared if the mesh changes throughout and no vertex can be followed. A different face size changes the "
-    "roughness of a smooth surface by up to an eighth, because a vertex's distance from the mean of its neighbours "
+    "compared if the topology changes from frame to frame and no vertex can be followed. A different face size changes "
+    "the roughness of a smooth surface by up to an eighth, because a vertex's distance from the mean of its neighbours "
     "grows with the square of their distance.",
 )
 NOISE_ROUGHER_TOO = Threshold(

@@ -34,8 +34,8 @@ SCALED_ALIKE = Threshold(
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
-    "Largest ratio between a size jump and the factor between two units at which the jump is reported as that factor. "
-    "The motion itself also changes the size from frame to frame (common practice, no source).",
+    "Largest ratio by which a size jump may differ from the factor between two units and still be reported as a change "
+    "of units. The motion itself also changes the size from frame to frame (common practice, no source).",
 )
 
 

@@ -62,7 +62,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report slits and folds in a mesh that changes throughout and is closed on nearly all frames.
+    """Report slits and folds in a mesh that is closed on nearly all frames and whose topology changes.
 
     Frames whose file seems to be cut off are left out.
 
@@ -74,7 +74,8 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
     opened = sum(any(edge_counts(context.series.facts[index])) for index in whole)
     if opened and not odd:
         raise NotApplicable(
-            f"the mesh changes throughout, as in a simulation, and isn't closed on {opened:,} of {len(whole):,} frames"
+            "the topology changes from frame to frame, as in a simulation, and the mesh isn't closed on "
+            f"{opened:,} of {len(whole):,} frames"
         )
     frames = [index for index in odd if index not in ending_open(context)]
     if not frames:

@@ -16,7 +16,7 @@ from inspector.checks.base.topology_changes import OTHER, changed_places, report
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if mesh_changes_throughout(context):
-        raise NotApplicable("the mesh changes throughout, as in a simulation")
+        raise NotApplicable("the topology changes from frame to frame, as in a simulation")
     other = reported_by(context, OTHER)
     if not other:
         return

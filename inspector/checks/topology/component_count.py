@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not base.faces:
         raise NotApplicable("there are no faces")
     if mesh_changes_throughout(context):
-        raise NotApplicable("the mesh changes throughout, as in a simulation")
+        raise NotApplicable("the topology changes from frame to frame, as in a simulation")
     recounted = usable_where(
         context,
         lambda facts: not same_counts(facts, base) and facts.components != base.components and whole_indices(facts),
@@ -50,7 +50,7 @@ CHECK = Check(
         after_import="On some frames, a part of the object is missing, an extra part appears, or joined parts come "
         "apart.",
         what_to_do="Look for objects that are hidden on some frames, or joined only on some frames. Export the same "
-        "objects on all frames, and hide them after the import.",
+        "objects on all frames, and hide what shouldn't be visible after the import.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -20,7 +20,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="A frame has more or fewer faces than the reference.",
-        after_import="A hole or an extra patch appears. Textures and selections by face number shift.",
+        after_import="A hole or an extra patch appears. Textures and selections that refer to faces by number shift to "
+        "other faces.",
         what_to_do="Export these frames again, or fill single frames from their neighbours.",
     ),
     run=run,

@@ -19,7 +19,7 @@ from inspector.formats.element_lines import face_line
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context)
     if mesh_changes_throughout(context):
-        raise NotApplicable("the mesh changes throughout, as in a simulation")
+        raise NotApplicable("the topology changes from frame to frame, as in a simulation")
     moved = list(reported_by(context, FACES))
     if not moved:
         return

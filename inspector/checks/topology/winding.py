@@ -51,7 +51,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report reversed faces in a mesh that changes throughout.
+    """Report reversed faces in a mesh whose faces or vertices change from frame to frame.
 
     Either the surface of a frame is inside out as a whole, or some of its faces are reversed compared with neighbouring
     faces.

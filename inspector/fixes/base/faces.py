@@ -114,9 +114,7 @@ def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
     return used
 
 
-ILLEGAL_FACES = (
-    "the reference frame has no faces, a face with fewer than three corners, or a face with a missing vertex"
-)
+ILLEGAL_FACES = "the reference frame has no faces, or has a face with fewer than three corners or with a missing vertex"
 """Reason of a refusal if `has_legal_faces` is false for the reference frame."""
 
 

@@ -39,7 +39,7 @@ class UvSet:
 
     Attributes:
         uvs: Coordinates, (m, 2 or 3).
-        vt: The UV of each corner, (c,).
+        vt: Index in `uvs` of each corner's UV, (c,).
         decimals: Decimal places that keep all coordinates exact.
     """
 

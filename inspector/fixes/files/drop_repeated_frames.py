@@ -19,7 +19,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[int]]:
-    """Choose the files to drop: all but the first of the files with the same frame number, which must be equal.
+    """Choose the files to drop: of files with the same frame number, all but the first. Their contents must be equal.
 
     Returns:
         A step whose work is the indices in `series.facts` of the files to drop.

@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
             faces or in the objects, groups, smoothing groups or materials of the faces.
     """
     if "names" not in parameters:
-        raise Refusal(f"no objects or groups to keep are named; give {typed(FIX.id, 'names=NAME,NAME')}")
+        raise Refusal(f"name the objects or groups to keep: {typed(FIX.id, 'names=NAME,NAME')}")
     refuse_mixed_faces(context)
     refuse_other_users(context)
     reference = context.reference_frame

@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """
     met = [one for one in _libraries(context) if one.library is not None and _faults(one.library)]
     if not met:
-        raise Refusal("every library that was found is already clean")
+        raise Refusal("no library has a fault that this fix corrects")
     indices = sorted({index for one in met for index in one.indices})
     faults = dict.fromkeys(fault for one in met if one.library is not None for fault in _faults(one.library))
     return Step(

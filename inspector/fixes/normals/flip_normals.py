@@ -1,4 +1,4 @@
-"""Reverse normals that point to the backs of their faces."""
+"""Reverse all normals of frames on which most normals point to the backs of their faces."""
 
 from __future__ import annotations
 

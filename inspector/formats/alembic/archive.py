@@ -463,7 +463,7 @@ class Archive:
         return first, tuple(others)
 
     def _children(self, parent: Object, words: tuple[int, ...]) -> Iterator[tuple[str, Metadata, int]]:
-        """Yield name, metadata and word of each child whose header is sound. The other children are noted as problems.
+        """Yield the name, metadata and word of each child whose header is sound, and note the others as problems.
 
         Args:
             parent: The object.

@@ -18,7 +18,7 @@ from inspector.report.plan_text import proof_words, step_title
 from inspector.report.text import sequence_title, verdict_text
 from inspector.sequence.discovery.frame_ranges import frames_words
 
-_PLANNED = "Nothing was written. With --all, meshqc fix would apply these fixes; without it, only the lossless fixes."
+_PLANNED = "Nothing was written."
 
 
 def fixes_section(page: ReportPage) -> Element:

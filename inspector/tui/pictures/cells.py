@@ -37,7 +37,7 @@ _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
 four characters that existed before."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
-"""Weight of each of a cell's four rows of pixels in the colour of each of its three rows of sixths, (3, 4)."""
+"""Weights of a cell's four rows of pixels in the colours of its three rows of sixths, (3, 4)."""
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
@@ -121,7 +121,7 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
         picture: (4 h, 2 w, 3).
         depth: A depth with colours.
         letters: Characters, indexed by the parts that are filled, one bit each, from the upper left on.
-        rows: Weight of each of a cell's four rows of pixels in each of its r rows of parts, (r, 4).
+        rows: Weights of a cell's four rows of pixels in its r rows of parts, (r, 4).
 
     Returns:
         h lines of w cells.

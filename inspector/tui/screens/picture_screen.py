@@ -175,7 +175,7 @@ class PictureScreen(FrameKeys):
             self.draw()
 
     def refit(self) -> None:
-        """Prepare for a picture that is half or twice as wide."""
+        """Do nothing; a screen may prepare here for a picture of a different size."""
 
     def action_flip(self) -> None:
         """Switch between the frame as it is and the frame after the staged or the offered fix."""

@@ -73,7 +73,7 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         yield "font", case.lettered.font.name
     if case.lettered is not None and case.reading is not None:
         shot, reading = case.lettered.shot, case.reading
-        yield "picture", f"capitals {span(reading.seen.height, '.3g')} px of {shot.width} x {shot.height}"
+        yield "picture", f"capitals {span(reading.seen.height, '.3g')} px high in {shot.width} x {shot.height} px"
         if np.isfinite(reading.contrast).any():
             needed = reading.needed[int(np.nanargmin(reading.contrast))]
             yield "contrast", f"{span(reading.contrast, '.2f')} to 1, needs {needed:g}"
