@@ -41,7 +41,7 @@ def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Pla
 
 
 def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> Iterator[SequencePlan]:
-    """Yield the plan of each sequence. It is made only when the iterator requests it; see `untried_plan`.
+    """Yield the plan of each sequence, as in `untried_plan`. Each plan is made only when it is requested.
 
     Raises:
         Refusal: For the same reasons as `make_plan`.

@@ -175,8 +175,10 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
 
 
 def _gaps(animation: Animation, wanted: UnpackRequest) -> Iterator[Fraction]:
-    """Yield the numbers of frames that are missing from the file itself: whole frames between others, and sub-frames
-    between others if sub-frames are wanted. Before and after its sub-frames, a file has only whole frames.
+    """Yield the numbers of frames that are missing from the file itself.
+
+    These are whole frames between other whole frames and, if sub-frames are wanted, sub-frames between other
+    sub-frames. Before its first and after its last sub-frame, a file has only whole frames.
     """
     whole, parts = sorted(animation.frames), sorted(animation.sub_frames)
     if whole:

@@ -116,7 +116,7 @@ class RegionFit:
             height: Height of the texture, pixels.
 
         Returns:
-            The density that 5 %, 50 % and 95 % of the surface don't exceed in each frame, (n, 3).
+            For each frame, the densities that 5 %, 50 % and 95 % of the surface don't exceed, (n, 3).
         """
         return float(np.sqrt(float(width) * height)) / self.lengths[:, ::-1]
 

@@ -71,8 +71,8 @@ def surface_values(
 
     Args:
         frame: The frame.
-        faces: Facts of a frame with the same faces and number of vertices, which are copied; None if there is none.
-        shapes: Facts of a frame with the same positions and normals as well, which are copied; None if there is none.
+        faces: The facts to copy from a frame with the same faces and number of vertices; None if there is none.
+        shapes: The facts to copy from a frame that also has the same positions and normals; None if there is none.
 
     Returns:
         The values, and the faults in the faces and normals.

@@ -31,7 +31,7 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
     Args:
         frame: The frame.
-        known: Facts of a frame with the same layout (`same_layout`), which are copied; None if there is none.
+        known: The facts to copy from a frame with the same layout (`same_layout`); None if there is none.
 
     Returns:
         The values, and the faults of the faces' UVs.
