@@ -110,7 +110,7 @@ def test_no_words_reopen_the_last_folder_and_without_one_ask_for_a_folder(
     assert parse([])[1].options.reopen
     run = meshqc()
     assert (run.returncode, run.stdout) == (2, "")
-    assert "no folder is given" in run.stderr
+    assert "no folder was given" in run.stderr
 
 
 def test_words_from_outside_are_shown_safely() -> None:

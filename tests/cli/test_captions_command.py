@@ -128,7 +128,7 @@ def test_the_box_of_existing_artwork(sheets: Path, tmp_path: Path, capsys: pytes
     assert "do not differ" in told
     (tmp_path / "c.png").write_bytes(image_file(plain[:100]))
     code, _, told = run(capsys, sheets, *SMALL, "--box-from", pair[0], tmp_path / "c.png")
-    assert "have different sizes, 480 x 200 and 480 x 100" in told
+    assert "have different sizes (480 x 200 and 480 x 100" in told
 
 
 def test_without_a_captions_file_the_boxes_are_listed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -55,7 +55,7 @@ def test_a_texture_lies_on_the_sheet_at_known_pixels(tmp_path: Path, texture: Pa
     folder = source(tmp_path)
     before = digests(folder)
     run = meshqc("picture", folder, "--texture", texture, "--picture", "640x360", "--output", out)
-    said = "caution: quarters.png is squeezed in height by a factor of 1.78; the surface of skin needs 1.78 to 1\n"
+    said = "caution: quarters.png is squeezed in height by a factor of 1.78; the surface of skin needs an aspect ratio of 1.78 to 1\n"
     assert (run.returncode, run.stderr) == (0, said)
     assert run.stdout == f"{out}: frame 1 of manta.####.obj\n"
     pixels = decoded(out)
@@ -82,7 +82,7 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
     assert told.returncode == 0
     assert (
         told.stderr
-        == "caution: quarters.png is squeezed in height by a factor of 1.78; the surface of skin needs 1.78 to 1\n"
+        == "caution: quarters.png is squeezed in height by a factor of 1.78; the surface of skin needs an aspect ratio of 1.78 to 1\n"
     )
 
 
@@ -96,12 +96,12 @@ UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
         (
             SHEET,
             (64, 64),
-            "caution: own.png is squeezed in height by a factor of 1.78; the surface of skin needs 1.78 to 1\n",
+            "caution: own.png is squeezed in height by a factor of 1.78; the surface of skin needs an aspect ratio of 1.78 to 1\n",
         ),
         (
             SHEET,
             (64, 30),
-            "caution: own.png is squeezed in width by a factor of 1.20; the surface of skin needs 1.78 to 1\n",
+            "caution: own.png is squeezed in width by a factor of 1.20; the surface of skin needs an aspect ratio of 1.78 to 1\n",
         ),
         (SHEET, (64, 33), ""),
         (UNEVEN, (64, 64), ""),
@@ -281,7 +281,7 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
     for words, said in (
         (["--output", taken], "already exists"),
         (["--texture", texture, "--output", texture], "already exists"),
-        (["--output", folder / "new.png"], "only read"),
+        (["--output", folder / "new.png"], "never written to"),
         (["--output", tmp_path / "out.jpg"], "must end in .png"),
         (["--output", out, "--plain", "--maps"], "leave out --maps"),
         (["--output", out, "--frame", "9"], "no readable frame 9"),

@@ -158,7 +158,7 @@ def test_what_is_not_written(tmp_path: Path) -> None:
     taken = write(tmp_path, {"taken.png": b"mine"}) / "taken.png"
     for words, said in (
         (["--output", taken], "already exists"),
-        (["--output", source / "new.png"], "only read"),
+        (["--output", source / "new.png"], "never written to"),
         (["--output", tmp_path / "a.jpg"], "must end in .png or .svg"),
         (["--output", tmp_path / "none" / "a.png"], "no such folder"),
         (["--output", tmp_path / "a.png", "--output", tmp_path / "a.png"], "given twice"),

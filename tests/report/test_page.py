@@ -288,7 +288,7 @@ def test_report_is_written_beside_the_verdict(demo: Path, tmp_path: Path) -> Non
     assert again.returncode == 2
     assert_one_sentence(again.stderr)
     assert "already exists" in again.stderr
-    for place, said in ((demo / "kelp_broken/page.html", "only read"), (tmp_path / "page.txt", "--report")):
+    for place, said in ((demo / "kelp_broken/page.html", "never written to"), (tmp_path / "page.txt", "--report")):
         refused = meshqc("check", demo / "kelp_broken", "--report", place)
         assert refused.returncode == 2
         assert said in refused.stderr

@@ -111,7 +111,7 @@ async def test_typed_seen_undone_and_written(
         assert "pale (2 of 2, not written)" in screen_text(app)
         await press(pilot, "w")
         await answer(app, pilot, str(sheets.root / "captions2.toml"))
-        assert "only read" in screen_text(app)
+        assert "never written to" in screen_text(app)
         await answer(app, pilot, str(file))
         assert "written: typed.toml" in screen_text(app)
         assert "--captions" in screen_text(app)

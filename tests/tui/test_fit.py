@@ -76,7 +76,7 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
     async with fitted(demo / "manta", monkeypatch) as (app, pilot):
         await press(pilot, "w")
         await type_path(app, pilot, demo / "manta" / "template.svg")
-        assert "only read" in screen_text(app)
+        assert "never written to" in screen_text(app)
         await type_path(app, pilot, tmp_path / "template.gif")
         assert "must end in .png or .svg" in screen_text(app)
         await type_path(app, pilot, tmp_path / "template.svg")

@@ -52,8 +52,8 @@ CHECK = Check(
     rationale=Rationale(
         what="A material names a texture file that is not at the stated path.",
         after_import="The surface shows a flat colour, often black or white, instead of the texture.",
-        what_to_do="If the texture was found elsewhere, use the fix that copies it and corrects the path. To search "
-        "other folders, use --textures. A renamed texture can't be found.",
+        what_to_do="If it was found elsewhere, use the fix that copies it and corrects the path. Otherwise, search its "
+        "folder with --textures DIR.",
     ),
     run=run,
     fixes=("collect-textures", "replace-missing-maps"),

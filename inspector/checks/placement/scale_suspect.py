@@ -50,8 +50,8 @@ CHECK = Check(
         what="The object's size differs from the stated size, or from that of another sequence of the same model, "
         "often by the factor between two units (metre, centimetre, millimetre, inch or foot).",
         after_import="The object is a speck or encloses the camera. Lights, depth and motion blur are wrong.",
-        what_to_do="If the size is off by the factor between two units, use the fix scale, which multiplies all "
-        "frames by the same factor, so the motion is scaled too. Otherwise, check the stated size.",
+        what_to_do="If this is the factor between two units, use the fix scale, which scales all frames and their "
+        "motion. Otherwise, check the stated size.",
     ),
     run=run,
     fixes=("scale",),

@@ -27,7 +27,7 @@ def test_one_frame_without_faces_has_lost_them(tmp_path: Path) -> None:
 def test_an_unused_vertex(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "unused-vertices", sequence(lambda n: with_point(wing(n))))
     assert said == [("unused-vertices", "note", EVERY)]
-    assert finding_of(inspection, "unused-vertices").message.startswith("1 vertex of ")
+    assert finding_of(inspection, "unused-vertices").message.startswith("1 of ")
     assert finding_of(inspection, "unused-vertices").numbers == {"unused": 1}
 
 
