@@ -148,7 +148,7 @@ _TABLE = (
     RuleKey("scene.sides", _sides, "a list of three numbers above 0, along x, y and z",
         "lengths of the object's sides in scene units, to find swapped axes",
         "[2.54, 0.38, 2.23]"),
-    RuleKey("textures.maps", _map_kinds, f"a list of one or more of the words {', '.join(MAP_KINDS)}",
+    RuleKey("textures.maps", _map_kinds, f"a list of any of the words {', '.join(MAP_KINDS)}",
         "required maps", '["colour", "normal", "roughness"]'),
     RuleKey("textures.least_side", _whole, _HOW_MANY, "minimum length of a texture's shorter side, in pixels", "1024"),
     RuleKey("textures.equal_size", _true, "true", "maps of one material must have the same size", "true"),

@@ -232,7 +232,7 @@ def test_statements_that_are_none_make_no_plan(stated: str) -> None:
 def test_a_plan_for_a_sequence_that_is_not_there_is_refused(tmp_path: Path) -> None:
     two = shot() | frames({n: wing(n) for n in range(1, 9)}, "other.")
     inspection = look_at_all(tmp_path, two)
-    with pytest.raises(Refusal, match="no sequence kelp"):
+    with pytest.raises(Refusal, match="no sequence named kelp"):
         make_plan(inspection, [Choice("renumber", sequence="kelp.####.obj")])
 
 

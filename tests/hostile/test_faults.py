@@ -35,9 +35,9 @@ def cut(path: Path) -> None:
     ("change", "said"),
     [
         (Path.unlink, "No such file"),
-        (grow, "changed in size"),
-        (cut, "changed in size"),
-        (lambda path: path.write_bytes(b""), "changed in size"),
+        (grow, "changed size"),
+        (cut, "changed size"),
+        (lambda path: path.write_bytes(b""), "changed size"),
         (lambda path: (path.unlink(), path.mkdir()), "not a regular file"),
         (lambda path: (path.unlink(), os.mkfifo(path)), "not a regular file"),
     ],

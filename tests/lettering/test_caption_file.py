@@ -103,7 +103,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         ('[[version]]\nname = "a"\ntexts = "x\\u0302"\n', r"line 3: version 1: texts: U\+0302 is a combining mark"),
         ('[[version]]\nname = "a"\ntexts = []\n', r"line 3: version 1: texts"),
         ('[captions]\nname = "a"\n', r"captions: no such table"),
-        ('[defaults]\nname = "a"\n' + HEAD, r"line 2: name: each version needs a different name"),
+        ('[defaults]\nname = "a"\n' + HEAD, r"line 2: name: can't be a default, because each version needs"),
         ("version = 3\n", r"line 1: version: tables headed"),
         ("[defaults]\n", r"0 versions"),
         ("name = \n", r"not valid TOML"),

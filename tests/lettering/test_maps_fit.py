@@ -42,9 +42,9 @@ def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[Map
     [
         ((1920, 1080), ()),
         ((1280, 720), ()),  # enlarged by half
-        ((640, 360), ("too small (needs 1920 x 1080)",)),
+        ((640, 360), ("too small (needs 1920 x 1080 pixels)",)),
         ((6400, 3600), ()),
-        ((9600, 5400), ("far too large (1920 x 1080 is enough)",)),
+        ((9600, 5400), ("far too large (1920 x 1080 pixels are enough)",)),
         ((1440, 1440), ("squeezed in height by a factor of 1.78",)),
         ((2560, 810), ("squeezed in width by a factor of 1.78",)),
     ],
@@ -60,7 +60,7 @@ def test_verdicts(tmp_path: Path, size: tuple[int, int], verdicts: tuple[str, ..
 def test_maps_of_one_material_in_different_sizes(tmp_path: Path) -> None:
     found = judged(tmp_path, png_header(1920, 1080), png_header(3840, 2160), png_header(1920, 1080))
     said = [one.verdicts for one in found]
-    assert said[0] == said[2] == ("other maps of this material have different sizes: 3840 x 2160",)
+    assert said[0] == said[2] == ("other maps of this material have different sizes: 3840 x 2160 pixels",)
     assert said[1] == ("other maps of this material have different sizes: 1920 x 1080",)
 
 

@@ -343,7 +343,7 @@ async def test_a_folder_that_cannot_be_read_is_not_kept(tmp_path: Path) -> None:
 def test_without_words_the_last_folder_opens_with_what_was_stated(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with pytest.raises(MeshqcError, match="no folder is given"):
+    with pytest.raises(MeshqcError, match="no folder was given"):
         run_module.reopen()
     save(tmp_path, FULL)
     opened: list[object] = []

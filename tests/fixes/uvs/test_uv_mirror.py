@@ -33,7 +33,7 @@ def test_a_stated_axis_is_done_as_stated(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("parameters", "reason"), [({}, r"does not read backwards \(0% of"), ({"axis": "x"}, "not one of u, v")]
+    ("parameters", "reason"), [({}, r"does not read backwards \(only 0% of"), ({"axis": "x"}, "not one of u, v")]
 )
 def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) -> None:
     with pytest.raises(Refusal, match=reason):
@@ -48,5 +48,5 @@ def test_a_symmetrical_surface_is_not_mirrored_by_guess(tmp_path: Path) -> None:
 
 def test_without_uvs_there_is_nothing_to_mirror(tmp_path: Path) -> None:
     bare = SHEET.edit(uvs=np.empty((0, 2)), faces=tuple(tuple((v, -1, -1) for v, _, _ in f) for f in SHEET.faces))
-    with pytest.raises(Refusal, match="there are no UVs"):
+    with pytest.raises(Refusal, match="the reference frame has no UVs"):
         plan_for(tmp_path, sheets(bare), "uv-mirror", {"axis": "u"})

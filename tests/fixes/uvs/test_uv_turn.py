@@ -56,7 +56,7 @@ def test_the_third_number_of_a_uv_stays(tmp_path: Path) -> None:
         (remapped(SHEET, lambda u, v: (1.0 - v, 1.0 - u)), {}, "reads mirrored"),
         (SHEET.edit(uvs=SHEET.uvs * [1, 0]), {}, "have zero area"),
         (SHEET.edit(uvs=np.empty((0, 2)), faces=tuple(tuple((v, -1, -1) for v, _, _ in f) for f in SHEET.faces)), {},
-         "there are no UVs"),
+         "the reference frame has no UVs"),
     ],
 )  # fmt: skip
 def test_refusals(tmp_path: Path, mesh: Mesh, parameters: dict[str, object], reason: str) -> None:
