@@ -61,7 +61,7 @@ def test_maps_of_one_material_in_different_sizes(tmp_path: Path) -> None:
     found = judged(tmp_path, png_header(1920, 1080), png_header(3840, 2160), png_header(1920, 1080))
     said = [one.verdicts for one in found]
     assert said[0] == said[2] == ("other maps of this material have different sizes: 3840 x 2160 pixels",)
-    assert said[1] == ("other maps of this material have different sizes: 1920 x 1080",)
+    assert said[1] == ("other maps of this material have different sizes: 1920 x 1080 pixels",)
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP"])

@@ -23,7 +23,7 @@ async def test_a_command_is_found_and_done(monkeypatch: pytest.MonkeyPatch) -> N
         assert app.screen.window is None
         await press(pilot, "colon", "ctrl+c", "q")
         await press(pilot, "colon", *"lossless", "enter")
-        assert "refused: manta.0001.obj: No such file" in screen_text(app)  # the made-up world has no files
+        assert "no plan can be made: manta.0001.obj: No such file" in screen_text(app)  # the made-up world has no files
 
 
 async def test_what_a_line_cuts_is_shown_below_it(monkeypatch: pytest.MonkeyPatch) -> None:
