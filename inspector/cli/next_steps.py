@@ -104,7 +104,8 @@ def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every
     steps = [] if every is None else _with_every_fix(plan, {fix for one in found for fix in one.fixes}, out, every)
     if out is not None:
         start = "  or:" if steps else "next:"
-        steps += [f"{start} meshqc {quoted(out)}", "      (shows the remaining findings in the terminal UI)"]
+        command = " ".join([f"meshqc {quoted(out)}", *_folder_words(after.settings)])
+        steps += [f"{start} {command}", "      (shows the remaining findings in the terminal UI)"]
     return steps
 
 

@@ -156,8 +156,16 @@ def test_the_kelp_is_corrected_and_proven(kelp: dict[str, Any]) -> None:
     assert kelp["after"] == kelp["before"]
     assert len(list(out.glob("*.obj"))) == 15
     assert meshqc("check", out, *KELP).returncode == 0
-    assert "running the plan again would change nothing" in run.stdout
+    assert "running the plan again would change nothing" in " ".join(run.stdout.split())
     assert harmful(run.stdout) == []
+
+
+def test_the_command_that_shows_what_remains_states_the_same(demo: Path, tmp_path: Path) -> None:
+    """Without --frames, the missing frames would not be among the findings that it shows."""
+    run = meshqc("fix", demo / "kelp_broken", *KELP, "--all", "--without", "fill-frames", "--output", tmp_path / "out")
+    assert run.returncode == 1
+    command = next(line for line in run.stdout.splitlines() if line.startswith("next: meshqc "))
+    assert command.endswith(f"{tmp_path / 'out'} --frames 1-15 --size 1.8")
 
 
 def test_nothing_but_the_folder_and_the_plan_is_left(kelp: dict[str, Any]) -> None:

@@ -30,6 +30,9 @@ process that was forked from a process with its own server (ChildProcessError), 
 
 _STARTING = threading.Lock()
 
+_STARTED_WITHIN = 1.0
+"""Maximum time that an interrupted start gets to finish, seconds. It usually takes a few milliseconds."""
+
 
 @contextlib.contextmanager
 def _main_hidden() -> Iterator[None]:
@@ -67,12 +70,16 @@ def _start(process: BaseProcess) -> None:
         except _NO_PROCESSES as error:
             errors.append(error)
 
+    thread = threading.Thread(target=start, daemon=True)  # not waited for at exit: interrupted, it may never begin
     try:
-        thread = threading.Thread(target=start)
         thread.start()
+        thread.join()
     except RuntimeError as error:  # a limit of the system
         raise NoWorkers from error
-    thread.join()
+    except BaseException:
+        with contextlib.suppress(RuntimeError):  # it was not started
+            thread.join(_STARTED_WITHIN)
+        raise
     if errors:
         raise NoWorkers from errors[0]
 
