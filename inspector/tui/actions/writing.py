@@ -111,12 +111,19 @@ class WritingPart(SessionApp):
     def on_written(self, message: Written) -> None:
         staged = self.session.staged
         staged.written, staged.written_to = staged.plan, message.delivery.out
+        self._uncover_progress()
         self.switch_screen(WrittenScreen(self.session, self.glyphs, message.delivery))
         self.show_session()
 
     def on_not_written(self, message: NotWritten) -> None:
+        self._uncover_progress()
         self.pop_screen()
         self.say(message.reason)
+
+    def _uncover_progress(self) -> None:
+        """Close what is open above the progress, such as the question whether to leave."""
+        while not isinstance(self.screen, WritingScreen):
+            self.pop_screen()
 
     def on_template_done(self, message: TemplateDone) -> None:
         """Show on every screen whether the template was written, because the texture page may no longer be open."""

@@ -45,6 +45,9 @@ class SessionScreen(Screen[None]):
     def session_changed(self) -> None:
         """Show the session as it is now."""
 
+    def follow(self) -> None:
+        """Go to the session's frame, which another screen has changed. A screen without frames does nothing."""
+
     def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
         """The kinds of cells that the terminal can show, the most suitable first.
 

@@ -13,14 +13,14 @@ from inspector.tui.pictures.scene import Source, source_of
 from inspector.tui.screens.frame_keys import FrameKeys
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.session import Session
-from inspector.tui.widgets.card import finding_card
+from inspector.tui.widgets.card import finding_card, frame_card
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.text_page import Page
 
 
 class FindingScreen(FrameKeys):
-    """A screen that shows the card of the chosen finding in full.
+    """A screen that shows the card of the chosen finding in full, or that of the frame if no finding is chosen.
 
     Number keys stage fixes. The keys `n` and `N` go to the next and the previous match or problem.
 
@@ -59,12 +59,16 @@ class FindingScreen(FrameKeys):
         if view is not None and view is not self._source.view and view.rows:
             number = self._source.view.rows[self._row].number
             self._source, self._row = source_of(session, view), view.row_of_number(number)
-        at = session.selection.finding
-        if view is None or at is None:
+        if view is None:
             return
-        number = view.rows[self._row].number
-        self.query_one(Rule).title = f"{title_of(view.findings[at].check)}  frame {frame_text(number)}"
-        self.query_one(Page).show(finding_card(view, at, session.offers(), session.all_checks, sources=True))
+        at, frame = session.selection.finding, f"frame {frame_text(view.rows[self._row].number)}"
+        if at is None:  # the viewer went to a frame on which nothing was found
+            title, card = frame, frame_card(view, session.all_checks, full=True)
+        else:
+            title = f"{title_of(view.findings[at].check)}  {frame}"
+            card = finding_card(view, at, session.offers(), session.all_checks, sources=True)
+        self.query_one(Rule).title = title
+        self.query_one(Page).show(card)
 
     async def action_view(self) -> None:
         """Show the frame as a picture, with the finding marked."""

@@ -30,6 +30,13 @@ class FrameKeys(SessionScreen):
         """
         raise NotImplementedError
 
+    def follow(self) -> None:
+        """Go to the session's frame, which another screen has changed."""
+        here, frame = self.here(), self.session.selection.frame
+        row = None if here is None or frame is None else here[0].row_at(frame)
+        if here is not None and row is not None and row != here[1]:
+            self.go_to_row(row)
+
     def stop_playback(self) -> None:
         """Stop playback. A screen that doesn't play the sequence does nothing."""
 

@@ -363,8 +363,11 @@ class MainScreen(FrameKeys):
             return None if typed and folder.typed(typed).is_dir() else "not a folder"
 
         async def done(values: Values | None) -> None:
-            if values is not None:
-                await self.compare_with_corrected(folder.typed(values["folder"]))
+            here = self.here()
+            if values is not None and here is not None:
+                source, row = self._source(here[0]), here[1]
+                out = folder.typed(values["folder"])
+                await self._compare(source, row, corrected(source.view, root, out, self.session.settings.textures))
 
         fields = [Field("folder", value=folder.shown)]
         title = "compare with a corrected folder"
@@ -399,18 +402,6 @@ class MainScreen(FrameKeys):
         fields = [Field("folder", value=folder.shown)]
         title = "compare with the previous export in this folder"
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
-
-    async def compare_with_corrected(self, out: Path) -> None:
-        """Compare the frame under the cursor with its corrected version.
-
-        Args:
-            out: The corrected folder.
-        """
-        here = self.here()
-        if here is not None:
-            source, row = self._source(here[0]), here[1]
-            against = corrected(source.view, self.session.root, out, self.session.settings.textures)
-            await self._compare(source, row, against)
 
     async def _compare(self, source: Source, row: int, against: Against) -> None:
         from inspector.tui.screens.opened import CompareScreen

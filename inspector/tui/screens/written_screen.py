@@ -7,8 +7,9 @@ from textual.app import ComposeResult
 from inspector.delivery.deliver import Delivery
 from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.comparison_frames import corrected
+from inspector.tui.pictures.scene import source_of
 from inspector.tui.screens.base_screen import SessionScreen
-from inspector.tui.screens.main_screen import MainScreen
 from inspector.tui.session import Session
 from inspector.tui.widgets.delivery_text import delivery_card, delivery_title
 from inspector.tui.widgets.footer import KeyFooter
@@ -38,7 +39,19 @@ class WrittenScreen(SessionScreen):
 
     async def action_compare(self) -> None:
         """Compare the frame under the cursor with its corrected version."""
-        self.dismiss()
+        from inspector.tui.screens.opened import CompareScreen
+
+        session, out = self.session, self._delivery.out
+        view, row = session.view, session.row
+        if view is None or row is None:
+            self.say("there is no frame to show")
+            return
+        against = corrected(view, session.root, out, session.settings.textures)
+        screen = CompareScreen(session, self.glyphs, source_of(session, view), row, against)
+        await self.app.push_screen(screen, lambda _: self._come_back())
+
+    def _come_back(self) -> None:
+        """Put the cursors of the screens below on the frame that the comparison showed."""
         for screen in self.app.screen_stack:
-            if isinstance(screen, MainScreen):
-                await screen.compare_with_corrected(self._delivery.out)
+            if isinstance(screen, SessionScreen):
+                screen.follow()
