@@ -84,7 +84,7 @@ def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
     yield from _part("What it does", [fix.does], style)
     yield from _part("What it adds, estimates or drops", [fix.cost] if fix.cost else [], style)
     typed = f" (--with {fix.id}:{next(iter(fix.parameters))}=VALUE)" if fix.parameters else ""
-    yield from _items(f"Parameters{typed}", list(fix.parameters.items()), style)
+    yield from _items(f"Parameters{typed}", list(fix.described.items()), style)
     answers = [f"{check.id} ({check.severity.word}): {check.title}" for check in answered_by(fix)]
     yield from _part("Findings that it can correct", answers or ["none; the fix is applied only if you name it"], style)
 

@@ -50,6 +50,6 @@ def _fix(fix: AnyFix) -> Json:
         "changes": [change.value for change in DataChange if change in fix.changes],
         "effect": fix.does,
         "cost": fix.cost,
-        "parameters": dict(fix.parameters),
+        "parameters": fix.described,
         "checks": [check.id for check in answered_by(fix)],
     }

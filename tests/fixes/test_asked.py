@@ -9,6 +9,8 @@ import pytest
 
 from inspector.cli.values import fix as option
 from inspector.errors import Refusal
+from inspector.fixes.base.fix import AnyFix
+from inspector.fixes.base.registry import all_fixes
 from tests.fixes.materials.test_replace_missing_maps import LOST
 from tests.helpers.fixing import plan_for
 from tests.helpers.materials import with_library
@@ -46,3 +48,22 @@ def test_the_named_option_is_what_it_needs(name: str, tmp_path: Path) -> None:
         assert identifier == fix
         (step,) = plan_for(tmp_path / str(number), files, identifier, parameters).steps
         assert step.fix == fix
+
+
+WITH_PARAMETERS = [pytest.param(fix, id=fix.id) for fix in all_fixes() if fix.parameters]
+
+
+@pytest.mark.parametrize("fix", WITH_PARAMETERS)
+def test_every_parameter_states_its_default_or_that_it_is_required(fix: AnyFix) -> None:
+    assert fix.described.keys() == fix.parameters.keys() >= fix.required
+    for name, text in fix.described.items():
+        assert ("default: " in text) != ("required" in text), f"{name}: {text}"
+        assert text.endswith("; required") == (name in fix.required)
+
+
+@pytest.mark.parametrize("fix", [fix for fix in WITH_PARAMETERS if fix.values[0].required])
+def test_without_what_is_required_it_is_refused(fix: AnyFix, tmp_path: Path) -> None:
+    """On files to which it could be applied: those of ASKS, which name what it needs; any fit for keep-objects."""
+    files = ASKS.get(fix.id, (shot(), {}))[0]
+    with pytest.raises(Refusal, match=f"--with {fix.id}:.*({'|'.join(fix.required)})="):
+        plan_for(tmp_path, files, fix.id)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from pathlib import Path
 
 import pytest
 from textual.message import Message
@@ -14,6 +15,9 @@ from inspector.inspection.inspection import FolderInspection
 from inspector.tui.app import MeshqcApp
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import NotWritten, Planning, Writing
+from tests.fixes.materials.test_replace_missing_maps import LOST
+from tests.helpers.materials import with_library
+from tests.helpers.sequences import look_at_all
 from tests.helpers.tui.screens import opened, press, screen_text, until
 
 
@@ -91,7 +95,7 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 19)
         await press(pilot, "1")
-        assert "leave blank to choose automatically" in screen_text(app)
+        assert "default: blend where possible" in " ".join(screen_text(app).split())
         await press(pilot, "x", "enter")
         assert staged(app) == []
         assert "refused: " in screen_text(app)
@@ -100,6 +104,32 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
         assert app.session.staged.refused["fill-frames"] in " ".join(screen_text(app).split())  # in full
         await press(pilot, "q", "1", "enter")
         assert staged(app) == [("fill-frames", [19])]
+
+
+async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A texture isn't anywhere, and the fix has to be told what to do about that."""
+    async with opened(look_at_all(tmp_path, with_library(LOST)), monkeypatch) as (app, pilot):
+        await press(pilot, "1")
+        text = " ".join(screen_text(app).split())
+        assert "by > drop (remove the maps) or grid (show the test grid instead); required" in text
+        assert "blank" not in text
+        await press(pilot, "enter")
+        assert "by is required" in screen_text(app)
+        assert not app.session.staged.choices
+        await press(pilot, *"drop", "enter")
+        assert [fix for fix, _ in staged(app)] == ["replace-missing-maps"]
+
+
+async def test_what_is_refused_is_asked_for_again(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No mesh file beside the frames could be the donor of the UVs that frame 3 hasn't got."""
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await go(pilot, 3)
+        await press(pilot, "2", "enter")
+        text = " ".join(screen_text(app).split())
+        assert "refused: uv-donor: no mesh file beside the frames fits" in text
+        assert "from > " in text
+        await press(pilot, "escape")
+        assert staged(app) == []
 
 
 async def test_leaving_with_something_staged_asks_first(

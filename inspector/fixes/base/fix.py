@@ -135,7 +135,8 @@ class Fix(Generic[Work]):
             gave; `frames` are frame numbers, or None for all frames to which the fix can be applied. It raises Refusal,
             with the reason, if the fix can't be applied or would have to guess.
         changes: Whether the fix adds, estimates or drops data; empty unless the fix changes data.
-        parameters: Descriptions of the parameters, by name.
+        parameters: Descriptions of the parameters, by name. Each states the default, unless the parameter is required.
+        required: Names of the parameters without which the fix is always refused.
         path: Name of the parameter that is a path, relative to the current folder; "" if no parameter is a path.
         whole: Whether the fix always changes the whole sequence, so that frames can't be chosen.
         edit_frame: edit_frame(frame, step, number) returns the changed frame; `number` is the frame's number in the
@@ -156,11 +157,17 @@ class Fix(Generic[Work]):
     plan: Callable[[CheckContext, Parameters, tuple[Fraction, ...] | None], Step[Work]]
     changes: frozenset[DataChange] = frozenset()
     parameters: Mapping[str, str] = field(default_factory=dict)
+    required: frozenset[str] = frozenset()
     path: str = ""
     whole: bool = False
     edit_frame: Callable[[Frame, Step[Work], Fraction], Frame] | None = None
     edit_output: Callable[[OutputFrames, Step[Work], CheckContext], OutputFrames] | None = None
     edit_assets: Callable[[Assets, Step[Work], CheckContext], Assets] | None = None
+
+    @property
+    def described(self) -> dict[str, str]:
+        """The descriptions of the parameters, by name; they state which parameters are required."""
+        return {name: f"{text}; required" if name in self.required else text for name, text in self.parameters.items()}
 
     @property
     def kind_text(self) -> str:

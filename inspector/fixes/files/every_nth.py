@@ -59,6 +59,7 @@ FIX = Fix(
     claims=frozenset({Claim.FILES}),
     plan=plan,
     parameters={"n": "2 keeps every second frame, 3 every third"},
+    required=frozenset({"n"}),
     whole=True,
     edit_output=edit_output,
 )

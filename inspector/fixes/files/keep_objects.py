@@ -123,6 +123,7 @@ FIX = Fix(
     claims=frozenset({Claim.FACES}),
     plan=plan,
     parameters={"names": "objects or groups to keep, separated by commas"},
+    required=frozenset({"names"}),
     whole=True,
     edit_frame=edit_frame,
 )

@@ -132,7 +132,8 @@ FIX = Fix(
     parameters={
         "start": "new number of the first frame; default: the first number of the stated range if all frames are "
         "shifted from it by the same amount; otherwise, the numbers are kept",
-        "padding": "number of digits of a frame number",
+        "padding": "number of digits of a frame number; default: the present number or, if numbers are not padded, at "
+        f"least {_USUAL_PADDING}",
     },
     whole=True,
     edit_output=edit_output,

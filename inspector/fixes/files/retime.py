@@ -185,6 +185,7 @@ FIX = Fix(
         "to": "frames per second of the result",
         "way": "linear (straight from frame to frame) or smooth (a curve through the frames); default: linear",
     },
+    required=frozenset({"to"}),
     whole=True,
     edit_output=edit_output,
 )

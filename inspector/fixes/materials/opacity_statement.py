@@ -95,7 +95,8 @@ FIX = Fix(
     touches=frozenset(),
     claims=frozenset({Claim.OPACITY}),
     plan=plan,
-    parameters={"means": "transparency (Tr 1 is invisible, the usual meaning) or opacity (Tr 1 is opaque); required"},
+    parameters={"means": "transparency (Tr 1 is invisible, the usual meaning) or opacity (Tr 1 is opaque)"},
+    required=frozenset({"means"}),
     whole=True,
     edit_assets=edit_assets,
 )

@@ -154,6 +154,7 @@ FIX = Fix(
     claims=frozenset({Claim.MISSING_TEXTURES}),
     plan=plan,
     parameters={"by": "drop (remove the maps) or grid (show the test grid instead)"},
+    required=frozenset({"by"}),
     whole=True,
     edit_assets=edit_assets,
 )

@@ -234,7 +234,12 @@ FIX = Fix(
     touches=frozenset({b"mtllib"}),
     claims=frozenset({Claim.LIBRARIES}),
     plan=plan,
-    parameters={"library": "the library to use, as a path inside the folder"},
+    parameters={
+        "library": (
+            "the library to use, as a path inside the folder; default: the library that most frames name and that "
+            "defines all materials or, if there is none, all libraries merged"
+        )
+    },
     edit_frame=edit_frame,
     edit_assets=edit_assets,
 )

@@ -96,8 +96,9 @@ FIX = Fix(
     plan=plan,
     parameters={
         "at": "point that is moved to the origin: centre (of the bounding box) or ground (centre of its bottom)",
-        "up": "up axis, y or z; needed for ground",
+        "up": "up axis, y or z; required for ground",
     },
+    required=frozenset({"at"}),
     whole=True,
     edit_frame=edit_frame,
 )

@@ -88,6 +88,7 @@ FIX = Fix(
     claims=frozenset({Claim.HANDEDNESS, Claim.FACES}),
     plan=plan,
     parameters={"axis": "x, y or z: the axis whose direction differs between the programs"},
+    required=frozenset({"axis"}),
     whole=True,
     edit_frame=edit_frame,
 )

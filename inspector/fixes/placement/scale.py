@@ -126,10 +126,16 @@ FIX = Fix(
     claims=frozenset({Claim.SCALE}),
     plan=plan,
     parameters={
-        "factor": "the scale factor, such as 0.01 for centimetres read as metres",
-        "from": f"unit of the export, one of {', '.join(METRES)}",
-        "to": "unit of your scene, from the same list",
-        "size": "length of the longest side of the reference frame after scaling, in scene units",
+        "factor": (
+            "the scale factor, such as 0.01 for centimetres read as metres; default: from the units or the size; "
+            "without these, the factor between two units that explains the wrong size"
+        ),
+        "from": f"unit of the export, one of {', '.join(METRES)}; required with to",
+        "to": "unit of your scene, from the same list; required with from",
+        "size": (
+            "length of the longest side of the reference frame after scaling, in scene units; default: as the factor "
+            "or the units make it"
+        ),
     },
     whole=True,
     edit_frame=edit_frame,

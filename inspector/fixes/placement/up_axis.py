@@ -67,6 +67,7 @@ FIX = Fix(
     claims=frozenset({Claim.UP_AXIS}),
     plan=plan,
     parameters={"to": "z: from y up to z up; y: from z up to y up"},
+    required=frozenset({"to"}),
     whole=True,
     edit_frame=edit_frame,
 )

@@ -110,7 +110,12 @@ FIX = Fix(
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,
-    parameters={"from": "mesh file with UVs and the same faces"},
+    parameters={
+        "from": (
+            "mesh file with UVs and the same faces; default: the file given with --uvs-from or, without it, the only "
+            "such file beside the frames"
+        )
+    },
     path="from",
     edit_frame=apply_uv_set,
 )

@@ -17,6 +17,7 @@ from inspector.formats.frame import ABSENT, Frame
 from inspector.lettering.maps_fit import MAP_SQUEEZE
 from inspector.lettering.texture_fit import TextureFit
 
+_COMPUTED = "computed from all frames or, if another of these four is given,"
 _CONSTANTS = ("scale_u", "scale_v", "shift_u", "shift_v")
 
 
@@ -107,10 +108,10 @@ FIX = Fix(
     plan=plan,
     parameters={
         "aspect": "width over height of the texture; default: 1, a square texture",
-        "scale_u": "factor for u, as stored in a saved plan; default: computed from all frames",
-        "scale_v": "factor for v",
-        "shift_u": "offset added to u after scaling",
-        "shift_v": "offset added to v after scaling",
+        "scale_u": f"factor for u, as stored in a saved plan; default: {_COMPUTED} 1",
+        "scale_v": f"factor for v; default: {_COMPUTED} 1",
+        "shift_u": f"offset added to u after scaling; default: {_COMPUTED} 0",
+        "shift_v": f"offset added to v after scaling; default: {_COMPUTED} 0",
     },
     whole=True,
     edit_frame=apply_move,

@@ -177,7 +177,12 @@ FIX = Fix(
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),
     plan=plan,
-    parameters={"from": "mesh file with UVs, of the same shape and in the pose of the reference frame"},
+    parameters={
+        "from": (
+            "mesh file with UVs, of the same shape and in the pose of the reference frame; default: the file given "
+            "with --uvs-from"
+        )
+    },
     path="from",
     edit_frame=apply_uv_set,
 )

@@ -127,7 +127,7 @@ class StagingPart(SessionApp):
         self.show_session()
         typed, self._typed = self._typed, None
         offer = next((offer for offer in session.offers() if offer.fix.id == staged.tried), None)
-        if typed is not None and any(typed.values()) and offer is not None:
+        if typed and offer is not None:
             await self._ask_parameters(offer.fix, typed, message.reason)
         else:
             self.say(f"refused: {message.reason}")
@@ -157,12 +157,14 @@ class StagingPart(SessionApp):
             if values is not None:
                 self._stage(fix, values)
 
-        fields = [Field(name, meaning, typed.get(name, "")) for name, meaning in fix.parameters.items()]
+        def fault(values: Values) -> str | None:
+            missing = [name for name in fix.parameters if name in fix.required and not values[name]]
+            return f"{missing[0]} is required" if missing else None
+
+        fields = [Field(name, meaning, typed.get(name, "")) for name, meaning in fix.described.items()]
         note = f"refused: {refused}" if refused else ""
-        if fix.path:
-            prompt = Prompt(self.glyphs, fix.title, fields, note=note, paths=Path.cwd(), files=True)
-        else:
-            prompt = Prompt(self.glyphs, f"{fix.title}: leave blank to choose automatically", fields, note=note)
+        paths = Path.cwd() if fix.path else None
+        prompt = Prompt(self.glyphs, fix.title, fields, fault, note=note, paths=paths, files=bool(fix.path))
         await self.push_screen(prompt, done)
 
     def _stage(self, fix: AnyFix, values: Values) -> None:
