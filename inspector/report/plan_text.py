@@ -9,6 +9,7 @@ from inspector.delivery.deliver import Delivery, Proof
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.delivery.plan import Plan, SequencePlan
 from inspector.fixes.base.fix import AnyStep, Change, FixKind
+from inspector.fixes.base.preview import previewed
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import Inspection
 from inspector.names import Name, counted
@@ -99,8 +100,11 @@ def _sequence_plan(plan: SequencePlan, style: TextStyle) -> Iterator[str]:
 def _step(number: int, step: AnyStep, one: Inspection, style: TextStyle) -> Iterator[str]:
     yield from style.wrap(step_title(step, one), f"{number:>3} ")
     yield from style.wrap(step.summary, "    ")
-    for change in step.preview:
+    changes, more = previewed(step)
+    for change in changes:
         yield from style.wrap(f"{change.label}: {change_words(change)}", "      ", "        ")
+    if more:
+        yield f"      {more}"
 
 
 def _before_and_after(delivery: Delivery) -> Iterator[str]:

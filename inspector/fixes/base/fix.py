@@ -102,7 +102,7 @@ class Step(Generic[Work]):
         frames: Numbers of the frames to which the step applies, including frames that it makes, in the source's
             numbering.
         summary: The effect of the step on this sequence, in one line.
-        preview: The first values before and after.
+        preview: Values before and after. `previewed` chooses those to show.
         answers: Ids of the checks whose findings the step corrects.
         work: Results of the plan that the edits need, kept in memory only; None if the edits need no results.
     """

@@ -1,4 +1,4 @@
-"""The first values before and after a fix, as text that is safe to show."""
+"""Values before and after a fix, as text that is safe to show."""
 
 from __future__ import annotations
 
@@ -6,10 +6,17 @@ from collections.abc import Callable
 
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
-from inspector.fixes.base.fix import Change
+from inspector.fixes.base.fix import AnyStep, Change
 from inspector.sequence.discovery.settings import frame_text
 
 _VERTICES = 2
+_PREVIEWED = 3  # maximum number of changes of a step to show
+
+
+def previewed(step: AnyStep) -> tuple[tuple[Change, ...], str]:
+    """Return the first changes of a step, and how many more it has, as in `and 7 more`; empty if there are no more."""
+    more = len(step.preview) - _PREVIEWED
+    return step.preview[:_PREVIEWED], f"and {more:,} more" if more > 0 else ""
 
 
 def point_text(values: Floats) -> str:

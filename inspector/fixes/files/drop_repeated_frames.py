@@ -49,7 +49,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         tuple(repeats),
         f"drop {count_of(len(dropped), 'file')} of {numbers_text(repeats)}, because another file of the same frame has "
         "the same content",
-        tuple(Change("file", context.file_name(index).display, "") for index in dropped[:2]),
+        tuple(Change("file", context.file_name(index).display, "") for index in dropped),
         work=frozenset(dropped),
     )
 

@@ -85,7 +85,7 @@ def plan(
         parameters,
         wanted,
         f"fill {numbers_text(wanted)} from their neighbours",
-        tuple(_change(series, one) for one in fillings[:3]),
+        tuple(_change(series, one) for one in fillings),
         work=fillings,
     )
 

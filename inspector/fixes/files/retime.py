@@ -54,7 +54,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         tuple(sorted({*numbers, *(output.number for output in outputs)})),
         f"convert from {frame_text(source)} to {frame_text(target)} frames per second: "
         f"{counted(len(outputs), 'frame')} instead of {len(numbers)}, {len(made)} of them blended ({way})",
-        tuple(_change(context, output) for output in outputs[1:4]),
+        tuple(_change(context, output) for output in outputs[1:]),
         work=outputs,
     )
 

@@ -48,7 +48,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         context.numbers(indices),
         f"copy {count_of(len(names), 'texture')} into {_FOLDER}/ and point the maps to "
         f"{'the copy' if len(names) == 1 else 'the copies'}",
-        tuple(_change(use) for use in list(uses.values())[:3]),
+        tuple(map(_change, uses.values())),
         work=None,
     )
 

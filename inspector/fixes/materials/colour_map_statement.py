@@ -42,7 +42,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         f"use `map_Kd` for {count_of(len(found), 'coloured image')}",
         tuple(
             Change(f"{usage.map.map.material}, {usage.map.map.name}", usage.map.map.statement.display, "map_Kd")
-            for usage in found[:3]
+            for usage in found
         ),
         work=frozenset((usage.map.map.material, usage.keyword) for usage in found),
     )

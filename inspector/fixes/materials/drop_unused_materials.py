@@ -35,7 +35,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         {},
         all_numbers(context),
         f"remove {count_of(len(names), 'material')} that no face uses: {named(names)}",
-        tuple(Change(str(library.file), definition.name.display, "") for library, definition in unused[:3]),
+        tuple(Change(str(library.file), definition.name.display, "") for library, definition in unused),
         work=None,
     )
 

@@ -47,7 +47,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         {},
         context.numbers(sorted({index for one in clear for index in one.material.indices})),
         f"name the colour {'map' if len(clear) == 1 else 'maps'} of {count_of(len(clear), 'material')}",
-        tuple(Change(one.material.definition.name.display, "", relative(one.images[0]).display) for one in clear[:3]),
+        tuple(Change(one.material.definition.name.display, "", relative(one.images[0]).display) for one in clear),
         work={(one.library, one.material.definition.name): one.images[0] for one in clear},
     )
 

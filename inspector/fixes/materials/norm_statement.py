@@ -40,8 +40,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         context.numbers(indices),
         f"use `norm` for {count_of(len(found), 'bump map')} that {'hold' if len(found) > 1 else 'holds'} normals",
         tuple(
-            Change(f"{use.map.material}, {use.map.name}", use.map.statement.display, "norm")
-            for use in list(found.values())[:3]
+            Change(f"{use.map.material}, {use.map.name}", use.map.statement.display, "norm") for use in found.values()
         ),
         work=images,
     )

@@ -50,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         f"state the opacity of {count_of(len(lone), 'material')} as `d`; `Tr` is read as {means}",
         tuple(
             Change(f"opacity of {one.definition.name}", f"Tr {_shown(statement)}", _restated(statement, means).decode())
-            for one, statement in lone[:3]
+            for one, statement in lone
         ),
         work=means,
     )

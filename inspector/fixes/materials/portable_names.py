@@ -59,7 +59,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         {},
         all_numbers(context),
         f"rename {counted(len(changed), 'library or texture', 'libraries and textures')}",
-        tuple(Change("name", old.display, new.display) for old, new in list(changed.items())[:3]),
+        tuple(Change("name", old.display, new.display) for old, new in changed.items()),
         work=RenamedLibraries({old: new for old, new in lines.items() if old != new}),
     )
 

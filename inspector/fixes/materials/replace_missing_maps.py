@@ -81,7 +81,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
                 line.name.display,
                 "test grid" * (by == GRID and _shows(line)),
             )
-            for line in maps[:3]
+            for line in maps
         ),
         work=Replacement(by, _aspects(context) if replaced else {}),
     )

@@ -41,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         {},
         numbers,
         f"write the numbers of {numbers_text(numbers)} with a decimal point instead of a comma",
-        (changes[0],),
+        tuple(changes),
         work=None,
     )
 

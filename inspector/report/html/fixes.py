@@ -9,6 +9,7 @@ from inspector.delivery.deliver import Delivery
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.delivery.plan import Plan, SequencePlan
 from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.preview import previewed
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import Name
 from inspector.report.html.elements import Element, el, picture, terms
@@ -57,7 +58,8 @@ def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Ite
     if pictures is not None:
         pair = (("before", pictures.before), ("after", pictures.after))
         yield el("div", [_side(png, when, pictures.frame, fix.title) for when, png in pair], class_="pair")
-    if step.preview:
+    changes, more = previewed(step)
+    if changes:
         heads = [el("th", head, scope="col") for head in ("first values", "before", "after")]
         rows = [
             el(
@@ -66,10 +68,12 @@ def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Ite
                 el("td", change.before or "none"),
                 el("td", change.after or "removed"),
             )
-            for change in step.preview
+            for change in changes
         ]
         table = el("table", el("thead", el("tr", heads)), el("tbody", rows))
         yield el("div", table, class_="wide", tabindex="0", role="group", aria_label=f"{fix.title}: before and after")
+        if more:
+            yield el("p", more, class_="quiet")
 
 
 def _side(png: bytes | None, when: str, frame: str, title: str) -> Element:

@@ -16,7 +16,7 @@ from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.screens.base_screen import SessionScreen
 from inspector.tui.session import Session
-from inspector.tui.widgets.card import Card, change_text
+from inspector.tui.widgets.card import Card, add_preview
 from inspector.tui.widgets.cursor_list import CursorList
 from inspector.tui.widgets.footer import KeyFooter
 from inspector.tui.widgets.rule import Rule
@@ -59,8 +59,7 @@ def plan_lines(plan: Plan) -> list[PlanLine]:
                 card.add("cost:", fix.cost)
             lead = "frame" if len(step.frames) == 1 else "frames"
             card.add(lead, frame_ranges(step.frames, sequence.step) or "all")
-            for change in step.preview:
-                card.add(" ", change_text(change), hang=True)
+            add_preview(card, step, " ")
             count = counted(len(step.frames), "frame")
             lines.append(PlanLine(step.fix, part.key, pattern, fix.kind.value, count, card))
         for refused in part.refused:

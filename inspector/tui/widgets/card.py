@@ -11,7 +11,8 @@ from rich.text import Text
 from inspector.checks.base.finding import Where
 from inspector.checks.base.registry import check_by_id
 from inspector.checks.base.runner import by_reason
-from inspector.fixes.base.fix import Change
+from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.preview import previewed
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import counted, safe
 from inspector.report.frame_rows import SequenceView
@@ -133,23 +134,33 @@ def _offer(card: Card, number: int, offer: Offer) -> None:
         card.add("     ", f"refused: {offer.refused}", hang=True)
     elif offer.step is not None:
         card.add("     ", offer.step.summary, hang=True)
-        for change in offer.step.preview:
-            card.add("     ", change_text(change), style=FAINT, hang=True)
+        add_preview(card, offer.step, "     ")
     elif offer.staged:
         card.add("     ", "the plan is being made")
     if offer.step is None and offer.fix.cost:
         card.add("     ", f"cost: {offer.fix.cost}", hang=True)
 
 
+def add_preview(card: Card, step: AnyStep, indent: str) -> None:
+    """Add the first changes of a step to a card, and how many more there are.
+
+    Args:
+        card: The card.
+        step: The step.
+        indent: Blanks before each line.
+    """
+    changes, more = previewed(step)
+    for change in changes:
+        words = f"{change.label}: {change.before or 'none'} -> {change.after or 'left out'}"
+        card.add(indent, words, style=FAINT, hang=True)
+    if more:
+        card.add(indent, more, style=FAINT)
+
+
 def place_text(where: Where) -> str:
     """A location in a file, in words: `manta.0008.obj, line 1882, face 1`."""
     line = None if where.line is None else f"line {where.line}"
     return ", ".join(part for part in (where.file.display, line, where.element) if part)
-
-
-def change_text(change: Change) -> str:
-    """A change in words: `label: before -> after`."""
-    return f"{change.label}: {change.before or 'none'} -> {change.after or 'left out'}"
 
 
 def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Card:
