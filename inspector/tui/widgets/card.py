@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from rich.style import Style
 from rich.text import Text
 
+from inspector import limits
 from inspector.checks.base.finding import Where
 from inspector.checks.base.registry import check_by_id
 from inspector.checks.base.runner import by_reason
@@ -120,6 +121,8 @@ def finding_card(
         card.add("frames" if many else "frame", view.ranges(at) + count)
     for where in finding.where:
         card.add("at", place_text(where))
+    if len(finding.where) == limits.PLACES_KEPT:
+        card.add("", f"(at most {limits.PLACES_KEPT} places are listed)", style=FAINT)
     card.add("what it is:", rationale.what)
     card.add("what to do:", rationale.what_to_do)
     if sources:
