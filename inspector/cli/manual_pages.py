@@ -35,9 +35,10 @@ TOPICS = (
 """Names of the pages, in the order of the table of contents. A test compares them with the files."""
 
 _PLACE = re.compile(r"\{\{(\w+)\}\}")
+_OWN_PASSAGE = re.compile(r"#| {4}|\||\s*([-*]|\d+\.) ")
+"""The start of a line that begins a passage: of a heading, a line of code, a row of a table, or a list item."""
 _HITS = 3
-"""Maximum number of lines that are shown of each page that contains the text: enough to see what the page is about.
-"""
+"""Maximum number of lines that are shown of each page that is found: enough to see what the page is about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +58,11 @@ class PageLine:
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """A page that contains a text.
+    """A page with a passage that contains all words of a search.
 
     Attributes:
         topic: Name of the page.
-        lines: The lines that contain the text, in the order of the page.
+        lines: The lines of such passages that contain at least one of the words, in the order of the page.
     """
 
     topic: str
@@ -94,43 +95,65 @@ def contents() -> str:
     """Return the list of all pages."""
     width = max(map(len, TOPICS))
     lines = [f"  {topic.ljust(width)}  {_title(topic)}" for topic in TOPICS]
-    head = ["meshqc manual TOPIC shows a page; meshqc manual --find WORD searches all pages.", ""]
+    head = ["meshqc manual TOPIC shows a page; meshqc manual --find WORDS searches all pages.", ""]
     return "\n".join([*head, *lines]) + "\n"
 
 
-def find(words: str) -> list[Hit]:
-    """Find the pages that contain a text, regardless of case.
+def find(words: Sequence[str]) -> list[Hit]:
+    """Find the passages that contain all of some words, in any order and regardless of case.
 
-    Pages whose prose contains the text come before pages on which only a table made from the registries contains it.
-    Within each of these groups, pages with more words of the text in a heading come first, and then pages with more
-    lines of prose that contain it.
+    A passage is a paragraph, a heading, a list item, a row of a table or a line of code. Pages whose prose contains
+    such a passage come before pages on which only a table made from the registries does. Within each of these groups,
+    pages with more of the words in a heading come first, and then pages with more lines of prose.
+
+    Args:
+        words: The words; each may also be part of a longer word.
     """
-    wanted = words.casefold()
+    wanted = [word.casefold() for word in words]
 
     def rank(hit: Hit) -> tuple[bool, int, int]:
         prose = sum(not line.made for line in hit.lines)
-        named = max(len({*wanted.split()} & {*line.heading.casefold().split()}) for line in hit.lines)
+        named = max(len({*wanted} & {*line.heading.casefold().split()}) for line in hit.lines)
         return prose == 0, -named, -prose
 
-    hits = [Hit(topic, tuple(one for one in _lines(topic) if wanted in one.text.casefold())) for topic in TOPICS]
+    hits = [Hit(topic, tuple(_found(topic, wanted))) for topic in TOPICS]
     return sorted((hit for hit in hits if hit.lines), key=rank)
 
 
-def hits_text(words: str, hits: Sequence[Hit]) -> str:
+def _found(topic: str, wanted: Sequence[str]) -> Iterator[PageLine]:
+    for passage in _passages(topic):
+        text = " ".join(line.text for line in passage).casefold()
+        if all(word in text for word in wanted):
+            yield from (line for line in passage if any(word in line.text.casefold() for word in wanted))
+
+
+def _passages(topic: str) -> Iterator[list[PageLine]]:
+    passage: list[PageLine] = []
+    for line in _lines(topic):
+        if not line.text.strip() or _OWN_PASSAGE.match(line.text):
+            yield passage
+            passage = []
+        passage.append(line)
+    yield passage
+
+
+def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
     """Describe the results of `find` as text for people.
 
     Args:
-        words: The text that was searched for.
-        hits: The pages that contain the text.
+        words: The words that were searched for.
+        hits: The pages on which they were found.
     """
     if not hits:
-        return f"no page of the manual contains {safe(words)}; meshqc manual lists the pages\n"
+        shown = ", ".join(map(safe, words))
+        what = f"contains {shown}" if len(words) == 1 else f"has a passage with all of these words: {shown}"
+        return f"no page of the manual {what}; meshqc manual lists the pages\n"
     lines = [line for hit in hits for line in _hit_lines(hit)]
     return "\n".join([*lines, "meshqc manual TOPIC shows a whole page"]) + "\n"
 
 
 def _hit_lines(hit: Hit) -> Iterator[str]:
-    """Yield the first lines of a page that contain the text, below their headings."""
+    """Yield the first lines of a page that were found, below their headings."""
     title = _title(hit.topic)
     yield f"{hit.topic}: {title}"
     for heading, lines in groupby(hit.lines[:_HITS], lambda line: line.heading):

@@ -12,6 +12,7 @@ import pytest
 
 from inspector.checks.base.registry import all_checks
 from inspector.cli import manual_pages
+from inspector.cli.command import UsageError
 from inspector.cli.registry import all_commands, named_commands, parse, ready
 from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
@@ -62,10 +63,12 @@ def test_symptoms_name_checks_that_there_are() -> None:
 
 
 def test_search_and_unknown_pages() -> None:
-    hits = manual_pages.find("REFERENCE frame")
+    hits = manual_pages.find(["REFERENCE", "frame"])
     assert {"words", "check"} <= {hit.topic for hit in hits}
-    assert "words: Words\n    | reference frame | " in manual_pages.hits_text("reference frame", hits)
-    assert manual_pages.hits_text("\x1b[2J", manual_pages.find("\x1b[2J")).startswith(
+    shown = manual_pages.hits_text(["reference", "frame"], hits)
+    assert "words: Words\n" in shown
+    assert "    | reference frame | " in shown
+    assert manual_pages.hits_text(["\x1b[2J"], manual_pages.find(["\x1b[2J"])).startswith(
         "no page of the manual contains \\x1b[2J"
     )
     with pytest.raises(MeshqcError, match=r"no page chek; choose one of: check"):
@@ -81,16 +84,56 @@ def test_search_and_unknown_pages() -> None:
     ],
 )
 def test_search_leads_to_the_page_about_it(words: str, topic: str, heading: str) -> None:
-    first = manual_pages.find(words)[0]
+    first = manual_pages.find(words.split())[0]
     assert (first.topic, first.lines[0].heading) == (topic, heading)
 
 
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (
+            "scale wrong",
+            "    Without these statements, a frame missing at the end, or a scale that is wrong by a factor of",
+        ),
+        ("STATE factor", "    3. State what only you know: `--frames 1-240` if that range was exported"),
+        ("early empty", "    | It ends too early, or a frame is empty | "),
+    ],
+)
+def test_all_words_in_one_passage_are_found_in_any_order(words: str, line: str) -> None:
+    """On one line, on two lines of a list item, and in two cells of a row of a table."""
+    shown = manual_pages.hits_text(words.split(), manual_pages.find(words.split()))
+    assert any(one.startswith(line) for one in shown.splitlines())
+
+
+def test_words_of_different_passages_are_not_found_together() -> None:
+    """Two neighbouring items of the list of page `start`."""
+    assert manual_pages.find(["hundred", "recognised"])
+    assert manual_pages.find(["HANDOFF.txt", "textures"])
+    assert "start" not in {hit.topic for hit in manual_pages.find(["recognised", "HANDOFF.txt"])}
+    words = ["recognised", "qqqq"]
+    assert manual_pages.hits_text(words, manual_pages.find(words)).startswith(
+        "no page of the manual has a passage with all of these words: recognised, qqqq;"
+    )
+
+
+@pytest.mark.parametrize("words", ["--find scale wrong", "--find 'wrong scale'"])
+def test_words_to_find_are_separate_or_quoted(words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert ready(["manual", *shlex.split(words)])() == 0
+    assert capsys.readouterr().out.startswith("start: Start here\n")
+
+
+@pytest.mark.parametrize("words", ["fix --find scale", "--find ''"])
+def test_a_search_needs_words_and_no_page(words: str) -> None:
+    with pytest.raises(UsageError, match="--find needs words, and searches all pages"):
+        ready(["manual", *shlex.split(words)])()
+
+
 def test_search_shows_tables_last_and_where_the_rest_is() -> None:
-    hits = manual_pages.find("reference")
+    hits = manual_pages.find(["reference"])
     from_tables = [all(line.made for line in hit.lines) for hit in hits]
     assert from_tables == sorted(from_tables)
     assert hits[-1].topic == "commands"
-    shown = manual_pages.hits_text("reference", hits)
+    shown = manual_pages.hits_text(["reference"], hits)
     assert "commands: All commands\n  meshqc FOLDER\n    --size UNITS" in shown
     assert f"\n  {len(hits[-1].lines) - 3} more lines: meshqc manual commands\n" in shown
 

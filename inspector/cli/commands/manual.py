@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from inspector.cli.command import Arguments, Command, Group, Options, Topic
+from inspector.cli.command import Arguments, Command, Group, Options, Topic, UsageError
 
 
 class ManualOptions(Options):
@@ -12,26 +12,33 @@ class ManualOptions(Options):
 
     Attributes:
         page: Name of a page; None for the list of all pages.
-        find: The text for which all pages are searched; None to show a page.
+        find: The words for which all pages are searched; None to show a page.
     """
 
     page: str | None
-    find: str | None
+    find: list[str] | None
 
 
 def add_options(options: Group) -> None:
     """Add the options of `manual`."""
     options.add("page", metavar="TOPIC", nargs="?", help="page to show (default: a list of all pages)")
-    options.add("--find", metavar="WORD", help="list the pages that contain this word or phrase")
+    options.add(
+        "--find",
+        metavar="WORD",
+        nargs="+",
+        help="list the passages that contain this word, or all of these words in any order (a passage is a paragraph, "
+        "a heading, a list item, a row of a table or a line of code)",
+    )
 
 
 def run(arguments: Arguments[ManualOptions]) -> int:
-    """Print a page, the list of all pages, or the pages that contain a text.
+    """Print a page, the list of all pages, or the passages that contain some words.
 
     Returns:
-        Exit code 0, or 1 if no page contains the text.
+        Exit code 0, or 1 if no passage contains the words.
 
     Raises:
+        UsageError: A page is named, and words to find in all pages.
         MeshqcError: There is no such page.
     """
     from pydoc import pager
@@ -40,8 +47,11 @@ def run(arguments: Arguments[ManualOptions]) -> int:
 
     options = arguments.options
     if options.find is not None:
-        hits = find(options.find)
-        sys.stdout.write(hits_text(options.find, hits))
+        words = " ".join(options.find).split()
+        if options.page is not None or not words:
+            raise UsageError("--find needs words, and searches all pages: meshqc manual --find WORD ...")
+        hits = find(words)
+        sys.stdout.write(hits_text(words, hits))
         return 0 if hits else 1
     text = contents() if options.page is None else page(options.page)
     if sys.stdout.isatty() and options.page is not None:
@@ -62,8 +72,8 @@ COMMAND = Command(
     notes="""\
 exit codes:
   0  done
-  1  with --find: no page contains the text
+  1  with --find: no passage contains all of the words
   2  failed (invalid options), or stopped with Ctrl-C
 """,
-    examples=("meshqc manual", "meshqc manual symptoms", "meshqc manual --find reference"),
+    examples=("meshqc manual", "meshqc manual symptoms", "meshqc manual --find reference frame"),
 )
