@@ -331,6 +331,17 @@ def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
     assert re.search(r"frame 1, vertex 1 -1\.927116 0 -1\.2 -0\.01927116 0 -0\.012", scale)
 
 
+def test_a_scaled_frame_is_as_large_as_before_and_states_its_size(demo: Path) -> None:
+    """The kelp is 180.81 long in frame 1 and is scaled by 0.01: at one scale, a picture 320 wide has it on 3 pixels."""
+    page = parsed(told(demo / "kelp_broken", *KELP))
+    (step,) = [step for steps in classed(page, "steps") for step in steps if "scale (one constant)" in words(step)]
+    before, after = (image.attrib["src"] for image in step.iter("img"))
+    assert before == after
+    captions = [words(caption) for caption in step.iter("figcaption")]
+    assert captions == ["frame 1, before: longest side 180.8 units", "frame 1, after: longest side 1.808 units"]
+    assert "Each picture has its own scale." in words(step)
+
+
 @pytest.mark.parametrize("text", ["", "{}", "[1]", "nul", '{"files": 1}', '{"tool": {}, "files": [], "invented": []}'])
 def test_a_receipt_that_is_none_of_ours_is_left_out(tmp_path: Path, text: str) -> None:
     (tmp_path / "meshqc-receipt.json").write_text(text)

@@ -7,12 +7,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from inspector.inspection.inspection import FolderInspection
+from inspector.inspection.inspection import FolderInspection, inspect_folder
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui.link import Link
 from inspector.tui.pictures.painter import NotPainted, Painted
 from inspector.tui.pictures.preview import PreviewReady
 from inspector.tui.screens.viewer_screen import ViewerScreen
+from tests.helpers.broken.placement import placed_at
 from tests.helpers.command import digests
+from tests.helpers.sequences import look_at_all
 from tests.helpers.tui.looking import picture, viewer
 from tests.helpers.tui.screens import opened, press, screen_text, until
 
@@ -142,6 +145,49 @@ async def test_before_and_after_beside_each_other(
         assert "AFTER, shaded" in screen_text(app)
         await press(pilot, "v")
         assert "before, shaded" in screen_text(app)
+
+
+async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The manta is 2.542 units long (demo/defects.py); the frame after the fix has its own scale, and its size."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with opened(inspect_folder(demo / "manta", Settings(size=0.02542)), monkeypatch) as (app, pilot):
+        await press(pilot, "v")
+        before = picture(app).splitlines()
+        assert " 0.2 units\n" in screen_text(app)
+        await press(pilot, "v")
+        after = picture(app).splitlines()
+        assert after[1:] == before[1:]
+        assert after[0].strip() == "longest side 0.02542 units (before: 2.542 units)"
+        assert " 0.002 units\n" in screen_text(app)
+        assert "Scale all frames (one constant); drawn at its own scale ─" in screen_text(app)
+
+        await press(pilot, "tab")
+        left, right = halves(picture(app))
+        assert (left[0], right[0]) == (" longest side 2.542 units", " longest side 0.02542 units")
+        assert left[1:] == right[1:]
+        assert any(row.strip() for row in left[1:])
+        assert "Scale all frames (one constant); each side has its own scale" in screen_text(app)
+        for key in ("0", "left", "plus"):  # one camera for both, which every key moves
+            shown = picture(app)
+            await press(pilot, key)
+            assert picture(app) != shown
+            left, right = halves(picture(app))
+            assert left[1:] == right[1:]
+
+
+async def test_an_object_that_comes_from_far_away_is_not_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A wing two million units from the origin, which a fix moves back."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    shot = placed_at(2e6)
+    async with opened(look_at_all(tmp_path, shot), monkeypatch) as (app, pilot):
+        finding = next(one for one in app.session.views[0].findings if one.check == "far-from-origin")
+        await press(pilot, str(finding.fixes.index("offset") + 1), "tab", "tab", "tab", *"origin", "enter")
+        await press(pilot, "v", "tab")
+        assert "each side has its own place" in screen_text(app)
+        left, right = halves(picture(app))
+        assert left[0].startswith(" centre 2e+06 ")
+        assert right[0] == " centre 0 0 0"
+        assert any(row.strip() for row in right[1:])
 
 
 async def test_uv_maps_beside_each_other(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -56,8 +56,12 @@ def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Ite
     if fix.cost:
         yield el("p", f"cost: {fix.cost}")
     if pictures is not None:
-        pair = (("before", pictures.before), ("after", pictures.after))
-        yield el("div", [_side(png, when, pictures.frame, fix.title) for when, png in pair], class_="pair")
+        place = pictures.placement
+        before, after = ("", "") if place is None else (f": {place.words_before}", f": {place.words_after}")
+        pair = (("before", before, pictures.before), ("after", after, pictures.after))
+        sides = [_side(png, when, words, pictures.frame, fix.title) for when, words, png in pair]
+        yield el("div", sides, class_="pair")
+        yield from [] if place is None else [el("p", f"Each picture has its own {place.what}.", class_="quiet")]
     changes, more = previewed(step)
     if changes:
         heads = [el("th", head, scope="col") for head in ("first values", "before", "after")]
@@ -76,11 +80,11 @@ def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Ite
             yield el("p", more, class_="quiet")
 
 
-def _side(png: bytes | None, when: str, frame: str, title: str) -> Element:
+def _side(png: bytes | None, when: str, words: str, frame: str, title: str) -> Element:
     """Make one half of a comparison: the picture before or after the fix, or a text if there is no picture."""
     if png is None:
         return el("p", f"frame {frame} {when}: nothing can be drawn", class_="quiet")
-    return picture(png, f"frame {frame} {when}: {title}", f"frame {frame}, {when}", size=(WIDTH, HEIGHT))
+    return picture(png, f"frame {frame} {when}: {title}", f"frame {frame}, {when}{words}", size=(WIDTH, HEIGHT))
 
 
 def _delivery(delivery: Delivery) -> Iterator[Element]:

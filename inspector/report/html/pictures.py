@@ -29,6 +29,7 @@ from inspector.lettering.viewpoint import up_in_picture
 from inspector.picture.camera import Camera, frame_points
 from inspector.picture.grid import grid_of_aspect
 from inspector.picture.image_files import flattened, read_picture
+from inspector.picture.placement import Placement, placement_of
 from inspector.picture.png import png_bytes
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import frame_text
@@ -66,11 +67,13 @@ class FixPictures:
         frame: The frame number, as text.
         before: PNG data of the frame before the fix; None if nothing can be drawn.
         after: PNG data of the frame after the fix; None if nothing can be drawn.
+        placement: The places of the frame, if each picture has its own scale or place; otherwise None.
     """
 
     frame: str
     before: bytes | None
     after: bytes | None
+    placement: Placement | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +117,8 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
     """Draw a frame before and after each step of a plan that edits frames.
 
-    The first and the middle frame of the step are tried. A step that changes the picture of neither is left out.
+    The first and the middle frame of the step are tried. A step that changes the picture of neither is left out. If the
+    step scales a frame or moves it far away, both pictures are alike, and only the placement differs.
 
     Args:
         part: The plan of a sequence.
@@ -141,10 +145,15 @@ def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> It
                 continue
             output = OutputFrame(number, series.facts[index].file.name, (index,))
             states = [_state(one, part.steps[:end], output) for end in (at, at + 1)]
+            placement = None
+            if states[0] is not None and states[1] is not None:
+                placement = placement_of(states[0].box, states[1].box)
+                if placement is not None:
+                    states[1] = states[1].replace(positions=placement.put_back(states[1].positions))
             camera = _around(states, side)
             before, after = (_drawn(one, index, frame, camera, appearance) for frame in states)
-            if before != after:
-                yield step, FixPictures(frame_text(number), before, after)
+            if before != after or placement is not None:
+                yield step, FixPictures(frame_text(number), before, after, placement)
                 shown += 1
                 break
 

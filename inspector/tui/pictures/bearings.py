@@ -47,13 +47,14 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
         picture[_line(middle, middle + way * _ARM * cells.down, width, height)] = AXES[name]
 
 
-def with_scale(strips: list[Strip], camera: Camera, cells: Cells) -> list[Strip]:
+def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float = 1.0) -> list[Strip]:
     """Write the letters of the axes onto a picture, and a bar of a known length into its lower right corner.
 
     Args:
         strips: The lines of the picture; they are not changed.
         camera: The picture's camera.
         cells: How pixels become cells.
+        factor: Scene units per unit of the camera, for a frame that is drawn at another scale.
     """
     rows, columns = len(strips), strips[0].cell_length
     lines = list(strips)
@@ -62,7 +63,7 @@ def with_scale(strips: list[Strip], camera: Camera, cells: Cells) -> list[Strip]
         row = rows - _CROSS[1] + round(float(way[1]) * _ARM * 1.3)
         if 0 <= row < rows:
             lines[row] = overlaid(lines[row], max(column, 0), name, ink_on(lines[row], AXES[name]))
-    across = units_per_pixel(camera, rows * cells.down) * cells.across
+    across = units_per_pixel(camera, rows * cells.down) * cells.across * factor
     length = _round_below(_BAR * across)
     if length > 0.0:
         wide = max(2, round(length / across))

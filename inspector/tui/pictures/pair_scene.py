@@ -61,16 +61,20 @@ class PairScene:
         Raises:
             MeshqcError: A frame can't be read, or there is nothing to draw.
         """
-        left, right = self.left, self.right
+        left, right, note = self.left, self.right, ""
         if isinstance(left, Scene) and isinstance(right, Scene):
             left = left.with_camera(right)
             right = replace(right, camera=left.camera, whole=False)
+            if (placement := right.placement()) is not None:
+                left = replace(left, label=placement.words_before)
+                right = replace(right, label=placement.words_after)
+                note = f"each side has its own {placement.what}"
         painted = [one.paint(coarseness) for one in (left, right)]
         wall = Strip([Segment(self.wall, FAINT)], 1)
         rest = Strip([Segment(" " * (self.columns - 1 - 2 * half(self.columns)), PLAIN)])
         pairs = zip(*(part.strips for part in painted), strict=True)
         lines = [joined([one, wall, other, rest]) for one, other in pairs]
-        words = list(dict.fromkeys(part.words for part in painted if part.words))
+        words = " | ".join(dict.fromkeys(part.words for part in painted if part.words))
         order = replace(self, left=left, right=right)
         picture = np.concatenate([part.picture for part in painted], axis=1)
-        return Painted(order, picture, lines, " | ".join(words))
+        return Painted(order, picture, lines, "; ".join(filter(None, [note, words])))

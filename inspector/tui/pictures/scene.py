@@ -21,13 +21,14 @@ from inspector.picture.camera import Camera
 from inspector.picture.canvas import Picture, blank
 from inspector.picture.drawing import Style, draw_behind, draw_with_raster
 from inspector.picture.grid import grid_picture
+from inspector.picture.placement import Placement, placement_of
 from inspector.picture.raster import Raster
 from inspector.report.frame_rows import SequenceView
 from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.colour_maps import MaterialMaps
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.tui.columns import title_of
-from inspector.tui.pictures.bearings import draw_axes, has_room, with_scale
+from inspector.tui.pictures.bearings import draw_axes, has_room, ink_on, with_scale
 from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.pictures.frame_store import FrameStore, ReadFrame
 from inspector.tui.pictures.painter import Painted
@@ -41,6 +42,7 @@ VIEWER_TEXTURE = 512
 across, and a finer texture would flicker in motion."""
 
 _SAMPLED = 500  # minimum number of vertices in a sample
+_LABEL = (208, 208, 208)
 _OUTSIDE = 0.02  # maximum share of the vertices outside the picture that is not mentioned
 Pixels = TypeVar("Pixels", bound=np.ndarray)
 
@@ -88,6 +90,7 @@ class Scene:
         moving: Whether another frame is likely to follow immediately.
         whole: Whether the camera steps back if part of the frame is outside the picture.
         stamp: A word to write across the picture; empty if there is none.
+        label: Text for the top row of the picture; empty for the label that `placement` gives it.
     """
 
     source: Source
@@ -102,6 +105,26 @@ class Scene:
     moving: bool = False
     whole: bool = False
     stamp: str = ""
+    label: str = ""
+
+    def placement(self) -> Placement | None:
+        """The places of the frame as it was measured and as it is drawn, if a fix has scaled it or moved it far away.
+
+        Raises:
+            MeshqcError: The frame can't be read.
+        """
+        measured = self.source.view.facts[self.at].box
+        before = None if measured is None else np.reshape(measured, (2, 3))
+        return placement_of(before, self.source.store.frame(self.at).frame.box)
+
+    def positions(self) -> Floats:
+        """The positions as the camera sees them, (v, 3), scene units.
+
+        Raises:
+            MeshqcError: The frame can't be read.
+        """
+        positions, placement = self.source.store.frame(self.at).frame.positions, self.placement()
+        return positions if placement is None else placement.put_back(positions)
 
     def paint(self, coarseness: int) -> Painted:
         """Draw the picture.
@@ -115,12 +138,18 @@ class Scene:
         if self.camera is None or self.whole:
             return self.with_camera().paint(coarseness)
         picture, words = self.picture(*self.cells.pixels(self.columns, self.rows), coarseness)
+        placement, label = self.placement(), self.label
+        if placement is not None and not label:
+            label = placement.words
+            words = "; ".join(filter(None, [f"drawn at its own {placement.what}", words]))
         roomy = has_room(self.columns, self.rows)
         if roomy:
             draw_axes(picture, self.camera, self.cells)
         lines = self.cells.strips(picture)
         if roomy:
-            lines = with_scale(lines, self.camera, self.cells)
+            lines = with_scale(lines, self.camera, self.cells, 1.0 if placement is None else placement.factor)
+        if label:
+            lines = [overlaid(lines[0], 1, label, ink_on(lines[0], _LABEL)), *lines[1:]]
         if self.stamp:
             lines = stamped(lines, self.stamp)
         return Painted(self, picture, self.cells.over(picture, lines), words)
@@ -145,18 +174,15 @@ class Scene:
         read = self.source.store.frame(self.at)
         picked = self.source.store.picked_out(self.finding, self.at)
         style, note = self._style(read, picked, wide, high)
-        picture, raster = draw_with_raster(self.camera, read.frame.positions, read.shape, style, wide, high)
+        positions = self.positions()
+        picture, raster = draw_with_raster(self.camera, positions, read.shape, style, wide, high)
         marks = (
             ""
             if self.finding is None
             else _marks(self.finding, self.source.view.facts[self.at].number, picked, read, raster)
         )
         seen = raster.covered.any() or (picture != style.ground).any()
-        view = (
-            _outside(self.camera, read.frame.positions, width, height)
-            if seen
-            else "no part of the frame is in view (0: fit)"
-        )
+        view = _outside(self.camera, positions, width, height) if seen else "no part of the frame is in view (0: fit)"
         words = "; ".join(filter(None, [marks, view, note]))
         return spread(picture, coarseness, width, height), words
 
@@ -175,9 +201,9 @@ class Scene:
         if self.camera is not None and not self.whole:
             return self
         width, height = self.cells.pixels(self.columns, self.rows)
-        positions = self.source.store.frame(self.at).frame.positions
+        positions = self.positions()
         if beside is not None:
-            positions = np.concatenate([positions, beside.source.store.frame(beside.at).frame.positions])
+            positions = np.concatenate([positions, beside.positions()])
         if self.camera is not None and _share_outside(self.camera, positions, width, height) == 0.0:
             return replace(self, whole=False)
         to_eye, parallel = FIRST, False

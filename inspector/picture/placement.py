@@ -1,0 +1,102 @@
+"""Frames that a fix scales or moves far away. They are drawn with the scale and in the place that they had before the
+fix, because one camera for both would show one of them as a dot."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.names import amount
+
+_LARGEST = 1e100  # limit of a coordinate; its square still fits in a float64
+_FARTHEST = 4.0
+"""Maximum diagonal of the box around both frames, in diagonals of the smaller frame's box, for one camera to show both.
+The smaller frame is then at least a quarter of the picture."""
+
+_SAME_SIZE = 1.1
+"""Maximum factor between two sizes that counts as a change of place alone."""
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """The places of a frame before and after a fix.
+
+    Attributes:
+        before: Minimum and maximum of the frame's bounding box before the fix, (2, 3), scene units.
+        after: The same after the fix.
+    """
+
+    before: Floats
+    after: Floats
+
+    @property
+    def factor(self) -> float:
+        """Size after the fix, as a multiple of the size before."""
+        return _diagonal(self.after) / _diagonal(self.before)
+
+    @property
+    def _is_scaled(self) -> bool:
+        return not 1.0 / _SAME_SIZE < self.factor < _SAME_SIZE
+
+    @property
+    def what(self) -> str:
+        """The property of the picture that differs from that of the picture before the fix."""
+        return "scale" if self._is_scaled else "place"
+
+    def put_back(self, positions: Floats) -> Floats:
+        """Move and scale positions after the fix to the place and the size before it.
+
+        Args:
+            positions: (n, 3), scene units.
+        """
+        return np.asarray((positions - self.after.mean(axis=0)) / self.factor + self.before.mean(axis=0))
+
+    @property
+    def words_before(self) -> str:
+        """What the fix changes, as it is before the fix: `longest side 181 units`, or `centre 0 1.5 2000`."""
+        return f"{self._name} {self._value(self.before)}"
+
+    @property
+    def words_after(self) -> str:
+        """The same after the fix."""
+        return f"{self._name} {self._value(self.after)}"
+
+    @property
+    def words(self) -> str:
+        """The same in one text: `longest side 1.81 units (before: 181 units)`."""
+        return f"{self.words_after} (before: {self._value(self.before)})"
+
+    @property
+    def _name(self) -> str:
+        return "longest side" if self._is_scaled else "centre"
+
+    def _value(self, box: Floats) -> str:
+        if self._is_scaled:
+            return amount(float((box[1] - box[0]).max()), "unit")
+        return " ".join(f"{value:.4g}" for value in box.mean(axis=0))
+
+
+def placement_of(before: Floats | None, after: Floats | None) -> Placement | None:
+    """Compare the places of a frame before and after a fix.
+
+    Args:
+        before: Minimum and maximum of its bounding box before the fix, (2, 3), scene units; None if it has no box.
+        after: The same after the fix.
+
+    Returns:
+        The places; None if one camera can show both, or if a box is missing, is too large for distances to be computed,
+        or has no extent.
+    """
+    if before is None or after is None:
+        return None
+    both = np.stack([np.minimum(before[0], after[0]), np.maximum(before[1], after[1])])
+    if np.abs(both).max() > _LARGEST:
+        return None
+    smaller = min(_diagonal(before), _diagonal(after))
+    return Placement(before, after) if 0.0 < _FARTHEST * smaller < _diagonal(both) else None
+
+
+def _diagonal(box: Floats) -> float:
+    return float(np.linalg.norm(box[1] - box[0]))
