@@ -126,7 +126,7 @@ def plan(
     Args:
         inspection: The result of `inspect`.
         all: Plan every fix that addresses an error or a warning, not only the lossless fixes.
-        fixes: Plan these fixes, by id, with parameters, such as {"scale": {"factor": 0.01}}. Other fixes are planned
+        fixes: Plan these fixes: ids with parameters, such as {"scale": {"factor": 0.01}}. Other fixes are planned
             only if `all` is set. None to plan the fixes that `all` selects.
         invent_at_most: Maximum number of frames that one fix may add to a sequence. None for a tenth of its frames, at
             most three in a row.

@@ -39,7 +39,7 @@ def counted(number: int, thing: str, things: str = "") -> str:
     Args:
         number: The number.
         thing: The noun in the singular.
-        things: The plural; "" for the singular with an s.
+        things: The plural; "" to add an s to the singular.
     """
     return f"{number:,} {thing if number == 1 else things or thing + 's'}"
 
@@ -58,10 +58,10 @@ def amount(value: float, thing: str, form: str = ".4g") -> str:
 
 @dataclass(frozen=True, order=True)
 class Name:
-    """A name, exactly as a file states it or as the file system has it.
+    """A name exactly as it is in a file or in the file system.
 
     Attributes:
-        raw: Its bytes, for matching and writing. Screens show `display`; JSON contains `text`.
+        raw: The bytes of the name, for matching and writing. Screens show `display`; JSON contains `text`.
     """
 
     raw: bytes

@@ -15,14 +15,14 @@ FRAME_BYTES = 2_000_000_000
 memory."""
 
 FileState = tuple[int, int, int, int]
-"""Size in bytes, modification and change time in ns, inode number."""
+"""Size in bytes, modification time and change time in ns, and inode number of a file."""
 
 
 def file_state(status: os.stat_result) -> FileState:
     """The identity of a file's content, found without reading the file.
 
-    A copy that keeps the old modification time has another change time, and a file renamed into place has another
-    inode. A write to a page of a memory map that was already dirty changes none of the four values until the system
+    A copy that keeps the old modification time has a different change time, and a file renamed into place has a
+    different inode number. A write to a page of a memory map that was already dirty changes none of the four values until the system
     writes the page back.
     """
     return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino

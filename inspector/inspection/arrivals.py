@@ -17,8 +17,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
-"""Seconds that an error must last before it is certain enough to stop an export. If an exporter or a network disk
-pauses in the middle of a file, it continues sooner than this (common practice, no source).
+"""Seconds that an error must last before it is certain enough to stop an export. An exporter or a network disk that
+pauses in the middle of a file continues sooner than this (common practice, no source).
 """
 
 
@@ -62,7 +62,10 @@ class Arrivals:
         self._reported: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: FolderState) -> list[Arrival]:
-        """The new results of one scan of the folder: frames that arrived, and earlier frames with further findings."""
+        """Return the new results of one scan of the folder.
+
+        These are the frames that arrived, and earlier frames for which there are further findings.
+        """
         if not look.arrived:
             return []
         arrived = {facts.file.path for facts in look.arrived}

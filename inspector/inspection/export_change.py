@@ -23,7 +23,7 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class FrameChange:
-    """A frame that both exports have and whose files differ, or can't be compared.
+    """A frame of both exports whose files differ or can't be compared.
 
     Attributes:
         number: The frame number.
@@ -139,10 +139,10 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
 
 
 def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
-    """Whether a frame that both exports have did not have the finding before, or had it with a lower severity.
+    """Whether the finding is new, or more severe than before, on a frame of both exports.
 
-    A finding about the whole sequence, or only about added frames, is new if no frame had it before with at least the
-    same severity.
+    A finding about the whole sequence, or only about added frames, is new if no frame had it before at the same or a
+    higher severity.
     """
     known = [one for one in before.findings if one.cause == finding.cause and one.severity >= finding.severity]
     frames = {number for one in known for number in one.frames}
@@ -174,7 +174,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:
-    """The normalised definition of every material that faces use, by name; None if no library defines the material."""
+    """The normalised definition of each material in use, by name; None for a material that no library defines."""
     found: dict[Name, bytes | None] = {}
     for index, facts in enumerate(one.series.facts):
         uses = one.context.materials(index).libraries
@@ -186,7 +186,7 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """The name of each map as written and the SHA-256 of its texture, by material and statement.
+    """For each map, its name as written and the SHA-256 of its texture; the key is the material and the statement.
 
     The digest is "" if the texture wasn't found or can't be read.
     """

@@ -1,4 +1,4 @@
-"""Inspect a folder, and collect everything that can be reported about it. Every interface uses this module."""
+"""Inspect a folder: find its sequences, measure them and run all checks. Every interface uses this module."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ from inspector.sequence.run.scan import Cancel, load_file, never
 from inspector.sequence.series import Series, build_series, choose_reference
 
 Progress = Callable[[FrameSequence, FrameFacts], None]
-"""Called after each frame of a scan, in the scanning thread, with the frame's sequence and facts."""
+"""Called in the scanning thread after each frame, with the frame's sequence and facts."""
 
 
 @dataclass(frozen=True)
@@ -203,7 +203,7 @@ def build_all(
 
     Args:
         measured: Sequences with the facts of their frames.
-        settings: The user's statements; they may name the reference frame.
+        settings: The user's statements; they may state the reference frame.
         marks: The statements of the folder's receipt. If there is a receipt, all numbered files are frames, and its
             frame numbers are the sequence's.
 

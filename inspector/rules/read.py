@@ -34,7 +34,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
 
     Args:
         file: The file, with all links resolved.
-        checks: Names of the thresholds that rules can set, by the id of the check.
+        checks: Names of the thresholds that rules can set, by check id.
 
     Raises:
         MeshqcError: The file can't be read, or its content is wrong.
@@ -50,7 +50,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     try:
         text = data.decode()
         if has_long_key(text):
-            raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, more than the key of any rule")
+            raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, but the key of a rule has at most four")
         table = tomllib.loads(text)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
@@ -58,7 +58,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     except tomllib.TOMLDecodeError as error:
         raise MeshqcError(f"{name}: not valid TOML: {safe(str(error))}") from error
     except RecursionError as error:
-        raise MeshqcError(f"{name}: nested more deeply than any rule") from error
+        raise MeshqcError(f"{name}: tables or lists are nested too deeply for a rules file") from error
     return _RulesReading(name, text, checks).rules(table, file)
 
 
@@ -68,13 +68,13 @@ number of dots.
 """
 
 _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
-"""A part of a key in quotation marks, or a string. If it isn't closed, it extends to the end of the line; otherwise,
-the search would take minutes in a line of quotation marks.
+"""Text in quotation marks: a string, or a part of a key. Unclosed text extends to the end of the line; without this
+rule, searching a line full of quotation marks would take minutes.
 """
 
 _MOST_TRIES = 20
-"""Maximum number of lines that are tried for a key. Each try parses the text before the line. If no line is right, the
-key's table is searched for in the same way.
+"""Maximum number of lines to test when searching for the line of a key. Each test parses the text before the line. If
+no line passes, the line of the key's table is searched for in the same way.
 """
 
 
@@ -112,7 +112,7 @@ class _RulesReading:
                 self._refuse(path, str(error) or f"{KEYS[name].allowed} is expected, not {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
-        """Refuse requirements that depend on a requirement that isn't stated."""
+        """Refuse a requirement whose evaluation needs another requirement that isn't stated."""
         for key in ("scene.size", "scene.height"):
             if key in demands and isinstance(demands[key].value, str) and "scene.unit" not in demands:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
@@ -181,7 +181,7 @@ def has_long_key(text: str) -> bool:
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
     """Find the line that defines a key in valid TOML, because the parser doesn't report it.
 
-    It is the last line that contains the key and before which the text is valid TOML without the key.
+    The text before this line is valid TOML and doesn't define the key. If several lines fit, it is the last of them.
 
     Args:
         text: The text.
