@@ -1,1 +1,1 @@
-"""One file a check: silent on a healthy shot, and one thing broken at a time."""
+"""One test module per check. The check is silent on a healthy shot, and each test then breaks one thing."""

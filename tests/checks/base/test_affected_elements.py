@@ -1,4 +1,4 @@
-"""All faces and vertices that a finding is about, against meshes in which they are known by hand."""
+"""The affected elements of a finding are compared with those of meshes in which they are known by hand."""
 
 from __future__ import annotations
 
@@ -36,7 +36,8 @@ vt 1 1
 vt 1.5 1
 vn 0 0 1
 """
-"""Room for three quads in a row; UVs alike, the last column outside the unit square."""
+"""Vertices for three quads in a row. The UVs follow the positions; those of the last column are outside the unit
+square."""
 
 
 def frame(*faces: str) -> Frame:
@@ -116,7 +117,8 @@ def test_places_are_taken_where_nothing_else_is_known() -> None:
 
 
 def test_all_that_a_finding_counts_is_picked_out(demo: Path) -> None:
-    """The demo's planted UV defects, by the count that the findings themselves give."""
+    """For the demo's planted UV defects, the number of affected faces equals the number of faces that the finding
+    states."""
     one = inspect_folder(demo / "manta_broken").inspections[0]
     at = {facts.number: index for index, facts in enumerate(one.series.facts)}
     found = [finding for finding in one.findings if finding.check == "uv-mismatch"]

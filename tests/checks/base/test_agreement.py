@@ -1,4 +1,4 @@
-"""Words of messages that agree in number: nouns, verbs, pronouns and units."""
+"""Nouns, verbs, pronouns and units in messages agree in number."""
 
 from __future__ import annotations
 

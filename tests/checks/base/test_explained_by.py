@@ -1,4 +1,4 @@
-"""Findings that another check's finding explains, by the thresholds that really applied."""
+"""A finding is dropped if another check's finding explains it. The thresholds from the delivery rules decide."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import Heard, heard, look, shot
 
 SLIP = 2.0
-"""Scene units that one frame of the wing is off, as a whole: 0.47 diagonals of the reference."""
+"""Displacement of the whole wing on one frame, scene units: 0.47 diagonals of the reference frame."""
 
 
 def aside(mesh: Mesh) -> Mesh:
@@ -50,7 +50,7 @@ def test_every_check_that_explains_exists() -> None:
 
 
 def test_what_all_checks_share_is_measured_once(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Two checks ask how textures fit, a score of checks ask for frames."""
+    """At least two checks ask for the fit of the textures, but it is measured only once."""
     inspection = inspect_folder(demo / "manta", Settings()).inspections[0]
     calls: list[object] = []
 

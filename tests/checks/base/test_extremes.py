@@ -1,4 +1,4 @@
-"""Meshes at the ends of what numbers can be: every check runs, none fails, and no arithmetic warns."""
+"""All checks run on meshes with extreme numbers. No check fails, and no arithmetic operation causes a warning."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A way out and a way back, on either side of the threshold."""
+"""A jump and the jump back are tested on both sides of JUMP_UNDONE."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from inspector.checks.base.jumps import find_jumps
 
 @pytest.mark.parametrize(("left", "outliers"), [(0.55, (9, 10, 11, 12)), (0.65, ())])
 def test_how_much_of_two_jumps_may_be_left(left: float, outliers: tuple[int, ...]) -> None:
-    """An even motion along x jumps by one unit along y, and four frames later by one unit back, turned aside: two
-    vectors of length 1 whose sum is `left` of 2 meet at an angle with this sine of its half (isosceles triangle)."""
+    """An even motion along x jumps by one unit along y. Four frames later, it jumps back by one unit, but in a
+    direction that is turned by `angle`. The sum of the two jumps has the length 2 * sin(angle / 2) (isosceles
+    triangle). This is `left` of the two lengths together."""
     angle = 2.0 * np.arcsin(left)
     steps = np.tile([0.3, 0.0], (24, 1))
     steps[8], steps[12] = (0.0, 1.0), (-np.sin(angle), -np.cos(angle))

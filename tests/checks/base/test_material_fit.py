@@ -1,4 +1,4 @@
-"""How a texture lies on a material, by a sample: the same as by all faces, on a surface whose parts differ."""
+"""The fit of a texture on a surface whose parts differ is the same for a sample of the faces as for all faces."""
 
 from __future__ import annotations
 
@@ -13,8 +13,11 @@ from tests.helpers.shapes import sheet_mesh, wall
 
 
 def parts(fine: int) -> Mesh:
-    """A standing sheet of one large face whose texture is laid upright, 2 by 1, and one of many, half as large, whose
-    texture is turned by a quarter to the left."""
+    """A vertical sheet that consists of one large face and a part with many small faces.
+
+    The large face is 2 units wide and 1 unit high, and its texture is upright. The part is 1 unit wide and high, and
+    its texture is rotated by a quarter turn to the left.
+    """
     large = sheet_mesh(wall(2, 1), 1, 1)
     small = sheet_mesh(wall(1, 1), fine, fine)
     uvs = np.stack([small.uvs[:, 1], 1.0 - small.uvs[:, 0]], axis=-1)
@@ -29,8 +32,9 @@ def parts(fine: int) -> Mesh:
 
 @pytest.mark.parametrize("fine", [20, 90])
 def test_a_large_face_counts_by_its_area(fine: int) -> None:
-    """By hand: two thirds of the surface want a texture twice as wide as high, one third a square one; directions
-    upright and a quarter turn to the left add up to 2 + i, which is atan(1/2) = 26.6 degrees, over 3 in length."""
+    """By hand: two thirds of the surface require a texture twice as wide as high, and one third requires a square
+    texture. As complex numbers, the upright direction and the quarter turn to the left add up to 2 + i. Its angle is
+    atan(1/2), which is 26.6 degrees, and its length is divided by 3."""
     assert (fine**2 > FIT_SAMPLES) is (fine == 90)
     (fit,) = material_fits(read_frame(parts(fine).text())).values()
     assert fit.aspects == pytest.approx((1.0, 2.0, 2.0), abs=1e-3)

@@ -1,4 +1,4 @@
-"""One cause, one finding: over all checks, wherever a file is cut, and however many places there are."""
+"""One cause produces one finding over all checks, at every point where a file is cut and for any number of places."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ LIT = FULL["manta.0005.obj"]
 @pytest.mark.parametrize("share", np.arange(0.05, 1.0, 0.05).round(2).tolist())
 @pytest.mark.parametrize("with_normals", [False, True])
 def test_a_file_cut_anywhere_is_told_of_once(with_normals: bool, share: float, tmp_path: Path) -> None:
-    """Amid a line or behind one, among positions, UVs, normals or faces."""
+    """The file is cut inside a line or after a line, and among positions, UVs, normals or faces."""
     files, text = (FULL, LIT) if with_normals else (shot(), TEXT)
     assert heard(look(tmp_path, files | {"manta.0005.obj": text[: int(share * len(text))]})) == [
         ("unreadable", "error", [5.0])
@@ -31,7 +31,7 @@ def test_a_file_cut_anywhere_is_told_of_once(with_normals: bool, share: float, t
 
 @pytest.mark.parametrize("line", range(3, len(LINES) - 2, 4))
 def test_a_file_cut_at_the_end_of_a_line(line: int, tmp_path: Path) -> None:
-    """The line's end is lost as well: the last line reads well, or is too short to."""
+    """The file ends with a complete line whose line ending is missing."""
     said = heard(look(tmp_path, shot() | {"manta.0005.obj": b"\n".join(LINES[:line])}))
     assert said == [("unreadable", "error", [5.0])]
 
@@ -79,7 +79,8 @@ def some_faces_bare(mesh: Mesh) -> Mesh:
 
 
 def uvs_exchanged(at: int) -> Callable[[Mesh], Mesh]:
-    """Two neighbouring UVs exchanged, other ones for each `at`."""
+    """Return an edit that exchanges the UVs `at` and `at` + 1, so that different values of `at` affect different
+    UVs."""
     return lambda mesh: with_faces(
         mesh, lambda corner: (corner[0], {at: at + 1, at + 1: at}.get(corner[1], corner[1]), corner[2])
     )
@@ -101,7 +102,7 @@ def test_one_limit_of_places_for_all_checks(
 
 
 def test_a_folder_of_trouble_is_a_short_report(tmp_path: Path) -> None:
-    """Each frame has three faults, each of them in many places: three findings."""
+    """Three kinds of faults on every frame cause at most four findings."""
 
     def spoilt(text: bytes) -> bytes:
         return text.replace(b"vt 0.2", b"vt nan").replace(b"f 1/1 2/2", b"f 1/1 1/2").replace(b"f 3/3", b"f 3/999")

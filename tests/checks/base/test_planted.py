@@ -1,4 +1,5 @@
-"""The demo's folders: each planted defect found on exactly its frames, healthy work silent, one finding a cause."""
+"""In the demo's folders, each planted defect is found on exactly its frames, healthy animations are silent, and each
+cause has one finding."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""no-faces and unused-vertices: points that no face has."""
+"""`no-faces` and `unused-vertices` report points that no face uses."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Steps that stand out, on either side of each threshold. Counted by hand."""
+"""Steps that stand out are tested on both sides of each threshold. The expected frames are counted by hand."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from inspector.checks.base.steps import Jumps, jumps_in
 
 
 def jumps_of(count: int, large: dict[int, float], pairs: Iterable[tuple[int, int]] = ()) -> Jumps:
-    """Where `count` steps of length 0.1 jump, some of them being larger; pairs of steps that undo each other."""
+    """Return the jumps of a value with `count` steps. The length of a step is 0.1, or the length in `large`. The steps
+    of each of the `pairs` undo each other."""
     steps = np.full(count, 0.1)
     steps[list(large)] = list(large.values())
     undone = set(pairs)
@@ -35,7 +36,7 @@ def test_over_how_many_frames_a_value_may_be_elsewhere_and_return(frames: int, o
 
 @pytest.mark.parametrize(("jumps", "found"), [(5, 5), (6, 0)])
 def test_how_many_jumps_make_a_set_of_poses(jumps: int, found: int) -> None:
-    """Out and back is two; a quarter of 41 frames is 10.25."""
+    """Each outlier has two jumps, out and back. A quarter of the 41 frames is 10.25 (JUMPS_OF_A_POSE_SET)."""
     outs = [3 + 6 * at for at in range(jumps)]
     said = jumps_of(40, {step: 1.0 for out in outs for step in (out, out + 1)}, [(out, out + 1) for out in outs])
     assert len(said.outliers) == found

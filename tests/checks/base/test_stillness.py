@@ -1,4 +1,5 @@
-"""Held and frozen poses, on either side of each threshold. By hand, from the steps beside them."""
+"""Held and frozen poses are tested on both sides of each threshold. The expected results follow by hand from the steps
+before and after."""
 
 from __future__ import annotations
 
@@ -13,11 +14,11 @@ from inspector.checks.base.stillness import is_rare, motion_went_on
 @pytest.mark.parametrize(
     ("before", "step", "after", "went_on"),
     [
-        (1.0, 1.35, 1.0, False),  # 0.7 to 1.4 times the two steps that are due
+        (1.0, 1.35, 1.0, False),  # FROZEN_NEXT_STEP: from 0.7 * 2 to 1.4 * 2
         (1.0, 1.45, 1.0, True),
         (1.0, 2.75, 1.0, True),
         (1.0, 2.85, 1.0, False),
-        (0.7, 1.22, 1.0, False),  # 1.25 times the longer of the steps beside; 0.7 times those due are 1.19
+        (0.7, 1.22, 1.0, False),  # FROZEN_OVER_USUAL: 1.25 * 1.0; FROZEN_NEXT_STEP is met from 0.7 * 1.7 = 1.19
         (0.7, 1.28, 1.0, True),
         (1.0, 1.28, 0.7, True),
     ],
@@ -29,7 +30,7 @@ def test_the_step_after_a_frozen_frame(before: float, step: float, after: float,
 
 @pytest.mark.parametrize(("held", "rare"), [(5, True), (6, False)])
 def test_how_many_poses_that_are_held_make_a_cadence(held: int, rare: bool) -> None:
-    """Of twenty poses on each side of one frame and another, a quarter."""
+    """Of the 20 poses around the run, a quarter may be held as long as the run's pose (CADENCE_SHARE)."""
     lengths = [2 if at % 3 == 0 and at < 3 * held else 1 for at in range(20)]
     stops = list(accumulate([1, *lengths, 1], initial=0))
     poses = list(pairwise(stops))

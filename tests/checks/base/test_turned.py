@@ -1,4 +1,4 @@
-"""What counts as a reflection from one frame to the next, on either side of each threshold."""
+"""Reflections from one frame to the next are tested on both sides of each threshold."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ MIRROR = np.array([1.0, 1.0, -1.0])
 
 
 def cloud(flat: float, noise: float, of_mirrored: float) -> Floats:
-    """Twelve frames of 4,000 points, the seventh mirrored in z.
+    """Twelve frames of 4,000 points. The seventh frame is mirrored in z.
 
     Args:
-        flat: Share of z in the squared spread. The best rotation misses a mirrored cloud by four times as much
-            (Kabsch 1976: the sign of the smallest singular value).
-        noise: Root mean square of the step between two frames, as a share of the spread.
-        of_mirrored: The same of the steps to the mirrored frame.
+        flat: Share of z in the squared spread. The squared residual of the best rotation to a mirrored cloud is four
+            times this share (Kabsch 1976: the sign of the smallest singular value).
+        noise: Root mean square of the displacement between two frames, as a share of the spread.
+        of_mirrored: The same between the mirrored frame and its neighbours.
     """
     random = np.random.default_rng(5)
     points = random.normal(size=(4000, 3))
@@ -33,13 +33,13 @@ def cloud(flat: float, noise: float, of_mirrored: float) -> Floats:
 @pytest.mark.parametrize(
     ("places", "found"),
     [
-        (cloud(1 / 3, 0.15, 0.19), True),  # a fifth of the spread may be missed
+        (cloud(1 / 3, 0.15, 0.19), True),  # MIRROR_MISS: 0.2
         (cloud(1 / 3, 0.15, 0.21), False),
-        (cloud(0.9e-4, 1e-4, 1e-4), False),  # and by a rotation a fiftieth must be: 4 times 1e-4 of its square
+        (cloud(0.9e-4, 1e-4, 1e-4), False),  # MIRROR_FLAT: 4 * flat = 0.02**2
         (cloud(1.1e-4, 1e-4, 1e-4), True),
-        (cloud(0.0065, 0.045, 0.1), False),  # twice as far as by the reflection: 0.01 + 4 flat > 4 times 0.01
+        (cloud(0.0065, 0.045, 0.1), False),  # MIRROR_BETTER: 0.01 + 4 * flat = 2**2 * 0.01
         (cloud(0.0085, 0.045, 0.1), True),
-        (cloud(0.0036, 0.045, 0.045), False),  # three times as far as usual: 0.002 + 4 flat > 9 times 0.002
+        (cloud(0.0036, 0.045, 0.045), False),  # MIRROR_FACTOR: 0.002 + 4 * flat = 3**2 * 0.002
         (cloud(0.0046, 0.045, 0.045), True),
     ],
 )
@@ -48,7 +48,7 @@ def test_what_is_mirrored(places: Floats, found: bool) -> None:
 
 
 def beating(period: float) -> Floats:
-    """Forty frames of a bent wing of 400 points that beats."""
+    """Forty frames of 400 points on a bent wing that beats."""
     points = np.random.default_rng(3).uniform(-1, 1, (400, 3)) * [1.0, 0.6, 0.05]
     beat = np.sin(2 * np.pi * np.arange(40) / period)
     frames = np.stack([points + np.outer(points[:, 0] ** 2, [0.0, 0.0, 0.5 * up]) for up in beat])

@@ -1,4 +1,4 @@
-"""Each demand of a rules file: kept by the healthy shot, then broken in one thing."""
+"""The healthy shot meets each rule of a rules file. Then one change breaks the rule."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ def edited(edit: Callable[[Mesh], Mesh], numbers: range = range(1, 13)) -> Files
 
 
 def pentagon(mesh: Mesh) -> Mesh:
-    """The first face gets a corner more, the vertex behind it."""
+    """Add a fifth corner, the vertex with index 10, to the first face."""
     return mesh.edit(faces=((*mesh.faces[0], (10, mesh.faces[0][0][1], -1)), *mesh.faces[1:]))
 
 
 def with_normals(mesh: Mesh) -> Mesh:
-    """One normal for all corners."""
+    """Give all corners the same normal."""
     faces = tuple(tuple((v, vt, 0) for v, vt, _ in face) for face in mesh.faces)
     return mesh.edit(faces=faces, normals=np.array([[0.0, -1.0, 0.0]]))
 
@@ -108,7 +108,7 @@ def test_a_demand_kept_and_broken(tmp_path: Path, key: str) -> None:
 
 
 def says(tmp_path: Path, text: str, files: Files) -> list[Heard]:
-    """What delivery-rules says of the files, and nothing else."""
+    """Return only the findings of `delivery-rules` on the files."""
     one = look(tmp_path / "shot", files, rules=rules_of(tmp_path, text))
     return [said for said in heard(one) if said[0] == "delivery-rules"]
 
@@ -131,7 +131,7 @@ def says(tmp_path: Path, text: str, files: Files) -> list[Heard]:
     ],
 )
 def test_at_the_edge_of_a_demand(tmp_path: Path, kept: str, missed: str) -> None:
-    """The wing has 20 vertices, 12 quads, UVs and a material; its texture 64 x 20 pixels."""
+    """The wing has 20 vertices, 12 quads, UVs and a material. Its texture has 64 x 20 pixels."""
     assert says(tmp_path, kept, shot()) == []
     assert says(tmp_path, missed, shot()) == [("delivery-rules", "error", ALL)]
 
@@ -168,7 +168,7 @@ def test_another_severity_and_its_reason(tmp_path: Path) -> None:
     one = look(tmp_path / "shot", files, rules=rules_of(tmp_path, text))
     (finding,) = (finding for finding in one.findings if finding.check == "face-count")
     assert (finding.severity, finding.reason) == (Severity.NOTE, "it sheds")
-    assert one.findings[-1] is finding  # worst first, by the severity that the rules give
+    assert one.findings[-1] is finding  # findings are sorted by the severity from the rules, the worst first
 
 
 def larger(mesh: Mesh) -> Mesh:
@@ -195,7 +195,7 @@ def test_a_bump_map_of_normals_is_the_normal_map_that_is_wanted(tmp_path: Path) 
 
 
 def breaches(tmp_path: Path, folder: Path, text: str) -> list[str]:
-    """The messages of a sequence under rules."""
+    """Return the messages of `delivery-rules` on a sequence."""
     (found,) = inspect_folder(folder, Settings().under(rules_of(tmp_path, text))).inspections
     return [one.message for one in found.findings if one.check == "delivery-rules"]
 
@@ -209,8 +209,8 @@ def test_two_materials_without_a_required_map(tmp_path: Path) -> None:
 
 
 def test_captions_have_to_be_readable(tmp_path: Path) -> None:
-    """Of two versions one is too pale, #eeeeee on white: 1.16 to 1. Capitals are 211 pixels high in a picture of 1920 x
-    1080, and a tenth of that in a tenth of the picture."""
+    """One of two caption versions is too pale: #eeeeee on white has a contrast of 1.16:1. Capitals are 211 pixels high
+    in a picture of 1920 x 1080 pixels, and 21.1 pixels high in a picture of 192 x 108 pixels."""
     folder = lettered_folder(tmp_path / "shot")
     pale = "in a picture of 1920 x 1080 pixels, caption version pale"
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [

@@ -1,4 +1,4 @@
-"""empty-frames: files that are whole and hold nothing, as simulations write them before anything is emitted."""
+"""`empty-frames` reports complete files without a mesh, such as simulations write before anything is emitted."""
 
 from __future__ import annotations
 

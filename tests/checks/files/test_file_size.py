@@ -1,4 +1,5 @@
-"""file-size: files far larger than what they say. Sizes are stated, not written: 100 MB take a while."""
+"""`file-size` reports files that are far larger than their content requires. The tests replace the measured sizes,
+because writing 100 MB takes too long."""
 
 from __future__ import annotations
 
@@ -24,14 +25,14 @@ def sized(facts: FrameFacts, size: int, vertices: int | None = None) -> FrameFac
 
 
 def of_large(inspection: Inspection, size: int) -> list[Finding]:
-    """What the check alone says if each frame had 200,000 vertices and so many bytes."""
+    """Return the findings of `file-size` as if each frame had 200,000 vertices and `size` bytes."""
     series = build_series(inspection.sequence, [sized(one, size, 200_000) for one in inspection.series.facts])
     return list(CHECK.run(replace(inspection.context, series=series)))
 
 
 def test_digits_that_single_precision_does_not_hold(tmp_path: Path) -> None:
-    """binary32 needs 9 significant digits (IEEE 754, conversion to decimal and back); with a whole digit before the
-    point 8 of the 20 decimals count, and 12 bytes a number are spare."""
+    """Single precision (binary32) needs 9 significant digits (IEEE 754, conversion to decimal and back). With one digit
+    before the decimal point, 8 of the 20 decimal places are significant. The other 12 take up one byte each."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
     (finding,) = of_large(look(tmp_path, MATERIALS | frames(texts)), 20_000_000)
     assert (finding.severity.word, len(finding.frames)) == ("note", 12)
@@ -41,7 +42,7 @@ def test_digits_that_single_precision_does_not_hold(tmp_path: Path) -> None:
 
 def test_a_still_object(tmp_path: Path) -> None:
     def large(folder: Path) -> Inspection:
-        """Of a folder whose frames have 20 MB each."""
+        """Inspect a folder as if each of its frames had 20 MB."""
         (inspection,) = inspect_folder(folder).inspections
         series = build_series(inspection.sequence, [sized(one, 20_000_000) for one in inspection.series.facts])
         context = replace(inspection.context, series=series)
@@ -68,6 +69,7 @@ def test_large_for_a_reason_is_healthy(size: int, tmp_path: Path) -> None:
     ("size", "found"), [(8_300_000, False), (8_400_000, True), (35_000_000, True), (37_500_000, False)]
 )
 def test_from_which_size_and_saving_on_it_is_a_note(size: int, found: bool, tmp_path: Path) -> None:
-    """Twelve frames of 99.6, 100.8, 420 and 450 MB, of which the digits are 86.4 MB: a fifth of 432 MB."""
+    """The sizes of the twelve frames add up to 99.6, 100.8, 420 and 450 MB. The superfluous digits take up 86.4 MB,
+    which is a fifth of 432 MB."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
     assert bool(of_large(look(tmp_path, MATERIALS | frames(texts)), size)) is found

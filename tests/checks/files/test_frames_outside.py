@@ -1,4 +1,4 @@
-"""frames-outside: more frames than the stated range has."""
+"""`frames-outside` reports frames before and after the stated range."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""left-out: data of a file that no OBJ frame carries. Source of PLY: G. Turk, "The PLY Polygon File Format", 1994."""
+"""`left-out` reports data of a file that an OBJ frame can't contain. Source for PLY: G. Turk, "The PLY Polygon File
+Format", 1994."""
 
 from __future__ import annotations
 
@@ -17,7 +18,7 @@ from tests.helpers.sequences import finding_of, shot
 
 
 def _as_ply(text: bytes) -> bytes:
-    """A frame of the healthy shot with a normal for each vertex, which PLY can carry."""
+    """Convert a frame of the healthy shot to PLY, with a normal for each vertex, as PLY supports."""
     frame = read_frame(text)
     mesh = of_frame(frame)
     faces = [frame.corners.v[start:stop].tolist() for start, stop in pairwise(frame.corners.offsets.tolist())]
@@ -33,7 +34,7 @@ FRAMES = {name.replace(".obj", ".ply"): _as_ply(data) for name, data in shot().i
 
 
 def _with_quality(data: bytes) -> bytes:
-    """The binary file with one more float for each vertex."""
+    """Add a float property to each vertex of a binary PLY file."""
     head, end, body = data.partition(b"end_header\n")
     count = int(head.partition(b"element vertex ")[2].split()[0])
     width = 4 * head.count(b"property float")

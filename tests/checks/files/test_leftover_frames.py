@@ -1,5 +1,5 @@
-"""leftover-frames: older frames behind a newer export's end. Times as exports, copies and archives leave them (common
-practice, no source)."""
+"""`leftover-frames` reports frames of an older export before or after the frames of a newer export. The tests use the
+file times that exports, copies and archives leave (common practice, no source)."""
 
 from __future__ import annotations
 
@@ -23,7 +23,8 @@ def headed(mesh: Mesh) -> Mesh:
 
 
 def test_an_older_end_that_differs(tmp_path: Path) -> None:
-    """Equal times first, as an archive unpacked gives them: only a note on the header; then times of two exports."""
+    """If all file times are equal, as after unpacking an archive, the different header causes only a note. With the
+    times of two exports, the frames are reported as leftovers."""
     assert heard(look(tmp_path / "equal", with_tail(headed))) == [("mixed-exports", "note", [11.0, 12.0])]
     said, inspection = broken(
         tmp_path,
@@ -44,7 +45,7 @@ def test_an_older_beginning_that_differs(tmp_path: Path) -> None:
 
 
 def test_an_older_end_whose_motion_does_not_join(tmp_path: Path) -> None:
-    """The wing is as it was 9 frames before."""
+    """From frame 9, the wing has the pose of 9 frames earlier."""
     files = MATERIALS | frames({n: wing(n - 9 * (n > 8)) for n in range(1, 13)})
     said, inspection = broken(
         tmp_path,

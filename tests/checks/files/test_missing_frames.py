@@ -1,4 +1,4 @@
-"""missing-frames: between existing frames, and of the stated range."""
+"""`missing-frames` reports frames that are missing between existing frames or in the stated range."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def test_one_inside(tmp_path: Path) -> None:
 
 
 def test_several_inside_are_one_finding_and_no_jump(tmp_path: Path) -> None:
-    """The motion over the gap is as fast as before: one cause, one finding."""
+    """The motion across a gap is as fast as before it, so the missing frames are the only finding."""
     said, _ = broken(tmp_path, "missing-frames", without(4, 5, 6, 7, 8, 10))
     assert said == [("missing-frames", "error", [4.0, 5.0, 6.0, 7.0, 8.0, 10.0])]
 
@@ -52,7 +52,7 @@ def test_the_stated_range_counts_at_both_ends(tmp_path: Path) -> None:
 def test_the_message_names_the_end(
     tmp_path: Path, gone: tuple[int, ...], expected: tuple[Fraction, Fraction], words: str
 ) -> None:
-    """By the numbers of the files that were left out."""
+    """The numbers in the message are those of the files that were left out."""
     inspection = look(tmp_path, without(*gone), expected=expected)
     assert finding_of(inspection, "missing-frames").message == words
 
@@ -76,7 +76,8 @@ def test_missing_sub_frames(tmp_path: Path) -> None:
 
 
 def test_a_stated_range_has_the_parts_that_the_frames_have(tmp_path: Path) -> None:
-    """A second sample at a quarter of each frame: no frame is at a half, and only the last is missing."""
+    """The frames have sub-frames at a quarter, so no sub-frame at a half is expected, and only the last frame is
+    missing."""
     files = {
         name.replace(".obj", part): data
         for name, data in shot().items()

@@ -1,4 +1,4 @@
-"""mixed-exports: frames written in another way than the rest (common practice, no source)."""
+"""`mixed-exports` reports frames that were written differently from the other frames (common practice, no source)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""other-format: the ending names one format, the content is another (formats told by their documents' first words)."""
+"""`other-format` reports files whose content is in a different format than their extension states. The formats are
+recognised by the first bytes that their specifications require."""
 
 from __future__ import annotations
 
@@ -12,7 +13,7 @@ from tests.helpers.sequences import finding_of
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """The same meshes as PLY, still called .obj."""
+    """The frames are written as PLY but keep the extension .obj."""
     as_ply = every(lambda text: ply.write(of_frame(read_frame(text))))
     said, inspection = broken(
         tmp_path,

@@ -1,4 +1,4 @@
-"""repeated-frames: a number that stands twice, and names in another form."""
+"""`repeated-frames` reports frame numbers that occur twice, and file names in a different form."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""step-change: one stretch of the range is coarser than another (common practice, no source)."""
+"""`step-change` reports a sequence whose frame step changes within its range (common practice, no source)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""still-written: a file that changes between the listing and the reading."""
+"""`still-written` reports a file that changes after it is listed and before it is read."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from tests.helpers.sequences import Heard, heard, shot
 
 
 def looked_after(folder: Path, data: bytes, cache: FactsCache) -> Inspection:
-    """The inspection where frame 5 gets other content after the folder was listed."""
+    """Inspect a folder, and replace the content of frame 5 after the folder is listed."""
     discovery = discover(folder)
     (folder / "manta.0005.obj").write_bytes(data)
     (inspection,) = check_folder(discovery, measure_all(discovery.sequences, cache), Settings()).inspections
@@ -26,7 +26,8 @@ def said_after(folder: Path, data: bytes, cache: FactsCache) -> list[Heard]:
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """Half a frame was listed; now there is more of it, whole or not. Nothing else is said of it."""
+    """The file is longer or shorter when it is read than when it was listed. The only finding is that it is still
+    written, even if its content is incomplete."""
     folder, cache = tmp_path / "broken", FactsCache(None)
     half_written = shot() | {"manta.0005.obj": TEXT[:400]}
     broken(tmp_path, "still-written", half_written, inspect=lambda at: looked_after(at, TEXT, cache))

@@ -1,4 +1,4 @@
-"""unreadable: frames that can't be read or that end early. Kinds: observed in public data."""
+"""`unreadable` reports frames that can't be read or that end early. The kinds were observed in public data."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def test_a_file_that_is_no_frame(kind: str, tmp_path: Path) -> None:
 
 
 def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: Path) -> None:
-    """It reads well on its own; only the missing line end and the missing faces tell."""
+    """The file can be read. Only the missing line ending and the missing face show that it was cut."""
     cut = WHOLE[: WHOLE.rindex(b"\nf")]
     said, inspection = broken(tmp_path, "unreadable", shot() | {"manta.0005.obj": cut})
     assert said == [("unreadable", "error", [5.0])]
@@ -47,8 +47,8 @@ def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: P
     ("keyword", "check"), [(b"\nf ", "face-count"), (b"\nvt ", "face-count"), (b"\nv ", "unreadable")]
 )
 def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, tmp_path: Path) -> None:
-    """The last line of a keyword and all that follows is lost, with nothing left to tell but what isn't there. All
-    vertices with fewer faces may be meant, as where an object is hidden."""
+    """The last line with the keyword and all following lines are missing, so the file ends with a complete line. A
+    frame with all its vertices and fewer faces may be intended, for example if an object is hidden."""
     inspection = look(tmp_path, shot() | {"manta.0005.obj": WHOLE[: WHOLE.rindex(keyword) + 1]})
     assert [one for one in heard(inspection) if one[1] != "note"] == [(check, "error", [5.0])]
     if check == "unreadable":
@@ -56,8 +56,8 @@ def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, t
 
 
 def test_a_mesh_that_changes_throughout_and_ends_early(tmp_path: Path) -> None:
-    """Balls of another number of faces in each frame. Where the last sixth of the lines is lost, the surface is open
-    and has vertices without faces; where one face is lost, it is open alone."""
+    """Each frame is a ball with a different number of faces. Without its last sixth of the lines, the ball is open and
+    has vertices without faces. Without its last face, it is only open."""
     texts = {number: sphere(12 + number, 20 + number, 2.0).text() for number in range(1, 13)}
     lines = texts[5].splitlines(keepends=True)
     cut = b"".join(lines[: 5 * len(lines) // 6])

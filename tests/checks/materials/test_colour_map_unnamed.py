@@ -1,4 +1,5 @@
-"""colour-map-unnamed: the statement is missing, the image is there. The names are common practice, no source."""
+"""`colour-map-unnamed` reports a material without a colour map if a file with a matching name exists. The names are
+common practice, no source."""
 
 from __future__ import annotations
 
@@ -17,7 +18,7 @@ BUMPY = {"manta.mtl": library("Kd 1 1 1", "norm textures/Hull4k_Normal.png"), "t
 
 
 def beside(name: str, data: bytes = IMAGE, files: Files = PLAIN) -> Files:
-    """The shot with a library without a colour map, and one image beside it."""
+    """The shot with a library without a colour map, and with one image beside the library."""
     return {path: text for path, text in shot().items() if path != "skin.png"} | files | {name: data}
 
 
@@ -66,7 +67,7 @@ def test_other_images_are_silent(name: str, data: bytes, tmp_path: Path) -> None
 
 
 def test_an_image_that_is_named_elsewhere_is_silent(tmp_path: Path) -> None:
-    """As the emission map; and by another material."""
+    """The image is used as the emission map, or by another material."""
     glowing = {"manta.mtl": library("map_Ke skin.png")}
     assert heard(look(tmp_path / "a", beside("skin.png", files=glowing))) == []
     other = {"manta.mtl": library("Kd 1 1 1") + b"newmtl eye\nmap_Kd skin.png\n"}

@@ -1,4 +1,4 @@
-"""duplicate-materials: one name, two definitions."""
+"""`duplicate-materials` reports a material that is defined twice."""
 
 from __future__ import annotations
 

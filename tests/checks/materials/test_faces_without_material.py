@@ -1,4 +1,5 @@
-"""faces-without-material: no usemtl before them (OBJ Appendix B1 v3.0: a material holds for the faces behind it)."""
+"""`faces-without-material` reports faces before the first `usemtl`. A material applies to the faces that follow it (OBJ
+Appendix B1 v3.0)."""
 
 from __future__ import annotations
 

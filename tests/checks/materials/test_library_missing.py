@@ -1,4 +1,5 @@
-"""library-missing, material-undefined and texture-missing: what the frames' materials lead to."""
+"""`library-missing`, `material-undefined` and `texture-missing` report materials and files that the frames refer to but
+that do not exist."""
 
 from __future__ import annotations
 
@@ -93,7 +94,7 @@ def test_a_material_used_before_its_library_is_named(tmp_path: Path) -> None:
 
 
 def test_materials_without_any_library(tmp_path: Path) -> None:
-    """`usemtl None` without a library: seen in many public data sets."""
+    """Many public data sets have `usemtl None` without a library."""
 
     def none(mesh: Mesh) -> Mesh:
         return mesh.edit(head=("o manta",), state=("usemtl None",))

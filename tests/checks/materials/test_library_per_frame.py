@@ -1,4 +1,4 @@
-"""library-per-frame: as many libraries as frames, all alike."""
+"""`library-per-frame` reports a sequence in which more than half of the frames have a library of their own."""
 
 from __future__ import annotations
 

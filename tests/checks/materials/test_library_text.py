@@ -1,4 +1,5 @@
-"""library-text: libraries that can't be read or hold lines of no material (MTL File Formats 4.2, 1995)."""
+"""`library-text` reports libraries that can't be read or have lines that belong to no material (MTL File Formats 4.2,
+1995)."""
 
 from __future__ import annotations
 

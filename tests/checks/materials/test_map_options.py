@@ -1,4 +1,4 @@
-"""map-options: options as MTL File Formats 4.2, 1995 has them, and their defaults."""
+"""`map-options` reports map options of MTL File Formats 4.2 (1995) whose values differ from the defaults."""
 
 from __future__ import annotations
 

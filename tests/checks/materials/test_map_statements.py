@@ -1,4 +1,5 @@
-"""map-statements: statements beyond MTL File Formats 4.2, 1995. Their meanings are common practice, no source."""
+"""`map-statements` reports map statements that are not part of MTL File Formats 4.2 (1995). Their meanings are common
+practice, no source."""
 
 from __future__ import annotations
 

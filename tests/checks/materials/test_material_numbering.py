@@ -1,4 +1,4 @@
-"""material-numbering: numbered names."""
+"""`material-numbering` reports a material whose name has a different number on some frames."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def test_names_counted_up(tmp_path: Path) -> None:
 
 
 def test_numbered_materials_beside_each_other_are_what_they_are(tmp_path: Path) -> None:
-    """Two materials of one model, skin and skin.001, in every frame; frame 3 shows just one of them."""
+    """The model has two materials, `skin` and `skin.001`, on every frame except frame 3, which has only one of them."""
     both = {
         number: lambda mesh: mesh.edit(state=("usemtl skin", "f 1 2 7", "usemtl skin.001")) for number in range(1, 13)
     }

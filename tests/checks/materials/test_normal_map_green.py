@@ -1,4 +1,5 @@
-"""normal-map-green, and normal maps in general, on reliefs with slopes in closed form (helpers/reliefs.py)."""
+"""`normal-map-green`, and healthy normal maps of reliefs whose slopes are known in closed form
+(tests/helpers/reliefs.py)."""
 
 from __future__ import annotations
 
@@ -23,7 +24,7 @@ def test_green_follows_from_the_slopes(name: str, up: bool) -> None:
 
 @pytest.mark.parametrize("name", RELIEFS)
 def test_healthy_normal_maps_are_silent(name: str, tmp_path: Path) -> None:
-    """In both conventions, under `norm`."""
+    """Normal maps in both conventions, green up and green down, are silent as values of `norm`."""
     for up in (True, False):
         image = image_file(normal_map(RELIEFS[name], green_up=up))
         assert (
@@ -39,7 +40,7 @@ def test_two_conventions_in_one_sequence(tmp_path: Path) -> None:
 
 
 def test_normals_in_two_channels_are_not_called_colours(tmp_path: Path) -> None:
-    """Blue left flat, to be worked out from red and green."""
+    """The blue channel is constant, because some readers calculate it from red and green."""
     image = normal_map(RELIEFS["eggs"])
     for blue in (0, 128, 255):
         image[..., 2] = blue

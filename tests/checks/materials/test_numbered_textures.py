@@ -1,4 +1,4 @@
-"""numbered-textures: one image of a series as a map."""
+"""`numbered-textures` reports a map that uses a single texture of a numbered series."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""paths-not-portable: names that lead to their file here (reserved names: from memory)."""
+"""`paths-not-portable` reports file names that may fail on other systems. The reserved names are listed from memory."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""texture-format: sound images that readers show differently."""
+"""`texture-format` reports undamaged textures that readers may show differently."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ HOLED = np.dstack([spots(), np.where(np.arange(64) < 16, 0, 255).astype(np.uint8
 
 def turned() -> Image.Exif:
     exif = Image.Exif()
-    exif[0x0112] = 6  # Exif 2.3, 4.6.4: the picture is to be turned by a quarter
+    exif[0x0112] = 6  # Exif 2.3, 4.6.4: the image must be rotated by a quarter turn
     return exif
 
 
@@ -57,7 +57,8 @@ def test_one_form(kind: str, tmp_path: Path) -> None:
 
 
 def test_sixteen_bits_of_colour(tmp_path: Path) -> None:
-    """pillow decodes these to eight bits; the file's header has the depth (PNG specification, 11.2.2)."""
+    """Pillow reduces such images to eight bits, so the depth is read from the file header (PNG specification,
+    11.2.2)."""
     stored = bytearray(image_file(np.zeros((4, 4), np.uint8)))
     assert stored[24] == 8
     deep = image_file(DEEP)

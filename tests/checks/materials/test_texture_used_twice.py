@@ -1,4 +1,4 @@
-"""texture-used-twice: one image as colour and as normals."""
+"""`texture-used-twice` reports a texture that is assigned both as a colour map and as a normal or height map."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Faults on a body whose mesh is another one in every frame, so that no vertex can be followed."""
+"""Faults are found on a body whose topology changes from frame to frame, so that no vertex can be followed."""
 
 from __future__ import annotations
 
@@ -21,7 +21,8 @@ Change = Callable[[Floats], Floats]
 
 
 def drop(time: float) -> Mesh:
-    """A ball that is somewhat longer along x and z, falls, and drifts."""
+    """An ellipsoid, longer along x and z than along y, that falls and drifts. The number of its faces depends on the
+    time."""
     mesh = sphere(16 + round(7 * time) % 5, 24 + round(5 * time) % 7, 2.0)
     fallen = np.array([0.1 * time, 3.0 - 0.003 * time**2, 0.05 * time])
     return mesh.edit(positions=mesh.positions * [1.1, 1.0, 1.3] + fallen)
@@ -39,7 +40,7 @@ def warned(folder: Path, files: Files) -> list[tuple[str, str, list[float]]]:
 
 
 def lifted(size: float, *vertices: int) -> Change:
-    """These vertices are off by so many diagonals, away from the middle."""
+    """Return a change that moves the vertices away from the mean position by `size` diagonals."""
 
     def change(positions: Floats) -> Floats:
         moved, out = positions.copy(), positions - positions.mean(axis=0)
@@ -59,13 +60,14 @@ def test_one_vertex_off(size: float, number: int, tmp_path: Path) -> None:
     assert warned(tmp_path, files) == [("spike", "warning", [float(number)])]
     finding = finding_of(look(tmp_path, files), "spike")
     assert finding.where[0].element == f"vertex {TIP + 1}"
-    # The vertex itself, and a fourth of what its four neighbours seem to be off.
+    # The vertex adds its own offset, and each of its four neighbours seems to be off by a quarter of that offset.
     assert finding.numbers["diagonals"] == pytest.approx(1.25 * size, rel=0.1)
 
 
 @pytest.mark.parametrize(("size", "found"), [(0.007, False), (0.009, True)])
 def test_from_which_size(size: float, found: bool, tmp_path: Path) -> None:
-    """A hundredth of the diagonal, of which the neighbours account for a fifth."""
+    """A displaced vertex counts from a hundredth of the diagonal. A fifth of the measured distance comes from its
+    neighbours."""
     assert bool(warned(tmp_path, falling(changes={12: lifted(size, TIP)}))) is found
 
 
@@ -76,7 +78,8 @@ def test_some_vertices_off(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("share", "found"), [(0.045, True), (0.055, False)])
 def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) -> None:
-    """A twentieth of all: more are noise. They are far apart, so that those around them don't count as well."""
+    """A twentieth of the vertices may be off; more vertices count as noise. They are so far apart that their neighbours
+    don't count too."""
     vertices = len(drop(11.0).positions)
     some = np.linspace(20, vertices - 20, round(share * vertices)).astype(int).tolist()
     said = {check for check, _, _ in warned(tmp_path, falling(changes={12: lifted(0.05, *some)}))}
@@ -85,7 +88,8 @@ def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("others", "way", "found"), [([1.0], 2.1, False), ([1.0], 3.1, True), ([0.5, 1.0], 2.5, True)])
 def test_what_is_farther_off_than_usual(others: list[float], way: float, found: bool) -> None:
-    """Twice as far as the farthest around, three times as far as usual."""
+    """A vertex stands out if it is more than twice as far off as the farthest vertex of the surrounding frames, and
+    more than three times as far off as usual."""
     ways = np.array([others[0]] * 8 + [way] + [others[-1]] + [others[0]] * 6)
     assert bool(way > usual_around(ways, 8)) is found
 
@@ -105,7 +109,8 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """Half as rough again for its faces, and a tenth rougher whatever they are."""
+    """A frame must be 1.5 times as rough relative to the size of its faces, and 1.1 times as rough if their size is
+    ignored."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp
@@ -120,7 +125,7 @@ def test_noise_on_one_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "check"), [(0.025, "noisy-frame"), (0.03, "spike")])
 def test_a_vertex_that_is_off_by_more_than_the_noise(size: float, check: str, tmp_path: Path) -> None:
-    """It is 7.0 or 8.5 times as far off the surface around it as the median vertex."""
+    """The vertex is 7.0 or 8.5 times as far off the surface around it as the median vertex. NOISE_OF_BUMP is 8."""
     noise = np.random.default_rng(1).normal(0.0, 0.003 * DIAGONAL / np.sqrt(3.0), (2000, 3))
     files = falling(changes={12: lambda positions: lifted(size, TIP)(positions + noise[: len(positions)])})
     assert warned(tmp_path, files) == [(check, "warning", [12.0])]
@@ -162,20 +167,17 @@ def ends(centre: Floats, root: Floats) -> Floats:
 @pytest.mark.parametrize(
     ("high", "miss", "found"),
     [
-        (0.06, 0.0, False),  # the turn moves the object by 0.085, less than a tenth of its spread of 1
+        (0.06, 0.0, False),  # TURN_MISS: without a turn, it is off by 0.085, less than 0.1 of its spread of 1
         (0.08, 0.0, True),
         (1.0, 0.09, True),
         (1.0, 0.11, False),
-        (
-            0.1,
-            0.078,
-            True,
-        ),  # it is 0.141 off the place on the other axis: half of its distance from there may be missed
+        (0.1, 0.078, True),  # TURN_BETTER: 2**2 * miss**2 = 2 * 0.1**2 + miss**2 if `miss` is 0.0816
         (0.1, 0.085, False),
     ],
 )
 def test_what_is_turned(high: float, miss: float, found: bool) -> None:
-    """An ellipsoid over the origin, alike along y and z; on one frame it is turned, and beside its place by `miss`."""
+    """An ellipsoid above the origin has equal axes along y and z. On one frame, it is turned about x and displaced by
+    `miss`."""
     root = np.diag([0.8, 0.6 / np.sqrt(2.0), 0.6 / np.sqrt(2.0)])
     followed = np.stack([ends(np.array([0.0, high, 0.0]), root)] * 9)
     followed[4] = ends(np.array([miss, 0.0, high]), root)

@@ -1,7 +1,7 @@
-"""Healthy work stays silent: nothing above a note, and few notes.
+"""Healthy motion causes no errors, no warnings and few notes.
 
-Each shot is what animators and simulations deliver all the time (common practice, no source; the kinds were
-seen in public data). The wing is 4 units across, its diagonal 4.3.
+Animators and simulations deliver such shots all the time (common practice, no source; the kinds were seen in public
+data). The wing is 4 units wide, and its diagonal is 4.3 units.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ def still(_: int) -> Mesh:
 
 
 def in_place(time: float) -> Mesh:
-    """The wing flapping on the spot; a beat takes 8 pi."""
+    """The wing flaps without moving forward. One beat takes 8 pi units of time."""
     mesh = wing(time)
     return mesh.edit(positions=mesh.positions - np.array([0, 0, 0.15 * time]))
 
@@ -34,12 +34,12 @@ def sized(sizes: Iterable[float]) -> Files:
 
 
 def on(each: int, poses: int, step: float = 1.0) -> Files:
-    """Motion in which every pose stands for `each` frames."""
+    """A motion in which each pose is held for `each` frames."""
     return along_x(step * (frame // each) for frame in range(each * poses))
 
 
 def bounce(time: float, height: float = 12.0, period: float = 17.0) -> list[float]:
-    """A ball under gravity that loses a quarter of its height with every bounce."""
+    """The position of a ball under gravity that loses a quarter of its height with every bounce."""
     while height > 0.01:
         if time < period:
             return [0, 4 * height * time / period * (1 - time / period), 0]
@@ -104,7 +104,7 @@ def test_motion(name: str, tmp_path: Path) -> None:
 
 
 def test_poses_that_have_nothing_to_do_with_each_other(tmp_path: Path) -> None:
-    """A set of poses: each elsewhere, in no order. From a fixed seed, so that every run is the same."""
+    """A set of poses at random positions, from a fixed seed."""
     places = np.random.default_rng(3).normal(0, 20, (24, 3))
     silent(tmp_path, move(lambda n: places[n], range(24)))
 
@@ -120,8 +120,8 @@ TIMINGS: Mapping[str, Callable[[int, int], float]] = {
 @pytest.mark.parametrize("timing", TIMINGS)
 @pytest.mark.parametrize("seed", range(6))
 def test_a_body_that_moves_and_deforms(seed: int, timing: str, tmp_path: Path) -> None:
-    """Up to four ways of deforming at once, each with its own period of ten frames or more, and a flight at any pace;
-    from fixed seeds."""
+    """The body has up to four deformations at the same time, each with a period of ten frames or more. It flies at any
+    pace. All values are random, from fixed seeds."""
     rng = np.random.default_rng(seed)
     body, count, length = torus(12, 8), int(rng.integers(1, 5)), int(rng.integers(12, 40))
     shapes = rng.normal(size=(count, *body.positions.shape)) * rng.uniform(0, 0.3)
@@ -146,11 +146,11 @@ def test_sub_frames(whole: str, tmp_path: Path) -> None:
 
 
 def test_normals_numbered_anew_in_every_frame(tmp_path: Path) -> None:
-    """Writers merge equal normals, so that their numbers change while the surface is stable."""
+    """Writers merge equal normals, so the numbers of the normals change although the surface is stable."""
 
     def numbered(frame: int) -> Mesh:
         mesh = wing(frame)
-        normals = np.random.default_rng(frame).normal(size=(3 + frame, 3)) * [1, 0.5, 1] - [0, 3, 0]  # as the faces do
+        normals = np.random.default_rng(frame).normal(size=(3 + frame, 3)) * [1, 0.5, 1] - [0, 3, 0]  # down
         mesh = mesh.edit(normals=normals / np.linalg.norm(normals, axis=1, keepdims=True))
         return with_faces(mesh, lambda corner: (corner[0], corner[1], (corner[0] * frame) % len(normals)))
 
@@ -183,7 +183,7 @@ def test_many_sided_polygons(sides: int, tmp_path: Path) -> None:
 
 
 def test_point_clouds(tmp_path: Path) -> None:
-    """Points without a face: plankton in the water."""
+    """Points without faces, such as plankton in water, are healthy."""
     drift = np.random.default_rng(1).normal(size=(40, 3))
     silent(tmp_path, frames({n: plain(drift * (1 + 0.02 * n), []) for n in range(1, 13)}), notes=1)
 
@@ -213,7 +213,7 @@ def splash(n: int, vary: Callable[[int], int]) -> Mesh:
     u, w = np.meshgrid(np.linspace(0, 1, rows), np.linspace(0, 1, columns), indexing="ij")
     height = 0.3 * np.sin(5 * u + 0.4 * n) * np.cos(4 * w)
     positions = np.stack([4 * w, height, 3 * u], axis=-1).reshape(-1, 3)
-    # The order of the corners stands for a new surface: counts that recur don't mean faces that recur.
+    # The faces start at different corners, so frames with the same number of faces don't have the same faces.
     faces = [np.roll(face, n).tolist() for face in grid_faces(rows, columns)]
     return mapped(positions, faces, np.stack([w, u], axis=-1).reshape(-1, 2))
 
@@ -229,7 +229,7 @@ def test_a_fluid_is_noted_for_its_counts_once(vary: Callable[[int], int], tmp_pa
 
 
 def test_numbered_parts_are_no_sequence(tmp_path: Path) -> None:
-    """Parts of a skeleton: one clear notice, not a screen of findings."""
+    """Numbered parts of a skeleton cause a single notice instead of many findings."""
 
     def part(n: int) -> Mesh:
         mesh = prism(3 + n)
@@ -243,7 +243,7 @@ def test_numbered_parts_are_no_sequence(tmp_path: Path) -> None:
 
 
 def test_school_of_fish_of_one_model_in_different_sizes(tmp_path: Path) -> None:
-    """Several sequences of one model, sizes between a half and double: no unit was mistaken."""
+    """Several sequences show one model at sizes from 0.6 to 1.7. No unit was mistaken."""
     files = dict(MATERIALS)
     for name, size in (("ray_a.", 1.0), ("ray_b.", 0.6), ("ray_c.", 1.7)):
         files |= frames({n: wing(n).edit(positions=wing(n).positions * size) for n in range(1, 6)}, stem=name)

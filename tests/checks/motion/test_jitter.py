@@ -1,4 +1,5 @@
-"""jitter: points that tremble each for itself; shaking, flapping and poses, which they do together, are healthy."""
+"""`jitter` reports points that tremble independently of each other. Shaking, flapping and poses, in which points move
+together, are healthy."""
 
 from __future__ import annotations
 
@@ -15,7 +16,7 @@ from tests.helpers.sequences import MATERIALS, Files, finding_of, frames, heard,
 
 NUMBERS = range(1, 25)
 RING = torus(24, 12)
-DIAGONAL = 7.8  # of the ring, about
+DIAGONAL = 7.8  # diagonal of the ring (rounded), scene units
 
 
 def shot_of(motion: Callable[[int], Mesh], decimals: int = 6) -> Files:
@@ -33,7 +34,8 @@ def trembling(number: int, way: float = 0.005) -> Mesh:
 
 
 def test_points_that_tremble(tmp_path: Path) -> None:
-    """Noise of variance s^2 is off the cubic path by s^2 (1 + (1 + 16 + 16 + 1) / 36) = 1.94 s^2."""
+    """The squared distance of noise with variance s^2 from the cubic path is s^2 (1 + (1 + 16 + 16 + 1) / 36) = 1.94
+    s^2."""
     said, inspection = broken(tmp_path, "jitter", shot_of(trembling), good=shot_of(gliding))
     assert [one for one in said if one[1] != "note"] == [("jitter", "warning", [float(n) for n in range(3, 23)])]
     assert finding_of(inspection, "jitter").numbers["diagonals"] == pytest.approx(0.005 * np.sqrt(1.94), rel=0.2)
@@ -46,14 +48,14 @@ def test_for_a_while(tmp_path: Path) -> None:
 
 
 def test_the_cubic_path() -> None:
-    """Exact for a cubic; a lone way off is itself."""
+    """The distance from the path is exactly 0 for a cubic. A single displacement is the distance itself."""
     times = np.arange(5.0)
     assert off_path_of(list(times**3 - 2 * times)) == pytest.approx(0.0)
     assert off_path_of([0.0, 0.0, 3.0, 0.0, 0.0]) == 3.0  # type: ignore[list-item]
 
 
 def pose(number: int) -> Mesh:
-    """Another smooth shape on every frame, as in a set of expressions."""
+    """A different smooth shape on every frame, as in a set of facial expressions."""
     amount = np.random.default_rng(number).normal(0, 0.1, (3, 3))
     return RING.edit(positions=RING.positions + np.sin(RING.positions @ amount * 3) * 0.3)
 
@@ -63,7 +65,7 @@ def shaking(number: int) -> Mesh:
 
 
 def fluttering(number: int) -> Mesh:
-    """To and fro on every frame, in a wave over the surface."""
+    """A wave over the surface that changes its sign on every frame."""
     wave = np.sin(RING.positions[:, :1]) * (-1) ** number * np.array([0, 0, 0.1])
     return RING.edit(positions=RING.positions + wave)
 
@@ -77,7 +79,7 @@ def test_what_moves_together_is_healthy(motion: str, tmp_path: Path) -> None:
 
 
 def test_rounding_is_told_of_as_that(tmp_path: Path) -> None:
-    """Slow motion in steps of a hundredth."""
+    """Slow motion in files with two decimal places is reported only by `few-decimals`."""
     said = heard(look(tmp_path, shot_of(lambda n: RING.edit(positions=RING.positions * (1 + 0.0007 * n)), 2)))
     assert {check for check, severity, _ in said if severity != "note"} == {"few-decimals"}
 
@@ -93,8 +95,8 @@ def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> b
 
 @pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
 def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
-    """The median distance of such noise is 0.89 of its root mean square (Maxwell), and a smooth field takes a sixth of
-    it: 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4."""
+    """The median distance of such noise is 0.89 of its root mean square (Maxwell distribution), and a smooth field
+    explains a sixth of the noise. The limit is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4."""
     assert jittery(tmp_path, lambda number: trembling(number, way)) is found
 
 
@@ -106,7 +108,8 @@ def test_rounding_to_two_decimals_is_two_steps_at_most(off: float, found: bool, 
 
 @pytest.mark.parametrize(("own", "found"), [(0.6, False), (0.8, True)])
 def test_how_much_of_it_neighbours_share(own: float, found: bool, tmp_path: Path) -> None:
-    """Of the variance, the rest is a shaking of the whole, which takes neighbours along."""
+    """`own` is the share of the variance that is independent noise. The rest is a shaking of the whole, which moves
+    neighbours together."""
 
     def shaken(number: int) -> Mesh:
         shake = np.random.default_rng(100 + number).normal(0, 0.02 * np.sqrt(1 - own), 3)
@@ -125,7 +128,7 @@ def test_how_long_it_must_last(frames_in_a_row: int, runs: list[tuple[int, int]]
 
 @pytest.mark.parametrize(("correlation", "white"), [(-0.3, False), (-0.5, True)])
 def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool) -> None:
-    """A series of the first order has this correlation with itself one step later."""
+    """In a first-order series, `correlation` is the correlation of consecutive values."""
     random = np.random.default_rng(3)
     off = [random.normal(size=(9, 3))]
     for _ in range(800):
@@ -139,7 +142,16 @@ RMS = float(np.sqrt(np.square(np.sin(RING.positions[:, 0] / 3)).mean()))
 def on_twos(
     number: int, way: float, trembles: bool = True, also: float = 0.0, swing: float = 0.5, held: int = 2
 ) -> Mesh:
-    """Poses held for two frames, with noise of `way` diagonals; the second of each pair may swing on by `also`."""
+    """The ring in poses that are held for `held` frames, with noise.
+
+    Args:
+        number: Frame number.
+        way: Root mean square of the noise, in diagonals.
+        trembles: Whether this frame has noise.
+        also: Root mean square of an additional motion on every second frame, in diagonals.
+        swing: Amplitude of the motion from pose to pose, scene units.
+        held: Number of frames for which each pose is held.
+    """
     moved = np.sin(RING.positions[:, :1] / 2 + number // held * 0.7) * [0.0, swing, 0.0]
     moved += also * (number % 2) * np.sin(RING.positions[:, :1] / 3) / RMS * [0.0, DIAGONAL, 0.0]
     noise = np.random.default_rng(number).normal(0, way * DIAGONAL / np.sqrt(3), RING.positions.shape)
@@ -162,7 +174,8 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
-    """Each of these frames is the second one of a pose. From 9 to 13 it is long enough, but two are too few."""
+    """Each of these frames is the second frame of a pose. The run from 9 to 13 is long enough, but two trembling poses
+    are not enough."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
@@ -181,21 +194,23 @@ def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool,
     ],
 )
 def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: bool, tmp_path: Path) -> None:
-    """Noise on the middle frame of three alone displaces the points twice, there and back: it is one pose."""
+    """Noise on only the middle frame of three displaces the points twice, out and back. This counts as one pose."""
     assert jittery(tmp_path, lambda n: on_twos(n, 0.003, n in numbers, held=held)) is found
 
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
-    """The noise of two frames is 0.003 times the root of 2, of which two thirds of the square are left: as much as 0.5
-    of the whole if the motion is 0.58 of it, 0.0024 in root mean square."""
+    """The noise of two frames has a root mean square of 0.003 sqrt(2) diagonals. Two thirds of its square remain,
+    because a smooth field explains the rest. This is 0.5 of the total if the root mean square of the motion is 0.58 of
+    the noise, 0.0024 diagonals."""
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
 
 @pytest.mark.parametrize(("glide", "found"), [(0.0045, False), (0.0065, True)])
 def test_how_far_the_motion_must_go_on_between_held_poses(glide: float, found: bool, tmp_path: Path) -> None:
-    """The median of the noise is 0.89 of 0.003 diagonals times the root of 2; twice that is 0.0053 for a step."""
+    """In each pair of frames, only the second has noise. Its median is 0.89 * 0.003 = 0.0027 diagonals. The steps
+    between poses must be twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
 
     def gliding_on_twos(number: int) -> Mesh:
         mesh = on_twos(number, 0.003, number % 2 == 1, swing=0.0)

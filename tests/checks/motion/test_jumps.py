@@ -1,4 +1,4 @@
-"""centre-jump and size-jump: one frame, a run, a break; several of them; each cause once."""
+"""`centre-jump` and `size-jump` report single frames, runs of frames, and breaks. Each cause is reported once."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def test_a_jump_that_stays(tmp_path: Path) -> None:
 
 
 def test_two_frames_near_each_other(tmp_path: Path) -> None:
-    """Each leaves and comes back; that the other does so too does not hide it."""
+    """Each of the two frames jumps away and back. Neither of them hides the other."""
     assert heard(look(tmp_path, long({20: aside, 24: aside}))) == [("centre-jump", "warning", [20.0, 24.0])]
 
 
@@ -58,20 +58,20 @@ def test_a_frame_aside_of_an_object_that_stands_still(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("factor", [1.5, 0.5, 100, 0.01])
 def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
-    """No motion makes one frame a hundred times as large: the picture is wrong."""
+    """A factor of 100 is an error, because no motion enlarges or shrinks a single frame by so much."""
     said, inspection = broken(tmp_path, "size-jump", shot({5: scaled(factor)}))
     assert said == [("size-jump", "warning" if factor in (1.5, 0.5) else "error", [5.0])]
     assert finding_of(inspection, "size-jump").numbers["ratio"] == pytest.approx(factor, rel=0.02)
 
 
 def test_a_frame_scaled_about_the_origin_is_one_cause(tmp_path: Path) -> None:
-    """Its centre moves as well, because of the size: said once."""
+    """Scaling also moves the centre of the frame, but only the size is reported."""
     said, _ = broken(tmp_path, "size-jump", shot({5: scaled(10, (0, 0, -9))}))
     assert said == [("size-jump", "error", [5.0])]
 
 
 def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
-    """The box is a hundred times as large, but only a third of the vertices is."""
+    """The box is a hundred times as large, but only a third of the vertices are scaled."""
 
     def part(mesh: Mesh) -> Mesh:
         larger = np.where(np.arange(len(mesh.positions)) % 3 == 0, 100.0, 1.0)
@@ -82,16 +82,18 @@ def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.048, False), (1.052, True), (1 / 1.052, True), (1 / 1.048, False)])
 def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -> None:
-    """The sampled pairs of vertices keep their distances while the wing flaps, so the frame is off by the factor."""
+    """While the wing flaps, the distances within the sampled pairs of vertices stay the same. The frame therefore
+    differs by exactly the factor."""
     said = [one for one in heard(look(tmp_path, long({20: scaled(factor)}))) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [20.0])] if found else [])
 
 
 def one_sided(share: float) -> Edit:
-    """1.12 times as large in the middle, on one side more and on the other less.
+    """Return an edit that scales the mesh by 1.12 in the middle, by more on one side and by less on the other side.
 
-    Sampled pairs of vertices lie along z, each in one of the five columns and as long as the others, so the quartiles
-    of their lengths are those of the three inner columns: `share` of the deviation is between the outer two of these.
+    Each sampled pair of vertices is parallel to z, in one of the five columns, and all pairs have the same length. The
+    quartiles of the lengths are therefore those of the second and the fourth column. The deviations of these two
+    columns differ by `share` of the mean deviation.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -104,7 +106,8 @@ def one_sided(share: float) -> Edit:
 
 @pytest.mark.parametrize(("share", "found"), [(0.0, True), (0.29, True), (-0.29, True), (0.31, False), (-0.31, False)])
 def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_path: Path) -> None:
-    """Scaling changes all sizes alike: up to three tenths of the deviation may be between them."""
+    """Scaling changes all sizes by the same ratio. Their deviations may differ by up to 0.3 of the mean
+    (SCALED_ALIKE)."""
     said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
     assert ("size-jump" in said) == found
 
@@ -126,15 +129,15 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.145, False), (1.155, True), (0.855, False), (0.845, True)])
 def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool, tmp_path: Path) -> None:
-    """The wing doesn't flap, and its size changes after most frames, so the median is the size before. A step by 0.15
-    of it, up or down, is the least that counts."""
+    """The wing doesn't flap. Its size changes after more than half of the frames, so the median is the size before the
+    change. A jump must be larger than 0.15 times the median, up or down (JUMP_SIZE)."""
     files = move(lambda n: [0, 0, 0.15 * n], LONG, lambda n: scaled(factor if n >= 25 else 1.0)(wing(0)))
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [25.0])] if found else [])
 
 
 def test_small_slips_stay_below(tmp_path: Path) -> None:
-    """A hundredth of the diagonal does not show as a jump."""
+    """A displacement by a hundredth of the diagonal is not visible as a jump."""
 
     def slip(mesh: Mesh) -> Mesh:
         return mesh.edit(positions=mesh.positions + np.array([0.04, 0, 0]))
@@ -154,9 +157,14 @@ def test_small_slips_stay_below(tmp_path: Path) -> None:
     ],
 )
 def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: int, tmp_path: Path) -> None:
-    """The size of one frame over the others' is 1e308 or more, or one over that, which no float64 holds (IEEE 754).
+    """The ratio of one frame's size to the size of the other frames is too large or too small for float64 (IEEE 754).
 
-    more: vertices without a face on every second frame, so that only the boxes can be compared.
+    Args:
+        usual: Factor of the size of the other frames.
+        once: Factor of the size of frame 6.
+        more: Number of vertices without a face on every second frame. With such vertices, only the boxes can be
+            compared.
+        tmp_path: The test's folder.
     """
     files = {}
     for number in range(1, 13):
@@ -172,8 +180,9 @@ def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: i
 
 @pytest.mark.parametrize(("distance", "both"), [(1.0, False), (2.7, False), (2.8, True), (6.0, True)])
 def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path: Path) -> None:
-    """Twice as large; half a diagonal of the wing, 2.17 units, may come from a pivot at its rim, and a fifth of the
-    distance is left open: both are 2.71 units."""
+    """The frame is twice as large. A pivot at the rim of the wing explains a displacement of up to half a diagonal,
+    2.17 units. A further fifth of the displacement is tolerated (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71
+    units."""
 
     def edit(mesh: Mesh) -> Mesh:
         return scaled(2.0)(mesh).edit(positions=scaled(2.0)(mesh).positions + np.array([distance, 0, 0]))
@@ -195,8 +204,12 @@ SIZE = float(np.linalg.norm(np.ptp(wing(0.2).positions, axis=0)))
 
 
 def bouncing(aside: dict[int, float], sideways: float = 0.0) -> dict[str, bytes]:
-    """A wing that bounces twice, on a parabola each time, and by so much to and fro across as well; moved aside on some
-    frames by so many diagonals."""
+    """A wing that bounces along y on parabolas of 13 frames.
+
+    Args:
+        aside: Displacement along x for each frame number, in diagonals.
+        sideways: Additional motion along x, as a multiple of the height.
+    """
     meshes = {}
     for number in LONG:
         high = 0.2 * (number % 13) * (13 - number % 13)
@@ -229,7 +242,8 @@ def test_a_jump_like_those_of_the_motion_itself_is_none(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "checks"), [(1.0, set()), (2.54, {"size-jump"})])
 def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, checks: set[str], tmp_path: Path) -> None:
-    """It moves by two diagonals per frame; about the origin, its scaled frame is where that leads to, times 2.54."""
+    """The object moves by two diagonals per frame. Scaling a frame about the origin also multiplies its position by
+    2.54, which explains its displacement."""
     meshes = {n: wing(0).edit(positions=wing(0.2 * n).positions + np.array([2 * DIAGONAL * n, 0, 0])) for n in LONG}
     meshes[20] = meshes[20].edit(positions=factor * meshes[20].positions)
     said = {one[0] for one in heard(look(tmp_path, MATERIALS | frames(meshes))) if one[1] != "note"}
@@ -237,7 +251,8 @@ def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, chec
 
 
 def on_twos(shift: float, number: int = 20, glide: float = 0.0) -> dict[str, bytes]:
-    """Poses held for two frames, shifted on one by so many diagonals, or gliding by so many units per frame."""
+    """Poses that are held for two frames. One frame is shifted by `shift` diagonals, and all frames glide by `glide`
+    units per frame."""
     meshes = {}
     for n in LONG:
         moved = np.array([0.0, 0.0, shift * SIZE * (n == number) + glide * n])

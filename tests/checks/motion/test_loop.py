@@ -1,4 +1,4 @@
-"""loop: whether a sequence comes round, and how well it closes."""
+"""`loop` reports whether a motion is a loop or repeats, and how well the loop closes."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def test_it_comes_round(turns: Sequence[float], kind: str, fixes: tuple[str, ...
 
 
 def test_by_how_much_it_is_off(tmp_path: Path) -> None:
-    """A chord of a circle: 2 r sin(angle / 2)."""
+    """The expected distances are chords of a circle: 2 r sin(angle / 2)."""
     finding = finding_of(look(tmp_path, circle(range(15))), "loop")
     assert finding.numbers["seam"] == pytest.approx(18 * np.sin(SIXTEENTH), rel=1e-5)
     assert finding.numbers["step"] == pytest.approx(18 * np.sin(SIXTEENTH / 2), rel=1e-5)
@@ -53,13 +53,15 @@ def test_no_loop(places: Sequence[float], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("around", "comes_round"), [(8, True), (7, False)])
 def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_round: bool, tmp_path: Path) -> None:
-    """The longest chord of a regular octagon over its side is 2.6, of a heptagon 2.2 (chord: 2 r sin(angle / 2))."""
+    """The longest chord of a regular octagon is 2.6 sides long, and that of a regular heptagon 2.2 sides (chord: 2 r
+    sin(angle / 2)). LOOP_AWAY is 2.5."""
     said = heard(look(tmp_path, circle([16 * n / around for n in range(around)])))
     assert ("loop" in {check for check, _, _ in said}) == comes_round
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """A hexagon, twice: its longest chord is two sides. The last frame may be the start of something else."""
+    """The motion is a hexagon, twice. Its longest chord is only two sides long, but a motion that repeats needs no
+    longer chord. If only the last frame differs, it may be the start of another motion, so there is no warning."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
@@ -74,7 +76,7 @@ def test_not_judged_where_frames_are_missing(tmp_path: Path) -> None:
 
 
 def rounds(count: int, off: float = 0.0, at: int = 20) -> Files:
-    """Rounds of 16 frames on a circle; one frame is off along it by a part of a step."""
+    """Cycles of 16 frames on a circle. Frame `at` is displaced along the circle by `off` steps."""
     turns = [float(n % 16) for n in range(16 * count)]
     turns[at] += off
     return circle(turns)
@@ -82,7 +84,7 @@ def rounds(count: int, off: float = 0.0, at: int = 20) -> Files:
 
 @pytest.mark.parametrize(("off", "kind"), [(0.04, ["rounds"]), (0.06, ["odd", "rounds"]), (0.1, ["odd", "rounds"])])
 def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> None:
-    """0.04 of a step is the same pose; so are all frames but one of the second round."""
+    """A pose that is off by 0.04 steps counts as the same pose. LOOP_SAME is 0.05. All other frames repeat exactly."""
     said = look(tmp_path, rounds(3, off)).findings
     assert {one.check for one in said} == {"loop"}
     assert sorted(str(one.numbers["kind"]) for one in said) == kind
@@ -94,7 +96,8 @@ def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> Non
 
 @pytest.mark.parametrize("off", [0.3, 0.8])
 def test_a_frame_off_the_path_of_its_round_is_said_once(off: float, tmp_path: Path) -> None:
-    """So much of a step is off the curve through the frames beside it too: the centre that jumps explains the rest."""
+    """A frame that is off by so much is also off the curve through its neighbours. Only `centre-jump` reports this
+    frame."""
     said = heard(look(tmp_path, rounds(3, off)))
     assert said == [("centre-jump", "warning", [20.0]), ("loop", "note", [0.0, 47.0])]
 
@@ -107,14 +110,15 @@ def test_a_last_frame_that_is_the_first_again(off: float, kind: str, tmp_path: P
 
 @pytest.mark.parametrize(("count", "comes_round"), [(30, True), (29, False)])
 def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_path: Path) -> None:
-    """Of a circle in 32 steps, over three of them it is 2.96 steps long, over four 3.9 (chord: 2 r sin(angle / 2))."""
+    """On a circle of 32 steps, a seam over three steps is 2.96 steps long, and a seam over four steps 3.9 (chord: 2 r
+    sin(angle / 2)). LOOP_SEAM is 3."""
     said = heard(look(tmp_path, circle([n / 2 for n in range(count)])))
     assert ("loop" in {check for check, _, _ in said}) is comes_round
 
 
 @pytest.mark.parametrize(("odd", "comes_round"), [((36, 39, 42), True), ((34, 37, 40, 43), False)])
 def test_how_many_frames_may_break_a_cycle(odd: tuple[int, ...], comes_round: bool, tmp_path: Path) -> None:
-    """A tenth of the 32 after the first round is 3.2."""
+    """A tenth of the 32 frames after the first cycle is 3.2 (LOOP_ODD)."""
     turns = [n % 16 + 0.3 * (n in odd) for n in range(48)]
     said = [one for one in look(tmp_path, circle(turns)).findings if one.check == "loop"]
     assert ("rounds" in {one.numbers["kind"] for one in said}) is comes_round

@@ -1,4 +1,4 @@
-"""noisy-frame: noise on one frame, which is neither a pop nor another order of the vertices."""
+"""`noisy-frame` reports noise on a single frame, which is neither a pop nor a different order of the vertices."""
 
 from __future__ import annotations
 
@@ -22,8 +22,11 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 
 
 def rippling(number: int) -> Mesh:
-    """A fine ring over which eight waves run, faster than any smooth field over the surface follows: a vertex is off
-    the mean of the frames beside by 0.6 % of the diagonal, and by far less against its neighbours."""
+    """A fine ring with eight waves that run around it.
+
+    No smooth field over the surface follows the waves. A vertex is off the mean of its positions on the neighbouring
+    frames by 0.6 % of the diagonal, but by far less relative to its neighbours.
+    """
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
     height = 0.2 * np.sin(8 * around + 2 * np.pi * number / 9)
@@ -38,23 +41,28 @@ def test_noise_on_a_surface_that_moves_fast(size: float, found: bool, tmp_path: 
 
 
 def remeshed(number: int, noise: float = 0.0) -> Mesh:
-    """A ball that every frame has another mesh of, with noise of so many root mean squares on every vertex."""
+    """A ball with a different mesh on every frame. The noise on each coordinate has a root mean square of `noise`
+    units."""
     ball = sphere(24 + number % 3, 36 + number % 5, 2.0)
     return ball.edit(positions=ball.positions + np.random.default_rng(number).normal(0.0, noise, ball.positions.shape))
 
 
 @pytest.mark.parametrize(("times", "found"), [(1.35, False), (1.8, True)])
 def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, found: bool, tmp_path: Path) -> None:
-    """What is noisy throughout, as scans are, is so on every frame."""
+    """All frames are noisy, as in a scan. The frame must be 1.5 times as rough as the others (NOISE_ROUGHER)."""
     files = frames({number: remeshed(number, 0.02 * (times if number == 7 else 1.0)) for number in range(1, 21)})
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == [("noisy-frame", "warning", [7.0])] * found
 
 
 def test_a_little_noise_on_a_smooth_mesh_is_not_seen(tmp_path: Path) -> None:
-    """The flat sheet is divided into other faces in each frame. Noise of so many units makes it 2.5 times as rough (the
-    root of 3 axes, times the root of 2.64, which is what the weights of a vertex and its neighbours add up to, times
-    0.89 for the median; within the rims it is somewhat less), over a diagonal of 1.41."""
+    """The flat sheet is divided into different faces on each frame. Its roughness is about 2.5 times the noise per
+    coordinate.
+
+    The factor is sqrt(3) for the three axes, times sqrt(2.64), because the squares of the weights of a vertex and its
+    neighbours add up to 2.64, times 0.89 for the median. Near the rim, it is slightly smaller. The diagonal is 1.41
+    units, and NOISE_LEAST is 0.001 diagonals.
+    """
 
     def flat(number: int, noise: float) -> Mesh:
         rows, columns = 20 + number % 3, 24 + number % 5
@@ -76,14 +84,16 @@ def test_from_which_size_it_is_seen(size: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("size", "check"), [(0.06, "noisy-frame"), (0.065, "pop")])
 def test_up_to_which_size_it_is_noise(size: float, check: str, tmp_path: Path) -> None:
-    """Of noise on a ring of 48 vertices, a smooth field explains a fifth; what is left is 0.048 and 0.052."""
+    """On a ring of 48 vertices, 0.047 and 0.051 diagonals of this noise remain after a smooth field is subtracted
+    (measured). NOISE_MOST is 0.05."""
     said = [one for one in heard(look(tmp_path, drifting({7: noisy(size)}))) if one[1] != "note"]
     assert said == [(check, "warning", [7.0])]
 
 
 @pytest.mark.parametrize(("share", "check"), [(0.3, "noisy-frame"), (0.2, "pop")])
 def test_how_far_neighbours_must_be_apart(share: float, check: str, tmp_path: Path) -> None:
-    """A wave around the ring, and noise that makes up this share of the squared distances."""
+    """The frame is displaced by a wave around the ring and by noise. `share` is the noise's share of the squared
+    distances."""
 
     def waving(mesh: Mesh) -> Mesh:
         off = np.random.default_rng(5).normal(size=mesh.positions.shape) * np.sqrt(share / 3)
@@ -97,7 +107,7 @@ def test_how_far_neighbours_must_be_apart(share: float, check: str, tmp_path: Pa
 
 @pytest.mark.parametrize(("times", "check"), [(3.5, "noisy-frame"), (4.0, "spike")])
 def test_how_far_one_vertex_may_be_off_amid_noise(times: float, check: str, tmp_path: Path) -> None:
-    """In root mean squares of the noise on all others."""
+    """One vertex is off by `times` times the root mean square of the noise on the other vertices."""
 
     def leaping(mesh: Mesh) -> Mesh:
         positions = noisy(0.005)(mesh).positions
@@ -126,7 +136,8 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
 def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
-    """A fan that glides along; its points are off by a hundredth of its diagonal of 2.8 on one frame."""
+    """A fan of triangles glides along. On one frame, its points are off by a hundredth of its diagonal, which is 2.8
+    units."""
     angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
     rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
     still = np.concatenate([[[0.0, 0.0, 0.0]], rim])

@@ -1,4 +1,5 @@
-"""spike and pop: a few vertices, a part of the surface, or all of it, off the path for a frame."""
+"""`spike` and `pop` report a few vertices, a part of the surface, or the whole surface that is off its path for a
+frame."""
 
 from __future__ import annotations
 
@@ -20,7 +21,7 @@ from tests.helpers.surfaces import EVERY, NUMBERS, Edit, ring, sequence, with_fa
 @pytest.mark.parametrize("way", [0.5, 5.0, 500.0])
 @pytest.mark.parametrize("number", [2, 5, 11])
 def test_one_vertex_leaps(number: int, way: float, tmp_path: Path) -> None:
-    """Its box is larger, its faces are bent: told once."""
+    """The vertex also enlarges the box and bends its faces, but the spike is the only finding."""
     said, inspection = broken(tmp_path, "spike", shot({number: lifted([7], way)}))
     assert said == [("spike", "warning", [float(number)])]
     finding = finding_of(inspection, "spike")
@@ -38,7 +39,7 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("count", [1, 4, 30])
 def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
-    """Those of a strip, of which the rim alone tears itself off, while the surface as a whole gathers pace."""
+    """The vertices form a strip that is torn off only at its rim, while the whole surface accelerates."""
 
     def ruffled(number: int) -> Mesh:
         mesh = torus(120, 60)
@@ -52,7 +53,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """On the other frames the longest side at it is so many times as long: they are wrong, and can't fill this one."""
+    """On the other frames, the longest edge at the vertex is `times` times as long as on this frame. Above SPIKE_HOME,
+    3, the other frames are wrong and can't be used to fill this frame."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -85,14 +87,16 @@ def test_a_vertex_far_out_throughout(tmp_path: Path) -> None:
 
 
 def beside_ring(number: int, third: float = 1.0) -> Mesh:
-    """A ring of 288 vertices, and beside it a triangle, whose third corner may lie far away."""
+    """A ring of 288 vertices and a separate triangle. `third` is the y coordinate of its third corner, which may be far
+    away."""
     around = with_faces(ring(number, 24, 12), lambda corner: (*corner[:2], ABSENT)).edit(normals=np.empty((0, 3)))
     return with_face(around, [[4, 0, 0], [5, 0, 0], [4, third, 0]])
 
 
 @pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """Of 3,000 vertices three may be strays, a thousandth; four are a part."""
+    """Of 3,000 vertices, a thousandth may be strays, which is 3 (STRAY_SHARE). Four vertices are a part of the
+    object."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
     assert len(stray_vertices(positions)[0]) == count
@@ -100,7 +104,8 @@ def test_what_counts_as_stray(far: list[int], count: int) -> None:
 
 @pytest.mark.parametrize(("times", "count"), [(9.5, 0), (10.5, 1)])
 def test_how_far_out_a_stray_is(times: float, count: int) -> None:
-    """Ten times as far from the middle as the vertex next to it, the tip of a fin: nearer, it may be a hair."""
+    """A stray is more than ten times as far from the middle as the next vertex (SPIKE_FAR). Nearer vertices may belong
+    to a fin or a hair."""
     positions = np.zeros((20, 3))
     positions[3, 0], positions[8, 1] = 1.0, times
     assert len(stray_vertices(positions)[0]) == count
@@ -127,7 +132,8 @@ def test_two_pops_near_each_other(tmp_path: Path) -> None:
 
 
 def test_the_object_as_a_whole_slips(tmp_path: Path) -> None:
-    """By less than a tenth of its diagonal: no jump of the centre, and yet off the path."""
+    """The displacement is less than a tenth of the diagonal, so the centre doesn't jump, but the object is off its
+    path."""
     said = heard(look(tmp_path, sequence(slow, {5: lifted(slice(None), 0.3)})))
     assert said == [("pop", "warning", [5.0])]
 
@@ -137,7 +143,7 @@ def slow(number: int) -> Mesh:
 
 
 def test_a_part_of_many_vertices_seen_by_the_sample(tmp_path: Path) -> None:
-    """A twentieth of 7,200 vertices."""
+    """The part has a twentieth of the 7,200 vertices."""
 
     def with_pop(number: int, way: float = 0.0) -> Mesh:
         mesh = torus(120, 60)
@@ -157,25 +163,26 @@ def test_points_pop_too(tmp_path: Path) -> None:
 
 
 def test_the_spread_is_the_scaled_median_absolute_deviation() -> None:
-    """Rousseeuw and Croux 1993: 1.4826 times it is the standard deviation of normally distributed noise."""
+    """The factor 1.4826 makes the spread equal the standard deviation of normally distributed noise (Rousseeuw and
+    Croux 1993)."""
     noise = np.random.default_rng(1).normal(0.0, 0.3, (200_001, 1))
     assert spread(noise) == pytest.approx(0.3, rel=0.01)
     assert spread(np.array([[0.0], [1.0], [1.0], [2.0], [1000.0]])) == pytest.approx(1.4826)
 
 
 def blink(number: int) -> Mesh:
-    """A part closes for four frames of many, as an eye does: in two steps, out in two."""
+    """A part moves away in two steps, stays, and moves back in two steps, like the lid of an eye."""
     shut = {8: 0.5, 9: 1.0, 10: 1.0, 11: 1.0, 12: 0.5}.get(number, 0.0)
     return lifted(TIP, 0.5 * shut)(wing(0))
 
 
 def snap(number: int) -> Mesh:
-    """A part changes its place from one frame to the next and stays there for a while, as stepped animation does."""
+    """A part jumps to another position, stays there for four frames and jumps back, as in stepped animation."""
     return lifted(TIP, 0.5 * (9 <= number < 13))(wing(0))
 
 
 def kick(number: int) -> Mesh:
-    """One part moves and bounces while all else stands."""
+    """One part starts to move and bounces, while the rest of the surface is still."""
     return lifted(TIP, 0.8 * abs(np.sin(0.5 * number)) * (number > 5))(wing(0))
 
 
@@ -197,7 +204,8 @@ def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_
     [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
 )
 def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
-    """One and a half steps, and six spreads of 1.4826 times what is usual."""
+    """A vertex stands out above 1.5 steps (POP_OF_SPEED) and above six spreads (POP_SPREADS). A spread is 1.4826 times
+    the usual distance."""
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
@@ -206,7 +214,8 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """One unit off, and half a unit backwards on both frames beside it; of one, this is left."""
+    """The vertex is off by one unit, and on both neighbouring frames by half a unit in the opposite direction. One of
+    these frames has an additional offset, `rest`. POP_SHAPE is 0.25."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
@@ -214,10 +223,14 @@ def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
 
 
 def sheared(size: float, shift: float = 0.0) -> Edit:
-    """Shear a ring along x by `size` diagonals, root mean square, and shift it along y by `shift` diagonals.
+    """Return an edit that shears a ring along x and shifts it along y.
 
-    A vertex moves in proportion to its height z. Over the ring, z and x * z add up to 0: the shear neither moves nor
-    scales it, so moving and scaling it back leaves the whole shear.
+    Each vertex moves in proportion to its height z. Over the ring, z and x * z add up to 0, so the shear neither moves
+    nor scales the ring. Moving and scaling the ring back therefore leaves the whole shear.
+
+    Args:
+        size: Root mean square of the shear, in diagonals.
+        shift: Length of the shift, in diagonals.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -229,7 +242,8 @@ def sheared(size: float, shift: float = 0.0) -> Edit:
 
 
 def fast(number: int) -> Mesh:
-    """The ring moves by more than 0.1 diagonals per frame: no vertex that is off by less than 0.15 (1.5 steps) pops."""
+    """The ring, with an additional motion of 0.1 diagonals per frame. A vertex that is off by less than 1.5 steps, 0.15
+    diagonals, doesn't pop."""
     return ring(number).edit(positions=ring(number).positions + np.array([0.0, 0.0, 0.1 * DIAGONAL * number]))
 
 
@@ -238,8 +252,8 @@ def fast(number: int) -> Mesh:
     [(0.09, ring, "whole"), (0.11, ring, "part"), (0.09, fast, "slip"), (0.11, fast, "surface")],
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
-    """The ring is off by a twentieth of its diagonal, root mean square. The shear is this share of the squared
-    distances, and a shift across it is the rest."""
+    """The ring is off by a twentieth of its diagonal (root mean square). `share` is the shear's share of the squared
+    distances, and a perpendicular shift is the rest. WHOLE_SHARE is 0.1."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]
@@ -248,8 +262,8 @@ def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh]
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
 def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. All vertices are off by less
-    than 0.02 diagonals, beyond which they would pop by themselves."""
+    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. No vertex is off by more than
+    0.02 diagonals, from which it would pop by itself (POP_DIAGONALS)."""
     inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
     assert heard(inspection) == [("pop", "warning", [6.0])] * found
     if found:

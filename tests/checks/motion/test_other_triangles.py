@@ -1,6 +1,7 @@
-"""Faults on a body that is cut into other triangles in every frame, while its vertices keep their numbers.
+"""Faults are found on a body whose quads are cut into different triangles on each frame, while its vertices keep their
+numbers.
 
-Seen in public data: meshes of quads, triangulated anew on each export.
+Public data contains meshes of quads that were triangulated anew by each export.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ Change = Callable[[Floats], Floats]
 
 
 def cut(seed: int, pose: Floats) -> Mesh:
-    """The ring in a pose, each quad cut along one of its diagonals."""
+    """The ring in a pose. Each quad is cut along a random one of its two diagonals."""
     along = np.random.default_rng(seed).random(len(QUADS)) < 0.5
     faces = [
         half
@@ -45,7 +46,7 @@ def body(times: Sequence[float] = range(COUNT), changes: dict[int, Change] | Non
 
 
 def said_of(folder: Path, files: Files) -> list[tuple[str, str, list[float]]]:
-    """What is said beside the faces, which do change."""
+    """Return the errors and warnings, except those about the faces, which do change."""
     every = [one for one in heard(look(folder, files)) if one[1] != "note"]
     return [one for one in every if one[0] != "changed-faces"]
 
@@ -102,7 +103,7 @@ def test_a_renumbered_frame_is_not_followed(tmp_path: Path) -> None:
 
 
 def test_a_mesh_that_is_renumbered_throughout_is_not_followed(tmp_path: Path) -> None:
-    """As by a mesher that happens to make as many vertices each time."""
+    """A mesher may happen to create the same number of vertices on every frame."""
     meshes = {number: shuffled(mesh, number) for number, mesh in body().items()}
     inspection = look(tmp_path, frames(meshes))
     assert np.count_nonzero(inspection.series.followed) == 1

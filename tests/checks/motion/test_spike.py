@@ -1,4 +1,4 @@
-"""spike: the values from which a few vertices that leap are a spike, each just below and just above it."""
+"""`spike` is tested with values just below and just above each threshold."""
 
 from __future__ import annotations
 
@@ -17,13 +17,15 @@ ACROSS = 12
 
 
 def fine(number: int) -> Mesh:
-    """A ring of 192 vertices: more than are sampled, few enough for 3 of them to be more than the share of a spike."""
+    """A ring of 192 vertices. There are more vertices than are sampled, and 3 of them are more than SPIKE_SHARE."""
     return ring(number, 16, ACROSS)
 
 
 def apart(vertices: int) -> list[int]:
-    """Vertices of a ring with `ACROSS` vertices across that aren't sampled and have no neighbour in common: only the
-    surface around them shows that they leap."""
+    """Return vertices of a ring with `ACROSS` vertices across that aren't sampled and have no common neighbours.
+
+    Only the surface around such vertices shows that they leap.
+    """
     seen = set(sampled(vertices).tolist())
     return [
         at for at in range(vertices - 2 * ACROSS) if at not in seen and at // ACROSS % 3 == 0 and at % ACROSS % 3 == 0
@@ -31,13 +33,14 @@ def apart(vertices: int) -> list[int]:
 
 
 def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
-    """What is said to be off its path, and on which frames; not that a face is bent by it."""
+    """Return the findings of `spike` and `pop` with their frames. Other checks report the bent faces."""
     return [(check, numbers) for check, _, numbers in heard(look(folder, files)) if check in ("spike", "pop")]
 
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.099, False), (0.101, True)])
 def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """A part may well move a little, wait, and move back. A leap of one frame counts from a tenth of that distance."""
+    """In a healthy motion, a part may move a little, wait, and move back. For a leap of one frame, the limit is ten
+    times lower."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     said = leaps(tmp_path / "run", sequence(fine, dict.fromkeys([5, 6, 7], leap)))
     assert said == [("spike", [5.0, 6.0, 7.0])] * found
@@ -46,8 +49,8 @@ def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: floa
 
 @pytest.mark.parametrize(("times", "found"), [(1.29, False), (1.31, True)])
 def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, found: bool, tmp_path: Path) -> None:
-    """On frame 4 another vertex moves away, and stays there. From two times as far (SPIKE_FACTOR), the leap would stand
-    out from that without coming straight back."""
+    """On frame 4, another vertex moves away and stays there. The leap must be 1.3 times as far (SPIKE_BEYOND). If it
+    were twice as far (SPIKE_FACTOR), it would stand out even without coming straight back."""
     one, other, *_ = apart(192)
     moved = lifted([other], 0.2)
     edits = dict.fromkeys(range(4, 13), moved) | {9: lambda mesh: lifted([one], 0.2 * times)(moved(mesh))}
@@ -58,7 +61,7 @@ def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, 
     ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
 )
 def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
-    """Three in any mesh; of 888 vertices, 4.44 are the share that may leap as a spike."""
+    """Three vertices are a few in any mesh (SPIKE_FEW). Of 888 vertices, SPIKE_SHARE is 4.44."""
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
     assert said == [(check, [6.0])]
@@ -66,7 +69,7 @@ def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_pa
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0099, False), (0.0101, True)])
 def test_from_which_distance_a_leap_of_one_frame_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The ring only glides: nothing else tears, so any leap that comes straight back stands out and only its distance
-    decides. A leap of less than twice that distance doesn't pop, so the spike is found by the tear alone."""
+    """The ring only glides, so nothing else tears, and any leap that comes straight back stands out. Only its distance
+    decides. Below twice the limit, a leap doesn't pop, so the spike is found only by the tear."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     assert leaps(tmp_path, sequence(fine, {6: leap})) == [("spike", [6.0])] * found

@@ -1,4 +1,4 @@
-"""swapped-frames: two neighbours in each other's place, in even motion and on twos."""
+"""`swapped-frames` reports two neighbouring frames that are exchanged, in even motion and on twos."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.helpers.sequences import Files, along_x, heard, look, shot
 
 
 def in_order(files: Files, order: Sequence[int]) -> Files:
-    """The frames of these numbers one after the other, numbered from 1; what lies beside them stays."""
+    """Return the frames with these numbers in this order, numbered from 1. Other files are not changed."""
     frames = {f"manta.{at:04}.obj": files[f"manta.{number:04}.obj"] for at, number in enumerate(order, 1)}
     return {name: data for name, data in files.items() if not name.endswith(".obj")} | frames
 
@@ -54,7 +54,8 @@ def test_other_motion_to_and_fro(path: list[float], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("apart", "found"), [(0.8e-4, False), (1.2e-4, True)])
 def test_how_far_the_two_must_be_apart(apart: float, found: bool, tmp_path: Path) -> None:
-    """The wing's diagonal is 4.27 units (tests/helpers/meshes.py); six decimals round by a hundredth of that."""
+    """The wing's diagonal is 4.27 units (tests/helpers/meshes.py), so the limit is 4.3e-4 units. Six decimal places are
+    precise enough for this."""
     diagonal = float(np.linalg.norm(np.ptp(wing(0).positions, axis=0)))
     said = heard(look(tmp_path, along_x([apart * diagonal * at for at in (0, 1, 2, 3, 4, 6, 5, 7, 8, 9, 10, 11)])))
     assert ("swapped-frames" in {check for check, _, _ in said}) is found

@@ -1,4 +1,4 @@
-"""mirrored-normals: a normal map where islands lie mirrored."""
+"""`mirrored-normals` reports a normal map on a surface of which a part has mirrored UVs."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.helpers.sequences import finding_of, heard, look, shot
 
 
 def mirrored(mesh: Mesh) -> Mesh:
-    """The right wing's island turned over in place, as where both wings are laid out from one."""
+    """Mirror the right wing's island in place, as in layouts in which both wings share a half of the texture."""
     uvs = mesh.uvs.copy()
     uvs[12:, 0] = uvs[12:, 0].min() + uvs[12:, 0].max() - uvs[12:, 0]
     return mesh.edit(uvs=uvs)

@@ -1,4 +1,5 @@
-"""normal-index-range: normals that are not there (format document, appendix B1: numbering begins with 1)."""
+"""`normal-index-range` reports faces that refer to normals that don't exist. Numbering starts at 1 (format document,
+appendix B1)."""
 
 from __future__ import annotations
 

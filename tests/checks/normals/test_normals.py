@@ -1,4 +1,5 @@
-"""Checks of normals: missing, of another length, against the winding, in changing number; and smoothing groups."""
+"""The checks of normals report missing normals, wrong lengths, normals that oppose the winding, and changing numbers of
+normals or smoothing groups."""
 
 from __future__ import annotations
 
@@ -54,8 +55,8 @@ def test_no_direction(tmp_path: Path) -> None:
 
 
 def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None:
-    """One face of 1,200 whose normals are reversed in all frames is noted; the frame with all of them reversed is told
-    apart, with its fix."""
+    """One of 1,200 faces has reversed normals on every frame, which is a note. The frame whose normals are all reversed
+    has its own finding with a fix."""
 
     def folded(number: int) -> Mesh:
         mesh = torus(40, 30)
@@ -79,7 +80,8 @@ def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None
 
 @pytest.mark.parametrize(("turned", "fixes"), [(17, ()), (19, ("flip-normals",))])
 def test_from_which_share_on_all_normals_count_as_reversed(turned: int, fixes: tuple[str, ...], tmp_path: Path) -> None:
-    """Of 20 faces, 85 % and 95 %, where the limit is 90 %: the fix would reverse three correct ones, or one."""
+    """The normals of 85 % and 95 % of 20 faces are reversed. TURNED_SHARE is 90 %. The fix would reverse three correct
+    normals at 85 %, and one at 95 %."""
     quads = [Quad(uvs=column(at, 20), normals=(-1.0 if at < turned else 1.0,) * 4) for at in range(20)]
     inspection = look(tmp_path, quad_frames(quads))
     assert finding_of(inspection, "reversed-normals").fixes == fixes
@@ -110,7 +112,8 @@ def test_against_the_winding(tmp_path: Path) -> None:
 
 
 def test_smoothed_normals_in_a_fold_are_not_against(tmp_path: Path) -> None:
-    """Ninety-five degrees off where the wing is level, and more beside that."""
+    """Where the wing is level, the angle between a face's normal and its corners' normals is 95 degrees. Elsewhere, the
+    angle is larger."""
     slant = np.array([[0.0, -np.cos(np.radians(95)), np.sin(np.radians(95))]])
     assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
 
@@ -134,7 +137,7 @@ def test_smoothing(tmp_path: Path) -> None:
 
 
 def test_off_and_0_and_nothing_are_one(tmp_path: Path) -> None:
-    """The format document: `s 0` is `s off`; without the statement there is no smoothing."""
+    """`s 0` and `s off` have the same meaning, and a file without the statement has no smoothing (format document)."""
     off = ["", "off", "0"]
     said = heard(look(tmp_path, sequence(lambda n: lit(n).edit(smooth=off[n % 3]))))
     assert "smoothing-change" not in {check for check, _, _ in said}

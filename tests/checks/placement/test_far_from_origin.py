@@ -1,4 +1,5 @@
-"""far-from-origin: steps of single precision (IEEE 754, binary32: 24 significant binary digits)."""
+"""`far-from-origin` compares the object with the steps of single precision (IEEE 754, binary32: 24 significant binary
+digits)."""
 
 from __future__ import annotations
 
@@ -11,11 +12,11 @@ from tests.helpers.one_thing import broken
 from tests.helpers.sequences import finding_of, heard, look
 from tests.helpers.surfaces import EVERY
 
-DIAGONAL = 4.3  # of the wing, about
+DIAGONAL = 4.3  # diagonal of the wing (rounded), scene units
 
 
 def test_far_away(tmp_path: Path) -> None:
-    """From 2^20 on, 23 binary digits behind the first leave steps of 2^-3."""
+    """Above 2^20, 23 binary digits after the first digit leave steps of 2^-3."""
     said, inspection = broken(tmp_path, "far-from-origin", placed_at(1.5e6))
     assert said == [("far-from-origin", "warning", EVERY)]
     finding = finding_of(inspection, "far-from-origin")
@@ -26,7 +27,8 @@ def test_far_away(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("power", "seen"), [(11, False), (13, True)])
 def test_where_it_begins(power: int, seen: bool, tmp_path: Path) -> None:
-    """4.3 units over 2^(11 - 23) are 17,600 steps, over 2^(13 - 23) they are 4,400: the limit is 10,000."""
+    """At a distance of 2^11, the diagonal of 4.3 units has 4.3 / 2^(11 - 23) = 17,600 steps. At 2^13, it has 4,400
+    steps. The limit is 10,000 (FEWEST_STEPS)."""
     said = heard(look(tmp_path, placed_at(1.5 * 2.0**power)))
     assert said == ([("far-from-origin", "warning", EVERY)] if seen else [])
 

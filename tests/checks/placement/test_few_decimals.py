@@ -1,4 +1,5 @@
-"""few-decimals: positions rounded so that the object is a few thousand steps across."""
+"""`few-decimals` reports positions with so few decimal places that the object's diagonal has only a few thousand
+steps."""
 
 from __future__ import annotations
 
@@ -27,13 +28,13 @@ def only(folder: Path, decimals: int, size: float = 1.0) -> list[str]:
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """Companion: the ring has no UVs, with enough decimals as well."""
+    """The ring has no UVs, so `no-uvs` reports it at any number of decimal places."""
     every = [float(n) for n in range(1, 7)]
     assert only(tmp_path / "fine", 6) == []
     said, inspection = broken(tmp_path, "few-decimals", frames(texts(3)), companions={"no-uvs": "the ring has none"})
     assert said == [("few-decimals", "warning", every), ("no-uvs", "note", every)]
     finding = finding_of(inspection, "few-decimals")
-    # The torus of 2 and 0.7 (three decimals) measures 5.4 by 5.4 by 1.4: its diagonal is 7.764, in steps of 0.001.
+    # The torus with radii of 2 and 0.7 is 5.4 x 5.4 x 1.4 units large. Its diagonal is 7.764 units, in steps of 0.001.
     assert finding.numbers["steps"] == pytest.approx(7764, abs=1)
     assert finding.message.startswith("3 decimals: only 7,764 steps")
 
@@ -53,7 +54,8 @@ def test_one_frame_rounded(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("decimals", [3, 6])
 def test_faces_that_rounding_collapses(decimals: int, tmp_path: Path) -> None:
-    """The ring with a band of faces 0.0004 wide, thinner than half a step of three decimals: one cause, said once."""
+    """The ring has a band of faces that are 0.0004 units wide, less than half a step of three decimal places. The
+    collapsed faces are not reported separately."""
 
     def thin(n: int) -> Mesh:
         mesh = ring(n)
@@ -74,7 +76,7 @@ def test_few_points_on_round_numbers_are_healthy(tmp_path: Path) -> None:
 
 
 def test_a_mesh_of_blocks_is_healthy(tmp_path: Path) -> None:
-    """Steps of whole units in one plane after the other: every edge runs along an axis."""
+    """The corners are at whole numbers, and every edge is parallel to an axis."""
     corners = [(x, x // 2 % 3, z) for x in range(20) for z in range(10)]
     faces = [(at, at + 1, at + 11, at + 10) for at in range(0, 190) if at % 10 < 9 and at // 10 % 2 == 0]
     texts = {n: plain(np.add(corners, [n, 0.0, 0.0]), faces).text(0) for n in range(1, 7)}
@@ -83,12 +85,12 @@ def test_a_mesh_of_blocks_is_healthy(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(1.28, True), (1.3, False)])
 def test_how_many_steps_are_few(size: float, found: bool, tmp_path: Path) -> None:
-    """7,764 times 1.28 is 9,938, times 1.3 it is 10,093."""
+    """At a size of 1.28, the diagonal has 7,764 * 1.28 = 9,938 steps. At 1.3, it has 10,093 steps."""
     assert only(tmp_path, 3, size) == ["few-decimals"] * found
 
 
 def squares(straight: int, slanted: int) -> Files:
-    """Separate squares on whole numbers, of which some stand on a corner."""
+    """Separate squares with corners at whole numbers. The edges of the slanted squares are diagonal."""
     rings = [[(0, 0), (1, 0), (1, 1), (0, 1)]] * straight + [[(0, 0), (1, 1), (0, 2), (-1, 1)]] * slanted
     points = [(x + 4.0 * at, z, 0.0) for at, ring in enumerate(rings) for x, z in ring]
     faces = [range(4 * at, 4 * at + 4) for at in range(len(rings))]

@@ -1,7 +1,7 @@
-"""scale-suspect: a size off by a factor between units.
+"""`scale-suspect` reports a size that is off by the factor between two units.
 
-Sources: SI prefixes (BIPM, SI brochure, 9th edition, table 7: centi 0.01, milli 0.001); international yard and pound
-agreement of 1959: the inch is 2.54 cm, the foot 30.48 cm.
+Sources: SI prefixes (BIPM, SI brochure, 9th edition, table 7: centi 0.01, milli 0.001); the international yard and
+pound agreement of 1959: the inch is 2.54 cm, the foot 30.48 cm.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, look_at_all, shot
 
 ALL = [float(number) for number in range(1, 13)]
-SIZE = 4.0  # the wing's span, its longest side
+SIZE = 4.0  # the wing's span, the longest side of its box, scene units
 
 
 def times(factor: float, mesh: Mesh) -> Mesh:
@@ -38,7 +38,7 @@ def test_against_a_stated_size(factor: float, roughly: float, tmp_path: Path) ->
     ("factor", "said"), [(0.01, "1/100 of the stated size, as"), (100, "100 times the stated size, as"), (0.3, "1/3.")]
 )
 def test_the_sentence_can_be_read_on_either_side(factor: float, said: str, tmp_path: Path) -> None:
-    """Common usage, no source."""
+    """A small factor is written as a fraction, and a large factor as a number (common usage, no source)."""
     _, inspection = broken(tmp_path, "scale-suspect", scaled_shot(factor), size=SIZE)
     assert f"not {SIZE:g} as stated: {said}" in finding_of(inspection, "scale-suspect").message
 
@@ -58,7 +58,7 @@ def test_without_a_stated_size_and_without_a_twin_it_is_skipped(tmp_path: Path) 
 
 
 def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
-    """Two agree, one is a hundred times too large: that one is told."""
+    """Two sequences agree. Only the third, which is a hundred times as large, is reported."""
     files = dict(MATERIALS)
     for stem, factor in (("ray_a.", 1), ("ray_b.", 100), ("ray_c.", 1)):
         files |= frames({number: times(factor, wing(number)) for number in range(1, 5)}, stem)
@@ -68,7 +68,7 @@ def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(104, True), (106, False), (96, True), (94, False)])
 def test_how_closely_a_twin_must_fit(factor: float, found: bool, tmp_path: Path) -> None:
-    """Within a twentieth of a hundred."""
+    """The size of the second sequence may differ by 5 % from a hundred times the size of the first (SAME_SIZE)."""
     files = dict(MATERIALS)
     for stem, of_stem in (("ray_a.", 1), ("ray_b.", factor)):
         files |= frames({number: times(of_stem, wing(number)) for number in range(1, 4)}, stem)

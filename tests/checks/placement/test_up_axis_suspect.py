@@ -1,4 +1,4 @@
-"""up-axis-suspect: frames, sequences or whole objects that lie on their back."""
+"""`up-axis-suspect` reports frames, sequences or objects that are turned by a right angle about x."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
 
 
 def loud(inspection: Inspection) -> list[Heard]:
-    """What is said without notes: lettering that lies on its side is noted besides (uv-turned)."""
+    """Return the findings without notes. `uv-turned` also adds a note that lettering is rotated."""
     return [one for one in heard(inspection) if one[1] != "note"]
 
 
@@ -36,8 +36,11 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
-    """The ring turns by 2 degrees a frame, and by 15 from the frame that lies on, or up to it: 4 % and 26 % of its
-    spread. A turn is recognised up to 10 %, and the way back however far it is."""
+    """The ring turns by 2 degrees per frame on one side of the faulty frame, and by 15 degrees per frame on the other
+    side. These turns move the points by 4 % and 26 % of their spread.
+
+    The first quarter turn is recognised up to a residual of 10 % (TURN_MISS), but the turn back has no such limit.
+    """
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number
@@ -58,7 +61,7 @@ def test_with_normals(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("order", ["ab", "ba"])
 def test_of_two_sequences_of_one_model_the_later(order: str, tmp_path: Path) -> None:
-    """Which of two is wrong can't be told; one of them speaks."""
+    """If two sequences disagree, it is unknown which of them is wrong, so only the later sequence is reported."""
     files = MATERIALS | frames({n: wing(n) for n in NUMBERS}, stem=f"manta_{order[0]}.")
     files |= frames({n: laid_down(wing(n + 3)) for n in NUMBERS}, stem=f"manta_{order[1]}.")
     one, other = look_at_all(tmp_path, files).inspections
@@ -78,8 +81,8 @@ def test_of_three_sequences_the_odd_one(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("miss", "turned"), [(0.24, True), (0.26, False)])
 def test_how_far_the_pose_of_a_turned_twin_may_differ(miss: float, turned: bool, tmp_path: Path) -> None:
-    """A quarter of the spread: every point is off by the same share of it, every second one the other way along x, so
-    that the middle stays."""
+    """Each point is off along x by the same share of the spread, in alternating directions so that the mean doesn't
+    change. TURN_MISS_TWINS is 0.25."""
     points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])
     off = miss * np.sqrt(np.square(points - points.mean(axis=0)).sum() / 4) * np.array([[1.0], [-1.0], [1.0], [-1.0]])
     posed = points + off * [1.0, 0.0, 0.0]
@@ -99,7 +102,7 @@ def test_what_stands_along_z(tmp_path: Path) -> None:
 
 
 def spinning(number: int) -> Mesh:
-    """A quarter turn about x on every frame."""
+    """The wing makes a quarter turn about x on every frame."""
     mesh = wing(0)
     for _ in range(number % 4):
         mesh = laid_down(mesh)
@@ -107,7 +110,7 @@ def spinning(number: int) -> Mesh:
 
 
 def tumbling(number: int) -> Mesh:
-    """Over in six frames."""
+    """The wing makes one quarter turn about x over six frames."""
     mesh, angle = wing(0), np.pi / 2 * np.clip((number - 3) / 6, 0, 1)
     turn = np.array([[1, 0, 0], [0, np.cos(angle), -np.sin(angle)], [0, np.sin(angle), np.cos(angle)]])
     return mesh.edit(positions=mesh.positions @ turn.T)
@@ -119,7 +122,14 @@ def test_healthy_turns(motion: Callable[[int], Mesh], tmp_path: Path) -> None:
 
 
 def post(width: float, high: float, low: float = 0.0, aside: float = 0.0) -> Mesh:
-    """A block with a square base that rises from `low` along z, its middle `aside` of the origin along x."""
+    """A block with a square base.
+
+    Args:
+        width: Length of the sides of its base, scene units.
+        high: Height of the block along z, scene units.
+        low: Height of its base above the ground, scene units.
+        aside: Distance of its centre from the origin along x, scene units.
+    """
     corners = np.array([[x, y, z] for z in (0, 1) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))], float)
     placed = (corners - [0.5, 0.5, 0.0]) * [width, width, high] + [aside, 0.0, low]
     return plain(placed, [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)])
@@ -128,11 +138,11 @@ def post(width: float, high: float, low: float = 0.0, aside: float = 0.0) -> Mes
 @pytest.mark.parametrize(
     ("mesh", "stands"),
     [
-        (post(1.0, 0.7), False),  # a share of its width that it must be high: 0.75
+        (post(1.0, 0.7), False),  # RISES: 0.75 of its width
         (post(1.0, 0.8), True),
-        (post(1.0, 1.0, low=0.0095 * 3**0.5), True),  # a hundredth of the diagonal above the ground
+        (post(1.0, 1.0, low=0.0095 * 3**0.5), True),  # GROUND: 0.01 of its diagonal
         (post(1.0, 1.0, low=0.0105 * 3**0.5), False),
-        (post(1.0, 1.0, aside=0.24), True),  # a quarter of its width aside
+        (post(1.0, 1.0, aside=0.24), True),  # STANDS_OVER: half of half its width
         (post(1.0, 1.0, aside=0.26), False),
     ],
 )
@@ -142,7 +152,7 @@ def test_what_counts_as_standing_along_z(mesh: Mesh, stands: bool, tmp_path: Pat
 
 
 def test_as_many_points_as_show_a_turn(tmp_path: Path) -> None:
-    """Three points may come to lie so by chance; four don't."""
+    """At least four points are needed to recognise a turn, because three points may agree with a turn by chance."""
     for count, found in ((3, False), (4, True)):
         points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])[:count]
         meshes = {n: plain(points + np.array([0.1 * n, 0.0, 0.0]), [range(count)]) for n in NUMBERS}

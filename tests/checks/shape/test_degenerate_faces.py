@@ -1,4 +1,4 @@
-"""degenerate-faces: faces of two corners (format document, appendix B1: at least three)."""
+"""`degenerate-faces` reports faces with two corners. A face has at least three (format document, appendix B1)."""
 
 from __future__ import annotations
 

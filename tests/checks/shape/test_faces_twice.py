@@ -1,4 +1,5 @@
-"""duplicate-faces and coincident-faces: two faces on the same vertices, the same way round or against each other."""
+"""`duplicate-faces` and `coincident-faces` report two faces with the same vertices. The faces have the same orientation
+or opposite orientations."""
 
 from __future__ import annotations
 
@@ -29,6 +30,6 @@ def test_backed(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("edit", "check"), [(doubled, "duplicate-faces"), (backed, "coincident-faces")])
 def test_in_one_frame_there_is_a_face_more(edit: object, check: str, tmp_path: Path) -> None:
-    """With a companion: the count says that there is one, this one says what it is."""
+    """`face-count` also reports the frame, because it has an additional face. Both findings are correct."""
     said = heard(look(tmp_path, shot({5: edit})))  # type: ignore[dict-item]
     assert said == sorted([(check, "warning", [5.0]), ("face-count", "error", [5.0])])

@@ -1,4 +1,4 @@
-"""n-gons: more corners than one byte counts (tinyobjloader, issue 150)."""
+"""`n-gons` reports faces with more corners than one byte can count (tinyobjloader, issue 150)."""
 
 from __future__ import annotations
 

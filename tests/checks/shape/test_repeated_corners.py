@@ -1,4 +1,4 @@
-"""repeated-corners: a face that uses a vertex twice."""
+"""`repeated-corners` reports faces that use a vertex twice."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.helpers.sequences import finding_of, shot
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """In all frames alike, so that no frame has other faces than the rest."""
+    """All frames repeat the same corner, so the faces don't differ between frames."""
     said, inspection = broken(tmp_path, "repeated-corners", every(corner_repeated))
     assert said == [("repeated-corners", "warning", [float(n) for n in range(1, 13)])]
     finding = finding_of(inspection, "repeated-corners")
@@ -33,7 +33,8 @@ def test_in_one_frame_the_faces_are_others_too(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("sides", [3, 4, 5, 6, 7, 8, 40])
 def test_found_in_faces_of_any_size(sides: int) -> None:
-    """Beside good faces of another size; against a count of distinct corners."""
+    """Among correct faces with up to one more corner, faces with a repeated corner are found. The expected faces follow
+    from the number of distinct corners."""
     rng = np.random.default_rng(sides)
     faces = [rng.permutation(60)[: sides + at % 2] + 1 for at in range(20)]
     faces[3][0] = faces[3][-1]
@@ -49,7 +50,7 @@ def test_two_bad_indices_are_no_repeat() -> None:
 
 
 def test_a_lone_face_of_many_corners_is_looked_at_too() -> None:
-    """Its corners are the frame's own array, which nobody may sort."""
+    """If the frame has only one face, its corners are the frame's own array, which must not be sorted."""
     vertices = "".join(f"v {n} 0 0\n" for n in range(12))
     face = " ".join(str(n + 1) for n in range(12))
     assert repeated_corners(read_frame(f"{vertices}f {face}\n".encode())) == []

@@ -1,4 +1,4 @@
-"""bad-number: what is no finite decimal number. Forms: observed in public data."""
+"""`bad-number` reports values that are not finite decimal numbers. The forms were observed in public data."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""capital-statements: `V`, `F`; the format document (appendix B1) has its statements in lower case."""
+"""`capital-statements` reports keywords in capital letters, such as `V` and `F`. The format document (appendix B1) has
+lower-case keywords."""
 
 from __future__ import annotations
 

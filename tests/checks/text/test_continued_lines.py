@@ -1,4 +1,5 @@
-"""continued-lines: a statement over two lines (format document, appendix B1: the line continuation character)."""
+"""`continued-lines` reports a statement on two lines (format document, appendix B1: the line continuation
+character)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""deprecated-statements: fo and patches of old (format document, appendix B1, "Superseded statements")."""
+"""`deprecated-statements` reports `fo` and old forms of patches (format document, appendix B1, "Superseded
+statements")."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""empty-indices: a slash with nothing behind it (seen in public data: the next corner is taken for it)."""
+"""`empty-indices` reports a slash without an index after it. Some readers take the next corner for this index (seen in
+public data)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""executable-statements: call and csh (format document, appendix B1, "General statement"), never obeyed."""
+"""`executable-statements` reports `call` and `csh`, which are never executed (format document, appendix B1, "General
+statement")."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""extra-numbers: a weight behind some positions (format document, appendix B1: v x y z w)."""
+"""`extra-numbers` reports additional numbers after some positions, such as a weight (format document, appendix B1: v x
+y z w)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""free-form: geometry that is no polygon (format document, appendix B1: p, l, curv, surf)."""
+"""`free-form` reports geometry other than polygons (format document, appendix B1: p, l, curv, surf)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""index-range and uv-index-range: faces that name what is not there (format document: numbering begins with 1)."""
+"""`index-range` and `uv-index-range` report faces that refer to vertices or UVs that don't exist. Numbering starts at 1
+(format document)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""line-ends: line ends that are mixed, rare or missing (seen in public data)."""
+"""`line-ends` reports line endings that are mixed, rare or missing (seen in public data)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""mixed-corners: corners of two forms in one face (format document, appendix B1: a face keeps to one form)."""
+"""`mixed-corners` reports faces whose corners have different forms. All corners of a face must have one form (format
+document, appendix B1)."""
 
 from __future__ import annotations
 

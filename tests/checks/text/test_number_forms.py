@@ -1,4 +1,5 @@
-"""number-forms: numbers that are legal and rare (seen in public data), and beyond binary32 (IEEE 754)."""
+"""`number-forms` reports numbers in rare but valid forms (seen in public data), and numbers that are too large for
+binary32 (IEEE 754)."""
 
 from __future__ import annotations
 
@@ -27,7 +28,7 @@ def test_a_point_without_decimals(tmp_path: Path) -> None:
 
 
 def test_a_number_beyond_single_precision(tmp_path: Path) -> None:
-    """binary32 ends at 3.4028e38 (IEEE 754)."""
+    """The largest number in binary32 is 3.4028e38 (IEEE 754)."""
     files = every(
         lambda text: text.replace(b"\nv -2.0", b"\nv -3.5e38\nv -2.0", 1).replace(b"-3.5e38\n", b"-3.5e38 0 0\n")
     )
@@ -38,7 +39,7 @@ def test_a_number_beyond_single_precision(tmp_path: Path) -> None:
 
 
 def test_the_largest_numbers_of_single_precision_are_numbers(tmp_path: Path) -> None:
-    """A vertex that no face has, at 3.3e38."""
+    """A vertex without a face is at 3.3e38."""
     said = heard(look(tmp_path, every(lambda text: text.replace(b"\nvt", b"\nv 3.3e38 0 0\nvt", 1))))
     assert "number-forms" not in {check for check, _, _ in said}
 

@@ -1,4 +1,5 @@
-"""relative-indices: indices that count back from their line (format document, appendix B1: -1 is the last)."""
+"""`relative-indices` reports indices that count back from their line (format document, appendix B1: -1 is the last
+vertex)."""
 
 from __future__ import annotations
 

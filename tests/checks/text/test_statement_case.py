@@ -1,4 +1,4 @@
-"""statement-case: words in another case than MTL File Formats 4.2, 1995 has them."""
+"""`statement-case` reports keywords whose letter case differs from MTL File Formats 4.2, 1995."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""trailing-comments: a comment behind numbers (seen in trimesh, meshio and tinyobjloader: the file is rejected)."""
+"""`trailing-comments` reports comments after numbers. trimesh, meshio and tinyobjloader reject such files
+(observed)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""unknown-statements: a word that the format does not have."""
+"""`unknown-statements` reports keywords that the format does not define."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""zero-based: all indices count from 0, as in most programming languages (tinyobjloader#140)."""
+"""`zero-based` reports files whose indices all start at 0, as in most programming languages (tinyobjloader, issue
+140)."""
 
 from __future__ import annotations
 

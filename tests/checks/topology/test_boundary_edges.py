@@ -1,4 +1,5 @@
-"""boundary-edges: a slit opens, or a fold appears. A sheet's own rim is healthy, which the shot itself shows."""
+"""`boundary-edges` reports a slit or a fold that appears on some frames. The rim of a sheet is healthy, as the shot
+itself shows."""
 
 from __future__ import annotations
 
@@ -15,13 +16,13 @@ from tests.helpers.surfaces import ring, sequence, with_corners
 
 
 def unwelded(mesh: Mesh) -> Mesh:
-    """Vertex 3 at the rim is split between its two faces: the edge between them is one of each now."""
+    """Split vertex 3 at the rim between its two faces, so that each face has its own edge there."""
     positions = np.concatenate([mesh.positions, mesh.positions[[2]]])
     return with_corners(mesh.edit(positions=positions), [(2, 0, 20)])
 
 
 def folded(mesh: Mesh) -> Mesh:
-    """Faces 1 and 2 share their side with a third one."""
+    """Attach a third face to the edge that faces 1 and 2 share."""
     return with_corners(mesh, [(11, 0, 1), (11, 1, 6)])
 
 
@@ -31,7 +32,7 @@ def test_a_corner_elsewhere(tmp_path: Path) -> None:
     (where,) = finding_of(inspection, "boundary-edges").where
     assert where.element == "face 7"
     assert shot({5: torn})["manta.0005.obj"].split(b"\n")[(where.line or 0) - 1] == b"f 8/16 1/17 14/20 13/19"
-    # By hand: a sheet of 3 x 4 quads has 2 * (3 + 4) = 14 open edges; four sides of the torn corner join them.
+    # By hand: a sheet of 3 x 4 quads has 2 * (3 + 4) = 14 boundary edges. The torn corner adds four.
     assert finding_of(inspection, "boundary-edges").numbers == {
         "boundary": 18,
         "non_manifold": 0,
@@ -47,7 +48,7 @@ def test_an_edge_of_three_faces(tmp_path: Path) -> None:
 
 
 def test_a_seam_that_came_apart(tmp_path: Path) -> None:
-    """Split vertices are more vertices: one cause, one finding, which says what opens."""
+    """The split also adds a vertex, so `vertex-count` reports the frame. Its message includes the boundary edges."""
     inspection = look(tmp_path, shot({5: unwelded}))
     assert heard(inspection) == [("vertex-count", "error", [5.0])]
     assert "16 boundary edges (reference: 14)" in finding_of(inspection, "vertex-count").message
@@ -59,7 +60,7 @@ def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:
 
 
 def with_slit(mesh: Mesh) -> Mesh:
-    """Face 1 has a vertex of its own where it met others: two of its sides are open on both sides."""
+    """Give the first face its own copy of a shared vertex, so that two of its edges are open on both sides."""
     positions = np.concatenate([mesh.positions, mesh.positions[[mesh.faces[0][0][0]]]])
     return with_corners(mesh.edit(positions=positions), [(0, 0, len(mesh.positions))])
 
@@ -73,7 +74,8 @@ def with_slit(mesh: Mesh) -> Mesh:
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     sizes: tuple[tuple[int, int], ...], frames_with_slits: tuple[int, ...], tmp_path: Path
 ) -> None:
-    """A closed ball of r x a faces and (r - 1) a + 2 vertices: of twenty frames, a tenth may have a slit."""
+    """A closed ball has r x a faces and (r - 1) a + 2 vertices. Slits are reported on at most a tenth of the twenty
+    frames (SIDE_SHARE)."""
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 21)}
     balls |= {number: with_slit(balls[number]) for number in frames_with_slits}
     inspection = look(tmp_path, frames(balls))

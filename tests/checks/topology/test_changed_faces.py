@@ -1,4 +1,7 @@
-"""changed-faces: equal counts, other connections. Seen in public data: a few faces re-triangulated in most frames."""
+"""`changed-faces` reports frames with equal counts but different faces.
+
+In public data, a few faces were triangulated differently on most frames.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,7 @@ from tests.helpers.sequences import finding_of, frames, heard, look, shot
 
 
 def triangle_and_pentagon(mesh: Mesh) -> Mesh:
-    """A corner moved from one face to the next: as many faces and corners."""
+    """Move a corner from the first face to the second. The numbers of faces and corners stay the same."""
     one, two = mesh.faces[:2]
     return mesh.edit(faces=(one[:3], (*two, one[3]), *mesh.faces[2:]))
 
@@ -34,13 +37,15 @@ def test_faces_of_other_sizes(tmp_path: Path) -> None:
 
 
 def test_most_frames(tmp_path: Path) -> None:
-    """Two kinds of triangulation by turns: the larger group is right, one finding for the rest."""
+    """Two triangulations alternate irregularly. The larger group of frames is the reference, and the other frames have
+    one finding."""
     files = shot(dict.fromkeys([1, 4, 7, 9], diagonal_turned))
     assert heard(look(tmp_path, files)) == [("changed-faces", "error", [1.0, 4.0, 7.0, 9.0])]
 
 
 def test_a_mesh_of_48_faces_that_changes_throughout(tmp_path: Path) -> None:
-    """Balls of r x a faces and (r - 1) a + 2 vertices: every fifth has as many as the first, but other faces."""
+    """The balls have r x a faces and (r - 1) a + 2 vertices. Every fifth ball has as many vertices as the first, but
+    different faces."""
     sizes = ((3, 16), (4, 12), (6, 8), (8, 6), (12, 4))
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 13)}
     for number in range(6, 13):

@@ -1,4 +1,4 @@
-"""pieces: parts of the mesh that come, go or join."""
+"""`component-count` reports connected components that appear, disappear or merge."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def test_a_piece_joins(tmp_path: Path) -> None:
 
 
 def test_a_piece_vanishes(tmp_path: Path) -> None:
-    """A piece takes its faces with it: one cause, one finding, which says that a piece is missing."""
+    """The component's faces are also missing, so `face-count` reports the frame. Its message includes the component."""
     inspection = look(tmp_path, sequence(with_fin, {5: without_fin, 6: without_fin}))
     assert heard(inspection) == [("face-count", "error", [5.0, 6.0])]
     assert "; also 1 connected component (reference: 2)" in finding_of(inspection, "face-count").message

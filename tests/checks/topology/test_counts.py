@@ -1,4 +1,5 @@
-"""vertex-count and face-count: counts against the reference, and the reference against one odd first frame."""
+"""`vertex-count` and `face-count` compare each frame with the reference frame. A single odd first frame is not chosen
+as the reference frame."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""face-order: the reference's faces, listed in another order. From memory: writers that go through a hash table."""
+"""`face-order` reports frames with the faces of the reference frame in a different order. Writers that use a hash table
+create them (from memory)."""
 
 from __future__ import annotations
 

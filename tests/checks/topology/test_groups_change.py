@@ -1,4 +1,4 @@
-"""groups-change: names of objects and groups."""
+"""`groups-change` reports names of objects and groups that change between frames."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def test_a_name_for_every_frame_is_one_finding(tmp_path: Path) -> None:
 
 
 def test_the_order_of_groups_does_not_matter(tmp_path: Path) -> None:
-    """Both names stand before the faces; the last one holds, so that sets are the same."""
+    """Two groups alternate in their order from frame to frame, but every frame has the same set of groups."""
 
     def parted(names: tuple[str, str]) -> bytes:
         lines = wing(1).text().decode().split("\n")

@@ -1,4 +1,5 @@
-"""vertex-order: the same vertices in another order, with the faces following or not; and motion that only looks so."""
+"""`vertex-order` reports frames with the same vertices in a different order, whether or not the faces follow. Motion
+that only looks similar is not reported."""
 
 from __future__ import annotations
 
@@ -59,12 +60,12 @@ def moved(motion: Callable[[Floats, float], Floats], of: Mesh) -> Callable[[int]
 
 
 def stretched(points: Floats, time: float) -> Floats:
-    """Tenfold along one axis, thinner across it, as a drop is drawn out."""
+    """Stretch points to ten times their length along x, and make them thinner, as a drop is drawn out."""
     return points * [1 + 9 * time, 1 / (1 + time), 1 / (1 + time)]
 
 
 def crumpled(points: Floats, time: float) -> Floats:
-    """A strip rolled up: the box shrinks, edges keep their length."""
+    """Roll up a strip. Its box becomes smaller, but its edges keep their length."""
     radius = 4 / (0.01 + 9 * time)
     return np.stack(
         [radius * np.sin(points[:, 0] / radius), radius * np.cos(points[:, 0] / radius), points[:, 2]], axis=1
@@ -72,7 +73,7 @@ def crumpled(points: Floats, time: float) -> Floats:
 
 
 def roughened(points: Floats, time: float) -> Floats:
-    """Waves that rise on it, twelve times as high as at first."""
+    """Add waves that rise to eleven times their initial height."""
     return points + np.stack(
         [0 * time + 0 * points[:, 0], (0.1 + time) * np.sin(7 * points[:, 0]), 0 * points[:, 0]], axis=1
     )
@@ -91,7 +92,7 @@ def test_a_frame_of_another_size_is_told_of_as_that(tmp_path: Path) -> None:
 
 
 def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
-    """Each is held against the reference, the first one."""
+    """Each frame is compared with the reference frame, which is the first."""
 
     def own(number: int) -> Mesh:
         order = np.random.default_rng(number).permutation(20)
@@ -105,7 +106,7 @@ def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", [30, 45])
 def test_an_order_in_which_the_object_looks_smaller(seed: int, tmp_path: Path) -> None:
-    """The pairs of vertices whose distances stand for the size are nearer to each other in this order, all alike."""
+    """In this order, the pairs of vertices that represent the size are closer to each other by similar factors."""
 
     def drifting(number: int) -> Mesh:
         mesh = torus(12, 60)

@@ -1,4 +1,5 @@
-"""winding: counter-clockwise faces the viewer (format document). A surface turned, in part, or mirrored."""
+"""`winding` reports surfaces that are reversed, in whole or in part, or mirrored. Seen from its front, a face is
+counter-clockwise (format document)."""
 
 from __future__ import annotations
 
@@ -15,7 +16,7 @@ from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
 
 
 def begun_elsewhere(mesh: Mesh) -> Mesh:
-    """Turned, and each face begins at another corner than the last one."""
+    """Reverse each face, and start it at a different corner than the previous face."""
     return mesh.edit(faces=tuple(face[at % 4 :: -1] + face[: at % 4 : -1] for at, face in enumerate(mesh.faces)))
 
 
@@ -44,7 +45,8 @@ def test_normals_that_stay_are_the_same_cause(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("far", [0.0, 1e5])
 def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
-    """As a negative scale leaves it. Far from the origin as well, where products of coordinates cancel out."""
+    """A negative scale turns a surface inside out. Far from the origin, the products of coordinates nearly cancel
+    out."""
 
     def placed(number: int) -> Mesh:
         mesh = ring(number)
@@ -59,8 +61,11 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """An open tube that stretches and shrinks by waves along it, of 12 frames: from frame to frame it moves nearly as
-    far as so thin a body is from its mirror image, and by a quarter of that off the mean of the frames beside."""
+    """An open tube is stretched and compressed by waves that run along it in 12 frames.
+
+    From frame to frame, its points move nearly as far as such a thin body is from its mirror image. They are only a
+    quarter as far from the mean of the neighbouring frames.
+    """
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:
@@ -77,7 +82,7 @@ def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) 
 
 
 def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> None:
-    """Half a turn about +z, which changes the sign of two axes."""
+    """Half a turn about z changes the signs of two axes, but the surface is not mirrored."""
     files = sequence(ring, {n: lambda mesh: mesh.edit(positions=mesh.positions * [-1, -1, 1]) for n in range(5, 13)})
     assert not [said for said in heard(look(tmp_path, files)) if said[0] == "winding"]
 
@@ -86,7 +91,7 @@ def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> No
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     turned: tuple[int, ...], found: bool, tmp_path: Path
 ) -> None:
-    """A ball, of which each of twenty frames has another mesh: a tenth may be inside out."""
+    """The ball has a different mesh on each of twenty frames. A tenth of them may be inside out (SIDE_SHARE)."""
     balls = {number: sphere(5 + number % 3, 6 + number % 5) for number in range(1, 21)}
     balls |= {number: wound_back(balls[number], range(len(balls[number].faces))) for number in turned}
     said = [one for one in heard(look(tmp_path, frames(balls))) if one[0] == "winding"]
@@ -95,8 +100,11 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
 
 @pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
 def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
-    """Its volume is more than a thousandth of its area to the power 1.5: a thinner one is a doubled sheet, whose volume
-    says nothing. A regular polygon of n sides has the area n/2 sin(2 pi/n); the rim hardly counts."""
+    """Above VOLUME_SHARE, the volume is more than 0.001 of the area to the power of 1.5. A thinner sheet counts as
+    doubled, and its volume is ignored.
+
+    A regular polygon with n sides has the area n/2 sin(2 pi/n). The area of the rim is negligible.
+    """
 
     def thin(number: int) -> Mesh:
         sides = 5 + number % 4

@@ -1,4 +1,4 @@
-"""no-uvs and partial-uvs: frames, or faces, without a place on the texture."""
+"""`no-uvs` and `partial-uvs` report frames or faces without UVs."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def bare(mesh: Mesh) -> Mesh:
 
 
 def unused(mesh: Mesh) -> Mesh:
-    """The coordinates are written, but no face names them."""
+    """The UVs are in the file, but no face refers to them."""
     return bare(mesh).edit(uvs=mesh.uvs)
 
 
@@ -57,7 +57,7 @@ def test_some_faces(tmp_path: Path) -> None:
 
 
 def collision_body(mesh: Mesh) -> Mesh:
-    """Geometry alone: no UVs, and nothing that asks for them."""
+    """A mesh without UVs and without statements that require UVs."""
     return bare(mesh).edit(head=("o body",), state=())
 
 
@@ -86,7 +86,7 @@ def test_where_nothing_asks_for_uvs_it_is_a_note(tmp_path: Path) -> None:
     ids=["plain colours", "a map", "another material", "no library"],
 )
 def test_materials_of_plain_colours_need_none(library: bytes | None, severity: str, tmp_path: Path) -> None:
-    """Without a map, the picture is the same with and without UVs. A library that is missing may have maps."""
+    """Without a map, the picture is the same with and without UVs. A missing library may contain maps."""
     files = {name: data for name, data in shot(dict.fromkeys(range(1, 13), bare)).items() if name.endswith(".obj")}
     inspection = look(tmp_path, files | ({} if library is None else {"manta.mtl": library}))
     assert finding_of(inspection, "no-uvs").severity.word == severity

@@ -1,4 +1,4 @@
-"""uv-collapsed: faces with an area on the surface and none in the texture."""
+"""`uv-collapsed` reports faces that have an area on the surface but no area in the texture."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tests.helpers.uvs import all_laid
 
 
 def test_an_island_on_a_line(tmp_path: Path) -> None:
-    """A projection seen edge-on: half of the surface is smeared."""
+    """Half of the surface has UVs on a line, as from a projection that is seen edge-on."""
     said, inspection = broken(tmp_path, "uv-collapsed", all_laid(lambda uv: uv * [0, 1] + [0.7, 0]))
     assert said == [("uv-collapsed", "warning", EVERY)]
     finding = finding_of(inspection, "uv-collapsed")
@@ -33,7 +33,8 @@ def test_everything_at_one_point(tmp_path: Path) -> None:
 
 
 def test_a_palette(tmp_path: Path) -> None:
-    """A material that takes its one colour from a point is meant so, beside another that is painted."""
+    """A material that takes a single colour from one point of the texture does so on purpose, even next to a painted
+    material."""
 
     def text(n: int) -> bytes:
         mesh = wing(n)
@@ -79,13 +80,13 @@ def test_a_tiny_share_is_rounding(share: float, reported: bool, tmp_path: Path) 
 @pytest.mark.parametrize(
     ("last", "affected"),
     [
-        ("0.7 2.1", [0]),  # on the line through the other two, although rounding leaves an area of 1e-17
+        ("0.7 2.1", [0]),  # on the line through the other two UVs; rounding leaves an area of 1e-17
         ("0.70001 2.1", [0]),  # an area of 1.5e-6; up to 1.6e-6 counts as no area (`no-area`)
         ("0.700012 2.1", []),
     ],
 )
 def test_faces_on_a_slanted_line_are_drawn(last: str, affected: list[int]) -> None:
-    """What pictures mark is what the finding counts."""
+    """Pictures mark the faces that the finding counts."""
     text = f"v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0.1 0.3\nvt 0.2 0.6\nvt {last}\nf 1/1 2/2 3/3\n"
     assert CHECK.affected_faces is not None
     faces = CHECK.affected_faces(read_frame(text.encode()), None)

@@ -1,4 +1,4 @@
-"""uv-mirrored: a note on what reads backwards; nothing where faces merely look inward."""
+"""`uv-mirrored` reports UVs that read backwards as a note. Faces that only point inwards are not reported."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def test_everything_mirrored(tmp_path: Path) -> None:
 
 
 def test_one_island_mirrored(tmp_path: Path) -> None:
-    """Of the islands' equal areas the half; mirrored halves are meant, so no fix is named."""
+    """One of two islands with equal areas is mirrored. Mirrored halves are usually intended, so no fix is suggested."""
     inspection = look(tmp_path, all_laid(lambda uv: [1.4, 0] + uv * [-1, 1]))
     assert heard(inspection) == [("uv-mirrored", "note", EVERY)]
     finding = finding_of(inspection, "uv-mirrored")
@@ -33,19 +33,19 @@ def test_one_island_mirrored(tmp_path: Path) -> None:
 
 
 def turned_round(mesh: Mesh) -> Mesh:
-    """Its faces run round the other way: on the surface and in the texture."""
+    """Reverse all faces, on the surface and in the texture."""
     return mesh.edit(faces=tuple(face[::-1] for face in mesh.faces))
 
 
 def test_faces_that_look_inward(tmp_path: Path) -> None:
-    """A closed ring turned inside out reads as before from outside, its UVs running round with it."""
+    """A closed ring that is turned inside out looks the same from outside, because its UVs are reversed too."""
     assert heard(look(tmp_path / "ring", sequence(ring))) == []
     inside_out = sequence(lambda n: turned_round(ring(n)).edit(normals=-ring(n).normals))
     assert [one for one in heard(look(tmp_path / "inside out", inside_out)) if one[0].startswith("uv-")] == []
 
 
 def drawn(mesh: Mesh) -> list[int]:
-    """The faces that pictures mark."""
+    """Return the faces that pictures mark."""
     assert CHECK.affected_faces is not None
     found = CHECK.affected_faces(read_frame(mesh.text()), None)
     assert found is not None
@@ -62,7 +62,8 @@ def test_pictures_mark_what_is_mirrored_as_seen_from_outside() -> None:
 
 
 def test_faces_against_their_normals(tmp_path: Path) -> None:
-    """An open sheet: normals tell which side is shown, and that they are against the faces is told of alone."""
+    """Normals determine the front of an open sheet. Only `reversed-normals` reports that the faces point to the
+    back."""
     said = heard(look(tmp_path, sequence(lambda n: turned_round(lit(n)))))
     assert [check for check, _, _ in said] == ["reversed-normals"]
 
@@ -86,7 +87,7 @@ def test_faces_back_to_back_are_told_of_alone(tmp_path: Path) -> None:
     ],
 )
 def test_which_share_of_the_layout_is_worth_a_note(share: float, said: list[str], tmp_path: Path) -> None:
-    """Two squares in the texture, of which one is mirrored."""
+    """The layout has two squares, one of which is mirrored. `share` is its share of their total area."""
     small = 0.8 * (min(share, 1.0 - share) / max(share, 1.0 - share)) ** 0.5
     rings = [[(0.1, 0.1), (0.1 + side, 0.1), (0.1 + side, 0.1 + side), (0.1, 0.1 + side)] for side in (0.8, small)]
     mirrored = rings[int(share < 0.5)]

@@ -1,5 +1,5 @@
-"""uv-mismatch: told apart by kind. What each kind means follows from the format: a face's corner names a vt by its
-number, so the picture stays only where every corner still finds the same coordinate."""
+"""`uv-mismatch` distinguishes kinds of differences. A corner refers to a `vt` by its number, so the picture stays the
+same only if every corner keeps its coordinates (format document)."""
 
 from __future__ import annotations
 
@@ -18,19 +18,19 @@ Edit = Callable[[Mesh], Mesh]
 
 
 def unshared(mesh: Mesh) -> Mesh:
-    """Every corner with a UV of its own: other numbers, the same coordinates."""
+    """Give every corner its own UV. The indices differ, but the coordinates stay the same."""
     uvs = np.array([mesh.uvs[corner[1]] for face in mesh.faces for corner in face])
     numbers = iter(range(len(uvs)))
     return with_faces(mesh, lambda corner: (corner[0], next(numbers), corner[2])).edit(uvs=uvs)
 
 
 def wrapped(mesh: Mesh) -> Mesh:
-    """Off by one in a list of the same length: the last comes round to the first."""
+    """Increase all UV indices by one in a list of the same length. The last UV is replaced by the first."""
     return with_faces(mesh, lambda corner: (corner[0], (corner[1] + 1) % len(mesh.uvs), corner[2]))
 
 
 def turned_within_faces(mesh: Mesh) -> Mesh:
-    """Each of two faces has its own four UVs, one corner further on."""
+    """Move the UVs of the first two faces by one corner within each face."""
 
     def turn(face: tuple[tuple[int, int, int], ...]) -> tuple[tuple[int, int, int], ...]:
         return tuple((a[0], b[1], a[2]) for a, b in zip(face, (*face[1:], face[0]), strict=True))
@@ -41,12 +41,12 @@ def turned_within_faces(mesh: Mesh) -> Mesh:
 def islands_exchanged(mesh: Mesh) -> Mesh:
     half = len(mesh.uvs) // 2
     swap = {corner: (corner + half) % (2 * half) for corner in range(2 * half)}
-    swap[0], swap[1] = swap[1], swap[0]  # no constant shift
+    swap[0], swap[1] = swap[1], swap[0]  # so that the shift is not constant
     return with_faces(mesh, lambda corner: (corner[0], swap[corner[1]], corner[2]))
 
 
 def other_seam(mesh: Mesh) -> Mesh:
-    """The column right of the spine hangs on the left island: other UVs are shared."""
+    """Attach the column to the right of the spine to the left island, so that different UVs are shared."""
     uvs = np.concatenate([mesh.uvs, [[0.6, row / 3] for row in range(4)]])
 
     def uv(corner: tuple[int, int, int]) -> tuple[int, int, int]:
@@ -57,7 +57,7 @@ def other_seam(mesh: Mesh) -> Mesh:
 
 
 KINDS: dict[str, tuple[Edit, str, str, int, int]] = {
-    # what: edit, kind, severity, faces, shift
+    # case: edit, kind, severity, faces, shift
     "other numbers": (uvs_renumbered, "renumbered", "note", 0, 0),
     "none shared": (unshared, "renumbered", "note", 0, 0),
     "off by four": (shifted, "shifted", "error", 12, 4),

@@ -1,4 +1,4 @@
-"""uv-numbers: UVs that are not numbers, as C libraries write them (seen in public data)."""
+"""`uv-numbers` reports UVs that are not finite numbers, in the forms that C libraries write (seen in public data)."""
 
 from __future__ import annotations
 

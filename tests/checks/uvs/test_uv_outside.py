@@ -1,4 +1,5 @@
-"""uv-outside: across the border a warning; whole squares and repeated patterns a note."""
+"""`uv-outside` reports faces across the border of the texture as a warning. UVs that are offset by whole squares and
+repeated patterns are a note."""
 
 from __future__ import annotations
 
@@ -18,7 +19,7 @@ def test_an_island_across_the_border(tmp_path: Path) -> None:
     assert said == [("uv-outside", "warning", EVERY)]
     finding = finding_of(inspection, "uv-outside")
     assert "3 faces across the border of the texture: u 0 to 1.15, v 0 to 1" in finding.message
-    assert finding.fixes == ()  # a texture was painted for these UVs
+    assert finding.fixes == ()  # because a texture was painted for these UVs
 
 
 def test_without_a_texture_the_uvs_may_be_moved(tmp_path: Path) -> None:
@@ -55,8 +56,8 @@ def test_a_pattern_that_repeats(tmp_path: Path) -> None:
 
 
 def test_a_layout_that_wraps_round(tmp_path: Path) -> None:
-    """No wider than the square, as round a pipe: maps repeat unless `-clamp on` is given (MTL File Formats 4.2, 1995,
-    from memory)."""
+    """The layout is no wider than the unit square, as around a pipe. Maps repeat unless `-clamp on` is given (MTL File
+    Formats 4.2, 1995, from memory)."""
     inspection = look(tmp_path, all_laid(moved(0.2, 0), first=0))
     assert heard(inspection) == [("uv-outside", "note", EVERY)]
     assert "3 faces across the border of the texture: u 0.2 to 1.1" in finding_of(inspection, "uv-outside").message
@@ -72,7 +73,8 @@ def test_one_frame_is_told_of_as_other_uvs(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("moved_quads", "said"), [(22, False), (23, True)])
 def test_a_whole_layout_one_square_up(moved_quads: int, said: bool, tmp_path: Path) -> None:
-    """88 % of the UVs, and 92 %: at a tenth in the unit square or more, the rest is a rim that sticks out."""
+    """88 % and 92 % of the UVs are moved up. If at least a tenth of the UVs is in the unit square, the others count as
+    a rim that sticks out (SHIFTED_SHARE)."""
     quads = [Quad(uvs=[(u, v + (at < moved_quads)) for u, v in column(at, 25)]) for at in range(25)]
     inspection = look(tmp_path, quad_frames(quads))
     message = finding_of(inspection, "uv-outside").message

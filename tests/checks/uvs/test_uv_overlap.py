@@ -1,4 +1,4 @@
-"""uv-overlap: islands that meet in part are warned about; whole ones on each other are a note."""
+"""`uv-overlap` reports islands that overlap in part as a warning, and islands that are stacked completely as a note."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ NOTE = [("uv-overlap", "note", EVERY)]
 
 
 def test_half_an_island_on_half_of_another(tmp_path: Path) -> None:
-    """At u 0 to 0.4 and 0.2 to 0.6: a third of the used texture is used twice."""
+    """The islands extend over u from 0 to 0.4 and from 0.2 to 0.6, so a third of the used texture is used twice."""
     said, inspection = broken(tmp_path, "uv-overlap", all_laid(moved(-0.3, 0)))
     assert said == [("uv-overlap", "warning", EVERY)]
     numbers = finding_of(inspection, "uv-overlap").numbers
@@ -35,18 +35,18 @@ def test_an_island_wholly_on_another(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wide", "said"), [(0.0065, []), (0.0095, [("uv-overlap", "warning", EVERY)])])
 def test_how_much_of_the_texture_may_be_shown_twice(wide: float, said: list[Heard], tmp_path: Path) -> None:
-    """The islands overlap over this width of 0.8: 0.8 % and 1.2 %."""
+    """The islands are 0.8 wide together, and they overlap by 0.8 % and 1.2 % of this width. OVERLAP_SHARE is 1 %."""
     assert heard(look(tmp_path, all_laid(moved(-0.1 - wide, 0)))) == said
 
 
 @pytest.mark.parametrize(("off", "severity"), [(0.036, "note"), (0.044, "warning")])
 def test_from_which_share_an_island_is_stacked_on_another(off: float, severity: str, tmp_path: Path) -> None:
-    """Of its width of 0.4, 0.036 and 0.044 are beside the other one: 9 % and 11 %."""
+    """The islands are 0.4 wide, and 9 % and 11 % of their width does not overlap. STACKED_SHARE is 90 %."""
     assert heard(look(tmp_path, all_laid(moved(off - 0.5, 0)))) == [("uv-overlap", severity, EVERY)]
 
 
 def test_mirrored_halves(tmp_path: Path) -> None:
-    """Apart, and welded along the middle, where both halves have the very same UVs."""
+    """The mirrored halves are separate islands, or they are welded along the middle and have the same UVs."""
     mirror = [("uv-mirrored", "note", EVERY)]
     assert heard(look(tmp_path / "apart", all_laid(lambda uv: [0.9, 0] + uv * [-1, 1]))) == [*mirror, *NOTE]
 
@@ -62,7 +62,7 @@ def test_mirrored_halves(tmp_path: Path) -> None:
 
 
 def folded(n: int) -> Mesh:
-    """The right island, bent over so that its outer column lies on the left half of its inner one, unmirrored."""
+    """Bend the right island over, so that its outer column is on the left half of its inner column, unmirrored."""
     mesh = wing(n)
     uvs = mesh.uvs.copy()
     uvs[12:] = np.c_[np.tile([0.5, 0.7, 0.9], 4), np.repeat(np.arange(4) / 3, 3)]
@@ -76,13 +76,13 @@ def folded(n: int) -> Mesh:
 
 
 def test_islands_of_which_two_meet_and_one_is_stacked(tmp_path: Path) -> None:
-    """The outer column at u 0.4 to 0.6 meets the inner one, at 0.5 to 0.7, by half."""
+    """The outer column (u from 0.4 to 0.6) covers half of the inner column (u from 0.5 to 0.7)."""
     said: list[Heard] = heard(look(tmp_path, sequence(folded)))
     assert said == [("uv-overlap", "warning", EVERY)]
 
 
 def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
-    """The halves on each other, under one material and under two."""
+    """The two halves are stacked. They overlap under one material, but not under two materials."""
 
     def text(n: int, second: str) -> bytes:
         mesh = wing(n)
@@ -104,8 +104,11 @@ def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("materials", [1, 3])
 def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """As a wall of bricks does: 1,600 faces, each over 65,536 cells of the finest grid, in bounded memory and to the
-    same verdict as fewer, which are looked at on it."""
+    """Every face shows the whole texture, as in a wall of bricks.
+
+    Each of 1,600 faces covers 65,536 cells of the finest grid. The result is the same as for a few faces, which are
+    compared on that grid, and the memory is bounded.
+    """
     for side in (5, 41):
         found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
         assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)
@@ -114,7 +117,7 @@ def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pyte
 
 
 def wall(side: int, materials: int) -> Frame:
-    """(side - 1) x (side - 1) quads, of which each has the whole texture."""
+    """(side - 1) x (side - 1) quads that each show the whole texture."""
     x, y = np.meshgrid(np.arange(side), np.arange(side))
     places = np.stack([x.ravel(), y.ravel(), (x * y % 7).ravel()], axis=-1)
     corners = ((0, 0), (1, 0), (1, 1), (0, 1))

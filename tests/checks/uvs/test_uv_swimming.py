@@ -1,4 +1,4 @@
-"""uv-swimming: UVs that drift through the whole sequence are a note, UVs that jitter a warning."""
+"""`uv-swimming` reports UVs that drift through the whole sequence as a note, and UVs that jitter as a warning."""
 
 from __future__ import annotations
 
@@ -50,7 +50,8 @@ def test_noise_of_the_last_digits_is_none(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("degrees", "severity"), [(85, "note"), (95, "warning")])
 def test_from_which_turn_on_a_drift_is_a_jitter(degrees: float, severity: str, tmp_path: Path) -> None:
-    """Every step leads off at this angle from the step before, whose cosine is their correlation."""
+    """Each step is turned by this angle from the previous step. The cosine of the angle is the correlation of the two
+    steps."""
     steps = 0.005 * np.exp(1j * np.radians(degrees) * np.arange(12.0))
     way = np.stack([steps.cumsum().real, steps.cumsum().imag], axis=1) + 0.02
     files = shot({n: laid(lambda uv, n=n: uv * 0.95 + way[n - 1], first=0) for n in NUMBERS})

@@ -1,4 +1,4 @@
-"""uv-turned: lettering on a sheet that stands upright and looks to the front reads upright, sideways, upside down."""
+"""`uv-turned` reports whether lettering on a vertical sheet that faces the front is rotated or upside down."""
 
 from __future__ import annotations
 

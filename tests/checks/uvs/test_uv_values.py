@@ -1,4 +1,4 @@
-"""uv-values: equal numbers, other coordinates."""
+"""`uv-values` reports frames with the same UV indices but different coordinates."""
 
 from __future__ import annotations
 
@@ -22,12 +22,14 @@ def test_an_island_slid(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("way", "found"), [(0.9e-4, False), (1.1e-4, True)])
 def test_from_which_difference_on_uvs_are_others(way: float, found: bool, tmp_path: Path) -> None:
-    """A ten-thousandth of the texture's width: half a pixel of a map of 4096 is 1.2e-4."""
+    """The limit is a ten-thousandth of the texture's width (UV_DIFFERENCE). Half a pixel of a map of 4096 pixels is
+    1.2e-4."""
     assert heard(look(tmp_path, shot({5: slid(way)}))) == [("uv-values", "warning", [5.0])] * found
 
 
 def test_rounding_is_no_slide(tmp_path: Path) -> None:
-    """Four decimals instead of six differ by 0.00005 at most: below half a pixel of a map of 4096."""
+    """Rounding to four decimal places changes UVs by at most 0.00005. This is less than half a pixel of a map of 4096
+    pixels."""
     assert limits.UV_DIFFERENCE.value > 0.5e-4
 
     def rounded(mesh: Mesh) -> Mesh:
@@ -37,8 +39,8 @@ def test_rounding_is_no_slide(tmp_path: Path) -> None:
 
 
 def test_uvs_rounded_to_three_decimals_are_called_so(tmp_path: Path) -> None:
-    """Off by up to half of 0.001; more is another layout. With positions rounded so coarsely, too, it is one fault of
-    one frame: few-decimals reports it."""
+    """Rounding to three decimal places changes UVs by at most 0.0005. A larger difference is a different layout. If the
+    positions of the frame are rounded too, only `few-decimals` reports it."""
 
     def three(mesh: Mesh) -> bytes:
         return mesh.text(3)
