@@ -1,6 +1,7 @@
-"""Every check that names a fix, with each fix: broken in, fixed, checked again. The finding is gone, nothing is new.
+"""For every check and every fix that it suggests, a sequence is broken, fixed and checked again. The finding is then
+gone, and there is no new finding.
 
-A check that names a fix without a case here fails the suite.
+The suite fails if a check suggests a fix for which there is no case here.
 """
 
 from __future__ import annotations
@@ -57,7 +58,15 @@ PLAIN = MATERIALS["manta.mtl"]
 
 @dataclass(frozen=True)
 class Case:
-    """files: broken in one thing; donor: a mesh file that the fix is given as `from`; rules: text of a rules file."""
+    """A sequence with one fault.
+
+    Attributes:
+        files: The files of the sequence.
+        parameters: Parameters of the fix.
+        settings: Settings of the inspection.
+        donor: Content of a mesh file that the fix receives as `from`; None if it needs no donor.
+        rules: Text of a rules file; empty if there are no rules.
+    """
 
     files: Files
     parameters: Mapping[str, object] = field(default_factory=dict)
@@ -67,7 +76,7 @@ class Case:
 
 
 def fifth(text: bytes) -> Files:
-    """The healthy shot with another text in frame 5."""
+    """The healthy shot with a different text in frame 5."""
     return shot() | {"manta.0005.obj": text}
 
 
@@ -101,13 +110,14 @@ def no_direction(mesh: Mesh) -> Mesh:
 
 
 def cut_across(mesh: Mesh) -> Mesh:
-    """Face 7 in two triangles."""
+    """Cut face 7 into two triangles."""
     a, b, c, d = mesh.faces[6]
     return mesh.edit(faces=(*mesh.faces[:6], (a, b, c), (a, c, d), *mesh.faces[7:]))
 
 
 def reordered(number: int) -> Mesh:
-    """A wing with faces of several sizes: the last is listed first, and two neighbours have changed their numbers."""
+    """A wing with faces of several sizes. Its last face is listed first, and two neighbouring vertices have exchanged
+    their numbers."""
     swap = {0: 1, 1: 0}
     mesh = last_first(cut_across(wing(number)))
     renumbered = with_faces(mesh, lambda corner: (swap.get(corner[0], corner[0]), *corner[1:]))
@@ -262,7 +272,7 @@ def found(inspection: Inspection, check: str, fix: str) -> list[Finding]:
 
 
 def stated(case: Case, folder: Path) -> dict[str, object]:
-    """The case's settings, under its rules."""
+    """Return the settings of a case, with its rules applied."""
     if not case.rules:
         return dict(case.settings)
     settings = Settings().under(rules_of(folder, f'{case.rules}\n[checks]\nscale-suspect = "off"'))
@@ -270,7 +280,7 @@ def stated(case: Case, folder: Path) -> dict[str, object]:
 
 
 def touched(before: bytes, after: bytes) -> set[bytes]:
-    """Keywords of the blocks that differ between two frames."""
+    """Return the keywords of the blocks that differ between two frames."""
     ours, theirs = blocks(before), blocks(after)
     return {word for word in ours.keys() | theirs.keys() if ours.get(word) != theirs.get(word)}
 
@@ -279,7 +289,7 @@ def touched(before: bytes, after: bytes) -> set[bytes]:
 def test_the_finding_goes_and_nothing_comes(
     check: str, fix: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    if check == "file-size":  # files as large as it asks for take a while
+    if check == "file-size":  # writing files that are large enough takes too long
         monkeypatch.setattr("inspector.checks.files.file_size.WASTE_BYTES", replace(WASTE_BYTES, value=1000))
     case = CASES[check, fix]
     parameters = dict(case.parameters)
@@ -291,11 +301,11 @@ def test_the_finding_goes_and_nothing_comes(
     plan = make_plan(before, [Choice(fix, parameters, sequence_key(inspection))])
     assert plan.steps
     delivery = deliver(plan, tmp_path / "out")
-    if fix_by_id(fix).edit_output is None:  # others make frames anew, or give them other names
+    if fix_by_id(fix).edit_output is None:  # other fixes create or rename frames
         delivered = files_of(tmp_path / "out")
         for name in (name for name in case.files if name.endswith(".obj")):
             assert touched(case.files[name], delivered.get(name, case.files[name])) <= fix_by_id(fix).touches
-    stem = inspection.sequence.stem  # renumber gives another pattern
+    stem = inspection.sequence.stem  # because `renumber` changes the pattern
     (after,) = (one for one in delivery.after.inspections if one.sequence.stem == stem)
     assert found(after, check, fix) == []
     if aimed[0].severity > Severity.NOTE:

@@ -1,4 +1,4 @@
-"""A fix that needs a parameter names the whole option, and with that option it no longer asks."""
+"""If a fix needs a parameter, its message shows the complete option. With this option, the fix can be applied."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ ASKS: dict[str, tuple[Files, dict[str, object]]] = {
     "opacity-statement": (with_library("Tr 1"), {}),
     "replace-missing-maps": (with_library(LOST), {}),
 }
-"""Fix -> a folder in which it has to ask, and the parameters that it has already."""
+"""For each case, a folder in which the fix needs another parameter, and the parameters that it already has."""
 
 
 @pytest.mark.parametrize("name", ASKS)

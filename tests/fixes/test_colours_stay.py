@@ -1,4 +1,4 @@
-"""Colours of vertices (`v x y z r g b`) go through fixes, into other formats and through a gap."""
+"""The colours of vertices (`v x y z r g b`) are kept by fixes, in other formats and in added frames."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from tests.helpers.sequences import look_at_all, shot
 
 
 def _coloured(text: bytes) -> bytes:
-    """The frame with a colour of its own for each vertex, on the grid of 1/255."""
+    """Give each vertex of a frame its own colour, in multiples of 1/255."""
     count = 0
 
     def colour(match: re.Match[bytes]) -> bytes:
@@ -75,7 +75,8 @@ def test_they_are_carried_into_other_formats_or_named(form: str, tmp_path: Path)
 
 
 def test_an_error_that_the_form_alone_causes_does_not_count(tmp_path: Path) -> None:
-    """OFF has UVs for all vertices or for none: those of a mesh with partial UVs are named as lost, and no more."""
+    """In OFF, either all vertices have UVs or none have. The UVs of a mesh with partial UVs are listed as lost, but
+    don't count as a new error."""
     files = {
         name: data.replace(b"f 1/1 2/2 7/5 6/4", b"f 1 2 7 6") if name.endswith(".obj") else data
         for name, data in shot().items()

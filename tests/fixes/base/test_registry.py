@@ -1,4 +1,4 @@
-"""The registry of fixes: what every fix must have, and in which order they apply."""
+"""The registry of fixes: every fix has its required parts, and fixes are applied in a fixed order."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ TESTS = Path(__file__).parents[1]
 
 
 def modules() -> list[Path]:
-    """The module of every fix, relative to the package."""
+    """Return the paths of all modules with fixes, relative to the package."""
     files = (path.relative_to(PACKAGE) for path in PACKAGE.glob("*/*.py") if path.name != "__init__.py")
     return sorted(path for path in files if path.parts[0] != "base")
 
@@ -29,7 +29,8 @@ def test_a_module_is_named_after_its_fix() -> None:
 
 
 def test_every_fix_has_one_place_in_the_order() -> None:
-    """`all_fixes` refuses a fix that ORDER doesn't name; here, that it names each once and is followed."""
+    """`all_fixes` rejects a fix that is missing from ORDER. This test shows that ORDER lists each fix once and is
+    followed."""
     assert len(set(ORDER)) == len(ORDER)
     assert tuple(fix.id for fix in all_fixes()) == ORDER
 

@@ -1,4 +1,4 @@
-"""Files that repeat a frame dropped."""
+"""`drop-repeated-frames` drops files that have the same frame number and content as another file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every n-th frame kept."""
+"""`every-nth` keeps every n-th frame."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) ->
 
 
 def test_two_frames_that_are_kept_are_a_whole_sequence(tmp_path: Path) -> None:
-    """No difference of two frame numbers shows a step, so that the frames between them would be missing."""
+    """Two frames don't show a frame step, so no frames between them count as missing."""
     result = fixed(tmp_path, shot(), "every-nth", {"n": "11"})
     assert sorted(name for name in result.after if name.endswith("obj")) == ["manta.0001.obj", "manta.0012.obj"]
     assert not result.delivery.proof.new

@@ -1,4 +1,4 @@
-"""Missing and broken frames made from their neighbours."""
+"""`fill-frames` replaces missing and broken frames with frames that are made from their neighbours."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ def flipped(mesh: Mesh) -> Mesh:
 
 
 def sets_of_poses(bend: float = 1.7) -> Files:
-    """Poses that lie so many half distances between their neighbours off the middle of these: a zigzag that widens by
-    the same step as it goes along."""
+    """A zigzag. The distance of each pose from the middle of its neighbours is `bend` times half the distance between
+    them."""
     return move(lambda n: [0.1 * n, 0.1 * bend * (n % 2), 0], range(1, 13))
 
 
@@ -93,7 +93,7 @@ def test_a_broken_frame_is_made_anew_under_its_own_name(tmp_path: Path, broken: 
 
 
 def uv_state(data: bytes) -> list[bytes]:
-    """The lines that decide where the texture is: UVs and faces."""
+    """Return the lines that determine where the texture is on the surface: UVs and faces."""
     return [line for line in data.splitlines() if line.startswith((b"vt ", b"f "))]
 
 
@@ -102,7 +102,7 @@ def uv_state(data: bytes) -> list[bytes]:
 def test_damaged_uvs_of_the_neighbours_are_not_copied(
     tmp_path: Path, before: Callable[[Mesh], Mesh], after: Callable[[Mesh], Mesh], mode: str
 ) -> None:
-    """The source of truth is the healthy shot: all its frames have the same UVs and faces."""
+    """The expected values come from the healthy shot, whose frames all have the same UVs and faces."""
     healthy = shot()
     files = shot({5: before, 7: after}) | {"manta.0006.obj": b""}
     result = fixed(tmp_path, files, "fill-frames", {"mode": mode})
@@ -118,14 +118,14 @@ def test_damaged_uvs_of_the_neighbours_are_not_copied(
 
 
 def test_the_neighbour_with_intact_uvs_gives_them(tmp_path: Path) -> None:
-    """Frame 8 is nearer to 7 than 5 is, but has no UVs."""
+    """Frame 8 is nearer to frame 7 than frame 5 is, but frame 8 has no UVs."""
     files = shot({8: bare}, numbers=[1, 2, 3, 4, 5, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(7,)).steps[0]
     assert step.preview[0].after == "33% of frame 5 and 67% of frame 8; faces, UVs and materials from frame 5"
 
 
 def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None:
-    """Every frame has coordinates of its own, so none of them is damaged, and those of the reference are no better."""
+    """Every frame has its own UVs, so they are not damaged, and the UVs of the reference frame are no better."""
     whole = trembling(1e-3)
     files = {name: data for name, data in whole.items() if name not in ("manta.0007.obj", "manta.0008.obj")}
     result = fixed(tmp_path, files, "fill-frames", frames=(7, 8))
@@ -135,8 +135,8 @@ def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None
 
 
 def test_no_made_frame_of_the_demo_has_a_new_finding(tmp_path: Path) -> None:
-    """Frames 4, 7, 10 and 19 to 23 are broken or missing, and the UVs around three of them damaged (the demo's
-    table). The reference is frame 1, which is healthy."""
+    """Frames 4, 7, 10 and 19 to 23 are broken or missing, and the UVs around three of them are damaged (the demo's
+    table). The reference frame is frame 1, which is healthy."""
     files = {name.split("/", 1)[1]: data for name, data in demo_files().items() if name.startswith("manta_broken/")}
     result = fixed(tmp_path, files, "fill-frames", invent_at_most=8)
     assert result.step.frames == (4, 7, 10, *range(19, 24))
@@ -159,7 +159,8 @@ def test_the_blend_touches_positions_alone_where_there_are_no_normals(tmp_path: 
 
 
 def test_normals_are_blended_by_corner_and_have_length_one() -> None:
-    """Half way between a normal and the same turned by 90 degrees lies the one turned by 45 (by hand)."""
+    """Halfway between a normal and the same normal turned by 90 degrees is the normal turned by 45 degrees (by
+    hand)."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 9 9 9\nvn 0 1 0\nf 1//2 2//2 3//2\n")
     half = blend([a, b], [0.5, 0.5])
@@ -167,7 +168,8 @@ def test_normals_are_blended_by_corner_and_have_length_one() -> None:
 
 
 def test_longer_normals_weigh_no_more() -> None:
-    """The direction is half way between both, however long they are: 1e200 has a square beyond float64."""
+    """The direction is halfway between the two normals, regardless of their lengths. The square of 1e200 is too large
+    for float64."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 1000 0\nf 1//1 2//1 3//1\n")
     half = blend([a, b], [0.5, 0.5])
@@ -177,7 +179,8 @@ def test_longer_normals_weigh_no_more() -> None:
 
 
 def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
-    """Tori of sizes 2 and 3 are half way at 2.5. Neither has normals, so that those of 2.5 are computed."""
+    """A torus of size 7 gives the faces. Halfway between tori of sizes 2 and 3, the size is 2.5. These two have no
+    normals, so the normals are computed from the faces."""
     base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
     a, b = (
         read_frame(with_faces(mesh, lambda corner: (*corner[:2], -1)).edit(normals=np.empty((0, 3))).text())
@@ -221,7 +224,7 @@ def test_refusals(
 
 
 def test_points_without_faces_are_blended(tmp_path: Path) -> None:
-    """A point cloud with normals has no corners that could group them."""
+    """A point cloud may have normals, although it has no corners that refer to them."""
     cloud = {
         n: wing(n).edit(faces=(), uvs=np.empty((0, 2)), normals=wing(n).positions * 0 + [0, 0, 1.0]) for n in (1, 2, 4)
     }
@@ -269,7 +272,7 @@ def test_poses_are_told_from_motion_by_how_far_they_are_off_the_middle(
 
 
 def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
-    """The motion waits: nothing says that it must not."""
+    """The motion stops at frame 8, which may be intended, so no frame is added."""
     held = {number: wing(min(number, 8)) for number in range(1, 13)}
     inspection = look_at_all(tmp_path, MATERIALS | frames(held))
     assert {finding.severity.word for finding in inspection.inspections[0].findings} == {"note"}
@@ -277,14 +280,14 @@ def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
 
 
 def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
-    """Frame 7 has its faces in another order, so that frame 6 is made of 5 and 8."""
+    """Frame 7 has different faces, so frame 6 is made from frames 5 and 8."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]
     assert step.preview[0].after == "67% of frame 5 and 33% of frame 8 (frame 7 is not intact)"
 
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
-    """Frame 7 gets its faces back in the same plan, so that frame 6 is half way between 5 and 7."""
+    """The same plan restores the faces of frame 7, so frame 6 is halfway between frames 5 and 7."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     inspection = look_at_all(tmp_path / "in", files)
     plan = make_plan(inspection, all_choices(inspection))

@@ -1,4 +1,4 @@
-"""Only chosen objects kept."""
+"""`keep-objects` keeps only the chosen objects."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ KELP = b"o kelp\nv 0 0 9\nv 1 0 9\nv 0 1 9\nusemtl skin\nf 21 22 23\n"
 
 
 def with_kelp(data: bytes, object_last: bool = True) -> bytes:
-    """Another object behind the manta, or before it."""
+    """Add another object after the manta or before it."""
     if object_last:
         return data + KELP
     body = data.replace(b"mtllib manta.mtl\n", b"")

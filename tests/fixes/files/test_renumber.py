@@ -1,4 +1,4 @@
-"""Frame numbers in one form, or new ones."""
+"""`renumber` writes all frame numbers in one form, or changes the numbers."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Another frame rate by blending."""
+"""`retime` changes the frame rate by blending frames."""
 
 from __future__ import annotations
 
@@ -23,24 +23,28 @@ from tests.helpers.shapes import vertex_normals
 
 BALL = sphere(5, 6)
 SPAN = 2.0
-"""Length of the motion, seconds."""
+"""Duration of the motion, seconds."""
 
 
 def swum(time: float) -> Floats:
-    """Places of the ball's vertices at a time: each on a wave of its own, with derivatives of every order."""
+    """The positions of the ball's vertices at a time. Each vertex moves on its own wave, which has derivatives of every
+    order."""
     phase = BALL.positions @ [1.0, 2.0, 3.0]
     return BALL.positions + np.stack([np.sin(2 * time + phase), np.cos(3 * time + phase), np.sin(time - phase)], axis=1)
 
 
 def swim(intervals: int) -> Files:
-    """The motion at `intervals` frames over its span, and one more at its end; written with 12 decimals."""
+    """The motion in `intervals` + 1 frames, from its start to its end, written with 12 decimal places."""
     every = SPAN / intervals
     meshes = {number: BALL.edit(positions=swum((number - 1) * every)).text(12) for number in range(1, intervals + 2)}
     return frames(meshes)
 
 
 def error(folder: Path, intervals: int, way: str) -> float:
-    """Largest way from a frame made at three times the rate to where the motion is at that time."""
+    """Return the largest difference between a coordinate of the made frames and the motion at their times.
+
+    The frames are made at three times the frame rate.
+    """
     result = fixed(folder, swim(intervals), "retime", {"from": 1, "to": 3, "way": way})
     made = {name: data for name, data in result.after.items() if name.endswith(".obj")}
     assert len(made) == 3 * intervals + 1
@@ -53,16 +57,19 @@ def error(folder: Path, intervals: int, way: str) -> float:
 
 @pytest.mark.parametrize(("way", "order"), [("linear", 2.0), ("smooth", 3.0)])
 def test_the_error_falls_at_the_order_of_theory(tmp_path: Path, way: str, order: float) -> None:
-    """Keys 1981, "Cubic convolution interpolation for digital image processing": linear interpolation is of second
-    order; cubic convolution with a = -1/2, which is Catmull and Rom's spline, of third, with his frames beyond the
-    ends. So halving the step divides the error by 4 and by 8."""
+    """Source: Keys 1981, "Cubic convolution interpolation for digital image processing".
+
+    Linear interpolation has second order. Cubic convolution with a = -1/2, which is the Catmull-Rom spline, has third
+    order if frames beyond the ends are added as Keys describes. Halving the step therefore divides the error by 4 and
+    by 8.
+    """
     errors = [error(tmp_path / str(intervals), intervals, way) for intervals in (8, 16, 32)]
     orders = np.log2(np.array(errors[:-1]) / errors[1:])
     assert (np.abs(orders - order) < 0.25).all(), (errors, orders)
 
 
 def test_a_parabola_is_met_exactly_by_the_smooth_way_also_at_the_ends(tmp_path: Path) -> None:
-    """Keys 1981: third order, so polynomials up to the second degree are reproduced."""
+    """The interpolation has third order, so it reproduces polynomials up to the second degree (Keys 1981)."""
 
     def at(time: float) -> Floats:
         return BALL.positions + np.array([time**2, 1.0 - time, 0.5 * time**2 + time])
@@ -78,7 +85,7 @@ def test_frames_that_fall_on_the_source_s_are_its_own_bytes(tmp_path: Path) -> N
     source = shot()
     result = fixed(tmp_path, source, "retime", {"from": 24, "to": 30}, rate=Fraction(24))
     made = sorted(name for name in result.after if name.endswith(".obj"))
-    assert made == [f"manta.{number:04}.obj" for number in range(1, 15)]  # 11 steps of 1/24 s hold 13.75 of 1/30 s
+    assert made == [f"manta.{number:04}.obj" for number in range(1, 15)]  # 11 steps of 1/24 s are 13.75 steps of 1/30 s
     for old, new in ((1, 1), (5, 6), (9, 11)):
         assert result.after[f"manta.{new:04}.obj"] == source[f"manta.{old:04}.obj"]
     a, b = (read_frame(source[f"manta.000{number}.obj"]).positions for number in (1, 2))
@@ -99,7 +106,7 @@ def test_a_lower_rate_drops_frames_and_invents_none_where_they_fit(tmp_path: Pat
 
 
 def test_rates_are_fractions_so_that_nothing_creeps(tmp_path: Path) -> None:
-    """SMPTE ST 12-1: 24000/1001 and 30000/1001 frames a second; their ratio is 5/4 exactly."""
+    """The rates 24000/1001 and 30000/1001 fps are from SMPTE ST 12-1. Their ratio is exactly 5/4."""
     step = plan_for(tmp_path, shot(), "retime", {"from": "24000/1001", "to": "30000/1001"}).steps[0]
     assert step.frames[:4] == (1, Fraction(9, 5), 2, Fraction(13, 5))
     assert 5 in step.frames
@@ -123,7 +130,7 @@ def test_it_touches_positions_and_normals_and_nothing_else(tmp_path: Path) -> No
 
 
 def with_own_normals(mesh: Mesh) -> Frame:
-    """The mesh with a normal for each vertex, worked out from its faces by trimesh's documented way (by angle)."""
+    """The mesh with a normal for each vertex, calculated from its faces and weighted by angle, as trimesh documents."""
     frame = read_frame(mesh.text(10))
     normals = vertex_normals(frame.positions, triangulate(frame.corners, frame.positions))
     faces = tuple(tuple((v, vt, v) for v, vt, _ in face) for face in mesh.faces)
@@ -141,11 +148,11 @@ def test_normals_that_the_faces_give_are_worked_out_anew() -> None:
     assert np.abs(half.normals[half.corners.vn] - expected).max() < 1e-12
     mean = a.normals[a.corners.vn] + b.normals[b.corners.vn]
     mean /= np.linalg.norm(mean, axis=1, keepdims=True)
-    assert np.abs(mean - expected).max() > 0.05  # a blend of normals would not be those of the faces
+    assert np.abs(mean - expected).max() > 0.05  # blended normals would differ from those of the faces
 
 
 def test_normals_of_other_making_are_blended_and_hard_edges_stay() -> None:
-    """One normal for each of two faces that meet at a right angle: their vertices have two each."""
+    """Two faces that meet at a right angle have one normal each. The vertices that they share have two normals each."""
     text = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 0 0 %d\nv 1 0 %d\nvn 0 0 1\nvn 0 1 0\n"
     text += b"f 1//1 2//1 3//1 4//1\nf 1//2 5//2 6//2 2//2\n"
     a, b = read_frame(text % (1, 1)), read_frame(text % (2, 2))

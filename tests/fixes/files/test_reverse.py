@@ -1,4 +1,4 @@
-"""The sequence played backwards."""
+"""`reverse` makes the sequence play backwards."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A loop cut to one round."""
+"""`trim-loop` cuts a repeating motion to one cycle."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Material libraries in the form that every reader takes."""
+"""`clean-library` rewrites material libraries in a form that every reader accepts."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ PLAIN = MATERIALS["manta.mtl"]
 @pytest.mark.parametrize(
     ("library", "check"),
     [
-        # The Unicode Standard, chapter 3: the byte-order mark, and UTF-16.
+        # The Unicode Standard, chapter 3: the byte-order mark and UTF-16.
         (b"\xef\xbb\xbf" + PLAIN, "library-text"),
         (PLAIN.decode().encode("utf-16"), "library-text"),
         (PLAIN + b"newmtl  skin\r\nKd 1.0 1 1\nmap_Kd skin.png\n", "duplicate-materials"),

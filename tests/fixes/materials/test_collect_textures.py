@@ -1,4 +1,4 @@
-"""Texture paths repaired, and the textures brought along."""
+"""`collect-textures` repairs the paths of textures and copies the textures into the delivery."""
 
 from __future__ import annotations
 

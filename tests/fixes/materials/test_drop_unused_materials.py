@@ -1,4 +1,4 @@
-"""Materials that no face asks for, removed from the libraries."""
+"""`drop-unused-materials` removes materials that no face uses from the libraries."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Colour maps that are beside their library, named in it."""
+"""`name-colour-map` assigns a colour map that was found beside its library."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ IMAGE = image_file(spots())
 
 
 def beside(name: str, text: bytes) -> Files:
-    """The shot with another library, and one image."""
+    """The shot with a different library and a single image."""
     return {path: data for path, data in shot().items() if path != "skin.png"} | {"manta.mtl": text, name: IMAGE}
 
 

@@ -1,4 +1,4 @@
-"""A neutral material where faces have none, or one that no library describes."""
+"""`neutral-material` adds a neutral material if faces have no material, or a material that no library defines."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from tests.helpers.one_thing import FACE
 from tests.helpers.sequences import MATERIALS, Files, look_at_all, shot
 
 PLAIN = MATERIALS["manta.mtl"]
-# MTL File Formats 4.2, 1995: Kd is the diffuse reflectivity, illum 1 colour and ambient light alone.
+# MTL File Formats 4.2, 1995: `Kd` is the diffuse reflectivity; `illum 1` means only colour and ambient light.
 GREY = b"\nKa 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
 ALL = dict.fromkeys(range(1, 13), without_material)
 
@@ -38,7 +38,8 @@ def test_faces_without_a_material_get_that_of_the_reference(tmp_path: Path) -> N
 
 
 def test_after_a_fix_that_joins_blocks_the_material_is_before_the_first_face(tmp_path: Path) -> None:
-    """UVs in several places are written in one, so that all blocks after them have other numbers."""
+    """`uv-mirror` joins UVs from several parts of the file into one block, which changes the numbers of the blocks
+    after it."""
     files = {}
     for number in (1, 2, 3):
         corners = [(0, 0), (1, 0), (1, 1), (0, 1)]

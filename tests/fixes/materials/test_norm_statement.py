@@ -1,4 +1,4 @@
-"""Bump maps that hold normals, named with `norm`."""
+"""`norm-statement` assigns bump maps that contain normals with `norm`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`Tr` alone, which readers take in opposite ways (not in MTL File Formats 4.2, 1995; both are common practice)."""
+"""`opacity-statement` replaces `Tr`, which readers interpret in opposite ways if there is no `d`.
+
+`Tr` is not in MTL File Formats 4.2, 1995. Both interpretations are common practice.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Libraries and textures under names that every system and reader takes."""
+"""`portable-names` gives libraries and textures names that every system and reader accepts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""All frames pointed at one material library."""
+"""`share-library` makes all frames use one material library."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def test_a_library_found_elsewhere_comes_beside_the_frames(tmp_path: Path) -> No
     for name in FRAMES:
         assert result.touched(name) == {b"mtllib"}
         assert result.after[name] == files[name].replace(b"Export\\MANTA.MTL", b"manta.mtl")
-    # Its map was found from where it stood; from its new place the path is another, and every other byte is as before.
+    # The library is in a different folder now, so the path of its map changed. All other bytes are the same.
     assert result.after["manta.mtl"] == MATERIALS["manta.mtl"]
     assert result.after["skin.png"] == files["skin.png"]
     assert "looks/manta.mtl" not in result.after

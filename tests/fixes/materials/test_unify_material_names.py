@@ -1,4 +1,5 @@
-"""Materials counted up from frame to frame, called as on the reference."""
+"""`unify-material-names` replaces material names that are numbered from frame to frame with the names on the reference
+frame."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Normals left out of frames."""
+"""`drop-normals` removes the normals from frames."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Normals that point against the faces turned round."""
+"""`flip-normals` reverses normals that point to the back of their faces."""
 
 from __future__ import annotations
 

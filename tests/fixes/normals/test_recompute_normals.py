@@ -1,4 +1,4 @@
-"""Normals worked out anew from the faces of each frame."""
+"""`recompute-normals` calculates the normals of each frame from its faces."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def test_by_angle_they_are_trimeshs(tmp_path: Path) -> None:
     )
     after = recomputed(tmp_path, cut)
     solid = trimesh.Trimesh(after.positions, after.corners.v.reshape(-1, 3), process=False)
-    # trimesh weighs vertex normals by angle as well (documented at Trimesh.vertex_normals).
+    # trimesh also weights vertex normals by angle (documented at Trimesh.vertex_normals).
     assert np.abs(after.normals[after.corners.vn] - solid.vertex_normals[after.corners.v]).max() < 1e-5
 
 
@@ -44,7 +44,7 @@ def test_by_angle_they_are_trimeshs(tmp_path: Path) -> None:
     ("weight", "expected"),
     [
         ("angle", np.ones(3) / np.sqrt(3)),  # three right angles
-        ("area", np.array([6.0, 3.0, 2.0]) / 7.0),  # faces of 2 by 3, 1 by 3 and 1 by 2; 36 + 9 + 4 = 49
+        ("area", np.array([6.0, 3.0, 2.0]) / 7.0),  # faces of 2 x 3, 1 x 3 and 1 x 2 units; 36 + 9 + 4 = 49
     ],
 )
 def test_a_box_by_hand(tmp_path: Path, weight: str, expected: np.ndarray[tuple[int], np.dtype[np.float64]]) -> None:
@@ -60,7 +60,8 @@ def test_edges_of_a_box_are_hard_below_their_right_angle(tmp_path: Path, hard: s
 
 
 def test_smoothing_groups_part_the_normals(tmp_path: Path) -> None:
-    """Two walls in group 1 share the normals of their edge; all others stand alone (format document, `s`)."""
+    """Two walls in group 1 share the normals at their common edge. All other corners have their own normals (format
+    document, `s`)."""
     lines = BOX.text().splitlines(keepends=True)
     faces = [line for line in lines if line.startswith(b"f")]
     text = b"".join([*(line for line in lines if line.startswith(b"v")), b"s 1\n", faces[0], faces[2], b"s off\n"])

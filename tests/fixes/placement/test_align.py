@@ -1,4 +1,4 @@
-"""The object put into the middle of the scene or on its ground."""
+"""`align` moves the object to the origin or onto the ground."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""An outlier frame brought to its neighbours' place and size."""
+"""`align-outlier` moves and scales an outlier frame so that it fits its neighbours."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def aside(mesh: Mesh) -> Mesh:
 
 
 def doubled(mesh: Mesh) -> Mesh:
-    """About the middle of its box, so that the place stays."""
+    """Scale the mesh by 2 about the middle of its box, which keeps its position."""
     middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
     return mesh.edit(positions=middle + 2.0 * (mesh.positions - middle))
 
@@ -32,7 +32,7 @@ def test_a_frame_aside_comes_back_and_keeps_its_shape(tmp_path: Path) -> None:
     assert result.changed() == {NAME}
     assert result.touched(NAME) == {b"v"}
     after, good = read_frame(result.after[NAME]).positions, read_frame(shot()[NAME]).positions
-    assert np.abs(after - good).max() < 0.05  # a hundredth of the wing: where it was is not known exactly
+    assert np.abs(after - good).max() < 0.05  # a hundredth of the wing; the exact position can't be known
     assert np.allclose(after - after[0], good - good[0], rtol=0, atol=2e-6)
     assert [finding.check for _, finding in result.delivery.proof.gone] == ["centre-jump"]
     assert result.delivery.proof.clean

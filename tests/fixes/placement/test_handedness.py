@@ -1,4 +1,4 @@
-"""The scene carried over between a right-handed and a left-handed program."""
+"""`handedness` converts the scene between right-handed and left-handed coordinates."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One offset for all frames."""
+"""`offset` moves all frames by the same offset."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One scale for all frames."""
+"""`scale` scales all frames by the same factor."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import shot
 
-# BIPM, SI brochure, 9th edition, table 7: centi is 10^-2, so a length in centimetres is 0.01 of it in metres.
+# BIPM, SI brochure, 9th edition, table 7: centi is 10^-2, so 1 cm is 0.01 m.
 CENTI = 0.01
 
 
@@ -37,7 +37,7 @@ def test_centimetres_read_as_metres_come_right_and_their_motion_scales(tmp_path:
     assert len(frames) == 12
     for name in frames:
         assert np.abs(positions(result.after[name]) - positions(METRES[name])).max() < 1e-6
-    # Motion: from frame to frame each vertex goes a hundredth of the way. Frames normalised each by itself would not.
+    # From frame to frame, each vertex moves a hundredth of the distance, unlike with a separate scale for each frame.
     for before, after in pairwise(frames):
         way = positions(result.after[after]) - positions(result.after[before])
         source_way = positions(EXPORT[after]) - positions(EXPORT[before])
@@ -46,7 +46,8 @@ def test_centimetres_read_as_metres_come_right_and_their_motion_scales(tmp_path:
 
 
 def test_frames_of_different_size_keep_their_proportions(tmp_path: Path) -> None:
-    """A pulsing body is larger in one frame than in another; a scale of each frame to one size would undo that."""
+    """A pulsing body is larger on some frames than on others. Scaling each frame to one size would remove this
+    motion."""
     growing = shot(
         {
             number: lambda mesh, grown=1 + number / 40: mesh.edit(positions=mesh.positions * grown)
@@ -81,7 +82,7 @@ def test_a_plan_for_the_next_export_holds_the_factor(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("source", "target", "factor"),
     [
-        # International yard and pound agreement of 1959: a yard is 0.9144 m, so an inch 25.4 mm and a foot 0.3048 m.
+        # International yard and pound agreement of 1959: 1 yd is 0.9144 m, so 1 in is 25.4 mm and 1 ft is 0.3048 m.
         ("in", "mm", 25.4),
         ("in", "cm", 2.54),
         ("ft", "m", 0.3048),
@@ -136,7 +137,7 @@ def test_its_frames_cannot_be_chosen(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("factor", [1e-30, 1e-12, 1e38])
 def test_a_size_that_no_file_can_hold_is_refused(factor: float, tmp_path: Path) -> None:
-    """1e-30 wrote zeros for every position."""
+    """At a factor of 1e-30, every position would be written as 0."""
     with pytest.raises(Refusal, match="out of the range that files can hold"):
         plan_for(tmp_path, shot(), "scale", {"factor": factor})
 

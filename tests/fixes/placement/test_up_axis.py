@@ -1,4 +1,4 @@
-"""The scene turned from one up axis to the other."""
+"""`up-axis` turns the scene between y up and z up."""
 
 from __future__ import annotations
 

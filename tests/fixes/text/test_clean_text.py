@@ -1,4 +1,4 @@
-"""The text of frames in the form that every reader takes."""
+"""`clean-text` rewrites frames in a form that every reader accepts."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def bare(data: bytes) -> bytes:
         (bare, "line-ends"),
         (superseded, "deprecated-statements"),
         (slashes, "empty-indices"),
-        # The Unicode Standard, chapter 3: the byte-order mark, and UTF-16 with and without one.
+        # The Unicode Standard, chapter 3: the byte-order mark, and UTF-16 with and without a byte-order mark.
         (lambda data: b"\xef\xbb\xbf" + data, "encoding"),
         (lambda data: data.decode().encode("utf-16"), "encoding"),
         (lambda data: data.decode().encode("utf-16-be"), "encoding"),
@@ -71,7 +71,7 @@ def test_names_in_utf_16_come_out_in_utf_8(tmp_path: Path) -> None:
 
 
 def test_text_in_an_unknown_encoding_is_left_alone(tmp_path: Path) -> None:
-    """Which letter a byte above 127 stands for isn't known; the finding names no fix."""
+    """It is unknown which letters the bytes above 127 represent, so the finding suggests no fix."""
     inspection = look(tmp_path, shot() | {NAME: GOOD + b"# Gr\xfc\xdfe\n"})
     assert finding_of(inspection, "encoding").fixes == ()
 

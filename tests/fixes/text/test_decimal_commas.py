@@ -1,4 +1,4 @@
-"""Decimal commas made points."""
+"""`decimal-commas` replaces decimal commas with decimal points."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Statements that would include a file or run a program removed."""
+"""`drop-executable` removes statements that would include a file or run a program."""
 
 from __future__ import annotations
 

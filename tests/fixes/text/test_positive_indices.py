@@ -1,4 +1,4 @@
-"""Indices of faces rewritten to count from 1 at the head of the file."""
+"""`positive-indices` rewrites relative and 0-based indices in faces as absolute indices that start at 1."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ NAME = "manta.0004.obj"
 
 
 def relative(data: bytes) -> bytes:
-    """Counted back from the end of both lists, which stand before all faces (OBJ format document, "Vertex")."""
+    """Rewrite indices to count back from the end of both lists, which precede all faces (OBJ format document,
+    "Vertex")."""
     lists = [data.count(b"\n" + word) for word in (b"v ", b"vt ")]
 
     def back(match: re.Match[bytes]) -> bytes:

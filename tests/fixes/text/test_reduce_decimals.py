@@ -1,4 +1,4 @@
-"""Positions written with as many decimals as the object's size needs."""
+"""`reduce-decimals` writes positions with as many decimal places as the size of the object requires."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def test_digits_go_and_no_vertex_moves_by_a_millionth_of_the_diagonal(tmp_path: 
             assert np.linalg.norm(after.positions - before.positions, axis=1).max() < 1e-6 * diagonal
             assert result.touched(name) == {b"v"}
     saved = sum(len(LONG[name]) - len(result.after[name]) for name in LONG)
-    # Told from the first frame, whose minus signs are not the others'.
+    # The number is estimated from the first frame, which has a different number of minus signs.
     assert result.step.parameters["saved"] == pytest.approx(saved, rel=0.02)
     assert not result.delivery.proof.new
 

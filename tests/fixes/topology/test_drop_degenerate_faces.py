@@ -1,4 +1,4 @@
-"""Faces without a surface dropped, the same on all frames."""
+"""`drop-degenerate-faces` drops faces without a surface, the same faces on all frames."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ ALL = range(1, 13)
 
 
 def faulty(mesh: Mesh) -> Mesh:
-    """A quad with one corner twice, an edge, one folded over a vertex, and a point, among good faces."""
+    """Add four faces: a quad with a repeated corner, an edge, a face that is folded onto itself, and a point."""
     a, b, c, d = mesh.faces[0]
     bad = ((a, b, b, c, d), (a, b), (a, b, a, c), (a, a, a))
     return mesh.edit(faces=(*bad[:2], *mesh.faces[1:4], *bad[2:], *mesh.faces[4:]))

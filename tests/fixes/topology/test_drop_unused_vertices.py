@@ -1,4 +1,4 @@
-"""Vertices that no face uses dropped, the same on all frames."""
+"""`drop-unused-vertices` drops vertices that no face uses, the same vertices on all frames."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ ALL = range(1, 13)
 
 
 def littered(mesh: Mesh) -> Mesh:
-    """A vertex of no face before all others, and one among them."""
+    """Insert an unused vertex before all other vertices, and a second one among them."""
     positions = np.insert(mesh.positions, [0, 7], [[9.0, 9.0, 9.0], [0.5, 0.25, 0.0]], axis=0)
     moved = with_faces(mesh, lambda corner: (corner[0] + 1 + (corner[0] >= 7), corner[1], corner[2]))
     return moved.edit(positions=positions)

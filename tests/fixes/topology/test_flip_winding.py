@@ -1,4 +1,4 @@
-"""Faces whose direction is opposite to the reference's, reversed."""
+"""`flip-winding` reverses faces whose winding is opposite to that of the reference frame."""
 
 from __future__ import annotations
 

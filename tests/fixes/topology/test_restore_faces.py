@@ -1,4 +1,4 @@
-"""Frames that were cut into faces anew get the reference's faces back."""
+"""`restore-faces` replaces the faces of frames that were divided differently with the faces of the reference frame."""
 
 from __future__ import annotations
 
@@ -17,7 +17,13 @@ NAME = "manta.0004.obj"
 
 
 def cut(mesh: Mesh, other_way: bool = False, of: tuple[int, ...] | None = None) -> Mesh:
-    """Quads cut into two triangles along one diagonal or the other."""
+    """Cut quads into two triangles along one of their diagonals.
+
+    Args:
+        mesh: A mesh of quads.
+        other_way: Whether to cut along the other diagonal.
+        of: Indices of the faces to cut; None for all faces.
+    """
     faces: list[tuple[Corner, ...]] = []
     for number, face in enumerate(mesh.faces):
         if of is not None and number not in of:
@@ -54,14 +60,14 @@ def test_a_closed_surface_with_normals_is_told_by_its_sides(tmp_path: Path) -> N
 
 
 def test_faces_in_another_order(tmp_path: Path) -> None:
-    """The frame as it was before its last face came first."""
+    """The result is the frame as it was before its last face was moved to the front."""
     files = shot({4: lambda mesh: mesh.edit(faces=(mesh.faces[-1], *mesh.faces[:-1]))})
     result = fixed(tmp_path, files, "restore-faces", frames=(4,))
     assert result.after["manta.0004.obj"] == shot()["manta.0004.obj"]
 
 
 def seamed(mesh: Mesh) -> Mesh:
-    """Every corner of a face has a normal of its own, as hard edges give."""
+    """Cut two quads, and give each face its own normal, as at hard edges."""
     mesh = cut(mesh, of=(2, 3))
     faces = tuple(tuple((v, vt, number) for v, vt, _ in face) for number, face in enumerate(mesh.faces))
     return mesh.edit(faces=faces, normals=np.tile([[0.0, 1.0, 0.0]], (len(faces), 1)) + np.eye(3)[0] * 0.01)
@@ -97,7 +103,7 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], frame: int, reason: s
 
 
 def islands_of_their_own(mesh: Mesh) -> Mesh:
-    """Each face is an island of the texture, in another place on each frame: its four corners have UVs of their own."""
+    """Make each face an island of the texture. Its four corners have their own UVs."""
     uvs = np.array([[0.1 * (face % 9), 0.1 * corner] for face in range(len(mesh.faces)) for corner in range(4)])
     faces = tuple(
         tuple((v, 4 * number + corner, vn) for corner, (v, _, vn) in enumerate(face))
@@ -107,8 +113,8 @@ def islands_of_their_own(mesh: Mesh) -> Mesh:
 
 
 def test_quads_beside_each_other_that_were_cut_keep_the_seams_between_them(tmp_path: Path) -> None:
-    """The vertices between faces 2 and 3 have two UVs each; every corner still has one. The UVs are those of the frame
-    alone, so that none can be taken from the reference."""
+    """The vertices between faces 2 and 3 have two UVs each, and every corner keeps its UV. Only this frame has these
+    UVs, so they can't be taken from the reference frame."""
 
     def own(mesh: Mesh) -> Mesh:
         whole = islands_of_their_own(mesh)
@@ -121,7 +127,7 @@ def test_quads_beside_each_other_that_were_cut_keep_the_seams_between_them(tmp_p
 
 
 def misnamed(mesh: Mesh, to: int = 19) -> Mesh:
-    """One corner of face 3 names another vertex."""
+    """Replace the vertex at one corner of the face with index 3."""
     (v, vt, vn), *rest = mesh.faces[3]
     assert v != to
     return mesh.edit(faces=(*mesh.faces[:3], ((to, vt, vn), *rest), *mesh.faces[4:]))
@@ -146,7 +152,7 @@ def test_two_wrong_corners_of_one_face_are_no_slip(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wrong", "mended"), [(1, True), (2, False)])
 def test_one_face_in_a_hundred_may_have_a_wrong_corner(tmp_path: Path, wrong: int, mended: bool) -> None:
-    """A torus of 140 quads: one wrong face is within a hundredth, two are not."""
+    """Of 140 quads, one wrong face is less than a hundredth, and two are more."""
     meshes = {number: torus(14, 10, large=2 + number / 50) for number in (1, 2, 3)}
     faces = list(meshes[2].faces)
     for face in range(wrong):

@@ -1,4 +1,5 @@
-"""The vertices of frames that lost their order, put back: the answer is the mesh before it was shuffled."""
+"""`restore-order` restores the order of the vertices. The expected result is the mesh before its vertices were
+shuffled."""
 
 from __future__ import annotations
 
@@ -23,7 +24,7 @@ def sheet(rows: int, columns: int) -> Mesh:
 
 
 def beside(one: Mesh, other: Mesh) -> Mesh:
-    """Both as one mesh."""
+    """Join two meshes into one."""
     first = len(one.positions)
     faces = (*one.faces, *(tuple((v + first, vt, vn) for v, vt, vn in face) for face in other.faces))
     return one.edit(positions=np.concatenate([one.positions, other.positions]), faces=faces)
@@ -34,7 +35,7 @@ def placed(mesh: Mesh, x: float) -> Mesh:
 
 
 def swimming(mesh: Mesh, pace: float) -> dict[int, Mesh]:
-    """Three frames in which the mesh sways and moves on by `pace` a frame."""
+    """Three frames on which the mesh sways and moves along. `pace` is the amplitude of both per frame, scene units."""
     size = np.ptp(mesh.positions[:, 0])
     sway = np.sin(mesh.positions[:, :1] / size * 4.0) * [0.0, 0.0, 1.0]
     return {
@@ -60,9 +61,7 @@ def test_ten_thousand_shuffled_vertices_come_back_exactly_in_seconds(tmp_path: P
     began = time.process_time()
     result = fixed(tmp_path, files, "restore-order")
     assert result.after["manta.0002.obj"] == meshes[2].text()
-    assert (
-        time.process_time() - began < 60.0
-    )  # the whole way, measured at 4 to 9 seconds; a search by pairs takes hours
+    assert time.process_time() - began < 60.0  # the whole fix takes 4 to 9 s (measured); a search by pairs takes hours
 
 
 def test_a_shuffled_frame_is_found_put_back_and_found_good(tmp_path: Path) -> None:
@@ -87,7 +86,7 @@ def test_lines_move_whole_with_colours_comments_and_line_ends(tmp_path: Path) ->
 
 
 def test_what_connectivity_tells_apart_may_move_as_far_as_it_likes(tmp_path: Path) -> None:
-    """Without its last face the wing has no symmetry left."""
+    """Without its last face, the wing has no symmetry, so connectivity alone identifies its vertices."""
     cut = {number: lambda mesh: mesh.edit(faces=mesh.faces[:-1]) for number in range(1, 13)}
     far = {4: lambda mesh: shuffled(mesh.edit(positions=mesh.positions[:, [2, 0, 1]] * 7.0, faces=mesh.faces[:-1]))}
     wanted = {4: lambda mesh: mesh.edit(positions=mesh.positions[:, [2, 0, 1]] * 7.0, faces=mesh.faces[:-1])}
@@ -96,7 +95,7 @@ def test_what_connectivity_tells_apart_may_move_as_far_as_it_likes(tmp_path: Pat
 
 
 def spinning(steps: float) -> dict[int, Mesh]:
-    """A sphere of 8 meridians that turns by so many of them a frame."""
+    """A sphere with 8 meridians. It turns by `steps` meridians per frame."""
     ball = sphere(6, 8)
 
     def turned(angle: float) -> Mesh:

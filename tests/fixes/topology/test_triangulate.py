@@ -1,4 +1,4 @@
-"""All faces cut into triangles, on every frame along the same lines."""
+"""`triangulate` cuts all faces into triangles, along the same lines on every frame."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def test_every_frame_is_cut_alike_and_keeps_its_corners(tmp_path: Path) -> None:
 
 
 def star(points: int) -> Mesh:
-    """A flat star: each second corner bends in; and the triangle over its first notch."""
+    """A flat star whose corners alternately point inwards, and a triangle over its first notch."""
     angle = np.pi * np.arange(2 * points) / points
     radius = np.where(np.arange(2 * points) % 2, 0.3, 1.0)
     ring = np.column_stack([radius * np.cos(angle), radius * np.sin(angle), np.zeros(2 * points)])
@@ -46,7 +46,7 @@ def test_a_face_that_bends_in_keeps_its_area(tmp_path: Path) -> None:
     area = shoelace + notch
     result = fixed(tmp_path, frames({1: mesh, 2: mesh.edit(positions=mesh.positions * 2)}), "triangulate")
     first, second = (read_frame(result.after[f"manta.000{number}.obj"]) for number in (1, 2))
-    # trimesh sums the areas of triangles; a cut outside of the star would add to it.
+    # trimesh adds up the areas of all triangles, so a triangle outside the star would increase the sum.
     areas = [
         trimesh.Trimesh(one.positions, one.corners.v.reshape(-1, 3), process=False).area for one in (first, second)
     ]
@@ -60,7 +60,7 @@ def test_a_closed_surface_stays_closed_and_outward(tmp_path: Path) -> None:
     solid = trimesh.Trimesh(after.positions, after.corners.v.reshape(-1, 3), process=False)
     assert solid.is_watertight
     assert solid.is_winding_consistent
-    # Area of a regular polygon with 9 sides in the unit circle, times height 1.
+    # The volume is the area of a regular polygon with 9 sides in the unit circle, times the height, 1.
     assert solid.volume == pytest.approx(9 / 2 * np.sin(2 * np.pi / 9), rel=1e-5)
 
 

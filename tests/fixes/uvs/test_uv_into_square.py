@@ -1,4 +1,8 @@
-"""UVs into the square. On an affine sheet the wanted aspect has a closed form, width over height times the UVs' box."""
+"""`uv-into-square` moves and scales UVs into the unit square.
+
+On a sheet with an affine UV layout, the required aspect ratio of the texture has a closed form: the sheet's width in
+units per u, divided by its height in units per v.
+"""
 
 from __future__ import annotations
 
@@ -21,8 +25,8 @@ FAR = remapped(SHEET, lambda u, v: (3.0 * u - 4.0, 2.0 + 0.5 * v))
 
 @pytest.mark.parametrize(("aspect", "box"), [(None, (1.0, 9 / 16)), (16 / 9, (1.0, 1.0)), (4.0, (4 / 9, 1.0))])
 def test_the_proportion_is_that_of_the_texture(tmp_path: Path, aspect: float | None, box: tuple[float, float]) -> None:
-    """On a sheet of 16 by 9 a square texture leaves a box of 1 by 9/16; one of 16 by 9 is filled; one of 4 by 1 is as
-    high as the sheet and 16/9 of that wide, of 4."""
+    """On a sheet of 16 x 9 units, the UVs fill a box of 1 x 9/16 in a square texture, and all of a 16:9 texture. In a
+    4:1 texture, they fill the whole height and 16/9 of 4 parts of the width."""
     result = fixed(tmp_path, sheets(FAR), "uv-into-square", {} if aspect is None else {"aspect": aspect})
     after = uvs_of(result.after["manta.0003.obj"])
     assert np.ptp(after, axis=0) == pytest.approx(box, abs=2e-6)
@@ -33,7 +37,8 @@ def test_the_proportion_is_that_of_the_texture(tmp_path: Path, aspect: float | N
 
 
 def test_one_change_serves_all_frames(tmp_path: Path) -> None:
-    """Frame 2 has other UVs; the box of all is fitted, and every frame is changed alike."""
+    """Frame 2 has different UVs. The box around the UVs of all frames is fitted, and every frame gets the same
+    change."""
     files = sheets(SHEET) | {"manta.0002.obj": remapped(SHEET, lambda u, v: (u + 1.0, v)).text()}
     result = fixed(tmp_path, files, "uv-into-square", {"aspect": 16 / 9})
     first, second = (uvs_of(result.after[f"manta.000{number}.obj"]) for number in (1, 2))
@@ -56,7 +61,7 @@ def test_smaller_uvs_get_more_digits(tmp_path: Path) -> None:
 
 
 def two_materials() -> dict[str, bytes]:
-    """The upper half of the sheet is a material of its own, whose UVs are squeezed by three."""
+    """The upper half of the sheet has its own material, whose UVs are compressed to a third along u."""
     lines = remapped(SHEET, lambda u, v: (np.where(v > 0.5, u / 3.0, u), v)).text().split(b"\n")
     faces = [at for at, line in enumerate(lines) if line.startswith(b"f ")]
     lines.insert(faces[len(faces) // 2], b"usemtl belly")

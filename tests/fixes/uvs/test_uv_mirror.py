@@ -1,4 +1,4 @@
-"""UVs mirrored. What is expected follows from the reflection of the plane about u = 1/2 or v = 1/2."""
+"""`uv-mirror` mirrors UVs. The expected UVs follow from the reflection of the plane about u = 1/2 or v = 1/2."""
 
 from __future__ import annotations
 

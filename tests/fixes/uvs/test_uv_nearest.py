@@ -1,4 +1,4 @@
-"""UVs from a donor whose faces are others, by the closest point."""
+"""`uv-nearest` takes UVs from the closest points of a donor with different faces."""
 
 from __future__ import annotations
 
@@ -18,14 +18,15 @@ from tests.helpers.sequences import frames, shot, write
 
 
 def sheet(rows: int, columns: int, bend: float = 0.0) -> Mesh:
-    """Over the unit square of x and z, u = x and v = 1 - z; bent by a parabola."""
+    """A sheet over the unit square of x and z, with u = x and v = 1 - z. It is bent along a parabola, `bend` * x * (1 -
+    x)."""
     z, x = np.meshgrid(np.linspace(0, 1, rows), np.linspace(0, 1, columns), indexing="ij")
     positions = np.stack([x.ravel(), bend * x.ravel() * (1 - x.ravel()), z.ravel()], axis=1)
     return mapped(positions, grid_faces(rows, columns), np.stack([x.ravel(), 1 - z.ravel()], axis=1))
 
 
 def tube(around: int, along: int) -> Mesh:
-    """A tube along y whose texture begins and ends at angle 0: u = angle / 2 pi, v = y."""
+    """A tube along y whose texture starts and ends at angle 0, with u = angle / 2 pi and v = y."""
     y, a = np.meshgrid(np.linspace(0, 1, along), np.arange(around + 1) / around, indexing="ij")
     row = around + 1
     angle = 2 * np.pi * a[:, :-1].ravel()
@@ -39,7 +40,11 @@ def tube(around: int, along: int) -> Mesh:
 
 
 def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
-    """Places and UVs of all corners of the fixed frame, and what the step says."""
+    """Apply the fix to two frames of a mesh.
+
+    Returns:
+        The positions and UVs of all corners of the second frame, and the summary of the step.
+    """
     path = write(folder / "rest", {"rest.obj": donor.text()}) / "rest.obj"
     work = folder / "work"
     work.mkdir()
@@ -52,14 +57,14 @@ def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
 
 
 def test_a_sheet_cut_otherwise_gets_the_same_uvs(tmp_path: Path) -> None:
-    """u = x, v = 1 - z hold on any faces of the flat sheet."""
+    """On a flat sheet, u = x and v = 1 - z apply to any faces."""
     places, uvs, summary = given(tmp_path, sheet(5, 7), sheet(8, 6))
     assert np.abs(uvs - np.stack([places[:, 0], 1 - places[:, 2]], axis=1)).max() < 2e-6
     assert "at most 0 units away (0.00% of its diagonal); faces across a seam of the donor: 0" in summary
 
 
 def test_the_largest_distance_is_told(tmp_path: Path) -> None:
-    """The parabola b x (1 - x) is b / 4 high; the coarse donor is the flat sheet, b / 4 below its middle."""
+    """The parabola b x (1 - x) is b / 4 high. The donor is flat, so it is b / 4 below the middle of the parabola."""
     summary = given(tmp_path, sheet(5, 7, bend=0.1), sheet(3, 3))[2]
     assert (
         f"at most {0.1 / 4:.4g} units away ({0.1 / 4 / np.linalg.norm([1, 1, 0.025]):.2%} of its diagonal)" in summary
@@ -67,7 +72,8 @@ def test_the_largest_distance_is_told(tmp_path: Path) -> None:
 
 
 def test_faces_on_both_sides_of_a_seam_find_their_own_side(tmp_path: Path) -> None:
-    """The seam at angle 0 is an edge of both: u runs from 0 to 1 round the tube, and no face goes back over it."""
+    """The seam at angle 0 is an edge of both tubes. u increases from 0 to 1 around the tube, and no face crosses the
+    seam."""
     places, uvs, summary = given(tmp_path, tube(12, 4), tube(24, 7))
     angle = np.arctan2(places[:, 2], places[:, 0]) / (2 * np.pi) % 1.0
     across = (uvs[:, 0] - angle + 0.5) % 1.0 - 0.5
@@ -83,14 +89,14 @@ def test_faces_that_lie_across_a_seam_are_not_torn_and_are_told(tmp_path: Path) 
     turned = tube(12, 4)
     rotation = np.array([[np.cos(turn), 0, -np.sin(turn)], [0, 1, 0], [np.sin(turn), 0, np.cos(turn)]])
     mesh = turned.edit(positions=turned.positions @ rotation)
-    """Half of each hangs over the border of the texture then, of which the check of that tells."""
+    # Half of each of these faces is then outside the texture, which `uv-outside` reports.
     _, uvs, summary = given(tmp_path, mesh, tube(48, 7))
     assert np.ptp(uvs[:, 0].reshape(-1, 4), axis=1).max() < 1.5 / 12
     assert "; faces across a seam of the donor: 3" in summary  # one in each of the three rows
 
 
 def test_the_tree_finds_what_a_library_finds() -> None:
-    """trimesh.proximity.closest_point, which is good to about a millionth of the mesh here."""
+    """Compare with trimesh.proximity.closest_point, which is accurate to about a millionth of the mesh here."""
     ball = sphere(9, 11)
     cut = [(f[0][0], f[i][0], f[i + 1][0]) for f in ball.faces for i in range(1, len(f) - 1)]
     mesh = trimesh.Trimesh(ball.positions * [1.0, 2.0, 0.3], cut, process=False)
@@ -102,7 +108,8 @@ def test_the_tree_finds_what_a_library_finds() -> None:
 
 
 def test_the_tree_of_one_triangle() -> None:
-    """By hand: above the middle, beyond a corner, beyond an edge of the right triangle with legs of 1."""
+    """By hand: points above the middle, beyond a corner and beyond an edge of the right triangle with legs of length
+    1."""
     tree = TriangleTree(np.array([[[0.0, 0, 0], [1, 0, 0], [0, 1, 0]]]))
     index, far = tree.closest(np.array([[0.2, 0.2, 3], [-3, -4, 0], [1, 1, 0]]))
     assert index.tolist() == [0, 0, 0]

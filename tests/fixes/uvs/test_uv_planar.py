@@ -1,4 +1,4 @@
-"""UVs by projection along one axis."""
+"""`uv-planar` creates UVs by projection along one axis."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tests.helpers.sequences import frames, shot
 from tests.helpers.uv_sheets import SHEET, lettering, sheets
 from tests.helpers.uvs import unpainted
 
-# Rotations of the wall, which stands in x and y and looks along +z, by the axis that its front then looks along.
+# Rotations of the wall, which is parallel to x and y and faces +z, by the direction that it faces afterwards.
 LOOKS = {
     "+z": [[1, 0, 0], [0, 1, 0], [0, 0, 1]],
     "-z": [[-1, 0, 0], [0, 1, 0], [0, 0, -1]],
@@ -33,7 +33,8 @@ def turned(mesh: Mesh, rotation: Floats) -> Mesh:
 
 
 def test_own_proportions_on_a_texture_that_is_not_square(tmp_path: Path) -> None:
-    """On a colour map of 64 x 20 a sheet of 16 by 9 is as high as the map, and (16 / 9) / 3.2 as wide (by hand)."""
+    """On a colour map of 64 x 20 pixels, a sheet of 16 x 9 units is as high as the map and (16 / 9) / 3.2 as wide (by
+    hand)."""
     result = fixed(tmp_path, sheets(bare(SHEET)), "uv-planar")
     assert np.ptp(read_frame(result.after["manta.0001.obj"]).uvs, axis=0) == pytest.approx([16 / 28.8, 1.0], abs=1e-6)
 
@@ -50,7 +51,7 @@ def test_lettering_is_upright_from_whatever_side_the_sheet_is_seen(tmp_path: Pat
 
 
 def test_own_proportions_and_the_middle_of_the_square(tmp_path: Path) -> None:
-    """16 wide, 9 high (by hand): u from 0 to 1, v 9 / 16 high round 0.5."""
+    """The sheet has 16 x 9 units. By hand: u is from 0 to 1, and v is 9/16 high around 0.5."""
     result = fixed(tmp_path, unpainted(sheets(bare(SHEET))), "uv-planar")
     uvs = read_frame(result.after["manta.0001.obj"]).uvs
     assert uvs.min(axis=0) == pytest.approx([0.0, 0.5 - 9 / 32], abs=1e-6)
@@ -74,11 +75,11 @@ def test_every_frame_gets_the_reference_s_uvs_so_that_the_texture_sticks(tmp_pat
 
 
 def test_what_is_lost_is_told(tmp_path: Path) -> None:
-    """A cube of 12 triangles, along one axis: a sixth looks away, four sixths stand on edge (by hand)."""
+    """Along the axis of a square prism, its bottom faces away, and its four walls are edge-on."""
     cube = bare(prism(4))
     step = plan_for(tmp_path, frames({1: cube, 2: cube}), "uv-planar", {"axis": "z"}).steps[0]
     assert step.parameters["axis"] == "z"
-    areas = np.array([2.0, 2.0, *[2**0.5] * 4])  # two squares of diagonal 2, four walls of side 2 ** 0.5, 1 high
+    areas = np.array([2.0, 2.0, *[2**0.5] * 4])  # two squares with a diagonal of 2; four walls, 2 ** 0.5 x 1
     away, steep = areas[0] / areas.sum(), areas[2:].sum() / areas.sum()
     assert f"{away:.0%} of the surface faces away and reads mirrored, {steep:.0%} is stretched" in step.summary
 

@@ -1,4 +1,4 @@
-"""UV indices and coordinates restored from the reference frame."""
+"""`uv-restore` restores the UV indices and UVs of the reference frame."""
 
 from __future__ import annotations
 

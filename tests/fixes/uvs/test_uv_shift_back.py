@@ -1,4 +1,4 @@
-"""UV indices that are all off by one constant shifted back."""
+"""`uv-shift-back` corrects UV indices that are all off by the same number."""
 
 from __future__ import annotations
 
@@ -23,12 +23,13 @@ def up_by_three(corner: Corner) -> Corner:
 
 
 def shifted(mesh: Mesh) -> Mesh:
-    """Every index three too high; three UVs more behind, so that all are legal."""
+    """Raise every UV index by three, and append three UVs so that all indices are valid."""
     return with_faces(mesh, up_by_three).edit(uvs=np.concatenate([mesh.uvs, CARD]))
 
 
 def shifted_with_its_list(mesh: Mesh) -> Mesh:
-    """Three UVs more in front and every index three higher: another numbering, no defect."""
+    """Raise every UV index by three, and insert three UVs at the start of the list. The faces keep their
+    coordinates."""
     return with_faces(mesh, up_by_three).edit(uvs=np.concatenate([CARD, mesh.uvs]))
 
 
