@@ -1,4 +1,4 @@
-"""Timings by hand, with as many threads of the algebra library as the command has."""
+"""Benchmarks that are run by hand. The algebra library has as many threads as in the command."""
 
 import os
 

@@ -1,10 +1,11 @@
-"""What the full set of checks costs, against the scan with the first twenty; and which check costs what.
+"""Measure the cost of all checks, compared with the first twenty checks, and the cost of each check.
 
 By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
-Frames of 90,000 vertices in one process without a cache, by process time, both ways in turn within each round, so that
-the machine's noise hits both alike; medians. The first twenty need none of the measures in LATER: for them these are
-left out of the scan. A measure's time is what is spent in it during a scan; a check's own, what it takes over facts
-that are measured already.
+
+The frames have 90,000 vertices. One process without a cache measures its process time. Both sets of checks run in each
+round, one after the other, so that other load on the machine affects both. The results are medians. The first twenty
+checks don't need the measures in LATER, so these are left out of their scan. The time of a measure is the time spent in
+it during a scan. The time of a check is the time that it takes if all facts are measured already.
 """
 
 from __future__ import annotations
@@ -53,12 +54,13 @@ LATER: dict[str, tuple[object, str, object]] = {
     "header": (measure, "_header_digest", b""),
     "repeated corners": (measure, "_repeated_corners", ()),
 }
-"""Measure that came with later checks -> where it is made, and what stands for it when it is left out."""
+"""Name of each measure that was added for later checks -> the module and function that take it, and the value that
+replaces it if it is left out."""
 
 
 @contextmanager
 def without_later() -> Iterator[None]:
-    """The scan without the measures in LATER."""
+    """Leave the measures in LATER out of the scan."""
     with ExitStack() as stack:
         for place, name, value in LATER.values():
             stack.enter_context(patch.object(place, name, lambda *_, value=value: value))
@@ -84,7 +86,7 @@ def process_time(work: Callable[[], object]) -> float:
 
 
 def measure_times(folder: Path) -> dict[str, float]:
-    """Seconds spent in each of LATER during one scan."""
+    """Return the seconds spent in each of the LATER measures during one scan."""
     times = dict.fromkeys(LATER, 0.0)
     with ExitStack() as stack:
         for measure, (place, name, _) in LATER.items():
@@ -94,7 +96,8 @@ def measure_times(folder: Path) -> dict[str, float]:
 
 
 def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Callable[..., Any]:
-    """The work, its time added up under the name. What it would give bit by bit is gathered, to be counted."""
+    """Wrap a function so that its time is added to `times` under a name. If it returns an iterator, all values are
+    collected, so that their time is included."""
 
     def run(*given: Any) -> Any:
         start = time.process_time()
@@ -107,7 +110,8 @@ def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Calla
 
 
 def check_times(folder: Path, rounds: int) -> dict[str, float]:
-    """Median seconds of each check on its own: what it shares with others (a frame read again) counts for each."""
+    """Return the median seconds of each check by itself. Work that checks share, such as reading a frame again, counts
+    for each of them."""
     one = inspect_folder(folder, executor=InlineExecutor()).inspections[0].context
     times = {}
     for check in all_checks():
@@ -144,7 +148,7 @@ def texture(paths: list[Path]) -> None:
 
 
 def report(folder: Path, frames: int, rounds: int) -> None:
-    """Print both ways, their ratio, what each later measure adds to the scan, and the dearest checks."""
+    """Print the time of both sets of checks, their ratio, the time of each later measure, and the slowest checks."""
     ways: dict[str, Callable[[Path], None]] = {"first twenty": first_twenty, "all": full}
     pairs = [{name: process_time(lambda way=way: way(folder)) for name, way in ways.items()} for _ in range(rounds)]
     for name in ways:

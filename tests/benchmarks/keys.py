@@ -1,9 +1,11 @@
-"""How long keys wait while 10,000 frames are read, and what is sent when idle, through a pseudo-terminal.
+"""Measure how long keys wait while 10,000 frames are read, and how many bytes are sent when idle, in a pseudo-terminal.
 
 By hand: python -m tests.benchmarks.keys [FRAMES]
-A key is pressed once the one before was answered and a tenth of a second has passed; its answer is the cursor on the
-next frame. The time goes from writing the key to having read that from the terminal, so that whatever else the machine
-does counts as well; the load is printed beside it. Then all is left alone, and the bytes that still come are counted.
+
+A key is pressed 0.1 s after the previous key was answered. The answer is that the cursor is on the next frame. The time
+is measured from writing the key to reading this answer from the terminal, so it includes the effect of other load on
+the machine, which is printed too. At the end, no key is pressed, and the bytes that the program still sends are
+counted.
 """
 
 from __future__ import annotations
@@ -31,7 +33,7 @@ from tests.helpers.hostile.keyboard import UNKNOWN
 _BETWEEN, _IDLE = 0.1, 5.0  # seconds
 _VERTICES = 600
 _COLUMNS, _ROWS = 80, 24
-_VERDICT = re.compile("reference [0-9]")  # the top row names the reference frame once all is checked
+_VERDICT = re.compile("reference [0-9]")  # the top row shows the reference frame when all frames are checked
 
 
 def main() -> None:
@@ -68,7 +70,7 @@ def tell(count: int, waits: list[float]) -> None:
 
 
 def write_frames(folder: Path, count: int) -> None:
-    """Frames of a few hundred vertices; a fifth of a minute for ten thousand."""
+    """Write frames with a few hundred vertices each. 10,000 frames take about 12 s."""
     folder.mkdir()
     points = np.random.default_rng(1).random((_VERTICES, 3))
     faces = "".join(f"f {at} {at + 1} {at + 2}\n" for at in range(1, _VERTICES - 1))
@@ -79,7 +81,8 @@ def write_frames(folder: Path, count: int) -> None:
 
 
 def opened(folder: Path, place: str) -> tuple[int, int]:
-    """The program on the folder in a terminal of 80x24: process and descriptor."""
+    """Open a folder in the terminal UI, in a terminal of 80x24. Return the process id and the terminal's file
+    descriptor."""
     child, terminal = pty.fork()
     if child == 0:
         os.environ |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "XDG_CACHE_HOME": place, "XDG_STATE_HOME": place}
@@ -89,7 +92,11 @@ def opened(folder: Path, place: str) -> tuple[int, int]:
 
 
 class Screen:
-    """What the terminal shows (pyte). bytes: how many came."""
+    """The screen of the terminal, emulated by pyte.
+
+    Attributes:
+        bytes: Number of bytes received so far.
+    """
 
     def __init__(self, terminal: int) -> None:
         self._terminal = terminal
@@ -120,10 +127,10 @@ class Screen:
             self._take(left)
 
     def wait_for_cursor(self, frame: int) -> float:
-        """Press the key for one line down; seconds until the cursor stands on the frame."""
+        """Press the key that moves down one line, and return the seconds until the cursor is on the frame."""
         start = time.perf_counter()
         os.write(self._terminal, b"\x1b[B")
-        wanted = re.compile(rf">[^0-9\n]*{frame} ")  # between them a sign where the list goes on
+        wanted = re.compile(rf">[^0-9\n]*{frame} ")  # there may be a sign between them that the list continues
         self.until(lambda text: wanted.search(text) is not None, 30.0)
         return time.perf_counter() - start
 

@@ -1,9 +1,10 @@
-"""How many pictures a second are shown while a sequence plays, with frames read ahead and without, in one run.
+"""Measure how many pictures per second are shown while a sequence plays, with and without frames that are read ahead.
 
 By hand: python -m tests.benchmarks.playing [FRAMES]
-Frames are read for the first time (none is kept from the round before), from where they are and from a storage that
-takes 30 ms more to answer. Whatever else the machine does counts as well, so the load is printed, and the process time
-that a picture takes with everything around it.
+
+No frame is kept from the previous round. Frames are read from the disk as it is, and from a storage that takes 30 ms
+longer to answer. Other load on the machine affects the results, so it is printed, together with the process time per
+picture.
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ WAITS = (0.0, 0.03)  # seconds
 
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 72
-    collect.INLINE_BYTES = 1 << 40  # all in this process, which is measured
+    collect.INLINE_BYTES = 1 << 40  # read everything in this process, because only its time is measured
     sys.setswitchinterval(SWITCH_INTERVAL)
     for around, along in ((200, 50), (600, 150)):
         with tempfile.TemporaryDirectory() as place:

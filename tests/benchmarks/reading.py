@@ -1,12 +1,17 @@
-"""A verdict against a bare read by general-purpose libraries, in one run: medians per frame, and ratios to the goals.
+"""Compare the time of an inspection with the time that general-purpose libraries need just to read the frames.
 
 By hand: python -m tests.benchmarks.reading [--rounds N] [--case NAME] [--frames N] [--driver COMMAND] [--write]
-Ours: discover, read, measure and all checks, no cache; in one thread and in two with the native core, without it in one
-process and in two. Theirs: one parse per frame (meshio and trimesh without processing and of three frames only,
-tinyobjloader without triangulation). --driver names a command that reads the files given to it, such as a C reader's.
-The page cache is warm. The readers take turns within each round, so that the machine's noise hits all alike. CPU time
-is that of this process: on a busy machine it says more of one thread than the clock. Starting the command is measured
-apart ("cold"): a whole `meshqc check` of the same frames, per frame. --write puts the ratios into DEVELOPERS.md.
+
+The results are medians per frame, and ratios that are compared with the goals. An inspection means that frames are
+discovered, read and measured, and that all checks run, without a cache. It runs in one and in two threads with the
+native core, and in one and in two processes without it. The libraries parse each frame once: meshio and trimesh without
+processing and for only three frames, tinyobjloader without triangulation. --driver gives a command that reads the files
+that are passed to it, such as a C reader.
+
+The page cache is warm. The readers take turns within each round, so that other load on the machine affects all of them.
+CPU time is that of this process. On a busy machine, it is more reliable than the clock for a single thread. The start
+of the command is measured separately ("cold"): a complete `meshqc check` of the same frames, per frame. --write writes
+the ratios to DEVELOPERS.md.
 """
 
 from __future__ import annotations
@@ -46,7 +51,7 @@ CASES = (
     ("topology", 10, 300, 300, "topology"),
 )
 
-# case, ours, theirs, goal: how many times faster we should be
+# case, our reader, the other reader, and the goal: how many times as fast our reader should be
 GOALS = (
     ("large", "native, one thread", "tinyobjloader", 4.0),
     ("large", "native, two threads", "tinyobjloader", 7.0),
@@ -61,14 +66,19 @@ GOALS = (
 
 @dataclass(frozen=True)
 class Cost:
-    """Medians per frame, in seconds: by the clock, and of CPU time of this process."""
+    """Median cost per frame.
+
+    Attributes:
+        clock: Seconds by the clock.
+        cpu: Seconds of CPU time of this process.
+    """
 
     clock: float
     cpu: float
 
 
 Reader = Callable[[list[Path]], int]
-"""Reads frames; how many."""
+"""A function that reads frames and returns their number."""
 
 
 def ours(paths: list[Path], executor: Executor) -> int:
@@ -119,7 +129,7 @@ def cold(paths: list[Path]) -> int:
 
 
 def readers(driver: str | None) -> dict[str, Reader]:
-    """Every reader by its name."""
+    """Return all readers by name."""
     found: dict[str, Reader] = {
         "native, one thread": lambda paths: ours(paths, InlineExecutor()),
         "native, two threads": lambda paths: ours(paths, ThreadExecutor(2)),
@@ -141,7 +151,7 @@ def readers(driver: str | None) -> dict[str, Reader]:
 
 
 def measure(paths: list[Path], rounds: int, by_name: dict[str, Reader]) -> dict[str, Cost]:
-    """Median cost per frame of each reader."""
+    """Return the median cost per frame of each reader."""
     costs: dict[str, list[Cost]] = {name: [] for name in by_name}
     for _ in range(rounds):
         for name, reader in by_name.items():
@@ -156,15 +166,15 @@ def measure(paths: list[Path], rounds: int, by_name: dict[str, Reader]) -> dict[
 
 @dataclass(frozen=True)
 class Ratio:
-    """How many times faster ours is.
+    """How many times as fast an inspection is as a library.
 
     Attributes:
         case: Name of the case.
-        ours: Our reader.
-        theirs: The other one.
-        goal: The ratio that it should have.
-        clock: The ratio of the times by the clock.
-        cpu: The ratio of the CPU times; None where ours is not all in this process.
+        ours: Name of our reader.
+        theirs: Name of the other reader.
+        goal: The ratio that should be reached.
+        clock: Ratio of the times by the clock.
+        cpu: Ratio of the CPU times; None if our reader also uses other processes or threads.
     """
 
     case: str
@@ -176,7 +186,7 @@ class Ratio:
 
 
 def ratios(found: dict[str, dict[str, Cost]]) -> list[Ratio]:
-    """The ratios that have a goal, of the cases that were measured."""
+    """Return the ratios for all goals whose case was measured."""
     made = []
     for case, mine, theirs, goal in GOALS:
         if case in found:
@@ -219,7 +229,7 @@ def main() -> None:
     options = parser.parse_args()
     assert _native.active, _native.description()
     os.environ[_native.SWITCH] = "0"  # for the worker processes, whose server is started by the first executor
-    gc.freeze()  # the other readers' packages hold many objects, among which no reader has to look for garbage
+    gc.freeze()  # so that no garbage collection searches the many objects of the other readers' packages
     found: dict[str, dict[str, Cost]] = {}
     load = 0.0
     for name, count, columns, rows, kind in CASES:

@@ -1,9 +1,11 @@
-"""Whether cost and memory stay flat with the length of a sequence, and how large frames and re-opening behave.
+"""Measure whether time and memory per frame stay constant for long sequences, and how large frames and re-opening
+perform.
 
 By hand: python -m tests.benchmarks.scaling [--case NAME]
-Each run is one process of its own without workers; its peak memory is what Linux counts for it (VmHWM: getrusage would
-count the process that started it as well). Frames are links
-to a few files on disk where thousands are wanted: reading, not the disk, is measured.
+
+Each run is a separate process without workers. Its peak memory is VmHWM, as Linux reports it, because getrusage would
+include the process that started it. If thousands of frames are needed, they are links to a few files, so that reading
+is measured instead of the disk.
 """
 
 from __future__ import annotations
@@ -52,7 +54,7 @@ CASES = (
 
 
 def many(folder: Path, distinct: list[Path], count: int) -> Path:
-    """A folder of `count` frames: hard links to the distinct files in turn."""
+    """Return a folder of `count` frames, which are hard links to the distinct files in turn."""
     out = folder / f"frames{count}"
     out.mkdir()
     for number in range(count):

@@ -1,8 +1,9 @@
-"""Start to first painted screen and to first verdicts of the terminal UI, through a pseudo-terminal.
+"""Measure the time from the start of the terminal UI to its first screen and its first findings, in a pseudo-terminal.
 
 By hand: python -m tests.benchmarks.starting FOLDER
-The folder is opened without a cache at 80x24; the program is stopped with SIGTERM, as its screen needs no key. The
-first frames are judged by themselves only in a folder with many.
+
+The folder is opened without a cache at 80x24. The program is stopped with SIGTERM, because no key is needed. The first
+frames are judged separately only if the folder has many frames.
 """
 
 from __future__ import annotations

@@ -1,7 +1,9 @@
-"""Pictures a second in the viewer, by process time in one thread, and how long keys wait while it draws.
+"""Measure how many pictures per second the viewer draws, and how long keys wait while it draws.
 
 By hand: python -m tests.benchmarks.viewer
-A picture is drawn, made into cells, and into the bytes that a terminal gets: 20,000 triangles at 120x40 cells.
+
+A picture of 20,000 triangles at 120x40 cells is drawn, converted to cells, and converted to the bytes that a terminal
+receives. Drawing is measured by process time in one thread.
 """
 
 from __future__ import annotations
@@ -93,7 +95,7 @@ def timed(work: Callable[[], Value]) -> tuple[Value, float]:
 
 
 async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
-    """For each key of a fast hand, what `one_wait` gives."""
+    """Return what `one_wait` measures, for each key of a fast typist."""
     from inspector.sequence.discovery.settings import Settings
     from inspector.tui.app import MeshqcApp
     from inspector.tui.glyphs import UNICODE
@@ -113,8 +115,12 @@ async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
 
 
 async def one_wait(app: object, key: str) -> tuple[float, float]:
-    """Press, and measure the longest time that the event loop doesn't answer during the next tenth of a second: on the
-    clock (other programs and the drawing thread count as well), and the loop's own work."""
+    """Press a key, and measure the longest time for which the event loop doesn't answer during the next 0.1 s.
+
+    Returns:
+        Milliseconds by the clock, which include other programs and the drawing thread, and milliseconds of the loop's
+            own work.
+    """
     from textual.events import Key
 
     app.post_message(Key(key, None))  # type: ignore[attr-defined]

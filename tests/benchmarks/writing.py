@@ -1,9 +1,10 @@
-"""Changed blocks formatted by us and by numpy.savetxt, in one run: process time on one core, best of the rounds.
+"""Compare the time of writing changed positions with the time of numpy.savetxt.
 
 By hand: python -m tests.benchmarks.writing [--rounds N]
-Ours: `write_frame` on a frame of 90,000 vertices whose positions were changed by a constant (the whole file is put
-together, which numpy need not do). Theirs: `numpy.savetxt` of the same positions with the same digits, into memory.
-Both must give the same bytes. The writers take turns within each round.
+
+Ours is `write_frame` on a frame of 90,000 vertices whose positions were changed by a constant. It writes the whole
+file, unlike NumPy. Theirs is `numpy.savetxt` of the same positions with the same number of digits, to memory. Both must
+write the same bytes. The writers take turns within each round. The result is the shortest process time on one core.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from inspector.formats.wavefront.reader import read_frame
 from inspector.formats.wavefront.writer import write_frame
 from tests.benchmarks.frames import write_sequence
 
-# what is done to the positions, the factor, decimals
+# the change to the positions, its factor, and the number of decimal places
 CASES = (
     ("centimetres to metres", 0.01, 8),
     ("inches to centimetres", 2.54, 6),
@@ -30,7 +31,7 @@ CASES = (
     ("as many decimals as a float64 may need", 0.3048, 12),
 )
 WARM = 3
-"""Rounds that don't count: the first ones pay for memory that the later ones have again."""
+"""Number of first rounds that are not counted, because they also allocate memory that later rounds reuse."""
 
 
 def seconds(work: Callable[[], object]) -> float:
@@ -46,7 +47,7 @@ def with_numpy(frame: Frame, decimals: int) -> bytes:
 
 
 def measure(frame: Frame, decimals: int, rounds: int) -> tuple[int, float, float]:
-    """Bytes of the changed block; our best seconds and numpy's."""
+    """Return the number of bytes of the changed block, and the shortest times of `write_frame` and NumPy in seconds."""
     block = with_numpy(frame, decimals)
     assert block in write_frame(frame)
     ours, theirs = [], []

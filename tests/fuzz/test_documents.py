@@ -1,7 +1,8 @@
-"""Documents that we wrote, changed by hand in every place: plans, receipts, parts, the saved state, rules and captions.
+"""Documents that this program writes or reads are changed in every place: plans, receipts, parts, the saved state,
+rules and captions.
 
-Each value is replaced by values of other types and sizes, each key is left out. A reader takes the document or refuses
-it in one sentence; it never ends in another exception. The values are our own list (no source).
+Each value is replaced by values of other types and sizes, and each key is left out. A reader either reads the document
+or refuses it with one sentence; it never raises any other exception. The list of values is our own (no source).
 """
 
 from __future__ import annotations
@@ -42,7 +43,8 @@ VALUES: tuple[Any, ...] = (
 )
 CONTROLS = {"\x1b", "\u202e", "\udcff"}
 MOST_PLACES = 40
-"""Places of one shape, such as the frames of a list, are many: of a large document these are enough, spread over it."""
+"""Approximate number of places that are changed in a large document, spread over all of it. Large documents have many
+places of the same kind, such as the frames of a list."""
 
 
 def places(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
@@ -58,7 +60,7 @@ def spread(document: Any) -> list[tuple[Any, ...]]:
 
 
 def changed(document: Any, path: tuple[Any, ...], value: Any) -> Any:
-    """A copy in which one place has another value."""
+    """Return a copy of the document with a different value at `path`."""
     if not path:
         return value
     key, *rest = path
@@ -78,7 +80,7 @@ def without(document: Any, path: tuple[Any, ...]) -> Any:
 
 
 def mutations(document: Any) -> Iterator[tuple[str, str]]:
-    """What was changed, and the text of the document."""
+    """Yield descriptions of changes to a document, and the text of each changed document."""
     for path in spread(document):
         for value in VALUES:
             yield f"{path} = {str(value)[:40]!r}", json.dumps(changed(document, path, value))
@@ -88,11 +90,11 @@ def mutations(document: Any) -> Iterator[tuple[str, str]]:
 
 @dataclass(frozen=True)
 class Work:
-    """One delivery, with what was written for it.
+    """A delivery, and the files that were written for it.
 
     Attributes:
-        root: Folder of everything.
-        plan: The saved plan.
+        root: The folder that contains everything.
+        plan: The text of the saved plan.
     """
 
     root: Path
@@ -109,7 +111,8 @@ def work(tmp_path_factory: pytest.TempPathFactory) -> Work:
 
 
 def refused_or_read(read: Callable[[], object], what: str) -> bool:
-    """Whether it was read."""
+    """Return whether the document was read. If it is refused, the message must be a single line without control
+    characters."""
     try:
         read()
     except MeshqcError as error:
@@ -124,7 +127,8 @@ def refused_or_read(read: Callable[[], object], what: str) -> bool:
 
 
 def test_plans(work: Work) -> None:
-    """A plan that can be read is made for the folder as well: steps, frames and parameters are hostile there too."""
+    """A plan that can be read is also applied to the folder, where its steps, frames and parameters are just as
+    hostile."""
     inspection = inspect_folder(work.root / "in")
     read = [refused_or_read(lambda t=text: plan_from_json(t), what) for what, text in mutations(json.loads(work.plan))]
     assert any(read)
@@ -135,8 +139,11 @@ def test_plans(work: Work) -> None:
 
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
-    """Whatever the receipt says: a verification that ends says that the folder is not what was delivered. It inspects
-    the folder, so only one of 31 documents (a prime, to meet every kind of value) goes that far."""
+    """If the receipt was changed, a verification reports that the folder is not what was delivered.
+
+    A verification inspects the folder, so it runs for only one of 31 documents. 31 is a prime number, so that every
+    kind of value occurs.
+    """
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
     before = json.loads(place.read_text())
@@ -166,7 +173,7 @@ def test_parts(work: Work, tmp_path: Path) -> None:
 
 
 def test_the_saved_state(work: Work) -> None:
-    """It is taken or ignored, never refused: the terminal UI opens in any case."""
+    """The saved state is used or ignored, but never refused, so that the terminal UI always starts."""
     choices = plan_from_json(work.plan).choices
     save(work.root, SavedState("manta.####.obj", choices=choices, stated=Settings(size=2.0)))
     place = state_file()
@@ -185,7 +192,7 @@ LITERALS = (
     *('""', '"1e999999"', f'"{"9" * 5000}"', '"1/0"', '"../../x"', r'"\u001b[2J\u202e"', f'"{"x" * 100_000}"'),
     *("[]", "[[]]", "[nan, -1]", "{}", "{x = 1}", "[" * 90 + "]" * 90),
 )
-"""TOML 1.0, chapters "Integer" to "Inline Table"."""
+"""Values from the chapters "Integer" to "Inline Table" of TOML 1.0."""
 
 CAPTIONS = """\
 [defaults]
@@ -208,7 +215,7 @@ material = "skin"
 
 
 def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
-    """Each value of a file replaced by other literals, and each line left out or written twice."""
+    """Yield changes to a TOML file: each value replaced by other literals, and each line left out or repeated."""
     lines = text.splitlines()
     for number, line in enumerate(lines):
         key, equals, _ = line.partition(" = ")
@@ -218,7 +225,7 @@ def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
 
 
 def test_rules(tmp_path: Path) -> None:
-    """Every rule that there is, switched on, then changed."""
+    """Every rule is switched on, and then each line is changed."""
     text = re.sub(r"(?m)^# ([\w-]+ = )", r"\1", start_text())
     rules_of(tmp_path, text)
     read = [refused_or_read(lambda t=text: rules_of(tmp_path, t), what) for what, text in toml_mutations(text)]
@@ -227,7 +234,7 @@ def test_rules(tmp_path: Path) -> None:
 
 
 def test_captions(tmp_path: Path) -> None:
-    """The files that it names are looked for, not opened."""
+    """The files that the captions file refers to must exist, but they are not opened."""
     for name in ("base.png", "own.ttf"):
         (tmp_path / name).write_bytes(b"")
     file = tmp_path / "captions.toml"

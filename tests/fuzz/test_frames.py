@@ -1,6 +1,6 @@
-"""A few thousand frames broken at random.
+"""Hundreds of frames are broken at random, and two readers must agree on each of them.
 
-By hand, a hundred thousand: `python -m tests.helpers.fuzz.cases`.
+To test a hundred thousand frames by hand, run `python -m tests.helpers.fuzz.cases`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from tests.helpers.fuzz.plain_reader import read_plainly
 
 
 def test_good_frames_read_alike() -> None:
-    """The two readers agree before anything is broken, and the plain one reads what stands there."""
+    """The two readers agree on frames that are not broken, and the plain reader reads the expected values."""
     for data in GOOD:
         same_as_plain(read_frame(data), data)
     plain = read_plainly(b"v 1 2 3\nv 4 5 6\nv 7 8 9 0.5\nvt 0.25\nusemtl a b\nf 1/1 -2//9 3\n")
@@ -25,6 +25,6 @@ def test_good_frames_read_alike() -> None:
 
 def test_hundreds_of_broken_frames() -> None:
     seed = random.SystemRandom().randrange(10**9)
-    print(f"seed {seed}, 400 cases")  # pytest shows it where the test fails
+    print(f"seed {seed}, 400 cases")  # pytest shows it if the test fails
     read = run_cases(400, seed)
     assert 150 < read < 400, "both sides are tried: frames that read, and frames that are refused"

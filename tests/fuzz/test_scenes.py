@@ -1,6 +1,6 @@
-"""Random small scenes through everything that is done with a folder, and random deliveries compared by another reader.
+"""Random small scenes go through every operation on a folder, and random deliveries are compared by a second reader.
 
-By hand, thousands: `python -m tests.helpers.fuzz.scenes` and `python -m tests.helpers.fuzz.deliveries`.
+To test thousands by hand, run `python -m tests.helpers.fuzz.scenes` and `python -m tests.helpers.fuzz.deliveries`.
 """
 
 from __future__ import annotations
@@ -22,14 +22,14 @@ from tests.helpers.sequences import write
 @pytest.mark.parametrize(("run", "cases"), [(scenes.run_case, 20), (deliveries.run_case, 20)])
 def test_random_cases(run: Case, cases: int) -> None:
     seed = random.SystemRandom().randrange(10**9)
-    print(f"seed {seed}, {cases} cases")  # pytest shows it where the test fails
+    print(f"seed {seed}, {cases} cases")  # pytest shows it if the test fails
     failed, tried = run_cases(run, 0, cases, seed)
     assert not failed, failed
     assert tried.total() >= cases // 4, tried
 
 
 def test_one_other_digit_is_noticed(tmp_path: Path) -> None:
-    """In what no fix touches, and in what a fix touches."""
+    """The digit is in data that a fix changes, or in data that no fix changes."""
     write(tmp_path / "in", written_scenes.scene(random.Random("7")))
     plan = make_plan(inspect_folder(tmp_path / "in"), [Choice("scale", {"factor": 0.01})])
     deliver(plan, tmp_path / "out")

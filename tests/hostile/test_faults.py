@@ -1,4 +1,5 @@
-"""Faults under load: files that change while they are read, signals at any moment, a terminal that goes away."""
+"""Faults occur while the command runs: files change while they are read, signals arrive at any moment, and the terminal
+disappears."""
 
 from __future__ import annotations
 
@@ -63,8 +64,8 @@ def test_a_file_that_changes_between_listing_and_reading(
 
 
 def test_a_folder_in_turmoil(tmp_path: Path) -> None:
-    """Three runs, with and without workers, while frames come, go, grow and shrink: each ends with a verdict, or with a
-    sentence that names a frame which is no longer what it was. One in quiet is as if nothing had been."""
+    """Three runs, with and without workers, while frames appear, disappear, grow and shrink. Each run ends with
+    findings, or with one sentence that names a changed frame. A later run without changes is not affected."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 61)))
     good = {path: path.read_bytes() for path in folder.glob("*.obj")}
     over, chance = threading.Event(), random.Random(10)
@@ -87,7 +88,7 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
             assert out.startswith("{")
             assert "Traceback" not in err
             assert run.returncode in (0, 1, 2), err
-            if run.returncode == 2:  # a check looked at a frame once more, and it was another one
+            if run.returncode == 2:  # a check read a frame again, and the frame had changed
                 assert_one_sentence(err)
                 assert "(manta." in err, "it names the file"
     finally:
@@ -99,13 +100,18 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
 
 
 def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
-    """inline: bytes of frames from which on worker processes do the reading."""
+    """Start the command in a new session.
+
+    Args:
+        inline: Number of bytes of frames above which worker processes read them.
+        words: Words of the command line.
+    """
     code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; " + (
         "from inspector.__main__ import main; raise SystemExit(main())"
     )
     return subprocess.Popen(
         [sys.executable, "-c", code, *map(str, words)],
-        env=environment(PYTHONWARNINGS=""),  # an import that Ctrl-C ends leaves a file for the collector, as it may
+        env=environment(PYTHONWARNINGS=""),  # an import that Ctrl-C interrupts may leave a file open
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -120,7 +126,7 @@ def ended(run: subprocess.Popen[str]) -> int:
 
 
 def members(group: int) -> list[str]:
-    """Living processes of a session."""
+    """Return the living processes of a session."""
     rows = subprocess.run(
         ["ps", "-s", str(group), "-o", "stat=,args="], capture_output=True, text=True, check=False, timeout=120
     )
@@ -139,8 +145,11 @@ def members(group: int) -> list[str]:
     ],
 )
 def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: Path) -> None:
-    """To all processes of the run, as a terminal sends Ctrl-C and a lost connection its SIGHUP. No child is left, the
-    source is as it was, nothing half done has a final name, and the next run is as good as any."""
+    """The signal is sent to all processes of the run, as a terminal does for Ctrl-C and for a lost connection (SIGHUP).
+
+    No child process remains, the source is unchanged, and nothing incomplete has its final name. The next run is not
+    affected.
+    """
     folder = write(tmp_path / "in", shot(numbers=range(1, 31)))
     before, out = digests(folder), tmp_path / "out"
     words = ("check", folder) if command == "check" else ("fix", folder, "--output", out, "--with", "scale:factor=2")
@@ -156,14 +165,14 @@ def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: 
         os.killpg(run.pid, number)
         err = run.communicate(timeout=60)[1]
         assert run.returncode in (0, 2, -number), err
-        assert "Traceback" not in err or "inspector/" not in err, err  # before any of ours ran
+        assert "Traceback" not in err or "inspector/" not in err, err  # unless the signal came before our code ran
         end = time.monotonic() + 20
         while left := members(run.pid):
             assert time.monotonic() < end, left
             time.sleep(0.05)
         assert digests(folder) == before
         assert not out.exists() or digests(out) == delivered
-    if out.exists():  # the last run may have been ended behind its last step, before it had cleared up
+    if out.exists():  # the last run may have been stopped after its last step, but before it removed its files
         out.rename(tmp_path / "done")
     assert ended(started(0, *words)) == 0
     assert not out.exists() or digests(out) == delivered
@@ -183,7 +192,8 @@ def test_a_terminal_that_goes_away_takes_all_with_it(terminal: Terminal, demo: P
 
 
 def test_the_state_survives_a_kill_while_it_is_written(tmp_path: Path) -> None:
-    """Ten runs killed at random, all with one cache: the next one says what it says without any."""
+    """Ten runs with the same cache are killed at random moments. The next run prints the same as a run without a
+    cache."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 61)))
     cache = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     words = [sys.executable, "-m", "inspector", "check", str(folder), "--json"]

@@ -1,5 +1,8 @@
-"""Ctrl-C while the command starts: until it has begun, the process ends by the signal and without a word (a shell sees
-130); then in a sentence. What Python does before it comes to our first line is its own."""
+"""Ctrl-C stops the command at any moment of its start.
+
+Before the command has begun, the process ends by the signal and prints nothing (a shell reports exit code 130). After
+that, it ends with a sentence. What Python does before our first line is out of our control.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ import pytest
 
 from tests.helpers.command import ROOT, environment
 
-# Sends the signal at the moment when a module is looked for, whoever imports it.
+# Sends the signal at the moment when a module is searched for, no matter which module imports it.
 AT_IMPORT = """
 import os, signal, sys
 class Hit:
@@ -51,7 +54,7 @@ def interrupted(module: str, *words: str, ignored: bool = False) -> tuple[int, s
         ("inspector.names", -signal.SIGINT, ""),
         ("inspector.cli.registry", -signal.SIGINT, ""),
         ("inspector.cli.commands.check", -signal.SIGINT, ""),
-        ("inspector.checks.motion.spike", 2, SAID),  # imported by the command when it runs
+        ("inspector.checks.motion.spike", 2, SAID),  # imported when the command runs
     ],
 )
 def test_ctrl_c_while_a_module_is_imported(module: str, code: int, said: str) -> None:
@@ -59,7 +62,8 @@ def test_ctrl_c_while_a_module_is_imported(module: str, code: int, said: str) ->
 
 
 def test_who_is_deaf_to_ctrl_c_stays_so() -> None:
-    """A shell starts what it puts in the background so (POSIX, 2.11 Signals and Error Handling)."""
+    """If Ctrl-C is ignored, it stays ignored. A shell starts background commands in this state (POSIX, 2.11 Signals and
+    Error Handling)."""
     assert interrupted("inspector.cli.exit_codes", "--help", ignored=True) == (0, "")
 
 
@@ -74,8 +78,9 @@ def test_nobody_else_loses_the_way_of_their_ctrl_c() -> None:
 
 
 def test_ctrl_c_at_any_moment_of_the_start() -> None:
-    """Seeded moments from the start to the end of a short command. Where Python still starts it may say so; then no
-    line of ours is in it, but for the first ones, up to the one that takes over."""
+    """The moments are random, from a fixed seed, from the start to the end of a short command. Python may print a
+    traceback while it starts. No line of ours is in it, except the first lines, up to the line that takes over the
+    signal."""
     main = (ROOT / "inspector" / "__main__.py").read_text().splitlines()
     taken_over = next(number for number, line in enumerate(main, 1) if "signal(SIGINT, SIG_DFL)" in line)
     chance, ends = random.Random(10), []

@@ -1,5 +1,5 @@
-"""The terminal UI ended, interrupted and resized at any moment of what it does: it ends in order, with the terminal
-as it was, and leaves nothing behind."""
+"""The terminal UI is ended, interrupted and resized at any moment. It ends in an orderly way, the terminal is as it was
+before, and no file is left behind."""
 
 from __future__ import annotations
 
@@ -26,9 +26,16 @@ CHECKED = "E 15 errors"
 
 @dataclass(frozen=True)
 class State:
-    """What the program is doing. seen: on the screen before the first key; empty: keys come at once. span: seconds that
-    it goes on for. words: of the command line. inline: bytes of frames from which on workers do the reading. left: code
-    where the program is leaving already."""
+    """A state of the program.
+
+    Attributes:
+        seen: Text that must be on the screen before the first key; empty if the keys are pressed immediately.
+        keys: The keys that lead to the state.
+        span: Seconds for which the state lasts.
+        words: Further words of the command line.
+        inline: Number of bytes of frames above which worker processes read them.
+        left: Exit code if the program is ending already; None if it isn't.
+    """
 
     seen: str
     keys: tuple[str, ...]
@@ -51,11 +58,11 @@ STATES = {
     "live": State("live: ", ("\x1b[B", "d"), 0.6, ("--live",)),
     "leaving": State(CHECKED, ("q",), 0.4, left=0),
 }
-_BY_HAND = {"the UV map is drawn", "a plan is made", "texture and lettering"}  # which are as others
+_BY_HAND = {"the UV map is drawn", "a plan is made", "texture and lettering"}  # similar to the other states
 
 
 class Shot:
-    """The swim with planted defects in a folder of its own; places for cache and state and for what is written."""
+    """A copy of the swim with planted defects, and paths for the output, the cache and the saved state."""
 
     def __init__(self, demo: Path, place: Path) -> None:
         self.place, self.folder, self.out = place, place / "manta_broken", place / "out"
@@ -67,7 +74,7 @@ class Shot:
         return Keyboard(self.folder, *state.words, place=self.place / "kept", inline=state.inline)
 
     def bring(self, terminal: Keyboard, state: State) -> None:
-        """Press what leads into the state."""
+        """Press the keys that lead to the state."""
         if state.seen:
             terminal.until(state.seen)
         for keys in state.keys:
@@ -78,14 +85,17 @@ class Shot:
                 terminal.press(keys.encode())
 
     def frame_comes(self) -> None:
-        """An export writes another frame."""
+        """Add a frame, as an export that is still running does."""
         path = self.folder / f"manta_broken.{next(self._coming):04}.obj"
         shutil.copy(self.folder / "manta_broken.0002.obj", path)
         self._before[path.name] = self._before["manta_broken.0002.obj"]
 
     def assert_sound(self) -> None:
-        """Sources as they were; what stands under the final name is whole; what is half done has the name of something
-        unfinished, which the next delivery goes on with; the state is JSON and about this folder."""
+        """Check that the sources are unchanged and that a delivery under its final name is complete.
+
+        An incomplete delivery must have the name of an unfinished delivery, which the next delivery continues. The
+        saved state must be JSON about this folder.
+        """
         assert digests(self.folder) == self._before
         half_done = [path.name for path in self.place.iterdir() if path.name.startswith(".")]
         assert all(re.fullmatch(r"\.out\.[0-9a-f]{8}\.unfinished", name) for name in half_done), half_done
@@ -117,7 +127,10 @@ def test_ended_at_forty_moments(name: str, demo: Path, tmp_path: Path) -> None:
 
 
 def run(name: str, shot: Shot, chance: random.Random, moments: int, sizes: int) -> None:
-    """Each start goes on from what the one before left behind; every second one is resized and interrupted before."""
+    """Start the program several times in the same folder, and end it at a random moment of a state.
+
+    Every second time, the program is resized and interrupted first.
+    """
     state = STATES[name]
     for at in range(moments):
         with shot.open(state) as terminal:
@@ -132,7 +145,8 @@ def run(name: str, shot: Shot, chance: random.Random, moments: int, sizes: int) 
 
 
 def disturb(terminal: Keyboard, state: State, chance: random.Random, sizes: int) -> None:
-    """From hardly any cell to a wall; and keys between them. Ctrl-C is one of these here, and the program goes on."""
+    """Resize the terminal from very few cells to very many, and press keys in between. Ctrl-C is one of them, and the
+    program continues."""
     for at in range(sizes):
         terminal.resize(chance.randint(2, 240), chance.randint(2, 90))
         for_a_while(terminal, chance.uniform(0, 0.03))
@@ -146,7 +160,13 @@ def _is_one_key(keys: str) -> bool:
 
 
 def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
-    """By a signal, or with its terminal. left: the code if it was leaving already."""
+    """End the program by a signal, or by closing its terminal, and check that it ends in an orderly way.
+
+    Args:
+        terminal: The program and its terminal.
+        way: Name of the signal, or CLOSED.
+        left: Exit code if the program is ending already; None if it isn't.
+    """
     number = signal.SIGHUP if way == CLOSED else signal.Signals[way]
     there = b"\x1b[?1049h" in terminal.raw
     if way == CLOSED:
@@ -154,10 +174,10 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
     else:
         terminal.kill(number)
     code = terminal.end()
-    # Before the face is there and once it has gone, signals do what the system has them do; SIGINT ends in a sentence.
+    # Before the terminal UI starts and after it ends, signals have their usual effect, and SIGINT ends with a sentence.
     others = {-number, 2} if not there or left is not None else set()
     if (way == CLOSED and not terminal.raw) or terminal.raw.startswith(b"Fatal Python error: init"):
-        others |= {1}  # before our first statement: Python itself, or the helper's code that takes the terminal
+        others |= {1}  # before our first statement, in Python itself or in the helper's code that opens the terminal
     assert code in {128 + number, left} | others, (code, terminal.raw[-2000:])
     if way == CLOSED:
         terminal.raw = terminal.raw[: terminal.raw.rfind(b"\x1b")]  # the last sequence may have been cut
@@ -168,8 +188,8 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
 
 @pytest.mark.parametrize("way", ["q", CLOSED])
 def test_ends_after_pauses_that_nobody_sees_coming(way: str, demo: Path, tmp_path: Path) -> None:
-    """SIGSTOP can't be caught, and SIGCONT comes without a pause when the terminal goes away (Linux, tty_io.c, from
-    memory): the screen is drawn again, and nothing reads keys twice."""
+    """SIGSTOP can't be caught, and SIGCONT arrives without a pause if the terminal is closed (Linux, tty_io.c, from
+    memory). The screen is drawn again, and keys are not read twice."""
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept") as terminal:
         terminal.until(CHECKED)
@@ -181,7 +201,7 @@ def test_ends_after_pauses_that_nobody_sees_coming(way: str, demo: Path, tmp_pat
             terminal.hang_up()
             assert terminal.end() == 128 + signal.SIGHUP
         else:
-            while terminal.process.poll() is None:  # keys of the moment in which the screen comes back are lost
+            while terminal.process.poll() is None:  # keys that are pressed while the screen is drawn again are lost
                 terminal.press(b"q")
                 terminal.settle()
             assert terminal.end() == 0
@@ -197,12 +217,13 @@ def test_a_key_typed_after_the_last_one_does_nothing(key: str, demo: Path, tmp_p
         terminal.press(f"q{key}".encode())
         assert terminal.end() == 0
         terminal.assert_clean()
-        assert b"\x1b[?1049l" in terminal.raw[-200:]  # nothing is printed after the screen is put away
+        assert b"\x1b[?1049l" in terminal.raw[-200:]  # nothing is printed after the original screen is restored
     shot.assert_sound()
 
 
 def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path) -> None:
-    """A picture that takes a minute can't be stopped: left by q, the program waits for it, unless it is told not to."""
+    """A picture takes a minute and can't be stopped. After q, the program waits for the picture, unless Ctrl-C is
+    pressed."""
     slow = "import time\nfrom inspector.tui.pictures.scene import Scene\nScene.paint = lambda *_: time.sleep(60.0)"
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept", before=slow) as terminal:
@@ -213,7 +234,7 @@ def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path
         terminal.back_to_main()
         began = time.monotonic()
         terminal.press(b"q")
-        while b"\x1b[?1004l" not in terminal.raw:  # the last that the face sends
+        while b"\x1b[?1004l" not in terminal.raw:  # the last sequence that the terminal UI sends
             terminal.pump(0.05)
         for_a_while(terminal, 0.3)
         assert terminal.process.poll() is None
@@ -225,8 +246,8 @@ def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path
 
 
 def test_left_by_keys_after_hundreds_of_sizes(demo: Path, tmp_path: Path) -> None:
-    """100 sizes, and back: the main screen stands as it should, and q ends it, after a question where a key before has
-    staged a fix."""
+    """After 100 changes of size, the main screen is correct again, and q ends the program. If a key has staged a fix, q
+    asks first."""
     shot, chance = Shot(demo, tmp_path), random.Random(SEED)
     with shot.open(STATES["a picture is drawn"]) as terminal:
         for name in ("a picture is drawn", "something is typed"):

@@ -1,5 +1,5 @@
-"""Evil names and bad contents on every screen of the terminal UI, by keys: nothing of a file acts on the terminal,
-and nothing breaks."""
+"""Harmful names and contents are shown on every screen of the terminal UI, which is operated by keys. Nothing in a file
+affects the terminal, and nothing fails."""
 
 from __future__ import annotations
 
@@ -27,18 +27,22 @@ from tests.helpers.tui.fixtures import own_cache, short_tracebacks, short_waits 
 from tests.helpers.tui.screens import SMALL, screen_text, until
 
 LOOKS = [kind for kind, row in ROWS.items() if row.over]
-"""The screens that show frames as pictures."""
+"""The screens that show pictures of frames."""
 
 
 def test_every_screen_has_a_way_to_it() -> None:
-    # The screen after writing is reached, and its keys are pressed, where something is written (below).
+    # The tests below that write a delivery reach the screen after writing and press its keys.
     assert all_screens() == {*ROWS, WrittenScreen}, (
         "ROWS in tests/helpers/hostile/walk.py needs a row for each screen: the keys that lead to it"
     )
 
 
 class Watch:
-    """Holds what stands on the screen after each key to what may; seen: all rows that stood there."""
+    """After each key, check that the screen contains only allowed characters.
+
+    Attributes:
+        seen: All rows that were on the screen.
+    """
 
     def __init__(self, app: MeshqcApp) -> None:
         self._app = app
@@ -72,7 +76,7 @@ async def walking(folder: Path, glyphs: Glyphs = UNICODE) -> AsyncIterator[tuple
 
 @pytest.fixture
 def gate(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
-    """A delivery begins once this is set."""
+    """A delivery starts only after this event is set."""
     gate, deliver = threading.Event(), engine.deliver
 
     def waiting(*words: Any) -> Any:
@@ -84,7 +88,8 @@ def gate(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
 
 
 async def write(walker: Walker, gate: threading.Event) -> None:
-    """Stopped at first, then to the end; the folder out is there then."""
+    """Write a delivery twice: it is stopped the first time and completed the second time, so that the output folder
+    exists."""
     app = walker.app
     for stop in (True, False):
         gate.clear()
@@ -137,11 +142,11 @@ async def test_bad_contents_on_every_screen(
         await go_to(walker, "1e308")
         for kind in ROWS:
             if kind is not WritingScreen:
-                await walker.every_key(kind, every_line=kind is not CompareScreen)  # whose lists are the viewer's
+                await walker.every_key(kind, every_line=kind is not CompareScreen)  # it has the viewer's lists
 
 
 async def go_to(walker: Walker, kind: str) -> None:
-    """The cursor of the main screen on the frame that is bad in this way."""
+    """Move the cursor of the main screen to the frame that is bad in this way."""
     await walker.back_to(MainScreen)
     await walker.press("number_sign", *str(FIRST_BAD + list(BAD).index(kind)), "enter")
 
@@ -156,8 +161,11 @@ async def test_every_key_on_every_bad_frame(bad: str, tmp_path: Path) -> None:
 
 
 def test_a_terminal_gets_nothing_but_what_is_ours(tmp_path: Path) -> None:
-    """Every screen in a pseudo-terminal whose output an emulator reads: what is sent is what the face sends, the title
-    included; keys are answered; and the terminal is left as it was."""
+    """Every screen is shown in a pseudo-terminal, and an emulator reads the output.
+
+    The output consists only of sequences that the terminal UI itself sends, including the title. Keys are answered, and
+    the terminal is left as it was.
+    """
     with Keyboard(evil_names(tmp_path), "--live", place=tmp_path / "kept") as terminal:
         terminal.until("ALARM")
         terminal.press(b"L")

@@ -1,5 +1,5 @@
-"""SIGKILL at random moments, all with one cache: nothing half done has a final name, and the next whole run does what
-it would have done without, and leaves nothing beside it."""
+"""Runs with the same cache are killed by SIGKILL at random moments. Nothing incomplete has its final name. The next
+complete run has the same result as without the kills, and it leaves no other files."""
 
 from __future__ import annotations
 
@@ -22,15 +22,18 @@ from tests.helpers.sequences import shot, write
 KILLS = 12
 
 QUIET = ("merge", "watch")
-"""Commands that write nothing, or a page alone, in one go."""
+"""Commands that write nothing, or only a page in a single step."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """What the commands work on, each in a folder of its own.
+    """The input of the commands, each in its own folder.
 
     Attributes:
-        source: frames; archive: an animation; delivered: a delivery; parts: two measured parts of the source.
+        source: The frames.
+        archive: An animation.
+        delivered: A delivery.
+        parts: Two measured parts of the source.
     """
 
     source: Path
@@ -39,7 +42,7 @@ class Shot:
     parts: tuple[Path, Path]
 
     def words(self, command: str, out: Path) -> list[str]:
-        """The command line, with what it writes at OUT, if it writes anything."""
+        """Return the words of a command line. If the command writes anything, it writes to OUT or beside it."""
         words: dict[str, list[str | Path]] = {
             "fix": [self.source, "--output", out, "--with", "scale:factor=2"],
             "unpack": [self.archive, out],
@@ -52,7 +55,7 @@ class Shot:
 
 @pytest.fixture(scope="module")
 def all_kinds(tmp_path_factory: pytest.TempPathFactory) -> Shot:
-    """A shot of 30 frames, an animation of 30, a delivery and two parts."""
+    """A shot of 30 frames, an animation of 30 frames, a delivery and two parts."""
     folder = tmp_path_factory.mktemp("kills")
     source, archive = write(folder / "in", shot(numbers=range(1, 31))), folder / "kelp.abc"
     points = [np.add(SQUARE, number) for number in range(30)]
@@ -67,13 +70,13 @@ def all_kinds(tmp_path_factory: pytest.TempPathFactory) -> Shot:
 
 
 def half_done(place: Path) -> list[str]:
-    """Names of what a run keeps beside OUT while it writes."""
+    """Return the names of the files that a run keeps beside OUT while it writes."""
     return [path.name for path in place.iterdir() if path.name.startswith(".")]
 
 
 def writes(place: Path, since: float) -> bool:
-    """Whether something half done changed after a time, in seconds since 1970."""
-    with suppress(OSError):  # it may be gone by now
+    """Return whether an incomplete file changed after a time, in seconds since 1970."""
+    with suppress(OSError):  # the file may have been removed
         tops = [place / name for name in half_done(place)]
         return any(path.stat().st_mtime > since for top in tops for path in (top, *top.rglob("*")))
     return False
@@ -89,7 +92,7 @@ def test_a_kill_at_any_moment(command: str, all_kinds: Shot, tmp_path: Path) -> 
     words = all_kinds.words(command, out)
     own = environment(XDG_CACHE_HOME=str(tmp_path / "cache"))
     start = time.monotonic()
-    if command == "watch":  # it ends by a signal only
+    if command == "watch":  # only a signal ends it
         whole = 3.0
     else:
         assert (
@@ -113,7 +116,7 @@ def test_a_kill_at_any_moment(command: str, all_kinds: Shot, tmp_path: Path) -> 
         )
         if number % 2 == 0 or command in QUIET:
             time.sleep(chance.uniform(0.2, 0.8) * whole)
-        else:  # writing is a small part of packing, so that random moments alone may all miss it
+        else:  # writing is only a small part of packing, so random moments could all miss it
             while run.poll() is None and not writes(place, since):
                 time.sleep(0.002)
             time.sleep(chance.uniform(0.0, 0.02) * whole)

@@ -1,5 +1,5 @@
-"""Little memory, few open files, no home, no terminal, a locale without letters, a process that is stopped and goes on:
-the same output; where files may not grow, a sentence and nothing half done."""
+"""With little memory, few open files, no home, no terminal, a locale without letters, or pauses, the output is the
+same. If files can't grow, the command ends with a sentence and leaves nothing incomplete."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ from tests.helpers.command import assert_one_sentence, digests, environment, mes
 from tests.helpers.sequences import shot, write
 
 MEMORY, OPEN_FILES = 2_000_000 << 10, 32
-"""As `ulimit -v 2000000 -n 32` says it; NumPy's threads alone take some 200 MB of addresses."""
+"""Bytes of address space and number of open files, as set by `ulimit -v 2000000 -n 32`. NumPy's threads alone use about
+200 MB of addresses."""
 
 
 @pytest.fixture(scope="module")
@@ -27,12 +28,15 @@ def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def started(words: list[str | Path], prepare: Callable[[], None], env: dict[str, str]) -> subprocess.Popen[str]:
-    """A new process of its own; `prepare` runs in it first. Where no file may grow, none may be compiled: Python keeps
-    the beginning of a compiled module then."""
+    """Start the command in a new process, in which `prepare` runs first.
+
+    If files can't grow, the environment must prevent the compilation of modules, because Python keeps incomplete files
+    of compiled modules.
+    """
     return subprocess.Popen(
         [sys.executable, "-m", "inspector", *map(str, words)],
         env=env,
-        preexec_fn=prepare,  # noqa: PLW1509 - no threads here
+        preexec_fn=prepare,  # noqa: PLW1509 - there are no threads here
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -46,7 +50,7 @@ def few() -> None:
 
 
 def bare(folder: Path) -> dict[str, str]:
-    """No HOME, TERM or language."""
+    """Return an environment without HOME, TERM or a language."""
     kept = environment(LC_ALL="C", LANG="C", XDG_CACHE_HOME=str(folder / "cache"))
     return {name: value for name, value in kept.items() if name not in ("HOME", "TERM", "XDG_STATE_HOME")}
 
@@ -67,7 +71,7 @@ def test_with_little_of_everything(command: str, source: Path, tmp_path: Path) -
 
 
 def test_too_few_addresses_for_openusd_are_a_sentence(source: Path, tmp_path: Path) -> None:
-    """usd-core ends the process where it gets no memory (seen in 26.11 with `ulimit -v 400000`)."""
+    """usd-core ends the process if it gets no memory (observed in 26.11 with `ulimit -v 400000`)."""
     pytest.importorskip("pxr")
 
     def little() -> None:

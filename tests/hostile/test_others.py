@@ -1,7 +1,7 @@
-"""Other people's models, fetched by package name and never committed (by hand: pytest -m others).
+"""Third-party models are fetched by package name and never committed. Run it by hand: `pytest -m others`.
 
-Each mesh file is made into a sequence of three equal frames, its material libraries and buffers beside it. Whatever
-they hold, a verdict comes; where tinyobjloader can judge an OBJ, it counts the same.
+Each mesh file becomes a sequence of three equal frames, with its material libraries and buffers beside it. Every
+sequence gets a result, regardless of its content. If tinyobjloader can judge an OBJ, both find the same counts.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from tests.helpers.hostile.others import BESIDE, ENDINGS, data_of_wheel, debian_
 
 pytestmark = pytest.mark.others
 
-# In a process of its own: on hostile input the library may crash.
+# It runs in its own process, because the library may crash on hostile input.
 COUNT = """
 import sys, tinyobjloader
 config = tinyobjloader.ObjReaderConfig()
@@ -39,7 +39,7 @@ for path in sys.stdin.read().splitlines():
     counts = [len(attributes.vertices) // 3, len(attributes.texcoords) // 2, len(attributes.normals) // 3, faces]
     print(*(counts if good else "-"), flush=True)
 """
-# What the library can't judge (tried on files).
+# Problems that the library can't judge (tested with files).
 ODD = {"degenerate-face", "bad-number", "byte-order-mark", "continued-line"}
 
 SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {
@@ -47,7 +47,8 @@ SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {
     debian_source: (40, 30),
     data_of_wheel: (1000, 900),
 }
-"""How to fetch -> mesh files there are at least, and OBJs that the library can judge."""
+"""For each function that fetches models, the minimum number of mesh files and the minimum number of OBJs that the
+library can judge."""
 
 
 @pytest.fixture(scope="module", params=SOURCES, ids=lambda fetch: fetch.__name__)
@@ -66,7 +67,7 @@ def models(fetch: Callable[[Path], None], tmp_path_factory: pytest.TempPathFacto
     return found
 
 
-@pytest.mark.timeout(1800)  # 1,203 models of the wheel: 40 s with the native core on an idle machine
+@pytest.mark.timeout(1800)  # the wheel has 1,203 models, which take 40 s with the native core on an idle machine
 def test_every_model_gets_a_verdict(models: list[Path], tmp_path: Path) -> None:
     for at, model in enumerate(models):
         folder = tmp_path / str(at)
@@ -84,7 +85,8 @@ def test_every_model_gets_a_verdict(models: list[Path], tmp_path: Path) -> None:
 
 
 def test_gltf_and_ply_are_what_trimesh_reads(models: list[Path], fetch: Callable[[Path], None]) -> None:
-    """Box and number of triangles, of files with faces and without a skin or weights, which trimesh passes over."""
+    """The box and the number of triangles are compared for files that have faces and no skin or weights, which trimesh
+    ignores."""
     read, compared, refused = 0, 0, Counter[str]()
     for model in (one for one in models if one.suffix.lower() in (".gltf", ".glb", ".ply")):
         try:
@@ -100,7 +102,7 @@ def test_gltf_and_ply_are_what_trimesh_reads(models: list[Path], fetch: Callable
             theirs = trimesh.load(model, process=False, force="scene").to_geometry()
             bounds, faces = theirs.bounds, len(theirs.faces)
         except Exception:
-            continue  # it reads less than we do
+            continue  # trimesh can't read some files that we can read
         if bounds is None or not np.isfinite(bounds).all() or frame.box is None:
             continue
         np.testing.assert_allclose(frame.box, bounds, atol=1e-4 * max(1.0, np.abs(bounds).max()), err_msg=str(model))
@@ -120,7 +122,7 @@ def test_objs_count_as_the_library_counts(models: list[Path], fetch: Callable[[P
         try:
             frame = load_frame(model)
         except MeshqcError:
-            continue  # told of as unreadable; the library takes what it can
+            continue  # we report the file as unreadable; the library reads a part of it
         if line == "-" or frame.encoding or {problem.kind for problem in frame.problems} & ODD:
             continue
         ours = [len(frame.positions), len(frame.uvs), len(frame.normals), frame.faces]

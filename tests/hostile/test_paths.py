@@ -1,6 +1,8 @@
-"""No read outside the named roots, whatever is swapped for a link between judgement and use; no write but OUT, cache
-and state; no process for what a file says. Watched by the interpreter's audit events (Python documentation, "Audit
-events table")."""
+"""No file outside the named roots is read, even if a path is replaced by a link between the check and the use.
+
+Only OUT, the cache and the state are written, and no file content starts a process. The interpreter's audit events show
+this (Python documentation, "Audit events table").
+"""
 
 from __future__ import annotations
 
@@ -21,7 +23,7 @@ SECRET = b"newmtl secret\nmap_Kd secret.png\nv 6 6 6\n"
 
 @pytest.fixture
 def outside(tmp_path: Path) -> Path:
-    """Files that would be read, named as those of the shot are."""
+    """Files that must not be read, with the same names as the files of the shot."""
     return write(tmp_path / "outside", {**shot(), "secret": SECRET, "manta.mtl": SECRET})
 
 
@@ -88,7 +90,7 @@ raise SystemExit(main())
 
 
 def watched(folder: Path, *words: str | Path) -> subprocess.CompletedProcess[str]:
-    """A run of meshqc of which `folder`/log tells every file opened and every process started."""
+    """Run meshqc, and log every file that it opens and every process that it starts to `folder`/log."""
     code = WATCH.format(log=str(folder / "log"))
     own = {f"XDG_{name}_HOME": str(folder / name.lower()) for name in ("CACHE", "STATE", "CONFIG")}
     return subprocess.run(
@@ -110,7 +112,8 @@ ACTING = b"call /bin/touch.obj touched\ncsh touch touched\ncsh -touch touched\nc
 
 
 def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: Path) -> None:
-    """A shot whose frames call and run things, and lead out of the folder in every way that a file can."""
+    """The frames of the shot contain statements that include files and run programs. Its files lead out of the folder
+    in every possible way."""
     files = {
         name: ACTING + data.replace(b"mtllib manta.mtl", b"mtllib manta.mtl ../outside/away.mtl")
         if ".obj" in name
@@ -141,7 +144,7 @@ def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: P
     ]
     assert strange == []
     assert any(path.is_relative_to(tmp_path / "out") or ".out." in str(path) for path in written), "the hook hears"
-    read = {Path(path).name for path in log(tmp_path, "read")}  # the last part alone, where a folder was opened before
+    read = {Path(path).name for path in log(tmp_path, "read")}  # only the last part if the folder is already open
     assert {"manta.0001.obj", "manta.mtl", "skin.png"} <= read, "the hook hears"
     assert not read & {"away.png", "away.mtl", "hostname", "evil.script", "outside"}
     assert b"call" not in (tmp_path / "out" / "manta.0001.obj").read_bytes()

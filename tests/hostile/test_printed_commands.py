@@ -1,4 +1,4 @@
-"""Commands that are printed to be copied: a shell runs ours and nothing else, whatever the folder is called."""
+"""Printed commands can be copied safely: a shell runs only our command, regardless of the folder's name."""
 
 from __future__ import annotations
 
@@ -27,7 +27,8 @@ COMMAND = re.compile(r"(?:next: |  or: |details: |to write the frames: |correct 
 
 
 def run_printed(text: str, folder: Path) -> list[list[str]]:
-    """The words of every printed command, as a shell gives them to `meshqc`, which here only writes them down."""
+    """Run every printed command in a shell in which `meshqc` only logs its arguments, and return the arguments of each
+    call."""
     tools, log = folder / ".tools", folder / ".log"
     tools.mkdir(exist_ok=True)
     (tools / "meshqc").write_text(f"#!/bin/sh\nprintf '%s\\0' \"$@\" >> {log}\nprintf '\\1' >> {log}\n")
@@ -75,13 +76,13 @@ def test_a_copied_command_runs_only_ours(
 
 
 def turned(mesh: Mesh) -> Mesh:
-    """All faces the other way round, which a lossless fix answers."""
+    """Reverse all faces, which a lossless fix corrects."""
     return mesh.edit(faces=tuple(face[::-1] for face in mesh.faces))
 
 
 @pytest.mark.parametrize("word", ["a\nb", "\x1b[31m'red\\", "caf\u00e9 \u202e", os.fsdecode(b"\xff x"), "-x", "a b"])
 def test_a_word_that_no_screen_may_show_is_still_that_word(word: str) -> None:
-    """`$'...'` with octal escapes: POSIX.1-2024, 2.2.4, and bash."""
+    """The word is printed as `$'...'` with octal escapes (POSIX.1-2024, 2.2.4, and bash)."""
     printed = quoted_word(word)
     assert safe(printed) == printed
     run = subprocess.run(["bash", "-c", f"printf %s {printed}"], capture_output=True, check=True, timeout=20)

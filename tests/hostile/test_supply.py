@@ -1,5 +1,7 @@
-"""The minimal install (no extras) and the oldest versions that pyproject.toml allows. By hand: pytest -m supply; it
-fetches packages. The commands run with warnings as errors."""
+"""The commands work with the minimal install (no extras) and with the oldest versions that pyproject.toml allows.
+
+Run it by hand: `pytest -m supply`. It fetches packages, and the commands run with warnings as errors.
+"""
 
 from __future__ import annotations
 

@@ -1,5 +1,7 @@
-"""A link that takes a path's place between judgement and use, in every place that is read or written: nothing beyond
-the named folders is read, nothing but OUT, the cache and the state is written to."""
+"""A path is replaced by a link between the check and the use, for every path that is read or written.
+
+No file outside the named folders is read, and only OUT, the cache and the state are written.
+"""
 
 from __future__ import annotations
 
@@ -45,7 +47,7 @@ SECRET = b"newmtl secret\nKd 1 0 0\n"
 
 
 def gltf_shot(folder: Path) -> Path:
-    """Frames of a triangle whose buffer and texture are files beside them."""
+    """Write frames of a triangle whose buffer and texture are separate files."""
     document, primitive = triangle(material=0)
     look = {
         "images": [{"uri": "skin.png"}],
@@ -75,7 +77,7 @@ def test_a_texture_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
 
 
 def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Not even the names of what is elsewhere are told."""
+    """Not even the names of files in other folders are shown."""
     folder, outside = write(tmp_path / "in" / "deep", shot()), write(tmp_path / "outside", shot())
     (outside / "secret.obj").touch()
     usual = os.scandir
@@ -93,7 +95,7 @@ def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 
 def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
-    """What `uvs-from` names, and every other parameter that names a mesh file: they share one way of reading."""
+    """All parameters that name a mesh file, such as that of `uv-donor`, read it with the same function."""
     outside = write(tmp_path / "outside", shot())
     folder = write(tmp_path / "in", {**shot({1: bare}), "rest.obj": (outside / "manta.0001.obj").read_bytes()})
     inspection = inspect_folder(folder, executor=InlineExecutor())
@@ -112,7 +114,7 @@ def test_rules(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
     with pytest.raises(MeshqcError, match="was replaced by a link"):
         load_rules(folder)
     with pytest.raises(MeshqcError, match="a link to a file outside the folder, not followed") as refused:
-        load_rules(folder)  # now the link is there from the beginning
+        load_rules(folder)  # this time, the link exists from the beginning
     assert "secret" not in str(refused.value)
     assert (
         load_rules(folder, away.with_name("own.toml").symlink_to(away) or folder / "was meshqc.toml").file is not None
@@ -120,7 +122,7 @@ def test_rules(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
 
 
 def usd_shot(folder: Path) -> Path:
-    """A stage that draws on a layer beside it."""
+    """Write a stage that refers to a layer beside it."""
     folder.mkdir()
     for name in ("reef.usda", "kelp.usda"):
         stage = stage_at(folder / name)
@@ -134,7 +136,8 @@ def usd_shot(folder: Path) -> Path:
 
 
 def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """OpenUSD opens layers by itself; what takes a layer's place at that moment is noticed, and nothing comes of it."""
+    """OpenUSD opens layers by itself. If a layer is replaced at that moment, the replacement is noticed and not
+    used."""
     folder, outside = usd_shot(tmp_path / "in"), usd_shot(tmp_path / "outside")
     assert len(open_animation(folder / "kelp.usda").meshes) == 1
     usual = Sdf.Layer.FindOrOpen
@@ -152,7 +155,7 @@ def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
 
 @pytest.mark.parametrize("name", ["kelp.usda", "kelp.usdz"])
 def test_a_texture_of_a_stage(name: str, tmp_path: Path, swap: Swap) -> None:  # noqa: F811
-    """Beside the stage, and inside a package, where the package is what is swapped."""
+    """The texture is beside the stage, or inside a package. If it is inside a package, the package is replaced."""
     folder, other = tmp_path / "in", write(tmp_path / "outside", {"skin.png": b"secret"})
     folder.mkdir()
     (folder / "skin.png").write_bytes(image_file(spots()))
@@ -177,7 +180,7 @@ def _picture(path: Path) -> bytes | None:
 
 @pytest.fixture
 def victim(tmp_path: Path) -> Path:
-    """A folder that nobody named, with files called as ours are."""
+    """A folder that the user did not name, with files whose names are the same as ours."""
     names = ("draft", "journal", "manta.0001.obj", "files/manta.0001.obj", "files/textures/skin.png", "skin.png")
     return write(tmp_path / "victim", dict.fromkeys(names, b"precious"))
 
@@ -193,7 +196,7 @@ def planned(tmp_path: Path) -> Plan:
 def test_parts_of_the_staging_folder(
     part: str, at: tuple[str, int], tmp_path: Path, victim: Path, planned: Plan
 ) -> None:
-    """Whoever may write beside OUT can put a link in the place of the folder that becomes it, or of anything in it."""
+    """Anyone who can write beside OUT can replace the staging folder, or a file in it, with a link."""
     before, out = digests(victim), tmp_path / "out"
     place = Staging(out, "").folder / part
     done = []
@@ -259,7 +262,8 @@ def test_frames_that_are_unpacked(tmp_path: Path, victim: Path) -> None:
 
 
 def test_a_single_file(tmp_path: Path, victim: Path) -> None:
-    """The folder of a picture, page or template becomes a link after it was judged; or the name itself does."""
+    """The folder of a picture, page or template is replaced by a link after it was checked, or the file name is a
+    link."""
     before, read = digests(victim), Scope(tmp_path / "in")
     (tmp_path / "pictures").mkdir()
     (place,) = refuse_early([tmp_path / "pictures" / "manta.png"], (".png",), read)

@@ -1,4 +1,4 @@
-"""What a user who isn't root may not read or write: told in plain words, and told before anybody waits for it."""
+"""Missing permissions of a user other than root are reported in plain words, and before anything that takes long."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if not hasattr(os, "geteuid") or os.geteuid():
 
 @pytest.fixture(scope="module")
 def common() -> Iterator[Path]:
-    """A folder that everybody may enter, with a shot of root's in it."""
+    """A folder that everyone may enter, with a shot that belongs to root."""
     folder = Path(tempfile.mkdtemp(prefix="meshqc-"))
     folder.chmod(0o755)
     write(folder / "in", shot(numbers=range(1, 11)))
@@ -40,7 +40,7 @@ def nobody(common: Path) -> Iterator[Unprivileged]:
 
 @pytest.fixture
 def source(common: Path) -> Iterator[Path]:
-    """The shot, to be sealed."""
+    """A copy of the shot whose permissions a test removes."""
     folder = common / "sealed"
     shutil.copytree(common / "in", folder)
     yield folder
@@ -77,11 +77,11 @@ def test_an_unreadable_library_or_texture(nobody: Unprivileged, source: Path, na
     assert "Permission denied" in findings[said], findings
     out = source.parent / "own" / f"copy of {name}"
     run = nobody("fix", source, "--output", out, "--with", "scale:factor=2")
-    if name == "skin.png":  # a file that goes along as it is
+    if name == "skin.png":  # a file that is copied unchanged
         assert run.code == 2
         assert "Permission denied" in run.err
         assert not out.exists()
-    else:  # of its materials nothing is known, which is an error before and after
+    else:  # its materials are unknown, which is an error before and after the fix
         assert run.code == 1
         assert "library-missing" in (out / "meshqc-receipt.json").read_text()
 
@@ -141,7 +141,8 @@ def test_merge_and_unpack_and_the_demo_tell_as_well(nobody: Unprivileged, common
 
 
 def test_without_a_cache_and_a_state_all_goes_on(nobody: Unprivileged, common: Path) -> None:
-    """Not writable, not even readable, not there with no way to make it: the same verdict, and nobody is bothered."""
+    """If the cache and the state can't be written, read or created, the findings are the same, and there is no
+    message."""
     usual = nobody("check", common / "in", "--json")
     assert (common / "own" / "cache" / "meshqc" / "facts.sqlite").is_file()
     for name, rights in (("theirs", 0o755), ("secret", 0o700)):

@@ -1,6 +1,8 @@
-"""The worst files, each as frame 7 of ten: a finding or a word about it, and the other nine inspected as ever.
+"""Each of the worst files is frame 7 of ten. It causes a finding or a message, and the other nine frames are inspected
+as usual.
 
-Sizes that a test can bear; `tests.helpers.hostile.worst` makes the full ones, whose figures are in DEVELOPERS.md.
+The files are small enough for a test. `tests.helpers.hostile.worst` makes them in full size; DEVELOPERS.md has the
+figures.
 """
 
 from __future__ import annotations
@@ -19,7 +21,7 @@ _BY_HAND = {
     *("long line", "names", "objects", "materials", "image", "NUL bytes"),
     *("socket", "folder", "dangling link", "looping link", "link to a device"),
 }
-"""Kinds that are like others in what they try, or that take long."""
+"""Kinds that are similar to other kinds or that take long."""
 
 
 @pytest.mark.parametrize(
@@ -51,7 +53,7 @@ def test_the_worst_of_its_kind(kind: str, tmp_path: Path, said: Said) -> None:  
 
 
 def test_a_frame_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:  # noqa: F811
-    """As the system says it to anyone but root."""
+    """The error is the same as for any user other than root."""
     folder = spoilt(tmp_path, "crowd")
     usual = os.open
 
@@ -66,8 +68,8 @@ def test_a_frame_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.Monkey
 
 
 def test_frames_bad_in_every_way(tmp_path: Path, said: Said) -> None:  # noqa: F811
-    """Nothing is said but what the reports say: no warning of a library about numbers out of all bounds. What texture
-    the good frames want is worked out beside a frame of 1e308."""
+    """The output contains only the reports, without warnings from libraries about numbers that are out of range. The
+    texture fit of the good frames is measured although another frame has coordinates of 1e308."""
     folder = bad_contents(tmp_path)
     for form in FORMATS:
         assert_harmless(said("check", folder, "--no-cache", "--format", form), form)

@@ -1,1 +1,1 @@
-"""The use case that both interfaces call."""
+"""The inspection of a folder, which the terminal UI and the command line both use."""

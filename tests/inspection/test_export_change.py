@@ -1,4 +1,4 @@
-"""An export held against the one before it."""
+"""An export is compared with the previous export."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def change(folder: Path, before: Files, after: Files) -> SequenceChange:
 
 
 def raised(mesh: Mesh) -> Mesh:
-    """The first vertex 0.25 units higher."""
+    """Raise the first vertex by 0.25 units."""
     positions = mesh.positions.copy()
     positions[0] += [0, 0.25, 0]
     return mesh.edit(positions=positions)
@@ -93,7 +93,7 @@ def test_materials_and_textures_that_changed(tmp_path: Path, after: Files, words
 
 def test_findings_that_are_new_gone_and_still_there(tmp_path: Path) -> None:
     one = change(tmp_path, shot({3: bare, 7: raised}), shot({3: bare, 5: bare, 9: slid_along}))
-    assert "no-uvs" in {finding.check for finding in one.new}  # on another frame as well
+    assert "no-uvs" in {finding.check for finding in one.new}  # because it is also on another frame
     assert "uv-values" in {finding.check for finding in one.new}
     assert "no-uvs" not in {finding.check for finding in one.gone}
     assert one.worse
@@ -140,7 +140,8 @@ def test_as_text_and_as_json(tmp_path: Path) -> None:
 
 
 def test_the_verdict_names_the_frames_that_are_missing(tmp_path: Path) -> None:
-    """No check knows of frames that are gone at the end; the numbers are those of the files that were left out."""
+    """No check can know about frames that are missing at the end. The expected numbers are those of the files that were
+    left out."""
     fewer = changes(tmp_path / "1", shot(), shot(numbers=range(1, 10)))
     assert export_text(fewer, WIDE).endswith("(0 new errors and warnings, 0 gone; frames 10-12 missing)\n")
     jelly = frames({number: wing(number) for number in range(1, 9)}, stem="jelly.")
@@ -154,7 +155,7 @@ def test_the_verdict_names_the_frames_that_are_missing(tmp_path: Path) -> None:
 
 
 def test_another_library_name_is_stated_once_over_all_frames(tmp_path: Path) -> None:
-    """Two frames also differ in their vertices: they have their own line, without the library."""
+    """Two frames also differ in their vertices. They have their own line, which doesn't mention the library."""
     after = {
         name.replace("manta.mtl", "manta_v2.mtl"): data.replace(b"mtllib manta.mtl", b"mtllib manta_v2.mtl")
         for name, data in shot({5: raised, 9: raised}).items()

@@ -1,1 +1,2 @@
-"""Defects planted into healthy bodies, each to be answered by the right cause and nothing else."""
+"""Defects are planted into healthy bodies. The right check must report each defect, and nothing else may be
+reported."""

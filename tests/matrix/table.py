@@ -1,6 +1,7 @@
-"""Recall and false alarms of the mutation matrix, as tables. By hand: `python -m tests.matrix.table [--jobs N]`.
+"""Print tables of the defects that are found and of the false alarms in the mutation matrix.
 
-Takes some minutes. With --write it writes `not_right_today.toml` anew, and says what has become worse.
+Run it by hand: `python -m tests.matrix.table [--jobs N]`. It takes a few minutes. With --write, it rewrites
+`not_right_today.toml`. It also prints which results are worse than those in this file.
 """
 
 from __future__ import annotations
@@ -20,7 +21,14 @@ SEEDS = TUNING_SEEDS + REPORT_SEEDS
 
 @dataclass(frozen=True)
 class Cell:
-    """One judgement: a defect or a healthy form ("defects", "healthy"), its kind, the body's name and seed."""
+    """One judgement in the matrix.
+
+    Attributes:
+        table: "defects" or "healthy".
+        kind: Name of the defect, or of the healthy form.
+        body: Name of the body.
+        seed: Seed of the body.
+    """
 
     table: str
     kind: str
@@ -30,7 +38,13 @@ class Cell:
 
 @dataclass(frozen=True)
 class Judged:
-    """What came out of a cell."""
+    """The result of a judgement.
+
+    Attributes:
+        cell: The judgement.
+        outcome: Whether the result is right, and how it is wrong.
+        said: The errors and warnings that were found.
+    """
 
     cell: Cell
     outcome: Outcome
@@ -42,7 +56,7 @@ class Judged:
 
 
 def cells_of(seed: int, body_index: int) -> list[Judged]:
-    """All cells of one body: they share its frames."""
+    """Judge all cells of one body. They share the body's frames."""
     body = BODIES[body_index]
     judged = []
     for mutation in MUTATIONS:
@@ -69,8 +83,11 @@ def share(judged: Iterable[Judged]) -> str:
 
 
 def print_by(title: str, judged: Sequence[Judged], key: str, names: Iterable[str]) -> None:
-    """One row per name: right on the tuning seeds, right on the report seeds, what the others were, and what was said
-    in their place."""
+    """Print a row for each name.
+
+    A row has the shares of right results with the tuning seeds and with the report seeds, the other outcomes, and the
+    checks that reported something in these cases.
+    """
     print(f"\n{title:44} {'tuning':>17} {'report':>17}  not right")
     for name in [*names, ""]:
         own = [one for one in judged if not name or getattr(one.cell, key) == name]
@@ -84,7 +101,7 @@ def print_by(title: str, judged: Sequence[Judged], key: str, names: Iterable[str
 
 
 def print_said(judged: Iterable[Judged]) -> None:
-    """What was said of each cell that isn't right."""
+    """Print the findings of each cell whose result is wrong."""
     for one in judged:
         if not one.right:
             print(f"\n{one.cell.kind}, {one.cell.body}, seed {one.cell.seed}: {one.outcome.value}", flush=True)
@@ -94,7 +111,7 @@ def print_said(judged: Iterable[Judged]) -> None:
 
 
 def today_text(judged: Iterable[Judged]) -> str:
-    """The cells that aren't right, as TOML."""
+    """Return the cells whose result is wrong, as TOML."""
     seeds: dict[tuple[str, str], dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
     for one in judged:
         if not one.right:

@@ -1,7 +1,8 @@
-"""Each planted defect is answered by the right cause on the right frames, and by nothing else.
+"""Each planted defect is reported by the right check on the right frames, and nothing else is reported.
 
-One body per defect here; every body that a defect fits, in all seeds, by `pytest -m matrix`. What isn't judged rightly
-yet is listed in not_right_today.toml: a line there that is no longer true fails, so that the list only shrinks.
+By default, each defect is planted into one body. `pytest -m matrix` plants it into every body that it fits, with all
+seeds. Results that are still wrong are listed in not_right_today.toml. A line there that is no longer true fails, so
+the list can only become shorter.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ def test_the_table_of_causes_names_checks_that_exist() -> None:
 
 
 def test_the_matrix_is_large_enough_and_its_seeds_are_disjoint() -> None:
-    """At least 30 kinds of defects on 12 bodies; names are used once."""
+    """There are at least 30 kinds of defects and 12 bodies, and each name is used once."""
     assert len({mutation.name for mutation in MUTATIONS}) == len(MUTATIONS) >= 30
     assert len({body.name for body in BODIES}) == len(BODIES) >= 12
     assert not set(TUNING_SEEDS) & set(REPORT_SEEDS)

@@ -1,4 +1,4 @@
-"""Healthy bodies are clean at the warning gate: as they are, held, looped, retimed and rescaled."""
+"""Healthy bodies cause no errors and no warnings: as they are, held, looped, retimed and rescaled."""
 
 from __future__ import annotations
 

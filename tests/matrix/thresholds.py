@@ -1,9 +1,10 @@
-"""Which changes of a threshold no test notices. By hand: `python -m tests.matrix.thresholds [NAME ...]`.
+"""Find changes of thresholds that no test notices.
 
-All tests that judge findings run once, and what thresholds each of them reads is noted. Then every threshold that a
-check declares is halved and doubled, one at a time, and the tests that read it run until one fails: first those that
-read few others, then those of the checks that declare it, then the fastest, up to BUDGET. Each change has a process of
-its own, forked from one that has imported everything.
+Run it by hand: `python -m tests.matrix.thresholds [NAME ...]`. All tests that judge findings run once, and the
+thresholds that each test reads are recorded. Then every threshold that a check declares is halved and doubled, one at a
+time. The tests that read it run until one of them fails, or until BUDGET is spent. Tests that read few other thresholds
+run first, then the tests of the checks that declare the threshold, then the fastest tests. Each change is tested in a
+process of its own, which is forked from a process that has imported everything.
 """
 
 from __future__ import annotations
@@ -29,24 +30,24 @@ from tests.helpers.changed_threshold import change, declared, scaled, watch
 ROOT = Path(__file__).parents[2]
 FACTORS = (0.5, 2.0)
 JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
-"""Folders of tests that judge what is found."""
+"""Folders with tests that judge findings."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
-"""It compares the words of `explain`, which name each value."""
+"""A test that compares the texts of `explain`, which contain the value of every threshold."""
 FEW = 5
-"""A test that reads no more thresholds than that was written for one of them."""
+"""A test that reads no more thresholds than this was written for one of them."""
 BUDGET = 20.0
-"""CPU seconds of tests that run for one change. A pair of cases beside a threshold takes milliseconds; a change that
-only long tests notice is as good as unnoticed."""
+"""CPU seconds of the tests that run for one change. A pair of cases just below and just above a threshold takes
+milliseconds. A change that only slow tests notice counts as unnoticed."""
 
 
 class Trial:
-    """A pytest plugin that runs the collected tests not once but for every change, in processes of their own.
+    """A pytest plugin that runs the collected tests for every change, each time in processes of their own.
 
     Attributes:
         names: Thresholds to change.
-        jobs: Processes side by side.
-        missed: Changes that no test noticed, after the run.
-        tried: Number of changes, after the run.
+        jobs: Number of processes that run at the same time.
+        missed: After the run, the changes that no test noticed.
+        tried: After the run, the number of changes.
     """
 
     def __init__(self, names: Sequence[str], jobs: int) -> None:
@@ -60,7 +61,8 @@ class Trial:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
-        """What a fixture reads is read by every test that uses it, not only by the first."""
+        """Record the thresholds that a fixture reads. They count for every test that uses the fixture, not only for the
+        first."""
         before = set(self._read)
         self._read.clear()
         try:
@@ -110,7 +112,7 @@ class Trial:
         return True
 
     def _reads(self, session: pytest.Session) -> tuple[dict[str, set[str]], dict[str, float]]:
-        """What thresholds each test reads, and the CPU seconds that it takes. All tests must pass."""
+        """Return the thresholds that each test reads, and the CPU seconds that each test takes. All tests must pass."""
         modules: dict[Path, list[pytest.Item]] = defaultdict(list)
         for item in session.items:
             modules[item.path].append(item)
@@ -136,17 +138,20 @@ class Trial:
         return reads, seconds
 
     def _run(self, items: Sequence[pytest.Item]) -> Iterator[pytest.Item]:
-        """Run tests one after another; each is returned when it has run."""
+        """Run tests one after another, and yield each test after it has run."""
         for item, following in zip(items, [*items[1:], None], strict=True):
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
             yield item
 
 
 def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) -> Iterator[tuple[Any, Any]]:
-    """Each task and what `work` returns for it in a forked process, as JSON. At most `jobs` run side by side.
+    """Run `work` on each task in a forked process, at most `jobs` at the same time.
+
+    Yields:
+        Each task, and what `work` returns for it, converted to JSON and back.
 
     Raises:
-        RuntimeError: A process did not end well; it has said why.
+        RuntimeError: A process failed. The message contains its output.
     """
     left, running = list(enumerate(tasks)), {}
     with tempfile.TemporaryDirectory() as place:
@@ -168,7 +173,7 @@ def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) ->
 
 
 def _become(work: Callable[[Any], Any], task: Any, folder: Path) -> None:
-    """Be the process of one task to its end."""
+    """Run one task in a forked process, and end the process."""
     code = 1
     os.environ["PYTEST_DEBUG_TEMPROOT"] = str(folder)
     said = os.open(folder / "said", os.O_CREAT | os.O_WRONLY)

@@ -1,10 +1,12 @@
-"""Build the native core under AddressSanitizer and UndefinedBehaviorSanitizer, and fuzz it there. By hand.
+"""Build the native core with AddressSanitizer and UndefinedBehaviorSanitizer, and fuzz it.
+
+Run it by hand:
 
     python -m tests.native.sanitize [--cases 1000000] [--checked 20000] [--frames 5000] [--scenes 1000] [--seed N]
 
-Needs gcc or clang with both sanitizers. The first read or write outside a buffer, overflow of a signed number or
-misaligned access ends the run with a report and exit code 1. Mutated buffers come first, then cases whose results are
-compared with plain Python, then whole frames, then whole sequences through everything that looks at them.
+It needs gcc or clang with both sanitizers. The first access outside a buffer, signed overflow or misaligned access ends
+the run with a report and exit code 1. The run starts with mutated buffers. Then follow cases whose results are compared
+with plain Python, complete frames, and complete sequences that pass through everything that reads them.
 """
 
 from __future__ import annotations
@@ -37,13 +39,13 @@ def build(compiler: str, target: Path) -> None:
 
 
 def fuzz(module: Path, options: argparse.Namespace) -> None:
-    """Fuzz the module at that path: in the process that has the sanitizer's runtime."""
+    """Fuzz the module at a path, in the process that has loaded the sanitizer's runtime."""
     name = "inspector._native._core"
     spec = importlib.util.spec_from_loader(name, importlib.machinery.ExtensionFileLoader(name, str(module)))
     assert spec is not None
     loaded = importlib.util.module_from_spec(spec)
     assert spec.loader is not None
-    spec.loader.exec_module(loaded)  # its INTERFACE is read at import, and only then is it called
+    spec.loader.exec_module(loaded)  # before `_native` is imported, which reads its INTERFACE
     sys.modules[name] = loaded
     from inspector import _native
     from tests.helpers.fuzz import cases as frames
@@ -86,8 +88,8 @@ def main() -> None:
             **os.environ,
             MODULE: str(module),
             "LD_PRELOAD": runtime,
-            "PYTHONMALLOC": "malloc",  # each object in memory of its own, watched by the sanitizer
-            "ASAN_OPTIONS": "detect_leaks=0",  # Python keeps memory until it ends
+            "PYTHONMALLOC": "malloc",  # each object gets its own memory, which the sanitizer watches
+            "ASAN_OPTIONS": "detect_leaks=0",  # Python keeps memory until the process ends
         }
         counts = ("cases", "checked", "frames", "scenes", "seed")
         arguments = [word for name in counts for word in (f"--{name}", str(getattr(options, name)))]

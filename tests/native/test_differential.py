@@ -1,4 +1,5 @@
-"""The native core and the NumPy path give the same: values to the last bit, sums within the rounding of their order."""
+"""The native core and the NumPy code give the same results: equal values to the last bit, and sums that differ only by
+rounding."""
 
 from __future__ import annotations
 
@@ -36,20 +37,23 @@ from tests.helpers.fuzz.mutations import good_frames, mutated
 from tests.helpers.native.cases import face_block, mesh, number_block
 from tests.helpers.native.fuzz import run_cases
 
-if not _native.active:  # as a whole: to skip each of a thousand tests takes seconds
+if not _native.active:  # skip the whole module, because skipping a thousand tests one by one takes seconds
     pytest.skip(_native.description(), allow_module_level=True)
 
 Result = TypeVar("Result")
 Both = Callable[[Callable[[], Result]], tuple[Result, Result]]
 
 SUMS = 1e-13
-"""Relative difference of two sums of up to a million positive terms in another order. NumPy's pairwise sums and ours of
-256 terms at a time err by fewer than 300 and 4,200 roundings of 1.1e-16 in the worst case, by some ten in practice."""
+"""Maximum relative difference of two sums of up to a million positive terms that are added in different orders.
+
+In the worst case, NumPy's pairwise sums are off by fewer than 300 roundings of 1.1e-16, and the native core's sums of
+256 terms at a time by fewer than 4,200. In practice, they are off by about ten.
+"""
 
 
 @pytest.fixture
 def both(monkeypatch: pytest.MonkeyPatch) -> Both[Result]:
-    """Runs something with the native core, and without it."""
+    """Return a function that runs another function with the native core, and again without it."""
 
     def run(function: Callable[[], Result]) -> tuple[Result, Result]:
         native = function()
@@ -64,7 +68,7 @@ def both(monkeypatch: pytest.MonkeyPatch) -> Both[Result]:
 def test_blocks_of_numbers(both: Both[object], seed: int) -> None:
     rng = random.Random(seed)
     keyword, text = number_block(rng)
-    text *= rng.choice((1, 1, 1, 200))  # pieces of the NumPy path, too
+    text *= rng.choice((1, 1, 1, 200))  # long enough for the NumPy code to read it in pieces
     least, most = NUMBER_STATEMENTS[keyword]
     native, plain = both(lambda: read_numbers(text, keyword, least, most))
     assert native.values.tobytes() == plain.values.tobytes()
@@ -126,7 +130,7 @@ def test_shapes_of_faces(both: Both[object], seed: int) -> None:
         assert np.array_equal(getattr(native, name), getattr(plain, name)), name
     for name in ("edge_length", "area"):
         assert np.isclose(getattr(native, name), getattr(plain, name), rtol=SUMS, atol=0.0, equal_nan=True), name
-    if np.isfinite(native.area):  # parts of a volume may cancel each other out
+    if np.isfinite(native.area):  # positive and negative parts of a volume may cancel out
         reach = float(np.abs(frame.positions).max()) * native.area
         assert abs(native.volume - plain.volume) <= SUMS * reach
 
@@ -147,7 +151,7 @@ def test_edges_and_components(both: Both[object], seed: int) -> None:
 @pytest.mark.parametrize("seed", range(300))
 def test_what_follows_from_the_faces(both: Both[object], seed: int) -> None:
     one = mesh(random.Random(seed))
-    v = one.v % random.Random(seed).choice((4, 30))  # among four vertices, many faces are the same
+    v = one.v % random.Random(seed).choice((4, 30))  # with only four vertices, many faces are equal
     v[one.v < 0] = ABSENT
     corners = Corners(one.offsets, v, v, one.vn)
     count = len(one.positions)
@@ -216,7 +220,8 @@ def test_layers_over_uvs(both: Both[list[tuple[object, ...]]], seed: int) -> Non
 
 
 def fan(size: int) -> str:
-    """Triangles over the vertices 1 to `size`, each over three in a row."""
+    """Return the faces of a triangle strip over the vertices 1 to `size`. Each triangle has three consecutive
+    vertices."""
     return "".join(f"f {at} {at + 1} {at + 2}\n" for at in range(1, size - 1))
 
 
@@ -249,7 +254,7 @@ def test_findings_are_equal_also_through_a_shared_cache(
     folder = tmp_path / "demo"
     shutil.copytree(demo, folder)
     for file in folder.rglob("*.*"):
-        os.utime(file, (1e9, 1e9))  # the cache keeps no facts of a file written a moment ago
+        os.utime(file, (1e9, 1e9))  # the cache doesn't store facts of files that were just written
 
     def inspect() -> FolderInspection:
         with closing(FactsCache(tmp_path / "cache")) as cache:
@@ -270,5 +275,5 @@ def _findings(inspection: FolderInspection) -> list[tuple[str, list[object]]]:
 
 def test_a_few_thousand_cases_at_random() -> None:
     seed = random.SystemRandom().randrange(10**9)
-    print(f"seed {seed}")  # pytest shows it where the test fails
+    print(f"seed {seed}")  # pytest shows it if the test fails
     assert run_cases(2000, seed) > 10_000, "most lines are read by the core"

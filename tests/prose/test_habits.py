@@ -1,6 +1,7 @@
-"""The habits of private English that a machine can see, in strings, docstrings, comments and pages.
+"""Strings, docstrings, comments and pages are free of the bad habits of style that a program can find.
 
-What a reader would have to read twice: `is no file` for `is not a file`, `anew` for `again`, `told of` for `reported`.
+Each habit is a phrase that a reader would have to read twice, such as `is no file` for `is not a file`, `anew` for
+`again`, or `told of` for `reported`.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ ROOMS = (
     "_native",
     "tui",
 )
-"""Rooms that were edited. Add a room once it is clean."""
+"""The packages that were edited. Add a package when it is free of these habits."""
 PAGES = ("README.md", "DEVELOPERS.md", *(f"inspector/manual/{topic}.md" for topic in TOPICS))
 
 HABITS = {
@@ -62,7 +63,7 @@ HABIT = re.compile("|".join(f"({pattern})" for pattern in HABITS.values()), re.I
 
 
 def passages(path: Path) -> Iterator[tuple[int, str]]:
-    """Line and text of every string and comment of a module, or of every line of a page."""
+    """Yield the line number and the text of every string and comment of a module, or of every line of a page."""
     text = path.read_text(encoding="utf-8")
     if path.suffix != ".py":
         yield from enumerate(text.splitlines(), 1)
@@ -91,7 +92,7 @@ def test_a_page_is_free_of_them(page: str) -> None:
 
 
 def test_no_skeleton_is_left_unfinished() -> None:
-    """What tests.helpers.new writes has this mark wherever something is still to be written."""
+    """`tests.helpers.new` puts this mark wherever something has to be written."""
     texts = [path for kind in ("*.py", "*.md") for path in (ROOT / "inspector").rglob(kind)]
     texts += (ROOT / "tests").rglob("test_*.py")
     mark = "TO" + "DO"

@@ -1,1 +1,1 @@
-"""Sequences that nobody here made, read by hand: see test_sequences.py."""
+"""Tests with sequences from outside the project. They are run by hand: see test_sequences.py."""

@@ -1,7 +1,7 @@
-"""Defects planted into sequences that nobody here made, one at a time, and how many are answered rightly.
+"""Plant defects into sequences from outside the project, one at a time, and count how many are reported correctly.
 
-By hand: `MESHQC_REAL=FOLDER python -m tests.real.defects [NAME ...]`. Takes many minutes; folders given by name are
-judged alone. Nothing is written.
+Run it by hand: `MESHQC_REAL=FOLDER python -m tests.real.defects [NAME ...]`. It takes many minutes. If names of folders
+are given, only these folders are judged. No file is written.
 """
 
 from __future__ import annotations
@@ -21,8 +21,11 @@ SEED = 1
 
 
 def judged(sequence: RealSequence, mutations: Iterable[Mutation] = MUTATIONS) -> Iterator[Judged]:
-    """One judgement for each kind of defect that fits: the sequence has what it relies on, and no check that would
-    name it speaks already."""
+    """Yield one judgement for each kind of defect that fits the sequence.
+
+    A defect fits if the sequence has the data that it changes, and if no check that would report it already has a
+    finding.
+    """
     body = real_body(sequence)
     for mutation in mutations:
         answers = frozenset[str]().union(*(CAUSES[cause] for cause in mutation.causes))

@@ -1,7 +1,7 @@
-"""The findings of real sequences, one line each, to be judged one by one.
+"""Print the findings of real sequences, one per line, so that a person can judge each of them.
 
-By hand: `MESHQC_REAL=FOLDER python -m tests.real.findings [FOLDER ...]`. Folders given as arguments are inspected
-instead. Nothing is written.
+Run it by hand: `MESHQC_REAL=FOLDER python -m tests.real.findings [FOLDER ...]`. If folders are given, they are
+inspected instead. No file is written.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ _FRAMES_SHOWN = 8
 
 
 def spans(numbers: Sequence[Fraction]) -> str:
-    """Frame numbers as spans; the first few."""
+    """Return frame numbers as ranges. After the first few ranges, only the number of further ranges is given."""
     runs: list[list[Fraction]] = []
     for number in numbers:
         if runs and number - runs[-1][-1] == 1:
@@ -32,7 +32,11 @@ def spans(numbers: Sequence[Fraction]) -> str:
 
 
 def lines(folder: Path) -> Iterator[str]:
-    """One line per finding: severity, check, sequence, frames, message, first place; then what is no sequence."""
+    """Yield a line for each finding: severity, check, sequence, frames, message and first location.
+
+    Sequences without findings, groups of files that are not a sequence, and the first five paths that were left out
+    also have a line each.
+    """
     result = inspect(folder)
     for inspection in result.inspections:
         name = f"{inspection.sequence.relative.text}/{inspection.sequence.pattern.text}".removeprefix("./")

@@ -1,6 +1,7 @@
-"""Defects planted into sequences that nobody here made are answered by the right cause on the right frame.
+"""Defects that are planted into sequences from outside the project are reported by the right check on the right frames.
 
-By hand: `MESHQC_REAL=FOLDER pytest -m real`. What isn't yet is listed in the folder's `expected.toml`, as `missed`.
+Run it by hand: `MESHQC_REAL=FOLDER pytest -m real`. Defects that are not reported correctly yet are listed as `missed`
+in the folder's `expected.toml`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Fixes never make a sequence worse that nobody here made. By hand: `MESHQC_REAL=FOLDER pytest -m real`."""
+"""Fixes never make a sequence from outside the project worse. Run it by hand: `MESHQC_REAL=FOLDER pytest -m real`."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def test_nothing_gets_worse(
 
 
 def changed_without_a_finding(plan: Plan, out: Path) -> list[str]:
-    """Frames that nothing was wrong with and that aren't delivered as they were."""
+    """Return the frames without an error or warning that are delivered with changes."""
     changed = []
     for one in plan.sequences:
         answered = {number for finding in serious(one.inspection) for number in finding.frames}

@@ -1,6 +1,8 @@
-"""The verdict on sequences that nobody here made. By hand: `MESHQC_REAL=FOLDER pytest -m real`.
+"""The findings in sequences from outside the project are the expected ones. Run it by hand: `MESHQC_REAL=FOLDER pytest
+-m real`.
 
-Neither the sequences nor their names are in the project; the folder has an `expected.toml` (see tests/helpers/real.py).
+Neither the sequences nor their names are part of the project. The folder has an `expected.toml` (see
+tests/helpers/real.py).
 """
 
 from __future__ import annotations
@@ -29,7 +31,7 @@ def inspected(folder: Path) -> FolderInspection:
 
 
 def own(sequence: RealSequence) -> Inspection:
-    """The inspection of the sequence, the only one of its pattern."""
+    """Return the inspection of the sequence, the only one with its pattern."""
     inspections = inspected(sequence.folder).inspections
     (inspection,) = (one for one in inspections if sequence.pattern in ("", one.sequence.pattern.text))
     return inspection
@@ -37,7 +39,7 @@ def own(sequence: RealSequence) -> Inspection:
 
 @EVERY
 def test_facts(sequence: RealSequence) -> None:
-    """Frames, vertices and faces as an independent counter found them."""
+    """The numbers of frames, vertices and faces equal those of an independent counter."""
     if not sequence.frames:
         assert not inspected(sequence.folder).inspections
         return
@@ -61,7 +63,7 @@ def test_what_must_be_said_is_said(sequence: RealSequence) -> None:
 
 @EVERY
 def test_nothing_else_is_said(sequence: RealSequence) -> None:
-    """No error or warning but those that must be there or may be, none of them more severe than it may be."""
+    """Every error and every warning is expected or allowed, and none is more severe than allowed."""
     findings = own(sequence).findings if sequence.frames else ()
     false = [
         (one.check, one.severity.word, one.message)

@@ -1,4 +1,4 @@
-"""Rules files: what they say, where they are found, and what is told of mistakes."""
+"""Rules files: their content, where they are found, and the messages about mistakes."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def test_the_nearest_file_in_the_folder_or_above_it(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_nobody_may_look_into_has_no_rules(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is wrong with the folder is for the reading of it to say, in words about the folder."""
+    """The error about the folder is reported later, when the folder is read."""
 
     def refuse(path: Path) -> bool:
         raise PermissionError(13, "Permission denied", str(path))
@@ -166,7 +166,7 @@ def test_the_line_of_a_key_whatever_stands_around_it() -> None:
 
 
 def test_the_commented_start_is_valid_whole_and_line_by_line(tmp_path: Path) -> None:
-    """As it stands it demands nothing; with every rule switched on it has every key that there is."""
+    """Unchanged, the file has no rules. With the comment marks removed, it has every key."""
     text = start_text()
     assert rules_of(tmp_path, text).demands == {}
     assert all(len(line) <= 120 for line in text.splitlines())
@@ -200,7 +200,7 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     ids=["dots", "quotation marks", "lists", "tables", "a key that every line names"],
 )
 def test_small_files_that_would_take_minutes_end_in_a_sentence(tmp_path: Path, text: str, words: str) -> None:
-    """Found by attack: 45 KB took 90 s, and deep nesting ended in Python's RecursionError."""
+    """Attacks found these files: 45 KB took 90 s, and deep nesting ended in Python's RecursionError."""
     with pytest.raises(MeshqcError, match=words):
         rules_of(tmp_path, text)
 
