@@ -1,4 +1,4 @@
-"""If a fix needs a parameter, its message shows the complete option. With this option, the fix can be applied."""
+"""If a fix needs a parameter, its message shows the complete option. With this option, the fix does not ask again."""
 
 from __future__ import annotations
 

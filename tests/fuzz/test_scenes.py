@@ -29,7 +29,7 @@ def test_random_cases(run: Case, cases: int) -> None:
 
 
 def test_one_other_digit_is_noticed(tmp_path: Path) -> None:
-    """The digit is in data that a fix changes, or in data that no fix changes."""
+    """A changed digit is noticed in data that a fix changes, and in data that no fix changes."""
     write(tmp_path / "in", written_scenes.scene(random.Random("7")))
     plan = make_plan(inspect_folder(tmp_path / "in"), [Choice("scale", {"factor": 0.01})])
     deliver(plan, tmp_path / "out")

@@ -1,5 +1,5 @@
-"""Faults occur while the command runs: files change while they are read, signals arrive at any moment, and the terminal
-disappears."""
+"""The command ends in an orderly way if files change while they are read, if signals arrive at any moment, or if the
+terminal disappears."""
 
 from __future__ import annotations
 

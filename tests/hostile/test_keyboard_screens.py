@@ -58,7 +58,8 @@ class Watch:
 
 @asynccontextmanager
 async def walking(folder: Path, glyphs: Glyphs = UNICODE) -> AsyncIterator[tuple[Walker, Watch]]:
-    """The app, all read. In the end it is left by keys, and the folder is as it was."""
+    """Run the app on a folder until everything is read. At the end, leave the app by keys, and check that the folder is
+    unchanged."""
     before = digests(folder)
     app = MeshqcApp(folder, Settings(), glyphs)
     watch = Watch(app)

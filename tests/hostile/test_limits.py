@@ -1,5 +1,7 @@
-"""With little memory, few open files, no home, no terminal, a locale without letters, or pauses, the output is the
-same. If files can't grow, the command ends with a sentence and leaves nothing incomplete."""
+"""The output is the same with little memory, few open files, no home, no terminal, a locale without letters, or pauses.
+
+If files can't grow, the command ends with a sentence and leaves nothing incomplete.
+"""
 
 from __future__ import annotations
 

@@ -112,7 +112,7 @@ ACTING = b"call /bin/touch.obj touched\ncsh touch touched\ncsh -touch touched\nc
 
 
 def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: Path) -> None:
-    """The frames of the shot contain statements that include files and run programs. Its files lead out of the folder
+    """The frames contain statements that include files and run programs. The files of the shot lead out of the folder
     in every possible way."""
     files = {
         name: ACTING + data.replace(b"mtllib manta.mtl", b"mtllib manta.mtl ../outside/away.mtl")

@@ -82,7 +82,7 @@ def turned(mesh: Mesh) -> Mesh:
 
 @pytest.mark.parametrize("word", ["a\nb", "\x1b[31m'red\\", "caf\u00e9 \u202e", os.fsdecode(b"\xff x"), "-x", "a b"])
 def test_a_word_that_no_screen_may_show_is_still_that_word(word: str) -> None:
-    """The word is printed as `$'...'` with octal escapes (POSIX.1-2024, 2.2.4, and bash)."""
+    """A word with control characters is printed as `$'...'` with octal escapes (POSIX.1-2024, 2.2.4, and bash)."""
     printed = quoted_word(word)
     assert safe(printed) == printed
     run = subprocess.run(["bash", "-c", f"printf %s {printed}"], capture_output=True, check=True, timeout=20)

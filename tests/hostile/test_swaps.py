@@ -77,7 +77,8 @@ def test_a_texture_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
 
 
 def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Not even the names of files in other folders are shown."""
+    """If a folder is replaced by a link before it is listed, not even the names of the files in the other folder are
+    shown."""
     folder, outside = write(tmp_path / "in" / "deep", shot()), write(tmp_path / "outside", shot())
     (outside / "secret.obj").touch()
     usual = os.scandir
@@ -155,7 +156,7 @@ def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
 
 @pytest.mark.parametrize("name", ["kelp.usda", "kelp.usdz"])
 def test_a_texture_of_a_stage(name: str, tmp_path: Path, swap: Swap) -> None:  # noqa: F811
-    """The texture is beside the stage, or inside a package. If it is inside a package, the package is replaced."""
+    """A texture beside a stage, or a package that contains the texture, is not read if it was replaced."""
     folder, other = tmp_path / "in", write(tmp_path / "outside", {"skin.png": b"secret"})
     folder.mkdir()
     (folder / "skin.png").write_bytes(image_file(spots()))
@@ -196,7 +197,8 @@ def planned(tmp_path: Path) -> Plan:
 def test_parts_of_the_staging_folder(
     part: str, at: tuple[str, int], tmp_path: Path, victim: Path, planned: Plan
 ) -> None:
-    """Anyone who can write beside OUT can replace the staging folder, or a file in it, with a link."""
+    """Anyone who can write beside OUT can replace the staging folder, or a file in it, with a link. No file outside is
+    changed, and a delivery that is completed contains no links."""
     before, out = digests(victim), tmp_path / "out"
     place = Staging(out, "").folder / part
     done = []
@@ -262,8 +264,8 @@ def test_frames_that_are_unpacked(tmp_path: Path, victim: Path) -> None:
 
 
 def test_a_single_file(tmp_path: Path, victim: Path) -> None:
-    """The folder of a picture, page or template is replaced by a link after it was checked, or the file name is a
-    link."""
+    """The folder of a picture, page or template is replaced by a link after it was checked, or the file name is a link.
+    Nothing is written through the link."""
     before, read = digests(victim), Scope(tmp_path / "in")
     (tmp_path / "pictures").mkdir()
     (place,) = refuse_early([tmp_path / "pictures" / "manta.png"], (".png",), read)

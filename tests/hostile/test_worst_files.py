@@ -53,7 +53,7 @@ def test_the_worst_of_its_kind(kind: str, tmp_path: Path, said: Said) -> None:  
 
 
 def test_a_frame_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:  # noqa: F811
-    """The error is the same as for any user other than root."""
+    """A frame without permission is reported, as for any user other than root."""
     folder = spoilt(tmp_path, "crowd")
     usual = os.open
 

@@ -155,7 +155,7 @@ def test_the_verdict_names_the_frames_that_are_missing(tmp_path: Path) -> None:
 
 
 def test_another_library_name_is_stated_once_over_all_frames(tmp_path: Path) -> None:
-    """Two frames also differ in their vertices. They have their own line, which doesn't mention the library."""
+    """Two frames that also differ in their vertices have a separate line, which doesn't mention the library."""
     after = {
         name.replace("manta.mtl", "manta_v2.mtl"): data.replace(b"mtllib manta.mtl", b"mtllib manta_v2.mtl")
         for name, data in shot({5: raised, 9: raised}).items()

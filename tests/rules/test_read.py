@@ -1,4 +1,4 @@
-"""Rules files: their content, where they are found, and the messages about mistakes."""
+"""Rules files are found and read, and mistakes in them are reported."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def test_the_nearest_file_in_the_folder_or_above_it(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_nobody_may_look_into_has_no_rules(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The error about the folder is reported later, when the folder is read."""
+    """No rules are found in a folder without permission. The error is reported later, when the folder is read."""
 
     def refuse(path: Path) -> bool:
         raise PermissionError(13, "Permission denied", str(path))
@@ -166,7 +166,7 @@ def test_the_line_of_a_key_whatever_stands_around_it() -> None:
 
 
 def test_the_commented_start_is_valid_whole_and_line_by_line(tmp_path: Path) -> None:
-    """Unchanged, the file has no rules. With the comment marks removed, it has every key."""
+    """The commented template has no rules. With the comment marks removed, it has every key."""
     text = start_text()
     assert rules_of(tmp_path, text).demands == {}
     assert all(len(line) <= 120 for line in text.splitlines())

@@ -1,4 +1,4 @@
-"""The affected elements of a finding are compared with those of meshes in which they are known by hand."""
+"""The faces and vertices that a finding affects are found in meshes in which they are known by hand."""
 
 from __future__ import annotations
 
@@ -36,8 +36,8 @@ vt 1 1
 vt 1.5 1
 vn 0 0 1
 """
-"""Vertices for three quads in a row. The UVs follow the positions; those of the last column are outside the unit
-square."""
+"""Vertices for three quads in a row. The UVs are laid out like the positions, and those of the last column are outside
+the unit square."""
 
 
 def frame(*faces: str) -> Frame:
@@ -118,7 +118,7 @@ def test_places_are_taken_where_nothing_else_is_known() -> None:
 
 def test_all_that_a_finding_counts_is_picked_out(demo: Path) -> None:
     """For the demo's planted UV defects, the number of affected faces equals the number of faces that the finding
-    states."""
+    reports."""
     one = inspect_folder(demo / "manta_broken").inspections[0]
     at = {facts.number: index for index, facts in enumerate(one.series.facts)}
     found = [finding for finding in one.findings if finding.check == "uv-mismatch"]

@@ -1,4 +1,5 @@
-"""A finding is dropped if another check's finding explains it. The thresholds from the delivery rules decide."""
+"""A finding is dropped if another check's finding explains it. The other check uses the thresholds of the delivery
+rules."""
 
 from __future__ import annotations
 
@@ -50,7 +51,7 @@ def test_every_check_that_explains_exists() -> None:
 
 
 def test_what_all_checks_share_is_measured_once(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """At least two checks ask for the fit of the textures, but it is measured only once."""
+    """At least two checks ask for the fit of the textures, but the fit is measured only once."""
     inspection = inspect_folder(demo / "manta", Settings()).inspections[0]
     calls: list[object] = []
 

@@ -1,5 +1,7 @@
-"""Healthy animations of detailed surfaces cause no errors and no warnings: a manta swims, kelp sways, a jelly pulses,
-and a cloth unfolds. The animations are common practice, no source. They run at 24 fps."""
+"""Healthy animations of detailed surfaces cause no errors and no warnings (common practice, no source).
+
+A manta swims, kelp sways, a jelly pulses, and a cloth unfolds, at 24 fps.
+"""
 
 from __future__ import annotations
 

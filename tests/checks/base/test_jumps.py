@@ -1,4 +1,4 @@
-"""A jump and the jump back are tested on both sides of JUMP_UNDONE."""
+"""Two jumps are tested on both sides of JUMP_UNDONE, the limit up to which they undo each other."""
 
 from __future__ import annotations
 

@@ -13,10 +13,10 @@ from tests.helpers.shapes import sheet_mesh, wall
 
 
 def parts(fine: int) -> Mesh:
-    """A vertical sheet that consists of one large face and a part with many small faces.
+    """Two vertical sheets in one mesh: one large face, and many small faces.
 
-    The large face is 2 units wide and 1 unit high, and its texture is upright. The part is 1 unit wide and high, and
-    its texture is rotated by a quarter turn to the left.
+    The large face has 2 x 1 units, and its texture is upright. The small faces cover 1 x 1 unit, and their texture is
+    rotated by a quarter turn to the left.
     """
     large = sheet_mesh(wall(2, 1), 1, 1)
     small = sheet_mesh(wall(1, 1), fine, fine)
@@ -33,8 +33,11 @@ def parts(fine: int) -> Mesh:
 @pytest.mark.parametrize("fine", [20, 90])
 def test_a_large_face_counts_by_its_area(fine: int) -> None:
     """By hand: two thirds of the surface require a texture twice as wide as high, and one third requires a square
-    texture. As complex numbers, the upright direction and the quarter turn to the left add up to 2 + i. Its angle is
-    atan(1/2), which is 26.6 degrees, and its length is divided by 3."""
+    texture.
+
+    As complex numbers, the upright direction counts twice and the quarter turn to the left once: 2 + i. The angle of
+    this sum is atan(1/2) = 26.6 degrees, and its length is sqrt(5). The spread is 1 - sqrt(5) / 3.
+    """
     assert (fine**2 > FIT_SAMPLES) is (fine == 90)
     (fit,) = material_fits(read_frame(parts(fine).text())).values()
     assert fit.aspects == pytest.approx((1.0, 2.0, 2.0), abs=1e-3)

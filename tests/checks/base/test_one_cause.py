@@ -1,4 +1,5 @@
-"""One cause produces one finding over all checks, at every point where a file is cut and for any number of places."""
+"""One cause leads to a single finding over all checks, no matter where a file is cut or how many places are
+affected."""
 
 from __future__ import annotations
 
@@ -22,7 +23,7 @@ LIT = FULL["manta.0005.obj"]
 @pytest.mark.parametrize("share", np.arange(0.05, 1.0, 0.05).round(2).tolist())
 @pytest.mark.parametrize("with_normals", [False, True])
 def test_a_file_cut_anywhere_is_told_of_once(with_normals: bool, share: float, tmp_path: Path) -> None:
-    """The file is cut inside a line or after a line, and among positions, UVs, normals or faces."""
+    """A file that is cut inside or after a line, among its positions, UVs, normals or faces, causes one finding."""
     files, text = (FULL, LIT) if with_normals else (shot(), TEXT)
     assert heard(look(tmp_path, files | {"manta.0005.obj": text[: int(share * len(text))]})) == [
         ("unreadable", "error", [5.0])
@@ -31,7 +32,7 @@ def test_a_file_cut_anywhere_is_told_of_once(with_normals: bool, share: float, t
 
 @pytest.mark.parametrize("line", range(3, len(LINES) - 2, 4))
 def test_a_file_cut_at_the_end_of_a_line(line: int, tmp_path: Path) -> None:
-    """The file ends with a complete line whose line ending is missing."""
+    """A file that ends with a complete line, but without its line ending, causes one finding."""
     said = heard(look(tmp_path, shot() | {"manta.0005.obj": b"\n".join(LINES[:line])}))
     assert said == [("unreadable", "error", [5.0])]
 
@@ -79,8 +80,7 @@ def some_faces_bare(mesh: Mesh) -> Mesh:
 
 
 def uvs_exchanged(at: int) -> Callable[[Mesh], Mesh]:
-    """Return an edit that exchanges the UVs `at` and `at` + 1, so that different values of `at` affect different
-    UVs."""
+    """Return an edit that exchanges the UV indices `at` and `at` + 1 in all faces."""
     return lambda mesh: with_faces(
         mesh, lambda corner: (corner[0], {at: at + 1, at + 1: at}.get(corner[1], corner[1]), corner[2])
     )

@@ -36,8 +36,8 @@ def test_each_check_is_found_once_and_has_its_file_or_row() -> None:
     [("spike", "motion"), ("uv-index-range", "uvs"), ("concave-faces", "shape"), ("encoding", "text")],
 )
 def test_the_group_is_the_folder_of_the_module(check: str, group: str) -> None:
-    """This also holds for checks whose function is made in base/: by `note_check`, by `cut_check`, or from a row of a
-    table."""
+    """The group of a check is the folder of its module, even if the check's function is made in base/: by `note_check`,
+    by `cut_check`, or from a row of a table."""
     assert group_of(check_by_id(check)) == group
 
 

@@ -13,7 +13,7 @@ def test_how_much_roughness_may_be_left(slope: float, found: list[int]) -> None:
     """One frame is off by 1 along x. Along y, the motion reverses on this frame, with a slope of `slope` on both sides.
 
     By hand: the sums of the squared half second differences are 1.5 along x and slope**2 along y. Replacing the frame
-    leaves 0 along x and slope**2 / 3 along y. At a slope of 1.108, this is 0.15 of the total, 1.5 + slope**2.
+    leaves 0 along x and slope**2 / 3 along y. At a slope of 1.108, slope**2 / 3 is 0.15 of the total, 1.5 + slope**2.
     """
     curve = np.stack([1.0 * (np.arange(9) == 4), slope * np.abs(np.arange(9.0) - 4.0)], axis=1)
     assert list(single_outliers(curve, np.zeros(9, bool), 0.1)) == found

@@ -11,8 +11,13 @@ from inspector.checks.base.steps import Jumps, jumps_in
 
 
 def jumps_of(count: int, large: dict[int, float], pairs: Iterable[tuple[int, int]] = ()) -> Jumps:
-    """Return the jumps of a value with `count` steps. The length of a step is 0.1, or the length in `large`. The steps
-    of each of the `pairs` undo each other."""
+    """Find the jumps of a value.
+
+    Args:
+        count: Number of steps. Most steps have a length of 0.1.
+        large: Lengths of the other steps, by their index.
+        pairs: Pairs of steps that undo each other.
+    """
     steps = np.full(count, 0.1)
     steps[list(large)] = list(large.values())
     undone = set(pairs)

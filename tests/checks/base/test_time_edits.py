@@ -16,14 +16,14 @@ def motion(x: Floats, y: Floats, z: float | Floats = 0.0) -> Motion:
 
 
 def slowed(step: float, pace: float) -> Floats:
-    """Angles on a circle after twelve steps of length `step` and twelve more of length `pace` * `step`."""
+    """Angles on a circle: twelve steps of `step`, then twelve steps of `pace` * `step`."""
     return step * np.cumsum([0.0, *[1.0] * 11, *[pace] * 12])
 
 
 @pytest.mark.parametrize(("pace", "starts"), [(0.39, []), (0.41, [12]), (0.57, [12]), (0.58, [])])
 def test_what_is_about_half_speed(pace: float, starts: list[int]) -> None:
-    """One turn takes about 21 frames. If the slow frames are assumed to run at half speed, a cubic leaves 0.047, 0.036,
-    0.035 and 0.045 of the squared distances. PACE_LEFT is 0.04."""
+    """On a circle, one turn takes about 21 frames. If the slow frames are assumed to run at half speed, a cubic leaves
+    0.047, 0.036, 0.035 and 0.045 of the squared distances at these paces. PACE_LEFT is 0.04."""
     angle = slowed(0.3, pace)
     assert slower([motion(np.cos(angle), np.sin(angle))])[0] == starts
 
@@ -33,8 +33,8 @@ def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> 
     """On a circle, the speed halves on one frame, and from the same frame the motion also leaves the plane of the
     circle.
 
-    The squared distances from a path at half speed are 1.8 and 2.5 times those from a path with a sudden turn
-    (PACE_TURN is 2). They are 0.019 and 0.027 of those from an even motion.
+    The squared distances from a path at half speed are 1.8 and 2.5 times those from a path with a sudden turn.
+    PACE_TURN is 2. They are only 0.019 and 0.027 of the squared distances from an even motion. PACE_LEFT is 0.04.
     """
     angle = slowed(0.15, 0.5)
     turned = aside * np.maximum(0.0, np.arange(24.0) - 11.0)

@@ -108,7 +108,7 @@ def test_a_demand_kept_and_broken(tmp_path: Path, key: str) -> None:
 
 
 def says(tmp_path: Path, text: str, files: Files) -> list[Heard]:
-    """Return only the findings of `delivery-rules` on the files."""
+    """Return the findings of `delivery-rules`, without those of other checks."""
     one = look(tmp_path / "shot", files, rules=rules_of(tmp_path, text))
     return [said for said in heard(one) if said[0] == "delivery-rules"]
 
@@ -131,7 +131,10 @@ def says(tmp_path: Path, text: str, files: Files) -> list[Heard]:
     ],
 )
 def test_at_the_edge_of_a_demand(tmp_path: Path, kept: str, missed: str) -> None:
-    """The wing has 20 vertices, 12 quads, UVs and a material. Its texture has 64 x 20 pixels."""
+    """Each rule is tested at its limit and just beyond it.
+
+    The wing has 20 vertices, 12 quads, UVs and a material. Its texture has 64 x 20 pixels.
+    """
     assert says(tmp_path, kept, shot()) == []
     assert says(tmp_path, missed, shot()) == [("delivery-rules", "error", ALL)]
 
@@ -195,7 +198,7 @@ def test_a_bump_map_of_normals_is_the_normal_map_that_is_wanted(tmp_path: Path) 
 
 
 def breaches(tmp_path: Path, folder: Path, text: str) -> list[str]:
-    """Return the messages of `delivery-rules` on a sequence."""
+    """Return the messages of `delivery-rules` about a sequence."""
     (found,) = inspect_folder(folder, Settings().under(rules_of(tmp_path, text))).inspections
     return [one.message for one in found.findings if one.check == "delivery-rules"]
 

@@ -38,7 +38,8 @@ def test_in_two_places(tmp_path: Path) -> None:
 
 
 def test_of_a_fast_mover_it_is_no_jump(tmp_path: Path) -> None:
-    """The centre moves by the length of five steps of 4 units and does not return. This fits the pace of the motion."""
+    """The centre moves by the length of five steps of 4 units and does not return. This fits the pace of the motion, so
+    it is not a jump."""
     places = [4.0 * n for n in range(30) if not 10 <= n < 14]
     assert heard(look(tmp_path, along_x(places))) == [("dropped-frames", "warning", [11.0])]
 

@@ -18,7 +18,7 @@ from tests.helpers.sequences import finding_of, shot
 
 
 def _as_ply(text: bytes) -> bytes:
-    """Convert a frame of the healthy shot to PLY, with a normal for each vertex, as PLY supports."""
+    """Convert a frame of the healthy shot to PLY, with one normal per vertex, because PLY supports no other normals."""
     frame = read_frame(text)
     mesh = of_frame(frame)
     faces = [frame.corners.v[start:stop].tolist() for start, stop in pairwise(frame.corners.offsets.tolist())]

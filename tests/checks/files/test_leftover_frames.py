@@ -45,7 +45,7 @@ def test_an_older_beginning_that_differs(tmp_path: Path) -> None:
 
 
 def test_an_older_end_whose_motion_does_not_join(tmp_path: Path) -> None:
-    """From frame 9, the wing has the pose of 9 frames earlier."""
+    """From frame 9, the wing has its pose from 9 frames earlier, so the motion jumps where the exports meet."""
     files = MATERIALS | frames({n: wing(n - 9 * (n > 8)) for n in range(1, 13)})
     said, inspection = broken(
         tmp_path,

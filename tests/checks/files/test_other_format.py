@@ -1,5 +1,5 @@
-"""`other-format` reports files whose content is in a different format than their extension states. The formats are
-recognised by the first bytes that their specifications require."""
+"""`other-format` reports files whose content does not match their extension. Formats are recognised by the first words
+that their specifications require."""
 
 from __future__ import annotations
 

@@ -36,7 +36,8 @@ def test_a_file_that_is_no_frame(kind: str, tmp_path: Path) -> None:
 
 
 def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: Path) -> None:
-    """The file can be read. Only the missing line ending and the missing face show that it was cut."""
+    """A file that is cut after a complete line can be read. Only the missing line ending and the missing face show the
+    cut."""
     cut = WHOLE[: WHOLE.rindex(b"\nf")]
     said, inspection = broken(tmp_path, "unreadable", shot() | {"manta.0005.obj": cut})
     assert said == [("unreadable", "error", [5.0])]

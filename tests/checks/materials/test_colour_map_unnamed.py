@@ -67,7 +67,7 @@ def test_other_images_are_silent(name: str, data: bytes, tmp_path: Path) -> None
 
 
 def test_an_image_that_is_named_elsewhere_is_silent(tmp_path: Path) -> None:
-    """The image is used as the emission map, or by another material."""
+    """An image that is used as the emission map, or by another material, is not suggested as the colour map."""
     glowing = {"manta.mtl": library("map_Ke skin.png")}
     assert heard(look(tmp_path / "a", beside("skin.png", files=glowing))) == []
     other = {"manta.mtl": library("Kd 1 1 1") + b"newmtl eye\nmap_Kd skin.png\n"}

@@ -1,5 +1,8 @@
-"""`normal-map` reads colours as directions: channel values from 0 to 255 stand for -1 to 1 (common practice, no
-source)."""
+"""`normal-map` reports textures whose colours don't fit their use as a normal map, or that look like normal maps but
+have another use.
+
+Channel values from 0 to 255 stand for -1 to 1 (common practice, no source).
+"""
 
 from __future__ import annotations
 
@@ -88,7 +91,7 @@ def rough(seed: int = 3, width: int = 256, height: int = 80) -> np.ndarray:
 
 @pytest.mark.parametrize("quality", [90, 50])
 def test_a_rough_normal_map_stays_one_when_it_is_compressed(quality: int, tmp_path: Path) -> None:
-    """JPEG halves the resolution of the colour channels (ITU-T T.81, A.1.1), so many vectors do not have length 1."""
+    """JPEG halves the resolution of chroma (ITU-T T.81, A.1.1), so many vectors do not have length 1."""
     compressed = image_file(rough(), "JPEG", quality=quality, subsampling="4:2:0")
     lengths = np.linalg.norm(np.asarray(Image.open(io.BytesIO(compressed)), float) / 127.5 - 1, axis=2)
     assert (np.abs(lengths - 1) > 0.2).mean() > 0.3
@@ -99,8 +102,8 @@ def test_a_rough_normal_map_stays_one_when_it_is_compressed(quality: int, tmp_pa
 def test_only_colours_that_lean_straight_outwards_are_taken_for_one(
     red: int, said: list[Heard], tmp_path: Path
 ) -> None:
-    """The image shows blue-violet paint in light and shade. A red value of 118 means -0.07, and 110 means -0.14.
-    NORMAL_STRAIGHT is 0.1."""
+    """The image shows blue-violet paint in light and shade. A red value of 118 stands for -0.07, and 110 stands for
+    -0.14. NORMAL_STRAIGHT is 0.1."""
     light = np.random.default_rng(2).integers(-60, 61, (20, 64, 1))
     paint = np.clip(np.array((red, 128, 190)) + light, 0, 255).astype(np.uint8)
     assert heard(look(tmp_path, with_library("norm a.png", a=image_file(paint)))) == said

@@ -1,5 +1,7 @@
-"""`normal-map-green`, and healthy normal maps of reliefs whose slopes are known in closed form
-(tests/helpers/reliefs.py)."""
+"""`normal-map-green` reports normal maps whose green channels have opposite directions.
+
+The normal maps show reliefs whose slopes are known in closed form (tests/helpers/reliefs.py).
+"""
 
 from __future__ import annotations
 
@@ -40,7 +42,7 @@ def test_two_conventions_in_one_sequence(tmp_path: Path) -> None:
 
 
 def test_normals_in_two_channels_are_not_called_colours(tmp_path: Path) -> None:
-    """The blue channel is constant, because some readers calculate it from red and green."""
+    """Normal maps with a constant blue channel are healthy, because some readers calculate blue from red and green."""
     image = normal_map(RELIEFS["eggs"])
     for blue in (0, 128, 255):
         image[..., 2] = blue

@@ -57,7 +57,7 @@ def test_a_texture_in_an_unknown_format_is_a_note(tmp_path: Path) -> None:
 def test_an_image_that_would_fill_the_memory_is_not_decoded(
     width: int, height: int, decoded: bool, tmp_path: Path
 ) -> None:
-    """If the image is decoded, it is found to be cut off, which is an error."""
+    """An image that is decoded is found to be cut off, which is an error. An image that is too large is only noted."""
     said = heard(look(tmp_path, with_skin(huge_png(width, height))))
     assert said == [("texture-damaged", "error" if decoded else "note", ALL)]
 

@@ -19,7 +19,7 @@ def test_a_material_more_than_used(tmp_path: Path) -> None:
 
 def test_a_material_that_one_frame_uses_is_used(tmp_path: Path) -> None:
     said = heard(look(tmp_path, shot({3: lambda mesh: mesh.edit(state=("usemtl eye",))}) | MORE))
-    assert said == [("materials-change", "warning", [3.0])]  # without unused-materials
+    assert said == [("materials-change", "warning", [3.0])]  # `unused-materials` is not reported
 
 
 def test_a_material_that_another_sequence_uses_is_used(tmp_path: Path) -> None:

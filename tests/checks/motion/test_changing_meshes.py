@@ -21,7 +21,7 @@ Change = Callable[[Floats], Floats]
 
 
 def drop(time: float) -> Mesh:
-    """An ellipsoid, longer along x and z than along y, that falls and drifts. The number of its faces depends on the
+    """An ellipsoid, longer along x and z than along y, that falls and drifts. The numbers of its faces vary with the
     time."""
     mesh = sphere(16 + round(7 * time) % 5, 24 + round(5 * time) % 7, 2.0)
     fallen = np.array([0.1 * time, 3.0 - 0.003 * time**2, 0.05 * time])
@@ -78,8 +78,8 @@ def test_some_vertices_off(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("share", "found"), [(0.045, True), (0.055, False)])
 def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) -> None:
-    """A twentieth of the vertices may be off; more vertices count as noise. They are so far apart that their neighbours
-    don't count too."""
+    """A twentieth of the vertices may be off; more vertices count as noise. The displaced vertices are so far apart
+    that none of their neighbours counts too."""
     vertices = len(drop(11.0).positions)
     some = np.linspace(20, vertices - 20, round(share * vertices)).astype(int).tolist()
     said = {check for check, _, _ in warned(tmp_path, falling(changes={12: lifted(0.05, *some)}))}

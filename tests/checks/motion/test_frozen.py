@@ -55,7 +55,7 @@ def test_the_last_frames_equal_are_a_hold(tmp_path: Path) -> None:
 
 
 def test_a_hold_in_front_of_a_gap_is_not_frozen(tmp_path: Path) -> None:
-    """The long step after the hold spans the missing frame."""
+    """A hold before a gap is not a frozen frame, because the long step after the hold spans the missing frame."""
     files = stuck(5)
     del files["manta.0006.obj"]
     assert heard(look(tmp_path, files)) == [("frozen", "note", [5.0]), ("missing-frames", "error", [6.0])]
@@ -68,7 +68,7 @@ def test_a_frame_that_the_receipt_calls_invented_is_a_note(tmp_path: Path) -> No
 
 
 def test_a_frame_that_was_exported_over_an_invented_one_is_frozen(tmp_path: Path) -> None:
-    """The receipt still exists, but it does not apply to the frame that is in the folder now."""
+    """The receipt of an added frame does not apply to a frame that was exported over the added frame."""
     files = stuck(5)
     files |= {RECEIPT_NAME: receipt_for("manta.0005.obj", files["manta.0006.obj"])}
     assert heard(look(tmp_path, files)) == [("frozen", "warning", [5.0])]

@@ -120,8 +120,8 @@ TIMINGS: Mapping[str, Callable[[int, int], float]] = {
 @pytest.mark.parametrize("timing", TIMINGS)
 @pytest.mark.parametrize("seed", range(6))
 def test_a_body_that_moves_and_deforms(seed: int, timing: str, tmp_path: Path) -> None:
-    """The body has up to four deformations at the same time, each with a period of ten frames or more. It flies at any
-    pace. All values are random, from fixed seeds."""
+    """The body has up to four deformations at the same time, each with a period of ten frames or more, while it moves
+    along. All values are random, from fixed seeds."""
     rng = np.random.default_rng(seed)
     body, count, length = torus(12, 8), int(rng.integers(1, 5)), int(rng.integers(12, 40))
     shapes = rng.normal(size=(count, *body.positions.shape)) * rng.uniform(0, 0.3)
@@ -243,7 +243,7 @@ def test_numbered_parts_are_no_sequence(tmp_path: Path) -> None:
 
 
 def test_school_of_fish_of_one_model_in_different_sizes(tmp_path: Path) -> None:
-    """Several sequences show one model at sizes from 0.6 to 1.7. No unit was mistaken."""
+    """Several sequences show one model at sizes from 0.6 to 1.7, which is not reported as a mistake of units."""
     files = dict(MATERIALS)
     for name, size in (("ray_a.", 1.0), ("ray_b.", 0.6), ("ray_c.", 1.7)):
         files |= frames({n: wing(n).edit(positions=wing(n).positions * size) for n in range(1, 6)}, stem=name)

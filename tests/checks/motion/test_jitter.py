@@ -48,7 +48,7 @@ def test_for_a_while(tmp_path: Path) -> None:
 
 
 def test_the_cubic_path() -> None:
-    """The distance from the path is exactly 0 for a cubic. A single displacement is the distance itself."""
+    """The distance of a cubic from its path is 0. The distance of a single displaced point is its displacement."""
     times = np.arange(5.0)
     assert off_path_of(list(times**3 - 2 * times)) == pytest.approx(0.0)
     assert off_path_of([0.0, 0.0, 3.0, 0.0, 0.0]) == 3.0  # type: ignore[list-item]
@@ -108,8 +108,8 @@ def test_rounding_to_two_decimals_is_two_steps_at_most(off: float, found: bool, 
 
 @pytest.mark.parametrize(("own", "found"), [(0.6, False), (0.8, True)])
 def test_how_much_of_it_neighbours_share(own: float, found: bool, tmp_path: Path) -> None:
-    """`own` is the share of the variance that is independent noise. The rest is a shaking of the whole, which moves
-    neighbours together."""
+    """`own` is the share of the variance that is independent noise. The rest of the motion is the same for all
+    vertices."""
 
     def shaken(number: int) -> Mesh:
         shake = np.random.default_rng(100 + number).normal(0, 0.02 * np.sqrt(1 - own), 3)
@@ -128,7 +128,7 @@ def test_how_long_it_must_last(frames_in_a_row: int, runs: list[tuple[int, int]]
 
 @pytest.mark.parametrize(("correlation", "white"), [(-0.3, False), (-0.5, True)])
 def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool) -> None:
-    """In a first-order series, `correlation` is the correlation of consecutive values."""
+    """In a first-order series, `correlation` is the correlation of consecutive values. JITTER_WHITE is -0.4."""
     random = np.random.default_rng(3)
     off = [random.normal(size=(9, 3))]
     for _ in range(800):
@@ -159,7 +159,7 @@ def on_twos(
 
 
 def test_held_poses_that_tremble(tmp_path: Path) -> None:
-    """The median of a Maxwell distribution is 0.89 of its root mean square."""
+    """The median distance of the noise is 0.89 of its root mean square (Maxwell distribution)."""
     inspection = look(tmp_path, shot_of(lambda n: on_twos(n, 0.003)))
     said = [one for one in heard(inspection) if one[1] != "note"]
     assert said == [("jitter", "warning", [float(n) for n in range(2, 24)])]

@@ -1,4 +1,5 @@
-"""`centre-jump` and `size-jump` report single frames, runs of frames, and breaks. Each cause is reported once."""
+"""`centre-jump` and `size-jump` report jumps on single frames or runs of frames, and jumps that stay. Each cause is
+reported once."""
 
 from __future__ import annotations
 
@@ -71,7 +72,7 @@ def test_a_frame_scaled_about_the_origin_is_one_cause(tmp_path: Path) -> None:
 
 
 def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
-    """The box is a hundred times as large, but only a third of the vertices are scaled."""
+    """If a third of the vertices are scaled by 100, the box is a hundred times as large, but this is not an error."""
 
     def part(mesh: Mesh) -> Mesh:
         larger = np.where(np.arange(len(mesh.positions)) % 3 == 0, 100.0, 1.0)
@@ -82,8 +83,8 @@ def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.048, False), (1.052, True), (1 / 1.052, True), (1 / 1.048, False)])
 def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -> None:
-    """While the wing flaps, the distances within the sampled pairs of vertices stay the same. The frame therefore
-    differs by exactly the factor."""
+    """While the wing flaps, the distances within the sampled pairs of vertices stay the same, so the measured ratio is
+    exactly the factor. SCALED is 1.05."""
     said = [one for one in heard(look(tmp_path, long({20: scaled(factor)}))) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [20.0])] if found else [])
 
@@ -159,12 +160,7 @@ def test_small_slips_stay_below(tmp_path: Path) -> None:
 def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: int, tmp_path: Path) -> None:
     """The ratio of one frame's size to the size of the other frames is too large or too small for float64 (IEEE 754).
 
-    Args:
-        usual: Factor of the size of the other frames.
-        once: Factor of the size of frame 6.
-        more: Number of vertices without a face on every second frame. With such vertices, only the boxes can be
-            compared.
-        tmp_path: The test's folder.
+    Every second frame has `more` vertices without a face. If there are any, only the boxes can be compared.
     """
     files = {}
     for number in range(1, 13):

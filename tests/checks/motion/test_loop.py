@@ -60,8 +60,11 @@ def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_roun
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """The motion is a hexagon, twice. Its longest chord is only two sides long, but a motion that repeats needs no
-    longer chord. If only the last frame differs, it may be the start of another motion, so there is no warning."""
+    """The motion is a hexagon, twice. Its longest chord is only two sides long, but the motion repeats, so this is
+    enough.
+
+    If only the last frame differs, it may be the start of another motion, so there is no warning.
+    """
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
@@ -96,8 +99,8 @@ def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> Non
 
 @pytest.mark.parametrize("off", [0.3, 0.8])
 def test_a_frame_off_the_path_of_its_round_is_said_once(off: float, tmp_path: Path) -> None:
-    """A frame that is off by so much is also off the curve through its neighbours. Only `centre-jump` reports this
-    frame."""
+    """A frame that is displaced by 0.3 or 0.8 steps is also off the curve through its neighbours. Only `centre-jump`
+    reports this frame."""
     said = heard(look(tmp_path, rounds(3, off)))
     assert said == [("centre-jump", "warning", [20.0]), ("loop", "note", [0.0, 47.0])]
 

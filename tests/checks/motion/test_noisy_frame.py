@@ -92,7 +92,7 @@ def test_up_to_which_size_it_is_noise(size: float, check: str, tmp_path: Path) -
 
 @pytest.mark.parametrize(("share", "check"), [(0.3, "noisy-frame"), (0.2, "pop")])
 def test_how_far_neighbours_must_be_apart(share: float, check: str, tmp_path: Path) -> None:
-    """The frame is displaced by a wave around the ring and by noise. `share` is the noise's share of the squared
+    """One frame is displaced by a wave around the ring and by noise. `share` is the noise's share of the squared
     distances."""
 
     def waving(mesh: Mesh) -> Mesh:

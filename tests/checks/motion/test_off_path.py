@@ -21,7 +21,7 @@ from tests.helpers.surfaces import EVERY, NUMBERS, Edit, ring, sequence, with_fa
 @pytest.mark.parametrize("way", [0.5, 5.0, 500.0])
 @pytest.mark.parametrize("number", [2, 5, 11])
 def test_one_vertex_leaps(number: int, way: float, tmp_path: Path) -> None:
-    """The vertex also enlarges the box and bends its faces, but the spike is the only finding."""
+    """A vertex that leaps also enlarges the box and bends its faces, but the spike is the only finding."""
     said, inspection = broken(tmp_path, "spike", shot({number: lifted([7], way)}))
     assert said == [("spike", "warning", [float(number)])]
     finding = finding_of(inspection, "spike")
@@ -39,7 +39,8 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("count", [1, 4, 30])
 def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
-    """The vertices form a strip that is torn off only at its rim, while the whole surface accelerates."""
+    """The finding counts the displaced vertices. They form a strip that is torn off only at its rim, while the whole
+    surface accelerates."""
 
     def ruffled(number: int) -> Mesh:
         mesh = torus(120, 60)
@@ -53,8 +54,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """On the other frames, the longest edge at the vertex is `times` times as long as on this frame. Above SPIKE_HOME,
-    3, the other frames are wrong and can't be used to fill this frame."""
+    """A vertex is in place on only one frame. On the other frames, the longest edge at the vertex is `times` times as
+    long. Above SPIKE_HOME, 3, the other frames are wrong and can't be used to fill this frame."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -132,8 +133,7 @@ def test_two_pops_near_each_other(tmp_path: Path) -> None:
 
 
 def test_the_object_as_a_whole_slips(tmp_path: Path) -> None:
-    """The displacement is less than a tenth of the diagonal, so the centre doesn't jump, but the object is off its
-    path."""
+    """An object that is displaced by less than a tenth of its diagonal is off its path, but its centre doesn't jump."""
     said = heard(look(tmp_path, sequence(slow, {5: lifted(slice(None), 0.3)})))
     assert said == [("pop", "warning", [5.0])]
 
@@ -143,7 +143,7 @@ def slow(number: int) -> Mesh:
 
 
 def test_a_part_of_many_vertices_seen_by_the_sample(tmp_path: Path) -> None:
-    """The part has a twentieth of the 7,200 vertices."""
+    """A part with a twentieth of the 7,200 vertices is found, although only a few of its vertices are sampled."""
 
     def with_pop(number: int, way: float = 0.0) -> Mesh:
         mesh = torus(120, 60)
@@ -214,8 +214,8 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """The vertex is off by one unit, and on both neighbouring frames by half a unit in the opposite direction. One of
-    these frames has an additional offset, `rest`. POP_SHAPE is 0.25."""
+    """A vertex is off by one unit, and on both neighbouring frames by half a unit in the opposite direction. On one of
+    these frames, it also has the offset `rest`. POP_SHAPE is 0.25."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
@@ -262,8 +262,8 @@ def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh]
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
 def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. No vertex is off by more than
-    0.02 diagonals, from which it would pop by itself (POP_DIAGONALS)."""
+    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. SURFACE_OFF is 0.003 diagonals.
+    No vertex is off by more than 0.02 diagonals, above which it would pop by itself (POP_DIAGONALS)."""
     inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
     assert heard(inspection) == [("pop", "warning", [6.0])] * found
     if found:

@@ -1,5 +1,5 @@
-"""The checks of normals report missing normals, wrong lengths, normals that oppose the winding, and changing numbers of
-normals or smoothing groups."""
+"""The checks of normals report missing normals, wrong lengths, normals that oppose the winding, and normals or
+smoothing groups that change between frames."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""`far-from-origin` compares the object with the steps of single precision (IEEE 754, binary32: 24 significant binary
-digits)."""
+"""`far-from-origin` reports objects whose diagonal has too few steps of single precision (IEEE 754, binary32: 24
+significant binary digits)."""
 
 from __future__ import annotations
 

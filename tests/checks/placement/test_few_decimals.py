@@ -76,7 +76,7 @@ def test_few_points_on_round_numbers_are_healthy(tmp_path: Path) -> None:
 
 
 def test_a_mesh_of_blocks_is_healthy(tmp_path: Path) -> None:
-    """The corners are at whole numbers, and every edge is parallel to an axis."""
+    """A mesh of blocks has corners at whole numbers, and every edge is parallel to an axis. It is healthy."""
     corners = [(x, x // 2 % 3, z) for x in range(20) for z in range(10)]
     faces = [(at, at + 1, at + 11, at + 10) for at in range(0, 190) if at % 10 < 9 and at // 10 % 2 == 0]
     texts = {n: plain(np.add(corners, [n, 0.0, 0.0]), faces).text(0) for n in range(1, 7)}

@@ -58,7 +58,7 @@ def test_without_a_stated_size_and_without_a_twin_it_is_skipped(tmp_path: Path) 
 
 
 def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
-    """Two sequences agree. Only the third, which is a hundred times as large, is reported."""
+    """Two sequences have the same size. Only the sequence that is a hundred times as large is reported."""
     files = dict(MATERIALS)
     for stem, factor in (("ray_a.", 1), ("ray_b.", 100), ("ray_c.", 1)):
         files |= frames({number: times(factor, wing(number)) for number in range(1, 5)}, stem)

@@ -33,8 +33,8 @@ def test_in_one_frame_the_faces_are_others_too(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("sides", [3, 4, 5, 6, 7, 8, 40])
 def test_found_in_faces_of_any_size(sides: int) -> None:
-    """Among correct faces with up to one more corner, faces with a repeated corner are found. The expected faces follow
-    from the number of distinct corners."""
+    """Faces with a repeated corner are found among correct faces, some of which have one more corner. The expected
+    faces follow from the number of distinct corners."""
     rng = np.random.default_rng(sides)
     faces = [rng.permutation(60)[: sides + at % 2] + 1 for at in range(20)]
     faces[3][0] = faces[3][-1]

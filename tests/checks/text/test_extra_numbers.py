@@ -1,5 +1,5 @@
-"""`extra-numbers` reports additional numbers after some positions, such as a weight (format document, appendix B1: v x
-y z w)."""
+"""`extra-numbers` reports additional numbers after some positions, such as the weight w in `v x y z w` (format
+document, appendix B1)."""
 
 from __future__ import annotations
 

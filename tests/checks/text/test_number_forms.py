@@ -39,7 +39,7 @@ def test_a_number_beyond_single_precision(tmp_path: Path) -> None:
 
 
 def test_the_largest_numbers_of_single_precision_are_numbers(tmp_path: Path) -> None:
-    """A vertex without a face is at 3.3e38."""
+    """A coordinate of 3.3e38 is within the range of binary32."""
     said = heard(look(tmp_path, every(lambda text: text.replace(b"\nvt", b"\nv 3.3e38 0 0\nvt", 1))))
     assert "number-forms" not in {check for check, _, _ in said}
 

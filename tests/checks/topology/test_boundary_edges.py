@@ -48,7 +48,8 @@ def test_an_edge_of_three_faces(tmp_path: Path) -> None:
 
 
 def test_a_seam_that_came_apart(tmp_path: Path) -> None:
-    """The split also adds a vertex, so `vertex-count` reports the frame. Its message includes the boundary edges."""
+    """A seam that is split has more vertices, so `vertex-count` reports the frame. The message includes the boundary
+    edges."""
     inspection = look(tmp_path, shot({5: unwelded}))
     assert heard(inspection) == [("vertex-count", "error", [5.0])]
     assert "16 boundary edges (reference: 14)" in finding_of(inspection, "vertex-count").message

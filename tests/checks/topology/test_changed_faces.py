@@ -1,6 +1,6 @@
 """`changed-faces` reports frames with equal counts but different faces.
 
-In public data, a few faces were triangulated differently on most frames.
+Public data contains sequences in which most frames triangulate a few faces differently.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ def test_faces_of_other_sizes(tmp_path: Path) -> None:
 
 
 def test_most_frames(tmp_path: Path) -> None:
-    """Two triangulations alternate irregularly. The larger group of frames is the reference, and the other frames have
-    one finding."""
+    """Two triangulations alternate irregularly. The reference frame belongs to the larger group, and the frames of the
+    smaller group have one finding."""
     files = shot(dict.fromkeys([1, 4, 7, 9], diagonal_turned))
     assert heard(look(tmp_path, files)) == [("changed-faces", "error", [1.0, 4.0, 7.0, 9.0])]
 

@@ -24,7 +24,8 @@ def test_a_piece_joins(tmp_path: Path) -> None:
 
 
 def test_a_piece_vanishes(tmp_path: Path) -> None:
-    """The component's faces are also missing, so `face-count` reports the frame. Its message includes the component."""
+    """A component that vanishes takes its faces with it, so `face-count` reports the frame. The message includes the
+    number of components."""
     inspection = look(tmp_path, sequence(with_fin, {5: without_fin, 6: without_fin}))
     assert heard(inspection) == [("face-count", "error", [5.0, 6.0])]
     assert "; also 1 connected component (reference: 2)" in finding_of(inspection, "face-count").message

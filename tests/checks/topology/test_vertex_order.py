@@ -106,7 +106,8 @@ def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", [30, 45])
 def test_an_order_in_which_the_object_looks_smaller(seed: int, tmp_path: Path) -> None:
-    """In this order, the pairs of vertices that represent the size are closer to each other by similar factors."""
+    """In this order, the distances that represent the size are smaller by similar factors, as if the object were
+    smaller."""
 
     def drifting(number: int) -> Mesh:
         mesh = torus(12, 60)

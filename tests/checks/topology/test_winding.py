@@ -45,8 +45,8 @@ def test_normals_that_stay_are_the_same_cause(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("far", [0.0, 1e5])
 def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
-    """A negative scale turns a surface inside out. Far from the origin, the products of coordinates nearly cancel
-    out."""
+    """A surface that a negative scale turned inside out is found, even far from the origin, where products of
+    coordinates nearly cancel out."""
 
     def placed(number: int) -> Mesh:
         mesh = ring(number)

@@ -25,7 +25,7 @@ def unshared(mesh: Mesh) -> Mesh:
 
 
 def wrapped(mesh: Mesh) -> Mesh:
-    """Increase all UV indices by one in a list of the same length. The last UV is replaced by the first."""
+    """Increase all UV indices by one. The last index is replaced by the first."""
     return with_faces(mesh, lambda corner: (corner[0], (corner[1] + 1) % len(mesh.uvs), corner[2]))
 
 

@@ -1,4 +1,4 @@
-"""The registry of fixes: every fix has its required parts, and fixes are applied in a fixed order."""
+"""Every registered fix has its required parts, and the fixes are applied in a fixed order."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ def test_a_module_is_named_after_its_fix() -> None:
 
 
 def test_every_fix_has_one_place_in_the_order() -> None:
-    """`all_fixes` rejects a fix that is missing from ORDER. This test shows that ORDER lists each fix once and is
-    followed."""
+    """`all_fixes` rejects a fix that is missing from ORDER. This test shows that ORDER lists each fix once, and that
+    fixes are returned in this order."""
     assert len(set(ORDER)) == len(ORDER)
     assert tuple(fix.id for fix in all_fixes()) == ORDER
 

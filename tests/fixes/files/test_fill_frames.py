@@ -102,7 +102,8 @@ def uv_state(data: bytes) -> list[bytes]:
 def test_damaged_uvs_of_the_neighbours_are_not_copied(
     tmp_path: Path, before: Callable[[Mesh], Mesh], after: Callable[[Mesh], Mesh], mode: str
 ) -> None:
-    """The expected values come from the healthy shot, whose frames all have the same UVs and faces."""
+    """A made frame has no damaged UVs. The expected values come from the healthy shot, whose frames all have the same
+    UVs and faces."""
     healthy = shot()
     files = shot({5: before, 7: after}) | {"manta.0006.obj": b""}
     result = fixed(tmp_path, files, "fill-frames", {"mode": mode})
@@ -179,8 +180,8 @@ def test_longer_normals_weigh_no_more() -> None:
 
 
 def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
-    """A torus of size 7 gives the faces. Halfway between tori of sizes 2 and 3, the size is 2.5. These two have no
-    normals, so the normals are computed from the faces."""
+    """The faces come from a torus of size 7. Halfway between tori of sizes 2 and 3 is a torus of size 2.5. Neither of
+    the two has normals, so the normals are calculated from the faces."""
     base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
     a, b = (
         read_frame(with_faces(mesh, lambda corner: (*corner[:2], -1)).edit(normals=np.empty((0, 3))).text())
@@ -224,7 +225,7 @@ def test_refusals(
 
 
 def test_points_without_faces_are_blended(tmp_path: Path) -> None:
-    """A point cloud may have normals, although it has no corners that refer to them."""
+    """The points of a cloud with normals are blended, although no corners refer to the normals."""
     cloud = {
         n: wing(n).edit(faces=(), uvs=np.empty((0, 2)), normals=wing(n).positions * 0 + [0, 0, 1.0]) for n in (1, 2, 4)
     }

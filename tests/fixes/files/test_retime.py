@@ -57,11 +57,11 @@ def error(folder: Path, intervals: int, way: str) -> float:
 
 @pytest.mark.parametrize(("way", "order"), [("linear", 2.0), ("smooth", 3.0)])
 def test_the_error_falls_at_the_order_of_theory(tmp_path: Path, way: str, order: float) -> None:
-    """Source: Keys 1981, "Cubic convolution interpolation for digital image processing".
+    """Halving the step divides the error of linear interpolation by 4, and the error of smooth interpolation by 8.
 
     Linear interpolation has second order. Cubic convolution with a = -1/2, which is the Catmull-Rom spline, has third
-    order if frames beyond the ends are added as Keys describes. Halving the step therefore divides the error by 4 and
-    by 8.
+    order if frames beyond the ends are added (Keys 1981, "Cubic convolution interpolation for digital image
+    processing").
     """
     errors = [error(tmp_path / str(intervals), intervals, way) for intervals in (8, 16, 32)]
     orders = np.log2(np.array(errors[:-1]) / errors[1:])

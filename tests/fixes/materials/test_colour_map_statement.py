@@ -1,4 +1,4 @@
-"""`colour-map-statement` assigns colour maps as colour maps if they are assigned as other maps."""
+"""`colour-map-statement` assigns a colour texture as the colour map if it is assigned as another map."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def test_the_statement_changes_and_the_options_stay(tmp_path: Path) -> None:
 
 
 def test_a_colour_image_in_the_normal_slot(tmp_path: Path) -> None:
-    """The options of the normal map, which scale a relief, are removed."""
+    """If a texture is no longer a normal map, its options that scale a relief are removed."""
     result = fixed(tmp_path, with_library("Kd 1 1 1", "norm -bm 2 skin.png"), "colour-map-statement")
     assert result.after["manta.mtl"] == library("Kd 1 1 1", "map_Kd skin.png")
     assert result.delivery.proof.clean

@@ -1,4 +1,4 @@
-"""`norm-statement` assigns bump maps that contain normals with `norm`."""
+"""`norm-statement` assigns a texture with normals by `norm` if it is assigned as a bump map."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`restore-faces` replaces the faces of frames that were divided differently with the faces of the reference frame."""
+"""`restore-faces` gives frames whose faces were divided differently the faces of the reference frame."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def test_a_closed_surface_with_normals_is_told_by_its_sides(tmp_path: Path) -> N
 
 
 def test_faces_in_another_order(tmp_path: Path) -> None:
-    """The result is the frame as it was before its last face was moved to the front."""
+    """A frame whose last face was moved to the front gets its original order of faces back."""
     files = shot({4: lambda mesh: mesh.edit(faces=(mesh.faces[-1], *mesh.faces[:-1]))})
     result = fixed(tmp_path, files, "restore-faces", frames=(4,))
     assert result.after["manta.0004.obj"] == shot()["manta.0004.obj"]
@@ -152,7 +152,7 @@ def test_two_wrong_corners_of_one_face_are_no_slip(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wrong", "mended"), [(1, True), (2, False)])
 def test_one_face_in_a_hundred_may_have_a_wrong_corner(tmp_path: Path, wrong: int, mended: bool) -> None:
-    """Of 140 quads, one wrong face is less than a hundredth, and two are more."""
+    """Of 140 faces, one is less than a hundredth, and two are more."""
     meshes = {number: torus(14, 10, large=2 + number / 50) for number in (1, 2, 3)}
     faces = list(meshes[2].faces)
     for face in range(wrong):

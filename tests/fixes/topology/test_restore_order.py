@@ -35,7 +35,7 @@ def placed(mesh: Mesh, x: float) -> Mesh:
 
 
 def swimming(mesh: Mesh, pace: float) -> dict[int, Mesh]:
-    """Three frames on which the mesh sways and moves along. `pace` is the amplitude of both per frame, scene units."""
+    """Three frames on which the mesh sways and moves along, in proportion to `pace`."""
     size = np.ptp(mesh.positions[:, 0])
     sway = np.sin(mesh.positions[:, :1] / size * 4.0) * [0.0, 0.0, 1.0]
     return {

@@ -108,8 +108,8 @@ def test_the_tree_finds_what_a_library_finds() -> None:
 
 
 def test_the_tree_of_one_triangle() -> None:
-    """By hand: points above the middle, beyond a corner and beyond an edge of the right triangle with legs of length
-    1."""
+    """The points are above the middle, beyond a corner, and beyond an edge of the right triangle with legs of length 1.
+    The distances are calculated by hand."""
     tree = TriangleTree(np.array([[[0.0, 0, 0], [1, 0, 0], [0, 1, 0]]]))
     index, far = tree.closest(np.array([[0.2, 0.2, 3], [-3, -4, 0], [1, 1, 0]]))
     assert index.tolist() == [0, 0, 0]
